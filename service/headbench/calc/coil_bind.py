@@ -1,0 +1,58 @@
+"""Coil bind: what is left between the coils at full lift."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from headbench.calc import BoolArray, FloatArray, IntArray
+
+
+@dataclass(frozen=True, slots=True)
+class CoilBind:
+    """Coil-bind clearance per position.
+
+    clearance : array (P,), the smallest of the springs whose coil-bind height is known [m]
+    tightest : array (P,), which of the nested springs that is, 0 the outer one [-]
+    complete : array (P,), False where a spring's coil-bind height or the open height is missing [-]
+    """
+
+    clearance: FloatArray
+    tightest: IntArray
+    complete: BoolArray
+
+
+def coil_bind_clearance(open_height: FloatArray, seat_step: FloatArray, coil_bind_height: FloatArray) -> CoilBind:
+    """Smallest coil-bind clearance of the springs in one position, g_b = H_L - step - H_b.
+
+    Parameters
+    ----------
+    open_height : array (P,)
+        Height of the outer spring at full lift H_L [m]
+    seat_step : array (P, K)
+        How much shorter each nested spring stands than the outer one; 0 for the outer one [m]
+    coil_bind_height : array (P, K)
+        Height at which each spring's coils touch H_b; NaN not measured, -inf no such spring [m]
+
+    Returns
+    -------
+    CoilBind
+
+    Notes
+    -----
+    Each spring counts with its own height: solid heights inside one set differ by about 0.76 mm
+    (0.030 in), so the smallest clearance decides, never a mean. Common practice, no source.
+
+    >>> coil_bind_clearance(np.array([0.032]), np.array([[0.0, 0.001]]), np.array([[0.030, 0.0285]])).clearance.round(9).tolist()
+    [0.002]
+    """
+    each = (open_height[:, np.newaxis] - seat_step) - coil_bind_height
+    known = np.where(np.isnan(each), np.inf, each)
+    tightest = known.argmin(axis=1)
+    smallest = known[np.arange(len(known)), tightest]
+    return CoilBind(
+        clearance=np.where(np.isinf(smallest), np.nan, smallest),
+        tightest=tightest,
+        complete=~np.isnan(each).any(axis=1),
+    )

@@ -1,0 +1,99 @@
+"""Spread: what a set of like values runs to, and the one that does not belong."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from headbench.calc import BoolArray, FloatArray, IntArray
+
+ODD_ABOVE: Final = 3.5
+"""Modified z-score above which a value is the odd one out [-]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """What Q quantities of one set run to; NaN (or -1) where nothing of a quantity was measured.
+
+    count : array (Q,), how many were measured [-]
+    smallest, largest, mean : array (Q,) [the quantity's unit]
+    smallest_at, largest_at : array (Q,), the first position that has it [-]
+    """
+
+    count: IntArray
+    smallest: FloatArray
+    largest: FloatArray
+    mean: FloatArray
+    smallest_at: IntArray
+    largest_at: IntArray
+
+
+def spread(values: FloatArray) -> Spread:
+    """Smallest, largest and mean of several quantities over the same positions.
+
+    Parameters
+    ----------
+    values : array (Q, P)
+        One row per quantity, NaN where not measured [any unit per row]
+
+    Returns
+    -------
+    Spread
+
+    >>> spread(np.array([[3.0, np.nan, 1.0]])).smallest_at.tolist()
+    [2]
+    """
+    missing = np.isnan(values)
+    count = values.shape[1] - missing.sum(axis=1)
+    none = count == 0
+    low, high = np.where(missing, np.inf, values), np.where(missing, -np.inf, values)
+    total = np.where(missing, 0.0, values).sum(axis=1)
+    return Spread(
+        count=count.astype(np.int64),
+        smallest=np.where(none, np.nan, low.min(axis=1, initial=np.inf)),
+        largest=np.where(none, np.nan, high.max(axis=1, initial=-np.inf)),
+        mean=np.where(none, np.nan, total / np.maximum(count, 1)),
+        smallest_at=np.where(none, -1, low.argmin(axis=1) if values.shape[1] else -1),
+        largest_at=np.where(none, -1, high.argmax(axis=1) if values.shape[1] else -1),
+    )
+
+
+def odd_ones_out(values: FloatArray) -> BoolArray:
+    """Which values of a set do not belong to it, by the modified z-score.
+
+    Parameters
+    ----------
+    values : array (P,)
+        Like values, NaN where not measured [any unit]
+
+    Returns
+    -------
+    array (P,)
+        True where |0.6745 (x - median) / MAD| is above ODD_ABOVE [-]
+
+    Notes
+    -----
+    MAD is the median of the distances from the median, so one bad reading cannot hide itself by
+    stretching the scale. Where more than half the values are equal MAD is 0 and 0.7979 over the mean
+    distance takes the place of 0.6745 over MAD (the normal distribution's ratio; the substitution is
+    quoted from memory). Fewer than four values name nobody.
+
+    References
+    ----------
+    NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17 Detection of Outliers, after
+    B. Iglewicz and D. Hoaglin, How to Detect and Handle Outliers, ASQC 1993.
+
+    >>> odd_ones_out(np.array([104.1, 104.3, 104.2, 104.4, 108.9])).tolist()
+    [False, False, False, False, True]
+    """
+    known = values[~np.isnan(values)]
+    if len(known) < 4:
+        return np.zeros(len(values), dtype=np.bool_)
+    distance = np.abs(values - np.median(known))
+    median, mean = np.nanmedian(distance), np.nanmean(distance)
+    if mean == 0.0:
+        return np.zeros(len(values), dtype=np.bool_)
+    score = 0.6745 * distance / median if median > 0.0 else 0.7979 * distance / mean
+    return np.asarray(score > ODD_ABOVE, dtype=np.bool_)

@@ -1,0 +1,97 @@
+"""Verdicts: a value against its limit, and the worst of several."""
+
+from __future__ import annotations
+
+from enum import IntEnum
+from typing import Final
+
+import numpy as np
+
+from headbench.calc import FloatArray, IntArray
+
+
+class Verdict(IntEnum):
+    """What a check came to, from best to worst.
+
+    `NOT_MEASURED` ranks below `BORDERLINE`: a reading that is missing may hide anything, and it
+    never counts as good. `REJECT` is worst because it is known.
+    """
+
+    ACCEPT = 0
+    BORDERLINE = 1
+    NOT_MEASURED = 2
+    REJECT = 3
+
+
+# Readings are exact to a nanometre and a millinewton at best; a value that misses its limit by less
+# than this is the limit written in another unit, not a miss.
+_ROUNDING: Final = 1e-12
+
+
+def at_least(value: FloatArray, limit: FloatArray | float) -> IntArray:
+    """Verdict on values that must reach a limit, by plain comparison.
+
+    Parameters
+    ----------
+    value : array (P,)
+        What was computed, NaN where a reading is missing [any unit]
+    limit : array (P,) or float
+        The least that is good [same unit as value]
+
+    Returns
+    -------
+    array (P,) of Verdict codes [-]
+
+    Notes
+    -----
+    ISO 14253-1 asks for a guard band when the uncertainty is known; without one the plain
+    comparison is all that can be said, and a value on its limit is accepted.
+
+    >>> at_least(np.array([0.07, 0.06, 0.05, np.nan]), 0.06).tolist()
+    [0, 0, 3, 2]
+    """
+    spare = value - limit
+    verdict = np.where(spare >= -_ROUNDING * (1.0 + np.abs(limit)), Verdict.ACCEPT, Verdict.REJECT)
+    return np.where(np.isnan(spare), Verdict.NOT_MEASURED, verdict).astype(np.int64)
+
+
+def within(deviation: FloatArray, limit: FloatArray | float) -> IntArray:
+    """Verdict on deviations that must stay inside plus or minus a limit, by plain comparison.
+
+    Parameters
+    ----------
+    deviation : array (P,)
+        Value minus what was wanted, NaN where either is missing [any unit]
+    limit : array (P,) or float
+        The largest deviation that is good, either way [same unit as deviation]
+
+    Returns
+    -------
+    array (P,) of Verdict codes [-]
+
+    >>> within(np.array([0.005, -0.005, 0.006, np.nan]), 0.005).tolist()
+    [0, 0, 3, 2]
+    """
+    return at_least(-np.abs(deviation), -np.asarray(limit))
+
+
+def worst(verdicts: IntArray, axis: int = 0) -> IntArray:
+    """The worst verdict along an axis.
+
+    Parameters
+    ----------
+    verdicts : array (C, P)
+        Verdict codes [-]
+    axis : int
+        The axis to go along [-]
+
+    Returns
+    -------
+    array (P,) of Verdict codes; NOT_MEASURED where there was nothing to judge [-]
+
+    >>> worst(np.array([[0, 2], [3, 0]])).tolist()
+    [3, 2]
+    """
+    if verdicts.shape[axis] == 0:
+        return np.full(np.delete(verdicts.shape, axis), Verdict.NOT_MEASURED, dtype=np.int64)
+    return np.asarray(verdicts.max(axis=axis), dtype=np.int64)

@@ -1,0 +1,158 @@
+"""Units: the closed lists a caller may choose from, and their factors to base SI.
+
+The only module that imports pint. Every factor is made once, at import, from names written here;
+no text of a caller ever reaches pint's parser.
+
+A *quantity* is a dimension as the schema names it in `x-quantity`. Six of them have units to
+choose; the others either follow from those (a rate is a force per length) or are fixed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from itertools import product
+from types import MappingProxyType
+from typing import Final, Literal, get_args
+
+import pint
+
+LengthUnit = Literal["in", "mm"]
+ForceUnit = Literal["lbf", "N", "kgf"]
+MassUnit = Literal["g", "kg", "oz", "lb"]
+VolumeUnit = Literal["cm3", "in3"]
+StressUnit = Literal["psi", "ksi", "MPa"]
+TemperatureUnit = Literal["degF", "degC"]
+
+CHOICES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
+    {
+        "length": get_args(LengthUnit),
+        "force": get_args(ForceUnit),
+        "mass": get_args(MassUnit),
+        "volume": get_args(VolumeUnit),
+        "stress": get_args(StressUnit),
+        "temperature": get_args(TemperatureUnit),
+    }
+)
+
+# quantity -> (name shown, pint expression), both built from the chosen units
+DERIVED: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(
+    {
+        "rate": ("{force}/{length}", "{force}/{length}"),
+        "area": ("{length}2", "{length}**2"),
+        "volume_per_length": ("{volume}/{length}", "{volume}/{length}"),
+    }
+)
+
+# quantity -> (name shown, pint expression), the same for every caller
+FIXED: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(
+    {
+        "angle": ("deg", "degree"),
+        "speed": ("rpm", "revolution/minute"),
+        "frequency": ("Hz", "hertz"),
+    }
+)
+
+_SI: Final = {
+    "length": "meter",
+    "force": "newton",
+    "mass": "kilogram",
+    "volume": "meter**3",
+    "stress": "pascal",
+    "temperature": "kelvin",
+    "rate": "newton/meter",
+    "area": "meter**2",
+    "volume_per_length": "meter**2",
+    "angle": "radian",
+    "speed": "radian/second",
+    "frequency": "hertz",
+}
+_PINT_NAME: Final = {
+    "in": "inch",
+    "lbf": "pound_force",
+    "N": "newton",
+    "kgf": "kilogram_force",
+    "g": "gram",
+    "kg": "kilogram",
+    "oz": "ounce",
+    "lb": "pound",
+    "mm": "millimeter",
+    "cm3": "centimeter**3",
+    "in3": "inch**3",
+    "psi": "psi",
+    "ksi": "ksi",
+    "MPa": "megapascal",
+    "degF": "degree_Fahrenheit",
+    "degC": "degree_Celsius",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """How one quantity is written: SI value = written * factor + offset."""
+
+    quantity: str
+    unit: str
+    factor: float
+    offset: float = 0.0
+
+    def to_si(self, written: float) -> float:
+        """The value in base SI."""
+        return written * self.factor + self.offset
+
+    def from_si(self, value: float) -> float:
+        """The value as written in this unit, unrounded."""
+        return (value - self.offset) / self.factor
+
+
+Scales = Mapping[str, Scale]
+"""Every quantity's scale under one choice of units, keyed by quantity."""
+
+
+def _make_every_choice() -> Mapping[tuple[str, ...], Scales]:
+    # Fractions keep exact definitions exact, so a factor is off by the last rounding to float only
+    registry = pint.UnitRegistry(non_int_type=Fraction)
+
+    @lru_cache(maxsize=None)
+    def scale(quantity: str, shown: str, expression: str) -> Scale:
+        si = _SI[quantity]
+        if quantity == "temperature":
+            zero, one = (registry.Quantity(Fraction(x), expression).to(si).magnitude for x in (0, 1))
+            return Scale(quantity, shown, float(one - zero), float(zero))
+        return Scale(quantity, shown, float(registry.Quantity(Fraction(1), expression).to(si).magnitude))
+
+    made = {}
+    for chosen in product(*CHOICES.values()):
+        names = dict(zip(CHOICES, chosen, strict=True))
+        pint_names = {quantity: _PINT_NAME[unit] for quantity, unit in names.items()}
+        scales = {quantity: scale(quantity, unit, _PINT_NAME[unit]) for quantity, unit in names.items()}
+        for quantity, (shown, expression) in DERIVED.items():
+            bracketed = {name: f"({unit})" for name, unit in pint_names.items()}
+            scales[quantity] = scale(quantity, shown.format(**names), expression.format(**bracketed))
+        for quantity, (shown, expression) in FIXED.items():
+            scales[quantity] = scale(quantity, shown, expression)
+        made[chosen] = MappingProxyType(scales)
+    return MappingProxyType(made)
+
+
+_EVERY_CHOICE: Final = _make_every_choice()
+
+
+def scales_for(
+    length: LengthUnit = "in",
+    force: ForceUnit = "lbf",
+    mass: MassUnit = "g",
+    volume: VolumeUnit = "cm3",
+    stress: StressUnit = "psi",
+    temperature: TemperatureUnit = "degF",
+) -> Scales:
+    """The scales of every quantity under one choice of units; the defaults are an inch shop's.
+
+    >>> scales_for(length="in")["length"].to_si(1.75)
+    0.04445
+    >>> scales_for(length="mm", force="N")["rate"].unit
+    'N/mm'
+    """
+    return _EVERY_CHOICE[(length, force, mass, volume, stress, temperature)]
