@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache
 from itertools import product
 from types import MappingProxyType
 from typing import Final, Literal, get_args
@@ -113,9 +113,9 @@ Scales = Mapping[str, Scale]
 
 def _make_every_choice() -> Mapping[tuple[str, ...], Scales]:
     # Fractions keep exact definitions exact, so a factor is off by the last rounding to float only
-    registry = pint.UnitRegistry(non_int_type=Fraction)
+    registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(non_int_type=Fraction)
 
-    @lru_cache(maxsize=None)
+    @cache
     def scale(quantity: str, shown: str, expression: str) -> Scale:
         si = _SI[quantity]
         if quantity == "temperature":

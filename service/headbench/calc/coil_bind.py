@@ -44,7 +44,8 @@ def coil_bind_clearance(open_height: FloatArray, seat_step: FloatArray, coil_bin
     Each spring counts with its own height: solid heights inside one set differ by about 0.76 mm
     (0.030 in), so the smallest clearance decides, never a mean. Common practice, no source.
 
-    >>> coil_bind_clearance(np.array([0.032]), np.array([[0.0, 0.001]]), np.array([[0.030, 0.0285]])).clearance.round(9).tolist()
+    >>> bind = coil_bind_clearance(np.array([0.032]), np.array([[0.0, 0.001]]), np.array([[0.030, 0.0285]]))
+    >>> bind.clearance.round(9).tolist()
     [0.002]
     """
     each = (open_height[:, np.newaxis] - seat_step) - coil_bind_height
@@ -54,5 +55,5 @@ def coil_bind_clearance(open_height: FloatArray, seat_step: FloatArray, coil_bin
     return CoilBind(
         clearance=np.where(np.isinf(smallest), np.nan, smallest),
         tightest=tightest,
-        complete=~np.isnan(each).any(axis=1),
+        complete=np.asarray(~np.isnan(each).any(axis=1), dtype=np.bool_),
     )

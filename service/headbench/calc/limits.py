@@ -44,7 +44,11 @@ RETAINER_TO_ROCKER: Final = Limit(
     "retainer_to_rocker", "length", 0.050 * _INCH, "least room between retainer and rocker", "published (trade press)"
 )
 SEAL_TO_SPRING: Final = Limit(
-    "seal_to_spring", "length", 0.050 * _INCH, "least room between seal and the spring around it", "published (trade press)"
+    "seal_to_spring",
+    "length",
+    0.050 * _INCH,
+    "least room between seal and the spring around it",
+    "published (trade press)",
 )
 SEAT_LOAD_PERCENT: Final = Limit(
     "seat_load_percent",

@@ -12,6 +12,9 @@ from headbench.calc import BoolArray, FloatArray, IntArray
 ODD_ABOVE: Final = 3.5
 """Modified z-score above which a value is the odd one out [-]."""
 
+FEWEST_TO_JUDGE: Final = 4
+"""Values a set needs before one of them can be called odd [-]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Spread:
@@ -89,7 +92,7 @@ def odd_ones_out(values: FloatArray) -> BoolArray:
     [False, False, False, False, True]
     """
     known = values[~np.isnan(values)]
-    if len(known) < 4:
+    if len(known) < FEWEST_TO_JUDGE:
         return np.zeros(len(values), dtype=np.bool_)
     distance = np.abs(values - np.median(known))
     median, mean = np.nanmedian(distance), np.nanmean(distance)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -54,7 +55,7 @@ class LoadCurves:
             Load, never below 0: a spring taller than free pushes nothing [N]
 
         >>> curves = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
-        >>> curves.load_at(np.array([0, 0]), np.array([0.030, 0.060])).tolist()
+        >>> curves.load_at(np.array([0, 0]), np.array([0.030, 0.060])).round(9).tolist()
         [1000.0, 0.0]
         """
         return np.maximum(self._unloaded(which, height), 0.0)
@@ -174,11 +175,10 @@ class LoadCurves:
         )
 
     def _height_inside(self, which: IntArray, load: FloatArray) -> FloatArray:
-        found = elementwise.find_root(
-            lambda height, spring, wanted: self._unloaded(spring, height) - wanted,
-            (self.height[which, 0], self.height[which, -1]),
-            args=(which, load),
-        )
+        def excess(height: FloatArray, spring: IntArray, wanted: FloatArray) -> FloatArray:
+            return self._unloaded(spring, height) - wanted
+
+        found = elementwise.find_root(excess, (self.height[which, 0], self.height[which, -1]), args=(which, load))
         return np.asarray(found.x, dtype=np.float64)
 
 
@@ -221,7 +221,7 @@ def find_reading_faults(height: FloatArray, load: FloatArray) -> list[ReadingFau
     grid = np.rint(height * 1e9)
     tall_first = np.lexsort((load, -grid)).tolist()
     faults: list[ReadingFault] = []
-    for first, second in zip(tall_first, tall_first[1:], strict=False):
+    for first, second in pairwise(tall_first):
         if grid[first] == grid[second]:
             if load[first] != load[second]:
                 faults.append(("repeats", min(first, second), max(first, second)))
