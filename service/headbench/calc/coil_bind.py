@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.verdicts import Verdict, at_least
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +22,27 @@ class CoilBind:
     clearance: FloatArray
     tightest: IntArray
     complete: BoolArray
+
+    def verdict(self, limit: float) -> IntArray:
+        """Verdict on the smallest clearance.
+
+        Parameters
+        ----------
+        limit : float
+            The least that is good [m]
+
+        Returns
+        -------
+        array (P,) of Verdict codes
+            REJECT as soon as one spring is known to miss; NOT_MEASURED while one that could is unknown [-]
+
+        >>> one_unread = coil_bind_clearance(np.array([0.032]), np.array([[0.0, 0.0]]), np.array([[0.030, np.nan]]))
+        >>> one_unread.verdict(0.0015).tolist(), one_unread.verdict(0.0025).tolist()
+        ([2], [3])
+        """
+        known = at_least(self.clearance, limit)
+        unread = ~self.complete & (known != Verdict.REJECT)
+        return np.where(unread, Verdict.NOT_MEASURED, known).astype(np.int64)
 
 
 def coil_bind_clearance(open_height: FloatArray, seat_step: FloatArray, coil_bind_height: FloatArray) -> CoilBind:
