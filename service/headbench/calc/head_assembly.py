@@ -12,7 +12,7 @@ from headbench.calc.coil_bind import CoilBind, coil_bind_clearance
 from headbench.calc.installed_height import Heights, open_height, set_heights
 from headbench.calc.load_curves import LoadCurves
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance
-from headbench.calc.spring_load import beyond_readings, nested_load
+from headbench.calc.spring_load import beyond_readings, is_proven, nested_load
 from headbench.calc.valve_mass import moving_mass
 from headbench.calc.verdicts import Verdict, at_least, within, worst
 
@@ -165,13 +165,14 @@ def assemble(readings: HeadReadings) -> HeadSheet:
 
     Notes
     -----
-    A load is checked only where a target load is given; height, coil bind and retainer to seal are
+    A load is checked only where a target load is given, and accepted only when every spring was read
+    on a tester: a rating is not a measurement; height, coil bind and retainer to seal are
     always checked, so a position is ACCEPT only when all three are measured. Where the coils touch
     before full lift there is no open load to speak of: the clearance says so and rejects.
 
     >>> from headbench.calc.load_curves import from_readings
     >>> mm, unread = 1e-3, np.full(1, np.nan)
-    >>> spring = from_readings([np.array([44.5, 32.0]) * mm], [np.array([520.0, 1170.0])])
+    >>> spring = from_readings(np.array([0, 0]), np.array([44.5, 32.0]) * mm, np.array([520.0, 1170.0]))
     >>> sheet = assemble(HeadReadings(
     ...     measured_height=np.array([47.5]) * mm, deduction=np.array([2.25]) * mm,
     ...     valve_lift=np.array([12.5]) * mm, retainer_to_seal=unread,
@@ -204,8 +205,9 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     to_seal = retainer_to_seal_clearance(readings.retainer_to_seal, readings.valve_lift)
 
     height_verdict = within(heights.deviation, limits.installed_height)
-    seat_load_verdict = within(seat_deviation, limits.seat_load_percent)
-    open_load_verdict = within(open_deviation, limits.open_load_percent)
+    proven = is_proven(springs.curves, springs.curve)
+    seat_load_verdict = _if_proven(within(seat_deviation, limits.seat_load_percent), proven)
+    open_load_verdict = _if_proven(within(open_deviation, limits.open_load_percent), proven)
     bind_verdict = bind.verdict(limits.coil_bind_clearance)
     retainer_verdict = at_least(to_seal, limits.retainer_to_seal_clearance)
     no_open_load = np.isnan(targets.open_load) | coils_touch
@@ -241,3 +243,7 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         retainer_verdict=retainer_verdict,
         verdict=verdict,
     )
+
+
+def _if_proven(verdict: IntArray, proven: BoolArray) -> IntArray:
+    return np.where((verdict == Verdict.ACCEPT) & ~proven, Verdict.NOT_MEASURED, verdict).astype(np.int64)

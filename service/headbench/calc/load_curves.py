@@ -13,6 +13,7 @@ import numpy as np
 from scipy.optimize import elementwise
 
 from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.shims import on_grid
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +134,7 @@ class LoadCurves:
         array (P,)
             Distance; 0 inside the readings, NaN for a rating, which has none [m]
 
-        >>> curves = from_readings([np.array([0.030, 0.040])], [np.array([1000.0, 500.0])])
+        >>> curves = from_readings(np.array([0, 0]), np.array([0.030, 0.040]), np.array([1000.0, 500.0]))
         >>> curves.beyond_readings(np.array([0, 0]), np.array([0.035, 0.029])).round(9).tolist()
         [0.0, 0.001]
         """
@@ -199,14 +200,16 @@ class _Pieces:
     unknown: BoolArray
 
 
-def from_readings(height: Sequence[FloatArray], load: Sequence[FloatArray]) -> LoadCurves:
+def from_readings(spring: IntArray, height: FloatArray, load: FloatArray) -> LoadCurves:
     """Curves through bench readings: a line through two, a shape-preserving curve through more.
 
     Parameters
     ----------
-    height : sequence (S,) of arrays (n,)
-        Heights each spring was read at, in any order, repeats allowed [m]
-    load : sequence (S,) of arrays (n,)
+    spring : array (R,)
+        The spring each reading belongs to, counted from 0, none left out [-]
+    height : array (R,)
+        Heights read at, in any order, repeats allowed, two different ones per spring at least [m]
+    load : array (R,)
         Loads read there, strictly rising as the height falls: see `spring_load.find_reading_faults` [N]
 
     Returns
@@ -226,27 +229,29 @@ def from_readings(height: Sequence[FloatArray], load: Sequence[FloatArray]) -> L
     interpolants, SIAM J. Sci. Stat. Comput. 5 (1984) 300-304. scipy's PchipInterpolator is the
     referee in the tests; it holds one set of heights per object, and a head has many springs.
 
-    >>> curves = from_readings([np.array([0.040, 0.030])], [np.array([500.0, 1000.0])])
+    >>> curves = from_readings(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 1000.0]))
     >>> curves.load_at(np.array([0]), np.array([0.035])).round(9).tolist()
     [750.0]
     """
-    own = []
-    for heights, loads in zip(height, load, strict=True):
-        ascending, first = np.unique(np.rint(heights * 1e9), return_index=True)
-        own.append((heights[first], loads[first], len(ascending)))
-    knots = np.array([count for _, _, count in own], dtype=np.int64)
-    most = int(knots.max(initial=1))
-    x = np.array([np.pad(h, (0, most - n), mode="edge") for h, _, n in own]).reshape(-1, most)
-    y = np.array([np.pad(f, (0, most - n), mode="edge") for _, f, n in own]).reshape(-1, most)
+    order = np.lexsort((height, spring))
+    spring, height, load = spring[order], height[order], load[order]
+    first = np.ones(len(spring), dtype=np.bool_)
+    first[1:] = (np.diff(spring) != 0) | (np.diff(on_grid(height)) != 0)
+    spring, height, load = spring[first], height[first], load[first]
+    knots = np.bincount(spring)
+    starts = np.cumsum(knots) - knots
+    # every spring's own readings, then its last one again up to the longest spring's count
+    place = starts[:, np.newaxis] + np.minimum(np.arange(knots.max()), knots[:, np.newaxis] - 1)
+    x, y = height[place], load[place]
     slope = np.zeros_like(y)
-    end_slope = np.zeros((len(own), 2))
+    end_slope = np.zeros((len(knots), 2))
     for count in set(knots.tolist()):
         rows = knots == count
-        chord = np.diff(y[rows, :count]) / np.diff(x[rows, :count])
-        slope[rows, :count] = _pchip_slopes(np.diff(x[rows, :count]), chord)
-        slope[rows, count:] = slope[rows, count - 1 : count]
-        ends = slope[rows][:, [0, count - 1]]
-        end_slope[rows] = np.minimum(ends, 0.5 * chord[:, [0, -1]])
+        step = np.diff(x[rows, :count])
+        chord = np.diff(y[rows, :count]) / step
+        own = _pchip_slopes(step, chord)
+        slope[rows, :count] = own
+        end_slope[rows] = np.minimum(own[:, [0, -1]], 0.5 * chord[:, [0, -1]])
     return LoadCurves(x, y, slope, knots, end_slope, shortest=x[:, 0], tallest=x[:, -1])
 
 
@@ -302,6 +307,21 @@ def from_rating(height: FloatArray, load: FloatArray, rate: FloatArray) -> LoadC
         shortest=unmeasured,
         tallest=unmeasured,
     )
+
+
+def unknown_curves() -> LoadCurves:
+    """One spring of which nothing is known, for a job that names no spring's load.
+
+    Returns
+    -------
+    LoadCurves
+        Every load, rate and height comes out NaN [-]
+
+    >>> unknown_curves().load_at(np.array([0]), np.array([0.040])).tolist()
+    [nan]
+    """
+    nothing = np.full(1, np.nan)
+    return from_rating(nothing, nothing, nothing)
 
 
 def joined(curves: Sequence[LoadCurves]) -> LoadCurves:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import Final, Literal
 
 import numpy as np
 
-from headbench.calc import FloatArray, IntArray
+from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.load_curves import LoadCurves
+from headbench.calc.shims import on_grid
 
 UNKNOWN_CURVE: Final = -1
 """Stands for the curve of a spring that is there but whose load was not measured."""
@@ -100,13 +100,36 @@ def beyond_readings(curves: LoadCurves, curve: IntArray, height: FloatArray, sea
         The largest distance of any of them; 0 inside, NaN where none has readings [m]
 
     >>> from headbench.calc.load_curves import from_readings
-    >>> curves = from_readings([np.array([0.040, 0.030])], [np.array([500.0, 1000.0])])
+    >>> curves = from_readings(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 1000.0]))
     >>> beyond_readings(curves, np.array([[0]]), np.array([0.0415]), np.array([[0.0]])).round(9).tolist()
     [0.0015]
     """
     own_height = height[:, np.newaxis] - seat_step
     each = curves.beyond_readings(curve.ravel(), own_height.ravel()).reshape(curve.shape)
     return np.asarray(np.fmax.reduce(each, axis=1), dtype=np.float64)
+
+
+def is_proven(curves: LoadCurves, curve: IntArray) -> BoolArray:
+    """Whether the load on every spring of one valve was read on a tester.
+
+    Parameters
+    ----------
+    curves : LoadCurves
+        The curves of all springs of the job [-]
+    curve : array (P, K)
+        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
+
+    Returns
+    -------
+    array (P,)
+        False where one of them is known by its rating only, or not at all [-]
+
+    >>> from headbench.calc.load_curves import from_rating
+    >>> is_proven(from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])), np.array([[0]])).tolist()
+    [False]
+    """
+    read = (curve >= 0) & ~np.isnan(curves.tallest[curve.clip(0)])
+    return np.asarray((read | (curve == NO_SPRING)).all(axis=1), dtype=np.bool_)
 
 
 def load_loss(load: FloatArray, rated_load: FloatArray) -> FloatArray:
@@ -134,38 +157,51 @@ def load_loss(load: FloatArray, rated_load: FloatArray) -> FloatArray:
     return np.asarray(100.0 * (1.0 - load / rated_load), dtype=np.float64)
 
 
-ReadingFault = tuple[Literal["falls", "repeats", "flat"], int, int]
-"""What is wrong with two readings, and their places in the order they were given."""
+ReadingFault = tuple[Literal["falls", "repeats", "flat", "too few"], int, int]
+"""What is wrong with two readings, and their places among all readings."""
 
 
-def find_reading_faults(height: FloatArray, load: FloatArray) -> list[ReadingFault]:
-    """Readings of one spring that cannot all be true.
+def find_reading_faults(spring: IntArray, height: FloatArray, load: FloatArray) -> list[ReadingFault]:
+    """Readings of springs that cannot all be true.
 
     Parameters
     ----------
-    height : array (N,)
+    spring : array (R,)
+        The spring each reading belongs to, counted from 0 [-]
+    height : array (R,)
         Heights read at, in any order [m]
-    load : array (N,)
+    load : array (R,)
         Loads shown there [N]
 
     Returns
     -------
     list of (fault, place, place)
         "repeats": one height, two loads; "falls", "flat": the load falls or stays while the spring is
-        compressed from the first place to the second [-]
+        compressed from the first place to the second; "too few": all readings, from the first place to
+        the last, are at one height [-]
 
-    >>> find_reading_faults(np.array([0.040, 0.030]), np.array([500.0, 480.0]))
+    >>> find_reading_faults(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 480.0]))
     [('falls', 0, 1)]
     """
-    grid = np.rint(height * 1e9)
-    tall_first = np.lexsort((load, -grid)).tolist()
-    faults: list[ReadingFault] = []
-    for first, second in pairwise(tall_first):
-        if grid[first] == grid[second]:
-            if load[first] != load[second]:
-                faults.append(("repeats", min(first, second), max(first, second)))
-        elif load[second] < load[first]:
-            faults.append(("falls", first, second))
-        elif load[second] == load[first]:
-            faults.append(("flat", first, second))
+    grid = on_grid(height)
+    tall_first = np.lexsort((load, -grid, spring))
+    before, after = tall_first[:-1], tall_first[1:]
+    together = spring[before] == spring[after]
+    at_one_height = grid[before] == grid[after]
+    rise = load[after] - load[before]
+    repeats = together & at_one_height & (rise != 0.0)
+    kinds: tuple[tuple[Literal["falls", "repeats", "flat"], BoolArray], ...] = (
+        ("repeats", repeats),
+        ("falls", together & ~at_one_height & (rise < 0.0)),
+        ("flat", together & ~at_one_height & (rise == 0.0)),
+    )
+    faults: list[ReadingFault] = [
+        (kind, int(before[place]), int(after[place])) for kind, found in kinds for place in np.flatnonzero(found)
+    ]
+    starts = np.flatnonzero(np.concatenate([[True], spring[before] != spring[after]]))
+    ends = np.append(starts[1:], len(spring)) - 1
+    for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
+        if grid[tall_first[start]] == grid[tall_first[end]]:
+            own = np.sort(tall_first[start : end + 1])
+            faults.append(("too few", int(own[0]), int(own[-1])))
     return faults
