@@ -13,7 +13,7 @@ import numpy as np
 from scipy.optimize import elementwise
 
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.shims import on_grid
+from headbench.calc.shims import GRID, on_grid
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +140,9 @@ class LoadCurves:
         """
         spring = which.clip(0)
         outside = np.maximum(self.shortest[spring] - height, height - self.tallest[spring])
-        return np.where(which >= 0, np.maximum(outside, 0.0), np.nan)
+        # a height on the last reading is on it, whatever its unit was
+        outside = np.where(outside < 0.5 * GRID, 0.0, outside)
+        return np.where(which >= 0, outside, np.nan)
 
     def _unloaded(self, which: IntArray, height: FloatArray) -> FloatArray:
         """Load without the floor at 0."""

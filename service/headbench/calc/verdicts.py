@@ -55,6 +55,26 @@ def at_least(value: FloatArray, limit: FloatArray | float) -> IntArray:
     return np.where(np.isnan(spare), Verdict.NOT_MEASURED, verdict).astype(np.int64)
 
 
+def at_most(value: FloatArray, limit: FloatArray | float) -> IntArray:
+    """Verdict on values that must not pass a limit, by plain comparison.
+
+    Parameters
+    ----------
+    value : array (P,)
+        What was computed, NaN where a reading is missing [any unit]
+    limit : array (P,) or float
+        The most that is good [same unit as value]
+
+    Returns
+    -------
+    array (P,) of Verdict codes [-]
+
+    >>> at_most(np.array([9.0, 10.0, 11.0, np.nan]), 10.0).tolist()
+    [0, 0, 3, 2]
+    """
+    return at_least(-value, -np.asarray(limit))
+
+
 def within(deviation: FloatArray, limit: FloatArray | float) -> IntArray:
     """Verdict on deviations that must stay inside plus or minus a limit, by plain comparison.
 
@@ -72,7 +92,7 @@ def within(deviation: FloatArray, limit: FloatArray | float) -> IntArray:
     >>> within(np.array([0.005, -0.005, 0.006, np.nan]), 0.005).tolist()
     [0, 0, 3, 2]
     """
-    return at_least(-np.abs(deviation), -np.asarray(limit))
+    return at_most(np.abs(deviation), limit)
 
 
 def worst(verdicts: IntArray, axis: int = 0) -> IntArray:

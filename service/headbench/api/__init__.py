@@ -1,0 +1,1 @@
+"""The HTTP side: one module per resource, its structs and its handler side by side."""

@@ -1,0 +1,54 @@
+"""The application: the only place where anything is wired together."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from litestar import Litestar
+
+from headbench.api import (
+    coil_bind,
+    head_assembly,
+    installed_height,
+    openapi,
+    reference,
+    retainer_clearance,
+    service,
+    spring_load,
+    valve_mass,
+)
+from headbench.api.decoding import StrictRequest
+from headbench.api.observing import Observed
+from headbench.api.problems import HANDLERS
+
+MOST_BODY_BYTES: Final = 2_000_000
+"""Largest body read; a pair of heads with every reading there is takes about 100 kB."""
+
+RESOURCES: Final = (
+    head_assembly.head_assembly,
+    installed_height.installed_height,
+    spring_load.spring_load,
+    coil_bind.coil_bind,
+    retainer_clearance.retainer_clearance,
+    valve_mass.valve_mass,
+    reference.limit_table,
+    reference.note_table,
+    service.live,
+    service.ready,
+    service.version,
+)
+"""Every operation the schema publishes."""
+
+
+def create_app() -> Observed:
+    """The service as an ASGI application."""
+    schema = service.schema_route(openapi.build(RESOURCES))
+    app = Litestar(
+        route_handlers=[*RESOURCES, service.metrics, service.docs, service.ASSETS, schema],
+        request_class=StrictRequest,
+        request_max_body_size=MOST_BODY_BYTES,
+        exception_handlers=HANDLERS,
+        openapi_config=None,
+        logging_config=None,
+    )
+    return Observed(app)

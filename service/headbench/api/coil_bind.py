@@ -1,0 +1,224 @@
+"""POST /v1/coil-bind: what is left between the coils at full lift."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Annotated, Final
+
+import numpy as np
+from litestar import post
+from litestar.params import JSONBody
+from msgspec import Meta
+
+from headbench.api.checks import LengthCheck, VerdictName, length_checks, verdict_names, worst_of
+from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
+from headbench.api.quantities import (
+    Answer,
+    Columns,
+    LengthOut,
+    Model,
+    Name,
+    PositiveLength,
+    Units,
+    UnitsUsed,
+    say,
+    units_used,
+)
+from headbench.api.spreads import LengthSpread, length_spread
+from headbench.api.springs import (
+    SpringList,
+    SpringTable,
+    open_springs,
+    repeated_ids,
+    spring_faults,
+    springs_to_si,
+    unknown_springs,
+)
+from headbench.api.targets import CoilBindLimits, limit_to_si
+from headbench.api.valvetrain import Valvetrain, lift_faults, lifts, open_lifts, per_position
+from headbench.calc import IntArray
+from headbench.calc.coil_bind import CoilBind, coil_bind_clearance
+from headbench.calc.installed_height import open_height
+from headbench.errors import Pointed
+from headbench.units import Scales
+
+SpringName = Annotated[Name | None, Meta(description="Id of the spring that goes here; null: not chosen yet.")]
+
+
+class CoilBindReadings(PositionModel, kw_only=True, frozen=True):
+    """One position's height, and the spring in it."""
+
+    installed_height: Annotated[
+        PositiveLength | None, Meta(description="Height of the outer spring with its shims, valve shut.")
+    ] = None
+    spring: SpringName = None
+
+
+class CoilBindRequest(Model, kw_only=True, frozen=True):
+    """Springs at their heights, and the lift they are compressed by."""
+
+    units: Units = Units()
+    limits: CoilBindLimits = CoilBindLimits()
+    valvetrain: Valvetrain = Valvetrain()
+    springs: SpringList = []
+    positions: Annotated[list[CoilBindReadings], Meta(min_length=1, max_length=MOST_POSITIONS)]
+
+
+class CoilBindNumbers(PositionAnswer, kw_only=True, frozen=True):
+    """One position's heights."""
+
+    installed_height: LengthOut | None
+    valve_lift: LengthOut | None
+    open_height: Annotated[LengthOut | None, Meta(description="Height at full lift: installed_height - valve_lift.")]
+
+
+class CoilBindLine(CoilBindNumbers, kw_only=True, frozen=True):
+    """What is left between the coils of one position."""
+
+    coil_bind_clearance: Annotated[
+        LengthCheck,
+        Meta(description="Smallest of the nested springs that were read, each at its own height."),
+    ]
+    tightest: Annotated[
+        int | None,
+        Meta(description="Which spring that is: 0 the outer one, 1 and 2 the nested; null if none was read."),
+    ]
+    verdict: VerdictName
+
+
+class CoilBindAnswer(Answer, kw_only=True, frozen=True):
+    """Every position's coil-bind clearance, and what the set runs to."""
+
+    units: UnitsUsed
+    verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
+    positions: list[CoilBindLine]
+    spread: Annotated[LengthSpread, Meta(description="Over all positions; the smallest decides.")]
+    open_items: list[OpenItem]
+    notes: list[Note]
+    cautions: list[str]
+
+
+WHICH_SPRING: Final = "name the spring that goes here."
+_READINGS = Columns(CoilBindReadings)
+_NUMBERS = Columns(CoilBindNumbers)
+
+EXAMPLE: Final = {
+    "units": {"length": "in"},
+    "limits": {"coil_bind_clearance": 0.060},
+    "valvetrain": {"intake": {"lobe_lift": 0.325, "rocker_ratio": 1.5}, "exhaust": {"valve_lift": 0.490}},
+    "springs": [{"id": "S1", "coil_bind_height": 1.12}, {"id": "S2"}],
+    "positions": [
+        {"id": "1I", "valve": "intake", "installed_height": 1.751, "spring": "S1"},
+        {"id": "1E", "valve": "exhaust", "installed_height": 1.749, "spring": "S2"},
+    ],
+}
+
+
+def coil_bind_checks(bind: CoilBind, limit: float, scales: Scales) -> list[LengthCheck]:
+    """The clearance of every position against its limit."""
+    return length_checks(bind.clearance, limit, "at_least", bind.verdict(limit), scales)
+
+
+def tightest_springs(bind: CoilBind) -> list[int | None]:
+    """Which spring of each position decides; null where none was read."""
+    read = ~np.isnan(bind.clearance)
+    return [spring if known else None for spring, known in zip(bind.tightest.tolist(), read.tolist(), strict=True)]
+
+
+def coil_bind_notes(bind: CoilBind, ids: Sequence[str], limit: float, scales: Scales) -> Iterator[Note]:
+    """What is to be said about clearances that are gone, or wide."""
+    for place in np.flatnonzero(bind.clearance < 0.0).tolist():
+        by = say(-float(bind.clearance[place]), "length", scales)
+        detail = f"Position {ids[place]}: the coils touch {by} before full lift. Do not turn this engine over."
+        yield note("coils_touch", f"/positions/{place}", detail)
+    for place in np.flatnonzero(bind.complete & (bind.clearance > 2.0 * limit)).tolist():
+        room = say(float(bind.clearance[place]), "length", scales)
+        detail = f"Position {ids[place]}: {room} between the coils, over twice the limit; closer coils damp surge."
+        yield note("clearance_wide", f"/positions/{place}", detail)
+
+
+def spring_height_notes(table: SpringTable, used: IntArray, scales: Scales) -> Iterator[Note]:
+    """Coil-bind heights outside what benches show."""
+    in_use = np.isin(np.arange(len(table.row)), used)
+    yield from unusual(
+        "coil_bind_height",
+        np.where(in_use, table.coil_bind_height[: len(table.row), 0], np.nan),
+        "/springs/{}/coil_bind_height",
+        scales,
+    )
+
+
+@post(
+    "/v1/coil-bind",
+    operation_id="checkCoilBind",
+    summary="Coil-bind clearance of every position",
+    tags=["Bench"],
+    status_code=200,
+    opt={"example": EXAMPLE},
+)
+async def coil_bind(data: JSONBody[CoilBindRequest]) -> CoilBindAnswer:
+    """Say how much room is left between the coils of every spring at full lift."""
+    return answer(data)
+
+
+def answer(request: CoilBindRequest) -> CoilBindAnswer:
+    """Answer one request; raises Contradiction."""
+    scales = request.units.scales()
+    positions = request.positions
+    names = [position.spring for position in positions]
+    ids = [position.id for position in positions]
+
+    def faults() -> Iterator[Pointed]:
+        yield from spring_faults(request.springs, scales)
+        yield from repeated_ids(ids, "/positions", "position")
+        yield from unknown_springs(names, request.springs)
+        yield from lift_faults(request.valvetrain, scales)
+
+    raise_if_any(faults())
+    valves = [position.valve for position in positions]
+    by_kind = lifts(request.valvetrain, scales)
+    lift = per_position(by_kind, valves)
+    height = _READINGS.to_si(positions, scales)["installed_height"]
+    table = springs_to_si(request.springs, scales)
+    used = table.rows(names)
+    at_lift = open_height(height, lift)
+    bind = coil_bind_clearance(at_lift, table.seat_step[used], table.coil_bind_height[used])
+    limit = limit_to_si(request.limits, "coil_bind_clearance", scales)
+    checks = coil_bind_checks(bind, limit, scales)
+    numbers = _NUMBERS.from_si({"installed_height": height, "valve_lift": lift, "open_height": at_lift}, scales)
+    held = ["open_height", "coil_bind_clearance"]
+    return CoilBindAnswer(
+        units=units_used(scales),
+        verdict=worst_of(verdict_names(bind.verdict(limit))),
+        positions=[
+            CoilBindLine(
+                id=position.id,
+                valve=position.valve,
+                coil_bind_clearance=check,
+                tightest=tightest,
+                verdict=check.verdict,
+                **row,
+            )
+            for position, check, tightest, row in zip(positions, checks, tightest_springs(bind), numbers, strict=True)
+        ],
+        spread=length_spread(bind.clearance, ids, scales),
+        open_items=[
+            *open_lifts(request.valvetrain, by_kind, valves, held),
+            *open_springs(
+                request.springs,
+                {name for name in names if name},
+                ["coil_bind_height"],
+                {"coil_bind_height": ["coil_bind_clearance"]},
+            ),
+            *open_readings(positions, "installed_height", held, "state the installed height."),
+            *open_readings(positions, "spring", ["coil_bind_clearance"], WHICH_SPRING),
+        ],
+        notes=[
+            PLAIN_COMPARISON,
+            *coil_bind_notes(bind, ids, limit, scales),
+            *spring_height_notes(table, used, scales),
+            *unusual("installed_height", height, "/positions/{}/installed_height", scales),
+        ],
+        cautions=list(CAUTIONS),
+    )

@@ -1,0 +1,69 @@
+"""Findings: what the answer says beside its numbers: notes, open items, cautions."""
+
+from __future__ import annotations
+
+from typing import Annotated, Final
+
+from msgspec import Meta
+
+from headbench.api.quantities import Answer
+
+CAUTIONS: Final = (
+    (
+        "A compressed valve spring stores enough energy to injure: use a rated compressor, wear eye protection, keep "
+        "clear of the retainer's path, and check that both locks sit before letting go."
+    ),
+    "Dust from blasting and grinding, solvents, and parts heated for a fit need protection and ventilation.",
+    (
+        "These results are arithmetic on the readings given. The cam maker's, spring maker's and engine maker's limits "
+        "and a qualified machinist's judgement come first, and local rules apply."
+    ),
+)
+
+NOTE_CODES: Final = {
+    "plain_comparison": "No uncertainty is given with the readings; values are compared with limits as they stand.",
+    "usual_shims_assumed": "The job names no shim sizes; the usual ones are taken.",
+    "short_of_height": "The bare height is already below target; a shim cannot help.",
+    "stack_limit_reached": "A thicker stack than is allowed in one pocket would be nearer.",
+    "shims_ran_out": "The stock no longer holds the stack that would be nearer.",
+    "off_target": "No stack from the sizes at hand comes within the limit.",
+    "beyond_readings": "A spring stands outside the heights it was read at; its load there is extrapolated.",
+    "known_by_rating": "A load is the data sheet's and was not read on a tester.",
+    "spring_loose": "A spring is taller than free at this height: it pushes nothing.",
+    "coils_touch": "The coils touch before full lift; there is no load to give there.",
+    "clearance_wide": "The coils stay more than twice the limit apart; coils that run close damp surge.",
+    "unusual_reading": "A reading is outside what benches usually show; check it and its unit.",
+    "odd_one_out": "A part's mass does not belong to its set.",
+    "spring_unused": "A spring is named that no position uses.",
+    "positions_share_spring": "Several positions use one spring's readings.",
+    "valve_side_only": "The moving mass covers the valve side only.",
+}
+"""Every note there is: code -> meaning. Codes keep their meaning; new ones may come."""
+
+
+class Note(Answer, kw_only=True, frozen=True):
+    """Something found about this input."""
+
+    code: Annotated[str, Meta(description="Stable short name; GET /v1/reference/notes lists them.")]
+    pointer: Annotated[str, Meta(description="RFC 6901 JSON pointer to what it is about in the request.")]
+    detail: Annotated[str, Meta(description="The finding in a sentence, numbers in the request's units.")]
+
+
+class OpenItem(Answer, kw_only=True, frozen=True):
+    """Something that is still to be measured, or to be said."""
+
+    pointer: Annotated[str, Meta(description="RFC 6901 JSON pointer to where the reading belongs in the request.")]
+    position: Annotated[str | None, Meta(description="The position it is about, null if it is about more than one.")]
+    spring: Annotated[str | None, Meta(description="The spring it is about, null if it is about none.")]
+    holds_back: Annotated[list[str], Meta(description="The fields of the answer that wait for it.")]
+    detail: Annotated[str, Meta(description="What to measure, in a sentence.")]
+
+
+def note(code: str, pointer: str, detail: str) -> Note:
+    """A note whose code is one of NOTE_CODES."""
+    if code not in NOTE_CODES:
+        raise KeyError(code)
+    return Note(code=code, pointer=pointer, detail=detail)
+
+
+PLAIN_COMPARISON: Final = note("plain_comparison", "", NOTE_CODES["plain_comparison"])

@@ -1,0 +1,74 @@
+"""Observing: a request id, a log line and a count for every request, refused ones too.
+
+Wrapped around the application rather than hung into it, because Litestar's middleware never sees
+what no route takes (404, 405).
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import re
+import time
+from typing import Final
+from uuid import uuid4
+
+from litestar.enums import ScopeType
+from litestar.types import ASGIApp, Message, Receive, Scope, Send
+from prometheus_client import Counter, Histogram
+
+_log = logging.getLogger("headbench.access")
+
+REQUESTS: Final = Counter("headbench_requests_total", "Requests answered.", ["method", "route", "status"])
+SECONDS: Final = Histogram("headbench_request_seconds", "Time from first byte in to last byte out.", ["route"])
+
+_METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE"})
+_REQUEST_ID: Final = re.compile(rb"[A-Za-z0-9._-]{1,64}")
+
+
+class Observed:
+    """An ASGI application with every request counted, timed and logged; bodies are never logged."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on and watch its answer."""
+        if scope["type"] != ScopeType.HTTP:
+            await self._app(scope, receive, send)
+            return
+        given = dict(scope["headers"]).get(b"x-request-id", b"")
+        request_id = given if _REQUEST_ID.fullmatch(given) else uuid4().hex.encode()
+        status, size, start = 500, 0, time.perf_counter()
+
+        async def watch(message: Message) -> None:
+            nonlocal status, size
+            if message["type"] == "http.response.start":
+                status = message["status"]
+                message["headers"] = [
+                    *message.get("headers", []),
+                    (b"x-request-id", request_id),
+                    (b"x-content-type-options", b"nosniff"),
+                ]
+            elif message["type"] == "http.response.body":
+                size += len(message["body"])
+            await send(message)
+
+        try:
+            await self._app(scope, receive, watch)
+        finally:
+            seconds = time.perf_counter() - start
+            route = str(scope.get("path_template") or "none")
+            method = str(scope.get("method"))
+            method = method if method in _METHODS else "other"
+            REQUESTS.labels(method, route, str(status)).inc()
+            SECONDS.labels(route).observe(seconds)
+            line = {
+                "request_id": request_id.decode(),
+                "method": method,
+                "route": route,
+                "status": status,
+                "milliseconds": round(1000.0 * seconds, 3),
+                "bytes": size,
+            }
+            _log.info(json.dumps(line))

@@ -1,0 +1,183 @@
+"""Quantities: numbers with a dimension, as the schema states them and as the kernels take them.
+
+A field's dimension stands once, in the `x-quantity` of its alias; the schema publishes it and
+`Columns` converts by it, so what is published and what is computed cannot differ.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from operator import attrgetter
+from typing import Annotated, Any, Generic, TypeVar
+
+import msgspec
+import numpy as np
+from msgspec import Meta, inspect
+
+from headbench import units
+from headbench.calc import FloatArray
+from headbench.errors import NotFinite
+from headbench.units import Scales
+
+
+class Model(msgspec.Struct, kw_only=True, frozen=True, forbid_unknown_fields=True):
+    """Base of everything a caller sends: an unknown field is refused, never dropped."""
+
+
+class Answer(msgspec.Struct, kw_only=True, frozen=True):
+    """Base of everything the service answers: every field is always there, null if it has no value."""
+
+
+def _quantity(name: str, low: float | None = None, high: float | None = None) -> Meta:
+    return Meta(ge=low, le=high, extra_json_schema={"x-quantity": name})
+
+
+# What a caller may send. The bounds hold in whatever unit is chosen and only keep out what no bench
+# can show; the odd but possible is computed and noted.
+Length = Annotated[float, _quantity("length", 0.0, 1000.0)]
+PositiveLength = Annotated[float, _quantity("length", 0.0001, 1000.0)]
+SignedLength = Annotated[float, _quantity("length", -1000.0, 1000.0)]
+Force = Annotated[float, _quantity("force", 0.0, 100000.0)]
+PositiveForce = Annotated[float, _quantity("force", 0.001, 100000.0)]
+PositiveRate = Annotated[float, _quantity("rate", 0.001, 100000.0)]
+Mass = Annotated[float, _quantity("mass", 0.0, 100000.0)]
+PositiveMass = Annotated[float, _quantity("mass", 0.00001, 100000.0)]
+Volume = Annotated[float, _quantity("volume", 0.0, 100000.0)]
+PositiveVolume = Annotated[float, _quantity("volume", 0.001, 100000.0)]
+SignedVolume = Annotated[float, _quantity("volume", -100000.0, 100000.0)]
+PositiveArea = Annotated[float, _quantity("area", 0.001, 1000000.0)]
+PositiveVolumePerLength = Annotated[float, _quantity("volume_per_length", 0.001, 100000.0)]
+Ratio = Annotated[float, Meta(ge=0.1, le=10.0)]
+Percent = Annotated[float, Meta(ge=0.0, le=100.0)]
+
+# What the service answers: computed, so without bounds.
+LengthOut = Annotated[float, _quantity("length")]
+ForceOut = Annotated[float, _quantity("force")]
+RateOut = Annotated[float, _quantity("rate")]
+MassOut = Annotated[float, _quantity("mass")]
+VolumeOut = Annotated[float, _quantity("volume")]
+
+# One line of plain text; `$` alone would let a trailing newline pass.
+Name = Annotated[str, Meta(min_length=1, max_length=60, pattern=r"^[^\u0000-\u001f\u007f-\u009f\u2028\u2029]+$(?!\n)")]
+
+
+class Units(Model, kw_only=True, frozen=True):
+    """The units of every number in the request and in the answer. A rate is force per length."""
+
+    length: Annotated[units.LengthUnit, Meta(description="Heights, lifts, thicknesses, clearances.")] = "in"
+    force: Annotated[units.ForceUnit, Meta(description="Spring loads.")] = "lbf"
+    mass: Annotated[units.MassUnit, Meta(description="What the scale shows.")] = "g"
+    volume: Annotated[units.VolumeUnit, Meta(description="What the burette shows.")] = "cm3"
+    stress: Annotated[units.StressUnit, Meta(description="Stresses and moduli.")] = "psi"
+    temperature: Annotated[units.TemperatureUnit, Meta(description="Temperatures.")] = "degF"
+
+    def scales(self) -> Scales:
+        """The scale of every quantity under this choice."""
+        return units.scales_for(self.length, self.force, self.mass, self.volume, self.stress, self.temperature)
+
+
+class UnitsUsed(Answer, kw_only=True, frozen=True):
+    """The unit of every number in the answer, by its `x-quantity`; derived ones too."""
+
+    length: str
+    force: str
+    mass: str
+    volume: str
+    stress: str
+    temperature: str
+    rate: str
+    area: str
+    volume_per_length: str
+    angle: str
+    speed: str
+    frequency: str
+
+
+def units_used(scales: Scales) -> UnitsUsed:
+    """What the answer echoes."""
+    return UnitsUsed(**{quantity: scale.unit for quantity, scale in scales.items()})
+
+
+def quantity_fields(struct: type[msgspec.Struct]) -> dict[str, str]:
+    """A struct's number fields that have a dimension, as field -> quantity."""
+    fields = msgspec.structs.fields(struct)
+    found = {field.name: _quantity_of(inspect.type_info(field.type)) for field in fields}
+    return {name: quantity for name, quantity in found.items() if quantity is not None}
+
+
+def _quantity_of(info: inspect.Type) -> str | None:
+    if isinstance(info, inspect.Metadata):
+        if info.extra_json_schema and "x-quantity" in info.extra_json_schema:
+            return str(info.extra_json_schema["x-quantity"])
+        return _quantity_of(info.type)
+    if isinstance(info, inspect.UnionType):
+        return next((name for name in map(_quantity_of, info.types) if name is not None), None)
+    return None
+
+
+S = TypeVar("S", bound=msgspec.Struct)
+
+
+class Columns(Generic[S]):
+    """The number fields of one struct type as columns in base SI, a row per struct, and back."""
+
+    def __init__(self, struct: type[S]) -> None:
+        fields = quantity_fields(struct)
+        self.names = tuple(fields)
+        self._quantities = tuple(fields.values())
+        getter: Callable[[S], Any] = attrgetter(*self.names)
+        self._row: Callable[[S], Any] = getter if len(self.names) > 1 else lambda one: (getter(one),)
+
+    def to_si(self, rows: Sequence[S], scales: Scales) -> dict[str, FloatArray]:
+        """Columns in base SI, NaN where a field is null."""
+        table = np.array([self._row(row) for row in rows], dtype=np.float64).reshape(len(rows), len(self.names)).T
+        used = [scales[quantity] for quantity in self._quantities]
+        table *= np.array([scale.factor for scale in used])[:, np.newaxis]
+        table += np.array([scale.offset for scale in used])[:, np.newaxis]
+        return dict(zip(self.names, table, strict=True))
+
+    def from_si(self, columns: Mapping[str, FloatArray], scales: Scales) -> list[dict[str, Any]]:
+        """Rows of keyword arguments for the struct, null where a column is NaN; takes every field there is."""
+        used = [scales[quantity] for quantity in self._quantities]
+        table = np.stack([columns[name] for name in self.names])
+        table -= np.array([scale.offset for scale in used])[:, np.newaxis]
+        table /= np.array([scale.factor for scale in used])[:, np.newaxis]
+        return [dict(zip(self.names, row, strict=True)) for row in written(table.T)]
+
+
+def written(values: FloatArray) -> Any:
+    """Numbers as they are answered: rounding noise taken off, null for NaN, nested lists as the array's shape.
+
+    Twelve significant digits are far inside what any bench can read and far outside what the
+    arithmetic loses, so 0.045 is answered as 0.045 and a difference of nothing as 0.
+    """
+    if np.isinf(values).any():
+        raise NotFinite("a result is too large to be a number")
+    values = np.round(values, 12) + 0.0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        digits = 11.0 - np.floor(np.log10(np.abs(values)))
+        digits = np.clip(np.where(np.isfinite(digits), digits, 0.0), 0.0, 22.0)
+    power = 10.0**digits
+    rounded = np.rint(values * power) / power
+    missing = np.isnan(rounded)
+    if missing.any():
+        answered = rounded.astype(object)
+        answered[missing] = None
+        return answered.tolist()
+    return rounded.tolist()
+
+
+_DECIMALS = {"in": 4, "mm": 3, "lbf": 1, "N": 1, "kgf": 2, "g": 1, "kg": 4, "oz": 3, "lb": 4, "cm3": 2, "in3": 3}
+
+
+def say(value: float, quantity: str, scales: Scales) -> str:
+    """An SI value in the caller's unit, as a sentence has it.
+
+    >>> say(0.00127, "length", units.scales_for())
+    '0.05 in'
+    """
+    scale = scales[quantity]
+    text = f"{scale.from_si(value):.{_DECIMALS.get(scale.unit, 2)}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return f"{'0' if text == '-0' else text} {scale.unit}"

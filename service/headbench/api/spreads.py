@@ -1,0 +1,80 @@
+"""Spreads: what a set of like values runs to, and which positions have its ends."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Annotated, Any
+
+import numpy as np
+from msgspec import Meta
+
+from headbench.api.quantities import Answer, ForceOut, LengthOut, MassOut, written
+from headbench.calc import FloatArray
+from headbench.calc.spread import spread
+from headbench.units import Scales
+
+_COUNT = Meta(description="How many positions have this value.")
+_AT = Meta(description="The first position that has it.")
+
+
+class LengthSpread(Answer, kw_only=True, frozen=True):
+    """What a length runs to; all null where nothing was measured."""
+
+    count: Annotated[int, _COUNT]
+    smallest: LengthOut | None
+    largest: LengthOut | None
+    spread: Annotated[LengthOut | None, Meta(description="largest less smallest")]
+    mean: LengthOut | None
+    smallest_at: Annotated[str | None, _AT]
+    largest_at: Annotated[str | None, _AT]
+
+
+class ForceSpread(Answer, kw_only=True, frozen=True):
+    """What a load runs to; all null where nothing was measured."""
+
+    count: Annotated[int, _COUNT]
+    smallest: ForceOut | None
+    largest: ForceOut | None
+    spread: Annotated[ForceOut | None, Meta(description="largest less smallest")]
+    mean: ForceOut | None
+    smallest_at: Annotated[str | None, _AT]
+    largest_at: Annotated[str | None, _AT]
+
+
+class MassSpread(Answer, kw_only=True, frozen=True):
+    """What a mass runs to; all null where nothing was weighed."""
+
+    count: Annotated[int, _COUNT]
+    smallest: MassOut | None
+    largest: MassOut | None
+    spread: Annotated[MassOut | None, Meta(description="largest less smallest")]
+    mean: MassOut | None
+    smallest_at: Annotated[str | None, _AT]
+    largest_at: Annotated[str | None, _AT]
+
+
+def spread_rows(values: FloatArray, factors: FloatArray, ids: Sequence[str]) -> list[dict[str, Any]]:
+    """The fields of a spread for Q quantities over the same positions: values (Q, P) in SI, factors (Q,)."""
+    found = spread(values)
+    table = np.stack([found.smallest, found.largest, found.largest - found.smallest, found.mean], axis=1)
+    rows = written(table / factors[:, np.newaxis])
+    return [
+        {
+            "count": count,
+            "smallest": smallest,
+            "largest": largest,
+            "spread": width,
+            "mean": mean,
+            "smallest_at": ids[low] if low >= 0 else None,
+            "largest_at": ids[high] if high >= 0 else None,
+        }
+        for (smallest, largest, width, mean), count, low, high in zip(
+            rows, found.count.tolist(), found.smallest_at.tolist(), found.largest_at.tolist(), strict=True
+        )
+    ]
+
+
+def length_spread(values: FloatArray, ids: Sequence[str], scales: Scales) -> LengthSpread:
+    """The spread of one length over the positions, from SI."""
+    factor = np.array([scales["length"].factor])
+    return LengthSpread(**spread_rows(values[np.newaxis], factor, ids)[0])

@@ -1,0 +1,2 @@
+"use strict";
+SwaggerUIBundle({ url: "/openapi.json", dom_id: "#docs", deepLinking: true, validatorUrl: null });
