@@ -132,10 +132,11 @@ def coil_bind_notes(bind: CoilBind, ids: Sequence[str], limit: float, scales: Sc
         by = say(-float(bind.clearance[place]), "length", scales)
         detail = f"Position {ids[place]}: the coils touch {by} before full lift. Do not turn this engine over."
         yield note("coils_touch", f"/positions/{place}", detail)
-    for place in np.flatnonzero(bind.complete & (bind.clearance > 2.0 * limit)).tolist():
-        room = say(float(bind.clearance[place]), "length", scales)
-        detail = f"Position {ids[place]}: {room} between the coils, over twice the limit; closer coils damp surge."
-        yield note("clearance_wide", f"/positions/{place}", detail)
+    wide = np.flatnonzero(bind.complete & (bind.clearance > 2.0 * limit)).tolist()
+    if wide:
+        which = ", ".join(ids[place] for place in wide)
+        detail = f"More than twice the limit is left between the coils at {which}; coils that run closer damp surge."
+        yield note("clearance_wide", "/positions", detail)
 
 
 def spring_height_notes(table: SpringTable, used: IntArray, scales: Scales) -> Iterator[Note]:

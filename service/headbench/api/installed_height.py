@@ -102,6 +102,8 @@ class InstalledHeightAnswer(Answer, kw_only=True, frozen=True):
 
 HOLDS_BACK: Final = ["installed_height", "installed_height_deviation"]
 WHAT_TO_MEASURE: Final = "read the height gauge, valve shut, no shim under it."
+_OFFSET: Final = 0.050 * 0.0254
+"""The offset that locks and retainers are made with, either way [m]; published (trade press)."""
 _READINGS = Columns(HeightReadings)
 _NUMBERS = Columns(HeightNumbers)
 
@@ -162,31 +164,35 @@ def height_notes(
         if needed < 0.0:
             detail = (
                 f"{which} is {length(-needed)} short of its height and a shim cannot help. The trade sinks or deepens "
-                "the spring pocket, fits locks or a retainer with another offset (0.050 in either way are made), or "
-                "takes a longer valve."
+                f"the spring pocket, fits locks or a retainer with another offset ({length(_OFFSET)} either way are made), "
+                "or takes a longer valve."
             )
             yield note("short_of_height", f"/positions/{place}/measured_height", detail)
             continue
-        off = length(float(heights.deviation[place]))
+        off = _off(float(heights.deviation[place]), scales)
         if heights.shims.ran_out[place]:
             continue
         if needed > stock.max_stack:
             detail = (
                 f"{which} needs {length(needed)}, more than the {length(stock.max_stack)} allowed in one pocket; "
-                f"with the thickest stack it stands {off} off its height."
+                f"with the thickest stack it stands {off} its height."
             )
             yield note("stack_limit_reached", "/shims/max_stack", detail)
         else:
-            detail = f"{which} needs {length(needed)}; the nearest stack leaves it {off} off its height."
+            detail = f"{which} needs {length(needed)}; the nearest stack leaves it {off} its height."
             yield note("off_target", f"/positions/{place}/measured_height", detail)
     for place in np.flatnonzero(heights.shims.ran_out).tolist():
         detail = (
             f"Position {positions[place].id} needs {length(float(heights.needed[place]))}; the stock no longer holds "
-            f"the nearest stack, and it stands {length(float(heights.deviation[place]))} off its height."
+            f"the nearest stack, and it stands {_off(float(heights.deviation[place]), scales)} its height."
         )
         yield note("shims_ran_out", "/shims/in_stock", detail)
     for field in ("measured_height", "deduction"):
         yield from unusual(field, columns[field], f"/positions/{{}}/{field}", scales)
+
+
+def _off(deviation: float, scales: Scales) -> str:
+    return f"{say(abs(deviation), 'length', scales)} {'above' if deviation > 0.0 else 'below'}"
 
 
 @post(

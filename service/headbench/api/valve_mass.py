@@ -153,20 +153,20 @@ def mass_totals(columns: Mapping[str, FloatArray], valves: Sequence[ValveKind], 
     return MassTotals(**totals)
 
 
-def open_masses(
-    positions: Sequence[PositionModel], masses: Sequence[Masses], pointer: str = "masses"
-) -> Iterator[OpenItem]:
+def open_masses(positions: Sequence[PositionModel], masses: Sequence[Masses]) -> Iterator[OpenItem]:
     """An open item for every part that was not weighed."""
     for place, (position, weighed) in enumerate(zip(positions, masses, strict=True)):
-        for part, name in _PARTS.items():
-            if getattr(weighed, part) is None:
-                yield OpenItem(
-                    pointer=f"/positions/{place}/{pointer}/{part}",
-                    position=position.id,
-                    spring=None,
-                    holds_back=_MOVING,
-                    detail=f"Position {position.id}: weigh the {name}.",
-                )
+        open_parts = {part: name for part, name in _PARTS.items() if getattr(weighed, part) is None}
+        if len(open_parts) == len(_PARTS):
+            open_parts = {"": "valve, the retainer and the locks"}
+        for part, name in open_parts.items():
+            yield OpenItem(
+                pointer=f"/positions/{place}/masses/{part}".rstrip("/"),
+                position=position.id,
+                spring=None,
+                holds_back=_MOVING,
+                detail=f"Position {position.id}: weigh the {name}.",
+            )
 
 
 def mass_notes(

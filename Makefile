@@ -1,0 +1,56 @@
+# What a person types; `make` alone lists it.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+
+.DEFAULT_GOAL := help
+.PHONY: help demo serve test schema lock bench clean
+
+help: ## list what can be made
+	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 10
+
+demo: $(VENV)/runs ## start the service, post a half-measured pair of heads, print its assembly sheet
+	$(BIN)/headbench demo shared/demo/two-heads.json
+
+serve: $(VENV)/runs ## run the service at http://127.0.0.1:8317
+	$(BIN)/headbench serve
+
+test: $(VENV)/tests ## run everything CI runs
+	$(BIN)/ruff format --check service tests
+	$(BIN)/ruff check service tests
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+	$(BIN)/pytest
+
+bench: $(VENV)/tests ## throughput of the main job beside a handler that only decodes and encodes
+	$(BIN)/python tests/benchmarks/throughput.py
+
+schema: $(VENV)/runs ## write openapi/openapi.json anew
+	$(BIN)/headbench openapi > openapi/openapi.json
+
+lock: ## resolve the locks anew (needs uv)
+	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
+	  pyproject.toml --group build -o requirements.lock
+	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
+	  pyproject.toml --group build --group dev -c requirements.lock -o requirements-dev.lock
+
+clean: ## remove what make made
+	rm -rf $(VENV)
+
+# The environment, with what it takes to run; then with what it takes to test.
+$(VENV)/bin/python:
+	@command -v $(PYTHON) >/dev/null || { echo "There is no $(PYTHON) here. On Debian: apt install python3 python3-venv"; exit 1; }
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
+	  { echo "Headbench needs Python 3.11 or newer. Name one with: make PYTHON=python3.12 ..."; exit 1; }
+	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || \
+	  { echo "$(PYTHON) cannot make environments. On Debian: apt install python3-venv"; exit 1; }
+	$(PYTHON) -m venv $(VENV)
+
+$(VENV)/runs: requirements.lock pyproject.toml | $(VENV)/bin/python
+	$(BIN)/pip install -q --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/pip install -q --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $@
+
+$(VENV)/tests: requirements-dev.lock $(VENV)/runs
+	$(BIN)/pip install -q --disable-pip-version-check --require-hashes -r requirements-dev.lock
+	@touch $@

@@ -1,0 +1,143 @@
+"""The command: serve the service, print the schema, or show a job end to end."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Sequence
+from copy import deepcopy
+from pathlib import Path
+from typing import Final
+
+import msgspec
+
+from headbench.api import openapi
+from headbench.api.app import RESOURCES
+from headbench.api.assembly_sheet import AssemblySheet
+from headbench.sheet.text import as_text
+
+DEFAULT_PORT: Final = 8317
+_START_SECONDS: Final = 30.0
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one of the commands; the exit status is 0 if it did its work."""
+    parser = argparse.ArgumentParser(prog="headbench", description="The arithmetic of a cylinder-head bench.")
+    commands = parser.add_subparsers(dest="command", required=True)
+    serving = commands.add_parser("serve", help="run the service")
+    serving.add_argument("--host", default="127.0.0.1", help="address to listen at (default: this machine only)")
+    serving.add_argument("--port", type=int, default=DEFAULT_PORT, help=f"port (default: {DEFAULT_PORT})")
+    serving.add_argument("--workers", type=int, default=1, help="processes (default: 1)")
+    demo = commands.add_parser("demo", help="start the service, post a head-assembly job, print its sheet")
+    demo.add_argument("job", type=Path, help="a JSON file, as POST /v1/head-assembly takes it")
+    commands.add_parser("openapi", help="print the published schema")
+    chosen = parser.parse_args(arguments)
+    match chosen.command:
+        case "serve":
+            return serve(chosen.host, chosen.port, chosen.workers)
+        case "demo":
+            return show(chosen.job)
+        case _:
+            print(schema_text(), end="")
+            return 0
+
+
+def schema_text() -> str:
+    """The published schema as it is committed: sorted and indented."""
+    return json.dumps(openapi.build(RESOURCES), indent=2, sort_keys=True, ensure_ascii=False) + "\n"
+
+
+def serve(host: str, port: int, workers: int) -> int:
+    """Run the service until it is told to stop."""
+    # imported here, so that the other commands do without the server
+    from granian import Granian  # noqa: PLC0415
+    from granian.constants import Interfaces  # noqa: PLC0415
+    from granian.http import HTTP1Settings  # noqa: PLC0415
+    from granian.log import LOGGING_CONFIG  # noqa: PLC0415
+
+    # one line of JSON per request on standard output, beside the server's own log
+    logs = deepcopy(LOGGING_CONFIG)
+    logs["formatters"]["access line"] = {"format": "%(message)s"}
+    logs["handlers"]["access line"] = {
+        "class": "logging.StreamHandler",
+        "formatter": "access line",
+        "stream": "ext://sys.stdout",
+    }
+    logs["loggers"]["headbench"] = {"handlers": ["access line"], "level": "INFO", "propagate": False}
+    server = Granian(
+        "headbench.api.app:create_app",
+        factory=True,
+        address=host,
+        port=port,
+        interface=Interfaces.ASGI,
+        workers=workers,
+        websockets=False,
+        respawn_failed_workers=True,
+        workers_kill_timeout=15,
+        log_dictconfig=logs,
+        http1_settings=HTTP1Settings(header_read_timeout=10_000),
+    )
+    server.serve()
+    return 0
+
+
+def show(job: Path) -> int:
+    """Start the service, post a job over HTTP, and print the sheet as a person reads it."""
+    body = job.read_bytes()
+    port = _free_port()
+    address = f"http://127.0.0.1:{port}"
+    command = [sys.executable, "-m", "headbench.cli", "serve", "--port", str(port)]
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) as server:  # noqa: S603 - our own
+        try:
+            if not _is_ready(address, server):
+                print("The service did not start:", file=sys.stderr)
+                server.terminate()
+                print((server.stderr.read() if server.stderr else b"").decode(), file=sys.stderr)
+                return 1
+            status, answer = _post(f"{address}/v1/head-assembly", body)
+        finally:
+            server.terminate()
+    if status != 200:  # noqa: PLR2004 - HTTP's
+        print(answer.decode(), file=sys.stderr)
+        return 1
+    print(f"POST /v1/head-assembly with {job}: {status}\n")
+    print(as_text(msgspec.json.decode(answer, type=AssemblySheet)))
+    print("To ask it yourself: make serve, then see /docs (or /openapi.json) at the address it prints.")
+    return 0
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port
+
+
+def _is_ready(address: str, server: subprocess.Popen[bytes]) -> bool:
+    end = time.monotonic() + _START_SECONDS
+    while time.monotonic() < end and server.poll() is None:
+        try:
+            with urllib.request.urlopen(f"{address}/health/ready", timeout=1.0):  # noqa: S310 - our own address
+                return True
+        except OSError:
+            time.sleep(0.05)
+    return False
+
+
+def _post(url: str, body: bytes) -> tuple[int, bytes]:
+    request = urllib.request.Request(url, body, {"Content-Type": "application/json"})  # noqa: S310 - our own address
+    try:
+        with urllib.request.urlopen(request, timeout=10.0) as response:  # noqa: S310 - likewise
+            return response.status, response.read()
+    except urllib.error.HTTPError as refusal:
+        return refusal.code, refusal.read()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,1 @@
+"""An answer as a person reads it; a function of the answer alone."""

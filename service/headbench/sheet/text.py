@@ -1,0 +1,161 @@
+"""The assembly sheet as plain text, for a terminal or a printer."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import Final
+
+from headbench.api.assembly_sheet import AssemblySheet, BankLine, PositionLine
+from headbench.api.checks import LengthCheck, PercentCheck, VerdictName
+from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread
+
+_WIDTH: Final = 118
+_OPEN: Final = "__"
+_WORDS: Final[dict[VerdictName, str]] = {
+    "accept": "accept",
+    "borderline": "borderline",
+    "not_measured": "NOT MEASURED",
+    "reject": "REJECT",
+}
+_MARKS: Final[dict[VerdictName, str]] = {"accept": " ", "borderline": "~", "not_measured": "?", "reject": "!"}
+_PLACES: Final = {"in": 4, "mm": 3, "lbf": 1, "N": 1, "kgf": 2, "g": 1, "kg": 4, "oz": 3, "lb": 4, "percent": 1}
+
+Row = Sequence[str]
+
+
+def as_text(sheet: AssemblySheet) -> str:
+    """The whole sheet: a table per bank, then what to lay out, what is open, what was found."""
+    units = sheet.units
+    title = " - ".join(name for name in ("Assembly sheet", sheet.job.reference, sheet.job.head) if name)
+    lines = [
+        title,
+        "=" * len(title),
+        f"Units: length {units.length}, force {units.force}, mass {units.mass}.",
+        f"{_OPEN} is not measured yet. Beside a number: ! misses its limit, ? cannot be judged yet, ~ is borderline.",
+        "",
+        f"VERDICT: {_WORDS[sheet.verdict]}",
+    ]
+    by_id = {position.id: position for position in sheet.positions}
+    for bank in sheet.banks:
+        lines += ["", *_bank(bank, [by_id[name] for name in bank.positions], sheet)]
+    lines += ["", "Shims to lay out", *_shims(sheet)]
+    lines += ["", "What each set runs to", *_spreads(sheet)]
+    lines += ["", f"Still to be measured or stated ({len(sheet.open_items)})"]
+    lines += _bullets([item.detail for item in sheet.open_items], "[ ]")
+    lines += ["", "Notes", *_bullets([note.detail for note in sheet.notes], "  -")]
+    lines += ["", "Cautions", *_bullets(sheet.cautions, "  *")]
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _bank(bank: BankLine, positions: Sequence[PositionLine], sheet: AssemblySheet) -> list[str]:
+    name = bank.bank or sheet.job.head or "head"
+    header = (
+        "pos",
+        "valve",
+        "spring",
+        "measured",
+        "deduct",
+        "shims",
+        "installed",
+        "off",
+        "seat load",
+        "lift",
+        "open load",
+        "coil bind",
+        "to seal",
+        "moving",
+        "verdict",
+    )
+    rows = [_row(position, sheet) for position in positions]
+    return [f"{name}: {_WORDS[bank.verdict]}", *_table(header, rows)]
+
+
+def _row(position: PositionLine, sheet: AssemblySheet) -> Row:
+    length, force, mass = sheet.units.length, sheet.units.force, sheet.units.mass
+    return (
+        position.id,
+        position.valve,
+        position.spring or _OPEN,
+        _number(position.measured_height, length),
+        _number(position.deduction, length),
+        "+".join(_number(shim, length, shortest=True) for shim in position.shims) or ("-" if position.needed else _OPEN),
+        _number(position.installed_height, length),
+        _checked(position.installed_height_deviation, length, signed=True),
+        _number(position.seat_load, force) + _mark(position.seat_load_deviation),
+        _number(position.valve_lift, length),
+        _number(position.open_load, force) + _mark(position.open_load_deviation),
+        _checked(position.coil_bind_clearance, length),
+        _checked(position.retainer_to_seal_clearance, length),
+        _number(position.moving_mass, mass),
+        _WORDS[position.verdict],
+    )
+
+
+def _shims(sheet: AssemblySheet) -> list[str]:
+    laid = [total for total in sheet.shim_totals if total.count]
+    if not laid:
+        return ["  none"]
+    unit = sheet.units.length
+    return [f"  {total.count:3d} x {_number(total.thickness, unit, shortest=True)} {unit}" for total in laid]
+
+
+def _spreads(sheet: AssemblySheet) -> list[str]:
+    rows: list[Row] = []
+    for kind, spreads in (("intake", sheet.spreads.intake), ("exhaust", sheet.spreads.exhaust)):
+        if spreads is None:
+            continue
+        for name, spread, unit in (
+            ("installed height", spreads.installed_height, sheet.units.length),
+            ("seat load", spreads.seat_load, sheet.units.force),
+            ("open load", spreads.open_load, sheet.units.force),
+            ("coil bind", spreads.coil_bind_clearance, sheet.units.length),
+            ("retainer to seal", spreads.retainer_to_seal_clearance, sheet.units.length),
+            ("moving mass", spreads.moving_mass, sheet.units.mass),
+        ):
+            if spread.count:
+                rows.append(_spread_row(kind, name, spread, unit))
+    return _table(("valves", "what", "of", "smallest", "at", "largest", "at", "spread", "unit"), rows)
+
+
+def _spread_row(kind: str, name: str, spread: LengthSpread | ForceSpread | MassSpread, unit: str) -> Row:
+    return (
+        kind,
+        name,
+        str(spread.count),
+        _number(spread.smallest, unit),
+        spread.smallest_at or "",
+        _number(spread.largest, unit),
+        spread.largest_at or "",
+        _number(spread.spread, unit),
+        unit,
+    )
+
+
+def _checked(check: LengthCheck, unit: str, *, signed: bool = False) -> str:
+    return _number(check.value, unit, signed=signed) + _mark(check)
+
+
+def _mark(check: LengthCheck | PercentCheck | None) -> str:
+    return " " if check is None else _MARKS[check.verdict]
+
+
+def _number(value: float | None, unit: str, *, signed: bool = False, shortest: bool = False) -> str:
+    if value is None:
+        return _OPEN
+    text = f"{value:{'+' if signed and value else ''}.{_PLACES.get(unit, 3)}f}"
+    return text.rstrip("0").rstrip(".") if shortest else text
+
+
+def _table(header: Row, rows: Sequence[Row]) -> list[str]:
+    widths = [max(map(len, column)) for column in zip(header, *rows, strict=True)]
+    cells = [[cell.rjust(width) for cell, width in zip(row, widths, strict=True)] for row in (header, *rows)]
+    lines = ["  " + "  ".join(row) for row in cells]
+    return [lines[0], "  " + "  ".join("-" * width for width in widths), *lines[1:]]
+
+
+def _bullets(sentences: Sequence[str], bullet: str) -> list[str]:
+    if not sentences:
+        return ["  nothing"]
+    wrapper = textwrap.TextWrapper(_WIDTH, initial_indent=f"{bullet} ", subsequent_indent=" " * (len(bullet) + 1))
+    return [line for sentence in sentences for line in wrapper.wrap(sentence)]
