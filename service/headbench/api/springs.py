@@ -243,15 +243,18 @@ def _reading_faults(read: Sequence[tuple[str, OneSpring, BenchReadings]], scales
     def shown(array: FloatArray, quantity: str, reading: int) -> str:
         return say(float(array[reading]), quantity, scales)
 
+    def span(array: FloatArray, quantity: str, first: int, second: int) -> str:
+        return f"{shown(array, quantity, first).split()[0]} to {shown(array, quantity, second)}"
+
     for fault, first, second in find_reading_faults(owner, height, load):
         pointer, one = place(first)
         _, other = place(second)
-        heights = f"{shown(height, 'length', first)} to {shown(height, 'length', second)}"
+        heights = span(height, "length", first, second)
         loads = shown(load, "force", first), shown(load, "force", second)
         both = f"readings {one + 1} and {other + 1}"
         match fault:
             case "falls":
-                detail = f"{both}: load falls from {loads[0]} to {loads[1]} as the spring is compressed from {heights}"
+                detail = f"{both}: load falls from {span(load, 'force', first, second)} as the spring is compressed from {heights}"
             case "flat":
                 detail = f"{both}: load stays at {loads[0]} while the spring is compressed from {heights}"
             case "repeats":

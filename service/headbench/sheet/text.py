@@ -79,7 +79,8 @@ def _row(position: PositionLine, sheet: AssemblySheet) -> Row:
         position.spring or _OPEN,
         _number(position.measured_height, length),
         _number(position.deduction, length),
-        "+".join(_number(shim, length, shortest=True) for shim in position.shims) or ("-" if position.needed else _OPEN),
+        "+".join(_number(shim, length, shortest=True) for shim in position.shims)
+        or ("-" if position.needed else _OPEN),
         _number(position.installed_height, length),
         _checked(position.installed_height_deviation, length, signed=True),
         _number(position.seat_load, force) + _mark(position.seat_load_deviation),

@@ -1,0 +1,92 @@
+"""Head assembly: the kernels together, on one position worked by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from headbench.calc.head_assembly import HeadReadings, Limits, Masses, Springs, Targets, assemble
+from headbench.calc.load_curves import from_rating, from_readings
+from headbench.calc.verdicts import Verdict
+
+INCH = 0.0254
+POUND = 4.4482216152605
+UNREAD = np.array([np.nan])
+SPRING = from_readings(np.array([0, 0]), np.array([1.76, 1.25]) * INCH, np.array([114.06, 264.0]) * POUND)
+
+READINGS = HeadReadings(
+    measured_height=np.array([1.871]) * INCH,
+    deduction=np.array([0.090]) * INCH,
+    valve_lift=np.array([0.4875]) * INCH,
+    retainer_to_seal=np.array([0.602]) * INCH,
+    springs=Springs(SPRING, np.array([[0]]), np.zeros((1, 1)), np.array([[1.12]]) * INCH),
+    masses=Masses(*(np.array([gram * 1e-3]) for gram in (104.5, 19.8, 5.1, 0.0, 88.2))),
+    targets=Targets(np.array([1.750]) * INCH, np.array([118.0]) * POUND, np.array([262.0]) * POUND),
+    limits=Limits(0.005 * INCH, 0.060 * INCH, 0.050 * INCH, 5.0, 5.0),
+    thicknesses=np.array([0.015, 0.030, 0.060]) * INCH,
+    max_stack=0.060 * INCH,
+    in_stock=None,
+)
+
+
+def test_a_whole_position_comes_out_as_on_paper() -> None:
+    # hand arithmetic on a line of 294 lbf/in through 114.06 lbf at 1.76 in: installed 1.871 - 0.090 - 0.030
+    # = 1.751; seat 114.06 + 294*0.009 = 116.706; open height 1.751 - 0.4875 = 1.2635; open load
+    # 114.06 + 294*0.4965 = 260.031; coil bind 1.2635 - 1.12 = 0.1435; seal 0.602 - 0.4875 = 0.1145;
+    # moving 104.5 + 19.8 + 5.1 + 88.2/3 = 158.8 g
+    sheet = assemble(READINGS)
+    assert sheet.heights.installed_height[0] / INCH == pytest.approx(1.751, abs=1e-12)
+    assert sheet.seat_load[0] / POUND == pytest.approx(116.706, rel=1e-12)
+    assert sheet.open_height[0] / INCH == pytest.approx(1.2635, abs=1e-12)
+    assert sheet.open_load[0] / POUND == pytest.approx(260.031, rel=1e-12)
+    assert sheet.coil_bind.clearance[0] / INCH == pytest.approx(0.1435, abs=1e-12)
+    assert sheet.retainer_to_seal_clearance[0] / INCH == pytest.approx(0.1145, abs=1e-12)
+    assert sheet.moving_mass[0] == pytest.approx(0.1588, rel=1e-12)
+    assert sheet.verdict.tolist() == [Verdict.ACCEPT]
+
+
+@pytest.mark.parametrize("reading", ["measured_height", "valve_lift", "retainer_to_seal"])
+def test_a_position_is_never_good_while_a_required_reading_is_missing(reading: str) -> None:
+    sheet = assemble(replace(READINGS, **{reading: UNREAD}))
+    assert sheet.verdict.tolist() == [Verdict.NOT_MEASURED]
+
+
+def test_a_spring_without_a_solid_height_holds_the_verdict_back() -> None:
+    springs = replace(READINGS.springs, coil_bind_height=np.array([[np.nan]]))
+    assert assemble(replace(READINGS, springs=springs)).verdict.tolist() == [Verdict.NOT_MEASURED]
+
+
+def test_a_load_from_a_rating_is_shown_but_never_accepted() -> None:
+    rated = from_rating(np.array([1.75]) * INCH, np.array([118.0]) * POUND, np.array([294.0]) * POUND / INCH)
+    sheet = assemble(replace(READINGS, springs=replace(READINGS.springs, curves=rated)))
+    assert sheet.seat_load[0] / POUND == pytest.approx(118.0 - 0.294, rel=1e-12)
+    assert sheet.seat_load_verdict.tolist() == [Verdict.NOT_MEASURED]
+    assert sheet.verdict.tolist() == [Verdict.NOT_MEASURED]
+
+
+def test_masses_that_were_not_weighed_do_not_hold_the_checks_back() -> None:
+    masses = Masses(UNREAD, UNREAD, UNREAD, UNREAD, UNREAD)
+    sheet = assemble(replace(READINGS, masses=masses))
+    assert np.isnan(sheet.moving_mass[0])
+    assert sheet.verdict.tolist() == [Verdict.ACCEPT]
+
+
+def test_coils_that_touch_before_full_lift_reject_and_leave_no_open_load() -> None:
+    springs = replace(READINGS.springs, coil_bind_height=np.array([[1.30]]) * INCH)
+    sheet = assemble(replace(READINGS, springs=springs))
+    assert sheet.coils_touch.tolist() == [True]
+    assert np.isnan(sheet.open_load[0])
+    assert sheet.verdict.tolist() == [Verdict.REJECT]
+
+
+def test_a_load_without_a_target_is_not_checked() -> None:
+    targets = replace(READINGS.targets, seat_load=UNREAD, open_load=UNREAD)
+    springs = replace(READINGS.springs, curve=np.array([[-1]]))
+    assert assemble(replace(READINGS, targets=targets, springs=springs)).verdict.tolist() == [Verdict.ACCEPT]
+
+
+def test_a_missing_load_with_a_target_holds_the_verdict_back() -> None:
+    springs = replace(READINGS.springs, curve=np.array([[-1]]))
+    assert assemble(replace(READINGS, springs=springs)).verdict.tolist() == [Verdict.NOT_MEASURED]

@@ -1,0 +1,26 @@
+"""What all tests share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from hypothesis import settings
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
+
+from headbench.api.app import create_app
+
+ROOT = Path(__file__).parent.parent
+
+# the same examples every run, and no clock: a slow machine is no defect
+settings.register_profile("headbench", deadline=None, derandomize=True, max_examples=60)
+settings.load_profile("headbench")
+
+
+@pytest.fixture(scope="session")
+def client() -> Iterator[TestClient[ASGIApp]]:
+    """The service in this process; a defect of it answers 500 as it would outside."""
+    with TestClient(create_app(), raise_server_exceptions=False) as client:
+        yield client
