@@ -22,5 +22,6 @@ settings.load_profile("headbench")
 @pytest.fixture(scope="session")
 def client() -> Iterator[TestClient[ASGIApp]]:
     """The service in this process; a defect of it answers 500 as it would outside."""
-    with TestClient(create_app(), raise_server_exceptions=False) as client:
+    app: ASGIApp = create_app()
+    with TestClient(app, raise_server_exceptions=False) as client:
         yield client

@@ -13,7 +13,7 @@ import urllib.request
 from collections.abc import Sequence
 from copy import deepcopy
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import msgspec
 
@@ -62,7 +62,7 @@ def serve(host: str, port: int, workers: int) -> int:
     from granian.log import LOGGING_CONFIG  # noqa: PLC0415
 
     # one line of JSON per request on standard output, beside the server's own log
-    logs = deepcopy(LOGGING_CONFIG)
+    logs: dict[str, Any] = deepcopy(LOGGING_CONFIG)
     logs["formatters"]["access line"] = {"format": "%(message)s"}
     logs["handlers"]["access line"] = {
         "class": "logging.StreamHandler",

@@ -150,8 +150,8 @@ def scales_for(
 ) -> Scales:
     """The scales of every quantity under one choice of units; the defaults are an inch shop's.
 
-    >>> scales_for(length="in")["length"].to_si(1.75)
-    0.04445
+    >>> scales_for(length="in")["length"].to_si(2.0)
+    0.0508
     >>> scales_for(length="mm", force="N")["rate"].unit
     'N/mm'
     """

@@ -84,7 +84,8 @@ def _position(draw: st.DrawFn, name: str, kind: str, springs: list[str]) -> Job:
     position: Job = {"id": name, "valve": kind, "deduction": _thou(draw, 0, 100)}
     if draw(st.booleans()):
         position["measured_height"] = _thou(draw, 1700, 2000)
-    if springs and draw(st.booleans()):
+    has_spring = draw(st.booleans())
+    if springs and has_spring:
         position["spring"] = draw(st.sampled_from(springs))
     if draw(st.booleans()):
         position["retainer_to_seal"] = _thou(draw, 400, 800)

@@ -8,7 +8,6 @@ from typing import Any
 import pytest
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
-
 from tests.api.jobs import DEMO, Job, whole_job
 
 Client = TestClient[ASGIApp]

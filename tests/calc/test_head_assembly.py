@@ -47,9 +47,16 @@ def test_a_whole_position_comes_out_as_on_paper() -> None:
     assert sheet.verdict.tolist() == [Verdict.ACCEPT]
 
 
-@pytest.mark.parametrize("reading", ["measured_height", "valve_lift", "retainer_to_seal"])
-def test_a_position_is_never_good_while_a_required_reading_is_missing(reading: str) -> None:
-    sheet = assemble(replace(READINGS, **{reading: UNREAD}))
+@pytest.mark.parametrize(
+    "readings",
+    [
+        replace(READINGS, measured_height=UNREAD),
+        replace(READINGS, valve_lift=UNREAD),
+        replace(READINGS, retainer_to_seal=UNREAD),
+    ],
+)
+def test_a_position_is_never_good_while_a_required_reading_is_missing(readings: HeadReadings) -> None:
+    sheet = assemble(readings)
     assert sheet.verdict.tolist() == [Verdict.NOT_MEASURED]
 
 

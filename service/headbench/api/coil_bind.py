@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 import numpy as np
 from litestar import post
@@ -103,7 +103,7 @@ WHICH_SPRING: Final = "name the spring that goes here."
 _READINGS = Columns(CoilBindReadings)
 _NUMBERS = Columns(CoilBindNumbers)
 
-EXAMPLE: Final = {
+EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in"},
     "limits": {"coil_bind_clearance": 0.060},
     "valvetrain": {"intake": {"lobe_lift": 0.325, "rocker_ratio": 1.5}, "exhaust": {"valve_lift": 0.490}},

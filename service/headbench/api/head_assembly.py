@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 import numpy as np
 from litestar import post
@@ -98,7 +98,7 @@ _SPRING_HELD: Final = {
     "mass": ["moving_mass"],
 }
 
-EXAMPLE: Final = {
+EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "force": "lbf", "mass": "g"},
     "job": {"reference": "KW-0317", "head": "port side"},
     "limits": {

@@ -107,7 +107,7 @@ _OFFSET: Final = 0.050 * 0.0254
 _READINGS = Columns(HeightReadings)
 _NUMBERS = Columns(HeightNumbers)
 
-EXAMPLE: Final = {
+EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in"},
     "shims": {"thicknesses": [0.015, 0.030, 0.060], "in_stock": [12, 8, 2]},
     "targets": {"intake": {"installed_height": 1.750}, "exhaust": {"installed_height": 1.750}},

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 from litestar import post
 from litestar.params import JSONBody
@@ -78,7 +78,7 @@ WHAT_TO_MEASURE: Final = "measure from the retainer to the top of the seal, valv
 _READINGS = Columns(RetainerReadings)
 _NUMBERS = Columns(RetainerLine)
 
-EXAMPLE: Final = {
+EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in"},
     "valvetrain": {"intake": {"valve_lift": 0.630}, "exhaust": {"valve_lift": 0.610}},
     "positions": [

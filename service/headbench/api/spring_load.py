@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 import numpy as np
 from litestar import post
@@ -100,7 +100,7 @@ class SpringLoadAnswer(Answer, kw_only=True, frozen=True):
 _POINT = Columns(LoadPoint)
 _RATING = Columns(Rating)
 
-EXAMPLE: Final = {
+EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "force": "lbf"},
     "springs": [
         {

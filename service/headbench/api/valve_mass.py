@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
 import numpy as np
 from litestar import post
@@ -124,7 +124,7 @@ _TOTAL = Columns(MassTotal)
 _PARTS: Final = {"valve": "valve", "retainer": "retainer", "locks": "pair of locks"}
 _MOVING: Final = ["moving_mass"]
 
-EXAMPLE: Final = {
+EXAMPLE: Final[dict[str, Any]] = {
     "units": {"mass": "g"},
     "springs": [{"id": "S1", "mass": 88.2}],
     "positions": [

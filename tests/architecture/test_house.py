@@ -1,0 +1,49 @@
+"""The house keeps its order: rooms named alike, modules of a readable size, nothing said of its making."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent.parent
+PACKAGE = ROOT / "service" / "headbench"
+MODULES = sorted(PACKAGE.rglob("*.py"))
+LIST = ("git", "ls-files", "--cached", "--others", "--exclude-standard")
+TRACKED = [
+    ROOT / name
+    for name in subprocess.run(LIST, cwd=ROOT, check=True, capture_output=True, text=True).stdout.splitlines()  # noqa: S603 - git
+]
+
+
+@pytest.mark.parametrize("module", [*MODULES, *sorted((ROOT / "tests").rglob("*.py"))], ids=lambda path: path.name)
+def test_a_module_stays_under_400_lines(module: Path) -> None:
+    assert len(module.read_text().splitlines()) < 400
+
+
+@pytest.mark.parametrize("module", sorted((PACKAGE / "calc").glob("[a-z]*.py")), ids=lambda path: path.name)
+def test_every_room_of_calc_has_its_tests(module: Path) -> None:
+    untested = {"limits.py"}  # constants, published and tested as a table: tests/api/test_reference.py
+    assert module.name in untested or (ROOT / "tests" / "calc" / f"test_{module.name}").exists()
+
+
+def test_pint_is_named_nowhere_but_in_units() -> None:
+    assert [m.name for m in MODULES if re.search(r"^\s*(import|from) pint\b", m.read_text(), re.MULTILINE)] == [
+        "units.py"
+    ]
+
+
+def test_no_lock_names_a_host_or_a_local_path() -> None:
+    for lock in ROOT.glob("requirements*.lock"):
+        text = lock.read_text()
+        assert "://" not in text, lock.name
+        assert "--hash=sha256:" in text, lock.name
+
+
+def test_nothing_tracked_names_a_path_of_some_machine() -> None:
+    own = "/" + r"(work|root|home/\w+|tmp/\w+)/"
+    for path in TRACKED:
+        if path.suffix in {".py", ".md", ".toml", ".json", ".yaml", ".yml", ".html"} and path.exists():
+            assert not re.search(own, path.read_text()), path

@@ -1,0 +1,66 @@
+"""The sheet as text: what the machinist reads."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+from tests.api.jobs import DEMO, Job, whole_job
+
+from headbench.api.head_assembly import HeadAssemblyRequest, answer
+from headbench.sheet.text import as_text
+
+
+def text(job: Job) -> str:
+    return as_text(answer(msgspec.convert(job, HeadAssemblyRequest)))
+
+
+def line(sheet: str, start: str) -> list[str]:
+    return next(line.split() for line in sheet.splitlines() if line.split()[:1] == [start])
+
+
+@pytest.fixture(scope="module")
+def demo() -> str:
+    return text(DEMO)
+
+
+def test_there_is_a_table_per_bank_with_every_position(demo: str) -> None:
+    for bank in ("port", "starboard"):
+        assert any(line.startswith(f"{bank}: ") for line in demo.splitlines())
+    for position in DEMO["positions"]:
+        assert line(demo, position["id"])
+
+
+def test_a_line_has_the_numbers_as_worked_on_paper() -> None:
+    # the position of tests/api/test_head_assembly.py
+    expected = "1I intake S1 1.8710 0.0900 0.03 1.7510 +0.0010 116.7 0.4875 260.0 0.1435 0.1145 158.8 accept"
+    assert line(text(whole_job()), "1I") == expected.split()
+
+
+def test_what_is_not_measured_is_marked_and_listed(demo: str) -> None:
+    row = line(demo, "S4I")
+    assert "__" in row
+    assert row[-2:] == ["NOT", "MEASURED"]
+    assert "[ ] Position S4I: read the height gauge, valve shut, no shim under it." in demo
+
+
+def test_a_missed_limit_is_marked_at_its_number(demo: str) -> None:
+    assert "0.0380!" in line(demo, "P4E")
+
+
+def test_the_shims_to_lay_out_are_counted(demo: str) -> None:
+    # counted by eye in the demo's own table: ten of 0.015, twelve of 0.030 (all there are), one of 0.060
+    for count, size in ((10, "0.015"), (12, "0.03"), (1, "0.06")):
+        assert f"{count:5d} x {size} in" in demo
+
+
+def test_cautions_are_printed(demo: str) -> None:
+    assert "compressed valve spring stores enough energy to injure" in demo
+
+
+def test_no_line_ends_in_blanks_and_none_is_wider_than_a_landscape_page(demo: str) -> None:
+    assert all(line == line.rstrip() and len(line) <= 160 for line in demo.splitlines())
+
+
+def test_a_head_with_nothing_measured_can_be_printed() -> None:
+    sheet = text({"positions": [{"id": "1I", "valve": "intake"}]})
+    assert "VERDICT: NOT MEASURED" in sheet

@@ -1,0 +1,38 @@
+"""The command, as a person types it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from headbench.cli import main, schema_text
+
+DEMO = Path(__file__).parent.parent / "shared" / "demo" / "two-heads.json"
+
+
+def test_the_demo_starts_the_service_posts_the_job_and_prints_its_sheet(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["demo", str(DEMO)]) == 0
+    printed = capsys.readouterr().out
+    for part in ("VERDICT:", "Shims to lay out", "Still to be measured", "Cautions", "/docs"):
+        assert part in printed
+
+
+def test_a_refused_job_is_told_why(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    job = tmp_path / "job.json"
+    job.write_text('{"positions": [{"id": "1I", "valve": "inlet"}]}')
+    assert main(["demo", str(job)]) == 1
+    assert "/positions/0/valve" in capsys.readouterr().err
+
+
+def test_the_schema_can_be_printed(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["openapi"]) == 0
+    assert capsys.readouterr().out == schema_text()
+
+
+@pytest.mark.parametrize("arguments", [[], ["serve", "--port", "none"], ["demo"]])
+def test_a_command_that_is_not_one_is_told_so(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        main(arguments)
+    assert stopped.value.code == 2
+    assert "usage: headbench" in capsys.readouterr().err
