@@ -285,6 +285,30 @@ def test_no_load_above_free_and_no_number_below_solid() -> None:
     assert np.isnan(rate[2:]).all()
 
 
+def test_a_height_a_rounding_off_solid_is_solid() -> None:
+    spring = _spring(cone(0.030, 0.020, 5.0, 0.009))
+    heights = spring.solid_height * (1.0 + np.array([-1e-15, 0.0, 1e-15]))
+    assert spring.load_at(heights).tolist() == [spring.load_at_solid] * 3
+    assert np.isnan(spring.rate_at(heights)).all()
+
+
+def test_a_gap_that_opens_from_nothing_makes_no_knee_at_no_load() -> None:
+    opening = coil_table(np.array([0.0, 5.0]), np.array([0.030, 0.030]), np.array([0.004, 0.009]))
+    spring = _spring(opening)
+    assert len(spring.knee_load) == 0
+    # by hand: a gap rising from 0 by 1 mm per turn; when c F of it is used up, (5 - s/2) s mm are gone, s = c F mm/turn
+    assert spring.load_at(np.array([spring.free_height - 4.5e-3 * 1.0]))[0] == pytest.approx(1e-3 / 0.010546875e-3)
+
+
+def test_coils_that_close_together_by_a_rounding_are_one_knee() -> None:
+    # 2 mm gap on D 30 closes with 2*(40/30)^3 mm on D 40, up to the last digit
+    profile = stretches([2.0, 3.0, 2.0], [0.030, 0.040, 0.030], [0.030, 0.040, 0.030], [0.006, 0.0, 0.009])
+    profile.pitch[2:4] = 0.004 + 0.002 * (0.040 / 0.030) ** 3
+    spring = _spring(profile)
+    assert len(spring.knee_load) == 1
+    assert spring.knot_straight.all()
+
+
 def test_a_cylinder_keeps_its_rate_down_to_solid() -> None:
     spring = _spring(cylinder(0.030, 5.0, 0.009))
     rate = spring.rate_at(np.array([spring.solid_height, 0.5 * (spring.solid_height + spring.free_height)]))

@@ -43,6 +43,23 @@ def test_tensile_strength_agrees_with_the_metric_column(name: str, diameter: flo
     assert found / 1e6 == pytest.approx(strength, rel=3e-3)
 
 
+# Shigley's Mechanical Engineering Design, Table 10-4, metric column, A in MPa mm^m (from memory)
+@pytest.mark.parametrize(
+    ("name", "coefficient", "exponent"),
+    [
+        ("music wire", 2211.0, 0.145),
+        ("oil-tempered wire", 1855.0, 0.187),
+        ("hard-drawn wire", 1783.0, 0.190),
+        ("chrome-vanadium wire", 2005.0, 0.168),
+        ("chrome-silicon wire", 1974.0, 0.108),
+    ],
+)
+def test_both_columns_of_the_table_say_the_same(name: str, coefficient: float, exponent: float) -> None:
+    row = WIRE_MATERIALS[name].strength[0]
+    assert row.exponent == exponent
+    assert row.coefficient / 1e6 * 1e3**exponent == pytest.approx(coefficient, rel=2.5e-3)
+
+
 # least tensile strength in kpsi, ASTM A228 and ASTM A227 class I, as a wire maker prints them
 _A228 = {0.010: 387, 0.020: 350, 0.040: 315, 0.063: 293, 0.080: 282, 0.125: 261, 0.177: 245, 0.250: 230}
 _A227 = {0.032: 266, 0.048: 248, 0.080: 227, 0.120: 210, 0.177: 195, 0.250: 182, 0.375: 167, 0.500: 156}

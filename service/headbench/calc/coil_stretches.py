@@ -18,7 +18,7 @@ _FINEST: Final = 1e-14
 """Share of a stretch below which a step no longer matters."""
 
 _ROUNDING: Final = 1e-12
-"""Radii and gaps that differ by less than this share are the same, written another way."""
+"""Closing loads that differ by less than this share are the same, written another way."""
 
 _MOST_STEPS: Final = 60
 """Steps after which an iteration ends; about six are usual."""
@@ -105,24 +105,6 @@ class Stretches:
             solid_radius=solid_radius,
         )
 
-    def last_compliance(self) -> float:
-        """Compliance just before all is solid: that of the stretches that close at once, and last.
-
-        Returns
-        -------
-        float
-            0 where the last stretch closes bit by bit [m/N]
-
-        >>> straight = stretches_from(
-        ...     np.array([4.0]), np.array([[0.015, 0.015]]), np.array([[0.002, 0.002]]), stiffness=0.1
-        ... )
-        >>> round(straight.last_compliance(), 9)
-        0.000135
-        """
-        start, end = self.closing.T
-        last = (start == end) & (end == end.max(initial=0.0))
-        return float(self._compliance(np.zeros_like(self.turns), self.radius)[last].sum())
-
     def _compliance(self, share: FloatArray, solid_radius: FloatArray) -> FloatArray:
         cubes = (solid_radius**2 + self.end_radius**2) * (solid_radius + self.end_radius) / 4.0
         return self.turns * (1.0 - share) * cubes / self.stiffness
@@ -163,10 +145,11 @@ class Stretches:
         return share
 
 
-def _levelled(ends: FloatArray) -> FloatArray:
-    """Ends (M, 2) that differ by rounding only, made one number: what closes at once must not close bit by bit."""
-    level = np.abs(ends[:, 1] - ends[:, 0]) <= _ROUNDING * np.abs(ends[:, 0])
-    return np.stack([ends[:, 0], np.where(level, ends[:, 0], ends[:, 1])], axis=1)
+def _together(closing: FloatArray) -> FloatArray:
+    """Closing loads that differ by rounding only, made one: what closes at once must not close bit by bit."""
+    levels = np.unique(closing)
+    apart = ~(np.diff(levels, prepend=np.nan) <= _ROUNDING * levels)
+    return np.asarray(levels[apart][np.cumsum(apart) - 1][np.searchsorted(levels, closing)], dtype=np.float64)
 
 
 def stretches_from(turns: FloatArray, radius: FloatArray, gap: FloatArray, stiffness: float) -> Stretches:
@@ -196,7 +179,6 @@ def stretches_from(turns: FloatArray, radius: FloatArray, gap: FloatArray, stiff
     >>> cut.turns.round(9).tolist()
     [0.75, 3.25]
     """
-    radius, gap = _levelled(radius), _levelled(gap)
     taper, opening = np.diff(radius)[:, 0], np.diff(gap)[:, 0]
     both = 2.0 * taper * opening
     turning = (opening * radius[:, 0] - 3.0 * taper * gap[:, 0]) / np.where(both != 0.0, both, np.inf)
@@ -209,7 +191,7 @@ def stretches_from(turns: FloatArray, radius: FloatArray, gap: FloatArray, stiff
     turns = np.concatenate([first_turns, (turns - first_turns)[split]])
     radius = np.concatenate([first_radius, np.stack([middle_radius, radius[split, 1]], axis=1)])
     gap = np.concatenate([first_gap, np.stack([middle_gap, gap[split, 1]], axis=1)])
-    closing = stiffness * gap / radius**3
+    closing = _together(stiffness * gap / radius**3)
     has_gap = (turns != 0.0) & (closing.max(axis=1) != 0.0)
     falls = closing[:, 0] > closing[:, 1]
     for ends in (radius, gap, closing):

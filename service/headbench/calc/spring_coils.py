@@ -78,8 +78,10 @@ class DimensionedSpring:
         >>> spring.load_at(np.array([0.060, 0.047])).round(6).tolist()
         [0.0, 189.62963]
         """
+        rounding = _ROUNDING * self.free_height
         load = self._load_for(np.clip(self.free_height - height, 0.0, self.knot_deflection[-1]))
-        return np.where(self._below_solid(height), np.nan, load)
+        load = np.where(height <= self.solid_height + rounding, self.load_at_solid, load)
+        return np.where(height < self.solid_height - rounding, np.nan, load)
 
     def rate_at(self, height: FloatArray) -> FloatArray:
         """Rate k = -dF/dH at a height.
@@ -102,8 +104,7 @@ class DimensionedSpring:
         [0.0, 18962.962963]
         """
         load = self.load_at(height)
-        solid = height <= self.solid_height + _ROUNDING * self.free_height
-        compliance = np.where(solid, self.stretches.last_compliance(), self.stretches.under(load).compliance)
+        compliance = self.stretches.under(load).compliance
         known = (compliance > 0.0) & ~np.isnan(load)
         rate: FloatArray = np.divide(1.0, compliance, out=np.full_like(compliance, np.nan), where=known)
         return np.where(height > self.free_height * (1.0 + _ROUNDING), 0.0, rate)
@@ -164,9 +165,6 @@ class DimensionedSpring:
         starts, ends = (np.minimum(load[:, np.newaxis], parts.closing[:, side]) for side in (0, 1))
         radius = [np.broadcast_to(parts.radius, between.shape), np.broadcast_to(parts.end_radius, between.shape)]
         return np.concatenate([*radius, between], axis=1), np.concatenate([starts, ends, ends], axis=1)
-
-    def _below_solid(self, height: FloatArray) -> BoolArray:
-        return np.asarray(height < self.solid_height - _ROUNDING * self.free_height, dtype=np.bool_)
 
     def _load_for(self, deflection: FloatArray) -> FloatArray:
         """Load for a deflection: read off where the response is straight, else iterated between two knots."""
@@ -295,6 +293,4 @@ def _shape_of_knots(parts: Stretches, knots: FloatArray) -> tuple[BoolArray, Boo
     jumps = (column == end[start == end]).any(axis=1)
     knees = jumps & (knots < knots[-1])
     knees[:-1] |= bent[1:] != bent[:-1]
-    # loads a rounding apart are one knee, and at zero or at solid none
-    knees[:-1] &= np.diff(knots) > _ROUNDING * knots[1:]
     return ~bent, knees & (knots > 0.0)
