@@ -1,0 +1,209 @@
+"""Stretches of wire that close as a spring is compressed: how much each deflects under a load, in closed form.
+
+A piece of wire deflects F R^3/q per turn, q = G J/(2 pi), until its gap g is used up: it closes at the load
+q g/R^3. Where radius and gap run straight that load changes one way only between its turning points, so
+that the solid part of a stretch is always one piece at one end of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from headbench.calc import BoolArray, FloatArray
+
+_FINEST: Final = 1e-14
+"""Share of a stretch below which a step no longer matters."""
+
+_ROUNDING: Final = 1e-12
+"""Closing loads that differ by less than this share are the same, written another way."""
+
+_MOST_STEPS: Final = 60
+"""Steps after which an iteration ends; about six are usual."""
+
+
+@dataclass(frozen=True, slots=True)
+class Response:
+    """What a spring does under P loads.
+
+    deflection : array (P,), how much shorter than free it is [m]
+    compliance : array (P,), what it yields per load, the inverse of the rate [m/N]
+    bend : array (P,), how the compliance changes with the load, never positive [m/N2]
+    solid_share : array (P, E), share of each stretch that is solid [-]
+    solid_radius : array (P, E), mean radius where the solid share ends [m]
+    """
+
+    deflection: FloatArray
+    compliance: FloatArray
+    bend: FloatArray
+    solid_share: FloatArray
+    solid_radius: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Stretches:
+    """Stretches of wire, each turned so that it closes from its beginning to its end.
+
+    turns : array (E,), length [-]
+    radius : array (E,), mean radius at the beginning [m]
+    end_radius : array (E,), mean radius at the end [m]
+    taper : array (E,), end less beginning [m]
+    gap : array (E,), gap per turn at the beginning [m]
+    opening : array (E,), gap at the end less gap at the beginning [m]
+    closing : array (E, 2), load at which beginning and end close; one number where all closes at once [N]
+    stiffness : float, q of the wire: see `spring_wire.coil_stiffness` [N m2]
+    """
+
+    turns: FloatArray
+    radius: FloatArray
+    end_radius: FloatArray
+    taper: FloatArray
+    gap: FloatArray
+    opening: FloatArray
+    closing: FloatArray
+    stiffness: float
+
+    def under(self, load: FloatArray) -> Response:
+        """What the stretches do together under a load.
+
+        Parameters
+        ----------
+        load : array (P,)
+            Loads, none below 0 [N]
+
+        Returns
+        -------
+        Response
+            What closes at a load exactly counts as still open at it [-]
+
+        Notes
+        -----
+        The open part of a straight taper deflects F/q times the integral of R^3 along it, which is its
+        length times (R1^2 + R2^2)(R1 + R2)/4; the solid part has used up the integral of its gap.
+
+        >>> straight = stretches_from(
+        ...     np.array([4.0]), np.array([[0.015, 0.015]]), np.array([[0.002, 0.002]]), stiffness=0.1
+        ... )
+        >>> straight.under(np.array([10.0])).deflection.round(9).tolist()
+        [0.00135]
+        """
+        share = self._solid_share(load)
+        solid_radius = self.radius + self.taper * share
+        used_up = self.turns * share * (self.gap + 0.5 * share * self.opening)
+        compliance = self._compliance(share, solid_radius).sum(axis=1)
+        # how fast the closing load rises along the stretch decides how fast its open part shrinks
+        rising = self.opening * solid_radius - 3.0 * self.taper * (self.gap + self.opening * share)
+        closes = (share > 0.0) & (share < 1.0) & (rising > 0.0)
+        shrinks = self.turns * solid_radius**7 / (self.stiffness**2 * np.where(closes, rising, 1.0))
+        return Response(
+            deflection=used_up.sum(axis=1) + load * compliance,
+            compliance=compliance,
+            bend=-np.where(closes, shrinks, 0.0).sum(axis=1),
+            solid_share=share,
+            solid_radius=solid_radius,
+        )
+
+    def _compliance(self, share: FloatArray, solid_radius: FloatArray) -> FloatArray:
+        cubes = (solid_radius**2 + self.end_radius**2) * (solid_radius + self.end_radius) / 4.0
+        return self.turns * (1.0 - share) * cubes / self.stiffness
+
+    def _solid_share(self, load: FloatArray) -> FloatArray:
+        start, end = self.closing.T
+        column = load[:, np.newaxis]
+        within = np.clip(column, start, end)
+        # each way to close has its own closed form; the numbers put in for the others are never used
+        tapers_only, opens_only = (self.opening == 0.0) & (start != end), self.taper == 0.0
+        closing_radius = np.cbrt(self.stiffness * self.gap / np.where(tapers_only, within, 1.0))
+        by_radius = (closing_radius - self.radius) / np.where(opens_only, 1.0, self.taper)
+        by_gap = (within * self.radius**3 / self.stiffness - self.gap) / np.where(
+            self.opening == 0.0, 1.0, self.opening
+        )
+        share = np.where(tapers_only, by_radius, by_gap)
+        mixed = ~tapers_only & ~opens_only & (start != end)
+        if mixed.any():
+            share[:, mixed] = self._meeting(within[:, mixed], mixed)
+        between = np.where(column >= end, 1.0, np.clip(share, 0.0, 1.0))
+        share = np.where(column > end, 1.0, np.where(column <= start, 0.0, between))
+        return np.where(np.isnan(within), np.nan, share)
+
+    def _meeting(self, load: FloatArray, which: BoolArray) -> FloatArray:
+        """Where F R^3/q meets the gap: convex, so Newton's steps from the solid end never pass it."""
+        radius, taper, gap, opening = (each[which] for each in (self.radius, self.taper, self.gap, self.opening))
+        flexibility = load / self.stiffness
+        share = np.zeros_like(load)
+        for _ in range(_MOST_STEPS):
+            here = radius + taper * share
+            beyond = flexibility * here**3 - gap - opening * share
+            slope = 3.0 * flexibility * here**2 * taper - opening
+            forward = (slope < 0.0) & (beyond > 0.0)
+            step = np.where(forward, -beyond / np.where(forward, slope, -1.0), 0.0)
+            share = np.minimum(share + step, 1.0)
+            if not (step > _FINEST).any():
+                break
+        return share
+
+
+def _together(closing: FloatArray) -> FloatArray:
+    """Closing loads that differ by rounding only, made one: what closes at once must not close bit by bit."""
+    levels = np.unique(closing)
+    apart = ~(np.diff(levels, prepend=np.nan) <= _ROUNDING * levels)
+    return np.asarray(levels[apart][np.cumsum(apart) - 1][np.searchsorted(levels, closing)], dtype=np.float64)
+
+
+def stretches_from(turns: FloatArray, radius: FloatArray, gap: FloatArray, stiffness: float) -> Stretches:
+    """Stretches ready to close: cut where their closing load turns round, those without a gap left out.
+
+    Parameters
+    ----------
+    turns : array (M,)
+        Length of each stretch; 0 drops it [-]
+    radius : array (M, 2)
+        Mean radius where it begins and ends, changing evenly between [m]
+    gap : array (M, 2)
+        Gap per turn where it begins and ends, changing evenly between, none below 0 [m]
+    stiffness : float
+        q of the wire: see `spring_wire.coil_stiffness` [N m2]
+
+    Returns
+    -------
+    Stretches
+
+    Notes
+    -----
+    With the share s of a stretch, g = g0 + b s and R = R0 + a s, the closing load q g/R^3 has one
+    turning point at s = (b R0 - 3 a g0)/(2 a b).
+
+    >>> cut = stretches_from(np.array([4.0]), np.array([[0.015, 0.010]]), np.array([[0.0045, 0.0005]]), stiffness=0.1)
+    >>> cut.turns.round(9).tolist()
+    [0.75, 3.25]
+    """
+    taper, opening = np.diff(radius)[:, 0], np.diff(gap)[:, 0]
+    both = 2.0 * taper * opening
+    turning = (opening * radius[:, 0] - 3.0 * taper * gap[:, 0]) / np.where(both != 0.0, both, np.inf)
+    split = (turning > 0.0) & (turning < 1.0)
+    share = turning[split]
+    middle_radius, middle_gap = radius[split, 0] + share * taper[split], gap[split, 0] + share * opening[split]
+    first_turns = np.where(split, turns * turning, turns)
+    first_radius, first_gap = radius.copy(), gap.copy()
+    first_radius[split, 1], first_gap[split, 1] = middle_radius, middle_gap
+    turns = np.concatenate([first_turns, (turns - first_turns)[split]])
+    radius = np.concatenate([first_radius, np.stack([middle_radius, radius[split, 1]], axis=1)])
+    gap = np.concatenate([first_gap, np.stack([middle_gap, gap[split, 1]], axis=1)])
+    closing = _together(stiffness * gap / radius**3)
+    has_gap = (turns != 0.0) & (closing.max(axis=1) != 0.0)
+    falls = closing[:, 0] > closing[:, 1]
+    for ends in (radius, gap, closing):
+        ends[falls] = ends[falls][:, ::-1]
+    turns, radius, gap, closing = turns[has_gap], radius[has_gap], gap[has_gap], closing[has_gap]
+    return Stretches(
+        turns=turns,
+        radius=radius[:, 0],
+        end_radius=radius[:, 1],
+        taper=np.diff(radius)[:, 0],
+        gap=gap[:, 0],
+        opening=np.diff(gap)[:, 0],
+        closing=closing,
+        stiffness=stiffness,
+    )
