@@ -9,12 +9,13 @@ import pytest
 
 from headbench.calc.head_assembly import HeadReadings, Limits, Masses, Springs, Targets, assemble
 from headbench.calc.load_curves import from_rating, from_readings
+from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.verdicts import Verdict
 
 INCH = 0.0254
 POUND = 4.4482216152605
 UNREAD = np.array([np.nan])
-SPRING = from_readings(np.array([0, 0]), np.array([1.76, 1.25]) * INCH, np.array([114.06, 264.0]) * POUND)
+SPRING = SpringCurves(from_readings(np.array([0, 0]), np.array([1.76, 1.25]) * INCH, np.array([114.06, 264.0]) * POUND))
 
 READINGS = HeadReadings(
     measured_height=np.array([1.871]) * INCH,
@@ -66,7 +67,8 @@ def test_a_spring_without_a_solid_height_holds_the_verdict_back() -> None:
 
 
 def test_a_load_from_a_rating_is_shown_but_never_accepted() -> None:
-    rated = from_rating(np.array([1.75]) * INCH, np.array([118.0]) * POUND, np.array([294.0]) * POUND / INCH)
+    line = from_rating(np.array([1.75]) * INCH, np.array([118.0]) * POUND, np.array([294.0]) * POUND / INCH)
+    rated = SpringCurves(line)
     sheet = assemble(replace(READINGS, springs=replace(READINGS.springs, curves=rated)))
     assert sheet.seat_load[0] / POUND == pytest.approx(118.0 - 0.294, rel=1e-12)
     assert sheet.seat_load_verdict.tolist() == [Verdict.NOT_MEASURED]

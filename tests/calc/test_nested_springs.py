@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from headbench.calc.nested_springs import nested_height_for, nested_load, nested_loads, nested_rate
+from headbench.calc import FloatArray
+from headbench.calc import nested_springs as kernel
+from headbench.calc.load_curves import from_rating, from_readings, unknown_curves
+from headbench.calc.nested_springs import NO_SPRING, UNKNOWN_CURVE, beyond_readings, is_proven
 from headbench.calc.spring_coils import DimensionedSpring, dimensioned_spring
+from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.spring_shapes import beehive, cone, cylinder
 from headbench.calc.spring_stress import torsional_stress, wahl_factor
 from headbench.calc.spring_wire import round_wire
@@ -20,6 +27,37 @@ _DENSITY = 7850.0
 def _cylinder(diameter: float, coils: float, wire: float, free_height: float) -> DimensionedSpring:
     pitch = (free_height - 2.0 * wire) / coils
     return dimensioned_spring(cylinder(diameter, coils, pitch), round_wire(wire), "squared and ground", _G, _DENSITY)
+
+
+def _nest(springs: Sequence[DimensionedSpring], step: FloatArray, count: int) -> tuple[SpringCurves, Any, FloatArray]:
+    """The same springs in `count` positions; the places of dimensioned springs follow the one fitted."""
+    curve = np.tile(1 + np.arange(len(springs)), (count, 1))
+    return SpringCurves(unknown_curves(), tuple(springs)), curve, np.tile(step, (count, 1))
+
+
+def nested_load(springs: Sequence[DimensionedSpring], height: FloatArray, step: FloatArray) -> FloatArray:
+    curves, curve, steps = _nest(springs, step, len(height))
+    return kernel.nested_load(curves, curve, height, steps)
+
+
+def nested_rate(springs: Sequence[DimensionedSpring], height: FloatArray, step: FloatArray) -> FloatArray:
+    curves, curve, steps = _nest(springs, step, len(height))
+    return kernel.nested_rate(curves, curve, height, steps)
+
+
+def nested_height_for(springs: Sequence[DimensionedSpring], load: FloatArray, step: FloatArray) -> FloatArray:
+    curves, curve, steps = _nest(springs, step, len(load))
+    return kernel.nested_height_for(curves, curve, load, steps)
+
+
+def nested_loads(springs: Sequence[DimensionedSpring], height: FloatArray, step: FloatArray) -> FloatArray:
+    """Each spring's own load."""
+    return np.stack(
+        [nested_load([one], height - by, np.zeros(1)) for one, by in zip(springs, step.tolist(), strict=True)], axis=1
+    )
+
+
+loads = st.floats(10.0, 2000.0)
 
 
 def test_two_springs_of_one_free_height_share_a_load_by_their_rates() -> None:
@@ -76,7 +114,7 @@ _FREE = max(spring.free_height + step for spring, step in zip(_SPRINGS, _STEP.to
 
 
 @settings(deadline=None)
-@given(share=st.floats(0.0, 1.0))
+@given(share=st.floats(0.0, 0.999))
 def test_height_and_load_of_a_nest_are_each_others_inverse(share: float) -> None:
     height = np.array([_SOLID + share * (_FREE - _SOLID)])
     load = nested_load(_SPRINGS, height, _STEP)
@@ -103,7 +141,7 @@ def test_one_spring_below_solid_leaves_no_number() -> None:
 
 def test_loads_no_height_gives_have_none() -> None:
     most = nested_load(_SPRINGS, np.array([_SOLID]), _STEP)[0]
-    height = nested_height_for(_SPRINGS, np.array([-1.0, 0.0, most, 1.01 * most, np.nan]), _STEP)
+    height = nested_height_for(_SPRINGS, np.array([-1.0, 1e-6, most * (1.0 - 1e-9), 1.01 * most, np.nan]), _STEP)
     assert np.isnan(height).tolist() == [True, False, False, True, True]
     assert height[1] == pytest.approx(_FREE, rel=1e-9)
     assert height[2] == pytest.approx(_SOLID, rel=1e-9)
@@ -113,3 +151,54 @@ def test_an_unknown_spring_leaves_the_nest_unknown() -> None:
     unknown = dimensioned_spring(cylinder(np.nan, 5.0, 0.009), round_wire(0.003), "squared", _G, _DENSITY)
     assert np.isnan(nested_load([_SPRINGS[0], unknown], np.array([0.045]), np.zeros(2))).all()
     assert np.isnan(nested_height_for([_SPRINGS[0], unknown], np.array([300.0]), np.zeros(2))).all()
+
+
+@given(outer=loads, inner=loads, step=st.floats(-0.003, 0.003))
+def test_loads_of_nested_springs_add_each_at_its_own_height(outer: float, inner: float, step: float) -> None:
+    curves = SpringCurves(from_rating(np.array([0.040, 0.040]), np.array([outer, inner]), np.array([40e3, 20e3])))
+    height = np.array([0.038])
+    together = kernel.nested_load(curves, np.array([[0, 1]]), height, np.array([[0.0, step]]))
+    alone = curves.load_at(np.array([0, 1]), np.array([0.038, 0.038 - step]))
+    assert together[0] == pytest.approx(alone.sum(), rel=1e-12)
+    rate = kernel.nested_rate(curves, np.array([[0, 1]]), height, np.array([[0.0, step]]))
+    assert rate[0] == pytest.approx(curves.rate_at(np.array([0, 1]), np.array([0.038, 0.038 - step])).sum())
+
+
+def test_a_nested_spring_of_unknown_load_leaves_the_sum_unknown() -> None:
+    curves = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([40e3])))
+    height, step = np.array([0.038]), np.zeros((1, 2))
+    assert np.isnan(kernel.nested_load(curves, np.array([[0, UNKNOWN_CURVE]]), height, step))[0]
+    assert kernel.nested_load(curves, np.array([[0, NO_SPRING]]), height, step) == pytest.approx([580.0])
+
+
+def test_only_springs_read_on_a_tester_are_proven() -> None:
+    read = SpringCurves(from_readings(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 900.0])))
+    rated = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([40e3])))
+    assert is_proven(read, np.array([[0], [UNKNOWN_CURVE]])).tolist() == [True, False]
+    assert is_proven(rated, np.array([[0, NO_SPRING]])).tolist() == [False]
+
+
+def test_the_farthest_of_nested_springs_counts_as_beyond_the_readings() -> None:
+    heights, forces = np.array([0.040, 0.030, 0.038, 0.032]), np.array([500.0, 900.0, 100.0, 200.0])
+    read = SpringCurves(from_readings(np.array([0, 0, 1, 1]), heights, forces))
+    beyond = beyond_readings(read, np.array([[0, 1]]), np.array([0.039]), np.array([[0.0, -0.001]]))
+    assert beyond == pytest.approx([0.002], rel=1e-9)  # the inner one stands at 0.040, read up to 0.038
+
+
+@given(outer=loads, inner=loads, wanted=st.floats(50.0, 3000.0), step=st.floats(0.0, 0.003))
+def test_the_height_for_a_load_of_rated_springs_is_their_sums_inverse(
+    outer: float, inner: float, wanted: float, step: float
+) -> None:
+    curves = SpringCurves(from_rating(np.array([0.040, 0.040]), np.array([outer, inner]), np.array([90e3, 60e3])))
+    curve, steps = np.array([[0, 1]]), np.array([[0.0, step]])
+    height = kernel.nested_height_for(curves, curve, np.array([wanted]), steps)
+    assert kernel.nested_load(curves, curve, height, steps)[0] == pytest.approx(wanted, rel=1e-9)
+
+
+def test_a_load_wanted_of_an_unknown_spring_has_no_height() -> None:
+    curves = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([40e3])))
+    step = np.zeros((1, 2))
+    assert np.isnan(kernel.nested_height_for(curves, np.array([[0, UNKNOWN_CURVE]]), np.array([600.0]), step))[0]
+    assert kernel.nested_height_for(curves, np.array([[0, NO_SPRING]]), np.array([600.0]), step)[0] == pytest.approx(
+        0.0375
+    )

@@ -164,8 +164,8 @@ def height_notes(
         if needed < 0.0:
             detail = (
                 f"{which} is {length(-needed)} short of its height and a shim cannot help. The trade sinks or deepens "
-                f"the spring pocket, fits locks or a retainer with another offset ({length(_OFFSET)} either way are made), "
-                "or takes a longer valve."
+                f"the spring pocket, fits locks or a retainer with another offset ({length(_OFFSET)} either way are "
+                "made), or takes a longer valve."
             )
             yield note("short_of_height", f"/positions/{place}/measured_height", detail)
             continue

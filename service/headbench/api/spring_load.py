@@ -31,7 +31,8 @@ from headbench.api.quantities import (
 from headbench.api.springs import MOST_SPRINGS, Rating, Spring, SpringTable, open_springs, spring_faults, springs_to_si
 from headbench.calc import FloatArray, IntArray
 from headbench.calc.limits import LOAD_LOSS_PERCENT
-from headbench.calc.spring_load import beyond_readings, is_proven, load_loss, nested_load, nested_rate
+from headbench.calc.nested_springs import beyond_readings, is_proven, nested_load, nested_rate
+from headbench.calc.spring_load import load_loss
 from headbench.calc.verdicts import at_most
 from headbench.units import Scales
 

@@ -24,8 +24,10 @@ from headbench.api.quantities import (
     say,
 )
 from headbench.calc import FloatArray, IntArray
-from headbench.calc.load_curves import LoadCurves, from_rating, from_readings, joined, unknown_curves
-from headbench.calc.spring_load import NO_SPRING, UNKNOWN_CURVE, find_reading_faults
+from headbench.calc.load_curves import from_rating, from_readings, joined, unknown_curves
+from headbench.calc.nested_springs import NO_SPRING, UNKNOWN_CURVE
+from headbench.calc.spring_curves import SpringCurves
+from headbench.calc.spring_load import find_reading_faults
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -115,13 +117,13 @@ _NESTED = Columns(NestedSpring)
 class SpringTable:
     """All springs of a job in SI: a row per spring, the outer one in column 0; one row more for no spring named.
 
-    curves : LoadCurves
+    curves : SpringCurves
     curve, seat_step, coil_bind_height : array (S + 1, K), as calc.head_assembly.Springs has them
     mass : array (S + 1,), of all its springs; NaN unless each was weighed [kg]
     row : each spring's row by its id
     """
 
-    curves: LoadCurves
+    curves: SpringCurves
     curve: IntArray
     seat_step: FloatArray
     coil_bind_height: FloatArray
@@ -162,7 +164,7 @@ def springs_to_si(springs: Sequence[Spring], scales: Scales) -> SpringTable:
     )
 
 
-def _curves_to_si(springs: Sequence[Spring], curve: IntArray, scales: Scales) -> LoadCurves:
+def _curves_to_si(springs: Sequence[Spring], curve: IntArray, scales: Scales) -> SpringCurves:
     """The curves of all springs; writes each one's place into `curve`."""
     bench: list[BenchReadings] = []
     rated: list[RatedCurve] = []
@@ -192,7 +194,7 @@ def _curves_to_si(springs: Sequence[Spring], curve: IntArray, scales: Scales) ->
         curves.append(from_readings(owner, columns["height"], columns["load"]))
     if rated:
         curves.append(from_rating(**_RATED.to_si(rated, scales)))
-    return joined(curves or [unknown_curves()])
+    return SpringCurves(joined(curves or [unknown_curves()]))
 
 
 def _readings_to_si(bench: Sequence[BenchReadings], scales: Scales) -> tuple[IntArray, dict[str, FloatArray]]:
@@ -254,7 +256,8 @@ def _reading_faults(read: Sequence[tuple[str, OneSpring, BenchReadings]], scales
         both = f"readings {one + 1} and {other + 1}"
         match fault:
             case "falls":
-                detail = f"{both}: load falls from {span(load, 'force', first, second)} as the spring is compressed from {heights}"
+                fall = span(load, "force", first, second)
+                detail = f"{both}: load falls from {fall} as the spring is compressed from {heights}"
             case "flat":
                 detail = f"{both}: load stays at {loads[0]} while the spring is compressed from {heights}"
             case "repeats":

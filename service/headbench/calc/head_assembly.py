@@ -10,9 +10,9 @@ import numpy as np
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import CoilBind, coil_bind_clearance
 from headbench.calc.installed_height import Heights, open_height, set_heights
-from headbench.calc.load_curves import LoadCurves
+from headbench.calc.nested_springs import beyond_readings, is_proven, nested_load
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance
-from headbench.calc.spring_load import beyond_readings, is_proven, nested_load
+from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.valve_mass import moving_mass
 from headbench.calc.verdicts import Verdict, at_least, within, worst
 
@@ -21,13 +21,13 @@ from headbench.calc.verdicts import Verdict, at_least, within, worst
 class Springs:
     """The springs of every position, outer one first, K of them at most.
 
-    curves : LoadCurves, of all springs of the job [-]
+    curves : SpringCurves, of all springs of the job [-]
     curve : array (P, K), each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
     seat_step : array (P, K), how much shorter each stands than the outer one [m]
     coil_bind_height : array (P, K), where its coils touch; NaN not measured, -inf no such spring [m]
     """
 
-    curves: LoadCurves
+    curves: SpringCurves
     curve: IntArray
     seat_step: FloatArray
     coil_bind_height: FloatArray
@@ -172,7 +172,7 @@ def assemble(readings: HeadReadings) -> HeadSheet:
 
     >>> from headbench.calc.load_curves import from_readings
     >>> mm, unread = 1e-3, np.full(1, np.nan)
-    >>> spring = from_readings(np.array([0, 0]), np.array([44.5, 32.0]) * mm, np.array([520.0, 1170.0]))
+    >>> spring = SpringCurves(from_readings(np.array([0, 0]), np.array([44.5, 32.0]) * mm, np.array([520.0, 1170.0])))
     >>> sheet = assemble(HeadReadings(
     ...     measured_height=np.array([47.5]) * mm, deduction=np.array([2.25]) * mm,
     ...     valve_lift=np.array([12.5]) * mm, retainer_to_seal=unread,

@@ -25,7 +25,7 @@ class LoadCurves:
     slope : array (S, N), dF/dH at the knots, never positive [N/m]
     knots : array (S,), how many of the N are the spring's own; 1 makes a straight line [-]
     end_slope : array (S, 2), dF/dH below the shortest and above the tallest knot [N/m]
-    shortest, tallest : array (S,), what was really measured; NaN for a rating [m]
+    lowest_read, highest_read : array (S,), between which heights it was read; NaN for a rating [m]
 
     The methods take `which` (P,), the spring each height belongs to; a negative one answers NaN.
     """
@@ -35,8 +35,8 @@ class LoadCurves:
     slope: FloatArray
     knots: IntArray
     end_slope: FloatArray
-    shortest: FloatArray
-    tallest: FloatArray
+    lowest_read: FloatArray
+    highest_read: FloatArray
 
     def load_at(self, which: IntArray, height: FloatArray) -> FloatArray:
         """Load at a height.
@@ -139,7 +139,7 @@ class LoadCurves:
         [0.0, 0.001]
         """
         spring = which.clip(0)
-        outside = np.maximum(self.shortest[spring] - height, height - self.tallest[spring])
+        outside = np.maximum(self.lowest_read[spring] - height, height - self.highest_read[spring])
         # a height on the last reading is on it, whatever its unit was
         outside = np.where(outside < 0.5 * GRID, 0.0, outside)
         return np.where(which >= 0, outside, np.nan)
@@ -254,7 +254,7 @@ def from_readings(spring: IntArray, height: FloatArray, load: FloatArray) -> Loa
         own = _pchip_slopes(step, chord)
         slope[rows, :count] = own
         end_slope[rows] = np.minimum(own[:, [0, -1]], 0.5 * chord[:, [0, -1]])
-    return LoadCurves(x, y, slope, knots, end_slope, shortest=x[:, 0], tallest=x[:, -1])
+    return LoadCurves(x, y, slope, knots, end_slope, lowest_read=x[:, 0], highest_read=x[:, -1])
 
 
 def _pchip_slopes(step: FloatArray, chord: FloatArray) -> FloatArray:
@@ -295,7 +295,7 @@ def from_rating(height: FloatArray, load: FloatArray, rate: FloatArray) -> LoadC
     LoadCurves
         Straight lines; nothing about them was measured [-]
 
-    >>> from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])).tallest.tolist()
+    >>> from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])).highest_read.tolist()
     [nan]
     """
     unmeasured = np.full(len(height), np.nan)
@@ -306,8 +306,8 @@ def from_rating(height: FloatArray, load: FloatArray, rate: FloatArray) -> LoadC
         slope=slope,
         knots=np.ones(len(height), dtype=np.int64),
         end_slope=np.repeat(slope, 2, axis=1),
-        shortest=unmeasured,
-        tallest=unmeasured,
+        lowest_read=unmeasured,
+        highest_read=unmeasured,
     )
 
 
@@ -353,6 +353,6 @@ def joined(curves: Sequence[LoadCurves]) -> LoadCurves:
         slope=np.concatenate([widened(one.slope) for one in curves]),
         knots=np.concatenate([one.knots for one in curves]),
         end_slope=np.concatenate([one.end_slope for one in curves]),
-        shortest=np.concatenate([one.shortest for one in curves]),
-        tallest=np.concatenate([one.tallest for one in curves]),
+        lowest_read=np.concatenate([one.lowest_read for one in curves]),
+        highest_read=np.concatenate([one.highest_read for one in curves]),
     )

@@ -1,146 +1,184 @@
-"""Nested springs: what dimensioned springs under one retainer do together, each at its own height."""
+"""Nested springs: what all springs of one valve do together, each at its own height."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 from scipy.optimize import elementwise
 
-from headbench.calc import FloatArray
-from headbench.calc.spring_coils import DimensionedSpring
+from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.spring_curves import SpringCurves
+
+UNKNOWN_CURVE: Final = -1
+"""Stands for the curve of a spring that is there but whose load was not measured."""
+
+NO_SPRING: Final = -2
+"""Stands for the curve of a spring that is not there, or whose load another curve includes."""
+
+_LEAST_HEIGHT: Final = 1e-9
+_ROUNDING: Final = 1e-12
 
 
-def nested_loads(springs: Sequence[DimensionedSpring], height: FloatArray, seat_step: FloatArray) -> FloatArray:
-    """Load of each spring under one retainer, F_i(H - step_i).
-
-    Parameters
-    ----------
-    springs : sequence (K,) of DimensionedSpring
-        The springs, in any order [-]
-    height : array (P,)
-        Distance from the outer spring's seat to the retainer H [m]
-    seat_step : array (K,)
-        How much shorter than that each spring stands; 0 for the outer one [m]
-
-    Returns
-    -------
-    array (P, K)
-        Loads; 0 for a spring too short to reach, NaN for one that would be below solid [N]
-
-    >>> from headbench.calc.spring_coils import dimensioned_spring
-    >>> from headbench.calc.spring_shapes import cylinder
-    >>> from headbench.calc.spring_wire import round_wire
-    >>> outer = dimensioned_spring(cylinder(0.030, 5.0, 0.009), round_wire(0.004), "squared", 80e9, 7850.0)
-    >>> nested_loads([outer, outer], np.array([0.056]), np.array([0.0, 0.002])).round(6).tolist()
-    [[18.962963, 56.888889]]
-    """
-    each = [spring.load_at(height - step) for spring, step in zip(springs, seat_step.tolist(), strict=True)]
-    return np.stack(each, axis=1)
-
-
-def nested_load(springs: Sequence[DimensionedSpring], height: FloatArray, seat_step: FloatArray) -> FloatArray:
-    """Load of all springs under one retainer, F = sum F_i(H - step_i).
+def nested_load(curves: SpringCurves, curve: IntArray, height: FloatArray, seat_step: FloatArray) -> FloatArray:
+    """Load of all springs on one valve, each at its own height, F = sum F_i(H - step_i).
 
     Parameters
     ----------
-    springs : sequence (K,) of DimensionedSpring
-        The springs, in any order [-]
+    curves : SpringCurves
+        The curves of all springs of the job [-]
+    curve : array (P, K)
+        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
     height : array (P,)
-        Distance from the outer spring's seat to the retainer H [m]
-    seat_step : array (K,)
-        How much shorter than that each spring stands; 0 for the outer one [m]
+        Height of the outer spring [m]
+    seat_step : array (P, K)
+        How much shorter each spring stands than the outer one [m]
 
     Returns
     -------
     array (P,)
-        Load on the retainer; NaN where one of the springs would be below solid [N]
+        Load on the retainer; NaN where the load of one of the springs is not known [N]
 
     Notes
     -----
-    Springs side by side carry the sum of their loads at heights that differ by a constant only. A
-    spring with a shorter free height joins in when the retainer reaches it. Published.
+    Springs side by side under one retainer carry the sum of their loads (any machine design text).
 
-    References
-    ----------
-    V. B. Bhandari, Design of Machine Elements, ch. 10, concentric springs.
-
-    >>> from headbench.calc.spring_coils import dimensioned_spring
-    >>> from headbench.calc.spring_shapes import cylinder
-    >>> from headbench.calc.spring_wire import round_wire
-    >>> outer = dimensioned_spring(cylinder(0.030, 5.0, 0.009), round_wire(0.004), "squared", 80e9, 7850.0)
-    >>> nested_load([outer, outer], np.array([0.056]), np.array([0.0, 0.002])).round(6).tolist()
-    [75.851852]
+    >>> from headbench.calc.load_curves import from_rating
+    >>> rated = from_rating(np.array([0.040, 0.038]), np.array([400.0, 100.0]), np.array([40e3, 10e3]))
+    >>> pair = SpringCurves(rated)
+    >>> load = nested_load(pair, np.array([[0, 1]]), np.array([0.040]), np.array([[0.0, 0.002]]))
+    >>> load.round(9).tolist()
+    [500.0]
     """
-    return np.asarray(nested_loads(springs, height, seat_step).sum(axis=1), dtype=np.float64)
+    own_height = height[:, np.newaxis] - seat_step
+    each = curves.load_at(curve.ravel(), own_height.ravel()).reshape(curve.shape)
+    return np.asarray(np.where(curve == NO_SPRING, 0.0, each).sum(axis=1), dtype=np.float64)
 
 
-def nested_rate(springs: Sequence[DimensionedSpring], height: FloatArray, seat_step: FloatArray) -> FloatArray:
-    """Rate of all springs under one retainer, k = sum k_i(H - step_i).
+def nested_rate(curves: SpringCurves, curve: IntArray, height: FloatArray, seat_step: FloatArray) -> FloatArray:
+    """Rate of all springs on one valve, each at its own height, k = sum k_i(H - step_i).
 
     Parameters
     ----------
-    springs : sequence (K,) of DimensionedSpring
-        The springs, in any order [-]
+    curves : SpringCurves
+        The curves of all springs of the job [-]
+    curve : array (P, K)
+        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
     height : array (P,)
-        Distance from the outer spring's seat to the retainer H [m]
-    seat_step : array (K,)
-        How much shorter than that each spring stands; 0 for the outer one [m]
+        Height of the outer spring [m]
+    seat_step : array (P, K)
+        How much shorter each spring stands than the outer one [m]
 
     Returns
     -------
     array (P,)
-        Rate at the retainer; NaN where one of the springs has none [N/m]
+        Rate at the retainer; NaN where one of the springs is not known [N/m]
 
-    >>> from headbench.calc.spring_coils import dimensioned_spring
-    >>> from headbench.calc.spring_shapes import cylinder
-    >>> from headbench.calc.spring_wire import round_wire
-    >>> outer = dimensioned_spring(cylinder(0.030, 5.0, 0.009), round_wire(0.004), "squared", 80e9, 7850.0)
-    >>> nested_rate([outer, outer], np.array([0.058, 0.056]), np.array([0.0, 0.002])).round(6).tolist()
-    [18962.962963, 37925.925926]
+    >>> from headbench.calc.load_curves import from_rating
+    >>> rated = from_rating(np.array([0.040, 0.038]), np.array([400.0, 100.0]), np.array([40e3, 10e3]))
+    >>> pair = SpringCurves(rated)
+    >>> nested_rate(pair, np.array([[0, 1]]), np.array([0.038]), np.array([[0.0, 0.002]])).tolist()
+    [50000.0]
     """
-    each = [spring.rate_at(height - step) for spring, step in zip(springs, seat_step.tolist(), strict=True)]
-    return np.asarray(np.sum(each, axis=0), dtype=np.float64)
+    own_height = height[:, np.newaxis] - seat_step
+    each = curves.rate_at(curve.ravel(), own_height.ravel()).reshape(curve.shape)
+    return np.asarray(np.where(curve == NO_SPRING, 0.0, each).sum(axis=1), dtype=np.float64)
 
 
-def nested_height_for(springs: Sequence[DimensionedSpring], load: FloatArray, seat_step: FloatArray) -> FloatArray:
-    """Height at which all springs together push a load: the inverse of `nested_load`.
+def beyond_readings(curves: SpringCurves, curve: IntArray, height: FloatArray, seat_step: FloatArray) -> FloatArray:
+    """How far the springs of one valve stand outside the heights they were read at.
 
     Parameters
     ----------
-    springs : sequence (K,) of DimensionedSpring
-        The springs, in any order [-]
-    load : array (P,)
-        Loads on the retainer [N]
-    seat_step : array (K,)
-        How much shorter than the outer spring each stands; 0 for the outer one [m]
+    curves : SpringCurves
+        The curves of all springs of the job [-]
+    curve : array (P, K)
+        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
+    height : array (P,)
+        Height of the outer spring [m]
+    seat_step : array (P, K)
+        How much shorter each spring stands than the outer one [m]
 
     Returns
     -------
     array (P,)
-        Distance from the outer spring's seat to the retainer; where the first spring touches for a load
-        of 0; NaN below 0 or above what the springs push when the first of them is solid [m]
+        The largest distance of any of them; 0 inside, NaN where none has readings [m]
 
-    >>> from headbench.calc.spring_coils import dimensioned_spring
-    >>> from headbench.calc.spring_shapes import cylinder
-    >>> from headbench.calc.spring_wire import round_wire
-    >>> outer = dimensioned_spring(cylinder(0.030, 5.0, 0.009), round_wire(0.004), "squared", 80e9, 7850.0)
-    >>> nested_height_for([outer, outer], np.array([75.851851852]), np.array([0.0, 0.002])).round(9).tolist()
-    [0.056]
+    >>> from headbench.calc.load_curves import from_readings
+    >>> curves = SpringCurves(from_readings(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 1000.0])))
+    >>> beyond_readings(curves, np.array([[0]]), np.array([0.0415]), np.array([[0.0]])).round(9).tolist()
+    [0.0015]
     """
-    tallest = max(spring.free_height + step for spring, step in zip(springs, seat_step.tolist(), strict=True))
-    solid = max(spring.solid_height + step for spring, step in zip(springs, seat_step.tolist(), strict=True))
-    most = float(nested_load(springs, np.array([solid]), seat_step)[0])
-    possible = (load >= 0.0) & (load <= most * (1.0 + 1e-12))
-    wanted = np.clip(load[possible], 0.0, most)
+    own_height = height[:, np.newaxis] - seat_step
+    each = curves.beyond_readings(curve.ravel(), own_height.ravel()).reshape(curve.shape)
+    return np.asarray(np.fmax.reduce(each, axis=1), dtype=np.float64)
+
+
+def is_proven(curves: SpringCurves, curve: IntArray) -> BoolArray:
+    """Whether the load on every spring of one valve was read on a tester.
+
+    Parameters
+    ----------
+    curves : SpringCurves
+        The curves of all springs of the job [-]
+    curve : array (P, K)
+        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
+
+    Returns
+    -------
+    array (P,)
+        False where one of them is known by its rating or its dimensions only, or not at all [-]
+
+    >>> from headbench.calc.load_curves import from_rating
+    >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
+    >>> is_proven(SpringCurves(rated), np.array([[0]])).tolist()
+    [False]
+    """
+    read = curves.is_read(curve.ravel()).reshape(curve.shape)
+    return np.asarray((read | (curve == NO_SPRING)).all(axis=1), dtype=np.bool_)
+
+
+def nested_height_for(curves: SpringCurves, curve: IntArray, load: FloatArray, seat_step: FloatArray) -> FloatArray:
+    """Height of the outer spring at which all springs of one valve push a load: the inverse of `nested_load`.
+
+    Parameters
+    ----------
+    curves : SpringCurves
+        The curves of all springs of the job [-]
+    curve : array (P, K)
+        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
+    load : array (P,)
+        Loads on the retainer, above 0 [N]
+    seat_step : array (P, K)
+        How much shorter each spring stands than the outer one [m]
+
+    Returns
+    -------
+    array (P,)
+        Height; NaN where a spring is not known, or where they cannot push that before one is solid [m]
+
+    >>> from headbench.calc.load_curves import from_rating
+    >>> rated = from_rating(np.array([0.040, 0.038]), np.array([400.0, 100.0]), np.array([40e3, 10e3]))
+    >>> pair = SpringCurves(rated)
+    >>> nested_height_for(pair, np.array([[0, 1]]), np.array([500.0]), np.array([[0.0, 0.002]])).round(9).tolist()
+    [0.04]
+    """
+    flat = curve.ravel()
+    shared = np.repeat(load / np.maximum((curve >= 0).sum(axis=1), 1), curve.shape[1])
+    # below the tallest of the solid heights there is no load; with a share of it on each there is too little
+    low = (np.maximum(curves.shortest(flat), _LEAST_HEIGHT).reshape(curve.shape) + seat_step).max(axis=1)
+    high = np.fmax.reduce((curves.height_for(flat, shared).reshape(curve.shape) + seat_step), axis=1)
+    high = np.maximum(np.where(np.isnan(high), low, high), low) + _LEAST_HEIGHT
+    most = nested_load(curves, curve, low, seat_step)
+    wanted = np.minimum(load, most)
     height = np.full(len(load), np.nan)
-    if len(wanted) > 0:
+    # a load that misses the most by rounding is the most, written in another unit
+    rows = np.flatnonzero((load > 0.0) & (load <= most * (1.0 + _ROUNDING)))
+    if len(rows) > 0:
 
-        def excess(at: FloatArray, target: FloatArray) -> FloatArray:
-            return nested_load(springs, at, seat_step) - target
+        def excess(at: FloatArray, row: IntArray) -> FloatArray:
+            return nested_load(curves, curve[row], at, seat_step[row]) - wanted[row]
 
-        found = elementwise.find_root(
-            excess, (np.full_like(wanted, solid), np.full_like(wanted, tallest)), args=(wanted,)
-        )
-        height[possible] = found.x
+        found = elementwise.find_root(excess, (low[rows], high[rows]), args=(rows,))
+        height[rows] = found.x
     return height

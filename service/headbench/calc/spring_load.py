@@ -1,135 +1,13 @@
-"""Spring load: what the springs of one valve push together, and whether their readings can be true."""
+"""Spring load: what the tester shows, whether it can be true, and what a spring lost."""
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from typing import Literal
 
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.load_curves import LoadCurves
 from headbench.calc.shims import on_grid
-
-UNKNOWN_CURVE: Final = -1
-"""Stands for the curve of a spring that is there but whose load was not measured."""
-
-NO_SPRING: Final = -2
-"""Stands for the curve of a spring that is not there, or whose load another curve includes."""
-
-
-def nested_load(curves: LoadCurves, curve: IntArray, height: FloatArray, seat_step: FloatArray) -> FloatArray:
-    """Load of all springs on one valve, each at its own height, F = sum F_i(H - step_i).
-
-    Parameters
-    ----------
-    curves : LoadCurves
-        The curves of all springs of the job [-]
-    curve : array (P, K)
-        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
-    height : array (P,)
-        Height of the outer spring [m]
-    seat_step : array (P, K)
-        How much shorter each spring stands than the outer one [m]
-
-    Returns
-    -------
-    array (P,)
-        Load on the retainer; NaN where the load of one of the springs is not known [N]
-
-    Notes
-    -----
-    Springs side by side under one retainer carry the sum of their loads (any machine design text).
-
-    >>> from headbench.calc.load_curves import from_rating
-    >>> pair = from_rating(np.array([0.040, 0.038]), np.array([400.0, 100.0]), np.array([40e3, 10e3]))
-    >>> load = nested_load(pair, np.array([[0, 1]]), np.array([0.040]), np.array([[0.0, 0.002]]))
-    >>> load.round(9).tolist()
-    [500.0]
-    """
-    own_height = height[:, np.newaxis] - seat_step
-    each = curves.load_at(curve.ravel(), own_height.ravel()).reshape(curve.shape)
-    return np.asarray(np.where(curve == NO_SPRING, 0.0, each).sum(axis=1), dtype=np.float64)
-
-
-def nested_rate(curves: LoadCurves, curve: IntArray, height: FloatArray, seat_step: FloatArray) -> FloatArray:
-    """Rate of all springs on one valve, each at its own height, k = sum k_i(H - step_i).
-
-    Parameters
-    ----------
-    curves : LoadCurves
-        The curves of all springs of the job [-]
-    curve : array (P, K)
-        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
-    height : array (P,)
-        Height of the outer spring [m]
-    seat_step : array (P, K)
-        How much shorter each spring stands than the outer one [m]
-
-    Returns
-    -------
-    array (P,)
-        Rate at the retainer; NaN where one of the springs is not known [N/m]
-
-    >>> from headbench.calc.load_curves import from_rating
-    >>> pair = from_rating(np.array([0.040, 0.038]), np.array([400.0, 100.0]), np.array([40e3, 10e3]))
-    >>> nested_rate(pair, np.array([[0, 1]]), np.array([0.038]), np.array([[0.0, 0.002]])).tolist()
-    [50000.0]
-    """
-    own_height = height[:, np.newaxis] - seat_step
-    each = curves.rate_at(curve.ravel(), own_height.ravel()).reshape(curve.shape)
-    return np.asarray(np.where(curve == NO_SPRING, 0.0, each).sum(axis=1), dtype=np.float64)
-
-
-def beyond_readings(curves: LoadCurves, curve: IntArray, height: FloatArray, seat_step: FloatArray) -> FloatArray:
-    """How far the springs of one valve stand outside the heights they were read at.
-
-    Parameters
-    ----------
-    curves : LoadCurves
-        The curves of all springs of the job [-]
-    curve : array (P, K)
-        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
-    height : array (P,)
-        Height of the outer spring [m]
-    seat_step : array (P, K)
-        How much shorter each spring stands than the outer one [m]
-
-    Returns
-    -------
-    array (P,)
-        The largest distance of any of them; 0 inside, NaN where none has readings [m]
-
-    >>> from headbench.calc.load_curves import from_readings
-    >>> curves = from_readings(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 1000.0]))
-    >>> beyond_readings(curves, np.array([[0]]), np.array([0.0415]), np.array([[0.0]])).round(9).tolist()
-    [0.0015]
-    """
-    own_height = height[:, np.newaxis] - seat_step
-    each = curves.beyond_readings(curve.ravel(), own_height.ravel()).reshape(curve.shape)
-    return np.asarray(np.fmax.reduce(each, axis=1), dtype=np.float64)
-
-
-def is_proven(curves: LoadCurves, curve: IntArray) -> BoolArray:
-    """Whether the load on every spring of one valve was read on a tester.
-
-    Parameters
-    ----------
-    curves : LoadCurves
-        The curves of all springs of the job [-]
-    curve : array (P, K)
-        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
-
-    Returns
-    -------
-    array (P,)
-        False where one of them is known by its rating only, or not at all [-]
-
-    >>> from headbench.calc.load_curves import from_rating
-    >>> is_proven(from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])), np.array([[0]])).tolist()
-    [False]
-    """
-    read = (curve >= 0) & ~np.isnan(curves.tallest[curve.clip(0)])
-    return np.asarray((read | (curve == NO_SPRING)).all(axis=1), dtype=np.bool_)
 
 
 def load_loss(load: FloatArray, rated_load: FloatArray) -> FloatArray:
