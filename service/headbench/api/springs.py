@@ -24,10 +24,11 @@ from headbench.api.quantities import (
     say,
 )
 from headbench.calc import FloatArray, IntArray
-from headbench.calc.load_curves import from_rating, from_readings, joined, unknown_curves
+from headbench.calc.load_curves import from_rating, joined, unknown_curves
 from headbench.calc.nested_springs import NO_SPRING, UNKNOWN_CURVE
 from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.spring_load import find_reading_faults
+from headbench.calc.spring_readings import from_readings
 from headbench.errors import Pointed
 from headbench.units import Scales
 
