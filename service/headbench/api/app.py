@@ -33,6 +33,7 @@ RESOURCES: Final = (
     valve_mass.valve_mass,
     reference.limit_table,
     reference.note_table,
+    reference.wire_table,
     service.live,
     service.ready,
     service.version,
