@@ -148,7 +148,7 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
     Returns
     -------
     SmoothedTable
-        NaN throughout where a reading is NaN; angles of a lobe that runs over the table's end go on past it [-]
+        NaN throughout where a reading is NaN; angles of a lobe that runs over an end of the table go on past it [-]
 
     Notes
     -----
@@ -245,12 +245,15 @@ def lobe_alone(angle: FloatArray, lift: FloatArray, reading_noise: float) -> tup
     Returns
     -------
     (array, array)
-        Cam angles and lifts; a lobe that runs over the end of a whole turn goes on past it [rad], [m]
+        Cam angles and lifts; where a lobe runs over an end of a whole turn, its peak keeps its angle and
+        the rest goes on past that end [rad], [m]
 
-    >>> around, lift = lobe_alone(np.arange(0.0, 6.3, 0.1), np.maximum(np.cos(np.arange(0.0, 6.3, 0.1)), 0.0), 1e-6)
-    >>> around[[0, -1]].round(1).tolist()
-    [4.4, 8.2]
+    >>> around = np.arange(0.0, 6.3, 0.1)
+    >>> at, lift = lobe_alone(around, np.maximum(np.cos(around), 0.0), 1e-6)
+    >>> at[[0, -1]].round(1).tolist()
+    [-1.9, 1.9]
     """
+    end = angle[-1]
     lifted = lift > scatter_allowance(reading_noise, len(lift))
     if is_whole_turn(angle):
         ring = len(lift) - int(angle[-1] - angle[0] >= TURN - SAME_ANGLE)
@@ -264,7 +267,8 @@ def lobe_alone(angle: FloatArray, lift: FloatArray, reading_noise: float) -> tup
     opens, closes = max(up[0] - 1, 0), min(up[-1] + 1, len(lift) - 1)
     beside = _BASE_SHARE * (angle[closes] - angle[opens])
     kept = (angle >= angle[opens] - beside) & (angle <= angle[closes] + beside)
-    return angle[kept], lift[kept]
+    back = TURN if angle[lift.argmax()] > end else 0.0
+    return angle[kept] - back, lift[kept]
 
 
 def is_whole_turn(angle: FloatArray) -> bool:

@@ -7,7 +7,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from headbench.calc import FloatArray
+from headbench.calc import BoolArray, FloatArray
 from headbench.calc.lift_table import (
     SAME_ANGLE,
     TURN,
@@ -16,7 +16,7 @@ from headbench.calc.lift_table import (
     motion_from_readings,
     scatter_allowance,
 )
-from headbench.calc.valve_motion import parabola_peak
+from headbench.calc.valve_motion import Motion, parabola_peak
 
 FEWEST_READINGS: Final = 8
 """Readings above the base circle a table needs before it can be differentiated [-]."""
@@ -89,12 +89,14 @@ def find_lift_table_faults(
 
     Notes
     -----
-    Too coarse is found by leaving out every second reading: the second derivative of a spline of
-    degree 5 is wrong by something that grows with the fourth power of the spacing once that is fine,
-    more slowly before; a quarter of the difference, as if with the square, is a careful estimate of
-    what the whole table is wrong by (after Richardson's extrapolation, any text on numerical
-    analysis). What the scatter of the readings explains is taken off first; a table whose scatter
-    is too large to be of use is no fault, its acceleration's uncertainty says so.
+    Too coarse is found by leaving out every second reading, once these and once those: the second
+    derivative of a spline of degree 5 is wrong by something that grows with the fourth power of the
+    spacing once that is fine, more slowly before; a quarter of the difference, as if with the square,
+    is a careful estimate of what the whole table is wrong by (after Richardson's extrapolation, any
+    text on numerical analysis). The spacing that would do takes the error to grow with the spacing
+    itself, which asks for a little more than is needed. What the scatter of the readings explains is
+    taken off first; a table that scatters too much to be of use is no fault: its acceleration's
+    uncertainty says so.
 
     >>> at = np.radians(np.arange(0.0, 130.0, 2.0))
     >>> [fault.kind for fault in find_lift_table_faults(at, 0.01 * np.sin(at), 2e-6, np.nan, 0.0)]
@@ -123,7 +125,7 @@ def find_lift_table_faults(
         faults += [
             LiftTableFault("open end", place, place, float(lift[place])) for place in (0, last) if lift[place] > allowed
         ]
-    if not faults:
+    if not faults and not np.isnan(lift).any():
         faults = _smoothed_faults(angle, lift, reading_noise, stated_lift, lift_tolerance + allowed)
     return faults
 
@@ -146,19 +148,25 @@ def _smoothed_faults(
     faults: list[LiftTableFault] = []
     at, read = lobe_alone(angle, lift, reading_noise)
     whole = motion_from_readings(at, read, reading_noise).motion
-    half = motion_from_readings(at[::2], read[::2], reading_noise).motion
-    peak, peak_of_half = parabola_peak(np.stack([whole.angle, half.angle]), np.stack([whole.lift, half.lift])).value
-    if abs(peak - stated_lift) > allowed + abs(peak_of_half - peak):
+    halves = [motion_from_readings(at[start::2], read[start::2], reading_noise).motion for start in (0, 1)]
+    same = [whole, *halves]
+    peaks = parabola_peak(np.stack([one.angle for one in same]), np.stack([one.lift for one in same])).value
+    if abs(peaks[0] - stated_lift) > allowed + np.abs(peaks[1:] - peaks[0]).max():
         top = int(lift.argmax())
-        faults.append(LiftTableFault("contradicts stated lift", top, top, float(peak)))
-    nose = whole.lift > peak / 2.0
+        faults.append(LiftTableFault("contradicts stated lift", top, top, float(peaks[0])))
+    nose = whole.lift > peaks[0] / 2.0
+    error = max(_error_of_whole(whole, half, nose) for half in halves)
+    bearable = COARSE_ABOVE * abs(float(whole.acceleration[nose].mean()))
+    if error > bearable:
+        spacing = float(np.diff(at).max() * bearable / error)
+        faults.append(LiftTableFault("too coarse", 0, len(lift) - 1, spacing))
+    return faults
+
+
+def _error_of_whole(whole: Motion, half: Motion, nose: BoolArray) -> float:
+    """What the whole table's acceleration may be wrong by round the peak, judged from half of its readings."""
     apart = np.interp(whole.angle, half.angle, half.acceleration) - whole.acceleration
     scatter = np.hypot(
         np.interp(whole.angle, half.angle, half.acceleration_uncertainty), whole.acceleration_uncertainty
     )
-    error = float((np.abs(apart) - _SCATTER_FACTOR * scatter)[nose].max()) / 4.0
-    bearable = COARSE_ABOVE * abs(float(whole.acceleration[nose].mean()))
-    if error > bearable:
-        spacing = float(np.diff(at).max()) * np.sqrt(bearable / error)
-        faults.append(LiftTableFault("too coarse", 0, len(lift) - 1, float(spacing)))
-    return faults
+    return float((np.abs(apart) - _SCATTER_FACTOR * scatter)[nose].max()) / 4.0
