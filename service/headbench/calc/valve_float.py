@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from headbench.calc import FloatArray, IntArray
-from headbench.calc.valve_motion import CRANK_PER_CAM, Motion, parabola_peak
+from headbench.calc.valve_motion import CRANK_PER_CAM, Motion, Peak, parabola_peak
 
 LoadAt = Callable[[IntArray, FloatArray], FloatArray]
 """Load of the springs of positions (N,) at heights (N,) [N]."""
@@ -141,14 +141,10 @@ def float_speed(
     >>> parts.crank_speed.round(1).tolist(), parts.angle.tolist(), parts.lift.tolist()
     ([817.8], [0.0], [0.012])
     """
-    called_upon = (motion.lift > 0.0) & (motion.acceleration < 0.0)
-    unknown = np.isnan(motion.acceleration + motion.lift + mass[:, np.newaxis])
-    # inverse square of the cam speed each angle allows; -inf keeps the parabola off angles without any
-    inverse = np.where(unknown, np.nan, -np.inf)
     row = np.arange(len(load))
     with np.errstate(divide="ignore", invalid="ignore"):
-        allows = np.where(load <= 0.0, np.inf, -mass[:, np.newaxis] * motion.acceleration / load)
-        peak = parabola_peak(motion.angle, np.where(called_upon & ~unknown, allows, inverse))
+        inverse_square = np.where(load <= 0.0, np.inf, -mass[:, np.newaxis] * motion.acceleration / load)
+        peak = _most_while_braking(motion, mass, inverse_square)
         crank_speed = CRANK_PER_CAM / np.sqrt(np.maximum(peak.value, 0.0))
         somewhere = np.isfinite(crank_speed)
         angle = np.where(somewhere, peak.angle, np.nan)
@@ -167,6 +163,13 @@ def float_speed(
         lift=_at(motion.angle, motion.lift, peak.place, angle),
         load=at_load,
     )
+
+
+def _most_while_braking(motion: Motion, mass: FloatArray, values: FloatArray) -> Peak:
+    """The largest of values (P, T) where the spring has to slow the train down; -inf where it never has to."""
+    braking = (motion.lift > 0.0) & (motion.acceleration < 0.0)
+    unknown = np.isnan(motion.acceleration + motion.lift + mass[:, np.newaxis])
+    return parabola_peak(motion.angle, np.where(unknown, np.nan, np.where(braking, values, -np.inf)))
 
 
 def _at(angle: FloatArray, values: FloatArray, place: IntArray, wanted: FloatArray) -> FloatArray:
@@ -238,7 +241,7 @@ def speed_reserve(float_crank_speed: FloatArray, crank_speed: float) -> FloatArr
 
 
 def load_needed(motion: Motion, load: FloatArray, mass: FloatArray, crank_speed: float) -> LoadNeeded:
-    """Least load that holds the train on its cam to a crank speed, max(m |L''| w^2 - F) more than there is.
+    """Least load that holds the train on its cam to a crank speed, max(m |L''| w^2 - F) more, where L'' < 0.
 
     Parameters
     ----------
@@ -257,7 +260,7 @@ def load_needed(motion: Motion, load: FloatArray, mass: FloatArray, crank_speed:
 
     Notes
     -----
-    Adding load by a stiffer spring adds mass too: a third of what the spring weighs more. Reckon again
+    No more of what is in hand can be given up than the seat load. Adding load by a stiffer spring adds mass too: a third of what the spring weighs more. Reckon again
     with it.
 
     >>> from headbench.calc.motion_laws import motion_from_law
@@ -267,7 +270,8 @@ def load_needed(motion: Motion, load: FloatArray, mass: FloatArray, crank_speed:
     >>> needed.added.round(1).tolist(), needed.open_load.round(1).tolist()
     ([232.4], [1332.4])
     """
-    added = -contact_force(motion, load, mass, crank_speed).least
+    contact = contact_force(motion, load, mass, crank_speed).contact
+    added = _most_while_braking(motion, mass, -contact).value
     row, full = np.arange(len(load)), motion.lift.argmax(axis=1)
     exact = np.zeros(len(load))
     speed = float_speed(motion, load, mass, exact, exact).crank_speed
