@@ -260,8 +260,8 @@ def load_needed(motion: Motion, load: FloatArray, mass: FloatArray, crank_speed:
 
     Notes
     -----
-    No more of what is in hand can be given up than the seat load. Adding load by a stiffer spring adds mass too: a third of what the spring weighs more. Reckon again
-    with it.
+    No more of what is in hand can be given up than the seat load. A stiffer spring adds mass too, a
+    third of what it weighs more: reckon again with it.
 
     >>> from headbench.calc.motion_laws import motion_from_law
     >>> from headbench.calc.valve_motion import stacked
