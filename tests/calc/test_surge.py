@@ -34,11 +34,25 @@ def harmonic(samples: int = 181, first: float = -HALF_WIDTH) -> Motion:
     )
 
 
-def test_the_surge_frequency_is_that_of_a_textbook_spring() -> None:
-    # Shigley's Mechanical Engineering Design, 10th edition, Example 10-4 (d), from memory: k 48.1 lbf/in,
-    # active coils 0.0586 lbf, f = 1/2 sqrt(386 k/W) = 281 Hz
-    rate, mass = 48.1 * 175.1268352464567, 0.0586 * 0.45359237
-    assert surge_frequency(one(rate), one(mass))[0] == pytest.approx(281.0, rel=2e-3)
+@pytest.mark.parametrize(
+    ("wire", "diameter", "coils", "rate", "frequency", "rounding"),
+    [
+        # Shigley's MED: Example 10-4 (quoted from memory), solutions to Problems 10-26 and 10-27; 0.284 lbf/in3 and
+        # 386 in/s2; the active coils weigh pi^2 d^2 D N_a gamma/4
+        (0.092, 0.4705, 21.0, 48.1, 281.0, 0.5),
+        (0.105, 12.004 * 0.105, 8.915, 10.0, 105.433, 0.01),
+        (0.112, 13.851 * 0.112, 6.190, 10.0, 106.922, 0.01),
+        (0.105, 11.899 * 0.105, 9.153, 10.0, 104.509, 0.01),
+        (0.112, 13.732 * 0.112, 6.353, 10.0, 106.000, 0.01),
+    ],
+)
+def test_surge_frequencies_are_those_of_worked_examples(
+    wire: float, diameter: float, coils: float, rate: float, frequency: float, rounding: float
+) -> None:
+    inch, pound_force = 0.0254, 4.4482216152605
+    weight = math.pi**2 * wire**2 * diameter * coils * 0.284 / 4.0
+    found = surge_frequency(one(rate * pound_force / inch), one(weight * pound_force / (386.0 * inch)))
+    assert found[0] == pytest.approx(frequency, abs=rounding)
 
 
 def test_a_chain_of_small_masses_held_at_both_ends_vibrates_at_the_surge_frequency() -> None:
