@@ -7,7 +7,8 @@ import pytest
 from numpy.polynomial import Polynomial
 
 from headbench.calc import FloatArray
-from headbench.calc.lift_table_faults import LiftTableFault, find_lift_table_faults
+from headbench.calc.lift_table import motion_from_readings
+from headbench.calc.lift_table_faults import LiftTableFault, find_lift_table_faults, find_smoothed_faults
 
 HALF_WIDTH, LIFT, NOISE = 1.2, 8e-3, 2e-6
 
@@ -35,7 +36,10 @@ def around(spacing_degrees: float = 2.0, last_degrees: float = 360.0) -> FloatAr
 
 
 def found(angle: FloatArray, lift: FloatArray, stated: float = math.nan, noise: float = NOISE) -> list[LiftTableFault]:
-    return find_lift_table_faults(angle, lift, noise, stated, 5e-6)
+    faults = find_lift_table_faults(angle, lift, noise)
+    if faults:
+        return faults
+    return find_smoothed_faults(angle, lift, noise, motion_from_readings(angle, lift, noise).motion, stated, 5e-6)
 
 
 def kinds(faults: list[LiftTableFault]) -> list[str]:

@@ -203,7 +203,7 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
     elif excess(_MOST) <= 0.0:
         exponent = _MOST
     else:
-        exponent = float(brentq(excess, _LEAST, _MOST, xtol=1e-6))
+        exponent = float(brentq(excess, _LEAST, _MOST, xtol=1e-12))
     factor = (cholesky_banded(fit + 10.0**exponent * roughness, lower=True, check_finite=False), True)
     weights = cho_solve_banded(factor, wanted, check_finite=False)
     derivatives = (_SAMPLED * weights[_SAMPLED_COLUMNS]).sum(axis=2) / length ** np.arange(4)[:, np.newaxis]

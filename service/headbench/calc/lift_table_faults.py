@@ -64,10 +64,8 @@ class LiftTableFault:
     value: float
 
 
-def find_lift_table_faults(
-    angle: FloatArray, lift: FloatArray, reading_noise: float, stated_lift: float, lift_tolerance: float
-) -> list[LiftTableFault]:
-    """What keeps a lift table from being differentiated, or from being true.
+def find_lift_table_faults(angle: FloatArray, lift: FloatArray, reading_noise: float) -> list[LiftTableFault]:
+    """What keeps a lift table from being smoothed.
 
     Parameters
     ----------
@@ -77,29 +75,15 @@ def find_lift_table_faults(
         Lifts read there [m]
     reading_noise : float
         Standard uncertainty of one reading, its random part u [m]
-    stated_lift : float
-        Peak lift as the cam's maker states it, on the side the readings were taken; NaN if not stated [m]
-    lift_tolerance : float
-        How exact the stated lift is [m]
 
     Returns
     -------
     list of LiftTableFault
-        In the order of LiftTableFault's kinds; what is wrong with the angles hides what follows [-]
-
-    Notes
-    -----
-    Too coarse is found by leaving out every second reading, once these and once those: the second
-    derivative of a spline of degree 5 is wrong by something that grows with the fourth power of the
-    spacing once that is fine, more slowly before; a quarter of the difference, as if with the square,
-    is a careful estimate of what the whole table is wrong by (after Richardson's extrapolation, any
-    text on numerical analysis). The spacing that would do takes the error to grow with the spacing
-    itself, which asks for a little more than is needed. What the scatter of the readings explains is
-    taken off first; a table that scatters too much to be of use is no fault: its acceleration's
-    uncertainty says so.
+        In the order of LiftTableFault's kinds; what is wrong with the angles hides what follows. A table
+        without any can be smoothed, and `find_smoothed_faults` looks at the rest [-]
 
     >>> at = np.radians(np.arange(0.0, 130.0, 2.0))
-    >>> [fault.kind for fault in find_lift_table_faults(at, 0.01 * np.sin(at), 2e-6, np.nan, 0.0)]
+    >>> [fault.kind for fault in find_lift_table_faults(at, 0.01 * np.sin(at), 2e-6)]
     ['open end']
     """
     order = _angle_faults(angle)
@@ -125,8 +109,6 @@ def find_lift_table_faults(
         faults += [
             LiftTableFault("open end", place, place, float(lift[place])) for place in (0, last) if lift[place] > allowed
         ]
-    if not faults and not np.isnan(lift).any():
-        faults = _smoothed_faults(angle, lift, reading_noise, stated_lift, lift_tolerance + allowed)
     return faults
 
 
@@ -141,22 +123,69 @@ def _angle_faults(angle: FloatArray) -> list[LiftTableFault]:
     return falls + same
 
 
-def _smoothed_faults(
-    angle: FloatArray, lift: FloatArray, reading_noise: float, stated_lift: float, allowed: float
+def find_smoothed_faults(
+    angle: FloatArray,
+    lift: FloatArray,
+    reading_noise: float,
+    smoothed: Motion,
+    stated_lift: float,
+    lift_tolerance: float,
 ) -> list[LiftTableFault]:
-    """The faults that show only in the smoothed table."""
+    """What keeps a smoothed lift table from being differentiated, or from being true.
+
+    Parameters
+    ----------
+    angle : array (R,)
+        Cam angles, ascending [rad]
+    lift : array (R,)
+        Lifts read there, without a fault that `find_lift_table_faults` knows [m]
+    reading_noise : float
+        Standard uncertainty of one reading, its random part u [m]
+    smoothed : Motion
+        The table smoothed, as `motion_from_readings` has it [-]
+    stated_lift : float
+        Peak lift as the cam's maker states it, on the side the readings were taken; NaN if not stated [m]
+    lift_tolerance : float
+        How exact the stated lift is [m]
+
+    Returns
+    -------
+    list of LiftTableFault
+        "contradicts stated lift" and "too coarse", at most once each [-]
+
+    Notes
+    -----
+    Too coarse is found by leaving out every second reading, once these and once those: the second
+    derivative of a spline of degree 5 is wrong by something that grows with the fourth power of the
+    spacing once that is fine, more slowly before; a quarter of the difference, as if with the square,
+    is a careful estimate of what the whole table is wrong by (after Richardson's extrapolation, any
+    text on numerical analysis). The spacing that would do takes the error to grow with the spacing
+    itself, which asks for a little more than is needed. What the scatter of the readings explains is
+    taken off first; a table that scatters too much to be of use is no fault: its acceleration's
+    uncertainty says so.
+
+    >>> from headbench.calc.motion_laws import motion_from_law
+    >>> lobe = motion_from_law("cycloidal", 0.012, 1.2, 1.2)
+    >>> at = np.radians(np.arange(-80.0, 81.0, 2.0))
+    >>> read = np.interp(at, lobe.angle, lobe.lift)
+    >>> smoothed = motion_from_readings(at, read, 2e-6).motion
+    >>> [fault.kind for fault in find_smoothed_faults(at, read, 2e-6, smoothed, 0.0125, 0.0)]
+    ['contradicts stated lift']
+    """
     faults: list[LiftTableFault] = []
+    if np.isnan(smoothed.lift).any():
+        return faults
+    allowed = lift_tolerance + scatter_allowance(reading_noise, len(lift))
     at, read = lobe_alone(angle, lift, reading_noise)
-    whole = motion_from_readings(at, read, reading_noise).motion
     halves = [motion_from_readings(at[start::2], read[start::2], reading_noise).motion for start in (0, 1)]
-    same = [whole, *halves]
+    same = [smoothed, *halves]
     peaks = parabola_peak(np.stack([one.angle for one in same]), np.stack([one.lift for one in same])).value
     if abs(peaks[0] - stated_lift) > allowed + np.abs(peaks[1:] - peaks[0]).max():
         top = int(lift.argmax())
         faults.append(LiftTableFault("contradicts stated lift", top, top, float(peaks[0])))
-    nose = whole.lift > peaks[0] / 2.0
-    error = max(_error_of_whole(whole, half, nose) for half in halves)
-    bearable = COARSE_ABOVE * abs(float(whole.acceleration[nose].mean()))
+    nose = smoothed.lift > peaks[0] / 2.0
+    error = max(_error_of_whole(smoothed, half, nose) for half in halves)
+    bearable = COARSE_ABOVE * abs(float(smoothed.acceleration[nose].mean()))
     if error > bearable:
         spacing = float(np.diff(at).max() * bearable / error)
         faults.append(LiftTableFault("too coarse", 0, len(lift) - 1, spacing))

@@ -10,10 +10,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from headbench.calc import FloatArray, IntArray
-from headbench.calc.valvetrain import valve_lift
+from headbench.calc.valvetrain import rocker_ratio_over_lift, valve_lift
 
 SAMPLES: Final = 182
 """Cam angles a motion is held at, opening to closing: every motion has as many, so that they stack [-]."""
@@ -121,9 +120,8 @@ def at_valve(motion: Motion, rocker_ratio: FloatArray, at_lobe_lift: FloatArray,
 
     Notes
     -----
-    Between its readings the ratio is a natural cubic spline, straight beyond them, so that it and its
-    first two derivatives have no steps; the derivatives of the lift follow by the chain rule. Where
-    the lash is taken up the velocity steps from 0 to that of the ramp, as it does in the engine.
+    The ratio is that of `rocker_ratio_over_lift`; the derivatives of the lift follow by the chain rule.
+    Where the lash is taken up the velocity steps from 0 to that of the ramp, as it does in the engine.
 
     >>> from headbench.calc.motion_laws import motion_from_law
     >>> lobe = motion_from_law("harmonic", 8e-3, 1.2, 1.2)
@@ -132,7 +130,7 @@ def at_valve(motion: Motion, rocker_ratio: FloatArray, at_lobe_lift: FloatArray,
     0.0115
     """
     lobe_lift = motion.lift
-    ratio, slope, curvature, third = _ratio_over_lift(rocker_ratio, at_lobe_lift, lobe_lift)
+    ratio, slope, curvature, third = rocker_ratio_over_lift(rocker_ratio, at_lobe_lift, lobe_lift)
     lift = valve_lift(lobe_lift, ratio, np.asarray(lash, dtype=np.float64))
     # derivatives of l r(l) by l
     first = ratio + lobe_lift * slope
@@ -150,21 +148,6 @@ def at_valve(motion: Motion, rocker_ratio: FloatArray, at_lobe_lift: FloatArray,
         jerk=np.where(shut, 0.0, jerk),
         acceleration_uncertainty=np.where(shut, 0.0, np.abs(first) * motion.acceleration_uncertainty),
     )
-
-
-def _ratio_over_lift(
-    rocker_ratio: FloatArray, at_lobe_lift: FloatArray, lobe_lift: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Rocker ratio and its three derivatives by the lobe's lift."""
-    none = np.zeros_like(lobe_lift)
-    if len(rocker_ratio) == 1:
-        return none + rocker_ratio, none, none, none
-    spline = CubicSpline(at_lobe_lift, rocker_ratio, bc_type="natural")
-    inside = np.clip(lobe_lift, at_lobe_lift[0], at_lobe_lift[-1])
-    outside = lobe_lift != inside
-    slope = spline(inside, 1)
-    ratio = spline(inside) + slope * (lobe_lift - inside)
-    return ratio, slope, np.where(outside, 0.0, spline(inside, 2)), np.where(outside, 0.0, spline(inside, 3))
 
 
 def stacked(motions: Sequence[Motion], which: IntArray) -> Motion:
