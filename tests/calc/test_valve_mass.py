@@ -12,11 +12,11 @@ from headbench.calc import FloatArray
 from headbench.calc.valve_mass import (
     SPRING_SHARE,
     WeighedParts,
-    moving_mass,
     moving_mass_by_part,
     rocker_mass_from_inertia,
     rocker_mass_from_scale,
     rocker_mass_from_swing,
+    rocker_mass_from_weight,
     spring_share,
 )
 
@@ -118,15 +118,14 @@ def test_every_part_is_told_and_they_add_up() -> None:
 
 def test_the_valve_side_alone_counts_a_third_of_the_springs() -> None:
     # by hand: 104.5 + 19.8 + 5.1 + 1.6 + 90/3 g
-    mass = moving_mass(one(0.1045), one(0.0198), one(0.0051), one(0.0016), one(0.090))
-    assert mass[0] == pytest.approx(0.1610)
+    mass = moving_mass_by_part(weighed(valve=0.1045, retainer=0.0198, locks=0.0051, lash_cap=0.0016, springs=0.090))
+    assert mass.total[0] == pytest.approx(0.1610)
 
 
 def test_a_part_not_weighed_leaves_the_sum_unknown() -> None:
     mass = moving_mass_by_part(weighed(valve=0.1, locks=math.nan))
     assert np.isnan(mass.total[0])
     assert mass.valve[0] == 0.1
-    assert np.isnan(moving_mass(one(0.1), one(math.nan), one(0.0), one(0.0), one(0.0))[0])
 
 
 @pytest.mark.parametrize("ratio", [1e-9, 1e-4, 0.00999, 0.01001, 0.1, 0.5, 1.0, 3.0, 30.0, 1e4, 1e9])
@@ -184,6 +183,15 @@ def test_a_uniform_arm_that_swings_weighs_a_third_at_its_tip() -> None:
     period = 2.0 * math.pi * math.sqrt(2.0 * arm / (3.0 * 9.80665))
     assert rocker_mass_from_swing(one(mass / 2.0), one(arm), one(period))[0] == pytest.approx(mass / 3.0, rel=1e-12)
     assert rocker_mass_from_inertia(one(mass * arm**2 / 3.0), one(arm))[0] == pytest.approx(mass / 3.0, rel=1e-12)
+
+
+@given(st.floats(0.01, 0.5), st.floats(0.5, 3.0))
+def test_an_even_bar_is_the_sum_of_its_slices(mass: float, ratio: float) -> None:
+    # OWN: the bar from -arm/ratio to arm cut into slices, each moved by its distance from the pivot
+    arm, slices = 0.045, 20_000
+    at = -arm / ratio + (np.arange(slices) + 0.5) / slices * (arm + arm / ratio)
+    expected = float(np.sum(mass / slices * at**2)) / arm**2
+    assert rocker_mass_from_weight(one(mass), one(ratio))[0] == pytest.approx(expected, rel=1e-7)
 
 
 @given(st.lists(st.tuples(st.floats(0.0, 1.0), st.floats(1e-3, 0.05)), min_size=1, max_size=8), st.floats(1.0, 2.0))

@@ -44,7 +44,7 @@ class PositionNumbers(HeightNumbers, kw_only=True, frozen=True):
     open_load_beyond_readings: Annotated[LengthOut | None, Meta(description=_BEYOND)]
     retainer_to_seal: Annotated[LengthOut | None, Meta(description="Distance with the valve shut, as given.")]
     moving_mass: Annotated[
-        MassOut | None, Meta(description="Valve, retainer, locks, lash cap and a third of the springs.")
+        MassOut | None, Meta(description="Everything that was given, reduced to the valve; a third of the springs.")
     ]
 
 
@@ -154,7 +154,7 @@ def position_numbers(sheet: HeadSheet, readings: HeadReadings, scales: Scales) -
         "open_load": sheet.open_load,
         "open_load_beyond_readings": sheet.open_load_beyond,
         "retainer_to_seal": readings.retainer_to_seal,
-        "moving_mass": sheet.moving_mass,
+        "moving_mass": sheet.moving_mass.total,
     }
     return _NUMBERS.from_si(columns, scales)
 
@@ -205,7 +205,7 @@ def spreads_by_kind(sheet: HeadSheet, valves: Sequence[ValveKind], ids: Sequence
             sheet.open_load,
             sheet.coil_bind.clearance,
             sheet.retainer_to_seal_clearance,
-            sheet.moving_mass,
+            sheet.moving_mass.total,
         ]
     )
     factors = np.array([scales[quantity].factor for _, quantity in _SPREADS.values()])

@@ -22,13 +22,15 @@ from headbench.api.assembly_sheet import (
 )
 from headbench.api.checks import worst_of
 from headbench.api.coil_bind import WHICH_SPRING, SpringName, coil_bind_notes, spring_height_notes
-from headbench.api.findings import CAUTIONS, NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
 from headbench.api.installed_height import WHAT_TO_MEASURE as READ_HEIGHT
 from headbench.api.installed_height import HeightReadings, height_faults, height_notes
+from headbench.api.moving_mass import Masses, coverage_notes, open_masses, open_ratios, weighed_to_si
 from headbench.api.positions import MOST_POSITIONS, open_readings, raise_if_any, unusual
 from headbench.api.quantities import Columns, Model, Name, Units, say, units_used
 from headbench.api.retainer_clearance import WHAT_TO_MEASURE as MEASURE_SEAL
 from headbench.api.retainer_clearance import RetainerToRocker, RetainerToSeal, SealToSpring, gap_checks
+from headbench.api.scale import ScaleUsed, scale_faults
 from headbench.api.shims import Shims, assumed_shims, shim_faults, shim_totals, shims_laid, shims_to_si
 from headbench.api.springs import (
     SpringList,
@@ -40,8 +42,8 @@ from headbench.api.springs import (
 )
 from headbench.api.targets import Limits, Targets, limit_to_si, open_targets, target_faults, targets_to_si
 from headbench.api.tester import Tester
-from headbench.api.valve_mass import Masses, mass_notes, mass_totals, masses_to_si, open_masses
-from headbench.api.valvetrain import ValveKind, Valvetrain, lift_faults, lifts, open_lifts, per_position
+from headbench.api.valve_mass import mass_notes, mass_totals
+from headbench.api.valvetrain import ValveKind, WholeValvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.calc import FloatArray
 from headbench.calc import head_assembly as calc
 from headbench.errors import Pointed
@@ -73,9 +75,10 @@ class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
     job: Job = Job()
     limits: Limits = Limits()
     shims: Annotated[Shims | None, Meta(description="The shims at hand; null: the usual sizes, noted.")] = None
-    valvetrain: Valvetrain = Valvetrain()
+    valvetrain: WholeValvetrain = WholeValvetrain()
     targets: Targets = Targets()
     tester: Annotated[Tester | None, Meta(description="Null: the readings are taken as they are.")] = None
+    scale: ScaleUsed = None
     springs: SpringList = []
     positions: Annotated[
         list[Position], Meta(min_length=1, max_length=MOST_POSITIONS, description="Every valve, in the order of work.")
@@ -159,7 +162,7 @@ def answer(request: HeadAssemblyRequest) -> AssemblySheet:
     raise_if_any(_faults(request, scales))
     valves = [position.valve for position in request.positions]
     by_kind = lifts(request.valvetrain, scales)
-    springs = springs_to_si(request.springs, scales, request.tester)
+    springs = springs_to_si(request.springs, scales, request.tester, request.scale)
     readings, lengths = _readings_to_si(request, valves, by_kind, springs, scales)
     return _fill_in(request, valves, by_kind, springs, readings, lengths, scales)
 
@@ -171,6 +174,8 @@ def _faults(request: HeadAssemblyRequest, scales: Scales) -> Iterator[Pointed]:
     yield from spring_faults(request.springs, scales, request.tester)
     yield from height_faults(request.positions, scales)
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
+    weighed = {"/springs": request.springs, "/valvetrain": request.valvetrain, "/positions": request.positions}
+    yield from scale_faults(request.scale, weighed, scales)
 
 
 def _readings_to_si(
@@ -191,9 +196,16 @@ def _readings_to_si(
         springs=calc.Springs(
             springs.curves, springs.curve[rows], springs.seat_step[rows], springs.coil_bind_height[rows]
         ),
-        masses=calc.Masses(
-            **masses_to_si([position.masses for position in request.positions], scales), springs=springs.mass[rows]
-        ),
+        masses=weighed_to_si(
+            [position.masses for position in request.positions],
+            valves,
+            request.valvetrain,
+            springs,
+            rows,
+            request.scale,
+            "third",
+            scales,
+        ).parts,
         targets=calc.Targets(**targets_to_si(request.targets, valves, scales)),
         limits=calc.Limits(*(limit_to_si(request.limits, name, scales) for name in calc.Limits.__dataclass_fields__)),
         thicknesses=stock.thicknesses,
@@ -253,7 +265,7 @@ def _fill_in(
         ],
         shim_totals=shim_totals(sheet.heights.shims, stock, scales),
         spreads=spreads_by_kind(sheet, valves, ids, scales),
-        mass_totals=mass_totals(masses_to_si([position.masses for position in positions], scales), valves, scales),
+        mass_totals=mass_totals(readings.masses, valves, scales),
         open_items=list(_open_items(request, valves, by_kind)),
         notes=list(_notes(request, sheet, readings, springs, lengths, scales)),
         cautions=list(CAUTIONS),
@@ -276,7 +288,7 @@ def _open_items(
         positions, "spring", [name for held in _SPRING_HELD.values() for name in held], WHICH_SPRING
     )
     yield from open_readings(positions, "retainer_to_seal", ["retainer_to_seal_clearance"], MEASURE_SEAL)
-    yield from open_masses(positions, [position.masses for position in positions])
+    yield from open_masses(positions, [position.masses for position in positions], _SPRING_HELD["mass"])
 
 
 def _aims_by_load(request: HeadAssemblyRequest) -> bool:
@@ -296,9 +308,8 @@ def _notes(
     ids = [position.id for position in positions]
     valves = [position.valve for position in positions]
     rows = springs.rows([position.spring for position in positions])
-    masses = masses_to_si([position.masses for position in positions], scales)
     yield PLAIN_COMPARISON
-    yield note("valve_side_only", "", NOTE_CODES["valve_side_only"])
+    yield from coverage_notes(readings.masses, valves)
     yield from assumed_shims(request.shims, scales)
     yield from height_notes(
         sheet.heights, positions, lengths, sheet.height_verdict, shims_to_si(request.shims, scales), scales
@@ -307,7 +318,7 @@ def _notes(
     yield from coil_bind_notes(sheet.coil_bind, ids, readings.limits.coil_bind_clearance, scales)
     yield from spring_height_notes(springs, rows, scales)
     yield from unusual("retainer_to_seal", lengths["retainer_to_seal"], "/positions/{}/retainer_to_seal", scales)
-    yield from mass_notes(masses, valves, ids, scales)
+    yield from mass_notes(readings.masses, valves, ids, scales)
 
 
 def _load_notes(request: HeadAssemblyRequest, sheet: calc.HeadSheet, scales: Scales) -> Iterator[Note]:

@@ -12,9 +12,6 @@ from headbench.calc import FloatArray, IntArray
 from headbench.calc.lift_table import TURN
 from headbench.calc.valve_motion import CRANK_PER_CAM, Motion
 
-SURGE_RATIO: Final = 13.0
-"""Surge frequency over the cam's turning frequency at the highest speed, at least [-]; common practice."""
-
 _GRID: Final = 2048
 
 
@@ -86,8 +83,7 @@ def surge_ratio(frequency: FloatArray, crank_speed: float) -> FloatArray:
 
     Notes
     -----
-    13 or more at the highest speed is common practice (SURGE_RATIO); machine design texts ask for 13
-    up to 15 to 20 for springs at large (from memory). A lobe's harmonics are small by then.
+    What is enough stands in `limits.SURGE_RATIO`. A lobe's harmonics are small by then.
 
     >>> surge_ratio(np.array([400.0]), 4.0 * np.pi * 50.0).round(9).tolist()
     [8.0]

@@ -94,8 +94,10 @@ def moving_mass_by_part(parts: WeighedParts) -> MovingMass:
     The springs count share (springs - dead coils) + dead coils at the retainer: those move with it
     whole, those on the spring seat stand still. What moves 1/r of the valve's way holds 1/r^2 of the
     kinetic energy its mass would have there, hence the division; m r^2 is what the lifter feels.
-    Equal kinetic energy is the definition of a reduced mass (any dynamics text). A damper rubs and
-    slides with the spring: whole is the careful choice, a third where it follows the coils.
+    Equal kinetic energy is the definition of a reduced mass (any dynamics text). A third of a light
+    spring moves with its end (Rayleigh's method, any vibration text); good to 0.4 % while the spring
+    weighs at most half of what it moves, and `spring_share` is exact. A damper wound into the spring
+    is pressed between the same two ends and counts as a spring does; one that slides counts whole.
 
     >>> weighed = dict(valve=0.1045, retainer=0.0198, locks=0.0051, lash_cap=0.0, springs=0.09,
     ...     spring_share=SPRING_SHARE, retainer_coils=0.006, seat_coils=0.006, dampers=0.01, damper_share=1.0,
@@ -125,63 +127,6 @@ def moving_mass_by_part(parts: WeighedParts) -> MovingMass:
         total=total,
         lifter_side=total * ratio_squared,
     )
-
-
-def moving_mass(
-    valve: FloatArray,
-    retainer: FloatArray,
-    locks: FloatArray,
-    lash_cap: FloatArray,
-    springs: FloatArray,
-) -> FloatArray:
-    """Mass reduced to the valve's axis, valve side only, m = valve + retainer + locks + cap + springs/3.
-
-    Parameters
-    ----------
-    valve : array (P,)
-        Mass of the valve [kg]
-    retainer : array (P,)
-        Mass of the retainer [kg]
-    locks : array (P,)
-        Mass of the locks of one valve [kg]
-    lash_cap : array (P,)
-        Mass of the lash cap, 0 where there is none [kg]
-    springs : array (P,)
-        Mass of all springs on one valve [kg]
-
-    Returns
-    -------
-    array (P,)
-        Moving mass m [kg]
-
-    Notes
-    -----
-    A third of a spring's mass moves with its end (Rayleigh's method, any vibration text); good to
-    0.4 % while the spring weighs at most half of what it moves. `moving_mass_by_part` counts the
-    rocker, the lifter's side and dead coils as well.
-
-    >>> grams = [np.array([value * 1e-3]) for value in (104.5, 19.8, 5.1, 0.0, 90.0)]
-    >>> moving_mass(*grams).round(9).tolist()
-    [0.1594]
-    """
-    none, whole = np.zeros_like(valve), np.ones_like(valve)
-    parts = WeighedParts(
-        valve=valve,
-        retainer=retainer,
-        locks=locks,
-        lash_cap=lash_cap,
-        springs=springs,
-        spring_share=SPRING_SHARE * whole,
-        retainer_coils=none,
-        seat_coils=none,
-        dampers=none,
-        damper_share=whole,
-        rocker=none,
-        pushrod=none,
-        lifter=none,
-        rocker_ratio=whole,
-    )
-    return moving_mass_by_part(parts).total
 
 
 def spring_share(active_mass: FloatArray, moved_mass: FloatArray) -> FloatArray:
@@ -248,6 +193,33 @@ def rocker_mass_from_inertia(inertia: FloatArray, valve_arm: FloatArray) -> Floa
     [0.03]
     """
     return inertia / valve_arm**2
+
+
+def rocker_mass_from_weight(weight: FloatArray, rocker_ratio: FloatArray) -> FloatArray:
+    """Rocker reduced to the valve from what it weighs, as an even bar, m (1 - 1/r + 1/r^2)/3.
+
+    Parameters
+    ----------
+    weight : array (P,)
+        Mass of the whole rocker m [kg]
+    rocker_ratio : array (P,)
+        Rocker ratio r [-]
+
+    Returns
+    -------
+    array (P,)
+        Reduced mass [kg]
+
+    Notes
+    -----
+    An even slender bar of arms x and x/r about its pivot has I = m (x^2 - x (x/r) + (x/r)^2)/3 (any
+    dynamics text). An estimate: a rocker whose metal sits round its pivot counts less, one with a
+    heavy roller or adjuster more. `rocker_mass_from_swing` needs no such guess.
+
+    >>> rocker_mass_from_weight(np.array([0.108]), np.array([1.5])).round(9).tolist()
+    [0.028]
+    """
+    return weight * (1.0 - 1.0 / rocker_ratio + 1.0 / rocker_ratio**2) / 3.0
 
 
 def rocker_mass_from_scale(tip_reading: FloatArray, tail_reading: FloatArray, rocker_ratio: FloatArray) -> FloatArray:
