@@ -15,6 +15,7 @@ from headbench.api import (
     retainer_clearance,
     service,
     spring_load,
+    valve_float,
     valve_mass,
 )
 from headbench.api.decoding import StrictRequest
@@ -31,6 +32,7 @@ RESOURCES: Final = (
     coil_bind.coil_bind,
     retainer_clearance.retainer_clearance,
     valve_mass.valve_mass,
+    valve_float.valve_float,
     reference.limit_table,
     reference.note_table,
     reference.wire_table,
