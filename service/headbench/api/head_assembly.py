@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
 import numpy as np
@@ -10,6 +11,7 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
+from headbench.api.assembly_float import float_notes, float_open_items, held_by_float, sheet_floats
 from headbench.api.assembly_sheet import (
     AssemblySheet,
     JobEcho,
@@ -18,14 +20,16 @@ from headbench.api.assembly_sheet import (
     position_checks,
     position_numbers,
     spreads_by_kind,
-    verdicts_with_gaps,
+    verdicts_with_more,
 )
 from headbench.api.checks import worst_of
 from headbench.api.coil_bind import WHICH_SPRING, SpringName, coil_bind_notes, spring_height_notes
 from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.float_lines import IntendedSpeed
 from headbench.api.installed_height import WHAT_TO_MEASURE as READ_HEIGHT
 from headbench.api.installed_height import HeightReadings, height_faults, height_notes
-from headbench.api.moving_mass import Masses, coverage_notes, open_masses, open_ratios, weighed_to_si
+from headbench.api.lobes import Lobes, measured_lifts, read_lobes
+from headbench.api.moving_mass import Masses, Weighed, coverage_notes, open_masses, open_ratios, weighed_to_si
 from headbench.api.positions import MOST_POSITIONS, open_readings, raise_if_any, unusual
 from headbench.api.quantities import Columns, Model, Name, Units, say, units_used
 from headbench.api.retainer_clearance import WHAT_TO_MEASURE as MEASURE_SEAL
@@ -44,7 +48,7 @@ from headbench.api.targets import Limits, Targets, limit_to_si, open_targets, ta
 from headbench.api.tester import Tester
 from headbench.api.valve_mass import mass_notes, mass_totals
 from headbench.api.valvetrain import ValveKind, WholeValvetrain, lift_faults, lifts, open_lifts, per_position
-from headbench.calc import FloatArray
+from headbench.calc import FloatArray, IntArray
 from headbench.calc import head_assembly as calc
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -77,6 +81,7 @@ class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
     shims: Annotated[Shims | None, Meta(description="The shims at hand; null: the usual sizes, noted.")] = None
     valvetrain: WholeValvetrain = WholeValvetrain()
     targets: Targets = Targets()
+    intended_speed: IntendedSpeed = None
     tester: Annotated[Tester | None, Meta(description="Null: the readings are taken as they are.")] = None
     scale: ScaleUsed = None
     springs: SpringList = []
@@ -159,17 +164,36 @@ async def head_assembly(data: JSONBody[HeadAssemblyRequest]) -> AssemblySheet:
 def answer(request: HeadAssemblyRequest) -> AssemblySheet:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
-    raise_if_any(_faults(request, scales))
+    stated = lifts(request.valvetrain, scales)
+    lobes = read_lobes(request.valvetrain, stated, scales)
+    raise_if_any(_faults(request, lobes, scales))
     valves = [position.valve for position in request.positions]
-    by_kind = lifts(request.valvetrain, scales)
+    by_kind = measured_lifts(stated, lobes)
     springs = springs_to_si(request.springs, scales, request.tester, request.scale)
-    readings, lengths = _readings_to_si(request, valves, by_kind, springs, scales)
-    return _fill_in(request, valves, by_kind, springs, readings, lengths, scales)
+    rows = springs.rows([position.spring for position in request.positions])
+    masses = [position.masses for position in request.positions]
+    weighed = weighed_to_si(masses, valves, request.valvetrain, springs, rows, request.scale, "third", scales)
+    head = _Head(valves, by_kind, lobes, springs, rows, weighed, _LENGTHS.to_si(request.positions, scales))
+    return _fill_in(request, head, _readings_to_si(request, head, scales), scales)
 
 
-def _faults(request: HeadAssemblyRequest, scales: Scales) -> Iterator[Pointed]:
+@dataclass(frozen=True, slots=True)
+class _Head:
+    """What the request comes to in SI, beside what the kernel takes."""
+
+    valves: Sequence[ValveKind]
+    lifts: Mapping[ValveKind, float]
+    lobes: Lobes
+    springs: SpringTable
+    rows: IntArray
+    weighed: Weighed
+    lengths: dict[str, FloatArray]
+
+
+def _faults(request: HeadAssemblyRequest, lobes: Lobes, scales: Scales) -> Iterator[Pointed]:
     yield from shim_faults(request.shims, scales)
     yield from lift_faults(request.valvetrain, scales)
+    yield from lobes.faults
     yield from target_faults(request.targets, scales)
     yield from spring_faults(request.springs, scales, request.tester)
     yield from height_faults(request.positions, scales)
@@ -178,60 +202,38 @@ def _faults(request: HeadAssemblyRequest, scales: Scales) -> Iterator[Pointed]:
     yield from scale_faults(request.scale, weighed, scales)
 
 
-def _readings_to_si(
-    request: HeadAssemblyRequest,
-    valves: Sequence[ValveKind],
-    by_kind: Mapping[ValveKind, float],
-    springs: SpringTable,
-    scales: Scales,
-) -> tuple[calc.HeadReadings, dict[str, FloatArray]]:
-    rows = springs.rows([position.spring for position in request.positions])
-    lengths = _LENGTHS.to_si(request.positions, scales)
+def _readings_to_si(request: HeadAssemblyRequest, head: _Head, scales: Scales) -> calc.HeadReadings:
+    springs, rows, lengths = head.springs, head.rows, head.lengths
     stock = shims_to_si(request.shims, scales)
-    readings = calc.HeadReadings(
+    return calc.HeadReadings(
         measured_height=lengths["measured_height"],
         deduction=lengths["deduction"],
-        valve_lift=per_position(by_kind, valves),
+        valve_lift=per_position(head.lifts, head.valves),
         retainer_to_seal=lengths["retainer_to_seal"],
         springs=calc.Springs(
             springs.curves, springs.curve[rows], springs.seat_step[rows], springs.coil_bind_height[rows]
         ),
-        masses=weighed_to_si(
-            [position.masses for position in request.positions],
-            valves,
-            request.valvetrain,
-            springs,
-            rows,
-            request.scale,
-            "third",
-            scales,
-        ).parts,
-        targets=calc.Targets(**targets_to_si(request.targets, valves, scales)),
+        masses=head.weighed.parts,
+        targets=calc.Targets(**targets_to_si(request.targets, head.valves, scales)),
         limits=calc.Limits(*(limit_to_si(request.limits, name, scales) for name in calc.Limits.__dataclass_fields__)),
         thicknesses=stock.thicknesses,
         max_stack=stock.max_stack,
         in_stock=stock.in_stock,
     )
-    return readings, lengths
 
 
-def _fill_in(
-    request: HeadAssemblyRequest,
-    valves: Sequence[ValveKind],
-    by_kind: Mapping[ValveKind, float],
-    springs: SpringTable,
-    readings: calc.HeadReadings,
-    lengths: dict[str, FloatArray],
-    scales: Scales,
-) -> AssemblySheet:
-    positions = request.positions
+def _fill_in(request: HeadAssemblyRequest, head: _Head, readings: calc.HeadReadings, scales: Scales) -> AssemblySheet:
+    positions, valves, lengths = request.positions, head.valves, head.lengths
     ids = [position.id for position in positions]
     banks = [position.bank for position in positions]
     stock = shims_to_si(request.shims, scales)
     sheet = calc.assemble(readings)
     to_rocker = gap_checks(lengths["retainer_to_rocker"], request.limits, "retainer_to_rocker", scales)
     to_spring = gap_checks(lengths["seal_to_spring"], request.limits, "seal_to_spring", scales)
-    verdicts = verdicts_with_gaps(sheet, [to_rocker, to_spring])
+    floats = sheet_floats(
+        request.intended_speed, request.limits, valves, head.lobes, head.springs, head.rows, head.weighed, sheet, scales
+    )
+    verdicts = verdicts_with_more(sheet, [to_rocker, to_spring, floats])
     checks = position_checks(sheet, readings, scales)
     columns = zip(
         positions,
@@ -239,6 +241,7 @@ def _fill_in(
         shims_laid(sheet.heights.shims, stock, scales),
         to_rocker,
         to_spring,
+        floats,
         position_numbers(sheet, readings, scales),
         (dict(zip(checks, own, strict=True)) for own in zip(*checks.values(), strict=True)),
         strict=True,
@@ -257,38 +260,43 @@ def _fill_in(
                 shims=shims,
                 retainer_to_rocker=rocker,
                 seal_to_spring=spring,
+                valve_float=floating,
                 verdict=verdict,
                 **numbers,
                 **own,
             )
-            for position, verdict, shims, rocker, spring, numbers, own in columns
+            for position, verdict, shims, rocker, spring, floating, numbers, own in columns
         ],
         shim_totals=shim_totals(sheet.heights.shims, stock, scales),
         spreads=spreads_by_kind(sheet, valves, ids, scales),
         mass_totals=mass_totals(readings.masses, valves, scales),
-        open_items=list(_open_items(request, valves, by_kind)),
-        notes=list(_notes(request, sheet, readings, springs, lengths, scales)),
+        open_items=list(_open_items(request, head)),
+        notes=list(_notes(request, head, sheet, readings, scales)),
         cautions=list(CAUTIONS),
     )
 
 
-def _open_items(
-    request: HeadAssemblyRequest, valves: Sequence[ValveKind], by_kind: Mapping[ValveKind, float]
-) -> Iterator[OpenItem]:
+def _open_items(request: HeadAssemblyRequest, head: _Head) -> Iterator[OpenItem]:
     positions = request.positions
     used = {position.spring for position in positions if position.spring is not None}
-    yield from open_targets(request.targets, valves, _HEIGHT_HELD)
-    yield from open_lifts(request.valvetrain, by_kind, valves, _LIFT_HELD)
-    held = _SPRING_HELD | {
-        "load_curve": [*_SPRING_HELD["load_curve"], *(_HEIGHT_HELD if _aims_by_load(request) else [])]
-    }
-    yield from open_springs(request.springs, used, held)
-    yield from open_readings(positions, "measured_height", _HEIGHT_HELD, READ_HEIGHT)
-    yield from open_readings(
-        positions, "spring", [name for held in _SPRING_HELD.values() for name in held], WHICH_SPRING
-    )
+    floating = held_by_float(request.intended_speed)
+    height_held, mass_held = [*_HEIGHT_HELD, *floating], [*_SPRING_HELD["mass"], *floating]
+    spring_held = {field: [*held, *floating] for field, held in _SPRING_HELD.items() if field != "coil_bind_height"}
+    spring_held["coil_bind_height"] = _SPRING_HELD["coil_bind_height"]
+    if _aims_by_load(request):
+        spring_held["load_curve"] = [*spring_held["load_curve"], *_HEIGHT_HELD]
+    if floating:
+        spring_held["each_alone"] = floating
+    yield from open_targets(request.targets, head.valves, height_held)
+    yield from open_lifts(request.valvetrain, head.lifts, head.valves, [*_LIFT_HELD, *floating])
+    yield from float_open_items(request.intended_speed, request.valvetrain, head.lobes, head.valves)
+    yield from open_springs(request.springs, used, spring_held)
+    yield from open_readings(positions, "measured_height", height_held, READ_HEIGHT)
+    waiting = [name for held in _SPRING_HELD.values() for name in held]
+    yield from open_readings(positions, "spring", [*waiting, *floating], WHICH_SPRING)
     yield from open_readings(positions, "retainer_to_seal", ["retainer_to_seal_clearance"], MEASURE_SEAL)
-    yield from open_masses(positions, [position.masses for position in positions], _SPRING_HELD["mass"])
+    yield from open_masses(positions, [position.masses for position in positions], mass_held)
+    yield from open_ratios(head.weighed.parts, head.valves, mass_held)
 
 
 def _aims_by_load(request: HeadAssemblyRequest) -> bool:
@@ -297,28 +305,22 @@ def _aims_by_load(request: HeadAssemblyRequest) -> bool:
 
 
 def _notes(
-    request: HeadAssemblyRequest,
-    sheet: calc.HeadSheet,
-    readings: calc.HeadReadings,
-    springs: SpringTable,
-    lengths: dict[str, FloatArray],
-    scales: Scales,
+    request: HeadAssemblyRequest, head: _Head, sheet: calc.HeadSheet, readings: calc.HeadReadings, scales: Scales
 ) -> Iterator[Note]:
-    positions = request.positions
+    positions, lengths = request.positions, head.lengths
     ids = [position.id for position in positions]
-    valves = [position.valve for position in positions]
-    rows = springs.rows([position.spring for position in positions])
     yield PLAIN_COMPARISON
-    yield from coverage_notes(readings.masses, valves)
+    yield from coverage_notes(readings.masses, head.valves)
+    yield from float_notes(request.intended_speed, request.valvetrain, head.lobes, scales)
     yield from assumed_shims(request.shims, scales)
     yield from height_notes(
         sheet.heights, positions, lengths, sheet.height_verdict, shims_to_si(request.shims, scales), scales
     )
     yield from _load_notes(request, sheet, scales)
     yield from coil_bind_notes(sheet.coil_bind, ids, readings.limits.coil_bind_clearance, scales)
-    yield from spring_height_notes(springs, rows, scales)
+    yield from spring_height_notes(head.springs, head.rows, scales)
     yield from unusual("retainer_to_seal", lengths["retainer_to_seal"], "/positions/{}/retainer_to_seal", scales)
-    yield from mass_notes(readings.masses, valves, ids, scales)
+    yield from mass_notes(readings.masses, head.valves, ids, scales)
 
 
 def _load_notes(request: HeadAssemblyRequest, sheet: calc.HeadSheet, scales: Scales) -> Iterator[Note]:
