@@ -273,8 +273,10 @@ def test_a_spring_that_is_never_called_upon_never_lets_go() -> None:
 
 def test_a_spring_without_load_at_full_lift_lets_go_at_once() -> None:
     motion = harmonic()
-    parts = float_speed(motion, np.maximum(500.0 - 60e3 * motion.lift, 0.0), one(MASS), EXACT, EXACT)
+    parts = float_speed(motion, np.maximum(500.0 - 60e3 * motion.lift, 0.0), one(MASS), one(5.0), EXACT)
     assert parts.crank_speed[0] == 0.0
+    # half of nothing times no end: there is no uncertainty to tell
+    assert np.isnan(parts.crank_speed_uncertainty[0])
     needed = load_needed(motion, np.maximum(500.0 - 60e3 * motion.lift, 0.0), one(MASS), 500.0)
     assert needed.factor[0] == math.inf
 

@@ -32,6 +32,9 @@ source: rockers miss their nominal ratio by a few percent, a lift read on the ot
 _ROUGHER: Final = 1.25
 """Times the stated scatter at which readings that cannot be followed are noted; smoothing aims a little above 1."""
 
+_FINE: Final = 0.001
+"""Inches or millimetres below which a lift is told to two digits."""
+
 _UNKNOWN: Final = Motion(*(np.full(SAMPLES, np.nan) for _ in Motion.__dataclass_fields__))
 
 
@@ -155,13 +158,19 @@ def _told(fault: LiftTableFault, table: LiftTable, stated: float, pointer: str, 
         number=fault.last + 1,
         before=fault.first + 1,
         count=f"{fault.value:.0f}",
-        lift=say(fault.value, "length", scales),
-        stated=say(stated, "length", scales),
+        lift=_length(fault.value, scales),
+        stated=_length(stated, scales),
         side=table.side,
         angle=say(turns * fault.value, "angle", scales),
         turn=say(turns * TURN, "angle", scales),
     )
     return Pointed(f"{pointer}/{where.format(fault.last)}", detail)
+
+
+def _length(value: float, scales: Scales) -> str:
+    """A lift, with two digits at least: what the scatter of a fine gauge decides is small."""
+    shown = scales["length"].from_si(value)
+    return say(value, "length", scales) if abs(shown) >= _FINE else f"{shown:.2g} {scales['length'].unit}"
 
 
 _SENTENCES: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(

@@ -167,8 +167,11 @@ def full_lift_ratio(lift: Lift | TrainParts, scales: Scales) -> float:
 
 
 def ratios_to_si(lift: Lift, scales: Scales) -> tuple[FloatArray, FloatArray]:
-    """Lobe lifts the ratio was read at, ascending [m], and the ratios; one of each where it is a single number."""
-    if not lift.rocker_ratios:
+    """Lobe lifts the ratio was read at, ascending [m], and the ratios; one of each where it is a single number.
+
+    Ratios that contradict each other are none.
+    """
+    if not lift.rocker_ratios or any(_ratio_faults(lift, "", scales)):
         return np.zeros(1), np.array([lift.rocker_ratio], dtype=np.float64)
     ratio = np.array([reading.rocker_ratio for reading in lift.rocker_ratios])
     at = _RATIOS.to_si(lift.rocker_ratios, scales)["lobe_lift"]

@@ -156,9 +156,10 @@ def float_speed(
                 mass_uncertainty / mass,
             ]
         )
+        uncertainty = crank_speed / 2.0 * np.sqrt((relative**2).sum(axis=0))
     return FloatSpeed(
         crank_speed=crank_speed,
-        crank_speed_uncertainty=crank_speed / 2.0 * np.sqrt((relative**2).sum(axis=0)),
+        crank_speed_uncertainty=uncertainty,
         angle=angle,
         lift=_at(motion.angle, motion.lift, peak.place, angle),
         load=at_load,
