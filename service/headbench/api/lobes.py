@@ -21,7 +21,7 @@ from headbench.calc.lift_table_faults import (
     find_smoothed_faults,
 )
 from headbench.calc.motion_laws import motion_from_law
-from headbench.calc.valve_motion import CRANK_PER_CAM, SAMPLES, Motion, at_valve
+from headbench.calc.valve_motion import CRANK_PER_CAM, SAMPLES, Motion, at_valve, parabola_peak
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -234,7 +234,8 @@ def measured_lifts(by_kind: Mapping[ValveKind, float], lobes: Lobes) -> dict[Val
     lifts = dict(by_kind)
     for kind, lobe in lobes.by_kind.items():
         if np.isnan(lifts[kind]) and not np.isnan(lobe.residual):
-            lifts[kind] = float(lobe.at_valve.lift.max())
+            motion = lobe.at_valve
+            lifts[kind] = float(parabola_peak(motion.angle[np.newaxis], motion.lift[np.newaxis]).value[0])
     return lifts
 
 

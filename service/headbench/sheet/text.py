@@ -19,7 +19,19 @@ _WORDS: Final[dict[VerdictName, str]] = {
     "reject": "REJECT",
 }
 _MARKS: Final[dict[VerdictName, str]] = {"accept": " ", "borderline": "~", "not_measured": "?", "reject": "!"}
-_PLACES: Final = {"in": 4, "mm": 3, "lbf": 1, "N": 1, "kgf": 2, "g": 1, "kg": 4, "oz": 3, "lb": 4, "percent": 1}
+_PLACES: Final = {
+    "in": 4,
+    "mm": 3,
+    "lbf": 1,
+    "N": 1,
+    "kgf": 2,
+    "g": 1,
+    "kg": 4,
+    "oz": 3,
+    "lb": 4,
+    "percent": 1,
+    "rpm": 0,
+}
 
 Row = Sequence[str]
 
@@ -65,10 +77,15 @@ def _bank(bank: BankLine, positions: Sequence[PositionLine], sheet: AssemblyShee
         "coil bind",
         "to seal",
         "moving",
+        *(["float rpm"] if _has_float(sheet) else []),
         "verdict",
     )
     rows = [_row(position, sheet) for position in positions]
     return [f"{name}: {_WORDS[bank.verdict]}", *_table(header, rows)]
+
+
+def _has_float(sheet: AssemblySheet) -> bool:
+    return any(position.valve_float for position in sheet.positions)
 
 
 def _row(position: PositionLine, sheet: AssemblySheet) -> Row:
@@ -89,8 +106,14 @@ def _row(position: PositionLine, sheet: AssemblySheet) -> Row:
         _checked(position.coil_bind_clearance, length),
         _checked(position.retainer_to_seal_clearance, length),
         _number(position.moving_mass, mass),
+        *(_float(position) if _has_float(sheet) else []),
         _WORDS[position.verdict],
     )
+
+
+def _float(position: PositionLine) -> Row:
+    found = position.valve_float
+    return [] if found is None else [_number(found.float_speed, "rpm") + _MARKS[found.verdict]]
 
 
 def _shims(sheet: AssemblySheet) -> list[str]:
