@@ -63,26 +63,26 @@ class ChamberShape:
         >>> (from_area(50.0e-4).cut_for(np.array([5.0e-6])) * 1e3).round(9).tolist()
         [1.0]
         """
-        # one piece more at each end than there are knots: the straight ones
-        x = self.curve.x
-        at_knots = np.asarray(self.curve(x), dtype=np.float64)
-        piece = np.searchsorted(at_knots, removed).clip(1, len(x) - 1) - 1
-        low, high = x[piece], x[piece + 1]
+        knots = self.curve.x
+        at_knots = self.removed_by(knots)
+        piece = np.searchsorted(at_knots, removed).clip(1, len(knots) - 1) - 1
+        low, high = knots[piece], knots[piece + 1]
         share = (removed - at_knots[piece]) / (at_knots[piece + 1] - at_knots[piece])
+        # beyond the pours, and on a knot, the straight line is the curve
+        curved = (share > 0.0) & (share < 1.0)
         depth = np.asarray(low + share * (high - low), dtype=np.float64)
-        inside = (share > 0.0) & (share < 1.0)
         area = self.curve.derivative()
+        rounding = 2.0 * np.finfo(np.float64).eps * np.abs(at_knots).max()
         for _ in range(_MOST_STEPS):
-            excess = self.curve(depth) - removed
+            excess = np.where(curved, self.curve(depth) - removed, 0.0)
+            if not (np.abs(excess) > rounding).any():
+                break
             low, high = np.where(excess > 0.0, low, depth), np.where(excess > 0.0, depth, high)
             with np.errstate(divide="ignore", invalid="ignore"):
                 newton = depth - excess / area(depth)
-            # Newton from a bracket: where it leaves the bracket, halve instead
-            next_depth = np.where((newton >= low) & (newton <= high), newton, 0.5 * (low + high))
-            next_depth = np.where(inside, next_depth, depth)
-            if not (np.abs(next_depth - depth) > 4.0 * np.finfo(np.float64).eps * np.abs(depth)).any():
-                return next_depth
-            depth = next_depth
+            # where Newton leaves its bracket, halve the bracket instead
+            better = np.where((newton >= low) & (newton <= high), newton, 0.5 * (low + high))
+            depth = np.where(curved, better, depth)
         return depth
 
     def beyond_pours(self, deck_cut: FloatArray) -> FloatArray:
