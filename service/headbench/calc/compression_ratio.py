@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Final, Literal
+
 import numpy as np
 
 from headbench.calc import FloatArray
 from headbench.errors import NotReachable
+
+# A thickness that misses the thinnest gasket by less than this is that gasket, written in another unit.
+_ROUNDING: Final = 1e-12
 
 
 def swept_volume(bore: FloatArray, stroke: FloatArray | float) -> FloatArray:
@@ -25,7 +30,7 @@ def swept_volume(bore: FloatArray, stroke: FloatArray | float) -> FloatArray:
 
     Notes
     -----
-    With an offset pin the piston moves a little more than twice the throw: `piston_stroke`.
+    With an offset pin the piston moves a little more than twice the throw: `piston_travel.piston_stroke`.
 
     References
     ----------
@@ -260,3 +265,102 @@ def quench(deck_clearance: FloatArray, gasket_thickness: FloatArray | float) -> 
     [0.0012]
     """
     return np.asarray(deck_clearance + gasket_thickness, dtype=np.float64)
+
+
+def gasket_for_quench(wanted_quench: float, deck_clearance: float, thinnest_gasket: float) -> float:
+    """Gasket thickness that gives a wanted quench, t = q - x: the inverse of `quench`.
+
+    Parameters
+    ----------
+    wanted_quench : float
+        Distance wanted between the flats of crown and head q [m]
+    deck_clearance : float
+        Crown below (+) or above (-) the block's deck, as it will be decked x [m]
+    thinnest_gasket : float
+        The thinnest gasket there is, tightened down [m]
+
+    Returns
+    -------
+    float
+        Thickness once tightened down; NaN where the deck clearance is not measured [m]
+
+    Raises
+    ------
+    NotReachable
+        Even the thinnest gasket is too thick; the nearest quench is what it gives.
+
+    >>> round(gasket_for_quench(1.0e-3, 0.2e-3, 0.4e-3) * 1e3, 9)
+    0.8
+    """
+    thickness = wanted_quench - deck_clearance
+    if thickness < thinnest_gasket * (1.0 - _ROUNDING):
+        nearest = quench(np.asarray(deck_clearance), thinnest_gasket)
+        raise NotReachable("the crown stands too low for that, even with the thinnest gasket", float(nearest))
+    return thickness
+
+
+def gasket_for_ratio(
+    wanted_ratio: float, swept_volume: float, other_volume: float, gasket_area: float, thinnest_gasket: float
+) -> float:
+    """Gasket thickness that gives a wanted static ratio, t = (V_s/(r - 1) - others)/A.
+
+    Parameters
+    ----------
+    wanted_ratio : float
+        Static compression ratio wanted r, above 1 [-]
+    swept_volume : float
+        Swept volume V_s [m3]
+    other_volume : float
+        Clearance volume without the gasket: chamber, deck, dish less dome, crevice [m3]
+    gasket_area : float
+        Area of the gasket's opening A [m2]
+    thinnest_gasket : float
+        The thinnest gasket there is, tightened down [m]
+
+    Returns
+    -------
+    float
+        Thickness once tightened down; NaN where a volume is not measured [m]
+
+    Raises
+    ------
+    NotReachable
+        Even the thinnest gasket leaves too much room; the nearest ratio is what it gives.
+
+    >>> round(gasket_for_ratio(10.0, 720.0e-6, 71.5e-6, 85.0e-4, 0.4e-3) * 1e3, 9)
+    1.0
+    """
+    thickness = (float(clearance_for_ratio(np.asarray(wanted_ratio), swept_volume)) - other_volume) / gasket_area
+    if thickness < thinnest_gasket * (1.0 - _ROUNDING):
+        least = other_volume + gasket_volume(np.asarray(gasket_area), thinnest_gasket)
+        nearest = static_ratio(swept_volume, np.asarray(least))
+        raise NotReachable("that leaves too much room for this ratio, even with the thinnest gasket", float(nearest))
+    return thickness
+
+
+RatioFault = tuple[Literal["not_above_1", "no_room"], int]
+"""What is wrong with a cylinder, and its place."""
+
+
+def find_ratio_faults(wanted_ratio: FloatArray, clearance_volume: FloatArray) -> list[RatioFault]:
+    """Cylinders whose ratio, wanted or there, cannot be.
+
+    Parameters
+    ----------
+    wanted_ratio : array (C,)
+        Static compression ratio wanted, NaN where none is [-]
+    clearance_volume : array (C,)
+        Clearance volume there, NaN where it is not measured [m3]
+
+    Returns
+    -------
+    list of (fault, place)
+        "not_above_1": no clearance is large enough for such a ratio; "no_room": dome or crown
+        height fill more than there is over the piston [-]
+
+    >>> find_ratio_faults(np.array([1.0, 10.0]), np.array([80.0e-6, -1.0e-6]))
+    [('not_above_1', 0), ('no_room', 1)]
+    """
+    faults: list[RatioFault] = [("not_above_1", place) for place in np.flatnonzero(wanted_ratio <= 1.0).tolist()]
+    faults += [("no_room", place) for place in np.flatnonzero(clearance_volume <= 0.0).tolist()]
+    return faults

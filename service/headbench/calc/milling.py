@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
@@ -193,3 +193,166 @@ def cut_for_ratio(
     except NotReachable as short:
         nearest = static_ratio(swept_volume, np.asarray(short.nearest + other_volume))
         raise NotReachable(str(short), float(nearest)) from short
+
+
+def volume_per_depth(volume_before: FloatArray, volume_after: FloatArray, deck_cut: FloatArray | float) -> FloatArray:
+    """Chamber volume that goes per depth, from pouring before and after a first cut, (V_1 - V_2)/d.
+
+    Parameters
+    ----------
+    volume_before : array (C,)
+        Chamber volume poured before the cut V_1 [m3]
+    volume_after : array (C,)
+        Chamber volume poured after it V_2 [m3]
+    deck_cut : array (C,) or float
+        What the cut took, above 0 d [m]
+
+    Returns
+    -------
+    array (C,)
+        Volume per depth, which is the mean area over the cut: for `chamber_shape.from_area` [m2]
+
+    >>> (volume_per_depth(np.array([64.0e-6]), np.array([61.5e-6]), 0.5e-3) * 1e4).round(9).tolist()
+    [50.0]
+    """
+    return np.asarray((volume_before - volume_after) / deck_cut, dtype=np.float64)
+
+
+def wedge_cut(
+    position: FloatArray, first_position: float, first_cut: float, second_position: float, second_cut: float
+) -> FloatArray:
+    """Depth that a wedge cut (angle mill) takes at each place, on the straight line through two depths.
+
+    Parameters
+    ----------
+    position : array (C,)
+        Each chamber's middle, the centroid of its area at the deck, measured across the head [m]
+    first_position : float
+        Where the first depth was read, measured the same way [m]
+    first_cut : float
+        Depth taken there [m]
+    second_position : float
+        Where the second depth was read, not the first place again [m]
+    second_cut : float
+        Depth taken there [m]
+
+    Returns
+    -------
+    array (C,)
+        Milled depth, square to the old deck; negative where the wedge has run out [m]
+
+    >>> (wedge_cut(np.array([0.060]), 0.0, 0.2e-3, 0.150, 1.7e-3) * 1e3).round(9).tolist()
+    [0.8]
+    """
+    slope = (second_cut - first_cut) / (second_position - first_position)
+    return np.asarray(first_cut + slope * (position - first_position), dtype=np.float64)
+
+
+def wedge_cut_from_tilt(position: FloatArray, known_position: float, known_cut: float, tilt: float) -> FloatArray:
+    """Depth that a wedge cut takes at each place, d + (x - x_0) tan(tilt).
+
+    Parameters
+    ----------
+    position : array (C,)
+        Each chamber's middle, the centroid of its area at the deck, measured across the head [m]
+    known_position : float
+        Where the depth is known x_0, measured the same way [m]
+    known_cut : float
+        Depth taken there d [m]
+    tilt : float
+        Angle between old and new deck, positive when the cut deepens with the position [rad]
+
+    Returns
+    -------
+    array (C,)
+        Milled depth, square to the old deck; negative where the wedge has run out [m]
+
+    >>> (wedge_cut_from_tilt(np.array([0.100]), 0.0, 0.5e-3, math.atan(0.01)) * 1e3).round(9).tolist()
+    [1.5]
+    """
+    return wedge_cut(position, known_position, known_cut, known_position + 1.0, known_cut + math.tan(tilt))
+
+
+def sunk_valve_volume(sink: FloatArray, head_diameter: FloatArray | float) -> FloatArray:
+    """Volume that a chamber gains from a valve that sits deeper, pi D^2 s/4.
+
+    Parameters
+    ----------
+    sink : array (V,)
+        How much deeper the valve sits, along its axis s [m]
+    head_diameter : array (V,) or float
+        Diameter of the valve's head D [m]
+
+    Returns
+    -------
+    array (V,)
+        Volume gained by that valve's chamber [m3]
+
+    Notes
+    -----
+    What the head's underside leaves behind; the ring of seat ground away beside it comes on top.
+    A chamber gains the sum over its valves. Common practice, no source.
+
+    >>> (sunk_valve_volume(np.array([0.5e-3]), 0.050) * 1e6).round(4).tolist()
+    [0.9817]
+    """
+    return np.asarray(0.25 * np.pi * np.square(head_diameter) * sink, dtype=np.float64)
+
+
+def head_thickness_left(head_thickness: FloatArray, deck_cut: FloatArray | float) -> FloatArray:
+    """Thickness of the head after a cut, deck to cover rail, T - d.
+
+    Parameters
+    ----------
+    head_thickness : array (P,)
+        Thickness measured at each place before the cut T [m]
+    deck_cut : array (P,) or float
+        What comes off there d [m]
+
+    Returns
+    -------
+    array (P,)
+        Thickness left, to hold against the least the maker allows [m]
+
+    >>> head_thickness_left(np.array([0.130]), 1.0e-3).round(9).tolist()
+    [0.129]
+    """
+    return np.asarray(head_thickness - deck_cut, dtype=np.float64)
+
+
+CutFault = tuple[Literal["deeper_than_chamber", "deeper_than_head", "misses_chamber"], int]
+"""What is wrong with a cut, and the place of the chamber or of the thickness reading."""
+
+
+def find_cut_faults(
+    deck_cut: FloatArray, chamber_volume: FloatArray, shape: ChamberShape, head_thickness: FloatArray
+) -> list[CutFault]:
+    """Cuts that leave no chamber or no head, or that pass a chamber by.
+
+    Parameters
+    ----------
+    deck_cut : array (C,)
+        What comes off at each chamber's middle [m]
+    chamber_volume : array (C,)
+        Measured volumes; NaN where one is not measured [m3]
+    shape : ChamberShape
+        Volume that a depth takes [-]
+    head_thickness : array (C,)
+        Thickness of the head at each chamber; NaN where it is not measured [m]
+
+    Returns
+    -------
+    list of (fault, place)
+        "deeper_than_chamber": nothing of the chamber is left; "deeper_than_head": nothing of the head;
+        "misses_chamber": a wedge that has run out before the chamber's middle [-]
+
+    >>> from headbench.calc.chamber_shape import from_area
+    >>> find_cut_faults(np.array([15.0e-3]), np.array([64.0e-6]), from_area(50.0e-4), np.array([0.120]))
+    [('deeper_than_chamber', 0)]
+    """
+    empty = shape.removed_by(deck_cut) >= chamber_volume
+    gone = deck_cut >= head_thickness
+    faults: list[CutFault] = [("deeper_than_chamber", place) for place in np.flatnonzero(empty).tolist()]
+    faults += [("deeper_than_head", place) for place in np.flatnonzero(gone).tolist()]
+    faults += [("misses_chamber", place) for place in np.flatnonzero(deck_cut < 0.0).tolist()]
+    return faults

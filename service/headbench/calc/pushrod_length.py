@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from typing import Final, Literal
+
 import numpy as np
 
-from headbench.calc import FloatArray
+from headbench.calc import BoolArray, FloatArray
+
+# A preload that misses its range by less than this is on its limit, written in another unit.
+_ROUNDING: Final = 1e-9
 
 
 def pushrod_shortening(
@@ -37,3 +43,212 @@ def pushrod_shortening(
     after = np.hypot(along - approach, pushrod_length * np.sin(pushrod_angle))
     # the difference of squares over the sum: subtracting the lengths would lose the digits that count
     return np.asarray(approach * (2.0 * along - approach) / (pushrod_length + after), dtype=np.float64)
+
+
+def pushrod_shortening_between(
+    approach: FloatArray, lifter_end: FloatArray, rocker_end: FloatArray, bore_direction: FloatArray
+) -> FloatArray:
+    """How much nearer the pushrod's ends come, from where they are, |p - q| - |p - n u - q|.
+
+    Parameters
+    ----------
+    approach : array (V,)
+        Net approach of the head n [m]
+    lifter_end : array (V, 3)
+        Pushrod's end in the lifter q, valve shut [m]
+    rocker_end : array (V, 3)
+        Pushrod's end in the rocker p, valve shut, before [m]
+    bore_direction : array (3,)
+        Along the bore from crank to head, any length but 0 [-]
+
+    Returns
+    -------
+    array (V,)
+        Shortening [m]
+
+    >>> ends = np.array([[0.0, 0.0, 0.0]]), np.array([[0.0, 0.0, 0.2]])
+    >>> pushrod_shortening_between(np.array([1.0e-3]), *ends, np.array([0.0, 0.0, 1.0])).round(9).tolist()
+    [0.001]
+    """
+    pushrod = rocker_end - lifter_end
+    length = np.linalg.norm(pushrod, axis=-1)
+    along = pushrod @ bore_direction / np.linalg.norm(bore_direction)
+    angle = np.arctan2(np.sqrt(np.maximum(np.square(length) - np.square(along), 0.0)), along)
+    return pushrod_shortening(approach, np.asarray(length, dtype=np.float64), np.asarray(angle, dtype=np.float64))
+
+
+def length_for_preload(
+    trial_length: FloatArray, trial_preload: FloatArray, wanted_preload: FloatArray | float
+) -> FloatArray:
+    """Pushrod length that gives a wanted preload, trial + wanted - read.
+
+    Parameters
+    ----------
+    trial_length : array (V,)
+        Length of the checking pushrod [m]
+    trial_preload : array (V,)
+        Preload read with it, lifter on its heel; negative for lash at the lifter [m]
+    wanted_preload : array (V,) or float
+        Preload wanted [m]
+
+    Returns
+    -------
+    array (V,)
+        Pushrod length [m]
+
+    Notes
+    -----
+    Preload grows one to one with length while lifter and pushrod stand in line; a pushrod that leans by g
+    against its lifter gives cos g of it. Lengths must be measured the same way, over the ends or to
+    the gauge's oil hole. Common practice, no source.
+
+    >>> length_for_preload(np.array([0.2000]), np.array([0.25e-3]), 1.0e-3).round(9).tolist()
+    [0.20075]
+    """
+    return np.asarray(trial_length + (wanted_preload - trial_preload), dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class StockLengths:
+    """Which pushrods of the maker's steps bring the preload into its range.
+
+    steps_shorter : array (V,), steps to go shorter, negative longer, 0 where the preload is in range; NaN unread [-]
+    preload : array (V,), preload with that length [m]
+    in_range : array (V,), False where no step of stock reaches the range or the reading is missing [-]
+    common_steps : float, one length for all: steps shorter; NaN where nothing is read [-]
+    common_preload : array (V,), preload with that one length [m]
+    common_in_range : array (V,), whether it is in range [-]
+    """
+
+    steps_shorter: FloatArray
+    preload: FloatArray
+    in_range: BoolArray
+    common_steps: float
+    common_preload: FloatArray
+    common_in_range: BoolArray
+
+
+STOCK_STEP: Final = 0.050 * 0.0254
+"""Step between the pushrod lengths usually kept in stock [m]; from memory, trade press."""
+
+LEAST_PRELOAD: Final = 0.020 * 0.0254
+"""Least preload of a hydraulic lifter usually published [m]; trade press."""
+
+MOST_PRELOAD: Final = 0.060 * 0.0254
+"""Most preload of a hydraulic lifter usually published [m]; trade press."""
+
+
+def stock_lengths(
+    preload: FloatArray,
+    least_preload: float = LEAST_PRELOAD,
+    most_preload: float = MOST_PRELOAD,
+    stock_step: float = STOCK_STEP,
+) -> StockLengths:
+    """Steps of stock length that bring each preload into its range, nearest to the middle of it.
+
+    Parameters
+    ----------
+    preload : array (V,)
+        Preload with the present pushrods: read, or what it was plus the shortening [m]
+    least_preload : float
+        Least preload allowed [m]
+    most_preload : float
+        Most preload allowed [m]
+    stock_step : float
+        Step between the lengths in stock, above 0 [m]
+
+    Returns
+    -------
+    StockLengths
+
+    Notes
+    -----
+    The step nearest to the middle of the range is in range if any is. A range narrower than the step can fall
+    between two lengths; then the nearest is given and not in range. The one length for all is
+    nearest to the middle between the largest and the smallest preload.
+
+    >>> inch = 0.0254
+    >>> stock = stock_lengths(np.array([0.085, 0.040, 0.115]) * inch)
+    >>> stock.steps_shorter.tolist(), (stock.preload / inch).round(9).tolist(), stock.in_range.tolist()
+    ([1.0, 0.0, 2.0], [0.035, 0.04, 0.015], [True, True, False])
+    """
+    middle = 0.5 * (least_preload + most_preload)
+    half = 0.5 * (most_preload - least_preload) * (1.0 + _ROUNDING)
+    in_range_now = np.abs(preload - middle) <= half
+    steps = np.where(in_range_now, 0.0, np.rint((preload - middle) / stock_step))
+    centre = 0.5 * (np.fmax.reduce(preload) + np.fmin.reduce(preload))
+    all_now = bool((in_range_now | np.isnan(preload)).all())
+    common_steps = 0.0 if all_now and in_range_now.any() else float(np.rint((centre - middle) / stock_step))
+    after = np.asarray(preload - steps * stock_step, dtype=np.float64)
+    common = np.asarray(preload - common_steps * stock_step, dtype=np.float64)
+    return StockLengths(
+        steps_shorter=steps,
+        preload=after,
+        in_range=np.abs(after - middle) <= half,
+        common_steps=common_steps,
+        common_preload=common,
+        common_in_range=np.abs(common - middle) <= half,
+    )
+
+
+def nut_turns(change: FloatArray, thread_pitch: float, lever_ratio: FloatArray | float) -> FloatArray:
+    """Turns of an adjustable rocker's nut that move the pushrod's end by so much, z/(pitch lever).
+
+    Parameters
+    ----------
+    change : array (V,)
+        Movement wanted at the pushrod's end of the rocker, down (tighter) positive z [m]
+    thread_pitch : float
+        Travel of the nut per turn [m]
+    lever_ratio : array (V,) or float
+        Travel of the pushrod's end per travel of the nut: (x + y)/y with the nut over the pivot, x its
+        distance to the pushrod, y to the valve tip; 1 with an adjuster over the pushrod [-]
+
+    Returns
+    -------
+    array (V,)
+        Turns, tighter positive [-]
+
+    Notes
+    -----
+    The rocker turns about the valve's tip as its pivot moves, so the pushrod's end goes further than
+    the nut. Small angles.
+
+    >>> nut_turns(np.array([2.0e-3]), 1.25e-3, 1.6).round(9).tolist()
+    [1.0]
+    """
+    return np.asarray(change / (thread_pitch * lever_ratio), dtype=np.float64)
+
+
+PushrodFault = tuple[Literal["lies_across", "passes_its_end"], int]
+"""What is wrong with a pushrod, and its place."""
+
+
+def find_pushrod_faults(
+    approach: FloatArray, pushrod_length: FloatArray, pushrod_angle: FloatArray
+) -> list[PushrodFault]:
+    """Pushrods that cannot stand as they are said to.
+
+    Parameters
+    ----------
+    approach : array (V,)
+        Net approach of the head [m]
+    pushrod_length : array (V,)
+        Length between the pushrod's ends before [m]
+    pushrod_angle : array (V,)
+        Between pushrod and bore axis [rad]
+
+    Returns
+    -------
+    list of (fault, place)
+        "lies_across": at 90 degrees to the bore or more; "passes_its_end": the head would come down
+        past the lifter's end of the pushrod [-]
+
+    >>> find_pushrod_faults(np.array([1.0e-3]), np.array([0.2]), np.array([np.pi / 2]))
+    [('lies_across', 0)]
+    """
+    across = np.abs(pushrod_angle) >= 0.5 * np.pi
+    past = ~across & (approach >= pushrod_length * np.cos(pushrod_angle))
+    faults: list[PushrodFault] = [("lies_across", place) for place in np.flatnonzero(across).tolist()]
+    faults += [("passes_its_end", place) for place in np.flatnonzero(past).tolist()]
+    return faults
