@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Final, Literal
+
+# cos(b + a) is a difference of near-equal numbers at 90 degrees; closer than this it is nothing.
+_FLAT: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,3 +103,72 @@ def intake_misfit(
         gap=approach * math.sin(face_tilt) + face_cut - manifold_drop * math.sin(face_direction),
         misalignment=approach * math.cos(face_tilt) - manifold_drop * math.cos(face_direction),
     )
+
+
+def resting_drop(approach: float, bank_half_angle: float, face_tilt: float, face_cut: float, rail_room: float) -> float:
+    """How far the manifold of a V comes down by itself, the lesser of rail room and (n sin a + f)/sin(b + a).
+
+    Parameters
+    ----------
+    approach : float
+        Net approach of both heads n [m]
+    bank_half_angle : float
+        Bore axis from vertical b [rad]
+    face_tilt : float
+        Intake face from square to the deck, positive when its normal turns up, a [rad]
+    face_cut : float
+        What came off each face, square to it f; 0 uncut [m]
+    rail_room : float
+        How far the manifold can come down before it stands on its end rails; infinite for none [m]
+
+    Returns
+    -------
+    float
+        Drop; negative where the faces meet early and the manifold rides up off its rails [m]
+
+    Notes
+    -----
+    Both banks alike. Put it into `intake_misfit` for what is then open or out of line: with the faces
+    cut and the rails not, the manifold hangs on its rails and the gap is as large as the cut made it.
+
+    >>> round(resting_drop(1.0e-3, math.radians(45.0), math.radians(-3.0), 0.0, 0.0) * 1e3, 4)
+    -0.0782
+    """
+    until_faces_meet = (approach * math.sin(face_tilt) + face_cut) / math.sin(bank_half_angle + face_tilt)
+    if math.isnan(until_faces_meet):
+        return math.nan
+    return min(rail_room, until_faces_meet)
+
+
+IntakeFault = Literal["no_v", "faces_lie_flat", "faces_overhang"]
+"""What is wrong with the angles of a V."""
+
+
+def find_intake_faults(bank_half_angle: float, face_tilt: float) -> list[IntakeFault]:
+    """Angles that leave no V to put a manifold into.
+
+    Parameters
+    ----------
+    bank_half_angle : float
+        Bore axis from vertical b [rad]
+    face_tilt : float
+        Intake face from square to the deck, positive when its normal turns up, a [rad]
+
+    Returns
+    -------
+    list of fault
+        "no_v": half angle of 0 or less, or of 90 degrees or more; "faces_lie_flat": b + a reaches 90
+        degrees, so that lowering the manifold never moves its ports along the faces; "faces_overhang":
+        b + a is 0 or less, so that it cannot be lowered onto them [-]
+
+    >>> find_intake_faults(math.radians(45.0), math.radians(45.0))
+    ['faces_lie_flat']
+    """
+    faults: list[IntakeFault] = []
+    if bank_half_angle <= _FLAT or math.cos(bank_half_angle) <= _FLAT:
+        faults.append("no_v")
+    if math.cos(bank_half_angle + face_tilt) <= _FLAT:
+        faults.append("faces_lie_flat")
+    if math.sin(bank_half_angle + face_tilt) <= _FLAT:
+        faults.append("faces_overhang")
+    return faults

@@ -219,7 +219,7 @@ def find_valve_faults(valve_angle: FloatArray, seat_angle: FloatArray) -> list[V
     return faults
 
 
-def repeated_angles(crank_angle: FloatArray) -> list[tuple[int, int]]:
+def find_angle_faults(crank_angle: FloatArray) -> list[tuple[int, int]]:
     """Places of crank angles that were given twice.
 
     Parameters
@@ -232,7 +232,7 @@ def repeated_angles(crank_angle: FloatArray) -> list[tuple[int, int]]:
     list of (place, place)
         Each later one with the first of its kind [-]
 
-    >>> repeated_angles(np.array([0.1, 0.2, 0.1]))
+    >>> find_angle_faults(np.array([0.1, 0.2, 0.1]))
     [(0, 2)]
     """
     grid = np.rint(crank_angle * 1e9)
