@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headbench.calc.piston_to_valve import (
+    clearance_after,
     clearance_lost,
     find_angle_faults,
     find_valve_faults,
@@ -97,6 +98,13 @@ def test_a_sunk_valve_gains_less_along_the_bore_when_it_leans() -> None:
     assert sunk.along_bore[0] == pytest.approx(0.25e-3, rel=1e-12)
     # disc of 50 mm by 0.5 mm: 0.9817 cm3
     assert sunk.chamber_volume[0] * 1e6 == pytest.approx(0.9817, abs=5e-5)
+
+
+def test_what_milling_takes_and_a_sunk_valve_gives() -> None:
+    # by hand: 0.100 - 0.030 + 0.014 in; an unmeasured one stays unmeasured
+    after = clearance_after(np.array([0.100, NAN]) * INCH, 0.030 * INCH, np.array([0.014, 0.0]) * INCH)
+    assert after[0] / INCH == pytest.approx(0.084, rel=1e-12)
+    assert math.isnan(after[1])
 
 
 def test_the_smallest_of_both_valves_and_where() -> None:

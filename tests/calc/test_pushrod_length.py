@@ -13,6 +13,7 @@ from headbench.calc.pushrod_length import (
     find_pushrod_faults,
     length_for_preload,
     nut_turns,
+    preload_after,
     pushrod_shortening,
     pushrod_shortening_between,
     stock_lengths,
@@ -84,6 +85,13 @@ def test_no_approach_shortens_nothing_and_an_unknown_one_is_unknown() -> None:
     shortening = pushrod_shortening(np.array([0.0, np.nan]), 0.2, 0.1)
     assert shortening[0] == 0.0
     assert math.isnan(shortening[1])
+
+
+def test_the_old_pushrod_adds_the_shortening_to_the_preload() -> None:
+    # by hand: 0.035 + 0.030 in
+    after = preload_after(np.array([0.035, np.nan]) * INCH, 0.030 * INCH)
+    assert after[0] / INCH == pytest.approx(0.065, rel=1e-12)
+    assert math.isnan(after[1])
 
 
 def test_a_checking_pushrod_gives_the_length() -> None:

@@ -108,7 +108,7 @@ class MeasuredCuts:
 def cuts_from_readings(
     feeler_gap: FloatArray, misalignment: FloatArray, bank_half_angle: float, face_tilt: float
 ) -> MeasuredCuts:
-    """Face cuts from gaps and misalignment, f = p-directed drop less gap: m sin(b + a) - g on equal banks.
+    """Face cuts from gaps and misalignment; on banks alike f = m sin(b + a) - g with m = t/cos(b + a).
 
     Parameters
     ----------
@@ -127,8 +127,8 @@ def cuts_from_readings(
 
     Notes
     -----
-    The holes say where the manifold has to go, m = t/cos(b + a) down on equal banks and half their
-    difference over sin(b + a) sideways; the faces are then cut to meet it, flat: the warp stays.
+    The holes say where the manifold has to go: down by their mean over cos(b + a), sideways by half
+    their difference over sin(b + a). The faces are then cut to meet it, flat: the warp stays.
 
     >>> square = np.deg2rad(45.0)
     >>> cuts = cuts_from_readings(np.zeros((2, 2, 2)), np.array([1.0e-3, 1.0e-3]), square, 0.0)

@@ -121,6 +121,29 @@ def sunk_valve(
     )
 
 
+def clearance_after(clearance: FloatArray, lost: FloatArray | float, gained: FloatArray | float) -> FloatArray:
+    """Clearance between piston and valve after the work, c - lost + gained.
+
+    Parameters
+    ----------
+    clearance : array (V,)
+        Clearance before; NaN where it was not measured [m]
+    lost : array (V,) or float
+        What the approach takes, by the same measure: a field of `clearance_lost` [m]
+    gained : array (V,) or float
+        What a sunk valve gives, by the same measure: a field of `sunk_valve`; 0 for none [m]
+
+    Returns
+    -------
+    array (V,)
+        Clearance after; negative where they would meet [m]
+
+    >>> clearance_after(np.array([2.5e-3]), 0.75e-3, 0.25e-3).round(9).tolist()
+    [0.002]
+    """
+    return np.asarray(clearance - lost + gained, dtype=np.float64)
+
+
 @dataclass(frozen=True, slots=True)
 class SmallestClearance:
     """Smallest clearance of each valve over a turn of the crank, as it was read.

@@ -77,6 +77,27 @@ def pushrod_shortening_between(
     return pushrod_shortening(approach, np.asarray(length, dtype=np.float64), np.asarray(angle, dtype=np.float64))
 
 
+def preload_after(preload: FloatArray, shortening: FloatArray | float) -> FloatArray:
+    """Preload of a hydraulic lifter after the work with the pushrod that was there, p + shortening.
+
+    Parameters
+    ----------
+    preload : array (V,)
+        Preload before; NaN where it was not measured [m]
+    shortening : array (V,) or float
+        How much nearer the pushrod's ends come: `pushrod_shortening` [m]
+
+    Returns
+    -------
+    array (V,)
+        Preload after; negative for lash at the lifter [m]
+
+    >>> preload_after(np.array([1.0e-3]), 0.5e-3).round(9).tolist()
+    [0.0015]
+    """
+    return np.asarray(preload + shortening, dtype=np.float64)
+
+
 def length_for_preload(
     trial_length: FloatArray, trial_preload: FloatArray, wanted_preload: FloatArray | float
 ) -> FloatArray:
@@ -149,7 +170,7 @@ def stock_lengths(
     Parameters
     ----------
     preload : array (V,)
-        Preload with the present pushrods: read, or what it was plus the shortening [m]
+        Preload with the present pushrods: read, or `preload_after` the work [m]
     least_preload : float
         Least preload allowed [m]
     most_preload : float
