@@ -151,6 +151,32 @@ def test_beyond_the_pours_the_curve_goes_on_straight_and_says_so() -> None:
     assert shape.beyond_pours(outside) == pytest.approx(np.array([0.0, 0.5e-3, 1e-3, 7e-3]), rel=1e-9, abs=1e-15)
 
 
+def test_beyond_the_pours_the_end_slope_goes_on() -> None:
+    depth, volume = np.array([0.0, 1e-3, 2e-3]), np.array([64.0, 58.0, 53.0]) * 1e-6
+    # referee: scipy's slope at the deepest pour
+    slope = -float(PchipInterpolator(depth, volume)(2e-3, 1))
+    beyond, end = from_pours(depth, volume).removed_by(np.array([3e-3, 2e-3]))
+    assert beyond - end == pytest.approx(1e-3 * slope, rel=1e-9)
+
+
+def test_beyond_sharply_bent_pours_half_the_last_chord_goes_on() -> None:
+    depth, volume = np.array([0.0, 1e-3, 2e-3]), np.array([64.0, 54.0, 52.0]) * 1e-6
+    # the interpolant itself ends level here, which no chamber does; by hand: half of 2 cc per mm
+    assert float(PchipInterpolator(depth, volume)(2e-3, 1)) == 0.0
+    beyond = from_pours(depth, volume).removed_by(np.array([2.5e-3]))
+    assert beyond[0] == pytest.approx(12.5e-6, rel=1e-9)
+
+
+def test_a_wedge_that_has_run_out_goes_on_straight_above_the_deck() -> None:
+    depth, volume = np.array([0.0, 1e-3, 2e-3]), np.array([64.0, 58.0, 53.0]) * 1e-6
+    shape = from_pours(depth, volume)
+    near, far = shape.removed_by(np.array([-0.1e-3, -0.3e-3]))
+    # referee: scipy's slope at the deck
+    assert near == pytest.approx(0.1e-3 * float(PchipInterpolator(depth, volume)(0.0, 1)), rel=1e-9)
+    assert far == pytest.approx(3.0 * near, rel=1e-9)
+    assert shape.cut_for(np.array([near, far])) == pytest.approx(np.array([-0.1e-3, -0.3e-3]), rel=1e-9)
+
+
 def test_an_area_is_never_exceeded() -> None:
     assert from_area(5e-3).beyond_pours(np.array([0.0, 10e-3])).tolist() == [0.0, 0.0]
 

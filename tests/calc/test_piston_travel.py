@@ -79,7 +79,7 @@ def test_a_very_long_rod_moves_the_piston_as_a_harmonic() -> None:
     assert travel == pytest.approx(0.5 * STROKE[0] * (1.0 - np.cos(angle)), abs=1e-6)
 
 
-@given(offsets)
+@given(st.floats(-10e-3, 10e-3))
 def test_dead_centres_are_where_a_search_finds_them(offset: float) -> None:
     throw = float(STROKE[0]) / 2.0
     top = dead_centre(throw, ROD, offset, 0.0, -1.0)
@@ -113,6 +113,17 @@ def test_late_closing_worked_from_the_triangle() -> None:
     volume = math.pi * float(BORE[0]) ** 2 / 4.0 * (ROD + throw - height)
     ratio = effective_ratio(BORE, STROKE, ROD, 0.0, math.radians(60.0), np.array([clearance]))
     assert ratio[0] == pytest.approx((volume + clearance) / clearance, rel=1e-12)
+
+
+@given(st.floats(-5e-3, 5e-3), st.floats(0.1, 3.0))
+def test_late_closing_with_an_offset_pin_is_where_the_rod_reaches_the_bore(offset: float, closing: float) -> None:
+    throw, clearance = float(STROKE[0]) / 2.0, 80e-6
+    top, bottom = (dead_centre(throw, ROD, offset, near, sign) for near, sign in ((0.0, -1.0), (math.pi, 1.0)))
+    travel = pin_height(top, throw, ROD, offset) - pin_height(bottom + closing, throw, ROD, offset)
+    volume = math.pi * float(BORE[0]) ** 2 / 4.0 * travel
+    ratio = effective_ratio(BORE, STROKE, ROD, offset, closing, np.array([clearance]))
+    # the searches find the dead centres to about a ten millionth of a radian
+    assert ratio[0] == pytest.approx((volume + clearance) / clearance, rel=1e-6)
 
 
 @given(offsets, st.floats(0.0, 3.0))

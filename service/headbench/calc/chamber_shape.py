@@ -18,14 +18,11 @@ _MOST_STEPS: Final = 100
 class ChamberShape:
     """Volume that a cut takes from a chamber: cubic pieces where it was poured, a straight line beyond.
 
-    depth : array (N,), knots, ascending from 0 [m]
-    removed : array (N,), volume between the deck and the plane so deep, strictly rising [m3]
-    curve : piecewise polynomial, removed volume over depth, one straight piece added at each end [m3]
+    curve : piecewise polynomial of the depth, volume between the deck and the plane so deep, strictly rising,
+        straight at both ends [m3]
     deepest : float, deepest pour; infinite where area times depth is taken to hold all the way [m]
     """
 
-    depth: FloatArray
-    removed: FloatArray
     curve: PPoly[np.float64]
     deepest: float
 
@@ -125,9 +122,7 @@ def from_area(deck_area: float) -> ChamberShape:
     >>> from_area(50.0e-4).deepest
     inf
     """
-    knots = np.array([0.0, 1.0])
-    line = PPoly(np.array([[deck_area], [0.0]]), knots)
-    return ChamberShape(knots, knots * deck_area, line, np.inf)
+    return ChamberShape(PPoly(np.array([[deck_area], [0.0]]), np.array([0.0, 1.0])), np.inf)
 
 
 def from_pours(depth: FloatArray, volume: FloatArray) -> ChamberShape:
@@ -173,7 +168,7 @@ def from_pours(depth: FloatArray, volume: FloatArray) -> ChamberShape:
         np.column_stack([straight[:, 0], inner.c, straight[:, 1]]),
         np.concatenate([[knots[0] - width], knots, [knots[-1] + width]]),
     )
-    return ChamberShape(knots, removed, curve, float(knots[-1]))
+    return ChamberShape(curve, float(knots[-1]))
 
 
 PourFault = tuple[Literal["no_full_pour", "repeats", "doubles_back"], int, int]
