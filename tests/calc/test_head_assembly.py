@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from headbench.calc.head_assembly import HeadReadings, Limits, Masses, Springs, Targets, assemble
-from headbench.calc.load_curves import from_rating, from_readings
+from headbench.calc.load_curves import from_rating
 from headbench.calc.spring_curves import SpringCurves
+from headbench.calc.spring_readings import from_readings
 from headbench.calc.verdicts import Verdict
 
 INCH = 0.0254

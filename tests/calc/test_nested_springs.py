@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 
 from headbench.calc import FloatArray
 from headbench.calc import nested_springs as kernel
-from headbench.calc.load_curves import from_rating, from_readings, unknown_curves
+from headbench.calc.load_curves import from_rating, unknown_curves
 from headbench.calc.nested_springs import NO_SPRING, UNKNOWN_CURVE, beyond_readings, is_proven
 from headbench.calc.spring_coils import DimensionedSpring, dimensioned_spring
 from headbench.calc.spring_curves import SpringCurves
+from headbench.calc.spring_readings import from_readings
 from headbench.calc.spring_shapes import beehive, cone, cylinder
 from headbench.calc.spring_stress import torsional_stress, wahl_factor
 from headbench.calc.spring_wire import round_wire

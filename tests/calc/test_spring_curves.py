@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from headbench.calc.load_curves import from_rating, from_readings, joined
+from headbench.calc.load_curves import from_rating, joined
 from headbench.calc.spring_coils import dimensioned_spring
 from headbench.calc.spring_curves import SpringCurves
+from headbench.calc.spring_readings import from_readings
 from headbench.calc.spring_shapes import beehive, cylinder
 from headbench.calc.spring_wire import round_wire
 

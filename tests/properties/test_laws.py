@@ -28,8 +28,14 @@ FACTORS = {
     "rate": 4.4482216152605 / 25.4,
     "area": 25.4**2,
     "volume_per_length": 1 / 16.387064 / 25.4,
+    "stress": 6.894757293168361,
+    "angle": 1.0,
+    "speed": 1.0,
+    "frequency": 1.0,
 }
-METRIC = {"length": "mm", "force": "N", "mass": "kg", "volume": "in3"}
+"""From inches, pounds-force, grams, cubic centimetres and ksi."""
+OURS = {"length": "in", "force": "lbf", "mass": "g", "volume": "cm3", "stress": "ksi"}
+METRIC = {"length": "mm", "force": "N", "mass": "kg", "volume": "in3", "stress": "MPa"}
 EXAMPLES = {next(iter(handler.paths)): handler.opt["example"] for handler in RESOURCES if "example" in handler.opt}
 
 
@@ -89,7 +95,7 @@ def assert_same(one: Any, other: Any, where: str = "") -> None:
 
 @pytest.mark.parametrize("path", EXAMPLES)
 def test_the_same_request_in_other_units_has_the_same_answer(client: Client, document: Any, path: str) -> None:
-    request = EXAMPLES[path]
+    request = EXAMPLES[path] | {"units": OURS}
     metric = walk(document, content(document, path, "request"), request, FACTORS) | {"units": METRIC}
     expected = walk(document, content(document, path, "answer"), ask(client, path, request), FACTORS)
     assert_same(ask(client, path, metric), expected)

@@ -209,7 +209,6 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
             *open_springs(
                 request.springs,
                 {name for name in names if name},
-                ["coil_bind_height"],
                 {"coil_bind_height": ["coil_bind_clearance"]},
             ),
             *open_readings(positions, "installed_height", held, "state the installed height."),

@@ -33,6 +33,8 @@ NOTE_CODES: Final = {
     "coils_touch": "The coils touch before full lift; there is no load to give there.",
     "clearance_wide": "The coils stay more than twice the limit apart; coils that run close damp surge.",
     "unusual_reading": "A reading is outside what benches usually show; check it and its unit.",
+    "unusual_coils": "Dimensions of a spring are possible, but rarely wound, or do not do what is said of them.",
+    "outside_table": "A material table is used outside the diameters it holds for.",
     "odd_one_out": "A part's mass does not belong to its set.",
     "spring_unused": "A spring is named that no position uses.",
     "positions_share_spring": "Several positions use one spring's readings.",

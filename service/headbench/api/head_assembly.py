@@ -39,6 +39,7 @@ from headbench.api.springs import (
     unknown_springs,
 )
 from headbench.api.targets import Limits, Targets, limit_to_si, open_targets, target_faults, targets_to_si
+from headbench.api.tester import Tester
 from headbench.api.valve_mass import Masses, mass_notes, mass_totals, masses_to_si, open_masses
 from headbench.api.valvetrain import ValveKind, Valvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.calc import FloatArray
@@ -74,6 +75,7 @@ class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
     shims: Annotated[Shims | None, Meta(description="The shims at hand; null: the usual sizes, noted.")] = None
     valvetrain: Valvetrain = Valvetrain()
     targets: Targets = Targets()
+    tester: Annotated[Tester | None, Meta(description="Null: the readings are taken as they are.")] = None
     springs: SpringList = []
     positions: Annotated[
         list[Position], Meta(min_length=1, max_length=MOST_POSITIONS, description="Every valve, in the order of work.")
@@ -94,6 +96,7 @@ _HEIGHT_HELD: Final = [
 _LIFT_HELD: Final = ["open_height", "open_load", "coil_bind_clearance", "retainer_to_seal_clearance"]
 _SPRING_HELD: Final = {
     "load_curve": ["seat_load", "open_load"],
+    "proof": ["seat_load_deviation", "open_load_deviation"],
     "coil_bind_height": ["coil_bind_clearance"],
     "mass": ["moving_mass"],
 }
@@ -156,7 +159,7 @@ def answer(request: HeadAssemblyRequest) -> AssemblySheet:
     raise_if_any(_faults(request, scales))
     valves = [position.valve for position in request.positions]
     by_kind = lifts(request.valvetrain, scales)
-    springs = springs_to_si(request.springs, scales)
+    springs = springs_to_si(request.springs, scales, request.tester)
     readings, lengths = _readings_to_si(request, valves, by_kind, springs, scales)
     return _fill_in(request, valves, by_kind, springs, readings, lengths, scales)
 
@@ -165,7 +168,7 @@ def _faults(request: HeadAssemblyRequest, scales: Scales) -> Iterator[Pointed]:
     yield from shim_faults(request.shims, scales)
     yield from lift_faults(request.valvetrain, scales)
     yield from target_faults(request.targets, scales)
-    yield from spring_faults(request.springs, scales)
+    yield from spring_faults(request.springs, scales, request.tester)
     yield from height_faults(request.positions, scales)
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
 
@@ -264,7 +267,7 @@ def _open_items(
     used = {position.spring for position in positions if position.spring is not None}
     yield from open_targets(request.targets, valves, _HEIGHT_HELD)
     yield from open_lifts(request.valvetrain, by_kind, valves, _LIFT_HELD)
-    yield from open_springs(request.springs, used, list(_SPRING_HELD), _SPRING_HELD)
+    yield from open_springs(request.springs, used, _SPRING_HELD)
     yield from open_readings(positions, "measured_height", _HEIGHT_HELD, READ_HEIGHT)
     yield from open_readings(
         positions, "spring", [name for held in _SPRING_HELD.values() for name in held], WHICH_SPRING

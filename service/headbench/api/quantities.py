@@ -47,6 +47,7 @@ PositiveVolume = Annotated[float, _quantity("volume", 0.001, 100000.0)]
 SignedVolume = Annotated[float, _quantity("volume", -100000.0, 100000.0)]
 PositiveArea = Annotated[float, _quantity("area", 0.001, 1000000.0)]
 PositiveVolumePerLength = Annotated[float, _quantity("volume_per_length", 0.001, 100000.0)]
+PositiveStress = Annotated[float, _quantity("stress", 0.001, 1e9)]
 Ratio = Annotated[float, Meta(ge=0.1, le=10.0)]
 Percent = Annotated[float, Meta(ge=0.0, le=100.0)]
 
@@ -55,6 +56,8 @@ LengthOut = Annotated[float, _quantity("length")]
 ForceOut = Annotated[float, _quantity("force")]
 RateOut = Annotated[float, _quantity("rate")]
 MassOut = Annotated[float, _quantity("mass")]
+StressOut = Annotated[float, _quantity("stress")]
+FrequencyOut = Annotated[float, _quantity("frequency")]
 VolumeOut = Annotated[float, _quantity("volume")]
 
 # One line of plain text; `$` alone would let a trailing newline pass.

@@ -1,8 +1,8 @@
-"""POST /v1/spring-load: what springs push at given heights, and what they lost against their rating."""
+"""POST /v1/spring-load: what springs push at given heights, how they were read, and what they lost."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Annotated, Any, Final
 
 import numpy as np
@@ -12,14 +12,17 @@ from msgspec import Meta
 
 from headbench.api.checks import PercentCheck, VerdictName, percent_checks, worst_of
 from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.load_curves import Rating
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import (
     Answer,
     Columns,
     ForceOut,
+    Length,
     LengthOut,
     Model,
     Percent,
+    PositiveForce,
     PositiveLength,
     RateOut,
     Units,
@@ -28,12 +31,24 @@ from headbench.api.quantities import (
     units_used,
     written,
 )
-from headbench.api.springs import MOST_SPRINGS, Rating, Spring, SpringTable, open_springs, spring_faults, springs_to_si
-from headbench.calc import FloatArray, IntArray
+from headbench.api.spring_coils import CoilLine, StressFactor, coil_notes, dimensioned, open_materials
+from headbench.api.spring_curve import DrawnCurve, Heights, coil_lines, drawn_curves
+from headbench.api.spring_runs import SecondRun, residuals, second_runs
+from headbench.api.springs import (
+    MOST_SPRINGS,
+    Spring,
+    SpringTable,
+    each_spring,
+    open_springs,
+    spring_faults,
+    springs_to_si,
+)
+from headbench.api.tester import Tester
+from headbench.calc import FloatArray
 from headbench.calc.limits import LOAD_LOSS_PERCENT
-from headbench.calc.nested_springs import beyond_readings, is_proven, nested_load, nested_rate
+from headbench.calc.nested_springs import is_proven, nested_height_for, nested_load
 from headbench.calc.spring_load import load_loss
-from headbench.calc.verdicts import at_most
+from headbench.calc.verdicts import at_most, within
 from headbench.units import Scales
 
 
@@ -45,21 +60,39 @@ class SpringLoadLimits(Model, kw_only=True, frozen=True):
     ] = None
 
 
+class WorkingHeights(Model, kw_only=True, frozen=True):
+    """The heights the springs work between."""
+
+    installed_height: Annotated[PositiveLength, Meta(description="Height of the outer spring, valve shut.")]
+    valve_lift: Annotated[Length, Meta(description="How far it is compressed from there.")]
+
+
 class SpringLoadRequest(Model, kw_only=True, frozen=True):
-    """Springs, and the heights to know their load at."""
+    """Springs, and what is to be known of them."""
 
     units: Units = Units()
     limits: SpringLoadLimits = SpringLoadLimits()
+    tester: Annotated[Tester | None, Meta(description="Null: the readings are taken as they are.")] = None
     springs: Annotated[list[Spring], Meta(min_length=1, max_length=MOST_SPRINGS, description="The springs to look at.")]
     heights: Annotated[
         list[PositiveLength],
         Meta(
-            min_length=1,
             max_length=64,
-            description="Heights of the outer spring; nested ones stand shorter by their seat_step.",
+            description="Heights of the outer spring to know the load at; nested ones stand shorter by seat_step.",
             examples=[[1.75, 1.26]],
         ),
-    ]
+    ] = []
+    loads: Annotated[list[PositiveForce], Meta(max_length=64, description="Loads to know the height for.")] = []
+    working: Annotated[
+        WorkingHeights | None, Meta(description="For stress, fatigue and surge of dimensioned springs; null: left out.")
+    ] = None
+    stress_factor: Annotated[
+        StressFactor, Meta(description="For the curvature of the wire; Bergstraesser's is that of EN 13906-1.")
+    ] = "bergstraesser"
+    curve_points: Annotated[
+        Annotated[int, Meta(ge=2, le=200)] | None,
+        Meta(description="Answer each spring's curve at so many heights, for drawing; null: no curve."),
+    ] = None
 
 
 class LoadPoint(Answer, kw_only=True, frozen=True):
@@ -67,24 +100,48 @@ class LoadPoint(Answer, kw_only=True, frozen=True):
 
     height: Annotated[LengthOut, Meta(description="Height of the outer spring.")]
     load: Annotated[ForceOut | None, Meta(description="Load; null where it is not known, or the coils touch before.")]
-    rate: Annotated[RateOut | None, Meta(description="How much the load rises per length of compression here.")]
+    rate: Annotated[
+        RateOut | None,
+        Meta(description="Rise of the load per length of compression here, all springs together."),
+    ]
+    beyond_readings: Annotated[
+        LengthOut | None, Meta(description="How far outside the heights read; 0 inside, null if nothing was read.")
+    ]
+
+
+class HeightPoint(Answer, kw_only=True, frozen=True):
+    """The height at which a spring, with all nested in it, pushes one load."""
+
+    load: ForceOut
+    height: Annotated[LengthOut | None, Meta(description="Of the outer spring; null where not known, or too much.")]
     beyond_readings: Annotated[
         LengthOut | None, Meta(description="How far outside the heights read; 0 inside, null if nothing was read.")
     ]
 
 
 class LoadLine(Answer, kw_only=True, frozen=True):
-    """One spring at every height asked for."""
+    """One spring, with all nested in it."""
 
     id: Annotated[str, Meta(description="The spring.")]
-    points: list[LoadPoint]
+    points: Annotated[list[LoadPoint], Meta(description="At every height asked for.")]
+    heights: Annotated[list[HeightPoint], Meta(description="For every load asked for.")]
     mean_rate: Annotated[
         RateOut | None, Meta(description="Rate between the tallest and the shortest height asked for; null with one.")
     ]
     load_loss: Annotated[
         PercentCheck | None, Meta(description="Loss against the rating, at the rated height; null without a rating.")
     ]
-    verdict: Annotated[VerdictName | None, Meta(description="Of load_loss; null without a rating.")]
+    rating_deviation: Annotated[
+        PercentCheck | None, Meta(description="Load against the rating within its tolerance; null without one printed.")
+    ]
+    residuals: Annotated[
+        list[ForceOut] | None,
+        Meta(description="Each reading of the outer spring less its line of least squares; null with any other curve."),
+    ]
+    second_run: Annotated[SecondRun | None, Meta(description="Of the outer spring; null if there was none.")]
+    coils: Annotated[list[CoilLine], Meta(description="Those of its springs that are known by their dimensions.")]
+    curve: Annotated[DrawnCurve | None, Meta(description="Null if none was asked for, or nothing is known.")]
+    verdict: Annotated[VerdictName | None, Meta(description="The worst of its checks; null without a rating.")]
 
 
 class SpringLoadAnswer(Answer, kw_only=True, frozen=True):
@@ -99,10 +156,12 @@ class SpringLoadAnswer(Answer, kw_only=True, frozen=True):
 
 
 _POINT = Columns(LoadPoint)
+_HEIGHT = Columns(HeightPoint)
 _RATING = Columns(Rating)
 
 EXAMPLE: Final[dict[str, Any]] = {
-    "units": {"length": "in", "force": "lbf"},
+    "units": {"length": "in", "force": "lbf", "stress": "ksi"},
+    "tester": {"calibration": [{"applied": 100, "indicated": 101}, {"applied": 300, "indicated": 302}]},
     "springs": [
         {
             "id": "S1",
@@ -113,12 +172,38 @@ EXAMPLE: Final[dict[str, Any]] = {
                     {"height": 1.5, "load": 186},
                     {"height": 1.25, "load": 264},
                 ],
+                "second_run": [{"height": 1.75, "load": 116}],
             },
             "coil_bind_height": 1.12,
-            "rating": {"height": 1.75, "load": 120, "rate": 290},
-        }
+            "rating": {"height": 1.75, "load": 120, "rate": 290, "tolerance_percent": 5},
+            "nested": [{"seat_step": 0.06, "load_curve": {"kind": "rated", "height": 1.69, "load": 40, "rate": 90}}],
+        },
+        {
+            "id": "S2",
+            "load_curve": {
+                "kind": "dimensioned",
+                "wire": {"kind": "ovate", "radial": 0.19, "axial": 0.16},
+                "shape": {
+                    "kind": "beehive",
+                    "mean_diameter": 1.1,
+                    "small_mean_diameter": 0.85,
+                    "tapered_coils": 1.5,
+                },
+                "ends": "squared_and_ground",
+                "total_coils": 6.5,
+                "free_height": 2.1,
+                "shear_modulus": 11500,
+                "shear_modulus_source": "handbook value for chrome-silicon wire",
+                "material": "chrome_silicon_wire",
+                "certificate_tensile_strength": 280,
+                "peened": True,
+            },
+        },
     ],
     "heights": [1.75, 1.26],
+    "loads": [150],
+    "working": {"installed_height": 1.75, "valve_lift": 0.49},
+    "curve_points": 5,
 }
 
 
@@ -131,7 +216,7 @@ EXAMPLE: Final[dict[str, Any]] = {
     opt={"example": EXAMPLE},
 )
 async def spring_load(data: JSONBody[SpringLoadRequest]) -> SpringLoadAnswer:
-    """Give each spring's load and rate at each height, and its load loss where it has a rating."""
+    """Give loads, rates and heights of springs known by readings, a rating, or their dimensions, and their losses."""
     return answer(data)
 
 
@@ -139,102 +224,138 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
     springs = request.springs
-    raise_if_any(spring_faults(springs, scales))
-    table = springs_to_si(springs, scales)
+    raise_if_any(spring_faults(springs, scales, request.tester))
+    table = springs_to_si(springs, scales, request.tester)
     heights = np.array(request.heights) * scales["length"].factor
-    points = _points(table, len(springs), heights, scales)
-    losses = _load_losses(request, table, scales)
+    working = _working(request, scales)
+    losses, deviations = _against_ratings(request, table, scales)
+    columns = zip(
+        springs,
+        _points(Heights(table, len(springs), heights), scales),
+        _heights_for(table, len(springs), np.array(request.loads) * scales["force"].factor, scales),
+        _mean_rates(table, len(springs), heights, scales),
+        losses,
+        deviations,
+        residuals(springs, request.tester, scales),
+        second_runs(springs, request.tester, scales),
+        coil_lines(springs, table, working, request.stress_factor, scales),
+        drawn_curves(springs, table, working, request.curve_points, scales),
+        strict=True,
+    )
     lines = [
         LoadLine(
-            id=spring.id, points=row, mean_rate=mean, load_loss=loss, verdict=None if loss is None else loss.verdict
+            id=spring.id,
+            points=points,
+            heights=found,
+            mean_rate=mean,
+            load_loss=loss,
+            rating_deviation=deviation,
+            residuals=rest,
+            second_run=second,
+            coils=coils,
+            curve=curve,
+            verdict=_worst(loss, deviation),
         )
-        for spring, row, mean, loss in zip(
-            springs, points, _mean_rates(table, len(springs), heights, scales), losses, strict=True
-        )
+        for spring, points, found, mean, loss, deviation, rest, second, coils, curve in columns
     ]
-    verdicts = [line.verdict for line in lines if line.verdict is not None]
     return SpringLoadAnswer(
         units=units_used(scales),
-        verdict=worst_of(verdicts) if verdicts else None,
+        verdict=_worst(*losses, *deviations),
         springs=lines,
-        open_items=list(
-            open_springs(
-                springs,
-                {spring.id for spring in springs},
-                ["load_curve"],
-                {"load_curve": ["load", "rate", "mean_rate", "load_loss"]},
-            )
-        ),
-        notes=[PLAIN_COMPARISON, *_notes(springs, lines, scales)],
+        open_items=list(_open_items(request)),
+        notes=[PLAIN_COMPARISON, *_notes(request, lines, scales)],
         cautions=list(CAUTIONS),
     )
 
 
-def _at_heights(table: SpringTable, count: int, heights: FloatArray) -> tuple[IntArray, FloatArray, FloatArray]:
-    """Every spring at every height, flat: curve (S H, K), outer height (S H,), seat step (S H, K)."""
-    rows = np.repeat(np.arange(count), len(heights))
-    return table.curve[rows], np.tile(heights, count), table.seat_step[rows]
+def _worst(*checks: PercentCheck | None) -> VerdictName | None:
+    verdicts = [check.verdict for check in checks if check is not None]
+    return worst_of(verdicts) if verdicts else None
 
 
-def _coils_touch(table: SpringTable, count: int, heights: FloatArray) -> FloatArray:
-    rows = np.repeat(np.arange(count), len(heights))
-    own = np.tile(heights, count)[:, np.newaxis] - table.seat_step[rows]
-    return np.asarray((own < table.coil_bind_height[rows] - 1e-9).any(axis=1))
+def _working(request: SpringLoadRequest, scales: Scales) -> tuple[float, float]:
+    """Installed and open height of the outer spring [m], NaN where they are not given."""
+    if request.working is None:
+        return np.nan, np.nan
+    factor = scales["length"].factor
+    installed = request.working.installed_height * factor
+    return installed, installed - request.working.valve_lift * factor
 
 
-def _points(table: SpringTable, count: int, heights: FloatArray, scales: Scales) -> list[list[LoadPoint]]:
-    curve, outer, step = _at_heights(table, count, heights)
-    solid = _coils_touch(table, count, heights)
-    rows = _POINT.from_si(
-        {
-            "height": outer,
-            "load": np.where(solid, np.nan, nested_load(table.curves, curve, outer, step)),
-            "rate": np.where(solid, np.nan, nested_rate(table.curves, curve, outer, step)),
-            "beyond_readings": beyond_readings(table.curves, curve, outer, step),
-        },
-        scales,
-    )
-    points = [LoadPoint(**row) for row in rows]
-    return [points[start : start + len(heights)] for start in range(0, len(points), len(heights))]
+def _points(at: Heights, scales: Scales) -> list[list[LoadPoint]]:
+    load, rate, beyond = at.loads(), at.rates(), at.beyond_readings()
+    rows = _POINT.from_si({"height": at.outer, "load": load, "rate": rate, "beyond_readings": beyond}, scales)
+    return at.by_spring([LoadPoint(**row) for row in rows])
+
+
+def _heights_for(table: SpringTable, count: int, loads: FloatArray, scales: Scales) -> list[list[HeightPoint]]:
+    rows = np.repeat(np.arange(count), len(loads))
+    wanted = np.tile(loads, count)
+    height = nested_height_for(table.curves, table.curve[rows], wanted, table.seat_step[rows])
+    at = Heights(table, count, height, per_spring=True)
+    # a height its coils do not let it reach is none
+    height = np.where(at.coils_touch(), np.nan, height)
+    columns = {"load": wanted, "height": height, "beyond_readings": at.beyond_readings()}
+    return at.by_spring([HeightPoint(**row) for row in _HEIGHT.from_si(columns, scales)])
 
 
 def _mean_rates(table: SpringTable, count: int, heights: FloatArray, scales: Scales) -> list[float | None]:
-    ends = np.array([heights.max(), heights.min()])
-    if ends[0] == ends[1]:
+    if len(heights) == 0 or heights.max() - heights.min() < 1e-9:  # noqa: PLR2004 - a nanometre apart is not apart
         return [None] * count
-    curve, outer, step = _at_heights(table, count, ends)
-    load = np.where(_coils_touch(table, count, ends), np.nan, nested_load(table.curves, curve, outer, step))
-    load = load.reshape(count, 2)
+    ends = np.array([heights.max(), heights.min()])
+    load = Heights(table, count, ends).loads().reshape(count, 2)
     mean: list[float | None] = written((load[:, 1] - load[:, 0]) / (ends[0] - ends[1]) / scales["rate"].factor)
     return mean
 
 
-def _load_losses(request: SpringLoadRequest, table: SpringTable, scales: Scales) -> list[PercentCheck | None]:
-    rated = [row for row, spring in enumerate(request.springs) if spring.rating is not None]
+def _against_ratings(
+    request: SpringLoadRequest, table: SpringTable, scales: Scales
+) -> tuple[list[PercentCheck | None], list[PercentCheck | None]]:
+    """Loss, and deviation within the printed tolerance, of every spring."""
     losses: list[PercentCheck | None] = [None] * len(request.springs)
+    deviations = losses.copy()
+    rated = [row for row, spring in enumerate(request.springs) if spring.rating is not None]
     if not rated:
-        return losses
+        return losses, deviations
+    ratings = [spring.rating for spring in request.springs if spring.rating is not None]
     given = request.limits.load_loss_percent
     limit = LOAD_LOSS_PERCENT.value if given is None else given
-    ratings = _RATING.to_si([spring.rating for spring in request.springs if spring.rating is not None], scales)
-    load = nested_load(table.curves, table.curve[rated], ratings["height"], table.seat_step[rated])
-    loss = np.where(is_proven(table.curves, table.curve[rated]), load_loss(load, ratings["load"]), np.nan)
-    checks = percent_checks(loss, limit, "at_most", at_most(loss, limit))
-    for row, check in zip(rated, checks, strict=True):
+    columns = _RATING.to_si(ratings, scales)
+    load = nested_load(table.curves, table.curve[rated], columns["height"], table.seat_step[rated])
+    # only what was read on a tester can have lost something
+    loss = np.where(is_proven(table.curves, table.curve[rated]), load_loss(load, columns["load"]), np.nan)
+    for row, check in zip(rated, percent_checks(loss, limit, "at_most", at_most(loss, limit)), strict=True):
         losses[row] = check
-    return losses
+    for place, (row, rating) in enumerate(zip(rated, ratings, strict=True)):
+        if rating.tolerance_percent is not None:
+            off, tolerance = -loss[place : place + 1], rating.tolerance_percent
+            deviations[row] = percent_checks(off, tolerance, "within", within(off, tolerance))[0]
+    return losses, deviations
 
 
-def _notes(springs: Sequence[Spring], lines: Sequence[LoadLine], scales: Scales) -> Iterator[Note]:
-    for place, (spring, line) in enumerate(zip(springs, lines, strict=True)):
+def _open_items(request: SpringLoadRequest) -> Iterator[OpenItem]:
+    used = {spring.id for spring in request.springs}
+    checks = ["load_loss", "rating_deviation"]
+    yield from open_springs(
+        request.springs, used, {"load_curve": ["load", "rate", "mean_rate", "height", *checks], "proof": checks}
+    )
+    yield from open_materials(request.springs)
+
+
+def _notes(request: SpringLoadRequest, lines: list[LoadLine], scales: Scales) -> Iterator[Note]:
+    for place, (spring, line) in enumerate(zip(request.springs, lines, strict=True)):
         for point in line.points:
             height = say(scales["length"].to_si(point.height), "length", scales)
-            if point.beyond_readings:
+            if point.beyond_readings and point.load is not None:
                 by = say(scales["length"].to_si(point.beyond_readings), "length", scales)
                 detail = f"Spring {spring.id}: {height} is {by} outside the heights it was read at; extrapolated."
                 yield note("beyond_readings", f"/springs/{place}/load_curve", detail)
             if point.load == 0.0:
                 yield note("spring_loose", f"/springs/{place}", f"Spring {spring.id} pushes nothing at {height}.")
-            if point.load is None and point.beyond_readings is not None:
+            if point.load is None and (point.beyond_readings is not None or line.coils):
                 detail = f"Spring {spring.id}: its coils touch before it is {height} short; there is no load to give."
-                yield note("coils_touch", f"/springs/{place}/coil_bind_height", detail)
+                yield note("coils_touch", f"/springs/{place}", detail)
+    for spring, pointer, one in each_spring(request.springs):
+        for _, other, curve in dimensioned(spring):
+            if other is one:
+                yield from coil_notes(pointer, spring, curve, scales)

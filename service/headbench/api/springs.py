@@ -2,70 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import accumulate
 from typing import Annotated, Final
 
 import numpy as np
 from msgspec import Meta
 
+from headbench.api.coil_dimensions import DimensionedCurve, dimension_faults, missing_dimensions
 from headbench.api.findings import OpenItem
-from headbench.api.quantities import (
-    Columns,
-    Force,
-    Model,
-    Name,
-    PositiveForce,
-    PositiveLength,
-    PositiveMass,
-    PositiveRate,
-    SignedLength,
-    say,
-)
+from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, Run, curves_to_si, reading_faults
+from headbench.api.quantities import Columns, Model, Name, PositiveLength, PositiveMass, SignedLength
+from headbench.api.tester import Tester, tester_faults
 from headbench.calc import FloatArray, IntArray
-from headbench.calc.load_curves import from_rating, from_readings, joined, unknown_curves
 from headbench.calc.nested_springs import NO_SPRING, UNKNOWN_CURVE
 from headbench.calc.spring_curves import SpringCurves
-from headbench.calc.spring_load import find_reading_faults
 from headbench.errors import Pointed
 from headbench.units import Scales
-
-
-class Reading(Model, kw_only=True, frozen=True):
-    """One reading of the tester."""
-
-    height: Annotated[PositiveLength, Meta(description="Height of the spring on the tester.")]
-    load: Annotated[Force, Meta(description="Load it shows there.")]
-
-
-class Rating(Model, kw_only=True, frozen=True):
-    """What a data sheet prints: one load at one height, and a rate."""
-
-    height: Annotated[PositiveLength, Meta(description="Height of the printed load.")]
-    load: Annotated[PositiveForce, Meta(description="The printed load.")]
-    rate: Annotated[PositiveRate, Meta(description="The printed rate, force per length.")]
-
-
-class BenchReadings(Model, tag_field="kind", tag="bench", kw_only=True, frozen=True):
-    """Readings of the tester: two make a line, more a shape-preserving curve through all of them."""
-
-    readings: Annotated[
-        list[Reading],
-        Meta(
-            min_length=2,
-            max_length=40,
-            description="In any order; the load must rise as the height falls.",
-            examples=[[{"height": 1.75, "load": 117.0}, {"height": 1.25, "load": 264.0}]],
-        ),
-    ]
-
-
-class RatedCurve(Rating, tag_field="kind", tag="rated", kw_only=True, frozen=True):
-    """The data sheet's straight line. It is no proof: a check on such a load stays not_measured."""
-
-
-LoadCurve = BenchReadings | RatedCurve
 
 _CURVE = Meta(description="How its load is known; null: not yet.")
 _BIND = Meta(description="Height at which its own coils touch, read on a press or tester; null: not yet read.")
@@ -103,12 +56,11 @@ SpringList = Annotated[
     Meta(max_length=MOST_SPRINGS, description="Every spring of the job, named once; positions share them."),
 ]
 
+_ON_TESTER: Final = "on the tester, at two heights at least."
+
 NOT_NAMED: Final = -1
 """Row of a position that names no spring."""
 
-_READING = Columns(Reading)
-_RATING = Columns(Rating)
-_RATED = Columns(RatedCurve)
 _OUTER = Columns(Spring)
 _NESTED = Columns(NestedSpring)
 
@@ -135,7 +87,7 @@ class SpringTable:
         return np.array([NOT_NAMED if name is None else self.row[name] for name in names], dtype=np.int64)
 
 
-def springs_to_si(springs: Sequence[Spring], scales: Scales) -> SpringTable:
+def springs_to_si(springs: Sequence[Spring], scales: Scales, tester: Tester | None = None) -> SpringTable:
     """Every spring's curve, coil-bind heights and mass."""
     most = 1 + max((len(spring.nested) for spring in springs), default=0)
     shape = (len(springs) + 1, most)
@@ -153,7 +105,15 @@ def springs_to_si(springs: Sequence[Spring], scales: Scales) -> SpringTable:
         inner = _NESTED.to_si([one for spring in springs for one in spring.nested], scales)
         seat_step[where], coil_bind_height[where] = inner["seat_step"], inner["coil_bind_height"]
         mass[where] = inner["mass"]
-    curves = _curves_to_si(springs, curve, scales)
+    known: list[tuple[int, int, LoadCurve]] = []
+    for row, spring in enumerate(springs):
+        together: tuple[OneSpring, ...] = (spring, *spring.nested)
+        for column, one in enumerate(together):
+            curve[row, column] = NO_SPRING if column > 0 and spring.tested_together else UNKNOWN_CURVE
+            if one.load_curve is not None:
+                known.append((row, column, one.load_curve))
+    curves, places = curves_to_si([one for *_, one in known], tester, scales)
+    curve[[row for row, *_ in known], [column for _, column, _ in known]] = places
     return SpringTable(
         curves=curves,
         curve=curve,
@@ -164,44 +124,6 @@ def springs_to_si(springs: Sequence[Spring], scales: Scales) -> SpringTable:
     )
 
 
-def _curves_to_si(springs: Sequence[Spring], curve: IntArray, scales: Scales) -> SpringCurves:
-    """The curves of all springs; writes each one's place into `curve`."""
-    bench: list[BenchReadings] = []
-    rated: list[RatedCurve] = []
-    places: list[tuple[int, int, bool]] = []
-    for row, spring in enumerate(springs):
-        together: tuple[OneSpring, ...] = (spring, *spring.nested)
-        for column, one in enumerate(together):
-            match one.load_curve:
-                case BenchReadings() as read:
-                    places.append((row, column, True))
-                    bench.append(read)
-                case RatedCurve() as printed:
-                    places.append((row, column, False))
-                    rated.append(printed)
-                case None:
-                    covered = column > 0 and spring.tested_together
-                    curve[row, column] = NO_SPRING if covered else UNKNOWN_CURVE
-    bench_place, rated_place = 0, len(bench)
-    for row, column, is_bench in places:
-        if is_bench:
-            curve[row, column], bench_place = bench_place, bench_place + 1
-        else:
-            curve[row, column], rated_place = rated_place, rated_place + 1
-    curves = []
-    if bench:
-        owner, columns = _readings_to_si(bench, scales)
-        curves.append(from_readings(owner, columns["height"], columns["load"]))
-    if rated:
-        curves.append(from_rating(**_RATED.to_si(rated, scales)))
-    return SpringCurves(joined(curves or [unknown_curves()]))
-
-
-def _readings_to_si(bench: Sequence[BenchReadings], scales: Scales) -> tuple[IntArray, dict[str, FloatArray]]:
-    owner = np.repeat(np.arange(len(bench)), [len(one.readings) for one in bench])
-    return owner, _READING.to_si([reading for one in bench for reading in one.readings], scales)
-
-
 def each_spring(springs: Sequence[Spring]) -> Iterator[tuple[Spring, str, OneSpring]]:
     """Every spring and nested spring with the spring it belongs to and its pointer."""
     for place, spring in enumerate(springs):
@@ -210,8 +132,8 @@ def each_spring(springs: Sequence[Spring]) -> Iterator[tuple[Spring, str, OneSpr
             yield spring, f"/springs/{place}/nested/{inner_place}", inner
 
 
-def spring_faults(springs: Sequence[Spring], scales: Scales) -> Iterator[Pointed]:
-    """Statements about springs that cannot all hold."""
+def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | None = None) -> Iterator[Pointed]:
+    """Statements about springs, and about the tester, that cannot all hold."""
     yield from repeated_ids([spring.id for spring in springs], "/springs", "spring")
     for place, spring in enumerate(springs):
         if not spring.tested_together:
@@ -224,60 +146,27 @@ def spring_faults(springs: Sequence[Spring], scales: Scales) -> Iterator[Pointed
                     f"/springs/{place}/nested/{inner_place}/load_curve",
                     "the springs were tested together, so this load would count twice",
                 )
-    read = [
-        (pointer, one, one.load_curve)
-        for _, pointer, one in each_spring(springs)
-        if isinstance(one.load_curve, BenchReadings)
-    ]
-    if read:
-        yield from _reading_faults(read, scales)
+    for _, pointer, one in each_spring(springs):
+        if isinstance(one.load_curve, DimensionedCurve):
+            yield from dimension_faults(one.load_curve, f"{pointer}/load_curve", scales)
+    calibration = list(tester_faults(tester, scales))
+    yield from calibration
+    # through a calibration that is wrong itself, no reading can be judged
+    if not calibration:
+        yield from reading_faults(list(_runs(springs)), tester, scales)
 
 
-def _reading_faults(read: Sequence[tuple[str, OneSpring, BenchReadings]], scales: Scales) -> Iterator[Pointed]:
-    owner, columns = _readings_to_si([curve for *_, curve in read], scales)
-    height, load = columns["height"], columns["load"]
-    starts = list(accumulate((len(curve.readings) for *_, curve in read), initial=0))
-
-    def place(reading: int) -> tuple[str, int]:
-        spring = int(owner[reading])
-        return f"{read[spring][0]}/load_curve/readings", reading - starts[spring]
-
-    def shown(array: FloatArray, quantity: str, reading: int) -> str:
-        return say(float(array[reading]), quantity, scales)
-
-    def span(array: FloatArray, quantity: str, first: int, second: int) -> str:
-        return f"{shown(array, quantity, first).split()[0]} to {shown(array, quantity, second)}"
-
-    for fault, first, second in find_reading_faults(owner, height, load):
-        pointer, one = place(first)
-        _, other = place(second)
-        heights = span(height, "length", first, second)
-        loads = shown(load, "force", first), shown(load, "force", second)
-        both = f"readings {one + 1} and {other + 1}"
-        match fault:
-            case "falls":
-                fall = span(load, "force", first, second)
-                detail = f"{both}: load falls from {fall} as the spring is compressed from {heights}"
-            case "flat":
-                detail = f"{both}: load stays at {loads[0]} while the spring is compressed from {heights}"
-            case "repeats":
-                detail = f"{both}: {loads[0]} and {loads[1]} at one height, {shown(height, 'length', first)}"
-            case "too few":
-                yield Pointed(
-                    pointer,
-                    f"all readings are at {shown(height, 'length', first)}; a curve needs two different heights",
+def _runs(springs: Sequence[Spring]) -> Iterator[Run]:
+    for _, pointer, one in each_spring(springs):
+        if isinstance(one.load_curve, BenchReadings):
+            yield Run(f"{pointer}/load_curve/readings", one.load_curve.readings, one.coil_bind_height)
+            if one.load_curve.second_run:
+                yield Run(
+                    f"{pointer}/load_curve/second_run",
+                    one.load_curve.second_run,
+                    one.coil_bind_height,
+                    makes_curve=False,
                 )
-                continue
-        yield Pointed(f"{pointer}/{other}", detail)
-
-    bind = np.array([one.coil_bind_height for _, one, _ in read], dtype=np.float64) * scales["length"].factor
-    for reading in np.flatnonzero(height < bind[owner] - 1e-9).tolist():
-        pointer, one = place(reading)
-        detail = (
-            f"reading {one + 1} was taken at {shown(height, 'length', reading)}, below the coil-bind height of "
-            f"{say(float(bind[owner[reading]]), 'length', scales)}: the spring cannot be that short"
-        )
-        yield Pointed(f"{pointer}/{one}/height", detail)
 
 
 def repeated_ids(ids: Sequence[str], pointer: str, what: str) -> Iterator[Pointed]:
@@ -300,34 +189,42 @@ def unknown_springs(names: Sequence[str | None], springs: Sequence[Spring]) -> I
             yield Pointed(f"/positions/{place}/spring", f"there is no spring {name!r}; there are: {there}")
 
 
-def open_springs(
-    springs: Sequence[Spring], used: set[str], wanted: Sequence[str], holds_back: dict[str, list[str]]
-) -> Iterator[OpenItem]:
-    """What was not read of the springs in use: `wanted` out of load_curve, coil_bind_height, mass."""
-    say_what = {
-        "load_curve": "Read its load on the tester, at two heights at least.",
-        "coil_bind_height": "Read the height at which its coils touch.",
-        "mass": "Weigh it.",
-    }
+def open_springs(springs: Sequence[Spring], used: set[str], holds_back: Mapping[str, list[str]]) -> Iterator[OpenItem]:
+    """What was not read of the springs in use.
+
+    `holds_back` names the fields of the answer that wait for each of `load_curve`, `proof` (a load that is known, but
+    was not read on a tester), `coil_bind_height` and `mass`; what it does not name is not wanted.
+    """
     for spring, pointer, one in each_spring(springs):
-        if spring.id not in used:
-            continue
-        which = (
-            f"Spring {spring.id}" if one is spring else f"Spring {spring.id}, nested spring {pointer.rsplit('/')[-1]}"
-        )
-        for reading in wanted:
-            value = getattr(one, reading)
-            covered = reading == "load_curve" and one is not spring and spring.tested_together
-            if isinstance(value, RatedCurve):
-                detail = f"{which}: known by its rating only. Read its load on the tester, at two heights at least."
-            elif value is None and not covered:
-                detail = f"{which}: {say_what[reading]}"
-            else:
-                continue
-            yield OpenItem(
-                pointer=f"{pointer}/{reading}",
-                position=None,
-                spring=spring.id,
-                holds_back=holds_back[reading],
-                detail=detail,
-            )
+        if spring.id in used:
+            for field, held, detail in _open_readings(spring, one, set(holds_back)):
+                yield OpenItem(
+                    pointer=f"{pointer}/{field}",
+                    position=None,
+                    spring=spring.id,
+                    holds_back=holds_back[held],
+                    detail=f"{_named(spring, pointer)}: {detail}",
+                )
+
+
+def _named(spring: Spring, pointer: str) -> str:
+    nested = pointer.partition("/nested/")[2]
+    return f"Spring {spring.id}, nested spring {int(nested) + 1}" if nested else f"Spring {spring.id}"
+
+
+def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator[tuple[str, str, str]]:
+    """What is open of one spring: field, what of `holds_back` waits for it, what to do."""
+    curve = one.load_curve
+    if "load_curve" in wanted:
+        if curve is None and (one is spring or not spring.tested_together):
+            yield "load_curve", "load_curve", f"read its load {_ON_TESTER}"
+        if isinstance(curve, DimensionedCurve):
+            for field, what in missing_dimensions(curve):
+                yield f"load_curve/{field}", "load_curve", what
+        if isinstance(curve, RatedCurve | DimensionedCurve):
+            known_by = "rating" if isinstance(curve, RatedCurve) else "dimensions"
+            yield "load_curve", "proof", f"known by its {known_by} only; read its load {_ON_TESTER}"
+    if "coil_bind_height" in wanted and one.coil_bind_height is None:
+        yield "coil_bind_height", "coil_bind_height", "read the height at which its coils touch."
+    if "mass" in wanted and one.mass is None:
+        yield "mass", "mass", "weigh it."

@@ -243,7 +243,7 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
         mass_totals=mass_totals(columns, valves, scales),
         spreads=_spreads(numbers, valves, ids, scales),
         open_items=[
-            *open_springs(request.springs, {name for name in names if name}, ["mass"], {"mass": _MOVING}),
+            *open_springs(request.springs, {name for name in names if name}, {"mass": _MOVING}),
             *open_masses(positions, masses),
             *open_readings(positions, "spring", _MOVING, WHICH_SPRING),
         ],

@@ -170,7 +170,7 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     always checked, so a position is ACCEPT only when all three are measured. Where the coils touch
     before full lift there is no open load to speak of: the clearance says so and rejects.
 
-    >>> from headbench.calc.load_curves import from_readings
+    >>> from headbench.calc.spring_readings import from_readings
     >>> mm, unread = 1e-3, np.full(1, np.nan)
     >>> spring = SpringCurves(from_readings(np.array([0, 0]), np.array([44.5, 32.0]) * mm, np.array([520.0, 1170.0])))
     >>> sheet = assemble(HeadReadings(

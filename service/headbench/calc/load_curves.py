@@ -13,7 +13,7 @@ import numpy as np
 from scipy.optimize import elementwise
 
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.shims import GRID, on_grid
+from headbench.calc.shims import GRID
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +134,7 @@ class LoadCurves:
         array (P,)
             Distance; 0 inside the readings, NaN for a rating, which has none [m]
 
+        >>> from headbench.calc.spring_readings import from_readings
         >>> curves = from_readings(np.array([0, 0]), np.array([0.030, 0.040]), np.array([1000.0, 500.0]))
         >>> curves.beyond_readings(np.array([0, 0]), np.array([0.035, 0.029])).round(9).tolist()
         [0.0, 0.001]
@@ -200,82 +201,6 @@ class _Pieces:
     below: BoolArray
     above: BoolArray
     unknown: BoolArray
-
-
-def from_readings(spring: IntArray, height: FloatArray, load: FloatArray) -> LoadCurves:
-    """Curves through bench readings: a line through two, a shape-preserving curve through more.
-
-    Parameters
-    ----------
-    spring : array (R,)
-        The spring each reading belongs to, counted from 0, none left out [-]
-    height : array (R,)
-        Heights read at, in any order, repeats allowed, two different ones per spring at least [m]
-    load : array (R,)
-        Loads read there, strictly rising as the height falls: see `spring_load.find_reading_faults` [N]
-
-    Returns
-    -------
-    LoadCurves
-
-    Notes
-    -----
-    Slopes at the inner readings are the weighted harmonic mean of their neighbours' (PCHIP), which
-    keeps the curve strictly falling. Beyond the readings the curve goes on straight with its end
-    slope, but with no less than half the slope of its last two readings: the three-point end slope
-    of a sharply progressive spring can come out as nothing.
-
-    References
-    ----------
-    F. N. Fritsch and J. Butland, A method for constructing local monotone piecewise cubic
-    interpolants, SIAM J. Sci. Stat. Comput. 5 (1984) 300-304. scipy's PchipInterpolator is the
-    referee in the tests; it holds one set of heights per object, and a head has many springs.
-
-    >>> curves = from_readings(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 1000.0]))
-    >>> curves.load_at(np.array([0]), np.array([0.035])).round(9).tolist()
-    [750.0]
-    """
-    order = np.lexsort((height, spring))
-    spring, height, load = spring[order], height[order], load[order]
-    first = np.ones(len(spring), dtype=np.bool_)
-    first[1:] = (np.diff(spring) != 0) | (np.diff(on_grid(height)) != 0)
-    spring, height, load = spring[first], height[first], load[first]
-    knots = np.bincount(spring)
-    starts = np.cumsum(knots) - knots
-    # every spring's own readings, then its last one again up to the longest spring's count
-    place = starts[:, np.newaxis] + np.minimum(np.arange(knots.max()), knots[:, np.newaxis] - 1)
-    x, y = height[place], load[place]
-    slope = np.zeros_like(y)
-    end_slope = np.zeros((len(knots), 2))
-    for count in set(knots.tolist()):
-        rows = knots == count
-        step = np.diff(x[rows, :count])
-        chord = np.diff(y[rows, :count]) / step
-        own = _pchip_slopes(step, chord)
-        slope[rows, :count] = own
-        end_slope[rows] = np.minimum(own[:, [0, -1]], 0.5 * chord[:, [0, -1]])
-    return LoadCurves(x, y, slope, knots, end_slope, lowest_read=x[:, 0], highest_read=x[:, -1])
-
-
-def _pchip_slopes(step: FloatArray, chord: FloatArray) -> FloatArray:
-    """Slopes (S, N) of strictly falling data from their steps and chords (S, N - 1)."""
-    if step.shape[1] == 1:
-        return np.repeat(chord, 2, axis=1)
-    before, after = 2.0 * step[:, 1:] + step[:, :-1], step[:, 1:] + 2.0 * step[:, :-1]
-    inner = (before + after) / (before / chord[:, :-1] + after / chord[:, 1:])
-    return np.concatenate(
-        [
-            _end_slope(step[:, :1], step[:, 1:2], chord[:, :1], chord[:, 1:2]),
-            inner,
-            _end_slope(step[:, -1:], step[:, -2:-1], chord[:, -1:], chord[:, -2:-1]),
-        ],
-        axis=1,
-    )
-
-
-def _end_slope(step: FloatArray, next_step: FloatArray, chord: FloatArray, next_chord: FloatArray) -> FloatArray:
-    three_point = ((2.0 * step + next_step) * chord - step * next_chord) / (step + next_step)
-    return np.minimum(three_point, 0.0)
 
 
 def from_rating(height: FloatArray, load: FloatArray, rate: FloatArray) -> LoadCurves:

@@ -104,7 +104,7 @@ def beyond_readings(curves: SpringCurves, curve: IntArray, height: FloatArray, s
     array (P,)
         The largest distance of any of them; 0 inside, NaN where none has readings [m]
 
-    >>> from headbench.calc.load_curves import from_readings
+    >>> from headbench.calc.spring_readings import from_readings
     >>> curves = SpringCurves(from_readings(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 1000.0])))
     >>> beyond_readings(curves, np.array([[0]]), np.array([0.0415]), np.array([[0.0]])).round(9).tolist()
     [0.0015]

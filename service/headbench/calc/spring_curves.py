@@ -113,7 +113,7 @@ class SpringCurves:
         array (P,)
             Distance; 0 inside the readings, NaN where nothing was read [m]
 
-        >>> from headbench.calc.load_curves import from_readings
+        >>> from headbench.calc.spring_readings import from_readings
         >>> read = from_readings(np.array([0, 0]), np.array([0.030, 0.040]), np.array([1000.0, 500.0]))
         >>> SpringCurves(read).beyond_readings(np.array([0]), np.array([0.042])).round(9).tolist()
         [0.002]

@@ -1,0 +1,235 @@
+"""Coils of a dimensioned spring: what they are solid at, how hard the wire is strained, how fast they surge."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Annotated, Final, Literal
+
+import numpy as np
+from msgspec import Meta
+
+from headbench.api.coil_dimensions import (
+    MATERIALS,
+    CylinderCoils,
+    DimensionedCurve,
+    missing_dimensions,
+    unusual_coils,
+    wire_of,
+)
+from headbench.api.findings import Note, OpenItem, note
+from headbench.api.quantities import (
+    Answer,
+    Columns,
+    ForceOut,
+    FrequencyOut,
+    LengthOut,
+    MassOut,
+    StressOut,
+    written,
+)
+from headbench.api.springs import NestedSpring, Spring, each_spring
+from headbench.calc import FloatArray
+from headbench.calc.spring_coils import DimensionedSpring
+from headbench.calc.spring_stability import stable_free_height, surge_frequency
+from headbench.calc.spring_stress import (
+    TORSIONAL_ULTIMATE,
+    ZIMMERLI,
+    Criterion,
+    bergstraesser_factor,
+    endurance_limit,
+    fatigue_reserve,
+    greatest_stress,
+    static_reserve,
+    wahl_factor,
+)
+from headbench.calc.wire_materials import moduli, tensile_strength
+from headbench.units import Scales
+
+StressFactor = Literal["bergstraesser", "wahl"]
+_FACTORS: Final[dict[StressFactor, Callable[[FloatArray], FloatArray]]] = {
+    "bergstraesser": bergstraesser_factor,
+    "wahl": wahl_factor,
+}
+
+
+class Knee(Answer, kw_only=True, frozen=True):
+    """Where the rate changes: coils close, or begin or end to close one after the other."""
+
+    height: LengthOut
+    load: ForceOut
+
+
+class CoilNumbers(Answer, kw_only=True, frozen=True):
+    """What follows from wire and coils."""
+
+    spring: Annotated[int, Meta(description="Which: 0 the outer one, 1 and 2 the nested.")]
+    free_height: Annotated[LengthOut | None, Meta(description="Height without load.")]
+    solid_height: Annotated[LengthOut | None, Meta(description="Height at which all coils touch, by the dimensions.")]
+    load_at_solid: Annotated[ForceOut | None, Meta(description="Load that just gets it there.")]
+    active_mass: Annotated[MassOut | None, Meta(description="Mass of the active coils; null without a material.")]
+    total_mass: Annotated[MassOut | None, Meta(description="Mass of the spring; null without a material.")]
+    stress_at_seat: Annotated[StressOut | None, Meta(description="Greatest shear stress at the installed height.")]
+    stress_at_open: Annotated[StressOut | None, Meta(description="Greatest shear stress at full lift.")]
+    stress_at_solid: Annotated[StressOut | None, Meta(description="Greatest shear stress with all coils touching.")]
+    tensile_strength: Annotated[StressOut | None, Meta(description="Of the wire: its certificate's, or the table's.")]
+    torsional_yield_strength: Annotated[StressOut | None, Meta(description="Of the wire, its set not removed.")]
+    stress_amplitude: Annotated[StressOut | None, Meta(description="Half the stress at full lift less that at seat.")]
+    stress_mean: Annotated[StressOut | None, Meta(description="Half their sum.")]
+    stable_free_height: Annotated[
+        LengthOut | None,
+        Meta(description="Free height below which it never buckles, ends held flat; null for any but a cylinder."),
+    ]
+    surge_frequency: Annotated[
+        FrequencyOut | None, Meta(description="Of its coils, both ends held, with the rate at the installed height.")
+    ]
+
+
+class CoilLine(CoilNumbers, kw_only=True, frozen=True):
+    """One dimensioned spring."""
+
+    active_coils: Annotated[float | None, Meta(description="Coils that carry torsion.")]
+    knees: Annotated[list[Knee], Meta(description="From tall to short; the solid height is not among them.")]
+    reserve_at_solid: Annotated[
+        float | None, Meta(description="Torsional yield strength over stress at solid; 1.2 is the usual aim.")
+    ]
+    fatigue_limits: Annotated[
+        Literal["zimmerli_unpeened", "zimmerli_peened"], Meta(description="The endurance limits taken.")
+    ]
+    fatigue_reserve_goodman: Annotated[
+        float | None, Meta(description="How many times the stresses may grow, all alike, by Goodman.")
+    ]
+    fatigue_reserve_gerber: Annotated[float | None, Meta(description="The same by Gerber.")]
+
+
+@dataclass(frozen=True, slots=True)
+class Working:
+    """The heights a spring works between, its own [m]; NaN where they are not known."""
+
+    installed_height: float
+    open_height: float
+
+
+_NUMBERS = Columns(CoilNumbers)
+
+
+def coil_line(
+    place: int,
+    curve: DimensionedCurve,
+    spring: DimensionedSpring,
+    working: Working,
+    factor: StressFactor,
+    scales: Scales,
+) -> CoilLine:
+    """Everything that follows from the dimensions of one spring, at the heights it works between."""
+    wire = wire_of(curve, scales)
+    heights = np.array([working.installed_height, working.open_height, spring.solid_height])
+    seat, opened, solid = greatest_stress(spring, heights, wire, _FACTORS[factor]).tolist()
+    amplitude, mean = 0.5 * (opened - seat), 0.5 * (opened + seat)
+    ultimate, elastic, yields = np.nan, np.nan, np.nan
+    # the thinner size of ovate wire stands for the diameter a table goes by
+    diameter = np.array([min(wire.radial, wire.axial)])
+    certificate = curve.certificate_tensile_strength
+    if certificate is not None:
+        ultimate = certificate * scales["stress"].factor
+    if curve.material is not None:
+        material = MATERIALS[curve.material]
+        found = tensile_strength(material, diameter, np.array([ultimate]))
+        ultimate, elastic = float(found.strength[0]), float(moduli(material, diameter).elastic[0])
+        yields = ultimate * material.yield_percent / 100.0
+    stable = np.nan
+    if isinstance(curve.shape, CylinderCoils):
+        mean_diameter = np.array([curve.shape.mean_diameter * scales["length"].factor])
+        shear = np.array([curve.shear_modulus * scales["stress"].factor])
+        stable = _stable(mean_diameter, np.array([elastic]), shear)
+    rate = spring.rate_at(heights[:1])
+    surge = surge_frequency(rate, np.array([spring.active_mass]))
+    numbers = {
+        "free_height": spring.free_height,
+        "solid_height": spring.solid_height,
+        "load_at_solid": spring.load_at_solid,
+        "active_mass": spring.active_mass,
+        "total_mass": spring.total_mass,
+        "stress_at_seat": seat,
+        "stress_at_open": opened,
+        "stress_at_solid": solid,
+        "tensile_strength": ultimate,
+        "torsional_yield_strength": yields,
+        "stress_amplitude": amplitude,
+        "stress_mean": mean,
+        "stable_free_height": stable,
+        "surge_frequency": float(surge[0]),
+    }
+    return CoilLine(
+        spring=place,
+        active_coils=spring.active_coils,
+        knees=_knees(spring, scales),
+        reserve_at_solid=written(static_reserve(np.array([yields]), np.array([solid])))[0],
+        fatigue_limits="zimmerli_peened" if curve.peened else "zimmerli_unpeened",
+        fatigue_reserve_goodman=_fatigue(amplitude, mean, ultimate, "goodman", peened=curve.peened),
+        fatigue_reserve_gerber=_fatigue(amplitude, mean, ultimate, "gerber", peened=curve.peened),
+        **_NUMBERS.from_si({name: np.array([value]) for name, value in numbers.items()}, scales)[0],
+    )
+
+
+def _stable(mean_diameter: FloatArray, elastic: FloatArray, shear: FloatArray) -> float:
+    # a G above E belongs to no steel; such a spring has no stable height to give
+    if np.isnan(elastic[0]) or elastic[0] <= shear[0]:
+        return np.nan
+    return float(stable_free_height(mean_diameter, elastic, shear, "both ends fixed")[0])
+
+
+def _fatigue(amplitude: float, mean: float, ultimate: float, criterion: Criterion, *, peened: bool) -> float | None:
+    limits = ZIMMERLI["peened" if peened else "unpeened"]
+    torsional = np.array([TORSIONAL_ULTIMATE * ultimate])
+    if not amplitude > 0.0 or np.isnan(ultimate):
+        return None
+    endurance = endurance_limit(limits, torsional, criterion)
+    reserve = fatigue_reserve(np.array([amplitude]), np.array([mean]), endurance, torsional, criterion)
+    answered: float | None = written(reserve)[0]
+    return answered
+
+
+def _knees(spring: DimensionedSpring, scales: Scales) -> list[Knee]:
+    heights = written(spring.knee_height / scales["length"].factor)
+    loads = written(spring.knee_load / scales["force"].factor)
+    return [Knee(height=height, load=load) for height, load in zip(heights, loads, strict=True)]
+
+
+def open_materials(springs: Sequence[Spring]) -> Iterator[OpenItem]:
+    """What waits for the material of a wire."""
+    for spring, pointer, one in each_spring(springs):
+        if isinstance(one.load_curve, DimensionedCurve) and one.load_curve.material is None:
+            yield OpenItem(
+                pointer=f"{pointer}/load_curve/material",
+                position=None,
+                spring=spring.id,
+                holds_back=["total_mass", "tensile_strength", "fatigue_reserve_goodman", "surge_frequency"],
+                detail=f"Spring {spring.id}: name the material of its wire.",
+            )
+
+
+def coil_notes(pointer: str, spring: Spring, curve: DimensionedCurve, scales: Scales) -> Iterator[Note]:
+    """What is odd about dimensions, and about the table used for them."""
+    if any(missing_dimensions(curve)):
+        return
+    for sentence in unusual_coils(curve, scales):
+        yield note("unusual_coils", f"{pointer}/load_curve/shape", f"Spring {spring.id}: {sentence}.")
+    if curve.material is None or curve.certificate_tensile_strength is not None:
+        return
+    wire = wire_of(curve, scales)
+    found = tensile_strength(MATERIALS[curve.material], np.array([min(wire.radial, wire.axial)]))
+    if not found.inside_limits[0]:
+        detail = (
+            f"Spring {spring.id}: its wire is outside the diameters the table of {MATERIALS[curve.material].name} "
+            "holds for; use the wire's certificate."
+        )
+        yield note("outside_table", f"{pointer}/load_curve/material", detail)
+
+
+def dimensioned(spring: Spring) -> Sequence[tuple[int, Spring | NestedSpring, DimensionedCurve]]:
+    """The springs of one valve that are known by their dimensions, with their places."""
+    every: tuple[Spring | NestedSpring, ...] = (spring, *spring.nested)
+    return [
+        (place, one, one.load_curve) for place, one in enumerate(every) if isinstance(one.load_curve, DimensionedCurve)
+    ]

@@ -1,0 +1,158 @@
+"""Spring curve: springs at many heights at once, for tables and for whoever draws them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Annotated, Literal, TypeVar
+
+import numpy as np
+from msgspec import Meta
+
+from headbench.api.quantities import Answer, ForceOut, LengthOut, RateOut, written
+from headbench.api.spring_coils import CoilLine, StressFactor, Working, coil_line, dimensioned
+from headbench.api.springs import Spring, SpringTable
+from headbench.calc import BoolArray, FloatArray
+from headbench.calc.nested_springs import beyond_readings, nested_load, nested_rate
+from headbench.units import Scales
+
+T = TypeVar("T")
+
+
+class CurveMark(Answer, kw_only=True, frozen=True):
+    """A place on the curve that has a name."""
+
+    name: Literal["seat", "open", "solid"]
+    height: LengthOut
+    load: Annotated[ForceOut | None, Meta(description="Null where the coils touch before.")]
+
+
+class DrawnCurve(Answer, kw_only=True, frozen=True):
+    """Load and rate over height, from tall to short; all lists of one length."""
+
+    heights: list[LengthOut]
+    loads: list[ForceOut | None]
+    rates: list[RateOut | None]
+    marks: list[CurveMark]
+
+
+class Heights:
+    """Every spring at several heights of its outer one, flat: the first spring's heights, then the second's.
+
+    `heights` (H,) are asked of all springs, or, `per_spring`, (S H,) of each its own.
+    """
+
+    def __init__(self, table: SpringTable, count: int, heights: FloatArray, *, per_spring: bool = False) -> None:
+        self._table = table
+        self._each = len(heights) // count if per_spring else len(heights)
+        self._count = count
+        self.outer = heights if per_spring else np.tile(heights, count)
+        rows = np.repeat(np.arange(count), self._each)
+        self._curve, self._step, self._bind = table.curve[rows], table.seat_step[rows], table.coil_bind_height[rows]
+
+    def coils_touch(self) -> BoolArray:
+        """Where a coil-bind height that was read is passed."""
+        own = self.outer[:, np.newaxis] - self._step
+        return np.asarray((own < self._bind - 1e-9).any(axis=1), dtype=np.bool_)
+
+    def loads(self) -> FloatArray:
+        """Loads [N]; NaN where the coils touch before."""
+        load = nested_load(self._table.curves, self._curve, self.outer, self._step)
+        return np.where(self.coils_touch(), np.nan, load)
+
+    def rates(self) -> FloatArray:
+        """Rates [N/m]; NaN where the coils touch before."""
+        rate = nested_rate(self._table.curves, self._curve, self.outer, self._step)
+        return np.where(self.coils_touch(), np.nan, rate)
+
+    def beyond_readings(self) -> FloatArray:
+        """How far outside the heights read [m]."""
+        return beyond_readings(self._table.curves, self._curve, self.outer, self._step)
+
+    def by_spring(self, flat: Sequence[T]) -> list[list[T]]:
+        """A flat list as a list per spring."""
+        return [list(flat[place * self._each : (place + 1) * self._each]) for place in range(self._count)]
+
+
+def coil_lines(
+    springs: Sequence[Spring], table: SpringTable, working: tuple[float, float], factor: StressFactor, scales: Scales
+) -> list[list[CoilLine]]:
+    """What follows from the dimensions of every spring that has them all."""
+    first = len(table.curves.fitted.knots)
+    lines: list[list[CoilLine]] = []
+    for row, spring in enumerate(springs):
+        own = []
+        for place, _, curve in dimensioned(spring):
+            which = int(table.curve[row, place])
+            if which >= first:
+                step = float(table.seat_step[row, place])
+                heights = Working(working[0] - step, working[1] - step)
+                own.append(coil_line(place, curve, table.curves.dimensioned[which - first], heights, factor, scales))
+        lines.append(own)
+    return lines
+
+
+def drawn_curves(
+    springs: Sequence[Spring],
+    table: SpringTable,
+    working: tuple[float, float],
+    points: int | None,
+    scales: Scales,
+) -> list[DrawnCurve | None]:
+    """Every spring's curve at `points` heights, from the tallest height that means something to the shortest."""
+    if points is None:
+        return [None] * len(springs)
+    ends = np.array([_ends(table, row, working) for row in range(len(springs))])
+    share = np.linspace(0.0, 1.0, points)
+    heights = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * share
+    at = Heights(table, len(springs), heights.ravel(), per_spring=True)
+    flat = np.stack([at.outer / scales["length"].factor, at.loads() / scales["force"].factor])
+    rows = at.by_spring(written(np.stack([*flat, at.rates() / scales["rate"].factor], axis=1)))
+    marks = _marks(table, len(springs), working, scales)
+    curves: list[DrawnCurve | None] = []
+    for row, own, marked in zip(range(len(springs)), rows, marks, strict=True):
+        if np.isnan(ends[row]).any():
+            curves.append(None)
+            continue
+        outer, load, rate = (list(column) for column in zip(*own, strict=True))
+        curves.append(DrawnCurve(heights=outer, loads=load, rates=rate, marks=marked))
+    return curves
+
+
+def _solid(table: SpringTable, row: int) -> float:
+    """Height of the outer spring at which the first of its springs is solid, read or by dimensions; NaN unknown."""
+    read = np.where(np.isfinite(table.coil_bind_height[row]), table.coil_bind_height[row], np.nan)
+    computed = table.curves.shortest(table.curve[row])
+    computed = np.where(computed > 0.0, computed, np.nan)
+    known = np.where(np.isnan(read), computed, read) + table.seat_step[row]
+    return float(np.fmax.reduce(known))
+
+
+def _ends(table: SpringTable, row: int, working: tuple[float, float]) -> tuple[float, float]:
+    tall, short = [working[0]], [working[1], _solid(table, row)]
+    first = len(table.curves.fitted.knots)
+    for which, step in zip(table.curve[row].tolist(), table.seat_step[row].tolist(), strict=True):
+        if which >= first:
+            tall.append(table.curves.dimensioned[which - first].free_height + step)
+        elif which >= 0:
+            tall.append(float(table.curves.fitted.height[which, -1]) + step)
+            short.append(float(table.curves.fitted.height[which, 0]) + step)
+    high, low = np.fmax.reduce(np.array(tall)), np.fmin.reduce(np.array(short))
+    solid = short[1]
+    return float(high), float(low if np.isnan(solid) else max(low, solid))
+
+
+def _marks(table: SpringTable, count: int, working: tuple[float, float], scales: Scales) -> list[list[CurveMark]]:
+    heights = np.array([[*working, _solid(table, row)] for row in range(count)])
+    at = Heights(table, count, heights.ravel(), per_spring=True)
+    rows = at.by_spring(
+        written(np.stack([at.outer / scales["length"].factor, at.loads() / scales["force"].factor], axis=1))
+    )
+    names: tuple[Literal["seat", "open", "solid"], ...] = ("seat", "open", "solid")
+    return [
+        [
+            CurveMark(name=name, height=height, load=load)
+            for name, (height, load) in zip(names, own, strict=True)
+            if height is not None
+        ]
+        for own in rows
+    ]

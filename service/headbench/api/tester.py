@@ -1,0 +1,67 @@
+"""Tester: the known loads a spring tester was checked with; every reading of the job is corrected by them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated
+
+from msgspec import Meta
+
+from headbench.api.quantities import Columns, Force, Model, say
+from headbench.calc import FloatArray
+from headbench.calc.tester import corrected_load, find_calibration_faults
+from headbench.errors import Pointed
+from headbench.units import Scales
+
+
+class KnownLoad(Model, kw_only=True, frozen=True):
+    """A known load on the tester, and what it showed."""
+
+    applied: Annotated[Force, Meta(description="The known load.")]
+    indicated: Annotated[Force, Meta(description="What the tester showed under it.")]
+
+
+class Tester(Model, kw_only=True, frozen=True):
+    """The tester that all readings of the job were taken on."""
+
+    calibration: Annotated[
+        list[KnownLoad],
+        Meta(
+            min_length=1,
+            max_length=20,
+            description="Known loads in any order. One is a scale error; between several the correction runs straight.",
+        ),
+    ]
+
+
+_KNOWN = Columns(KnownLoad)
+
+
+def corrected(load: FloatArray, tester: Tester | None, scales: Scales) -> FloatArray:
+    """Loads as read, corrected if the tester was checked."""
+    if tester is None:
+        return load
+    return corrected_load(load, **_KNOWN.to_si(tester.calibration, scales))
+
+
+def tester_faults(tester: Tester | None, scales: Scales) -> Iterator[Pointed]:
+    """Known loads that make no correction."""
+    if tester is None:
+        return
+    known = _KNOWN.to_si(tester.calibration, scales)
+
+    def shown(name: str, place: int) -> str:
+        return say(float(known[name][place]), "force", scales)
+
+    for fault, first, second in find_calibration_faults(**known):
+        match fault:
+            case "repeats":
+                detail = f"it shows {shown('indicated', second)} twice; give every indication once"
+            case "falls":
+                detail = (
+                    f"it shows more under {shown('applied', second)} than under {shown('applied', first)}; "
+                    "what it shows must rise with the load"
+                )
+            case "no scale":
+                detail = "one known load alone must be above nothing, and so must what it shows"
+        yield Pointed(f"/tester/calibration/{second}", detail)
