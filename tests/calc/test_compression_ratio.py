@@ -18,6 +18,7 @@ from headbench.calc.compression_ratio import (
     gasket_for_ratio,
     gasket_volume,
     quench,
+    round_opening,
     static_ratio,
     swept_volume,
 )
@@ -53,6 +54,11 @@ def test_each_part_of_the_clearance_has_its_sign() -> None:
     volume = clearance_volume(np.array([parts[0]]) * CC, *(part * CC for part in parts[1:]))
     # by hand: 64 + 9 - 2 + 5 - 7 + 1
     assert volume[0] / CC == pytest.approx(70.0, rel=1e-12)
+
+
+def test_a_round_opening_has_the_area_of_a_circle() -> None:
+    # 4.100 in: pi 16.81/4 = 13.2025 in2 by hand
+    assert round_opening(np.array([4.100 * 0.0254]))[0] / 0.0254**2 == pytest.approx(13.202543, abs=1e-6)
 
 
 def test_a_part_not_measured_leaves_the_clearance_unknown() -> None:

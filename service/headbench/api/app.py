@@ -8,8 +8,10 @@ from litestar import Litestar
 
 from headbench.api import (
     coil_bind,
+    compression_ratio,
     head_assembly,
     installed_height,
+    milling,
     openapi,
     reference,
     retainer_clearance,
@@ -31,6 +33,8 @@ RESOURCES: Final = (
     coil_bind.coil_bind,
     retainer_clearance.retainer_clearance,
     valve_mass.valve_mass,
+    milling.milling,
+    compression_ratio.compression_ratio,
     reference.limit_table,
     reference.note_table,
     service.live,

@@ -38,6 +38,17 @@ NOTE_CODES: Final = {
     "odd_one_out": "A part's mass does not belong to its set.",
     "spring_unused": "A spring is named that no position uses.",
     "positions_share_spring": "Several positions use one spring's readings.",
+    "not_reachable": "What is wanted cannot be had; the nearest that can is given.",
+    "gasket_overhangs": "The gasket's opening is smaller than the bore; it stands into the cylinder.",
+    "piston_meets_head": "The flat of the crown comes past the flat of the head at top dead centre.",
+    "beyond_pours": "The cut goes deeper than the chamber was poured; its volume there is extrapolated.",
+    "order_of_work": "Metal comes off that cannot be put back: measure, mock up, cut less, check again.",
+    "quench_stays": "The cut on the head's own deck does not change the quench.",
+    "bolts_bottom": "The head's bolts reach deeper; check that none bottoms.",
+    "dowels": "The dowels stand prouder or their holes are shallower; check that none holds the head off.",
+    "end_covers": "Covers that span head and block no longer meet; they may need the same cut.",
+    "exhaust_alignment": "The exhaust ports have come down with the head; check manifold and pipes.",
+    "cover_rails": "The valve-cover rails have come down, and lean after an angle cut.",
     "valve_side_only": "The moving mass covers the valve side only.",
 }
 """Every note there is: code -> meaning. Codes keep their meaning; new ones may come."""

@@ -85,13 +85,32 @@ def clearance_volume(
     return np.asarray(volume, dtype=np.float64)
 
 
+def round_opening(gasket_bore: FloatArray) -> FloatArray:
+    """Area of a round opening in a gasket, A = pi d^2/4.
+
+    Parameters
+    ----------
+    gasket_bore : array (C,)
+        Diameter of the opening d [m]
+
+    Returns
+    -------
+    array (C,)
+        Area, for `gasket_volume` [m2]
+
+    >>> (round_opening(np.array([0.104])) * 1e4).round(3).tolist()
+    [84.949]
+    """
+    return np.asarray(0.25 * np.pi * gasket_bore**2, dtype=np.float64)
+
+
 def gasket_volume(gasket_area: FloatArray, gasket_thickness: FloatArray | float) -> FloatArray:
     """Volume inside the opening of the gasket, A t.
 
     Parameters
     ----------
     gasket_area : array (C,)
-        Area of the opening; pi/4 times the diameter squared if it is round [m2]
+        Area of the opening; `round_opening` if it is round [m2]
     gasket_thickness : array (C,) or float
         Thickness once tightened down [m]
 
