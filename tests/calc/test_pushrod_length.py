@@ -14,8 +14,9 @@ from headbench.calc.pushrod_length import (
     length_for_preload,
     nut_turns,
     preload_after,
+    preload_from_sunk_valve,
+    pushrod_between,
     pushrod_shortening,
-    pushrod_shortening_between,
     stock_lengths,
 )
 
@@ -45,11 +46,23 @@ def test_ends_in_space_give_the_same_as_length_and_angle(approach: float, angle:
     lean = math.cos(round_bore) * first + math.sin(round_bore) * second
     lifter = np.array([[0.1, -0.05, 0.3]])
     rocker = lifter + length * (math.sin(angle) * lean + math.cos(angle) * third)
-    between = pushrod_shortening_between(np.array([approach]), lifter, rocker, bore)
+    stand = pushrod_between(lifter, rocker, bore)
+    between = pushrod_shortening(np.array([approach]), stand.length, stand.angle)
     after = np.linalg.norm(rocker - approach * third - lifter)
     assert between[0] == pytest.approx(length - float(after), abs=1e-12)
     # and the angle is lost a little where the pushrod stands straight
     assert between == pytest.approx(pushrod_shortening(np.array([approach]), length, angle), abs=1e-12)
+
+
+def test_a_pushrod_with_both_ends_at_one_place_is_none() -> None:
+    assert find_pushrod_faults(np.full(2, 1e-3), np.array([0.0, 0.2]), np.zeros(2)) == [("no_length", 0)]
+
+
+def test_a_taller_stem_presses_the_pushrod_down_by_the_rockers_ratio() -> None:
+    # a lever of 1 to 1.5: 0.030 in up at the valve is 0.020 in down at the pushrod, by proportion
+    gained = preload_from_sunk_valve(np.array([0.030, np.nan]) * INCH, 1.5)
+    assert gained[0] / INCH == pytest.approx(0.020, rel=1e-12)
+    assert math.isnan(gained[1])
 
 
 @given(angles)

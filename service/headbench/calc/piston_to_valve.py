@@ -166,8 +166,9 @@ def smallest_clearance(crank_angle: FloatArray, clearance: FloatArray) -> Smalle
 
     Parameters
     ----------
-    crank_angle : array (A,)
-        Crank angles, all different, in any order, counted through (not from 0 again after a turn) [rad]
+    crank_angle : array (A,) or (V, A)
+        Crank angles, for all valves or each its own, all different, in any order, counted through (not from 0
+        again after a turn) [rad]
     clearance : array (V, A)
         Readings of each valve, by dial or from clay; NaN where none was taken [m]
 

@@ -45,36 +45,43 @@ def pushrod_shortening(
     return np.asarray(approach * (2.0 * along - approach) / (pushrod_length + after), dtype=np.float64)
 
 
-def pushrod_shortening_between(
-    approach: FloatArray, lifter_end: FloatArray, rocker_end: FloatArray, bore_direction: FloatArray
-) -> FloatArray:
-    """How much nearer the pushrod's ends come, from where they are, |p - q| - |p - n u - q|.
+@dataclass(frozen=True, slots=True)
+class PushrodStand:
+    """How pushrods stand before anything comes off.
+
+    length : array (V,), between their ends [m]
+    angle : array (V,), between pushrod and bore axis [rad]
+    """
+
+    length: FloatArray
+    angle: FloatArray
+
+
+def pushrod_between(lifter_end: FloatArray, rocker_end: FloatArray, bore_direction: FloatArray) -> PushrodStand:
+    """Length of pushrods and how they lean, from where their ends are, |p - q| and its angle to the bore.
 
     Parameters
     ----------
-    approach : array (V,)
-        Net approach of the head n [m]
     lifter_end : array (V, 3)
         Pushrod's end in the lifter q, valve shut [m]
     rocker_end : array (V, 3)
-        Pushrod's end in the rocker p, valve shut, before [m]
+        Pushrod's end in the rocker p, valve shut [m]
     bore_direction : array (3,)
         Along the bore from crank to head, any length but 0 [-]
 
     Returns
     -------
-    array (V,)
-        Shortening [m]
+    PushrodStand
 
-    >>> ends = np.array([[0.0, 0.0, 0.0]]), np.array([[0.0, 0.0, 0.2]])
-    >>> pushrod_shortening_between(np.array([1.0e-3]), *ends, np.array([0.0, 0.0, 1.0])).round(9).tolist()
-    [0.001]
+    >>> stand = pushrod_between(np.array([[0.0, 0.0, 0.0]]), np.array([[0.0, 0.1, 0.1]]), np.array([0.0, 0.0, 1.0]))
+    >>> stand.length.round(6).tolist(), np.rad2deg(stand.angle).round(9).tolist()
+    ([0.141421], [45.0])
     """
     pushrod = rocker_end - lifter_end
     length = np.linalg.norm(pushrod, axis=-1)
     along = pushrod @ bore_direction / np.linalg.norm(bore_direction)
     angle = np.arctan2(np.sqrt(np.maximum(np.square(length) - np.square(along), 0.0)), along)
-    return pushrod_shortening(approach, np.asarray(length, dtype=np.float64), np.asarray(angle, dtype=np.float64))
+    return PushrodStand(np.asarray(length, dtype=np.float64), np.asarray(angle, dtype=np.float64))
 
 
 def preload_after(preload: FloatArray, shortening: FloatArray | float) -> FloatArray:
@@ -85,7 +92,7 @@ def preload_after(preload: FloatArray, shortening: FloatArray | float) -> FloatA
     preload : array (V,)
         Preload before; NaN where it was not measured [m]
     shortening : array (V,) or float
-        How much nearer the pushrod's ends come: `pushrod_shortening` [m]
+        How much nearer the pushrod's ends come: `pushrod_shortening`, and `preload_from_sunk_valve` [m]
 
     Returns
     -------
@@ -96,6 +103,32 @@ def preload_after(preload: FloatArray, shortening: FloatArray | float) -> FloatA
     [0.0015]
     """
     return np.asarray(preload + shortening, dtype=np.float64)
+
+
+def preload_from_sunk_valve(sink: FloatArray, rocker_ratio: FloatArray | float) -> FloatArray:
+    """Preload that a lifter gains from a valve that sits deeper, s/r.
+
+    Parameters
+    ----------
+    sink : array (V,)
+        How much taller the stem stands: `piston_to_valve.sunk_valve` s [m]
+    rocker_ratio : array (V,) or float
+        Travel of the rocker at the valve per travel at the pushrod r [-]
+
+    Returns
+    -------
+    array (V,)
+        Gain, which adds to the shortening [m]
+
+    Notes
+    -----
+    The rocker turns about a pivot that stays: its valve end goes up, its pushrod end down. Small
+    angles. Common practice, no source.
+
+    >>> preload_from_sunk_valve(np.array([0.75e-3]), 1.5).round(9).tolist()
+    [0.0005]
+    """
+    return np.asarray(sink / rocker_ratio, dtype=np.float64)
 
 
 def length_for_preload(
@@ -241,7 +274,7 @@ def nut_turns(change: FloatArray, thread_pitch: float, lever_ratio: FloatArray |
     return np.asarray(change / (thread_pitch * lever_ratio), dtype=np.float64)
 
 
-PushrodFault = tuple[Literal["lies_across", "passes_its_end"], int]
+PushrodFault = tuple[Literal["no_length", "lies_across", "passes_its_end"], int]
 """What is wrong with a pushrod, and its place."""
 
 
@@ -262,14 +295,16 @@ def find_pushrod_faults(
     Returns
     -------
     list of (fault, place)
-        "lies_across": at 90 degrees to the bore or more; "passes_its_end": the head would come down
-        past the lifter's end of the pushrod [-]
+        "no_length": both ends at one place; "lies_across": at 90 degrees to the bore or more;
+        "passes_its_end": the head would come down past the lifter's end of the pushrod [-]
 
     >>> find_pushrod_faults(np.array([1.0e-3]), np.array([0.2]), np.array([np.pi / 2]))
     [('lies_across', 0)]
     """
-    across = np.abs(pushrod_angle) >= 0.5 * np.pi
-    past = ~across & (approach >= pushrod_length * np.cos(pushrod_angle))
-    faults: list[PushrodFault] = [("lies_across", place) for place in np.flatnonzero(across).tolist()]
+    none = pushrod_length <= 0.0
+    across = ~none & (np.abs(pushrod_angle) >= 0.5 * np.pi)
+    past = ~none & ~across & (approach >= pushrod_length * np.cos(pushrod_angle))
+    faults: list[PushrodFault] = [("no_length", place) for place in np.flatnonzero(none).tolist()]
+    faults += [("lies_across", place) for place in np.flatnonzero(across).tolist()]
     faults += [("passes_its_end", place) for place in np.flatnonzero(past).tolist()]
     return faults
