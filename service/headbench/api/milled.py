@@ -12,9 +12,10 @@ from msgspec import Meta
 
 from headbench.api.findings import OpenItem
 from headbench.api.positions import PositionModel
-from headbench.api.quantities import Angle, Length, Model, SignedAngle, SignedLength, say
+from headbench.api.quantities import Angle, Columns, Length, Model, SignedAngle, SignedLength, say
 from headbench.calc import FloatArray
 from headbench.calc.milling import net_approach, wedge_cut, wedge_cut_from_tilt
+from headbench.calc.piston_to_valve import SunkValve, find_valve_faults, sunk_valve
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -77,6 +78,9 @@ class MovedPosition(PositionModel, kw_only=True, frozen=True):
         Length, Meta(description="What was ground off its seat, square to the seat's face; 0 if nothing was.")
     ] = 0.0
     seat_angle: Annotated[Angle, Meta(description="The seat's face from the plane of the valve's head.")] = 45.0
+
+
+POSITION_COLUMNS: Final = Columns(MovedPosition)
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +168,32 @@ def movement_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[
         case TiltedCut(tilt=tilt):
             if abs(tilt) >= _STEEPEST:
                 yield Pointed(f"{prefix}/cut/tilt", f"a deck tilted by {tilt:g} deg {_NO_FACE}")
+
+
+def sunk_valves(
+    positions: Sequence[MovedPosition], head_diameter: FloatArray, valve_angle: FloatArray, scales: Scales
+) -> SunkValve:
+    """How deep each valve sits by the grinding of its seat, and what follows; nothing where nothing was ground.
+
+    `head_diameter` [m] and `valve_angle` [rad] matter for the chamber's gain and along the bore only.
+    """
+    columns = POSITION_COLUMNS.to_si(positions, scales)
+    # a seat that was not ground sinks no valve, however little is known of it
+    ground = columns["seat_ground"] > 0.0
+    return sunk_valve(
+        columns["seat_ground"],
+        columns["seat_angle"],
+        np.where(ground, head_diameter, 0.0),
+        np.where(ground, valve_angle, 0.0),
+    )
+
+
+def seat_faults(positions: Sequence[MovedPosition], scales: Scales) -> Iterator[Pointed]:
+    """Seats that stand so that no sink follows."""
+    angle = POSITION_COLUMNS.to_si(positions, scales)["seat_angle"]
+    for _, place in find_valve_faults(np.zeros(len(positions)), angle):
+        detail = f"position {positions[place].id}: a seat that stands upright lets no valve sink"
+        yield Pointed(f"/positions/{place}/seat_angle", detail)
 
 
 def open_places(

@@ -145,6 +145,15 @@ class Columns(Generic[S]):
         table += np.array([scale.offset for scale in used])[:, np.newaxis]
         return dict(zip(self.names, table, strict=True))
 
+    def to_si_where(self, rows: Sequence[S | None], scales: Scales) -> dict[str, FloatArray]:
+        """Columns in base SI, NaN in a row where there is no struct, too."""
+        where = [place for place, row in enumerate(rows) if row is not None]
+        there = self.to_si([row for row in rows if row is not None], scales)
+        columns = {name: np.full(len(rows), np.nan) for name in self.names}
+        for name, column in columns.items():
+            column[where] = there[name]
+        return columns
+
     def from_si(self, columns: Mapping[str, FloatArray], scales: Scales) -> list[dict[str, Any]]:
         """Rows of keyword arguments for the struct, null where a column is NaN; takes every field there is."""
         used = [scales[quantity] for quantity in self._quantities]
