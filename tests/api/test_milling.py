@@ -14,6 +14,9 @@ from headbench.api.milling import EXAMPLE
 
 Client = TestClient[ASGIApp]
 PATH = "/v1/milling"
+_PARTS = ("units", "limits", "block_decked", "gasket_change", "chamber_shape", "chambers", "cylinder")
+HEAD: Job = {name: EXAMPLE[name] for name in _PARTS} | {"cut": {"kind": "flat", "depth": 0.030}}
+"""The example's chambers and cylinders under a flat cut."""
 
 
 def ask(client: Client, job: Job) -> Any:
@@ -84,7 +87,7 @@ def test_a_wedge_asks_for_the_place_of_a_chamber(client: Client) -> None:
 
 
 def test_no_cut_changes_nothing_and_needs_no_shape(client: Client) -> None:
-    job = deepcopy(EXAMPLE)
+    job = deepcopy(HEAD)
     job |= {"cut": {"kind": "flat", "depth": 0.0}, "block_decked": 0.0, "gasket_change": 0.0}
     del job["chamber_shape"]
     answer = ask(client, job)
@@ -96,7 +99,7 @@ def test_no_cut_changes_nothing_and_needs_no_shape(client: Client) -> None:
 
 def test_the_quench_moves_with_block_and_gasket_and_not_with_the_heads_own_deck(client: Client) -> None:
     # example: 0.010 + 0.027 before; block 0.005 off, gasket 0.012 thicker: 0.044
-    job = deepcopy(EXAMPLE)
+    job = deepcopy(HEAD)
     for depth in (0.0, 0.010, 0.030):
         job["cut"]["depth"] = depth
         change = ask(client, job)["compression"]
@@ -125,7 +128,7 @@ def test_the_ratio_rises_as_the_chamber_goes(client: Client) -> None:
 
 
 def test_what_is_left_of_the_head_is_held_against_the_least_allowed(client: Client) -> None:
-    job = deepcopy(EXAMPLE)
+    job = deepcopy(HEAD)
     job["limits"]["head_thickness"] = 5.054
     answer = ask(client, job)
     checks = [line["head_thickness_check"] for line in answer["chambers"]]
@@ -138,7 +141,7 @@ def test_what_is_left_of_the_head_is_held_against_the_least_allowed(client: Clie
 
 
 def test_a_cut_deeper_than_was_poured_is_noted(client: Client) -> None:
-    job = deepcopy(EXAMPLE)
+    job = deepcopy(HEAD)
     job["cut"]["depth"] = 0.06
     answer = ask(client, job)
     assert answer["chambers"][0]["beyond_pours"] == 0.01
@@ -146,7 +149,7 @@ def test_a_cut_deeper_than_was_poured_is_noted(client: Client) -> None:
 
 
 def test_a_gasket_as_thick_as_the_cut_leaves_the_approach_and_not_the_chamber(client: Client) -> None:
-    job = deepcopy(EXAMPLE)
+    job = deepcopy(HEAD)
     job |= {"cut": {"kind": "flat", "depth": 0.012}, "block_decked": 0.0}
     answer = ask(client, job)
     assert answer["net_approach"] == 0.0
@@ -156,12 +159,12 @@ def test_a_gasket_as_thick_as_the_cut_leaves_the_approach_and_not_the_chamber(cl
 
 
 def test_a_cut_says_what_else_to_look_at_with_how_much(client: Client) -> None:
-    answer = ask(client, EXAMPLE)
+    answer = ask(client, HEAD)
     assert {"order_of_work", "bolts_bottom", "dowels", "end_covers", "exhaust_alignment", "cover_rails"} <= codes(
         answer
     )
     bolts = next(note["detail"] for note in answer["notes"] if note["code"] == "bolts_bottom")
-    assert "0.023 in deeper" in bolts
+    assert "deeper by 0.023 in" in bolts
     order = next(note["detail"] for note in answer["notes"] if note["code"] == "order_of_work")
     for word in ("measure", "mock it up", "less", "again"):
         assert word in order.lower()
@@ -234,11 +237,11 @@ def test_a_head_that_moves_away_is_told_so(client: Client) -> None:
     ],
 )
 def test_what_contradicts_itself_is_refused_with_its_place(client: Client, change: Job, pointers: set[str]) -> None:
-    assert set(errors(client, deepcopy(EXAMPLE) | change)) == pointers
+    assert set(errors(client, deepcopy(HEAD) | change)) == pointers
 
 
 def test_a_wedge_that_runs_out_before_a_chamber_is_refused(client: Client) -> None:
-    job = deepcopy(EXAMPLE)
+    job = deepcopy(HEAD)
     job["cut"] = {"kind": "tilt", "at": {"distance_across": 5.0, "depth": 0.03}, "tilt": 1.0}
     job["chambers"][0]["distance_across"] = 4.0
     job["chambers"][1]["distance_across"] = 3.0

@@ -141,10 +141,10 @@ def compression(
     chambers: Sequence[Chamber],
     chamber_volume: FloatArray,
     clearances: Clearances,
-    limits: QuenchLimits,
+    least_quench: float | None,
     scales: Scales,
 ) -> Compression:
-    """What the cylinders come to with these clearances."""
+    """What the cylinders come to with these clearances; `least_quench` as the caller wrote it."""
     swept = swept_to_si(cylinder, scales)
     ratios = zip(
         written(static_ratio(swept, clearances.clearance_volume)),
@@ -170,17 +170,17 @@ def compression(
         chambers=[
             RatioLine(id=chamber.id, static_ratio=static, effective_ratio=effective, quench_check=check, **row)
             for chamber, row, (static, effective), check in zip(
-                chambers, numbers, ratios, _quench_checks(clearances.quench, limits, scales), strict=True
+                chambers, numbers, ratios, _quench_checks(clearances.quench, least_quench, scales), strict=True
             )
         ],
         **_SET.from_si(one, scales)[0],
     )
 
 
-def _quench_checks(quench: FloatArray, limits: QuenchLimits, scales: Scales) -> list[LengthCheck | None]:
-    if limits.quench is None:
+def _quench_checks(quench: FloatArray, least: float | None, scales: Scales) -> list[LengthCheck | None]:
+    if least is None:
         return [None] * len(quench)
-    limit = scales["length"].to_si(limits.quench)
+    limit = scales["length"].to_si(least)
     return [*length_checks(quench, limit, "at_least", at_least(quench, limit), scales)]
 
 
@@ -223,11 +223,11 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
     def faults() -> Iterator[Pointed]:
         yield from repeated_ids([chamber.id for chamber in chambers], "/chambers", "chamber")
         yield from cylinder_faults(cylinder, scales)
-        yield from room_faults(clearances, "/chambers/{}/chamber_volume", "as measured", scales)
+        yield from room_faults({"as measured": clearances}, scales)
         yield from wanted_faults(request.wanted)
 
     raise_if_any(faults())
-    found = compression(cylinder, chambers, volumes, clearances, request.limits, scales)
+    found = compression(cylinder, chambers, volumes, clearances, request.limits.quench, scales)
     lines: list[RatioWantedLine] | None = None
     notes: list[Note] = []
     if request.wanted is not None:

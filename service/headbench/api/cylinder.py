@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Final
 
@@ -200,16 +200,21 @@ def gasket_faults(cylinder: Cylinder, gasket_change: float, scales: Scales) -> I
         yield Pointed("/gasket_change", f"a gasket of {there} cannot get {by} thinner")
 
 
-def room_faults(clearances: Clearances, pointer: str, state: str, scales: Scales) -> Iterator[Pointed]:
-    """Cylinders with nothing left over their pistons; `pointer` has a pair of braces for the place."""
-    volumes = clearances.clearance_volume
-    for _, place in calc.find_ratio_faults(np.full(volumes.shape, np.nan), volumes):
-        volume = say(float(volumes[place]), "volume", scales)
-        detail = (
-            f"{state}, dome and crown leave no room over the piston: chamber, gasket, deck, dish less dome and crevice "
-            f"come to {volume}"
-        )
-        yield Pointed(pointer.format(place), detail)
+def room_faults(states: Mapping[str, Clearances], scales: Scales) -> Iterator[Pointed]:
+    """Cylinders with nothing left over their pistons, each with the first state (by its name) in which that is so."""
+    named: set[int] = set()
+    for state, clearances in states.items():
+        volumes = clearances.clearance_volume
+        for _, place in calc.find_ratio_faults(np.full(volumes.shape, np.nan), volumes):
+            if place in named:
+                continue
+            named.add(place)
+            volume = say(float(volumes[place]), "volume", scales)
+            detail = (
+                f"{state}, dome and crown leave no room over the piston: chamber, gasket, deck, dish less dome and "
+                f"crevice come to {volume}"
+            )
+            yield Pointed(f"/chambers/{place}/chamber_volume", detail)
 
 
 _RATIO: Final = ["clearance_volume", "static_ratio"]

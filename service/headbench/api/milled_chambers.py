@@ -118,11 +118,11 @@ def chamber_cut_faults(milled: MilledChambers, chambers: Sequence[MilledChamber]
 def chamber_lines(
     milled: MilledChambers, chambers: Sequence[MilledChamber], least_thickness: float | None, scales: Scales
 ) -> list[MilledChamberLine]:
-    """Every chamber as it is answered; `least_thickness` in metres, None where no limit was named."""
+    """Every chamber as it is answered; `least_thickness` as the caller wrote it."""
     checks: list[LengthCheck | None] = [None] * len(chambers)
     if least_thickness is not None:
-        left = milled.thickness_left
-        checks = [*length_checks(left, least_thickness, "at_least", at_least(left, least_thickness), scales)]
+        left, least = milled.thickness_left, scales["length"].to_si(least_thickness)
+        checks = [*length_checks(left, least, "at_least", at_least(left, least), scales)]
     rows = _NUMBERS.from_si(
         {
             "depth": milled.depth,
@@ -162,4 +162,5 @@ def deepest_cut(chambers: Sequence[MilledChamber], least_thickness: float | None
     """The most that may come off, by the thinnest place that was measured [m]; infinite if none was."""
     thickness = _CHAMBER.to_si(chambers, scales)["head_thickness"]
     known = thickness[~np.isnan(thickness)]
-    return max(float(known.min()) - (least_thickness or 0.0), 0.0) if len(known) else math.inf
+    least = scales["length"].to_si(least_thickness or 0.0)
+    return max(float(known.min()) - least, 0.0) if len(known) else math.inf

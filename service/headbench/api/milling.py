@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
 import numpy as np
@@ -11,76 +10,31 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
-from headbench.api.chambers import (
-    MOST_CHAMBERS,
-    MilledChamber,
-    ShapeField,
-    open_chambers,
-    open_shape,
-    open_thickness,
-    shape_faults,
-    shape_to_si,
-)
+from headbench.api.cam_drive import CamDriveAnswer, cam_drive_answer, cam_drive_notes, open_cam_drive
+from headbench.api.chambers import open_chambers, open_shape, open_thickness
 from headbench.api.checks import VerdictName, worst_of
-from headbench.api.compression_ratio import Compression, QuenchLimits, compression, quench_notes, quench_verdicts
-from headbench.api.cylinder import (
-    Clearances,
-    Cylinder,
-    clearances_over_pistons,
-    cylinder_faults,
-    cylinder_notes,
-    gasket_faults,
-    open_cylinder,
-    room_faults,
-)
+from headbench.api.compression_ratio import Compression, compression, quench_notes, quench_verdicts
+from headbench.api.cylinder import cylinder_notes, open_cylinder, swept_to_si
 from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem
-from headbench.api.milled import Cut, Moved, Movement, movement_faults, movement_to_si, open_places
+from headbench.api.intake_v import IntakeSection, intake_notes, intake_section, open_intake
+from headbench.api.milled import open_places
 from headbench.api.milled_chambers import (
     MilledChamberLine,
-    MilledChambers,
-    chamber_cut_faults,
     chamber_lines,
     chamber_notes,
-    mill_chambers,
+    deepest_cut,
     thickness_verdicts,
 )
 from headbench.api.milling_notes import milling_notes
-from headbench.api.positions import raise_if_any
-from headbench.api.quantities import (
-    AngleOut,
-    Answer,
-    Length,
-    LengthOut,
-    Units,
-    UnitsUsed,
-    units_used,
-    written,
-)
-from headbench.api.springs import repeated_ids
+from headbench.api.milling_request import MilledHead, MillingRequest, mill
+from headbench.api.milling_wanted import MillingForWanted, Ratios, milling_wanted
+from headbench.api.pushrod_lines import PushrodSection, pushrod_notes, pushrod_section
+from headbench.api.pushrods import open_pushrods
+from headbench.api.quantities import AngleOut, Answer, LengthOut, UnitsUsed, units_used, written
+from headbench.api.sunk_seats import SeatLine, open_seats, seat_lines, seat_notes
+from headbench.api.valve_clearances import ClearanceSection, clearance_notes, clearance_section, open_clearances
 from headbench.api.wanted import as_written
-from headbench.errors import Pointed
 from headbench.units import Scales
-
-
-class MillingLimits(QuenchLimits, kw_only=True, frozen=True):
-    """What must be left after the cut."""
-
-    head_thickness: Annotated[
-        Length | None, Meta(description="Least thickness of the head its maker allows; null: not checked.")
-    ] = None
-
-
-class MillingRequest(Moved, kw_only=True, frozen=True):
-    """What comes off one head, and whatever is known of what it moves."""
-
-    cut: Annotated[Cut, Meta(description="What comes off the head's deck; a flat cut of 0 to ask without cutting.")]
-    units: Units = Units()
-    limits: MillingLimits = MillingLimits()
-    chambers: Annotated[list[MilledChamber], Meta(max_length=MOST_CHAMBERS, description="The head's chambers.")] = []
-    chamber_shape: ShapeField = None
-    cylinder: Annotated[
-        Cylinder | None, Meta(description="The cylinders before any cut; null: no ratio is wanted.")
-    ] = None
 
 
 class CompressionChange(Answer, kw_only=True, frozen=True):
@@ -91,7 +45,7 @@ class CompressionChange(Answer, kw_only=True, frozen=True):
 
 
 class MillingAnswer(Answer, kw_only=True, frozen=True):
-    """Everything that moved."""
+    """Everything that moved. A section is null where the request says nothing of it."""
 
     units: UnitsUsed
     verdict: Annotated[VerdictName | None, Meta(description="The worst of all checks; null: nothing has a limit.")]
@@ -102,6 +56,12 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
     tilt: Annotated[AngleOut, Meta(description="Of the new deck; positive with more off towards the intake face.")]
     chambers: list[MilledChamberLine]
     compression: Annotated[CompressionChange | None, Meta(description="Null: no cylinder was given.")]
+    for_wanted: Annotated[MillingForWanted | None, Meta(description="Null: nothing was asked back.")]
+    seats: Annotated[list[SeatLine], Meta(description="The valves whose seats were ground.")]
+    pushrods: Annotated[PushrodSection | None, Meta(description="Null: no pushrod was given.")]
+    piston_to_valve: Annotated[ClearanceSection | None, Meta(description="Null: no clearance was given.")]
+    cam_drive: Annotated[CamDriveAnswer | None, Meta(description="Null: no drive was given.")]
+    intake: Annotated[IntakeSection | None, Meta(description="Null: no intake was given.")]
     open_items: list[OpenItem]
     notes: list[Note]
     cautions: list[str]
@@ -109,8 +69,17 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "volume": "cm3"},
-    "limits": {"head_thickness": 5.040, "quench": 0.035},
-    "cut": {"kind": "flat", "depth": 0.030},
+    "limits": {
+        "head_thickness": 5.040,
+        "quench": 0.035,
+        "piston_to_intake_valve": 0.080,
+        "piston_to_exhaust_valve": 0.100,
+    },
+    "cut": {
+        "kind": "two_depths",
+        "first": {"distance_across": 0.0, "depth": 0.010},
+        "second": {"distance_across": 6.0, "depth": 0.040},
+    },
     "block_decked": 0.005,
     "gasket_change": 0.012,
     "chamber_shape": {
@@ -118,8 +87,8 @@ EXAMPLE: Final[dict[str, Any]] = {
         "pours": [{"depth": 0.0, "volume": 64.0}, {"depth": 0.02, "volume": 61.1}, {"depth": 0.05, "volume": 57.2}],
     },
     "chambers": [
-        {"id": "1", "chamber_volume": 64.0, "head_thickness": 5.085},
-        {"id": "3", "chamber_volume": 63.4, "head_thickness": 5.083, "deck_clearance": 0.012},
+        {"id": "1", "chamber_volume": 64.0, "distance_across": 3.1, "head_thickness": 5.085},
+        {"id": "3", "chamber_volume": 63.4, "distance_across": 3.1, "head_thickness": 5.083, "deck_clearance": 0.012},
     ],
     "cylinder": {
         "bore": 4.030,
@@ -131,6 +100,67 @@ EXAMPLE: Final[dict[str, Any]] = {
         "rod_length": 5.700,
         "pin_offset": 0.060,
         "intake_closing": 62,
+    },
+    "wanted": {
+        "chamber_volume": 61.0,
+        "static_ratio": 10.5,
+        "equal_chambers": True,
+        "quench": 0.040,
+        "thinnest_gasket": 0.015,
+    },
+    "positions": [
+        {
+            "id": "1I",
+            "valve": "intake",
+            "chamber": "1",
+            "distance_across": 3.6,
+            "seat_ground": 0.005,
+            "seat_angle": 45,
+            "head_diameter": 2.02,
+            "rocker_ratio": 1.5,
+            "pushrod": {
+                "geometry": {"kind": "length_and_angle", "length": 7.800, "angle": 8},
+                "preload": 0.034,
+                "trial": {"length": 7.750, "preload": 0.031},
+            },
+            "piston_to_valve": {
+                "valve_angle": 18,
+                "crown": "flat",
+                "read": {
+                    "kind": "dial",
+                    "readings": [
+                        {"crank_angle": 5, "clearance": 0.152},
+                        {"crank_angle": 10, "clearance": 0.139},
+                        {"crank_angle": 15, "clearance": 0.146},
+                    ],
+                },
+            },
+        },
+        {
+            "id": "1E",
+            "valve": "exhaust",
+            "distance_across": 3.6,
+            "pushrod": {
+                "geometry": {
+                    "kind": "two_ends",
+                    "lifter_end": {"x": 0.0, "y": 0.0, "z": 0.0},
+                    "rocker_end": {"x": 1.05, "y": 0.20, "z": 7.72},
+                },
+            },
+            "piston_to_valve": {"valve_angle": 18, "crown": "pocket", "read": {"kind": "clay", "thinnest": 0.131}},
+        },
+    ],
+    "lifters": {"wanted_preload": 0.035},
+    "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
+    "cam_drive": {"pitch_radius": 2.1, "chain_angle": 10, "distance_across": 3.0},
+    "intake": {
+        "bank_half_angle": 45,
+        "face_tilt": 10,
+        "other_head": {"cut": {"kind": "flat", "depth": 0.020}},
+        "distance_across": 6.2,
+        "face_spacing": 9.5,
+        "face_width": 2.6,
+        "face_height": 1.9,
     },
 }
 
@@ -144,109 +174,87 @@ EXAMPLE: Final[dict[str, Any]] = {
     opt={"example": EXAMPLE},
 )
 async def milling(data: JSONBody[MillingRequest]) -> MillingAnswer:
-    """Say what comes off; get everything that moves with it, and what is still safe."""
+    """Say what comes off; get everything that moves with it, what is still safe, and what needs a cut elsewhere."""
     return answer(data)
-
-
-@dataclass(frozen=True, slots=True)
-class _Milled:
-    """One head before and after, in SI."""
-
-    movement: Movement
-    chambers: MilledChambers
-    before: Clearances | None
-    after: Clearances | None
-
-
-def _mill(request: MillingRequest, scales: Scales) -> _Milled:
-    """What the cut does; raises Contradiction."""
-    cylinder = request.cylinder
-
-    def faults() -> Iterator[Pointed]:
-        yield from movement_faults(request, scales)
-        yield from repeated_ids([chamber.id for chamber in request.chambers], "/chambers", "chamber")
-        yield from shape_faults(request.chamber_shape, scales)
-        if cylinder is not None:
-            yield from cylinder_faults(cylinder, scales)
-            yield from gasket_faults(cylinder, request.gasket_change, scales)
-
-    stated = list(faults())
-    # a cut or a shape that contradicts itself cannot be followed any further
-    if any(fault.pointer.startswith(("/cut", "/chamber_shape")) for fault in stated):
-        raise_if_any(iter(stated))
-    movement = movement_to_si(request, scales)
-    milled = mill_chambers(
-        request.chambers,
-        shape_to_si(request.chamber_shape, scales),
-        movement,
-        np.zeros(len(request.chambers)),
-        scales,
-    )
-    stated += chamber_cut_faults(milled, request.chambers, scales)
-    before = after = None
-    if cylinder is not None:
-        before, after = _clearances(request, cylinder, milled, scales)
-        stated += room_faults(before, "/chambers/{}/chamber_volume", "as measured", scales)
-        stated += room_faults(after, "/chambers/{}/chamber_volume", "after the cut", scales)
-    raise_if_any(iter(stated))
-    return _Milled(movement=movement, chambers=milled, before=before, after=after)
-
-
-def _clearances(
-    request: MillingRequest, cylinder: Cylinder, milled: MilledChambers, scales: Scales
-) -> tuple[Clearances, Clearances]:
-    unit = scales["length"].factor
-    before = clearances_over_pistons(cylinder, request.chambers, milled.volume_before, scales)
-    after = clearances_over_pistons(
-        cylinder,
-        request.chambers,
-        milled.cut.chamber_volume,
-        scales,
-        block_decked=request.block_decked * unit,
-        gasket_change=request.gasket_change * unit,
-    )
-    return before, after
 
 
 def answer(request: MillingRequest) -> MillingAnswer:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
-    milled = _mill(request, scales)
-    movement = milled.movement
-    least = request.limits.head_thickness
-    lines = chamber_lines(
-        milled.chambers, request.chambers, None if least is None else scales["length"].to_si(least), scales
-    )
-    change = _compression(request, milled, scales)
-    verdicts = thickness_verdicts(lines)
-    if change is not None:
-        verdicts += quench_verdicts(change.after.chambers)
-    approach = float(movement.approach_at(np.full(1, np.nan))[0])
+    head = mill(request, scales)
+    lines = chamber_lines(head.chambers, request.chambers, request.limits.head_thickness, scales)
+    change = _compression(request, head, scales)
+    pushrods = pushrod_section(head.pushrods, head.pushrod_fit, request.adjuster, scales) if head.pushrods else None
+    clearances = clearance_section(head.clearances, head.clearance_fit, scales) if head.clearances else None
+    for_wanted, wanted_notes = _for_wanted(request, head, scales)
+    drive = request.cam_drive
     return MillingAnswer(
         units=units_used(scales),
-        verdict=worst_of(verdicts) if verdicts else None,
-        net_approach=as_written(approach, "length", scales),
-        tilt=written(np.array(scales["angle"].from_si(movement.tilt))),
+        verdict=_verdict(lines, change, pushrods, clearances),
+        net_approach=as_written(float(head.movement.approach_at(np.full(1, np.nan))[0]), "length", scales),
+        tilt=written(np.array(scales["angle"].from_si(head.movement.tilt))),
         chambers=lines,
         compression=change,
-        open_items=list(_open_items(request, movement)),
-        notes=list(_notes(request, milled, scales)),
+        for_wanted=for_wanted,
+        seats=seat_lines(request.positions, head.sunk, scales),
+        pushrods=pushrods,
+        piston_to_valve=clearances,
+        cam_drive=None if drive is None else cam_drive_answer(drive, head.movement, scales),
+        intake=None if request.intake is None else intake_section(request.intake, head.intake, scales),
+        open_items=list(_open_items(request, head, scales)),
+        notes=_once([*_notes(request, head, pushrods, scales), *wanted_notes]),
         cautions=list(CAUTIONS),
     )
 
 
-def _compression(request: MillingRequest, milled: _Milled, scales: Scales) -> CompressionChange | None:
-    cylinder, before, after = request.cylinder, milled.before, milled.after
-    if cylinder is None or before is None or after is None:
+def _once(notes: list[Note]) -> list[Note]:
+    """Every sentence once: several cuts ask for the same order of work."""
+    first: dict[str, Note] = {}
+    for note in notes:
+        first.setdefault(note.detail, note)
+    return list(first.values())
+
+
+def _verdict(
+    lines: list[MilledChamberLine],
+    change: CompressionChange | None,
+    pushrods: PushrodSection | None,
+    clearances: ClearanceSection | None,
+) -> VerdictName | None:
+    verdicts = thickness_verdicts(lines)
+    if change is not None:
+        verdicts += quench_verdicts(change.after.chambers)
+    verdicts += [part.verdict for part in (pushrods, clearances) if part is not None and part.verdict is not None]
+    return worst_of(verdicts) if verdicts else None
+
+
+def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> CompressionChange | None:
+    if request.cylinder is None or head.before is None or head.after is None:
         return None
-    chambers, limits = request.chambers, request.limits
-    return CompressionChange(
-        before=compression(cylinder, chambers, milled.chambers.volume_before, before, limits, scales),
-        after=compression(cylinder, chambers, milled.chambers.cut.chamber_volume, after, limits, scales),
+    before, after = (
+        compression(request.cylinder, request.chambers, volume, clearances, request.limits.quench, scales)
+        for volume, clearances in (
+            (head.chambers.volume_before, head.before),
+            (head.chambers.cut.chamber_volume, head.after),
+        )
     )
+    return CompressionChange(before=before, after=after)
 
 
-def _open_items(request: MillingRequest, movement: Movement) -> Iterator[OpenItem]:
+def _for_wanted(
+    request: MillingRequest, head: MilledHead, scales: Scales
+) -> tuple[MillingForWanted | None, list[Note]]:
+    if request.wanted is None:
+        return None, []
+    ratios = None
+    if request.cylinder is not None and head.after is not None:
+        ratios = Ratios(float(swept_to_si(request.cylinder, scales)[0]), head.after)
+    deepest = deepest_cut(request.chambers, request.limits.head_thickness, scales)
+    return milling_wanted(request.wanted, request.chambers, head.chambers, ratios, deepest, scales)
+
+
+def _open_items(request: MillingRequest, head: MilledHead, scales: Scales) -> Iterator[OpenItem]:
+    movement = head.movement
     yield from open_chambers(request.chambers, "removed_volume")
     yield from open_thickness(request.chambers, request.limits.head_thickness)
     places = [
@@ -254,17 +262,35 @@ def _open_items(request: MillingRequest, movement: Movement) -> Iterator[OpenIte
         for place, chamber in enumerate(request.chambers)
     ]
     yield from open_places(movement, places, ["depth", "net_approach", "chamber_volume", "static_ratio"])
-    if request.chambers and not movement.nothing_cut:
+    if request.chambers and (request.wanted is not None or not movement.nothing_cut):
         yield from open_shape(request.chamber_shape)
     if request.cylinder is not None:
         yield from open_cylinder(request.cylinder, request.chambers)
+    yield from open_seats(request.positions, has_chambers=bool(request.chambers))
+    yield from open_pushrods(head.pushrods, head.pushrod_fit, movement)
+    yield from open_clearances(head.clearances, head.clearance_fit, movement)
+    if request.cam_drive is not None:
+        yield from open_cam_drive(request.cam_drive, movement)
+    if request.intake is not None:
+        yield from open_intake(request.intake, movement, scales)
 
 
-def _notes(request: MillingRequest, milled: _Milled, scales: Scales) -> Iterator[Note]:
+def _notes(
+    request: MillingRequest, head: MilledHead, pushrods: PushrodSection | None, scales: Scales
+) -> Iterator[Note]:
+    movement = head.movement
     yield PLAIN_COMPARISON
-    yield from chamber_notes(milled.chambers, request.chambers, scales)
-    quench = np.empty(0) if milled.after is None else milled.after.quench
-    yield from milling_notes(milled.movement, quench, scales)
-    if request.cylinder is not None and milled.after is not None:
+    yield from chamber_notes(head.chambers, request.chambers, scales)
+    quench = np.empty(0) if head.after is None else head.after.quench
+    yield from milling_notes(movement, quench, scales)
+    if request.cylinder is not None:
         yield from cylinder_notes(request.cylinder, scales)
         yield from quench_notes(quench, [chamber.id for chamber in request.chambers], scales)
+    yield from seat_notes(request.positions, head.sunk, scales)
+    if pushrods is not None:
+        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit.step, scales)
+    yield from clearance_notes(head.clearances, head.clearance_fit, scales)
+    if request.cam_drive is not None:
+        yield from cam_drive_notes(request.cam_drive, movement, scales)
+    if request.intake is not None:
+        yield from intake_notes(request.intake, head.intake, scales)

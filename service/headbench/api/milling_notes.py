@@ -45,7 +45,7 @@ def milling_notes(movement: Movement, quench: FloatArray, scales: Scales) -> Ite
         detail = f"The cut on the head's own deck leaves the quench alone: it is {quenches} by block and gasket."
         yield note("quench_stays", "/cut", detail)
     if not isinstance(cut, FlatCut):
-        how_far = "by the depth at each place"
+        how_far = "the net approach at each place"
     else:
         approach = cut.depth * scales["length"].factor + movement.block_decked - movement.gasket_change
         if approach == 0.0:
@@ -55,11 +55,11 @@ def milling_notes(movement: Movement, quench: FloatArray, scales: Scales) -> Ite
             detail = f"The head comes {how_far} away from the crank: covers that span head and block no longer meet."
             yield note("end_covers", "/gasket_change", detail)
             return
-    yield note("bolts_bottom", "/cut", f"Head bolts reach {how_far} deeper: check every hole for a bolt that bottoms.")
-    detail = f"Covers that span head and block stand proud {how_far}: trim them, or they do not seal."
+    yield note("bolts_bottom", "/cut", f"Head bolts reach deeper by {how_far}: check that none bottoms.")
+    detail = f"Covers that span head and block stand proud by {how_far}: trim them, or they do not seal."
     yield note("end_covers", "/cut", detail)
-    detail = f"The exhaust ports come down {how_far}: check manifold, pipes and what they clear."
+    detail = f"The exhaust ports come down by {how_far}: check manifold, pipes and what they clear."
     yield note("exhaust_alignment", "/cut", detail)
     leaning = "" if movement.flat else " and lean with the deck: shim the cover or cut the rail true"
-    detail = f"The valve-cover rails come down {how_far}{leaning}; check what stands near."
+    detail = f"The valve-cover rails come down by {how_far}{leaning}; check what stands near."
     yield note("cover_rails", "/cut", detail)
