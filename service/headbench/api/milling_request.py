@@ -44,6 +44,7 @@ from headbench.api.pushrods import (
     fit_pushrods,
     lifter_faults,
     pushrod_faults,
+    stand_pushrods,
 )
 from headbench.api.quantities import Columns, Length, Name, PositiveLength, Units
 from headbench.api.springs import repeated_ids
@@ -143,11 +144,11 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
     before, after = _clearances(request, chambers, scales)
     placed = list(enumerate(request.positions))
     pushrods = [Placed(place, one, one.pushrod, one.rocker_ratio) for place, one in placed if one.pushrod is not None]
-    pushrod_fit = fit_pushrods(pushrods, request.lifters, movement, scales)
+    stands = stand_pushrods(pushrods, movement, scales)
     clearances = clearances_of(request)
     stated += chamber_cut_faults(chambers, request.chambers, scales)
     stated += room_faults(_states(request, chambers, before, after, scales), scales)
-    stated += pushrod_faults(pushrods, pushrod_fit, scales)
+    stated += pushrod_faults(pushrods, stands, scales)
     raise_if_any(iter(stated))
     return MilledHead(
         movement=movement,
@@ -156,7 +157,7 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
         before=before,
         after=after,
         pushrods=pushrods,
-        pushrod_fit=pushrod_fit,
+        pushrod_fit=fit_pushrods(pushrods, stands, request.lifters, scales),
         clearances=clearances,
         clearance_fit=fit_clearances(clearances, request.limits, movement, scales),
         intake=None if request.intake is None else fit_intake(request.intake, movement, scales),

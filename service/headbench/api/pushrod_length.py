@@ -23,6 +23,7 @@ from headbench.api.pushrods import (
     lifter_faults,
     open_pushrods,
     pushrod_faults,
+    stand_pushrods,
 )
 from headbench.api.quantities import Units, UnitsUsed, units_used
 from headbench.api.springs import repeated_ids
@@ -121,8 +122,9 @@ def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
     raise_if_any(faults())
     movement = movement_to_si(request, scales)
     placed = [Placed(place, one, one.pushrod, one.rocker_ratio) for place, one in enumerate(positions)]
-    fit = fit_pushrods(placed, request.lifters, movement, scales)
-    raise_if_any(pushrod_faults(placed, fit, scales))
+    stands = stand_pushrods(placed, movement, scales)
+    raise_if_any(pushrod_faults(placed, stands, scales))
+    fit = fit_pushrods(placed, stands, request.lifters, scales)
     section = pushrod_section(placed, fit, request.adjuster, scales)
     return PushrodLengthAnswer(
         units=units_used(scales),

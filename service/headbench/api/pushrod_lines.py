@@ -101,14 +101,14 @@ def pushrod_section(
     growth = fit.shortening + fit.from_sunk_valve
     numbers = _NUMBERS.from_si(
         {
-            "net_approach": fit.approach,
+            "net_approach": fit.stands.approach,
             "shortening": fit.shortening,
             "from_sunk_valve": fit.from_sunk_valve,
             "preload_before": fit.preload_before,
             "preload": fit.preload,
-            "length_before": fit.length,
-            "length_for_same_preload": calc.length_for_preload(fit.length, growth, 0.0),
-            "length_for_wanted_preload": calc.length_for_preload(fit.length, fit.preload, fit.wanted),
+            "length_before": fit.stands.length,
+            "length_for_same_preload": calc.length_for_preload(fit.stands.length, growth, 0.0),
+            "length_for_wanted_preload": calc.length_for_preload(fit.stands.length, fit.preload, fit.wanted),
             "length_by_trial": calc.length_for_preload(fit.trial_length, fit.trial_preload, fit.wanted),
             "stock_preload": stock.preload,
             "common_preload": np.full(len(placed), np.nan) if common is None else common.common_preload,

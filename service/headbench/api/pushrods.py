@@ -103,18 +103,29 @@ RockerRatio = Annotated[Ratio | None, Meta(description="Rocker ratio; only a gro
 
 
 @dataclass(frozen=True, slots=True)
-class PushrodFit:
-    """All pushrods before and after, in SI: arrays (V,).
+class PushrodStands:
+    """How all pushrods stand, and how far the head comes down on them, in SI: arrays (V,).
 
-    approach, length, angle : [m, m, rad]; length and angle NaN where nobody gave them
-    shortening, from_sunk_valve, preload_before, preload : [m]
-    trial_length, trial_preload : [m]
-    least, most, wanted, step : float, what the lifters want [m]
+    approach : NaN where a wedge's place is not known [m]
+    length, angle : NaN where nobody gave them [m, rad]
     """
 
     approach: FloatArray
     length: FloatArray
     angle: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class PushrodFit:
+    """All pushrods before and after, in SI: arrays (V,).
+
+    stands : PushrodStands
+    shortening, from_sunk_valve, preload_before, preload : [m]
+    trial_length, trial_preload : [m]
+    least, most, wanted, step : float, what the lifters want [m]
+    """
+
+    stands: PushrodStands
     shortening: FloatArray
     from_sunk_valve: FloatArray
     preload_before: FloatArray
@@ -145,8 +156,10 @@ _LIFTERS = Columns(Lifters)
 _BORE: Final = np.array([0.0, 0.0, 1.0])
 
 
-def _stand_to_si(pushrods: Sequence[Pushrod], scales: Scales) -> tuple[FloatArray, FloatArray]:
-    """Length and angle of every pushrod; NaN where nobody said how it stands."""
+def stand_pushrods(placed: Sequence[Placed], movement: Movement, scales: Scales) -> PushrodStands:
+    """How every pushrod stands."""
+    pushrods = [one.pushrod for one in placed]
+    distance = POSITION_COLUMNS.to_si([one.position for one in placed], scales)["distance_across"]
     leaning = [one.geometry if isinstance(one.geometry, LengthAndAngle) else None for one in pushrods]
     columns = _LEAN.to_si_where(leaning, scales)
     length, angle = columns["length"], columns["angle"]
@@ -159,18 +172,16 @@ def _stand_to_si(pushrods: Sequence[Pushrod], scales: Scales) -> tuple[FloatArra
         )
         stand = calc.pushrod_between(lifter, rocker, _BORE)
         length[where], angle[where] = stand.length, stand.angle
-    return length, angle
+    return PushrodStands(approach=movement.approach_at(distance), length=length, angle=angle)
 
 
-def fit_pushrods(placed: Sequence[Placed], lifters: Lifters, movement: Movement, scales: Scales) -> PushrodFit:
-    """What the movement does to every pushrod."""
+def fit_pushrods(placed: Sequence[Placed], stands: PushrodStands, lifters: Lifters, scales: Scales) -> PushrodFit:
+    """What the movement does to every pushrod, once `pushrod_faults` finds nothing wrong with how it stands."""
     positions = [one.position for one in placed]
     pushrods = [one.pushrod for one in placed]
-    columns = POSITION_COLUMNS.to_si(positions, scales)
-    approach = movement.approach_at(columns["distance_across"])
-    length, angle = _stand_to_si(pushrods, scales)
     # a head that has not moved shortens nothing, however its pushrods stand
-    shortening = np.where(approach == 0.0, 0.0, calc.pushrod_shortening(approach, length, angle))
+    shortening = calc.pushrod_shortening(stands.approach, stands.length, stands.angle)
+    shortening = np.where(stands.approach == 0.0, 0.0, shortening)
     # and a seat that was not ground presses nothing down, whatever the rocker's ratio
     unasked = np.full(len(positions), np.nan)
     sink = sunk_valves(positions, unasked, unasked, scales).sink
@@ -182,9 +193,7 @@ def fit_pushrods(placed: Sequence[Placed], lifters: Lifters, movement: Movement,
     least = calc.LEAST_PRELOAD if lifters.least_preload is None else wants["least_preload"]
     most = calc.MOST_PRELOAD if lifters.most_preload is None else wants["most_preload"]
     return PushrodFit(
-        approach=approach,
-        length=length,
-        angle=angle,
+        stands=stands,
         shortening=shortening,
         from_sunk_valve=from_sunk_valve,
         preload_before=before,
@@ -213,9 +222,9 @@ def lifter_faults(lifters: Lifters, scales: Scales, prefix: str) -> Iterator[Poi
         )
 
 
-def pushrod_faults(placed: Sequence[Placed], fit: PushrodFit, scales: Scales) -> Iterator[Pointed]:
+def pushrod_faults(placed: Sequence[Placed], stands: PushrodStands, scales: Scales) -> Iterator[Pointed]:
     """Pushrods that cannot stand as they are said to."""
-    for fault, row in calc.find_pushrod_faults(fit.approach, fit.length, fit.angle):
+    for fault, row in calc.find_pushrod_faults(stands.approach, stands.length, stands.angle):
         one = placed[row]
         which, pointer = f"position {one.position.id}", f"/positions/{one.place}/pushrod/geometry"
         match fault:
@@ -224,7 +233,7 @@ def pushrod_faults(placed: Sequence[Placed], fit: PushrodFit, scales: Scales) ->
             case "lies_across":
                 yield Pointed(pointer, f"{which}: a pushrod square to the bore, or past it, lifts no rocker")
             case "passes_its_end":
-                by, long = (say(float(column[row]), "length", scales) for column in (fit.approach, fit.length))
+                by, long = (say(float(column[row]), "length", scales) for column in (stands.approach, stands.length))
                 detail = f"{which}: the head comes down {by}, past the lifter's end of a pushrod of {long}"
                 yield Pointed(pointer, detail)
 
@@ -240,7 +249,7 @@ def open_pushrods(placed: Sequence[Placed], fit: PushrodFit, movement: Movement)
         for one in placed
     ]
     yield from open_places(movement, places, ["net_approach", "shortening", *_LENGTHS, *_PRELOAD])
-    for one, approach in zip(placed, fit.approach.tolist(), strict=True):
+    for one, approach in zip(placed, fit.stands.approach.tolist(), strict=True):
         pushrod, position = one.pushrod, one.position
 
         def item(field: str, holds_back: list[str], detail: str, one: Placed = one) -> OpenItem:
