@@ -206,6 +206,15 @@ def test_a_difference_too_large_leaves_metal_missing_on_the_bank_that_came_down_
     assert steep.missing[1] > 0.0
 
 
+@given(st.floats(0.012, 0.02))
+def test_a_taper_misses_metal_at_the_edge_where_it_would_have_to_be_added(turned: float) -> None:
+    # turned away from the valley, the face leans off the manifold's, most at its top
+    cuts = cuts_for((math.radians(45.0), 0.0), (0.8e-3, 0.8e-3), (-turned, -turned), 0.0)
+    top, bottom = cuts.face_cut[0]
+    assert top < 0.0 < bottom
+    assert cuts.missing == pytest.approx(np.full(2, -top), rel=1e-9)
+
+
 @given(angles, approaches, tilts)
 def test_a_free_manifold_settles_on_both_faces(
     angle: tuple[float, float], approach: tuple[float, float], head_tilt: tuple[float, float]

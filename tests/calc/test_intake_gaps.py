@@ -27,6 +27,11 @@ def both(left: FloatArray, right: FloatArray) -> FloatArray:
     return np.stack([left, right])
 
 
+def saddle_of(corners: FloatArray) -> FloatArray:
+    """How far the diagonals of each face miss one another; 0 for a flat cut."""
+    return np.asarray(corners[:, 0, 0] + corners[:, 1, 1] - corners[:, 0, 1] - corners[:, 1, 0])
+
+
 def test_a_parallel_gap_has_neither_taper_nor_twist() -> None:
     found = face_gaps(np.full((2, 2, 2), 0.3 * MM), STEP)
     assert found.gap == pytest.approx(np.full(2, 0.3 * MM), rel=1e-12)
@@ -63,6 +68,8 @@ def test_after_the_wedge_only_the_warp_is_left_of_the_differences(feeler: FloatA
     off = np.abs(after - found.parallel_gap[:, np.newaxis, np.newaxis])
     assert off == pytest.approx(np.broadcast_to(np.abs(found.warp)[:, np.newaxis, np.newaxis], (2, 2, 2)), abs=1e-15)
     assert (found.cut_to_parallel >= 0.0).all()
+    # and the wedge is flat: its diagonals meet
+    assert saddle_of(found.cut_to_parallel) == pytest.approx(np.zeros(2), abs=1e-15)
     # nothing off the corner that stays
     assert found.cut_to_parallel.reshape(2, 4).min(axis=1).tolist() == [0.0, 0.0]
 
@@ -97,7 +104,8 @@ def test_with_one_end_unread_the_other_speaks_and_twist_and_warp_are_unknown() -
     assert found.taper[1] == pytest.approx(0.2 * MM, rel=1e-12)
     assert found.gap[1] == pytest.approx(0.15 * MM, rel=1e-12)
     assert np.isnan([found.twist[1], found.warp[1]]).all()
-    assert np.isnan(found.cut_to_parallel[1]).tolist() == [[False, False], [True, True]]
+    assert found.cut_to_parallel[1, 0] == pytest.approx(np.array([0.0, 0.2]) * MM, abs=1e-15)
+    assert np.isnan(found.cut_to_parallel[1, 1]).all()
     assert found.out_of_true.tolist() == [False, True]
 
 
@@ -155,6 +163,7 @@ def test_a_ninety_degree_v_with_faces_ten_degrees_up() -> None:
 def test_taper_that_was_felt_is_cut_out_with_the_rest(feeler: FloatArray) -> None:
     angle = math.radians(45.0), 0.0
     cuts = cuts_from_readings(feeler, np.full(2, 1.0 * MM), *angle)
+    assert saddle_of(cuts.face_cut) == pytest.approx(np.zeros(2), abs=1e-15)
     plane = feeler + cuts.face_cut
     # everything but the warp of each face is the same all over
     assert np.ptp(plane.reshape(2, 4), axis=1) == pytest.approx(2.0 * np.abs(face_gaps(feeler, STEP).warp), abs=1e-15)

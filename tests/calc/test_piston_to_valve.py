@@ -150,7 +150,9 @@ def test_a_reading_not_taken_is_stepped_over() -> None:
     assert with_hole.bracketed[0]
 
 
-@pytest.mark.parametrize("readings", [[1.0, 2.0, 3.0], [3.0, 2.0, 1.0], [NAN, 1.0, 2.0]])
+@pytest.mark.parametrize(
+    "readings", [[1.0, 2.0, 3.0], [3.0, 2.0, 1.0], [NAN, 1.0, 2.0], [1.0, 1.1, 3.0], [3.0, 1.1, 1.0]]
+)
 def test_a_smallest_reading_at_the_end_is_told_as_open(readings: list[float]) -> None:
     found = smallest_clearance(np.array([0.0, 0.1, 0.2]), np.array([readings]) * 1e-3)
     assert not found.bracketed[0]
@@ -160,6 +162,7 @@ def test_a_smallest_reading_at_the_end_is_told_as_open(readings: list[float]) ->
 def test_clay_gives_one_reading_and_nothing_between() -> None:
     found = smallest_clearance(np.array([0.1]), np.array([[2.0e-3], [NAN]]))
     assert found.clearance[0] == found.between_readings[0] == 2.0e-3
+    assert found.crank_angle[0] == 0.1
     assert math.isnan(found.clearance[1])
     assert math.isnan(found.crank_angle[1])
     assert not found.bracketed.any()

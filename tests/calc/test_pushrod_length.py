@@ -163,6 +163,19 @@ def test_one_length_for_all_serves_the_two_ends_of_the_row() -> None:
     assert math.isnan(stock.common_preload[1])
 
 
+def test_the_one_length_for_all_is_set_by_the_middle_of_the_row() -> None:
+    # by hand: 0.040 and 0.140 in have their middle at 0.090, one step; the ends alone would ask for none or two
+    stock = stock_lengths(np.array([0.040, 0.140]) * INCH)
+    assert stock.common_steps == 1.0
+    assert stock.common_preload / INCH == pytest.approx(np.array([-0.010, 0.090]), abs=1e-12)
+    assert not stock.common_in_range.any()
+
+
+def test_a_row_in_range_keeps_its_length_even_off_the_middle() -> None:
+    stock = stock_lengths(np.array([0.060, np.nan, 0.059]) * INCH, stock_step=0.030 * INCH)
+    assert stock.common_steps == 0.0
+
+
 def test_preloads_not_read_get_no_pushrod() -> None:
     stock = stock_lengths(np.array([np.nan, np.nan]))
     assert np.isnan(stock.steps_shorter).all()
@@ -182,6 +195,6 @@ def test_an_adjuster_over_the_pushrod_turns_once_per_pitch() -> None:
 
 def test_pushrods_that_cannot_stand_are_named() -> None:
     faults = find_pushrod_faults(
-        np.array([1e-3, 0.3, 1e-3, np.nan]), np.full(4, 0.2), np.array([math.pi / 2.0, 0.0, 0.2, 0.2])
+        np.array([1e-3, 0.15, 0.15, 1e-3, np.nan]), np.full(5, 0.2), np.array([math.pi / 2.0, 1.2, 0.2, 0.2, 0.2])
     )
     assert faults == [("lies_across", 0), ("passes_its_end", 1)]
