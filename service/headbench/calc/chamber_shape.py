@@ -188,13 +188,14 @@ def find_pour_faults(depth: FloatArray, volume: FloatArray) -> list[PourFault]:
     Returns
     -------
     list of (fault, place, place)
-        "no_full_pour": none was poured to the deck itself; "repeats": one depth twice;
-        "doubles_back": the deeper level (second place) holds no less than the shallower [-]
+        "no_full_pour": none was poured to the deck itself; "repeats": one depth twice, to a nanometre;
+        "doubles_back": the deeper level (second place) holds no less than the shallower, to 1e-15 m3 [-]
 
     >>> find_pour_faults(np.array([0.0, 1.0e-3]), np.array([59.0e-6, 64.0e-6]))
     [('doubles_back', 0, 1)]
     """
-    grid = np.rint(depth * 1e9)
+    # what no burette tells apart would make a curve that stands still, and has no inverse
+    grid, held = np.rint(depth * 1e9), np.rint(volume * 1e15)
     shallow_first = np.argsort(grid, kind="stable").tolist()
     faults: list[PourFault] = []
     if shallow_first and grid[shallow_first[0]] != 0.0:
@@ -202,6 +203,6 @@ def find_pour_faults(depth: FloatArray, volume: FloatArray) -> list[PourFault]:
     for first, second in pairwise(shallow_first):
         if grid[first] == grid[second]:
             faults.append(("repeats", first, second))
-        elif volume[second] >= volume[first]:
+        elif held[second] >= held[first]:
             faults.append(("doubles_back", first, second))
     return faults
