@@ -22,8 +22,9 @@ test: $(VENV)/tests ## run everything CI runs
 	$(BIN)/lint-imports
 	$(BIN)/pytest
 
-bench: $(VENV)/tests ## throughput of the main job beside a handler that only decodes and encodes
+bench: $(VENV)/tests ## what the main job costs beside decoding and encoding, and what springs add
 	$(BIN)/python tests/benchmarks/throughput.py
+	$(BIN)/python tests/benchmarks/springs.py
 
 schema: $(VENV)/runs ## write openapi/openapi.json anew
 	$(BIN)/headbench openapi > openapi/openapi.json

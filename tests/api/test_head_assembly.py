@@ -66,7 +66,7 @@ def test_needed_0_045_is_laid_as_0_030_and_0_015(client: Client) -> None:
         ("positions/0/spring", "/positions/0/spring", "coil_bind_clearance"),
         ("springs/0/coil_bind_height", "/springs/0/coil_bind_height", "coil_bind_clearance"),
         ("springs/0/load_curve", "/springs/0/load_curve", "seat_load"),
-        ("targets/intake/installed_height", "/targets/intake/installed_height", "installed_height"),
+        ("targets/intake", "/targets/intake/installed_height", "installed_height"),
         ("valvetrain/intake", "/valvetrain/intake/valve_lift", "open_height"),
         ("valvetrain/intake/rocker_ratio", "/valvetrain/intake/rocker_ratio", "open_height"),
     ],
@@ -228,3 +228,63 @@ def test_a_refusal_computes_nothing(client: Client) -> None:
     job["positions"].append({"id": "1I", "valve": "intake"})
     answer = client.post(PATH, json=job).json()
     assert set(answer) == {"type", "title", "status", "detail", "errors"}
+
+
+def test_without_a_target_height_the_shims_aim_at_the_seat_load_of_each_spring(client: Client) -> None:
+    # hand arithmetic: lines of 294 lbf/in through 117 and 111 lbf at 1.75 in push 118 lbf at 1.75 - 1/294 = 1.746599
+    # and 1.75 - 7/294 = 1.726190 in; the bare 1.781 then needs 0.0344 -> 0.030 and 0.0548 -> 0.060
+    job = whole_job()
+    del job["targets"]["intake"]["installed_height"]
+    weak = deepcopy(job["springs"][0]) | {"id": "S2"}
+    weak["load_curve"]["readings"] = [{"height": 1.75, "load": 111}, {"height": 1.25, "load": 258}]
+    job["springs"].append(weak)
+    job["positions"].append(deepcopy(job["positions"][0]) | {"id": "2I", "spring": "S2"})
+    positions = sheet(client, job)["positions"]
+    assert [p["target_height"] for p in positions] == pytest.approx([1.746598639, 1.726190476], abs=1e-9)
+    assert [p["shims"] for p in positions] == [[0.03], [0.06]]
+    assert [p["seat_load"] for p in positions] == pytest.approx([116.706, 119.526], abs=1e-9)
+
+
+def test_a_seat_load_to_aim_at_waits_for_the_springs_curve(client: Client) -> None:
+    job = whole_job()
+    del job["targets"]["intake"]["installed_height"]
+    del job["springs"][0]["load_curve"]
+    answer = sheet(client, job)
+    assert answer["positions"][0]["installed_height"] is None
+    held = {item["pointer"]: item["holds_back"] for item in answer["open_items"]}
+    assert "installed_height" in held["/springs/0/load_curve"]
+
+
+def test_readings_are_corrected_by_the_testers_known_loads(client: Client) -> None:
+    # hand arithmetic: it shows 2 % too much, so 116.706 lbf is 116.706/1.02 = 114.417647
+    job = whole_job() | {"tester": {"calibration": [{"applied": 100, "indicated": 102}]}}
+    assert sheet(client, job)["positions"][0]["seat_load"] == pytest.approx(114.417647, abs=1e-6)
+
+
+def test_a_damper_moves_like_a_spring(client: Client) -> None:
+    # hand arithmetic: 104.5 + 19.8 + 5.1 + (88.2 + 9.0)/3 = 161.8 g
+    job = whole_job()
+    job["springs"][0]["damper_mass"] = 9.0
+    assert sheet(client, job)["positions"][0]["moving_mass"] == 161.8
+
+
+def test_a_dimensioned_spring_gives_loads_that_stay_unproven(client: Client) -> None:
+    # Shigley's rate formula: G d^4/(8 D^3 N_a) with d 0.162, D 1.1, N_a 4.5 in and G 11.5 Mpsi is 165.3 lbf/in;
+    # free at 2.1 in, so 165.3 * (2.1 - 1.751) at the seat
+    job = whole_job()
+    job["springs"][0]["load_curve"] = {
+        "kind": "dimensioned",
+        "wire": {"kind": "round", "diameter": 0.162},
+        "shape": {"kind": "cylinder", "mean_diameter": 1.1},
+        "ends": "squared_and_ground",
+        "total_coils": 6.5,
+        "free_height": 2.1,
+        "shear_modulus": 11.5e6,
+        "shear_modulus_source": "handbook",
+    }
+    answer = sheet(client, job)
+    rate = 11.5e6 * 0.162**4 / (8 * 1.1**3 * 4.5)
+    position = answer["positions"][0]
+    assert position["seat_load"] == pytest.approx(rate * (2.1 - 1.751), rel=1e-9)
+    assert position["seat_load_deviation"]["verdict"] in {"not_measured", "reject"}
+    assert "/springs/0/load_curve" in {item["pointer"] for item in answer["open_items"]}

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from headbench.api.load_curves import RatedCurve
 from headbench.api.quantities import Columns, Model, PositiveLength, SignedLength, Units, quantity_fields, say, written
-from headbench.api.springs import RatedCurve
 from headbench.errors import NotFinite
 from headbench.units import scales_for
 

@@ -32,3 +32,23 @@ def test_every_default_limit_is_the_published_one_and_says_what_it_rests_on(clie
 def test_every_note_has_a_code_and_a_meaning(client: TestClient[ASGIApp]) -> None:
     rows = client.get("/v1/reference/notes").json()["rows"]
     assert all(row["code"].isidentifier() and row["meaning"].endswith(".") for row in rows)
+
+
+def test_every_wire_has_its_published_strength_and_a_source(client: TestClient[ASGIApp]) -> None:
+    rows = {row["material"]: row for row in client.get("/v1/reference/wire-materials").json()["rows"]}
+    # Shigley's Mechanical Engineering Design, Table 10-4, metric columns (from memory): A MPa mm^m, m
+    published = {
+        "music_wire": (2211.0, 0.145),
+        "oil_tempered_wire": (1855.0, 0.187),
+        "hard_drawn_wire": (1783.0, 0.190),
+        "chrome_vanadium_wire": (2005.0, 0.168),
+        "chrome_silicon_wire": (1974.0, 0.108),
+    }
+    for material, (coefficient, exponent) in published.items():
+        strength = rows[material]["strength"][0]
+        assert abs(strength["coefficient"] - coefficient) < 0.005 * coefficient
+        assert strength["exponent"] == exponent
+    assert all(row["source"] and row["moduli_standing"] for row in rows.values())
+    # the two ends of what sources give for chrome-silicon: 77.2 to 81.5 GPa
+    silicon = rows["chrome_silicon_wire"]
+    assert (silicon["least_shear_modulus"], silicon["greatest_shear_modulus"]) == (77.2, 81.5)

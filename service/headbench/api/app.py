@@ -43,6 +43,7 @@ RESOURCES: Final = (
     intake_fit.intake_fit,
     reference.limit_table,
     reference.note_table,
+    reference.wire_table,
     service.live,
     service.ready,
     service.version,

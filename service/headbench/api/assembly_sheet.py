@@ -142,6 +142,7 @@ def position_numbers(sheet: HeadSheet, readings: HeadReadings, scales: Scales) -
         "measured_height": readings.measured_height,
         "deduction": readings.deduction,
         "bare_height": heights.bare_height,
+        "target_height": sheet.target_height,
         "needed": heights.needed,
         "shim_stack": heights.shims.stack,
         "installed_height": heights.installed_height,

@@ -267,13 +267,21 @@ def _open_items(
     used = {position.spring for position in positions if position.spring is not None}
     yield from open_targets(request.targets, valves, _HEIGHT_HELD)
     yield from open_lifts(request.valvetrain, by_kind, valves, _LIFT_HELD)
-    yield from open_springs(request.springs, used, _SPRING_HELD)
+    held = _SPRING_HELD | {
+        "load_curve": [*_SPRING_HELD["load_curve"], *(_HEIGHT_HELD if _aims_by_load(request) else [])]
+    }
+    yield from open_springs(request.springs, used, held)
     yield from open_readings(positions, "measured_height", _HEIGHT_HELD, READ_HEIGHT)
     yield from open_readings(
         positions, "spring", [name for held in _SPRING_HELD.values() for name in held], WHICH_SPRING
     )
     yield from open_readings(positions, "retainer_to_seal", ["retainer_to_seal_clearance"], MEASURE_SEAL)
     yield from open_masses(positions, [position.masses for position in positions])
+
+
+def _aims_by_load(request: HeadAssemblyRequest) -> bool:
+    targets = (request.targets.intake, request.targets.exhaust)
+    return any(target and target.installed_height is None and target.seat_load is not None for target in targets)
 
 
 def _notes(

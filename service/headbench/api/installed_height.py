@@ -72,6 +72,10 @@ class HeightNumbers(PositionAnswer, kw_only=True, frozen=True):
     measured_height: Annotated[LengthOut | None, Meta(description="The gauge's reading, as given.")]
     deduction: Annotated[LengthOut, Meta(description="What was deducted from it, once.")]
     bare_height: Annotated[LengthOut | None, Meta(description="Height with no shim: measured_height - deduction.")]
+    target_height: Annotated[
+        LengthOut | None,
+        Meta(description="Height aimed at: the target's, or where its springs push the seat load wanted."),
+    ]
     needed: Annotated[
         LengthOut | None, Meta(description="Shim that would meet the target exactly; negative: too short already.")
     ]
@@ -130,13 +134,16 @@ def height_faults(positions: Sequence[HeightReadings], scales: Scales) -> Iterat
         yield Pointed(f"/positions/{place}/deduction", f"a deduction of {taken} leaves nothing of the {read} measured")
 
 
-def height_numbers(heights: Heights, columns: dict[str, FloatArray], scales: Scales) -> list[dict[str, Any]]:
+def height_numbers(
+    heights: Heights, columns: dict[str, FloatArray], target_height: FloatArray, scales: Scales
+) -> list[dict[str, Any]]:
     """The numbers of HeightNumbers, a row per position."""
     return _NUMBERS.from_si(
         {
             "measured_height": columns["measured_height"],
             "deduction": columns["deduction"],
             "bare_height": heights.bare_height,
+            "target_height": target_height,
             "needed": heights.needed,
             "shim_stack": heights.shims.stack,
             "installed_height": heights.installed_height,
@@ -222,10 +229,11 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
     columns = _READINGS.to_si(positions, scales)
     stock = shims_to_si(request.shims, scales)
     limit = limit_to_si(request.limits, "installed_height", scales)
+    target_height = targets_to_si(request.targets, valves, scales)["installed_height"]
     heights = set_heights(
         columns["measured_height"],
         columns["deduction"],
-        targets_to_si(request.targets, valves, scales)["installed_height"],
+        target_height,
         stock.thicknesses,
         stock.max_stack,
         stock.in_stock,
@@ -234,7 +242,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
     checks = length_checks(heights.deviation, limit, "within", verdicts, scales)
     rows = zip(
         positions,
-        height_numbers(heights, columns, scales),
+        height_numbers(heights, columns, target_height, scales),
         shims_laid(heights.shims, stock, scales),
         checks,
         strict=True,

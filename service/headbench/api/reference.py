@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Final
 
 from litestar import get
 from msgspec import Meta
 
+from headbench.api.coil_dimensions import MATERIALS
 from headbench.api.findings import NOTE_CODES
 from headbench.api.quantities import Answer
 from headbench.calc import limits
@@ -28,6 +29,38 @@ class LimitTable(Answer, kw_only=True, frozen=True):
     rows: list[LimitRow]
 
 
+class StrengthRow(Answer, kw_only=True, frozen=True):
+    """Tensile strength inside one range of diameters: coefficient over diameter to the power of exponent."""
+
+    thinnest: Annotated[float, Meta(description="Least diameter [mm].")]
+    thickest: Annotated[float, Meta(description="Greatest diameter [mm].")]
+    coefficient: Annotated[float, Meta(description="Tensile strength at 1 mm, by the formula [MPa].")]
+    exponent: float
+
+
+class WireRow(Answer, kw_only=True, frozen=True):
+    """A kind of spring wire."""
+
+    material: Annotated[str, Meta(description="As `material` takes it.")]
+    strength: list[StrengthRow]
+    strength_standing: str
+    yield_percent: Annotated[
+        float, Meta(description="Torsional yield strength in percent of the tensile, set not removed.")
+    ]
+    yield_standing: str
+    least_shear_modulus: Annotated[float, Meta(description="Least G that sources give [GPa].")]
+    greatest_shear_modulus: Annotated[float, Meta(description="Greatest G that sources give [GPa].")]
+    moduli_standing: str
+    density: Annotated[float, Meta(description="[kg/m3], from memory.")]
+    source: str
+
+
+class WireTable(Answer, kw_only=True, frozen=True):
+    """Every kind of spring wire there is a row for."""
+
+    rows: list[WireRow]
+
+
 class NoteRow(Answer, kw_only=True, frozen=True):
     """A note that answers may carry."""
 
@@ -41,7 +74,8 @@ class NoteTable(Answer, kw_only=True, frozen=True):
     rows: list[NoteRow]
 
 
-_INCH = 0.0254
+_INCH: Final = 0.0254
+_MM: Final = 1e-3
 
 
 @get("/v1/reference/limits", operation_id="listLimits", summary="Default limits", tags=["Reference"])
@@ -57,6 +91,36 @@ async def limit_table() -> LimitTable:
                 standing=limit.standing,
             )
             for limit in limits.ALL
+        ]
+    )
+
+
+@get("/v1/reference/wire-materials", operation_id="listWireMaterials", summary="Spring wires", tags=["Reference"])
+async def wire_table() -> WireTable:
+    """List strength, moduli and density of spring wires, and what each value rests on."""
+    return WireTable(
+        rows=[
+            WireRow(
+                material=key,
+                strength=[
+                    StrengthRow(
+                        thinnest=round(row.thinnest / _MM, 4),
+                        thickest=round(row.thickest / _MM, 4),
+                        coefficient=round(row.coefficient / _MM**row.exponent / 1e6, 1),
+                        exponent=row.exponent,
+                    )
+                    for row in wire.strength
+                ],
+                strength_standing=wire.strength_standing,
+                yield_percent=wire.yield_percent,
+                yield_standing=wire.yield_standing,
+                least_shear_modulus=round(wire.shear_modulus_range[0] / 1e9, 1),
+                greatest_shear_modulus=round(wire.shear_modulus_range[1] / 1e9, 1),
+                moduli_standing=wire.moduli_standing,
+                density=wire.density,
+                source=wire.source,
+            )
+            for key, wire in MATERIALS.items()
         ]
     )
 

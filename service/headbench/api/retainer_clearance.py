@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Annotated, Any, Final
 
+import numpy as np
 from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
@@ -90,6 +91,8 @@ EXAMPLE: Final[dict[str, Any]] = {
 
 def gap_checks(gaps: FloatArray, limits: RetainerLimits, name: str, scales: Scales) -> list[LengthCheck | None]:
     """A gap that may be left out against its limit; null where it was not looked at."""
+    if np.isnan(gaps).all():
+        return [None] * len(gaps)
     limit = limit_to_si(limits, name, scales)
     checks = length_checks(gaps, limit, "at_least", at_least(gaps, limit), scales)
     return [None if check.value is None else check for check in checks]

@@ -12,7 +12,7 @@ from msgspec import Meta
 from headbench.api.coil_dimensions import DimensionedCurve, dimension_faults, missing_dimensions
 from headbench.api.findings import OpenItem
 from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, Run, curves_to_si, reading_faults
-from headbench.api.quantities import Columns, Model, Name, PositiveLength, PositiveMass, SignedLength
+from headbench.api.quantities import Columns, Mass, Model, Name, PositiveLength, PositiveMass, SignedLength
 from headbench.api.tester import Tester, tester_faults
 from headbench.calc import FloatArray, IntArray
 from headbench.calc.nested_springs import NO_SPRING, UNKNOWN_CURVE
@@ -41,6 +41,9 @@ class Spring(Model, kw_only=True, frozen=True):
     load_curve: Annotated[LoadCurve | None, _CURVE] = None
     coil_bind_height: Annotated[PositiveLength | None, _BIND] = None
     mass: Annotated[PositiveMass | None, _MASS] = None
+    damper_mass: Annotated[Mass, Meta(description="What its damper weighs; it moves like a spring. 0 without one.")] = (
+        0.0
+    )
     nested: Annotated[list[NestedSpring], Meta(max_length=2, description="The inner springs, if there are any.")] = []
     tested_together: Annotated[
         bool, Meta(description="True: load_curve was read with the nested springs in place and is the load of all.")
@@ -98,7 +101,10 @@ def springs_to_si(springs: Sequence[Spring], scales: Scales, tester: Tester | No
     curve[:, 0], coil_bind_height[NOT_NAMED, 0], mass[NOT_NAMED, 0] = UNKNOWN_CURVE, np.nan, np.nan
 
     outer = _OUTER.to_si(springs, scales)
-    coil_bind_height[:NOT_NAMED, 0], mass[:NOT_NAMED, 0] = outer["coil_bind_height"], outer["mass"]
+    coil_bind_height[:NOT_NAMED, 0], mass[:NOT_NAMED, 0] = (
+        outer["coil_bind_height"],
+        outer["mass"] + outer["damper_mass"],
+    )
     nested = [(row, place) for row, spring in enumerate(springs) for place in range(1, 1 + len(spring.nested))]
     if nested:
         where = tuple(np.array(nested).T)

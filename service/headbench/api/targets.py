@@ -28,7 +28,9 @@ from headbench.units import Scales
 class HeightTarget(Model, kw_only=True, frozen=True):
     """What one kind of valve's springs should stand at."""
 
-    installed_height: Annotated[PositiveLength | None, Meta(description="Height wanted, valve shut.")] = None
+    installed_height: Annotated[
+        PositiveLength | None, Meta(description="Height wanted, valve shut; null: not known, or aimed at by load.")
+    ] = None
 
 
 class HeightTargets(Model, kw_only=True, frozen=True):
@@ -41,7 +43,10 @@ class HeightTargets(Model, kw_only=True, frozen=True):
 class Target(HeightTarget, kw_only=True, frozen=True):
     """What one kind of valve's springs should come to."""
 
-    seat_load: Annotated[PositiveForce | None, Meta(description="Load wanted, valve shut; null: not checked.")] = None
+    seat_load: Annotated[
+        PositiveForce | None,
+        Meta(description="Load wanted, valve shut; null: not checked. Without a height the shims aim at this load."),
+    ] = None
     open_load: Annotated[PositiveForce | None, Meta(description="Load wanted at full lift; null: not checked.")] = None
 
 
@@ -142,7 +147,8 @@ def open_targets(
     """The heights that positions need and nobody gave."""
     for kind in KINDS:
         target = getattr(targets, kind)
-        if kind in valves and (target is None or target.installed_height is None):
+        by_load = isinstance(target, Target) and target.seat_load is not None
+        if kind in valves and not by_load and (target is None or target.installed_height is None):
             yield OpenItem(
                 pointer=f"/targets/{kind}/installed_height",
                 position=None,

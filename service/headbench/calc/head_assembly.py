@@ -10,7 +10,7 @@ import numpy as np
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import CoilBind, coil_bind_clearance
 from headbench.calc.installed_height import Heights, open_height, set_heights
-from headbench.calc.nested_springs import beyond_readings, is_proven, nested_load
+from headbench.calc.nested_springs import beyond_readings, is_proven, nested_height_for, nested_load
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance
 from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.valve_mass import moving_mass
@@ -118,6 +118,7 @@ class HeadSheet:
     """Every number of the sheet and its verdict.
 
     heights : Heights
+    target_height : array (P,), the height aimed at: the target's, or that of the target seat load [m]
     open_height : array (P,) [m]
     seat_load : array (P,) [N]
     open_load : array (P,), NaN also where the coils touch before full lift [N]
@@ -132,6 +133,7 @@ class HeadSheet:
     """
 
     heights: Heights
+    target_height: FloatArray
     open_height: FloatArray
     seat_load: FloatArray
     open_load: FloatArray
@@ -165,6 +167,7 @@ def assemble(readings: HeadReadings) -> HeadSheet:
 
     Notes
     -----
+    A position without a target height aims at its target seat load instead, each spring by its own curve.
     A load is checked only where a target load is given, and accepted only when every spring was read
     on a tester: a rating is not a measurement; height, coil bind and retainer to seal are
     always checked, so a position is ACCEPT only when all three are measured. Where the coils touch
@@ -186,10 +189,11 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     ([0.003], 'NOT_MEASURED')
     """
     limits, springs, targets = readings.limits, readings.springs, readings.targets
+    target_height = _aim(targets, springs)
     heights = set_heights(
         readings.measured_height,
         readings.deduction,
-        targets.installed_height,
+        target_height,
         readings.thicknesses,
         readings.max_stack,
         readings.in_stock,
@@ -225,6 +229,7 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     masses = readings.masses
     return HeadSheet(
         heights=heights,
+        target_height=target_height,
         open_height=at_lift,
         seat_load=seat_load,
         open_load=open_load,
@@ -243,6 +248,17 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         retainer_verdict=retainer_verdict,
         verdict=verdict,
     )
+
+
+def _aim(targets: Targets, springs: Springs) -> FloatArray:
+    by_load = np.isnan(targets.installed_height) & ~np.isnan(targets.seat_load)
+    if not by_load.any():
+        return targets.installed_height
+    aim = targets.installed_height.copy()
+    aim[by_load] = nested_height_for(
+        springs.curves, springs.curve[by_load], targets.seat_load[by_load], springs.seat_step[by_load]
+    )
+    return aim
 
 
 def _if_proven(verdict: IntArray, proven: BoolArray) -> IntArray:

@@ -267,6 +267,8 @@ def joined(curves: Sequence[LoadCurves]) -> LoadCurves:
     >>> len(joined([one, one]).knots)
     2
     """
+    if len(curves) == 1:
+        return curves[0]
     most = max(one.height.shape[1] for one in curves)
 
     def widened(array: FloatArray) -> FloatArray:

@@ -1,0 +1,279 @@
+"""POST /v1/spring-load: readings, ratings and dimensions as a caller sees them."""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
+
+Client = TestClient[ASGIApp]
+Job = dict[str, Any]
+PATH = "/v1/spring-load"
+BENCH: Job = {"kind": "bench", "readings": [{"height": 1.75, "load": 117}, {"height": 1.25, "load": 264}]}
+
+
+def answer(client: Client, job: Job) -> Any:
+    response = client.post(PATH, json=job)
+    assert response.status_code == 200, response.text
+    return response.json()
+
+
+def line(client: Client, curve: Job, **more: Any) -> Any:
+    spring = {"id": "S1", "load_curve": curve} | more.pop("spring", {})
+    return answer(client, {"springs": [spring]} | more)["springs"][0]
+
+
+def errors(client: Client, curve: Job, **more: Any) -> dict[str, str]:
+    spring = {"id": "S1", "load_curve": curve} | more.pop("spring", {})
+    response = client.post(PATH, json={"springs": [spring]} | more)
+    assert response.status_code == 422, response.text
+    return {error["pointer"].removeprefix("/springs/0"): error["detail"] for error in response.json()["errors"]}
+
+
+def coils(**changes: Any) -> Job:
+    """Shigley's Mechanical Engineering Design, Example 10-1: music wire 0.037 in, OD 7/16 in, 12.5 squared coils."""
+    curve: Job = {
+        "kind": "dimensioned",
+        "wire": {"kind": "round", "diameter": 0.037},
+        "shape": {"kind": "cylinder", "mean_diameter": 0.400},
+        "ends": "squared",
+        "total_coils": 12.5,
+        "free_height": 2.06,
+        "shear_modulus": 11.85e6,
+        "shear_modulus_source": "textbook table",
+        "material": "music_wire",
+    }
+    return curve | changes
+
+
+def test_loads_and_rates_between_two_readings_are_a_lines(client: Client) -> None:
+    # hand arithmetic: 294 lbf/in; 117 + 294*0.49 = 261.06
+    found = line(client, BENCH, heights=[1.75, 1.26])
+    assert [point["load"] for point in found["points"]] == pytest.approx([117.0, 261.06])
+    assert [point["rate"] for point in found["points"]] == pytest.approx([294.0, 294.0])
+    assert found["mean_rate"] == pytest.approx(294.0)
+
+
+def test_the_height_for_a_load_is_answered_and_marked_outside_the_readings(client: Client) -> None:
+    # hand arithmetic: 150 lbf at 1.75 - 33/294 = 1.637755; 293.4 lbf 0.1 in below 1.25
+    found = line(client, BENCH, loads=[150, 293.4])["heights"]
+    assert [point["height"] for point in found] == pytest.approx([1.637755102, 1.15])
+    assert [point["beyond_readings"] for point in found] == pytest.approx([0.0, 0.1])
+
+
+def test_a_load_below_the_coil_bind_height_is_not_given(client: Client) -> None:
+    found = line(client, BENCH, heights=[1.10], loads=[310], spring={"coil_bind_height": 1.12})
+    assert found["points"][0]["load"] is None
+    assert found["heights"][0]["height"] is None
+
+
+def test_a_beehive_spring_has_the_mean_rate_the_trade_knows_it_by(client: Client) -> None:
+    # common practice, no source: 150 lbf at 1.925 in, 390 to 395 lbf at 1.295 in: 381 to 389 lbf/in
+    for load, rate in ((390, 381.0), (395, 389.0)):
+        curve = {"kind": "bench", "readings": [{"height": 1.925, "load": 150}, {"height": 1.295, "load": load}]}
+        assert line(client, curve, heights=[1.925, 1.295])["mean_rate"] == pytest.approx(rate, abs=0.5)
+
+
+def test_a_line_of_least_squares_shows_its_residuals(client: Client) -> None:
+    # hand arithmetic: through (1.7, 100), (1.5, 163), (1.3, 220) with mean 161 at 1.5: slope -300, residuals -1, 2, -1
+    readings = [{"height": 1.7, "load": 100}, {"height": 1.5, "load": 163}, {"height": 1.3, "load": 220}]
+    found = line(client, {"kind": "bench", "readings": readings, "fit": "line"}, heights=[1.5])
+    assert found["points"][0]["load"] == pytest.approx(161.0)
+    assert found["residuals"] == pytest.approx([-1.0, 2.0, -1.0])
+    assert line(client, {"kind": "bench", "readings": readings})["residuals"] is None
+
+
+def test_a_second_run_is_compared_with_the_first(client: Client) -> None:
+    # hand arithmetic: the first run has 146.4 at 1.65 and 264 at 1.25
+    run = [{"height": 1.65, "load": 145.0}, {"height": 1.25, "load": 264.5}]
+    found = line(client, BENCH | {"second_run": run})["second_run"]
+    assert found["differences"] == pytest.approx([-1.4, 0.5])
+    assert found["largest"] == pytest.approx(1.4)
+
+
+@pytest.mark.parametrize(("load", "loss", "verdict"), [(108.0, 10.0, "accept"), (107.0, 10.8333333333, "reject")])
+def test_a_tenth_lost_is_the_published_service_limit(client: Client, load: float, loss: float, verdict: str) -> None:
+    # hand arithmetic: 120 lbf rated at 1.75
+    curve = {"kind": "bench", "readings": [{"height": 1.75, "load": load}, {"height": 1.25, "load": 264}]}
+    rating = {"height": 1.75, "load": 120, "rate": 290, "tolerance_percent": 8}
+    found = line(client, curve, spring={"rating": rating})
+    assert found["load_loss"]["value"] == pytest.approx(loss)
+    assert found["load_loss"]["verdict"] == verdict
+    assert found["rating_deviation"]["value"] == pytest.approx(-loss)
+    assert found["verdict"] == "reject"
+
+
+def test_a_rating_is_never_compared_with_itself(client: Client) -> None:
+    curve = {"kind": "rated", "height": 1.75, "load": 120, "rate": 290}
+    found = line(client, curve, spring={"rating": {"height": 1.75, "load": 120, "rate": 290}})
+    assert found["load_loss"] | {"limit": None} == {
+        "value": None, "limit": None, "rule": "at_most", "to_spare": None, "verdict": "not_measured",
+    }  # fmt: skip
+
+
+def test_the_textbook_spring_of_music_wire(client: Client) -> None:
+    # Shigley's Mechanical Engineering Design, Example 10-1 (from memory): k 4.13 lbf/in, solid 0.4995 in,
+    # S_ut 324 kpsi, S_sy 0.45 of it, load at yield 6.46 lbf, critical free height 2.10 in
+    found = line(client, coils(shear_modulus=11850), units={"stress": "ksi"}, heights=[1.5])
+    one = found["coils"][0]
+    assert found["points"][0]["rate"] == pytest.approx(4.13, abs=0.005)
+    assert one["solid_height"] == pytest.approx(0.4995, abs=1e-9)
+    assert one["tensile_strength"] == pytest.approx(324.0, abs=0.5)
+    assert one["torsional_yield_strength"] == pytest.approx(0.45 * 324.0, abs=0.3)
+    assert one["reserve_at_solid"] == pytest.approx(6.46 / (4.13 * (2.06 - 0.4995)), abs=0.003)
+    # the book rounds pi sqrt(2 (E - G)/(2 G + E)) to 2.63 for all steels; its own equation 10-12 with the
+    # tabulated E 29.0 and G 11.85 Mpsi gives 2.535, so 2.535 * 0.400/0.5
+    assert one["stable_free_height"] == pytest.approx(2.10 * 2.535 / 2.63, abs=0.01)
+
+
+def test_the_textbook_spring_under_a_moving_load(client: Client) -> None:
+    # Shigley's Mechanical Engineering Design, Example 10-4 (from memory): music wire 0.092 in, OD 9/16 in, 21 active
+    # coils squared ends, free 4 3/8 in, F_a 15 lbf about F_m 20 lbf, unpeened: K_B 1.287, tau_a 29.7 kpsi,
+    # tau_m 39.6 kpsi, Gerber 1.21
+    diameter, rate = 0.4705, 11.75e6 * 0.092**4 / (8 * 0.4705**3 * 21)
+    curve = coils(
+        wire={"kind": "round", "diameter": 0.092},
+        shape={"kind": "cylinder", "mean_diameter": diameter},
+        total_coils=23,
+        free_height=4.375,
+        shear_modulus=11.75e6,
+    )
+    working = {"installed_height": 4.375 - 5.0 / rate, "valve_lift": 30.0 / rate}
+    one = line(client, curve, working=working)["coils"][0]
+    assert one["stress_amplitude"] / 1e3 == pytest.approx(29.7, abs=0.1)
+    assert one["stress_mean"] / 1e3 == pytest.approx(39.6, abs=0.1)
+    assert one["fatigue_reserve_gerber"] == pytest.approx(1.21, abs=0.01)
+
+
+def test_nested_springs_of_unequal_free_height_share_a_load(client: Client) -> None:
+    # Bhandari, Design of Machine Elements, Example 10.19: 1000 N on d 6, D 36 mm, 10 coils and d 5, D 30 mm, 8 coils,
+    # 15 mm shorter when free: 706.021471 N and 293.978529 N, 24.988839 mm of the outer one (G 81370 MPa)
+    metric = {"length": "mm", "force": "N", "stress": "MPa"}
+
+    def cylinder(wire: float, diameter: float, active: float, free: float) -> Job:
+        return coils(
+            wire={"kind": "round", "diameter": wire},
+            shape={"kind": "cylinder", "mean_diameter": diameter},
+            ends="squared_and_ground",
+            active_coils=active,
+            total_coils=active + 2,
+            free_height=free,
+            shear_modulus=81370,
+        )
+
+    nested = [{"load_curve": cylinder(5, 30, 8, 125)}]
+    found = line(
+        client, cylinder(6, 36, 10, 140), spring={"nested": nested}, units=metric, loads=[1000], heights=[115.011161]
+    )
+    assert found["heights"][0]["height"] == pytest.approx(140 - 24.988839, abs=1e-6)
+    assert found["points"][0]["load"] == pytest.approx(1000.0, abs=1e-4)
+
+
+def test_progressive_pitch_has_its_knee_where_the_close_coils_touch(client: Client) -> None:
+    # hand arithmetic: 3 coils at pitch 6 and 3 at 8 mm of 4 mm wire, D 30, G 80000: a coil yields 8 D^3/(G d^4) =
+    # 0.010546875 mm/N; the close ones touch at 2/0.010546875 = 189.6296 N, when all six have yielded 12 mm of the
+    # 3*6 + 3*8 + 3*4 = 54 mm; after that three coils are left
+    shape = {
+        "kind": "progressive",
+        "mean_diameter": 30,
+        "stretches": [{"coils": 3, "pitch": 6}, {"coils": 3, "pitch": 8}],
+    }
+    curve = coils(
+        wire={"kind": "round", "diameter": 4}, shape=shape, total_coils=8, free_height=None, shear_modulus=80000
+    )
+    metric = {"length": "mm", "force": "N", "stress": "MPa"}
+    found = line(client, curve, units=metric, heights=[50, 40])
+    one = found["coils"][0]
+    assert one["free_height"] == pytest.approx(54.0)
+    assert one["knees"][0] == {"height": pytest.approx(42.0), "load": pytest.approx(189.62963, abs=1e-5)}
+    assert [point["rate"] for point in found["points"]] == pytest.approx([1 / (6 * 0.010546875), 1 / (3 * 0.010546875)])
+
+
+def test_the_drawn_curve_runs_from_free_to_solid_and_marks_its_places(client: Client) -> None:
+    found = line(client, coils(), working={"installed_height": 1.5, "valve_lift": 0.4}, curve_points=11)["curve"]
+    assert len(found["heights"]) == len(found["loads"]) == len(found["rates"]) == 11
+    assert found["heights"][0] == pytest.approx(2.06)
+    assert found["heights"][-1] == pytest.approx(0.4995)
+    assert [mark["name"] for mark in found["marks"]] == ["seat", "open", "solid"]
+    assert [mark["height"] for mark in found["marks"]] == pytest.approx([1.5, 1.1, 0.4995])
+    assert found["loads"] == sorted(found["loads"])
+
+
+@pytest.mark.parametrize("field", ["free_height", "total_coils"])
+def test_a_dimension_not_taken_leaves_the_load_open(client: Client, field: str) -> None:
+    job = {"springs": [{"id": "S1", "load_curve": coils(**{field: None})}], "heights": [1.5]}
+    found = answer(client, job)
+    assert found["springs"][0]["points"][0]["load"] is None
+    assert f"/springs/0/load_curve/{field}" in {item["pointer"] for item in found["open_items"]}
+
+
+def test_without_a_material_there_is_load_but_no_strength(client: Client) -> None:
+    found = answer(client, {"springs": [{"id": "S1", "load_curve": coils(material=None)}], "heights": [1.5]})
+    assert found["springs"][0]["points"][0]["load"] > 0
+    one = found["springs"][0]["coils"][0]
+    assert (one["tensile_strength"], one["total_mass"], one["surge_frequency"]) == (None, None, None)
+    assert "/springs/0/load_curve/material" in {item["pointer"] for item in found["open_items"]}
+
+
+def test_a_table_used_outside_its_diameters_is_noted_and_computed(client: Client) -> None:
+    curve = coils(
+        wire={"kind": "round", "diameter": 0.3}, shape={"kind": "cylinder", "mean_diameter": 2.0}, free_height=9
+    )
+    found = answer(client, {"springs": [{"id": "S1", "load_curve": curve}]})
+    assert "outside_table" in {note["code"] for note in found["notes"]}
+    assert found["springs"][0]["coils"][0]["tensile_strength"] > 0
+
+
+@pytest.mark.parametrize(
+    ("changes", "pointer"),
+    [
+        ({"wire": {"kind": "round", "diameter": 0.45}, "free_height": 9}, "/load_curve/shape"),
+        ({"free_height": 0.45}, "/load_curve/free_height"),
+        ({"active_coils": 13}, "/load_curve/active_coils"),
+        ({"telescoping": True}, "/load_curve/telescoping"),
+        ({"certificate_tensile_strength": 324}, "/load_curve/certificate_tensile_strength"),
+        ({"total_coils": 2}, "/load_curve/total_coils"),
+    ],
+)
+def test_dimensions_that_cannot_be_true_are_refused(client: Client, changes: Job, pointer: str) -> None:
+    assert set(errors(client, coils(**changes))) == {pointer}
+
+
+@pytest.mark.parametrize(
+    ("shape", "changes", "pointer"),
+    [
+        ({"kind": "table", "points": [{"turn": 0, "mean_diameter": 0.4, "pitch": 0.2},
+                                      {"turn": 5, "mean_diameter": 0.4, "pitch": 0.2},
+                                      {"turn": 4, "mean_diameter": 0.4, "pitch": 0.2}]},
+         {"free_height": None}, "/load_curve/shape/points/1/turn"),
+        ({"kind": "table", "points": [{"turn": 1, "mean_diameter": 0.4, "pitch": 0.2},
+                                      {"turn": 4, "mean_diameter": 0.4, "pitch": 0.2}]},
+         {"free_height": None}, "/load_curve/shape/points/0/turn"),
+        ({"kind": "progressive", "mean_diameter": 0.4, "stretches": [{"coils": 4, "pitch": 0.2}]},
+         {}, "/load_curve/free_height"),
+        ({"kind": "beehive", "mean_diameter": 0.4, "small_mean_diameter": 0.3, "tapered_coils": 30},
+         {}, "/load_curve/shape/tapered_coils"),
+    ],
+)  # fmt: skip
+def test_shapes_that_cannot_be_true_are_refused(client: Client, shape: Job, changes: Job, pointer: str) -> None:
+    assert pointer in errors(client, coils(shape=shape, **changes))
+
+
+def test_a_testers_known_loads_must_make_a_correction(client: Client) -> None:
+    tester = {"calibration": [{"applied": 100, "indicated": 101}, {"applied": 150, "indicated": 99}]}
+    assert set(errors(client, BENCH, tester=tester)) == {"/tester/calibration/0"}
+
+
+def test_a_correction_below_nothing_is_refused(client: Client) -> None:
+    curve = deepcopy(BENCH)
+    curve["readings"].append({"height": 1.9, "load": 5})
+    tester = {"calibration": [{"applied": 100, "indicated": 120}, {"applied": 200, "indicated": 220}]}
+    assert set(errors(client, curve, tester=tester)) == {"/load_curve/readings/2/load"}
+
+
+def test_contradicting_readings_of_a_second_run_are_named_there(client: Client) -> None:
+    run = [{"height": 1.65, "load": 145.0}, {"height": 1.25, "load": 140.0}]
+    assert set(errors(client, BENCH | {"second_run": run})) == {"/load_curve/second_run/1"}
