@@ -93,6 +93,20 @@ def test_what_the_milling_opens_is_checked_against_what_was_read(client: Client)
     assert answer["verdict"] == "reject"
 
 
+def test_square_faces_are_held_against_the_milling_by_their_holes(client: Client) -> None:
+    # no gap is expected and none is read: only the holes, 0.3 mm further out than 0.5 mm of milling, tell
+    cut = {"cut": {"kind": "flat", "depth": 0.5}}
+    out = face((0.0, 0.0), (0.0, 0.0), 0.8, milling=cut)
+    known = ask(client, v_of(out, out))["left"]["against_milling"]
+    assert known["gap_excess"]["verdict"] == "accept"
+    assert known["misalignment_excess"] == {
+        "value": 0.3, "limit": 0.254, "rule": "within", "to_spare": -0.046, "verdict": "reject",
+    }  # fmt: skip
+    assert known["verdict"] == "reject"
+    del out["misalignment"]
+    assert ask(client, v_of(out, TIGHT))["verdict"] == "not_measured"
+
+
 def test_faces_open_at_opposite_edges_may_be_a_manifold_that_sits_askew(client: Client) -> None:
     answer = ask(client, v_of(face((0.2, 0.0), (0.2, 0.0)), face((0.0, 0.2), (0.0, 0.2))))
     assert answer["which_face"] == "both"

@@ -10,59 +10,43 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
-from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
+from headbench.api.checks import VerdictName, worst_of
 from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.intake_faces import (
+    Face,
+    FaceAnswer,
+    Steps,
+    approaches,
+    face_answers,
+    gaps_to_si,
+    misalignments,
+    out_of_true,
+)
 from headbench.api.intake_v import FaceTilt, HalfAngle, v_faults
-from headbench.api.milled import FlatCut, Moved, movement_faults, movement_to_si
+from headbench.api.milled import FlatCut, movement_faults
 from headbench.api.milling_notes import order_of_work
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import (
     Answer,
     Columns,
-    Length,
     LengthOut,
     Model,
     PositiveLength,
-    SignedLength,
     Units,
     UnitsUsed,
     say,
     units_used,
 )
 from headbench.api.wanted import as_written
-from headbench.calc import FloatArray
 from headbench.calc.intake_gaps import (
-    AgainstMilling,
     FaceGaps,
     MeasuredCuts,
     against_milling,
     cuts_from_readings,
     face_gaps,
 )
-from headbench.calc.verdicts import within
 from headbench.errors import Pointed
 from headbench.units import Scales
-
-
-class FaceEnd(Model, kw_only=True, frozen=True):
-    """The gaps at one end of a face."""
-
-    top: Annotated[Length | None, Meta(description="At the top edge; null: not read.")] = None
-    bottom: Annotated[Length | None, Meta(description="At the bottom edge; null: not read.")] = None
-
-
-class Face(Model, kw_only=True, frozen=True):
-    """One bank's intake face, the manifold set in place without gaskets."""
-
-    front: FaceEnd = FaceEnd()
-    rear: FaceEnd = FaceEnd()
-    misalignment: Annotated[
-        SignedLength | None,
-        Meta(description="Bolt holes of the head below (+) the manifold's, along the face; null: not measured."),
-    ] = None
-    milling: Annotated[
-        Moved | None, Meta(description="What has brought this head nearer; null: not known, nothing to check against.")
-    ] = None
 
 
 class IntakeFitRequest(Model, kw_only=True, frozen=True):
@@ -75,72 +59,21 @@ class IntakeFitRequest(Model, kw_only=True, frozen=True):
         PositiveLength | None,
         Meta(description="Smallest difference the feeler gauge tells; null: 0.001 in (0.0254 mm)."),
     ] = None
+    misalignment_step: Annotated[
+        PositiveLength | None,
+        Meta(description="Smallest difference that can be told at the bolt holes; null: 0.010 in (0.254 mm)."),
+    ] = None
     left: Face = Face()
     right: Face = Face()
-
-
-class Corners(Answer, kw_only=True, frozen=True):
-    """What to take off at the corners of a face; negative: metal would have to be added."""
-
-    front_top: LengthOut | None
-    front_bottom: LengthOut | None
-    rear_top: LengthOut | None
-    rear_bottom: LengthOut | None
-
-
-class FaceNumbers(Answer, kw_only=True, frozen=True):
-    """What one face's gaps amount to."""
-
-    gap: Annotated[LengthOut | None, Meta(description="At the middle of the face.")]
-    taper: Annotated[LengthOut | None, Meta(description="How much more is open at the top than at the bottom.")]
-    twist: Annotated[LengthOut | None, Meta(description="How much more is open at the front than at the rear.")]
-    warp: Annotated[
-        LengthOut | None, Meta(description="What no flat cut removes: each corner's distance from the plane.")
-    ]
-    parallel_gap: Annotated[
-        LengthOut | None, Meta(description="What remains open everywhere once cut_to_parallel is taken.")
-    ]
-    implied_approach: Annotated[
-        LengthOut | None,
-        Meta(description="Net approach that gap and holes tell of; more than is known: milled before."),
-    ]
-    unexplained: Annotated[LengthOut | None, Meta(description="What stays square to the bore: no milling makes that.")]
-    missing: Annotated[
-        LengthOut | None, Meta(description="The most that face_cut would have to add: no cut mends that.")
-    ]
-
-
-class MillingNumbers(Answer, kw_only=True, frozen=True):
-    """What was read against what flat milling does, the manifold where it always sat."""
-
-    net_approach: Annotated[LengthOut | None, Meta(description="By the milling that is known; null for a wedge.")]
-    expected_gap: Annotated[LengthOut | None, Meta(description="What that opens; negative: the faces meet early.")]
-    expected_misalignment: Annotated[LengthOut | None, Meta(description="What it puts the bolt holes out by.")]
-    misalignment_excess: Annotated[LengthOut | None, Meta(description="Read less expected.")]
-
-
-class AgainstKnownMilling(MillingNumbers, kw_only=True, frozen=True):
-    """One face against its head's milling."""
-
-    gap_excess: Annotated[LengthCheck, Meta(description="Gap read less expected, against the gauge's step.")]
-
-
-class FaceAnswer(FaceNumbers, kw_only=True, frozen=True):
-    """One face, and what to cut from it."""
-
-    out_of_true: Annotated[bool | None, Meta(description="Whether it tapers or twists by more than the gauge's step.")]
-    cut_to_parallel: Annotated[
-        Corners, Meta(description="The wedge that makes it parallel to the manifold's, 0 where it is widest open.")
-    ]
-    face_cut: Annotated[Corners, Meta(description="Off this face, so that holes and ports come in line and it closes.")]
-    against_milling: Annotated[AgainstKnownMilling | None, Meta(description="Null: no milling was given.")]
 
 
 class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
     """Both faces, and the manifold between them."""
 
     units: UnitsUsed
-    verdict: Annotated[VerdictName | None, Meta(description="The worst gap_excess; null: no milling was given.")]
+    verdict: Annotated[
+        VerdictName | None, Meta(description="The worst face against its milling; null: no milling was given.")
+    ]
     which_face: Annotated[
         Literal["neither", "left", "right", "both"] | None,
         Meta(description="Which is out of true; null: not all read."),
@@ -158,21 +91,20 @@ class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
     cautions: list[str]
 
 
-_END = Columns(FaceEnd)
-_FACE = Columns(Face)
 _REQUEST = Columns(IntakeFitRequest)
-_NUMBERS = Columns(FaceNumbers)
-_CORNERS = Columns(Corners)
-_MILLING = Columns(MillingNumbers)
 _GAUGE_STEP: Final = 0.001 * 0.0254
 """What a feeler gauge tells apart where nobody says otherwise [m]; common practice, no source."""
+_MISALIGNMENT_STEP: Final = 0.010 * 0.0254
+"""What can be told at the bolt holes where nobody says otherwise [m]; common practice, no source."""
 _SAME: Final = 1e-12
+
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in"},
     "bank_half_angle": 45,
     "face_tilt": 10,
     "gauge_step": 0.001,
+    "misalignment_step": 0.005,
     "left": {
         "front": {"top": 0.009, "bottom": 0.004},
         "rear": {"top": 0.008, "bottom": 0.004},
@@ -185,24 +117,6 @@ EXAMPLE: Final[dict[str, Any]] = {
         "misalignment": 0.030,
     },
 }
-
-
-def _gaps_to_si(request: IntakeFitRequest, scales: Scales) -> FloatArray:
-    """Gaps by bank, end and edge."""
-    ends = [end for face in (request.left, request.right) for end in (face.front, face.rear)]
-    columns = _END.to_si(ends, scales)
-    return np.stack([columns["top"], columns["bottom"]], axis=-1).reshape(2, 2, 2)
-
-
-def _approaches(request: IntakeFitRequest, scales: Scales) -> FloatArray:
-    """What flat milling brought each head nearer; NaN where it is not known, or a wedge."""
-    movements = [None if face.milling is None else movement_to_si(face.milling, scales) for face in _faces(request)]
-    nowhere = np.full(1, np.nan)
-    return np.array([np.nan if one is None else float(one.approach_at(nowhere)[0]) for one in movements])
-
-
-def _faces(request: IntakeFitRequest) -> tuple[Face, Face]:
-    return request.left, request.right
 
 
 @post(
@@ -221,25 +135,29 @@ async def intake_fit(data: JSONBody[IntakeFitRequest]) -> IntakeFitAnswer:
 def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
+    pair = request.left, request.right
 
     def faults() -> Iterator[Pointed]:
         yield from v_faults(request.bank_half_angle, request.face_tilt, "", scales)
-        for side, face in zip(("left", "right"), _faces(request), strict=True):
+        for side, face in zip(("left", "right"), pair, strict=True):
             if face.milling is not None:
                 yield from movement_faults(face.milling, scales, f"/{side}/milling")
 
     raise_if_any(faults())
     row = {name: float(column[0]) for name, column in _REQUEST.to_si([request], scales).items()}
-    step = _GAUGE_STEP if request.gauge_step is None else row["gauge_step"]
+    steps = Steps(
+        gauge=_GAUGE_STEP if request.gauge_step is None else row["gauge_step"],
+        misalignment=_MISALIGNMENT_STEP if request.misalignment_step is None else row["misalignment_step"],
+    )
     angles = row["bank_half_angle"], row["face_tilt"]
-    readings = _gaps_to_si(request, scales)
-    misalignment = _FACE.to_si(_faces(request), scales)["misalignment"]
-    gaps = face_gaps(readings, step)
+    readings = gaps_to_si(pair, scales)
+    misalignment = misalignments(pair, scales)
+    gaps = face_gaps(readings, steps.gauge)
     cuts = cuts_from_readings(readings, misalignment, *angles)
-    against = against_milling(gaps.gap, misalignment, _approaches(request, scales), *angles)
-    out = _out_of_true(gaps)
-    faces = _face_answers(request, gaps, cuts, against, out, step, scales)
-    checks = [face.against_milling.gap_excess.verdict for face in faces if face.against_milling is not None]
+    against = against_milling(gaps.gap, misalignment, approaches(pair, scales), *angles)
+    out = out_of_true(gaps)
+    faces = face_answers(pair, gaps, cuts, against, out, steps, scales)
+    checks = [face.against_milling.verdict for face in faces if face.against_milling is not None]
     return IntakeFitAnswer(
         units=units_used(scales),
         verdict=worst_of(checks) if checks else None,
@@ -250,7 +168,7 @@ def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
         left=faces[0],
         right=faces[1],
         open_items=list(_open_items(request)),
-        notes=[PLAIN_COMPARISON, *_notes(request, gaps, cuts, step, scales)],
+        notes=[PLAIN_COMPARISON, *_notes(request, gaps, cuts, steps.gauge, scales)],
         cautions=list(CAUTIONS),
     )
 
@@ -263,78 +181,18 @@ _WHICH: Final[dict[tuple[bool | None, bool | None], Literal["neither", "left", "
 }
 
 
-def _out_of_true(gaps: FaceGaps) -> list[bool | None]:
-    """Whether each face is out; None where what was read shows nothing and not all was read."""
-    unread = np.isnan(gaps.taper) | np.isnan(gaps.twist)
-    return [
-        True if out else None if some else False
-        for out, some in zip(gaps.out_of_true.tolist(), unread.tolist(), strict=True)
-    ]
-
-
-def _corners(values: FloatArray, scales: Scales) -> list[Corners]:
-    names = ("front_top", "front_bottom", "rear_top", "rear_bottom")
-    columns = dict(zip(names, values.reshape(2, 4).T, strict=True))
-    return [Corners(**row) for row in _CORNERS.from_si(columns, scales)]
-
-
-def _face_answers(
-    request: IntakeFitRequest,
-    gaps: FaceGaps,
-    cuts: MeasuredCuts,
-    against: AgainstMilling,
-    out: list[bool | None],
-    step: float,
-    scales: Scales,
-) -> list[FaceAnswer]:
-    numbers = _NUMBERS.from_si(
-        {
-            "gap": gaps.gap,
-            "taper": gaps.taper,
-            "twist": gaps.twist,
-            "warp": gaps.warp,
-            "parallel_gap": gaps.parallel_gap,
-            "implied_approach": against.implied_approach,
-            "unexplained": against.unexplained,
-            "missing": cuts.missing,
-        },
-        scales,
-    )
-    milling = _MILLING.from_si(
-        {
-            "net_approach": _approaches(request, scales),
-            "expected_gap": against.expected_gap,
-            "expected_misalignment": against.expected_misalignment,
-            "misalignment_excess": against.misalignment_excess,
-        },
-        scales,
-    )
-    checks = length_checks(against.gap_excess, step, "within", within(against.gap_excess, step), scales)
-    known = [
-        None if face.milling is None else AgainstKnownMilling(gap_excess=check, **row)
-        for face, check, row in zip(_faces(request), checks, milling, strict=True)
-    ]
-    parallel, face_cut = _corners(gaps.cut_to_parallel, scales), _corners(cuts.face_cut, scales)
-    return [
-        FaceAnswer(
-            out_of_true=out[side],
-            cut_to_parallel=parallel[side],
-            face_cut=face_cut[side],
-            against_milling=known[side],
-            **numbers[side],
-        )
-        for side in (0, 1)
-    ]
-
-
 def _open_items(request: IntakeFitRequest) -> Iterator[OpenItem]:
     def item(pointer: str, holds_back: list[str], detail: str) -> OpenItem:
         return OpenItem(pointer=pointer, position=None, spring=None, holds_back=holds_back, detail=detail)
 
     if request.face_tilt is None:
         detail = "Measure how far the intake face is from square to the deck."
-        yield item("/face_tilt", ["face_cut", "rail_cut", "sideways", "implied_approach", "gap_excess"], detail)
-    for side, face in zip(("left", "right"), _faces(request), strict=True):
+        yield item(
+            "/face_tilt",
+            ["face_cut", "rail_cut", "sideways", "implied_approach", "gap_excess", "misalignment_excess"],
+            detail,
+        )
+    for side, face in zip(("left", "right"), (request.left, request.right), strict=True):
         for name, end in (("front", face.front), ("rear", face.rear)):
             for edge in ("top", "bottom"):
                 if getattr(end, edge) is None:
@@ -342,8 +200,9 @@ def _open_items(request: IntakeFitRequest) -> Iterator[OpenItem]:
                     held = ["gap", "taper", "twist", "warp", "cut_to_parallel", "face_cut"]
                     yield item(f"/{side}/{name}/{edge}", held, detail)
         if face.misalignment is None:
+            held = ["face_cut", "rail_cut", "sideways", "implied_approach", "misalignment_excess"]
             detail = f"Measure how far the bolt holes of the {side} head are below the manifold's, along the face."
-            yield item(f"/{side}/misalignment", ["face_cut", "rail_cut", "sideways", "implied_approach"], detail)
+            yield item(f"/{side}/misalignment", held, detail)
 
 
 def _notes(
@@ -351,7 +210,7 @@ def _notes(
 ) -> Iterator[Note]:
     wedges = [
         side
-        for side, face in zip(("left", "right"), _faces(request), strict=True)
+        for side, face in zip(("left", "right"), (request.left, request.right), strict=True)
         if face.milling is not None and not isinstance(face.milling.cut, FlatCut)
     ]
     for side in wedges:
