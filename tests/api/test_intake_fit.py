@@ -97,12 +97,16 @@ def test_square_faces_are_held_against_the_milling_by_their_holes(client: Client
     # no gap is expected and none is read: only the holes, 0.3 mm further out than 0.5 mm of milling, tell
     cut = {"cut": {"kind": "flat", "depth": 0.5}}
     out = face((0.0, 0.0), (0.0, 0.0), 0.8, milling=cut)
-    known = ask(client, v_of(out, out))["left"]["against_milling"]
+    answer = ask(client, v_of(out, out))
+    known = answer["left"]["against_milling"]
     assert known["gap_excess"]["verdict"] == "accept"
     assert known["misalignment_excess"] == {
         "value": 0.3, "limit": 0.254, "rule": "within", "to_spare": -0.046, "verdict": "reject",
     }  # fmt: skip
     assert known["verdict"] == "reject"
+    told = [note["detail"] for note in answer["notes"] if note["code"] == "milling_disagrees"]
+    assert len(told) == 2
+    assert "tell of 0.8 mm nearer" in told[0]
     del out["misalignment"]
     assert ask(client, v_of(out, TIGHT))["verdict"] == "not_measured"
 

@@ -54,6 +54,7 @@ NOTE_CODES: Final = {
     "metal_missing": "A face would need metal added to it; no cut mends that.",
     "gauge_finds_nothing": "Square intake faces open no gap; only the bolt holes show that the head has come down.",
     "banks_unequal": "The heads have not moved alike; the manifold moves sideways.",
+    "milling_disagrees": "An intake face does not stand as the milling that is known would leave it.",
     "wedge_turns_face": "An angle cut turns the intake face; it is not checked against flat milling.",
     "manifold_askew": "The faces open at opposite edges; the manifold may sit askew.",
     "face_warped": "A corner of an intake face stands off its plane; no flat cut removes that.",

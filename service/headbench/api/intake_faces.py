@@ -169,6 +169,7 @@ def face_answers(
     steps: Steps,
     scales: Scales,
 ) -> list[FaceAnswer]:
+    """Both faces as they are answered."""
     numbers = _NUMBERS.from_si(
         {
             "gap": gaps.gap,

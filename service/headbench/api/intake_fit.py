@@ -38,6 +38,7 @@ from headbench.api.quantities import (
     units_used,
 )
 from headbench.api.wanted import as_written
+from headbench.calc import FloatArray
 from headbench.calc.intake_gaps import (
     FaceGaps,
     MeasuredCuts,
@@ -45,6 +46,7 @@ from headbench.calc.intake_gaps import (
     cuts_from_readings,
     face_gaps,
 )
+from headbench.calc.limits import GAUGE_STEP, MISALIGNMENT_STEP
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -92,10 +94,6 @@ class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
 
 
 _REQUEST = Columns(IntakeFitRequest)
-_GAUGE_STEP: Final = 0.001 * 0.0254
-"""What a feeler gauge tells apart where nobody says otherwise [m]; common practice, no source."""
-_MISALIGNMENT_STEP: Final = 0.010 * 0.0254
-"""What can be told at the bolt holes where nobody says otherwise [m]; common practice, no source."""
 _SAME: Final = 1e-12
 
 
@@ -146,8 +144,8 @@ def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
     raise_if_any(faults())
     row = {name: float(column[0]) for name, column in _REQUEST.to_si([request], scales).items()}
     steps = Steps(
-        gauge=_GAUGE_STEP if request.gauge_step is None else row["gauge_step"],
-        misalignment=_MISALIGNMENT_STEP if request.misalignment_step is None else row["misalignment_step"],
+        gauge=GAUGE_STEP.value if request.gauge_step is None else row["gauge_step"],
+        misalignment=MISALIGNMENT_STEP.value if request.misalignment_step is None else row["misalignment_step"],
     )
     angles = row["bank_half_angle"], row["face_tilt"]
     readings = gaps_to_si(pair, scales)
@@ -168,7 +166,11 @@ def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
         left=faces[0],
         right=faces[1],
         open_items=list(_open_items(request)),
-        notes=[PLAIN_COMPARISON, *_notes(request, gaps, cuts, steps.gauge, scales)],
+        notes=[
+            PLAIN_COMPARISON,
+            *_milling_notes(faces, against.implied_approach, scales),
+            *_notes(request, gaps, cuts, steps.gauge, scales),
+        ],
         cautions=list(CAUTIONS),
     )
 
@@ -205,6 +207,18 @@ def _open_items(request: IntakeFitRequest) -> Iterator[OpenItem]:
             yield item(f"/{side}/misalignment", held, detail)
 
 
+def _milling_notes(faces: list[FaceAnswer], implied_approach: FloatArray, scales: Scales) -> Iterator[Note]:
+    for side, face, implied in zip(("left", "right"), faces, implied_approach.tolist(), strict=True):
+        if face.against_milling is None or face.against_milling.verdict != "reject":
+            continue
+        told = "" if np.isnan(implied) else f" Gap and holes tell of {say(implied, 'length', scales)} nearer."
+        detail = (
+            f"The {side} face does not stand as its milling would leave it.{told} More than is known: the head or the "
+            "block was milled before; else look at gasket, manifold and dowels."
+        )
+        yield note("milling_disagrees", f"/{side}/milling", detail)
+
+
 def _notes(
     request: IntakeFitRequest, gaps: FaceGaps, cuts: MeasuredCuts, step: float, scales: Scales
 ) -> Iterator[Note]:
@@ -238,5 +252,5 @@ def _notes(
             "manifold with a thicker intake gasket, or bring the other head down as much."
         )
         yield note("metal_missing", "", detail)
-    if max(float(np.fmax.reduce(cut, axis=None)) for cut in (gaps.cut_to_parallel, cuts.face_cut)) > _SAME:
+    if np.fmax.reduce([gaps.cut_to_parallel, cuts.face_cut], axis=None) > _SAME:
         yield order_of_work("")

@@ -7,7 +7,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from headbench.calc import BoolArray, FloatArray
+from headbench.calc import BoolArray, FloatArray, limits
 
 # A preload that misses its range by less than this is on its limit, written in another unit.
 _ROUNDING: Final = 1e-9
@@ -182,14 +182,14 @@ class StockLengths:
     common_in_range: BoolArray
 
 
-STOCK_STEP: Final = 0.050 * 0.0254
-"""Step between the pushrod lengths usually kept in stock [m]; from memory, trade press."""
+STOCK_STEP: Final = limits.STOCK_STEP.value
+"""Step between the pushrod lengths usually kept in stock [m]."""
 
-LEAST_PRELOAD: Final = 0.020 * 0.0254
-"""Least preload of a hydraulic lifter usually published [m]; trade press."""
+LEAST_PRELOAD: Final = limits.LEAST_PRELOAD.value
+"""Least preload of a hydraulic lifter usually published [m]."""
 
-MOST_PRELOAD: Final = 0.060 * 0.0254
-"""Most preload of a hydraulic lifter usually published [m]; trade press."""
+MOST_PRELOAD: Final = limits.MOST_PRELOAD.value
+"""Most preload of a hydraulic lifter usually published [m]."""
 
 
 def stock_lengths(
