@@ -49,6 +49,7 @@ def test_cut_block_and_gasket_make_one_approach(client: Client) -> None:
     [
         {"kind": "area", "deck_area": 5000.0},
         {"kind": "volume_per_depth", "volume_per_depth": 5.0},
+        {"kind": "first_cut", "volume_before": 66.0, "volume_after": 64.0, "depth": 0.4},
         {"kind": "pours", "pours": [{"depth": 2.0, "volume": 54.0}, {"depth": 0.0, "volume": 64.0}]},
     ],
 )
@@ -231,6 +232,10 @@ def test_a_head_that_moves_away_is_told_so(client: Client) -> None:
                 }
             },
             {"/chamber_shape/pours/0/depth"},
+        ),
+        (
+            {"chamber_shape": {"kind": "first_cut", "volume_before": 61.0, "volume_after": 64.0, "depth": 0.02}},
+            {"/chamber_shape/volume_after"},
         ),
         ({"gasket_change": -0.030}, {"/gasket_change"}),
         ({"block_decked": 0.5}, {"/chambers/0/chamber_volume", "/chambers/1/chamber_volume"}),

@@ -23,6 +23,7 @@ from headbench.api.quantities import (
     say,
 )
 from headbench.calc.chamber_shape import ChamberShape, find_pour_faults, from_area, from_pours
+from headbench.calc.milling import volume_per_depth
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -57,11 +58,19 @@ class MilledChamber(Chamber, kw_only=True, frozen=True):
 
 
 class PerDepth(Model, tag_field="kind", tag="volume_per_depth", kw_only=True, frozen=True):
-    """What a chamber loses per depth: from the casting's data, or poured before and after a first cut."""
+    """What a chamber loses per depth, from the casting's data."""
 
     volume_per_depth: Annotated[
         PositiveVolumePerLength, Meta(description="Volume over depth, in the request's volume unit per length unit.")
     ]
+
+
+class FirstCut(Model, tag_field="kind", tag="first_cut", kw_only=True, frozen=True):
+    """One chamber poured before and after a first cut, which gives its loss per depth."""
+
+    volume_before: Annotated[PositiveVolume, Meta(description="Poured before the first cut.")]
+    volume_after: Annotated[PositiveVolume, Meta(description="Poured after it.")]
+    depth: Annotated[PositiveLength, Meta(description="What the first cut took.")]
 
 
 class DeckArea(Model, tag_field="kind", tag="area", kw_only=True, frozen=True):
@@ -94,16 +103,26 @@ class Poured(Model, tag_field="kind", tag="pours", kw_only=True, frozen=True):
     ]
 
 
-Shape = PerDepth | DeckArea | Poured
+Shape = PerDepth | FirstCut | DeckArea | Poured
 ShapeField = Annotated[
     Shape | None, Meta(description="How the chambers' volume goes with depth, alike for all of them; null: not known.")
 ]
 
 _POUR = Columns(Pour)
+_FIRST_CUT = Columns(FirstCut)
+_TOLD_APART: Final = 1e-15
+"""What no burette tells apart is the same volume [m3]."""
 
 
 def shape_faults(shape: Shape | None, scales: Scales) -> Iterator[Pointed]:
     """Pours of one chamber that cannot all be true."""
+    if (
+        isinstance(shape, FirstCut)
+        and (shape.volume_before - shape.volume_after) * scales["volume"].factor < _TOLD_APART
+    ):
+        unit = scales["volume"].unit
+        detail = f"a cut leaves less than there was: {shape.volume_after:g} after {shape.volume_before:g} {unit}"
+        yield Pointed("/chamber_shape/volume_after", detail)
     if not isinstance(shape, Poured):
         return
     columns = _POUR.to_si(shape.pours, scales)
@@ -131,6 +150,10 @@ def shape_to_si(shape: Shape | None, scales: Scales) -> ChamberShape | None:
     match shape:
         case PerDepth(volume_per_depth=per_depth):
             return from_area(per_depth * scales["volume_per_length"].factor)
+        case FirstCut() as cut:
+            columns = _FIRST_CUT.to_si([cut], scales)
+            lost = volume_per_depth(columns["volume_before"], columns["volume_after"], columns["depth"])
+            return from_area(float(lost[0]))
         case DeckArea(deck_area=area):
             return from_area(area * scales["area"].factor)
         case Poured(pours=pours):
