@@ -40,6 +40,7 @@ from headbench.api.valvetrain import Valvetrain, lift_faults, lifts, open_lifts,
 from headbench.calc import IntArray
 from headbench.calc.coil_bind import CoilBind, coil_bind_clearance
 from headbench.calc.installed_height import open_height
+from headbench.calc.limits import COIL_BIND_CLEARANCE
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -128,14 +129,17 @@ def tightest_springs(bind: CoilBind) -> list[int | None]:
 
 def coil_bind_notes(bind: CoilBind, ids: Sequence[str], limit: float, scales: Scales) -> Iterator[Note]:
     """What is to be said about clearances that are gone, or wide."""
-    for place in np.flatnonzero(bind.clearance < 0.0).tolist():
-        by = say(-float(bind.clearance[place]), "length", scales)
+    for place in np.flatnonzero(bind.touches).tolist():
+        by = say(max(-float(bind.clearance[place]), 0.0), "length", scales)
         detail = f"Position {ids[place]}: the coils touch {by} before full lift. Do not turn this engine over."
         yield note("coils_touch", f"/positions/{place}", detail)
-    wide = np.flatnonzero(bind.complete & (bind.clearance > 2.0 * limit)).tolist()
+    much = 2.0 * max(limit, COIL_BIND_CLEARANCE.value)
+    wide = np.flatnonzero(bind.complete & (bind.clearance > much)).tolist()
     if wide:
         which = ", ".join(ids[place] for place in wide)
-        detail = f"More than twice the limit is left between the coils at {which}; coils that run closer damp surge."
+        detail = (
+            f"More than {say(much, 'length', scales)} is left between the coils at {which}; closer coils damp surge."
+        )
         yield note("clearance_wide", "/positions", detail)
 
 

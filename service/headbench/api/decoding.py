@@ -146,7 +146,7 @@ def _duplicates(value: Any, pointer: str) -> Iterator[Pointed]:
         for name, member in value:
             here = f"{pointer}/{_escaped(name)}"
             if name in seen:
-                yield Pointed(here, f"{name!r} stands more than once; which one holds cannot be told")
+                yield Pointed(here, f'"{name}" stands more than once; which one holds cannot be told')
             seen.add(name)
             yield from _duplicates(member, here)
     elif isinstance(value, list):

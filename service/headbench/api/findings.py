@@ -31,7 +31,7 @@ NOTE_CODES: Final = {
     "known_by_rating": "A load is the data sheet's and was not read on a tester.",
     "spring_loose": "A spring is taller than free at this height: it pushes nothing.",
     "coils_touch": "The coils touch before full lift; there is no load to give there.",
-    "clearance_wide": "The coils stay more than twice the limit apart; coils that run close damp surge.",
+    "clearance_wide": "The coils stay more than twice the limit (or the usual one) apart; coils that run close damp surge.",
     "unusual_reading": "A reading is outside what benches usually show; check it and its unit.",
     "unusual_coils": "Dimensions of a spring are possible, but rarely wound, or do not do what is said of them.",
     "outside_table": "A material table is used outside the diameters it holds for.",

@@ -39,6 +39,7 @@ from headbench.api.springs import repeated_ids
 from headbench.api.targets import HeightLimits, HeightTargets, limit_to_si, open_targets, targets_to_si
 from headbench.calc import FloatArray, IntArray
 from headbench.calc.installed_height import Heights, set_heights
+from headbench.calc.shims import MOST_SHIMS
 from headbench.calc.verdicts import Verdict, within
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -179,19 +180,26 @@ def height_notes(
         off = _off(float(heights.deviation[place]), scales)
         if heights.shims.ran_out[place]:
             continue
-        if needed > stock.max_stack:
+        # a thicker stack would be nearer only if the thinnest size there is would not overshoot
+        if needed - stock.max_stack > 0.5 * float(stock.thicknesses.min()):
             detail = (
                 f"{which} needs {length(needed)}, more than the {length(stock.max_stack)} allowed in one pocket; "
                 f"with the thickest stack it stands {off} its height."
             )
             yield note("stack_limit_reached", "/shims/max_stack", detail)
         else:
-            detail = f"{which} needs {length(needed)}; the nearest stack leaves it {off} its height."
+            most = (
+                f" (one stack holds at most {MOST_SHIMS} shims)"
+                if len(heights.shims.shims[place]) == MOST_SHIMS
+                else ""
+            )
+            detail = f"{which} needs {length(needed)}; the nearest stack{most} leaves it {off} its height."
             yield note("off_target", f"/positions/{place}/measured_height", detail)
     for place in np.flatnonzero(heights.shims.ran_out).tolist():
         detail = (
-            f"Position {positions[place].id} needs {length(float(heights.needed[place]))}; the stock no longer holds "
-            f"the nearest stack, and it stands {_off(float(heights.deviation[place]), scales)} its height."
+            f"Position {positions[place].id} needs {length(float(heights.needed[place]))}; the stock has not what is left "
+            "of the nearest stack (positions are served in their order; sharing it otherwise may do better), and it "
+            f"stands {_off(float(heights.deviation[place]), scales)} its height."
         )
         yield note("shims_ran_out", "/shims/in_stock", detail)
     for field in ("measured_height", "deduction"):

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from operator import attrgetter
-from typing import Annotated, Any, Generic, TypeVar
+from typing import Annotated, Any, Final, Generic, TypeVar
 
 import msgspec
 import numpy as np
@@ -124,6 +124,8 @@ def _quantity_of(info: inspect.Type) -> str | None:
     return None
 
 
+_NOTHING: Final = 1e-18
+
 S = TypeVar("S", bound=msgspec.Struct)
 
 
@@ -142,6 +144,8 @@ class Columns(Generic[S]):
         table = np.array([self._row(row) for row in rows], dtype=np.float64).reshape(len(rows), len(self.names)).T
         used = [scales[quantity] for quantity in self._quantities]
         table *= np.array([scale.factor for scale in used])[:, np.newaxis]
+        # smaller than anything a bench can show, and small enough to overflow once divided by
+        table[np.abs(table) < _NOTHING] = 0.0
         table += np.array([scale.offset for scale in used])[:, np.newaxis]
         return dict(zip(self.names, table, strict=True))
 

@@ -61,6 +61,8 @@ SpringList = Annotated[
 
 _ON_TESTER: Final = "on the tester, at two heights at least."
 
+_NAMED_AT_MOST: Final = 8
+
 NOT_NAMED: Final = -1
 """Row of a position that names no spring."""
 
@@ -181,7 +183,7 @@ def repeated_ids(ids: Sequence[str], pointer: str, what: str) -> Iterator[Pointe
     for place, name in enumerate(ids):
         if name in first:
             yield Pointed(
-                f"{pointer}/{place}/id", f"{what}s {first[name] + 1} and {place + 1} both have the id {name!r}"
+                f"{pointer}/{place}/id", f'{what}s {first[name] + 1} and {place + 1} both have the id "{name}"'
             )
         first.setdefault(name, place)
 
@@ -191,8 +193,9 @@ def unknown_springs(names: Sequence[str | None], springs: Sequence[Spring]) -> I
     known = {spring.id for spring in springs}
     for place, name in enumerate(names):
         if name is not None and name not in known:
-            there = ", ".join(sorted(known)) or "none at all"
-            yield Pointed(f"/positions/{place}/spring", f"there is no spring {name!r}; there are: {there}")
+            some = sorted(known)[:_NAMED_AT_MOST]
+            there = ", ".join([*some, "..."] if len(known) > len(some) else some) or "none at all"
+            yield Pointed(f"/positions/{place}/spring", f'there is no spring "{name}"; there are: {there}')
 
 
 def open_springs(springs: Sequence[Spring], used: set[str], holds_back: Mapping[str, list[str]]) -> Iterator[OpenItem]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.shims import GRID
 from headbench.calc.verdicts import Verdict, at_least
 
 
@@ -23,6 +24,11 @@ class CoilBind:
     tightest: IntArray
     complete: BoolArray
 
+    @property
+    def touches(self) -> BoolArray:
+        """Where coils touch at full lift or before; a nanometre apart is not apart."""
+        return np.asarray(self.clearance < GRID, dtype=np.bool_)
+
     def verdict(self, limit: float) -> IntArray:
         """Verdict on the smallest clearance.
 
@@ -34,13 +40,14 @@ class CoilBind:
         Returns
         -------
         array (P,) of Verdict codes
-            REJECT as soon as one spring is known to miss; NOT_MEASURED while one that could is unknown [-]
+            REJECT as soon as one spring is known to miss, or its coils touch whatever the limit; NOT_MEASURED
+            while one that could is unknown [-]
 
         >>> one_unread = coil_bind_clearance(np.array([0.032]), np.array([[0.0, 0.0]]), np.array([[0.030, np.nan]]))
         >>> one_unread.verdict(0.0015).tolist(), one_unread.verdict(0.0025).tolist()
         ([2], [3])
         """
-        known = at_least(self.clearance, limit)
+        known = np.where(self.touches, Verdict.REJECT, at_least(self.clearance, limit))
         unread = ~self.complete & (known != Verdict.REJECT)
         return np.where(unread, Verdict.NOT_MEASURED, known).astype(np.int64)
 
