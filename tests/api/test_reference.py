@@ -18,6 +18,11 @@ PUBLISHED = {
     "piston_to_intake_valve": (0.080, "in", "published"),
     "piston_to_exhaust_valve": (0.100, "in", "published"),
     "max_stack": (0.060, "in", "published"),
+    "least_preload": (0.020, "in", "published"),
+    "most_preload": (0.060, "in", "published"),
+    "stock_step": (0.050, "in", "from memory"),
+    "gauge_step": (0.001, "in", "common practice"),
+    "misalignment_step": (0.010, "in", "common practice"),
 }
 
 

@@ -48,7 +48,12 @@ SignedVolume = Annotated[float, _quantity("volume", -100000.0, 100000.0)]
 PositiveArea = Annotated[float, _quantity("area", 0.001, 1000000.0)]
 PositiveVolumePerLength = Annotated[float, _quantity("volume_per_length", 0.001, 100000.0)]
 PositiveStress = Annotated[float, _quantity("stress", 0.001, 1e9)]
+Angle = Annotated[float, _quantity("angle", 0.0, 90.0)]
+SignedAngle = Annotated[float, _quantity("angle", -90.0, 90.0)]
+ClosingAngle = Annotated[float, _quantity("angle", -90.0, 360.0)]
+CrankAngle = Annotated[float, _quantity("angle", -720.0, 720.0)]
 Ratio = Annotated[float, Meta(ge=0.1, le=10.0)]
+CompressionRatio = Annotated[float, Meta(ge=0.0, le=1000.0)]
 Percent = Annotated[float, Meta(ge=0.0, le=100.0)]
 
 # What the service answers: computed, so without bounds.
@@ -59,6 +64,7 @@ MassOut = Annotated[float, _quantity("mass")]
 StressOut = Annotated[float, _quantity("stress")]
 FrequencyOut = Annotated[float, _quantity("frequency")]
 VolumeOut = Annotated[float, _quantity("volume")]
+AngleOut = Annotated[float, _quantity("angle")]
 
 # One line of plain text; `$` alone would let a trailing newline pass.
 Name = Annotated[str, Meta(min_length=1, max_length=60, pattern=r"^[^\u0000-\u001f\u007f-\u009f\u2028\u2029]+$(?!\n)")]
@@ -142,6 +148,15 @@ class Columns(Generic[S]):
         table[np.abs(table) < _NOTHING] = 0.0
         table += np.array([scale.offset for scale in used])[:, np.newaxis]
         return dict(zip(self.names, table, strict=True))
+
+    def to_si_where(self, rows: Sequence[S | None], scales: Scales) -> dict[str, FloatArray]:
+        """Columns in base SI, NaN in a row where there is no struct, too."""
+        where = [place for place, row in enumerate(rows) if row is not None]
+        there = self.to_si([row for row in rows if row is not None], scales)
+        columns = {name: np.full(len(rows), np.nan) for name in self.names}
+        for name, column in columns.items():
+            column[where] = there[name]
+        return columns
 
     def from_si(self, columns: Mapping[str, FloatArray], scales: Scales) -> list[dict[str, Any]]:
         """Rows of keyword arguments for the struct, null where a column is NaN; takes every field there is."""
