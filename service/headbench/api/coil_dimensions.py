@@ -109,7 +109,7 @@ class TableCoils(Model, tag_field="kind", tag="table", kw_only=True, frozen=True
 
     points: Annotated[
         list[CoilPoint],
-        Meta(min_length=2, max_length=60, description="From turn 0 on; the same turn twice makes a step."),
+        Meta(min_length=2, max_length=24, description="From turn 0 on; the same turn twice makes a step."),
     ]
 
 

@@ -18,23 +18,26 @@ from headbench.api.assembly_sheet import (
     verdicts_with_gaps,
 )
 from headbench.api.checks import worst_of
+from headbench.api.coil_dimensions import DimensionedCurve
 from headbench.api.findings import CAUTIONS
-from headbench.api.head_findings import notes, open_items
+from headbench.api.head_findings import aims_by_load, notes, open_items
 from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, Position
 from headbench.api.installed_height import height_faults
+from headbench.api.off_loop import off_loop
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import Columns, units_used
 from headbench.api.retainer_clearance import gap_checks
 from headbench.api.shims import shim_faults, shim_totals, shims_laid, shims_to_si
 from headbench.api.springs import (
     SpringTable,
+    each_spring,
     spring_faults,
     springs_to_si,
     unknown_springs,
 )
 from headbench.api.targets import limit_to_si, target_faults, targets_to_si
 from headbench.api.valve_mass import mass_totals, masses_to_si
-from headbench.api.valvetrain import ValveKind, lift_faults, lifts, per_position
+from headbench.api.valvetrain import KINDS, ValveKind, lift_faults, lifts, per_position
 from headbench.calc import FloatArray
 from headbench.calc import head_assembly as calc
 from headbench.errors import Pointed
@@ -53,7 +56,13 @@ _LENGTHS = Columns(Position)
 )
 async def head_assembly(data: JSONBody[HeadAssemblyRequest]) -> AssemblySheet:
     """Work out every number of the sheet that the readings allow, judge it, and list what is still open."""
-    return answer(data)
+    return await off_loop(answer, data) if _takes_long(data) else answer(data)
+
+
+def _takes_long(request: HeadAssemblyRequest) -> bool:
+    """Loads from dimensions, and heights for loads, are found step by step."""
+    by_dimensions = any(isinstance(one.load_curve, DimensionedCurve) for *_, one in each_spring(request.springs))
+    return by_dimensions or any(aims_by_load(request, kind) for kind in KINDS)
 
 
 def answer(request: HeadAssemblyRequest) -> AssemblySheet:

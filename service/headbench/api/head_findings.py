@@ -68,7 +68,7 @@ def open_items(
     """What is still to be measured or stated before the sheet is whole."""
     positions = request.positions
     used = {position.spring for position in positions if position.spring is not None}
-    by_load = {kind for kind in KINDS if _aims_by_load(request, kind)}
+    by_load = {kind for kind in KINDS if aims_by_load(request, kind)}
     aimed = {position.spring for position in positions if position.valve in by_load}
     yield from open_targets(request.targets, valves, _HEIGHT_HELD)
     yield from open_lifts(request.valvetrain, by_kind, valves, _LIFT_HELD)
@@ -84,7 +84,8 @@ def open_items(
     yield from _open_loads(request, sheet, readings)
 
 
-def _aims_by_load(request: HeadAssemblyRequest, kind: ValveKind) -> bool:
+def aims_by_load(request: HeadAssemblyRequest, kind: ValveKind) -> bool:
+    """Whether the shims of one kind of valve aim at a seat load."""
     target: Target | None = getattr(request.targets, kind)
     return target is not None and target.installed_height is None and target.seat_load is not None
 

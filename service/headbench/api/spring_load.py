@@ -14,6 +14,7 @@ from headbench.api.checks import PercentCheck, VerdictName, percent_checks, wors
 from headbench.api.coil_dimensions import DimensionedCurve
 from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
 from headbench.api.load_curves import Rating
+from headbench.api.off_loop import off_loop
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import (
     Answer,
@@ -36,7 +37,6 @@ from headbench.api.spring_coils import CoilLine, StressFactor, coil_notes, open_
 from headbench.api.spring_curve import DrawnCurve, Heights, coil_lines, drawn_curves
 from headbench.api.spring_runs import RunLine, run_lines
 from headbench.api.springs import (
-    MOST_SPRINGS,
     Spring,
     SpringTable,
     each_spring,
@@ -76,7 +76,7 @@ class SpringLoadRequest(Model, kw_only=True, frozen=True):
     units: Units = Units()
     limits: SpringLoadLimits = SpringLoadLimits()
     tester: Annotated[Tester | None, Meta(description="Null: the readings are taken as they are.")] = None
-    springs: Annotated[list[Spring], Meta(min_length=1, max_length=MOST_SPRINGS, description="The springs to look at.")]
+    springs: Annotated[list[Spring], Meta(min_length=1, max_length=64, description="The springs to look at.")]
     heights: Annotated[
         list[PositiveLength],
         Meta(
@@ -216,7 +216,7 @@ EXAMPLE: Final[dict[str, Any]] = {
 )
 async def spring_load(data: JSONBody[SpringLoadRequest]) -> SpringLoadAnswer:
     """Give loads, rates and heights of springs known by readings, a rating, or their dimensions, and their losses."""
-    return answer(data)
+    return await off_loop(answer, data)
 
 
 def answer(request: SpringLoadRequest) -> SpringLoadAnswer:

@@ -205,9 +205,14 @@ def nested_height_for(curves: SpringCurves, curve: IntArray, load: FloatArray, s
     high = np.maximum(np.where(np.isnan(high), low, high), low) + _LEAST_HEIGHT
     most = nested_load(curves, curve, low, seat_step)
     wanted = np.minimum(load, most)
-    height = np.full(len(load), np.nan)
     # a load that misses the most by rounding is the most, written in another unit
-    rows = np.flatnonzero((load > 0.0) & (load <= most * (1.0 + _ROUNDING)))
+    possible = (load > 0.0) & (load <= most * (1.0 + _ROUNDING))
+    # a spring alone answers for itself
+    alone = (curve >= 0).sum(axis=1) == 1
+    first = np.arange(len(curve)), (curve >= 0).argmax(axis=1)
+    own = curves.height_for(curve[first], wanted) + seat_step[first]
+    height = np.where(possible & alone, own, np.nan)
+    rows = np.flatnonzero(possible & ~alone)
     if len(rows) > 0:
 
         def excess(at: FloatArray, row: IntArray) -> FloatArray:
