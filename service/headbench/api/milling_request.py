@@ -197,7 +197,7 @@ def _unknown_chambers(request: MillingRequest) -> Iterator[Pointed]:
         if position.chamber is not None and position.chamber not in known:
             there = ", ".join(known) or "none at all"
             yield Pointed(
-                f"/positions/{place}/chamber", f"there is no chamber {position.chamber!r}; there are: {there}"
+                f"/positions/{place}/chamber", f'there is no chamber "{position.chamber}"; there are: {there}'
             )
 
 
