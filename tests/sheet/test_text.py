@@ -6,7 +6,8 @@ import msgspec
 import pytest
 from tests.api.jobs import DEMO, Job, whole_job
 
-from headbench.api.head_assembly import HeadAssemblyRequest, answer
+from headbench.api.head_assembly import answer
+from headbench.api.head_job import HeadAssemblyRequest
 from headbench.sheet.text import as_text
 
 

@@ -197,9 +197,9 @@ def height_notes(
             yield note("off_target", f"/positions/{place}/measured_height", detail)
     for place in np.flatnonzero(heights.shims.ran_out).tolist():
         detail = (
-            f"Position {positions[place].id} needs {length(float(heights.needed[place]))}; the stock has not what is left "
-            "of the nearest stack (positions are served in their order; sharing it otherwise may do better), and it "
-            f"stands {_off(float(heights.deviation[place]), scales)} its height."
+            f"Position {positions[place].id} needs {length(float(heights.needed[place]))}; what is left in stock "
+            f"leaves it {_off(float(heights.deviation[place]), scales)} its height. Positions are served in their "
+            "order; sharing the stock otherwise may do better."
         )
         yield note("shims_ran_out", "/shims/in_stock", detail)
     for field in ("measured_height", "deduction"):

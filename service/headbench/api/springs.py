@@ -10,7 +10,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.coil_dimensions import DimensionedCurve, dimension_faults, missing_dimensions
-from headbench.api.findings import OpenItem
+from headbench.api.findings import Note, OpenItem, note
 from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, Run, curves_to_si, reading_faults
 from headbench.api.quantities import Columns, Mass, Model, Name, PositiveLength, PositiveMass, SignedLength
 from headbench.api.tester import Tester, tester_faults
@@ -167,7 +167,8 @@ def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | No
 def _runs(springs: Sequence[Spring]) -> Iterator[Run]:
     for _, pointer, one in each_spring(springs):
         if isinstance(one.load_curve, BenchReadings):
-            yield Run(f"{pointer}/load_curve/readings", one.load_curve.readings, one.coil_bind_height)
+            curve, solid = one.load_curve, one.coil_bind_height
+            yield Run(f"{pointer}/load_curve/readings", curve.readings, solid, scatters=curve.fit == "line")
             if one.load_curve.second_run:
                 yield Run(
                     f"{pointer}/load_curve/second_run",
@@ -237,3 +238,16 @@ def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator
         yield "coil_bind_height", "coil_bind_height", "read the height at which its coils touch."
     if "mass" in wanted and one.mass is None:
         yield "mass", "mass", "weigh it."
+
+
+def known_by_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
+    """Loads that are given, but were not read on a tester."""
+    for spring, pointer, one in each_spring(springs):
+        if spring.id not in used:
+            continue
+        if isinstance(one.load_curve, RatedCurve):
+            detail = f"{_named(spring, pointer)}: its load is the data sheet's; it was not read on a tester."
+            yield note("known_by_rating", f"{pointer}/load_curve", detail)
+        if isinstance(one.load_curve, DimensionedCurve):
+            detail = f"{_named(spring, pointer)}: its load is reckoned from its dimensions; real springs differ."
+            yield note("known_by_dimensions", f"{pointer}/load_curve", detail)

@@ -86,3 +86,29 @@ def coil_bind_clearance(open_height: FloatArray, seat_step: FloatArray, coil_bin
         tightest=tightest,
         complete=np.asarray(~np.isnan(each).any(axis=1), dtype=np.bool_),
     )
+
+
+def coil_bind_verdict(at_lift: CoilBind, shut: CoilBind, limit: float) -> IntArray:
+    """Verdict on the coil-bind clearance at full lift, with what the shut valve says already.
+
+    Parameters
+    ----------
+    at_lift : CoilBind
+        At full lift; its clearance is NaN while the lift is not known [m]
+    shut : CoilBind
+        With the valve shut, which is the most it can ever be [m]
+    limit : float
+        The least that is good [m]
+
+    Returns
+    -------
+    array (P,) of Verdict codes
+        REJECT where even the shut valve leaves too little [-]
+
+    >>> unknown = coil_bind_clearance(np.array([np.nan]), np.array([[0.0]]), np.array([[0.030]]))
+    >>> shut = coil_bind_clearance(np.array([0.031]), np.array([[0.0]]), np.array([[0.030]]))
+    >>> coil_bind_verdict(unknown, shut, 0.0015).tolist(), coil_bind_verdict(unknown, shut, 0.0005).tolist()
+    ([3], [2])
+    """
+    judged = at_lift.verdict(limit)
+    return np.where(shut.verdict(limit) == Verdict.REJECT, Verdict.REJECT, judged).astype(np.int64)
