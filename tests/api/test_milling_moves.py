@@ -283,6 +283,14 @@ def test_without_a_shape_a_depth_is_an_open_item(client: Client) -> None:
     assert answer["for_wanted"]["equal_chambers"]["common_cut"] is None
 
 
+def test_a_question_without_its_section_is_an_open_item(client: Client) -> None:
+    answer = ask(client, flat(0.0, wanted={"static_ratio": 10.0}))
+    assert [item["pointer"] for item in answer["open_items"]] == ["/chambers", "/cylinder"]
+    assert answer["for_wanted"] == {"depths": [], "cylinders": None, "equal_chambers": None}
+    answer = ask(client, flat(0.0, cylinder=EXAMPLE["cylinder"]))
+    assert "/chambers" in {item["pointer"] for item in answer["open_items"]}
+
+
 def test_every_contradiction_of_a_whole_head_is_named_at_once(client: Client) -> None:
     job = deepcopy(EXAMPLE)
     job["cut"] = {"kind": "flat", "depth": 5.1}

@@ -66,7 +66,6 @@ NOTE_CODES: Final = {
     "cam_timing_moved": "An overhead cam no longer runs as timed.",
     "valves_sunk": "Ground seats let valves sit deeper; stems and springs stand taller.",
     "valve_meets_piston": "A valve and its piston would meet.",
-    "smallest_at_the_end": "The smallest clearance read is the first or the last; less may lie beyond it.",
     "valve_side_only": "The moving mass covers the valve side only.",
 }
 """Every note there is: code -> meaning. Codes keep their meaning; new ones may come."""

@@ -253,8 +253,24 @@ def _for_wanted(
     return milling_wanted(request.wanted, request.chambers, head.chambers, ratios, deepest, scales)
 
 
+def _open_sections(request: MillingRequest) -> Iterator[OpenItem]:
+    """Whole sections that what is asked cannot do without."""
+
+    def item(pointer: str, holds_back: list[str], detail: str) -> OpenItem:
+        return OpenItem(pointer=pointer, position=None, spring=None, holds_back=holds_back, detail=detail)
+
+    wanted = request.wanted
+    if not request.chambers and (request.cylinder is not None or wanted is not None):
+        yield item("/chambers", ["chambers", "compression", "for_wanted"], "Name the head's chambers, and pour them.")
+    asked = wanted is not None and not (wanted.static_ratio is None and wanted.quench is None)
+    if request.cylinder is None and asked:
+        detail = "Say what the cylinders are: bore, stroke, deck clearance, gasket."
+        yield item("/cylinder", ["compression", "depth_for_ratio", "cylinders"], detail)
+
+
 def _open_items(request: MillingRequest, head: MilledHead, scales: Scales) -> Iterator[OpenItem]:
     movement = head.movement
+    yield from _open_sections(request)
     yield from open_chambers(request.chambers, "removed_volume")
     yield from open_thickness(request.chambers, request.limits.head_thickness)
     places = [
