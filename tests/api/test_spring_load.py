@@ -127,6 +127,9 @@ def test_the_textbook_spring_of_music_wire(client: Client) -> None:
     # the book rounds pi sqrt(2 (E - G)/(2 G + E)) to 2.63 for all steels; its own equation 10-12 with the
     # tabulated E 29.0 and G 11.85 Mpsi gives 2.535, so 2.535 * 0.400/0.5
     assert one["stable_free_height"] == pytest.approx(2.10 * 2.535 / 2.63, abs=0.01)
+    # longer than that when free (2.06), so it buckles on the way: equation 10-10 by hand, C1 = 29/(2*17.15) =
+    # 0.8455, (2.0276/2.06)^2 = 0.9688: 2.06 * 0.8455 (1 - sqrt(0.0312)) = 1.434 of deflection
+    assert one["buckling_height"] == pytest.approx(2.06 - 1.434, abs=0.003)
 
 
 def test_the_textbook_spring_under_a_moving_load(client: Client) -> None:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import root
 
-from headbench.calc.intake_fit import find_intake_faults, intake_cuts, intake_misfit, resting_drop
+from headbench.calc.intake_fit import find_intake_faults, intake_cuts, intake_misfit
 
 half_angles = st.floats(math.radians(10.0), math.radians(60.0))
 face_tilts = st.floats(math.radians(-9.0), math.radians(25.0))
@@ -137,31 +137,6 @@ def test_a_narrow_v_needs_next_to_no_face_cut() -> None:
     cuts = intake_cuts(1e-3, 1e-6, 0.0)
     assert cuts.face_cut == pytest.approx(0.0, abs=1e-8)
     assert cuts.rail_cut == pytest.approx(1e-3, rel=1e-9)
-
-
-@given(approaches, half_angles, face_tilts)
-def test_left_alone_on_free_rails_the_manifold_closes_the_gap(
-    approach: float, half_angle: float, face_tilt: float
-) -> None:
-    drop = resting_drop(approach, half_angle, face_tilt, 0.3e-3, math.inf)
-    assert intake_misfit(approach, half_angle, face_tilt, 0.3e-3, drop).gap == pytest.approx(0.0, abs=1e-15)
-
-
-@given(approaches, half_angles, st.floats(math.radians(0.5), math.radians(25.0)))
-def test_uncut_rails_hold_the_manifold_where_it_was(approach: float, half_angle: float, face_tilt: float) -> None:
-    assert resting_drop(approach, half_angle, face_tilt, 0.0, 0.0) == 0.0
-
-
-def test_a_face_that_turns_down_makes_the_manifold_ride_up() -> None:
-    drop = resting_drop(1e-3, math.radians(45.0), math.radians(-3.0), 0.0, 0.0)
-    assert drop < 0.0
-    assert intake_misfit(1e-3, math.radians(45.0), math.radians(-3.0), 0.0, drop).gap == pytest.approx(0.0, abs=1e-15)
-
-
-def test_a_missing_reading_stays_missing() -> None:
-    assert math.isnan(intake_cuts(math.nan, 0.7, 0.1).face_cut)
-    assert math.isnan(intake_misfit(1e-3, 0.7, 0.1, math.nan, 0.0).gap)
-    assert math.isnan(resting_drop(math.nan, 0.7, 0.1, 0.0, 0.0))
 
 
 @pytest.mark.parametrize(

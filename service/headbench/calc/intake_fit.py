@@ -105,41 +105,6 @@ def intake_misfit(
     )
 
 
-def resting_drop(approach: float, bank_half_angle: float, face_tilt: float, face_cut: float, rail_room: float) -> float:
-    """How far the manifold of a V comes down by itself, the lesser of rail room and (n sin a + f)/sin(b + a).
-
-    Parameters
-    ----------
-    approach : float
-        Net approach of both heads n [m]
-    bank_half_angle : float
-        Bore axis from vertical b [rad]
-    face_tilt : float
-        Intake face from square to the deck, positive when its normal turns up, a [rad]
-    face_cut : float
-        What came off each face, square to it f; 0 uncut [m]
-    rail_room : float
-        How far the manifold can come down before it stands on its end rails; infinite for none [m]
-
-    Returns
-    -------
-    float
-        Drop; negative where the faces meet early and the manifold rides up off its rails [m]
-
-    Notes
-    -----
-    Both banks alike. Put it into `intake_misfit` for what is then open or out of line: with the faces
-    cut and the rails not, the manifold hangs on its rails and the gap is as large as the cut made it.
-
-    >>> round(resting_drop(1.0e-3, math.radians(45.0), math.radians(-3.0), 0.0, 0.0) * 1e3, 4)
-    -0.0782
-    """
-    until_faces_meet = (approach * math.sin(face_tilt) + face_cut) / math.sin(bank_half_angle + face_tilt)
-    if math.isnan(until_faces_meet):
-        return math.nan
-    return min(rail_room, until_faces_meet)
-
-
 IntakeFault = Literal["no_v", "faces_lie_flat", "faces_overhang"]
 """What is wrong with the angles of a V."""
 
