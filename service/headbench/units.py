@@ -43,6 +43,11 @@ DERIVED: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(
         "rate": ("{force}/{length}", "{force}/{length}"),
         "area": ("{length}2", "{length}**2"),
         "volume_per_length": ("{volume}/{length}", "{volume}/{length}"),
+        "inertia": ("{mass} {length}2", "{mass}*{length}**2"),
+        "lift_area": ("{length} deg", "{length}*degree"),
+        "lift_velocity": ("{length}/deg", "{length}/degree"),
+        "lift_acceleration": ("{length}/deg2", "{length}/degree**2"),
+        "lift_jerk": ("{length}/deg3", "{length}/degree**3"),
     }
 )
 
@@ -52,6 +57,7 @@ FIXED: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(
         "angle": ("deg", "degree"),
         "speed": ("rpm", "revolution/minute"),
         "frequency": ("Hz", "hertz"),
+        "time": ("s", "second"),
     }
 )
 
@@ -68,6 +74,12 @@ _SI: Final = {
     "angle": "radian",
     "speed": "radian/second",
     "frequency": "hertz",
+    "time": "second",
+    "inertia": "kilogram*meter**2",
+    "lift_area": "meter*radian",
+    "lift_velocity": "meter/radian",
+    "lift_acceleration": "meter/radian**2",
+    "lift_jerk": "meter/radian**3",
 }
 _PINT_NAME: Final = {
     "in": "inch",

@@ -118,7 +118,7 @@ def test_what_waits_for_a_spring_depends_on_what_is_aimed_at(client: Client) -> 
     ]
     held = {item["pointer"]: item["holds_back"] for item in sheet(client, job)["open_items"]}
     assert "installed_height" in held["/springs/0/load_curve"]
-    assert held["/springs/1/load_curve"] == ["seat_load", "open_load"]
+    assert held["/springs/1/load_curve"] == ["seat_load", "seat_load_deviation", "open_load", "open_load_deviation"]
 
 
 def test_a_reading_a_hair_outside_is_no_note(client: Client) -> None:

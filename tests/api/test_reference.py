@@ -17,6 +17,8 @@ PUBLISHED = {
     "load_loss_percent": (10.0, "percent", "published"),
     "piston_to_intake_valve": (0.080, "in", "published"),
     "piston_to_exhaust_valve": (0.100, "in", "published"),
+    "float_reserve_percent": (10.0, "percent", "common practice"),
+    "surge_ratio": (13.0, "ratio", "common practice"),
     "max_stack": (0.060, "in", "published"),
     "least_preload": (0.020, "in", "published"),
     "most_preload": (0.060, "in", "published"),

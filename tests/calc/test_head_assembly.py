@@ -7,10 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from headbench.calc.head_assembly import HeadReadings, Limits, Masses, Springs, Targets, assemble
+from headbench.calc.head_assembly import HeadReadings, Limits, Springs, Targets, assemble
 from headbench.calc.load_curves import from_rating
 from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.spring_readings import from_readings
+from headbench.calc.valve_mass import SPRING_SHARE, WeighedParts
 from headbench.calc.verdicts import Verdict
 
 INCH = 0.0254
@@ -18,13 +19,19 @@ POUND = 4.4482216152605
 UNREAD = np.array([np.nan])
 SPRING = SpringCurves(from_readings(np.array([0, 0]), np.array([1.76, 1.25]) * INCH, np.array([114.06, 264.0]) * POUND))
 
+GRAMS = {"valve": 104.5, "retainer": 19.8, "locks": 5.1, "springs": 88.2}
+WEIGHED = WeighedParts(
+    **{name: np.array([GRAMS.get(name, 0.0) * 1e-3]) for name in WeighedParts.__dataclass_fields__}
+    | {"spring_share": np.array([SPRING_SHARE]), "rocker_ratio": np.ones(1)}
+)
+
 READINGS = HeadReadings(
     measured_height=np.array([1.871]) * INCH,
     deduction=np.array([0.090]) * INCH,
     valve_lift=np.array([0.4875]) * INCH,
     retainer_to_seal=np.array([0.602]) * INCH,
     springs=Springs(SPRING, np.array([[0]]), np.zeros((1, 1)), np.array([[1.12]]) * INCH),
-    masses=Masses(*(np.array([gram * 1e-3]) for gram in (104.5, 19.8, 5.1, 0.0, 88.2))),
+    masses=WEIGHED,
     targets=Targets(np.array([1.750]) * INCH, np.array([118.0]) * POUND, np.array([262.0]) * POUND),
     limits=Limits(0.005 * INCH, 0.060 * INCH, 0.050 * INCH, 5.0, 5.0),
     thicknesses=np.array([0.015, 0.030, 0.060]) * INCH,
@@ -45,7 +52,7 @@ def test_a_whole_position_comes_out_as_on_paper() -> None:
     assert sheet.open_load[0] / POUND == pytest.approx(260.031, rel=1e-12)
     assert sheet.coil_bind.clearance[0] / INCH == pytest.approx(0.1435, abs=1e-12)
     assert sheet.retainer_to_seal_clearance[0] / INCH == pytest.approx(0.1145, abs=1e-12)
-    assert sheet.moving_mass[0] == pytest.approx(0.1588, rel=1e-12)
+    assert sheet.moving_mass.total[0] == pytest.approx(0.1588, rel=1e-12)
     assert sheet.verdict.tolist() == [Verdict.ACCEPT]
 
 
@@ -77,9 +84,9 @@ def test_a_load_from_a_rating_is_shown_but_never_accepted() -> None:
 
 
 def test_masses_that_were_not_weighed_do_not_hold_the_checks_back() -> None:
-    masses = Masses(UNREAD, UNREAD, UNREAD, UNREAD, UNREAD)
+    masses = WeighedParts(*(UNREAD for _ in WeighedParts.__dataclass_fields__))
     sheet = assemble(replace(READINGS, masses=masses))
-    assert np.isnan(sheet.moving_mass[0])
+    assert np.isnan(sheet.moving_mass.total[0])
     assert sheet.verdict.tolist() == [Verdict.ACCEPT]
 
 

@@ -1,4 +1,4 @@
-"""Buckling and surge: published examples, a column and a chain of masses worked out independently."""
+"""Buckling: published examples, and a column worked out independently."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.linalg import eigh_tridiagonal
 from scipy.optimize import brentq
 
 from headbench.calc.spring_stability import (
@@ -14,10 +13,8 @@ from headbench.calc.spring_stability import (
     EndSupport,
     critical_deflection,
     stable_free_height,
-    surge_frequency,
 )
 
-_INCH, _LBF = 0.0254, 4.4482216152605
 # common steel: E 30, G 11.5 Mpsi, for which the textbook rounds pi sqrt(2 (E - G)/(2 G + E)) to 2.63
 _E, _G = np.array([30.0]), np.array([11.5])
 
@@ -89,47 +86,7 @@ def test_slender_springs_buckle_early() -> None:
     assert (np.diff(found) < 0.0).all()
 
 
-@pytest.mark.parametrize(
-    ("wire", "diameter", "coils", "rate", "frequency", "rounding"),
-    [
-        # Shigley's MED: Example 10-4 (quoted from memory), solutions to Problems 10-26 and 10-27; 0.284 lbf/in3 and
-        # 386 in/s2; the active coils weigh pi^2 d^2 D N_a gamma/4
-        (0.092, 0.4705, 21.0, 48.1, 281.0, 0.5),
-        (0.105, 12.004 * 0.105, 8.915, 10.0, 105.433, 0.01),
-        (0.112, 13.851 * 0.112, 6.190, 10.0, 106.922, 0.01),
-        (0.105, 11.899 * 0.105, 9.153, 10.0, 104.509, 0.01),
-        (0.112, 13.732 * 0.112, 6.353, 10.0, 106.000, 0.01),
-    ],
-)
-def test_surge_frequencies_are_those_of_worked_examples(
-    wire: float, diameter: float, coils: float, rate: float, frequency: float, rounding: float
-) -> None:
-    weight = np.pi**2 * wire**2 * diameter * coils * 0.284 / 4.0
-    mass = np.array([weight * _LBF / (386.0 * _INCH)])
-    found = surge_frequency(np.array([rate * _LBF / _INCH]), mass)
-    assert found[0] == pytest.approx(frequency, abs=rounding)
-
-
-@pytest.mark.parametrize(("held", "free_end"), [("both ends", 0), ("one end", 1)])
-def test_surge_is_the_slowest_motion_of_a_chain_of_masses(held: str, free_end: int) -> None:
-    # 2000 equal masses between equal springs, both ends tied or one left loose; scipy's eigenvalues
-    count, rate, mass = 2000, 45e3, 0.08
-    link, bead = rate * count, mass / count
-    diagonal = np.full(count - 1 + free_end, 2.0 * link / bead)
-    if free_end:
-        diagonal[-1] = 2.0 * link / bead
-    off = np.full(len(diagonal) - 1, -link / bead)
-    if free_end:
-        # the loose end is half a bead on one link: symmetric scaling by the square root of its mass
-        off[-1] *= np.sqrt(2.0)
-    slowest = eigh_tridiagonal(diagonal, off, select="i", select_range=(0, 0), eigvals_only=True)[0]
-    expected = np.sqrt(slowest) / (2.0 * np.pi)
-    found = surge_frequency(np.array([rate]), np.array([mass]), "both ends" if held == "both ends" else "one end")
-    assert found[0] == pytest.approx(expected, rel=1e-4)
-
-
 def test_what_is_not_known_stays_unknown() -> None:
     unknown, one = np.array([np.nan]), np.array([1.0])
-    assert np.isnan(surge_frequency(unknown, one)).all()
     assert np.isnan(stable_free_height(unknown, _E, _G, "both ends fixed")).all()
     assert np.isnan(critical_deflection(unknown, one, _E, _G, "both ends fixed")).all()

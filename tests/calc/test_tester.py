@@ -57,6 +57,7 @@ def test_the_order_of_the_known_loads_does_not_matter() -> None:
         ([100.0, 90.0], [100.0, 110.0], ("falls", 1, 0)),
         ([0.0], [100.0], ("no scale", 0, 0)),
         ([100.0], [0.0], ("no scale", 0, 0)),
+        ([1e-300], [100.0], ("no scale", 0, 0)),
     ],
 )
 def test_known_loads_that_make_no_correction_are_named(

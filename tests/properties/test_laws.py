@@ -32,6 +32,12 @@ FACTORS = {
     "angle": 1.0,
     "speed": 1.0,
     "frequency": 1.0,
+    "time": 1.0,
+    "inertia": 0.001 * 25.4**2,
+    "lift_area": 25.4,
+    "lift_velocity": 25.4,
+    "lift_acceleration": 25.4,
+    "lift_jerk": 25.4,
 }
 """From inches, pounds-force, grams, cubic centimetres and ksi."""
 OURS = {"length": "in", "force": "lbf", "mass": "g", "volume": "cm3", "stress": "ksi"}

@@ -20,6 +20,7 @@ from headbench.api import (
     retainer_clearance,
     service,
     spring_load,
+    valve_float,
     valve_mass,
 )
 from headbench.api.decoding import StrictRequest
@@ -41,6 +42,7 @@ RESOURCES: Final = (
     pushrod_length.pushrod_length,
     piston_to_valve.piston_to_valve,
     intake_fit.intake_fit,
+    valve_float.valve_float,
     reference.limit_table,
     reference.note_table,
     reference.wire_table,

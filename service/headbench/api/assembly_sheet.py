@@ -19,6 +19,7 @@ from headbench.api.checks import (
 )
 from headbench.api.coil_bind import coil_bind_checks, tightest_springs
 from headbench.api.findings import Note, OpenItem
+from headbench.api.float_lines import ValveFloat
 from headbench.api.installed_height import HeightNumbers
 from headbench.api.quantities import Answer, Columns, ForceOut, LengthOut, MassOut, UnitsUsed
 from headbench.api.shims import ShimTotal
@@ -46,7 +47,7 @@ class PositionNumbers(HeightNumbers, kw_only=True, frozen=True):
     open_load_beyond_readings: Annotated[LengthOut | None, Meta(description=_BEYOND)]
     retainer_to_seal: Annotated[LengthOut | None, Meta(description="Distance with the valve shut, as given.")]
     moving_mass: Annotated[
-        MassOut | None, Meta(description="Valve, retainer, locks, lash cap and a third of the springs.")
+        MassOut | None, Meta(description="Everything that was given, reduced to the valve; a third of the springs.")
     ]
 
 
@@ -75,6 +76,7 @@ class PositionLine(PositionNumbers, kw_only=True, frozen=True):
     retainer_to_seal_clearance: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
     retainer_to_rocker: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
     seal_to_spring: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
+    valve_float: Annotated[ValveFloat | None, Meta(description="Null where no intended speed is given.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of the checks; reject too if no load holds it shut.")]
 
 
@@ -157,7 +159,7 @@ def position_numbers(sheet: HeadSheet, readings: HeadReadings, scales: Scales) -
         "open_load": sheet.open_load,
         "open_load_beyond_readings": sheet.open_load_beyond,
         "retainer_to_seal": readings.retainer_to_seal,
-        "moving_mass": sheet.moving_mass,
+        "moving_mass": sheet.moving_mass.total,
     }
     return _NUMBERS.from_si(columns, scales)
 
@@ -211,7 +213,7 @@ def spreads_by_kind(sheet: HeadSheet, valves: Sequence[ValveKind], ids: Sequence
             sheet.open_load,
             sheet.coil_bind.clearance,
             sheet.retainer_to_seal_clearance,
-            sheet.moving_mass,
+            sheet.moving_mass.total,
         ]
     )
     factors = np.array([scales[quantity].factor for _, quantity in _SPREADS.values()])
@@ -227,9 +229,11 @@ def spreads_by_kind(sheet: HeadSheet, valves: Sequence[ValveKind], ids: Sequence
     return SpreadsByKind(**spreads)
 
 
-def verdicts_with_gaps(sheet: HeadSheet, gaps: Sequence[Sequence[LengthCheck | None]]) -> list[VerdictName]:
-    """Every position's verdict, the gaps around the retainer taken in where they were looked at."""
+def verdicts_with_more(
+    sheet: HeadSheet, more: Sequence[Sequence[LengthCheck | ValveFloat | None]]
+) -> list[VerdictName]:
+    """Every position's verdict, what was looked at beside the sheet taken in."""
     return [
         worst_of([verdict, *(check.verdict for check in own if check is not None)])
-        for verdict, own in zip(verdict_names(sheet.verdict), zip(*gaps, strict=True), strict=True)
+        for verdict, own in zip(verdict_names(sheet.verdict), zip(*more, strict=True), strict=True)
     ]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Annotated, Literal
+from collections.abc import Iterator, Sequence
+from typing import Annotated, Any, Literal
 
 import numpy as np
 from msgspec import Meta
@@ -48,6 +48,16 @@ class PercentCheck(Answer, kw_only=True, frozen=True):
     verdict: Annotated[VerdictName, _VERDICT]
 
 
+class RatioCheck(Answer, kw_only=True, frozen=True):
+    """A plain ratio against its limit."""
+
+    value: Annotated[float | None, _VALUE]
+    limit: Annotated[float, _LIMIT]
+    rule: Annotated[Rule, _RULE]
+    to_spare: Annotated[float | None, _TO_SPARE]
+    verdict: Annotated[VerdictName, _VERDICT]
+
+
 def verdict_names(verdicts: IntArray) -> list[VerdictName]:
     """Verdict codes as the answer has them."""
     return [VERDICTS[code] for code in verdicts.tolist()]
@@ -72,11 +82,19 @@ def length_checks(
 
 def percent_checks(value: FloatArray, limit: float, rule: Rule, verdicts: IntArray) -> list[PercentCheck]:
     """One check per position."""
+    return [PercentCheck(**fields) for fields in _plain(value, limit, rule, verdicts)]
+
+
+def ratio_checks(value: FloatArray, limit: float, rule: Rule, verdicts: IntArray) -> list[RatioCheck]:
+    """One check per position."""
+    return [RatioCheck(**fields) for fields in _plain(value, limit, rule, verdicts)]
+
+
+def _plain(value: FloatArray, limit: float, rule: Rule, verdicts: IntArray) -> Iterator[dict[str, Any]]:
+    """The fields of checks whose numbers have no unit to choose."""
     rows = _rows(value, np.asarray(limit), rule)
-    return [
-        PercentCheck(value=v, limit=at, rule=rule, to_spare=spare, verdict=verdict)
-        for (v, at, spare), verdict in zip(rows, verdict_names(verdicts), strict=True)
-    ]
+    for (v, at, spare), verdict in zip(rows, verdict_names(verdicts), strict=True):
+        yield {"value": v, "limit": at, "rule": rule, "to_spare": spare, "verdict": verdict}
 
 
 def _rows(value: FloatArray, limit: FloatArray, rule: Rule) -> list[tuple[float | None, float, float | None]]:

@@ -40,7 +40,9 @@ NOTE_CODES: Final = {
     "unusual_reading": "A reading is outside what benches usually show; check it and its unit.",
     "unusual_coils": "Dimensions of a spring are possible, but rarely wound, or do not do what is said of them.",
     "outside_table": "A material table is used outside the diameters it holds for.",
-    "odd_one_out": "A part's mass does not belong to its set.",
+    "odd_one_out": "A part's mass does not belong to its set: its modified z-score, 0.6745 times its distance from the "
+    "median over the median of all such distances, is above 3.5 (NIST/SEMATECH e-Handbook of Statistical Methods, "
+    "1.3.5.17, after Iglewicz and Hoaglin).",
     "spring_unused": "A spring is named that no position uses.",
     "positions_share_spring": "Several positions use one spring's readings.",
     "not_reachable": "What is wanted cannot be had; the nearest that can is given.",
@@ -67,6 +69,12 @@ NOTE_CODES: Final = {
     "valves_sunk": "Ground seats let valves sit deeper; stems and springs stand taller.",
     "valve_meets_piston": "A valve and its piston would meet.",
     "valve_side_only": "The moving mass covers the valve side only.",
+    "train_partly_counted": "The moving mass leaves out parts of the valve train that were not given.",
+    "spring_heavy": "A spring weighs more than half of what it moves; a third of it is more than 0.4 % out.",
+    "rigid_train": "Float is that of a rigid train: coil bind, lifters that bleed down and all that bends are left "
+    "out. A real train floats earlier.",
+    "stand_in_motion": "A lobe's motion is a textbook law's, not measured; float from it proves nothing.",
+    "readings_rougher": "A lift table scatters more than its reading error says.",
 }
 """Every note there is: code -> meaning. Codes keep their meaning; new ones may come."""
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 
 from litestar import post
 from litestar.params import JSONBody
 
+from headbench.api.assembly_float import sheet_floats
 from headbench.api.assembly_sheet import (
     AssemblySheet,
     JobEcho,
@@ -15,30 +16,26 @@ from headbench.api.assembly_sheet import (
     position_checks,
     position_numbers,
     spreads_by_kind,
-    verdicts_with_gaps,
+    verdicts_with_more,
 )
 from headbench.api.checks import worst_of
 from headbench.api.coil_dimensions import DimensionedCurve
 from headbench.api.findings import CAUTIONS
 from headbench.api.head_findings import aims_by_load, notes, open_items
-from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, Position
+from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Position
 from headbench.api.installed_height import height_faults
+from headbench.api.lobes import Lobes, measured_lifts, read_lobes
+from headbench.api.moving_mass import weighed_to_si
 from headbench.api.off_loop import off_loop
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import Columns, units_used
 from headbench.api.retainer_clearance import gap_checks
+from headbench.api.scale import scale_faults
 from headbench.api.shims import shim_faults, shim_totals, shims_laid, shims_to_si
-from headbench.api.springs import (
-    SpringTable,
-    each_spring,
-    spring_faults,
-    springs_to_si,
-    unknown_springs,
-)
+from headbench.api.springs import each_spring, spring_faults, springs_to_si, unknown_springs
 from headbench.api.targets import limit_to_si, target_faults, targets_to_si
-from headbench.api.valve_mass import mass_totals, masses_to_si
-from headbench.api.valvetrain import KINDS, ValveKind, lift_faults, lifts, per_position
-from headbench.calc import FloatArray
+from headbench.api.valve_mass import mass_totals
+from headbench.api.valvetrain import KINDS, lift_faults, lifts, per_position
 from headbench.calc import head_assembly as calc
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -60,78 +57,73 @@ async def head_assembly(data: JSONBody[HeadAssemblyRequest]) -> AssemblySheet:
 
 
 def _takes_long(request: HeadAssemblyRequest) -> bool:
-    """Loads from dimensions, and heights for loads, are found step by step."""
+    """Loads from dimensions, heights for loads, and lobes to be smoothed are found step by step."""
     by_dimensions = any(isinstance(one.load_curve, DimensionedCurve) for *_, one in each_spring(request.springs))
-    return by_dimensions or any(aims_by_load(request, kind) for kind in KINDS)
+    return by_dimensions or request.intended_speed is not None or any(aims_by_load(request, kind) for kind in KINDS)
 
 
 def answer(request: HeadAssemblyRequest) -> AssemblySheet:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
-    raise_if_any(_faults(request, scales))
+    stated = lifts(request.valvetrain, scales)
+    lobes = read_lobes(request.valvetrain, stated, scales)
+    raise_if_any(_faults(request, lobes, scales))
     valves = [position.valve for position in request.positions]
-    by_kind = lifts(request.valvetrain, scales)
-    springs = springs_to_si(request.springs, scales, request.tester)
-    readings, lengths = _readings_to_si(request, valves, by_kind, springs, scales)
-    return _fill_in(request, valves, by_kind, springs, readings, lengths, scales)
+    by_kind = measured_lifts(stated, lobes)
+    springs = springs_to_si(request.springs, scales, request.tester, request.scale)
+    rows = springs.rows([position.spring for position in request.positions])
+    masses = [position.masses for position in request.positions]
+    weighed = weighed_to_si(masses, valves, request.valvetrain, springs, rows, request.scale, "third", scales)
+    head = HeadInSI(valves, by_kind, lobes, springs, rows, weighed, _LENGTHS.to_si(request.positions, scales))
+    return _fill_in(request, head, _readings_to_si(request, head, scales), scales)
 
 
-def _faults(request: HeadAssemblyRequest, scales: Scales) -> Iterator[Pointed]:
+def _faults(request: HeadAssemblyRequest, lobes: Lobes, scales: Scales) -> Iterator[Pointed]:
     yield from shim_faults(request.shims, scales)
     yield from lift_faults(request.valvetrain, scales)
+    yield from lobes.faults
     yield from target_faults(request.targets, scales)
     yield from spring_faults(request.springs, scales, request.tester)
     yield from height_faults(request.positions, scales)
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
+    weighed = {"/springs": request.springs, "/valvetrain": request.valvetrain, "/positions": request.positions}
+    yield from scale_faults(request.scale, weighed, scales)
 
 
-def _readings_to_si(
-    request: HeadAssemblyRequest,
-    valves: Sequence[ValveKind],
-    by_kind: Mapping[ValveKind, float],
-    springs: SpringTable,
-    scales: Scales,
-) -> tuple[calc.HeadReadings, dict[str, FloatArray]]:
-    rows = springs.rows([position.spring for position in request.positions])
-    lengths = _LENGTHS.to_si(request.positions, scales)
+def _readings_to_si(request: HeadAssemblyRequest, head: HeadInSI, scales: Scales) -> calc.HeadReadings:
+    springs, rows, lengths = head.springs, head.rows, head.lengths
     stock = shims_to_si(request.shims, scales)
-    readings = calc.HeadReadings(
+    return calc.HeadReadings(
         measured_height=lengths["measured_height"],
         deduction=lengths["deduction"],
-        valve_lift=per_position(by_kind, valves),
+        valve_lift=per_position(head.lifts, head.valves),
         retainer_to_seal=lengths["retainer_to_seal"],
         springs=calc.Springs(
             springs.curves, springs.curve[rows], springs.seat_step[rows], springs.coil_bind_height[rows]
         ),
-        masses=calc.Masses(
-            **masses_to_si([position.masses for position in request.positions], scales), springs=springs.mass[rows]
-        ),
-        targets=calc.Targets(**targets_to_si(request.targets, valves, scales)),
+        masses=head.weighed.parts,
+        targets=calc.Targets(**targets_to_si(request.targets, head.valves, scales)),
         limits=calc.Limits(*(limit_to_si(request.limits, name, scales) for name in calc.Limits.__dataclass_fields__)),
         thicknesses=stock.thicknesses,
         max_stack=stock.max_stack,
         in_stock=stock.in_stock,
     )
-    return readings, lengths
 
 
 def _fill_in(
-    request: HeadAssemblyRequest,
-    valves: Sequence[ValveKind],
-    by_kind: Mapping[ValveKind, float],
-    springs: SpringTable,
-    readings: calc.HeadReadings,
-    lengths: dict[str, FloatArray],
-    scales: Scales,
+    request: HeadAssemblyRequest, head: HeadInSI, readings: calc.HeadReadings, scales: Scales
 ) -> AssemblySheet:
-    positions = request.positions
+    positions, valves, lengths = request.positions, head.valves, head.lengths
     ids = [position.id for position in positions]
     banks = [position.bank for position in positions]
     stock = shims_to_si(request.shims, scales)
     sheet = calc.assemble(readings)
     to_rocker = gap_checks(lengths["retainer_to_rocker"], request.limits, "retainer_to_rocker", scales)
     to_spring = gap_checks(lengths["seal_to_spring"], request.limits, "seal_to_spring", scales)
-    verdicts = verdicts_with_gaps(sheet, [to_rocker, to_spring])
+    floats = sheet_floats(
+        request.intended_speed, request.limits, valves, head.lobes, head.springs, head.rows, head.weighed, sheet, scales
+    )
+    verdicts = verdicts_with_more(sheet, [to_rocker, to_spring, floats])
     checks = position_checks(sheet, readings, scales)
     columns = zip(
         positions,
@@ -139,6 +131,7 @@ def _fill_in(
         shims_laid(sheet.heights.shims, stock, scales),
         to_rocker,
         to_spring,
+        floats,
         position_numbers(sheet, readings, scales),
         (dict(zip(checks, own, strict=True)) for own in zip(*checks.values(), strict=True)),
         strict=True,
@@ -157,16 +150,17 @@ def _fill_in(
                 shims=shims,
                 retainer_to_rocker=rocker,
                 seal_to_spring=spring,
+                valve_float=floating,
                 verdict=verdict,
                 **numbers,
                 **own,
             )
-            for position, verdict, shims, rocker, spring, numbers, own in columns
+            for position, verdict, shims, rocker, spring, floating, numbers, own in columns
         ],
         shim_totals=shim_totals(sheet.heights.shims, stock, scales),
         spreads=spreads_by_kind(sheet, valves, ids, scales),
-        mass_totals=mass_totals(masses_to_si([position.masses for position in positions], scales), valves, scales),
-        open_items=list(open_items(request, valves, by_kind, sheet, readings)),
-        notes=list(notes(request, sheet, readings, springs, lengths, scales)),
+        mass_totals=mass_totals(readings.masses, valves, scales),
+        open_items=list(open_items(request, head, sheet, readings)),
+        notes=list(notes(request, head, sheet, readings, scales)),
         cautions=list(CAUTIONS),
     )

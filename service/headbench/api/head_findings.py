@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
 
+from headbench.api.assembly_float import float_notes, float_open_items, held_by_float
 from headbench.api.coil_bind import (
     WHICH_SPRING,
     coil_bind_notes,
@@ -14,24 +15,23 @@ from headbench.api.coil_bind import (
     solid_notes,
     spring_height_notes,
 )
-from headbench.api.findings import NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, note
-from headbench.api.head_job import HeadAssemblyRequest
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.head_job import HeadAssemblyRequest, HeadInSI
 from headbench.api.installed_height import WHAT_TO_MEASURE as READ_HEIGHT
 from headbench.api.installed_height import height_notes
+from headbench.api.moving_mass import coverage_notes, open_masses, open_ratios
 from headbench.api.positions import open_readings, unusual
 from headbench.api.quantities import say
 from headbench.api.retainer_clearance import WHAT_TO_MEASURE as MEASURE_SEAL
 from headbench.api.retainer_clearance import seal_notes
 from headbench.api.shims import assumed_shims, shims_to_si
 from headbench.api.springs import (
-    SpringTable,
     known_by_notes,
     open_springs,
 )
 from headbench.api.targets import Target, open_targets
-from headbench.api.valve_mass import mass_notes, masses_to_si, open_masses
+from headbench.api.valve_mass import mass_notes
 from headbench.api.valvetrain import KINDS, ValveKind, open_lifts
-from headbench.calc import FloatArray
 from headbench.calc import head_assembly as calc
 from headbench.calc.nested_springs import UNKNOWN_CURVE
 from headbench.units import Scales
@@ -44,14 +44,22 @@ _HEIGHT_HELD: Final = [
     "installed_height",
     "installed_height_deviation",
     "seat_load",
+    "seat_load_deviation",
     "open_height",
     "open_load",
+    "open_load_deviation",
     "coil_bind_clearance",
 ]
-_LIFT_HELD: Final = ["open_height", "open_load", "coil_bind_clearance", "retainer_to_seal_clearance"]
+_LIFT_HELD: Final = [
+    "open_height",
+    "open_load",
+    "open_load_deviation",
+    "coil_bind_clearance",
+    "retainer_to_seal_clearance",
+]
 _WHERE: Final = {"seat_load": "installed", "open_load": "open"}
 _SPRING_HELD: Final = {
-    "load_curve": ["seat_load", "open_load"],
+    "load_curve": ["seat_load", "seat_load_deviation", "open_load", "open_load_deviation"],
     "proof": ["seat_load_deviation", "open_load_deviation"],
     "coil_bind_height": ["coil_bind_clearance"],
     "mass": ["moving_mass"],
@@ -59,28 +67,31 @@ _SPRING_HELD: Final = {
 
 
 def open_items(
-    request: HeadAssemblyRequest,
-    valves: Sequence[ValveKind],
-    by_kind: Mapping[ValveKind, float],
-    sheet: calc.HeadSheet,
-    readings: calc.HeadReadings,
+    request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSheet, readings: calc.HeadReadings
 ) -> Iterator[OpenItem]:
     """What is still to be measured or stated before the sheet is whole."""
-    positions = request.positions
-    used = {position.spring for position in positions if position.spring is not None}
+    positions, floating = request.positions, held_by_float(request.intended_speed)
     by_load = {kind for kind in KINDS if aims_by_load(request, kind)}
+    height_held, mass_held = [*_HEIGHT_HELD, *floating], [*_SPRING_HELD["mass"], *floating]
+    spring_held = {field: [*held, *floating] for field, held in _SPRING_HELD.items() if field != "coil_bind_height"}
+    spring_held["coil_bind_height"] = _SPRING_HELD["coil_bind_height"]
+    if floating:
+        spring_held["each_alone"] = floating
+    used = {position.spring for position in positions if position.spring is not None}
     aimed = {position.spring for position in positions if position.valve in by_load}
-    yield from open_targets(request.targets, valves, _HEIGHT_HELD)
-    yield from open_lifts(request.valvetrain, by_kind, valves, _LIFT_HELD)
-    yield from open_springs(request.springs, used - aimed, _SPRING_HELD)
-    yield from open_springs(request.springs, used & aimed, _SPRING_HELD | {"load_curve": _HEIGHT_HELD})
-    yield from open_readings(positions, "measured_height", _HEIGHT_HELD, READ_HEIGHT)
+    yield from open_targets(request.targets, head.valves, height_held)
+    yield from open_lifts(request.valvetrain, head.lifts, head.valves, [*_LIFT_HELD, *floating])
+    yield from float_open_items(request.intended_speed, request.valvetrain, head.lobes, head.valves)
+    yield from open_springs(request.springs, used - aimed, spring_held)
+    yield from open_springs(request.springs, used & aimed, spring_held | {"load_curve": height_held})
+    yield from open_readings(positions, "measured_height", height_held, READ_HEIGHT)
     for kind in KINDS:
-        held = {name for names in _SPRING_HELD.values() for name in names}
-        held |= set(_HEIGHT_HELD) if kind in by_load else set()
+        held = {name for names in spring_held.values() for name in names}
+        held |= set(height_held) if kind in by_load else set()
         yield from open_readings(positions, "spring", sorted(held), WHICH_SPRING, only=kind)
     yield from open_readings(positions, "retainer_to_seal", ["retainer_to_seal_clearance"], MEASURE_SEAL)
-    yield from open_masses(positions, [position.masses for position in positions])
+    yield from open_masses(positions, [position.masses for position in positions], mass_held)
+    yield from open_ratios(head.weighed.parts, head.valves, mass_held)
     yield from _open_loads(request, sheet, readings)
 
 
@@ -124,31 +135,29 @@ def _open_loads(request: HeadAssemblyRequest, sheet: calc.HeadSheet, readings: c
 
 def notes(
     request: HeadAssemblyRequest,
+    head: HeadInSI,
     sheet: calc.HeadSheet,
     readings: calc.HeadReadings,
-    springs: SpringTable,
-    lengths: dict[str, FloatArray],
     scales: Scales,
 ) -> Iterator[Note]:
     """What is to be said about the readings and what came of them."""
-    positions = request.positions
+    positions, lengths = request.positions, head.lengths
     ids = [position.id for position in positions]
-    valves = [position.valve for position in positions]
-    rows = springs.rows([position.spring for position in positions])
-    masses = masses_to_si([position.masses for position in positions], scales)
+    by_dimensions = solid_by_dimensions(head.springs, head.rows, sheet.open_height)
     yield PLAIN_COMPARISON
-    yield note("valve_side_only", "", NOTE_CODES["valve_side_only"])
+    yield from coverage_notes(readings.masses, head.valves)
+    yield from float_notes(request.intended_speed, request.valvetrain, head.lobes, scales)
     yield from assumed_shims(request.shims, scales)
     yield from height_notes(
         sheet.heights, positions, lengths, sheet.height_verdict, shims_to_si(request.shims, scales), scales
     )
     yield from _load_notes(request, sheet, scales)
     yield from coil_bind_notes(sheet.coil_bind, ids, readings.limits.coil_bind_clearance, scales)
-    yield from solid_notes(sheet.coils_touch_shut, solid_by_dimensions(springs, rows, sheet.open_height), ids)
+    yield from solid_notes(sheet.coils_touch_shut, by_dimensions, ids)
     yield from seal_notes(readings.retainer_to_seal, readings.limits.retainer_to_seal_clearance, ids, scales)
-    yield from spring_height_notes(springs, rows, scales)
+    yield from spring_height_notes(head.springs, head.rows, scales)
     yield from unusual("retainer_to_seal", lengths["retainer_to_seal"], "/positions/{}/retainer_to_seal", scales)
-    yield from mass_notes(masses, valves, ids, scales)
+    yield from mass_notes(readings.masses, head.valves, ids, scales)
 
 
 def _load_notes(request: HeadAssemblyRequest, sheet: calc.HeadSheet, scales: Scales) -> Iterator[Note]:
@@ -168,9 +177,6 @@ def _load_notes(request: HeadAssemblyRequest, sheet: calc.HeadSheet, scales: Sca
         detail = f"Position {positions[place].id}: a spring is taller than free with the valve shut and pushes nothing."
         yield note("spring_loose", f"/positions/{place}/spring", detail)
     yield from unusual("seat_load", sheet.seat_load, "/positions/{}/spring", scales)
-    yield from known_by_notes(
-        request.springs, {position.spring for position in positions if position.spring is not None}
-    )
     named = [position.spring for position in positions if position.spring is not None]
     yield from known_by_notes(request.springs, set(named))
     for place, spring in enumerate(request.springs):

@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Annotated, Any, Final
 
 from msgspec import Meta
 
-from headbench.api.coil_bind import (
-    SpringName,
-)
+from headbench.api.coil_bind import SpringName
+from headbench.api.float_lines import IntendedSpeed
 from headbench.api.installed_height import HeightReadings
+from headbench.api.lobes import Lobes
+from headbench.api.moving_mass import Masses, Weighed
 from headbench.api.positions import MOST_POSITIONS
 from headbench.api.quantities import Model, Name, Units
 from headbench.api.retainer_clearance import RetainerToRocker, RetainerToSeal, SealToSpring
+from headbench.api.scale import ScaleUsed
 from headbench.api.shims import Shims
-from headbench.api.springs import (
-    SpringList,
-)
+from headbench.api.springs import SpringList, SpringTable
 from headbench.api.targets import Limits, Targets
 from headbench.api.tester import Tester
-from headbench.api.valve_mass import Masses
-from headbench.api.valvetrain import Valvetrain
+from headbench.api.valvetrain import ValveKind, WholeValvetrain
+from headbench.calc import FloatArray, IntArray
 
 
 class Job(Model, kw_only=True, frozen=True):
@@ -48,13 +50,28 @@ class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
     job: Job = Job()
     limits: Limits = Limits()
     shims: Annotated[Shims | None, Meta(description="The shims at hand; null: the usual sizes, noted.")] = None
-    valvetrain: Valvetrain = Valvetrain()
+    valvetrain: WholeValvetrain = WholeValvetrain()
     targets: Targets = Targets()
+    intended_speed: IntendedSpeed = None
     tester: Annotated[Tester | None, Meta(description="Null: the readings are taken as they are.")] = None
+    scale: ScaleUsed = None
     springs: SpringList = []
     positions: Annotated[
         list[Position], Meta(min_length=1, max_length=MOST_POSITIONS, description="Every valve, in the order of work.")
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class HeadInSI:
+    """What the request comes to in SI, beside what the kernel takes."""
+
+    valves: Sequence[ValveKind]
+    lifts: Mapping[ValveKind, float]
+    lobes: Lobes
+    springs: SpringTable
+    rows: IntArray
+    weighed: Weighed
+    lengths: dict[str, FloatArray]
 
 
 EXAMPLE: Final[dict[str, Any]] = {

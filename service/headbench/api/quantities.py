@@ -7,6 +7,7 @@ A field's dimension stands once, in the `x-quantity` of its alias; the schema pu
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import cache
 from operator import attrgetter
 from typing import Annotated, Any, Final, Generic, TypeVar
 
@@ -52,6 +53,11 @@ Angle = Annotated[float, _quantity("angle", 0.0, 90.0)]
 SignedAngle = Annotated[float, _quantity("angle", -90.0, 90.0)]
 ClosingAngle = Annotated[float, _quantity("angle", -90.0, 360.0)]
 CrankAngle = Annotated[float, _quantity("angle", -720.0, 720.0)]
+PositiveInertia = Annotated[float, _quantity("inertia", 0.000001, 1e9)]
+PositiveTime = Annotated[float, _quantity("time", 0.001, 100.0)]
+PositiveSpeed = Annotated[float, _quantity("speed", 1.0, 100000.0)]
+ReadingError = Annotated[float, _quantity("length", 0.000001, 1.0)]
+FlankAngle = Annotated[float, _quantity("angle", 1.0, 360.0)]
 Ratio = Annotated[float, Meta(ge=0.1, le=10.0)]
 CompressionRatio = Annotated[float, Meta(ge=0.0, le=1000.0)]
 Percent = Annotated[float, Meta(ge=0.0, le=100.0)]
@@ -65,6 +71,11 @@ StressOut = Annotated[float, _quantity("stress")]
 FrequencyOut = Annotated[float, _quantity("frequency")]
 VolumeOut = Annotated[float, _quantity("volume")]
 AngleOut = Annotated[float, _quantity("angle")]
+SpeedOut = Annotated[float, _quantity("speed")]
+LiftAreaOut = Annotated[float, _quantity("lift_area")]
+LiftVelocityOut = Annotated[float, _quantity("lift_velocity")]
+LiftAccelerationOut = Annotated[float, _quantity("lift_acceleration")]
+LiftJerkOut = Annotated[float, _quantity("lift_jerk")]
 
 # One line of plain text; `$` alone would let a trailing newline pass.
 Name = Annotated[str, Meta(min_length=1, max_length=60, pattern=r"^[^\u0000-\u001f\u007f-\u009f\u2028\u2029]+$(?!\n)")]
@@ -100,6 +111,12 @@ class UnitsUsed(Answer, kw_only=True, frozen=True):
     angle: str
     speed: str
     frequency: str
+    time: str
+    inertia: str
+    lift_area: str
+    lift_velocity: str
+    lift_acceleration: str
+    lift_jerk: str
 
 
 def units_used(scales: Scales) -> UnitsUsed:
@@ -107,7 +124,8 @@ def units_used(scales: Scales) -> UnitsUsed:
     return UnitsUsed(**{quantity: scale.unit for quantity, scale in scales.items()})
 
 
-def quantity_fields(struct: type[msgspec.Struct]) -> dict[str, str]:
+@cache
+def quantity_fields(struct: type[msgspec.Struct]) -> Mapping[str, str]:
     """A struct's number fields that have a dimension, as field -> quantity."""
     fields = msgspec.structs.fields(struct)
     found = {field.name: _quantity_of(inspect.type_info(field.type)) for field in fields}
@@ -189,7 +207,20 @@ def written(values: FloatArray) -> Any:
     return rounded.tolist()
 
 
-_DECIMALS = {"in": 4, "mm": 3, "lbf": 1, "N": 1, "kgf": 2, "g": 1, "kg": 4, "oz": 3, "lb": 4, "cm3": 2, "in3": 3}
+_DECIMALS = {
+    "in": 4,
+    "mm": 3,
+    "lbf": 1,
+    "N": 1,
+    "kgf": 2,
+    "g": 1,
+    "kg": 4,
+    "oz": 3,
+    "lb": 4,
+    "cm3": 2,
+    "in3": 3,
+    "rpm": 0,
+}
 
 
 def say(value: float, quantity: str, scales: Scales) -> str:

@@ -18,7 +18,7 @@ class LimitRow(Answer, kw_only=True, frozen=True):
 
     name: Annotated[str, Meta(description="The field of a request it stands in for.")]
     value: float
-    unit: Annotated[str, Meta(description="in or percent.")]
+    unit: Annotated[str, Meta(description="in, percent, or ratio for a plain number.")]
     meaning: str
     standing: Annotated[str, Meta(description="published, common practice, or from memory; with its source.")]
 

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.quantities import Answer, ForceOut, LengthOut, MassOut, written
+from headbench.api.quantities import Answer, ForceOut, LengthOut, MassOut, SpeedOut, written
 from headbench.calc import FloatArray
 from headbench.calc.spread import spread
 from headbench.units import Scales
@@ -49,6 +49,18 @@ class MassSpread(Answer, kw_only=True, frozen=True):
     largest: MassOut | None
     spread: Annotated[MassOut | None, Meta(description="largest less smallest")]
     mean: MassOut | None
+    smallest_at: Annotated[str | None, _AT]
+    largest_at: Annotated[str | None, _AT]
+
+
+class SpeedSpread(Answer, kw_only=True, frozen=True):
+    """What a speed runs to; all null where none is known."""
+
+    count: Annotated[int, _COUNT]
+    smallest: SpeedOut | None
+    largest: SpeedOut | None
+    spread: Annotated[SpeedOut | None, Meta(description="largest less smallest")]
+    mean: SpeedOut | None
     smallest_at: Annotated[str | None, _AT]
     largest_at: Annotated[str | None, _AT]
 

@@ -31,7 +31,7 @@ from headbench.api.quantities import (
 from headbench.api.springs import NestedSpring, Spring, each_spring
 from headbench.calc import FloatArray
 from headbench.calc.spring_coils import DimensionedSpring
-from headbench.calc.spring_stability import critical_deflection, stable_free_height, surge_frequency
+from headbench.calc.spring_stability import critical_deflection, stable_free_height
 from headbench.calc.spring_stress import (
     TORSIONAL_ULTIMATE,
     ZIMMERLI,
@@ -43,6 +43,7 @@ from headbench.calc.spring_stress import (
     static_reserve,
     wahl_factor,
 )
+from headbench.calc.surge import surge_frequency
 from headbench.calc.wire_materials import moduli, tensile_strength
 from headbench.units import Scales
 

@@ -9,10 +9,11 @@ from typing import Annotated, Final
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.coil_dimensions import DimensionedCurve, dimension_faults, missing_dimensions
+from headbench.api.coil_dimensions import Coils, DimensionedCurve, Turn, dimension_faults, missing_dimensions
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, Run, curves_to_si, reading_faults
 from headbench.api.quantities import Columns, Mass, Model, Name, PositiveLength, PositiveMass, SignedLength
+from headbench.api.scale import Scale, corrected_mass
 from headbench.api.tester import Tester, tester_faults
 from headbench.calc import FloatArray, IntArray
 from headbench.calc.nested_springs import NO_SPRING, UNKNOWN_CURVE
@@ -22,7 +23,16 @@ from headbench.units import Scales
 
 _CURVE = Meta(description="How its load is known; null: not yet.")
 _BIND = Meta(description="Height at which its own coils touch, read on a press or tester; null: not yet read.")
-_MASS = Meta(description="What it weighs; null: not weighed.")
+_MASS = Meta(description="What it weighs, dead coils and all; null: not weighed.")
+_DEAD = Meta(description="Coils that do not work; null: all are taken as working.")
+
+
+class DeadCoils(Model, kw_only=True, frozen=True):
+    """Coils that lie on each other at the ends of a spring and carry nothing."""
+
+    at_retainer: Annotated[Turn, Meta(description="Dead coils at the retainer's end: they move with it whole.")] = 0.0
+    at_seat: Annotated[Turn, Meta(description="Dead coils at the other end: they stand still.")] = 0.0
+    total_coils: Annotated[Coils, Meta(description="All coils of the spring, of even weight.")]
 
 
 class NestedSpring(Model, kw_only=True, frozen=True):
@@ -32,6 +42,7 @@ class NestedSpring(Model, kw_only=True, frozen=True):
     load_curve: Annotated[LoadCurve | None, _CURVE] = None
     coil_bind_height: Annotated[PositiveLength | None, _BIND] = None
     mass: Annotated[PositiveMass | None, _MASS] = None
+    dead_coils: Annotated[DeadCoils | None, _DEAD] = None
 
 
 class Spring(Model, kw_only=True, frozen=True):
@@ -41,6 +52,7 @@ class Spring(Model, kw_only=True, frozen=True):
     load_curve: Annotated[LoadCurve | None, _CURVE] = None
     coil_bind_height: Annotated[PositiveLength | None, _BIND] = None
     mass: Annotated[PositiveMass | None, _MASS] = None
+    dead_coils: Annotated[DeadCoils | None, _DEAD] = None
     damper_mass: Annotated[Mass, Meta(description="What its damper weighs; it moves like a spring. 0 without one.")] = (
         0.0
     )
@@ -76,7 +88,9 @@ class SpringTable:
 
     curves : SpringCurves
     curve, seat_step, coil_bind_height : array (S + 1, K), as calc.head_assembly.Springs has them
-    mass : array (S + 1,), of all its springs; NaN unless each was weighed [kg]
+    mass : array (S + 1, K), of each spring; NaN not weighed, 0 no such spring [kg]
+    retainer_coils, seat_coils : array (S + 1, K), dead coils at either end, part of mass [kg]
+    damper_mass : array (S + 1,), 0 where there is none [kg]
     row : each spring's row by its id
     """
 
@@ -85,6 +99,9 @@ class SpringTable:
     seat_step: FloatArray
     coil_bind_height: FloatArray
     mass: FloatArray
+    retainer_coils: FloatArray
+    seat_coils: FloatArray
+    damper_mass: FloatArray
     row: dict[str, int]
 
     def rows(self, names: Sequence[str | None]) -> IntArray:
@@ -92,7 +109,9 @@ class SpringTable:
         return np.array([NOT_NAMED if name is None else self.row[name] for name in names], dtype=np.int64)
 
 
-def springs_to_si(springs: Sequence[Spring], scales: Scales, tester: Tester | None = None) -> SpringTable:
+def springs_to_si(
+    springs: Sequence[Spring], scales: Scales, tester: Tester | None = None, scale: Scale | None = None
+) -> SpringTable:
     """Every spring's curve, coil-bind heights and mass."""
     most = 1 + max((len(spring.nested) for spring in springs), default=0)
     shape = (len(springs) + 1, most)
@@ -100,13 +119,11 @@ def springs_to_si(springs: Sequence[Spring], scales: Scales, tester: Tester | No
     seat_step = np.zeros(shape)
     coil_bind_height = np.full(shape, -np.inf)
     mass = np.zeros(shape)
+    retainer_share, seat_share = np.zeros(shape), np.zeros(shape)
     curve[:, 0], coil_bind_height[NOT_NAMED, 0], mass[NOT_NAMED, 0] = UNKNOWN_CURVE, np.nan, np.nan
 
     outer = _OUTER.to_si(springs, scales)
-    coil_bind_height[:NOT_NAMED, 0], mass[:NOT_NAMED, 0] = (
-        outer["coil_bind_height"],
-        outer["mass"] + outer["damper_mass"],
-    )
+    coil_bind_height[:NOT_NAMED, 0], mass[:NOT_NAMED, 0] = outer["coil_bind_height"], outer["mass"]
     nested = [(row, place) for row, spring in enumerate(springs) for place in range(1, 1 + len(spring.nested))]
     if nested:
         where = tuple(np.array(nested).T)
@@ -117,17 +134,24 @@ def springs_to_si(springs: Sequence[Spring], scales: Scales, tester: Tester | No
     for row, spring in enumerate(springs):
         together: tuple[OneSpring, ...] = (spring, *spring.nested)
         for column, one in enumerate(together):
+            if one.dead_coils is not None:
+                retainer_share[row, column] = one.dead_coils.at_retainer / one.dead_coils.total_coils
+                seat_share[row, column] = one.dead_coils.at_seat / one.dead_coils.total_coils
             curve[row, column] = NO_SPRING if column > 0 and spring.tested_together else UNKNOWN_CURVE
             if one.load_curve is not None:
                 known.append((row, column, one.load_curve))
     curves, places = curves_to_si([one for *_, one in known], tester, scales)
     curve[[row for row, *_ in known], [column for _, column, _ in known]] = places
+    mass = corrected_mass(mass, scale, scales)
     return SpringTable(
         curves=curves,
         curve=curve,
         seat_step=seat_step,
         coil_bind_height=coil_bind_height,
-        mass=mass.sum(axis=1),
+        mass=mass,
+        retainer_coils=retainer_share * mass,
+        seat_coils=seat_share * mass,
+        damper_mass=np.append(corrected_mass(outer["damper_mass"], scale, scales), 0.0),
         row={spring.id: row for row, spring in enumerate(springs)},
     )
 
@@ -155,6 +179,10 @@ def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | No
                     "the springs were tested together, so this load would count twice",
                 )
     for _, pointer, one in each_spring(springs):
+        dead = one.dead_coils
+        if dead is not None and dead.at_retainer + dead.at_seat >= dead.total_coils:
+            detail = f"{dead.at_retainer + dead.at_seat:g} dead coils leave none of {dead.total_coils:g} to work"
+            yield Pointed(f"{pointer}/dead_coils/total_coils", detail)
         if isinstance(one.load_curve, DimensionedCurve):
             yield from dimension_faults(one.load_curve, f"{pointer}/load_curve", scales)
     calibration = list(tester_faults(tester, scales))
@@ -203,7 +231,8 @@ def open_springs(springs: Sequence[Spring], used: set[str], holds_back: Mapping[
     """What was not read of the springs in use.
 
     `holds_back` names the fields of the answer that wait for each of `load_curve`, `proof` (a load that is known, but
-    was not read on a tester), `coil_bind_height` and `mass`; what it does not name is not wanted.
+    was not read on a tester), `coil_bind_height`, `mass` and `each_alone` (what takes a curve of every spring); what
+    it does not name is not wanted.
     """
     for spring, pointer, one in each_spring(springs):
         if spring.id in used:
@@ -238,6 +267,8 @@ def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator
         yield "coil_bind_height", "coil_bind_height", "read the height at which its coils touch."
     if "mass" in wanted and one.mass is None:
         yield "mass", "mass", "weigh it."
+    if "each_alone" in wanted and isinstance(one, Spring) and one.tested_together:
+        yield "tested_together", "each_alone", "read its springs one by one, to know how each of them surges."
 
 
 def known_by_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:

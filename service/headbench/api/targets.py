@@ -13,12 +13,14 @@ from headbench.api.valvetrain import KINDS, ValveKind
 from headbench.calc import FloatArray
 from headbench.calc.limits import (
     COIL_BIND_CLEARANCE,
+    FLOAT_RESERVE_PERCENT,
     INSTALLED_HEIGHT,
     OPEN_LOAD_PERCENT,
     RETAINER_TO_ROCKER,
     RETAINER_TO_SEAL_CLEARANCE,
     SEAL_TO_SPRING,
     SEAT_LOAD_PERCENT,
+    SURGE_RATIO,
     Limit,
 )
 from headbench.errors import Pointed
@@ -87,6 +89,22 @@ class RetainerLimits(Model, kw_only=True, frozen=True):
     seal_to_spring: Annotated[Length | None, Meta(description="Least room; null: 0.050 in (1.27 mm).")] = None
 
 
+FloatReserveLimit = Annotated[
+    Percent | None, Meta(description="Least reserve of the float speed over the intended speed; null: 10.")
+]
+SurgeRatioLimit = Annotated[
+    Annotated[float, Meta(ge=0.0, le=1000.0)] | None,
+    Meta(description="Least ratio of the surge frequency to the cam's turning frequency; null: 13."),
+]
+
+
+class FloatLimits(Model, kw_only=True, frozen=True):
+    """How far from float and surge is good."""
+
+    float_reserve_percent: FloatReserveLimit = None
+    surge_ratio: SurgeRatioLimit = None
+
+
 class Limits(RetainerLimits, kw_only=True, frozen=True):
     """What the checks compare with. GET /v1/reference/limits says what each default rests on."""
 
@@ -98,6 +116,8 @@ class Limits(RetainerLimits, kw_only=True, frozen=True):
     open_load_percent: Annotated[
         Percent | None, Meta(description="Largest deviation of the open load, either way; null: 5.")
     ] = None
+    float_reserve_percent: FloatReserveLimit = None
+    surge_ratio: SurgeRatioLimit = None
 
 
 _DEFAULTS: Mapping[str, Limit] = {
@@ -110,6 +130,8 @@ _DEFAULTS: Mapping[str, Limit] = {
         SEAL_TO_SPRING,
         SEAT_LOAD_PERCENT,
         OPEN_LOAD_PERCENT,
+        FLOAT_RESERVE_PERCENT,
+        SURGE_RATIO,
     )
 }
 

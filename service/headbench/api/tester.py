@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Annotated
 
 from msgspec import Meta
@@ -48,10 +48,16 @@ def tester_faults(tester: Tester | None, scales: Scales) -> Iterator[Pointed]:
     """Known loads that make no correction."""
     if tester is None:
         return
-    known = _KNOWN.to_si(tester.calibration, scales)
+    yield from calibration_faults(_KNOWN.to_si(tester.calibration, scales), "force", "/tester/calibration", scales)
+
+
+def calibration_faults(
+    known: Mapping[str, FloatArray], quantity: str, pointer: str, scales: Scales
+) -> Iterator[Pointed]:
+    """Pairs of what was applied and indicated that make no correction, of a tester or a scale."""
 
     def shown(name: str, place: int) -> str:
-        return say(float(known[name][place]), "force", scales)
+        return say(float(known[name][place]), quantity, scales)
 
     for fault, first, second in find_calibration_faults(**known):
         match fault:
@@ -60,8 +66,8 @@ def tester_faults(tester: Tester | None, scales: Scales) -> Iterator[Pointed]:
             case "falls":
                 detail = (
                     f"it shows more under {shown('applied', second)} than under {shown('applied', first)}; "
-                    "what it shows must rise with the load"
+                    "what it shows must rise with what is on it"
                 )
             case "no scale":
-                detail = "one known load alone must be above nothing, and so must what it shows"
-        yield Pointed(f"/tester/calibration/{second}", detail)
+                detail = "a single pair must be above nothing, and so must what it shows"
+        yield Pointed(f"{pointer}/{second}", detail)

@@ -3,45 +3,41 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated, Any, Final
+from typing import Annotated, Any, Final, Literal
 
+import msgspec
 import numpy as np
 from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
 from headbench.api.coil_bind import WHICH_SPRING, SpringName
-from headbench.api.findings import CAUTIONS, NOTE_CODES, Note, OpenItem, note
-from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
-from headbench.api.quantities import (
-    Answer,
-    Columns,
-    Mass,
-    MassOut,
-    Model,
-    PositiveMass,
-    Units,
-    UnitsUsed,
-    say,
-    units_used,
+from headbench.api.findings import CAUTIONS, Note, OpenItem, note
+from headbench.api.moving_mass import (
+    PARTS,
+    Masses,
+    MovingMassByPart,
+    SpringShare,
+    Weighed,
+    by_part,
+    coverage_notes,
+    heavy_spring_notes,
+    open_masses,
+    open_ratios,
+    weighed_to_si,
 )
+from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
+from headbench.api.quantities import Answer, Columns, MassOut, Model, Units, UnitsUsed, say, units_used
+from headbench.api.scale import ScaleUsed, scale_faults
 from headbench.api.spreads import MassSpread, spread_rows
 from headbench.api.springs import SpringList, open_springs, repeated_ids, spring_faults, springs_to_si, unknown_springs
-from headbench.api.valvetrain import KINDS, ValveKind
+from headbench.api.valvetrain import KINDS, ValveKind, ValvetrainParts
 from headbench.calc import FloatArray
+from headbench.calc.scale_readings import mass_to_remove
 from headbench.calc.spread import odd_ones_out
-from headbench.calc.valve_mass import moving_mass
+from headbench.calc.valve_mass import WeighedParts, moving_mass_by_part
 from headbench.errors import Pointed
 from headbench.units import Scales
-
-
-class Masses(Model, kw_only=True, frozen=True):
-    """What the scale shows for the parts of one valve."""
-
-    valve: Annotated[PositiveMass | None, Meta(description="The valve; null: not weighed.")] = None
-    retainer: Annotated[PositiveMass | None, Meta(description="The retainer; null: not weighed.")] = None
-    locks: Annotated[PositiveMass | None, Meta(description="Both locks together; null: not weighed.")] = None
-    lash_cap: Annotated[Mass, Meta(description="The lash cap; 0 if there is none.")] = 0.0
 
 
 class MassReadings(PositionModel, kw_only=True, frozen=True):
@@ -55,21 +51,65 @@ class ValveMassRequest(Model, kw_only=True, frozen=True):
     """Everything that was weighed."""
 
     units: Units = Units()
+    scale: ScaleUsed = None
+    valvetrain: ValvetrainParts = ValvetrainParts()
+    spring_share: SpringShare = "third"
     springs: SpringList = []
     positions: Annotated[list[MassReadings], Meta(min_length=1, max_length=MOST_POSITIONS)]
 
 
-class MassLine(PositionAnswer, kw_only=True, frozen=True):
-    """What moves with one valve."""
+class MassNumbers(PositionAnswer, kw_only=True, frozen=True):
+    """The masses of one valve's parts."""
 
     valve_mass: Annotated[MassOut | None, Meta(description="The valve, as weighed.")]
     retainer_mass: Annotated[MassOut | None, Meta(description="The retainer, as weighed.")]
     locks_mass: Annotated[MassOut | None, Meta(description="Both locks, as weighed.")]
     lash_cap_mass: Annotated[MassOut, Meta(description="The lash cap, 0 if there is none.")]
-    spring_mass: Annotated[MassOut | None, Meta(description="All springs on this valve, whole.")]
+    pushrod_mass: Annotated[MassOut, Meta(description="The pushrod, as weighed; 0 if none is given.")]
+    lifter_mass: Annotated[MassOut, Meta(description="The lifter, as weighed; 0 if none is given.")]
+    spring_mass: Annotated[MassOut | None, Meta(description="All springs on this valve and their damper, whole.")]
     moving_mass: Annotated[
-        MassOut | None, Meta(description="Valve, retainer, locks, lash cap and a third of the springs (Rayleigh).")
+        MassOut | None,
+        Meta(
+            description="Everything that was given, reduced to the valve: of the springs a third (Rayleigh), or the "
+            "exact share."
+        ),
     ]
+    lifter_side_mass: Annotated[
+        MassOut | None, Meta(description="The same as the lifter feels it; null without a rocker ratio.")
+    ]
+
+
+class MassToRemove(Answer, kw_only=True, frozen=True):
+    """What to take off to match the lightest of its kind; 0 for the lightest."""
+
+    valve: MassOut | None
+    retainer: MassOut | None
+    locks: MassOut | None
+    moving_mass: Annotated[MassOut | None, Meta(description="Off the whole, at the valve.")]
+
+
+class RepeatNumbers(Answer, kw_only=True, frozen=True):
+    """What repeated weighings of one part came to."""
+
+    mean: MassOut
+    standard_deviation: Annotated[MassOut, Meta(description="Of one weighing.")]
+    standard_uncertainty: Annotated[MassOut, Meta(description="Of the mean, from the scatter alone.")]
+
+
+class RepeatLine(RepeatNumbers, kw_only=True, frozen=True):
+    """One part that was weighed more than once."""
+
+    part: Literal["valve", "retainer", "locks"]
+    count: Annotated[int, Meta(description="How often it was weighed.")]
+
+
+class MassLine(MassNumbers, kw_only=True, frozen=True):
+    """What moves with one valve."""
+
+    moving_mass_by_part: MovingMassByPart
+    to_remove: MassToRemove
+    repeats: list[RepeatLine]
 
 
 class MassTotal(Answer, kw_only=True, frozen=True):
@@ -81,6 +121,9 @@ class MassTotal(Answer, kw_only=True, frozen=True):
     retainer: Annotated[MassOut, Meta(description="All retainers weighed.")]
     locks: Annotated[MassOut, Meta(description="All locks weighed.")]
     lash_cap: Annotated[MassOut, Meta(description="All lash caps.")]
+    pushrod: Annotated[MassOut, Meta(description="All pushrods given.")]
+    lifter: Annotated[MassOut, Meta(description="All lifters given.")]
+    springs: Annotated[MassOut, Meta(description="All springs weighed, with their dampers.")]
 
 
 class MassTotals(Answer, kw_only=True, frozen=True):
@@ -96,6 +139,7 @@ class MassSpreads(Answer, kw_only=True, frozen=True):
     valve_mass: MassSpread
     retainer_mass: MassSpread
     locks_mass: MassSpread
+    spring_mass: MassSpread
     moving_mass: MassSpread
 
 
@@ -118,77 +162,98 @@ class ValveMassAnswer(Answer, kw_only=True, frozen=True):
     cautions: list[str]
 
 
-_MASSES = Columns(Masses)
-_NUMBERS = Columns(MassLine)
+_NUMBERS = Columns(MassNumbers)
 _TOTAL = Columns(MassTotal)
-_PARTS: Final = {"valve": "valve", "retainer": "retainer", "locks": "pair of locks"}
+_REMOVE = Columns(MassToRemove)
+_REPEAT = Columns(RepeatNumbers)
 _MOVING: Final = ["moving_mass"]
+_JUDGED: Final = PARTS | {"pushrod": "pushrod", "lifter": "lifter"}
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"mass": "g"},
-    "springs": [{"id": "S1", "mass": 88.2}],
+    "scale": {"calibration": [{"applied": 50, "indicated": 50.1}, {"applied": 200, "indicated": 200.2}]},
+    "valvetrain": {
+        "intake": {
+            "rocker_ratio": 1.5,
+            "rocker": {"kind": "inertia", "inertia": 74.4, "valve_arm": 1.575},
+            "pushrod_mass": 45.2,
+            "lifter_mass": 92.0,
+        },
+        "exhaust": {"rocker_ratio": 1.6, "rocker": {"kind": "swing", "tip": 30.5, "valve_arm": 1.575, "period": 0.33}},
+    },
+    "springs": [
+        {
+            "id": "S1",
+            "mass": 88.2,
+            "dead_coils": {"at_retainer": 1, "at_seat": 1, "total_coils": 6.5},
+            "damper_mass": 9.0,
+            "nested": [{"mass": 31.5, "dead_coils": {"at_retainer": 1, "at_seat": 1, "total_coils": 7}}],
+        }
+    ],
     "positions": [
-        {"id": "1I", "valve": "intake", "spring": "S1", "masses": {"valve": 104.5, "retainer": 19.8, "locks": 5.1}},
-        {"id": "2I", "valve": "intake", "spring": "S1", "masses": {"valve": 103.9, "retainer": 19.9}},
+        {
+            "id": "1I",
+            "valve": "intake",
+            "spring": "S1",
+            "masses": {
+                "valve": 104.5,
+                "retainer": 19.8,
+                "locks": 5.1,
+                "lash_cap": 1.6,
+                "rocker": {"kind": "scale", "tip": 44.8, "tail": 36.1},
+                "repeats": [{"valve": 104.7, "retainer": 19.8}, {"valve": 104.6}],
+            },
+        },
+        {"id": "2I", "valve": "intake", "spring": "S1", "masses": {"valve": 103.9, "retainer": 19.9, "pushrod": 45.6}},
+        {
+            "id": "1E",
+            "valve": "exhaust",
+            "spring": "S1",
+            "masses": {"valve": 92.2, "rocker": {"kind": "weight", "mass": 108.0}, "lifter": 91.5},
+        },
     ],
 }
 
 
-def masses_to_si(masses: Sequence[Masses], scales: Scales) -> dict[str, FloatArray]:
-    """What was weighed, as columns over the positions."""
-    return _MASSES.to_si(masses, scales)
-
-
-def mass_totals(columns: Mapping[str, FloatArray], valves: Sequence[ValveKind], scales: Scales) -> MassTotals:
+def mass_totals(parts: WeighedParts, valves: Sequence[ValveKind], scales: Scales) -> MassTotals:
     """Totals by kind, over what was weighed."""
     kinds = np.array(valves)
+    columns = {name: getattr(parts, name) for name in _TOTAL.names} | {"springs": parts.springs + parts.dampers}
+    table = np.nan_to_num(np.stack(list(columns.values())))
+    weighed = ~np.isnan(parts.valve + parts.retainer + parts.locks)
     totals: dict[str, MassTotal | None] = {}
     for kind in KINDS:
-        own = {name: column[kinds == kind] for name, column in columns.items()}
-        count = int((kinds == kind).sum())
-        weighed = ~np.isnan(own["valve"] + own["retainer"] + own["locks"])
-        sums = {name: np.array([np.where(np.isnan(column), 0.0, column).sum()]) for name, column in own.items()}
+        own = kinds == kind
+        count = int(own.sum())
+        sums = dict(zip(columns, table[:, own].sum(axis=1)[:, np.newaxis], strict=True))
         row = _TOTAL.from_si(sums, scales)[0]
-        totals[kind] = MassTotal(positions=count, weighed=int(weighed.sum()), **row) if count else None
+        totals[kind] = MassTotal(positions=count, weighed=int(weighed[own].sum()), **row) if count else None
     return MassTotals(**totals)
 
 
-def open_masses(positions: Sequence[PositionModel], masses: Sequence[Masses]) -> Iterator[OpenItem]:
-    """An open item for every part that was not weighed."""
-    for place, (position, weighed) in enumerate(zip(positions, masses, strict=True)):
-        open_parts = {part: name for part, name in _PARTS.items() if getattr(weighed, part) is None}
-        if len(open_parts) == len(_PARTS):
-            open_parts = {"": "valve, the retainer and the locks"}
-        for part, name in open_parts.items():
-            yield OpenItem(
-                pointer=f"/positions/{place}/masses/{part}".rstrip("/"),
-                position=position.id,
-                spring=None,
-                holds_back=_MOVING,
-                detail=f"Position {position.id}: weigh the {name}.",
-            )
-
-
-def mass_notes(
-    columns: Mapping[str, FloatArray], valves: Sequence[ValveKind], ids: Sequence[str], scales: Scales
-) -> Iterator[Note]:
+def mass_notes(parts: WeighedParts, valves: Sequence[ValveKind], ids: Sequence[str], scales: Scales) -> Iterator[Note]:
     """Parts that do not belong to their set, and masses no bench shows."""
     kinds = np.array(valves)
-    for part, name in _PARTS.items():
+    for part, name in _JUDGED.items():
+        column: FloatArray = getattr(parts, part)
+        # what the valve train gives for all alike cannot be odd
+        if part not in PARTS and column.min() == column.max():
+            continue
         for kind in KINDS:
             own = np.flatnonzero(kinds == kind)
-            for place in own[odd_ones_out(columns[part][own])].tolist():
-                mass = say(float(columns[part][place]), "mass", scales)
-                middle = say(float(np.nanmedian(columns[part][own])), "mass", scales)
+            for place in own[odd_ones_out(column[own])].tolist():
+                mass = say(float(column[place]), "mass", scales)
+                middle = say(float(np.nanmedian(column[own])), "mass", scales)
                 detail = f"Position {ids[place]}: its {name} weighs {mass}; the middle of the {kind} set is {middle}."
                 yield note("odd_one_out", f"/positions/{place}/masses/{part}", detail)
-        yield from unusual(part, columns[part], f"/positions/{{}}/masses/{part}", scales)
+        if part in PARTS:
+            yield from unusual(part, column, f"/positions/{{}}/masses/{part}", scales)
 
 
 def _spreads(
     numbers: Mapping[str, FloatArray], valves: Sequence[ValveKind], ids: Sequence[str], scales: Scales
 ) -> MassSpreadsByKind:
-    fields = ("valve_mass", "retainer_mass", "locks_mass", "moving_mass")
+    fields = tuple(field.name for field in msgspec.structs.fields(MassSpreads))
     kinds = np.array(valves)
     spreads: dict[str, MassSpreads | None] = {}
     for kind in KINDS:
@@ -201,6 +266,26 @@ def _spreads(
     return MassSpreadsByKind(**spreads)
 
 
+def _to_remove(
+    parts: WeighedParts, moving: FloatArray, valves: Sequence[ValveKind], scales: Scales
+) -> list[MassToRemove]:
+    kinds = np.array([KINDS.index(valve) for valve in valves])
+    columns = {part: mass_to_remove(getattr(parts, part), kinds) for part in PARTS}
+    columns["moving_mass"] = mass_to_remove(moving, kinds)
+    return [MassToRemove(**row) for row in _REMOVE.from_si(columns, scales)]
+
+
+def _repeats(weighed: Weighed, count: int, scales: Scales) -> list[list[RepeatLine]]:
+    lines: list[list[RepeatLine]] = [[] for _ in range(count)]
+    for part, averaged in weighed.repeats.items():
+        again = np.flatnonzero(averaged.count > 1)
+        columns = {name: getattr(averaged, name)[again] for name in _REPEAT.names}
+        counts = averaged.count[again].tolist()
+        for place, times, row in zip(again.tolist(), counts, _REPEAT.from_si(columns, scales), strict=True):
+            lines[place].append(RepeatLine(part=part, count=times, **row))  # type: ignore[arg-type] # a key of PARTS
+    return lines
+
+
 @post(
     "/v1/valve-mass",
     operation_id="sumValveMass",
@@ -210,46 +295,67 @@ def _spreads(
     opt={"example": EXAMPLE},
 )
 async def valve_mass(data: JSONBody[ValveMassRequest]) -> ValveMassAnswer:
-    """Add up what was weighed, give each valve's moving mass, and name the part that does not belong."""
+    """Add up what was weighed, give each valve's moving mass part by part, and name the part that does not belong."""
     return answer(data)
+
+
+def _faults(request: ValveMassRequest, scales: Scales) -> Iterator[Pointed]:
+    yield from spring_faults(request.springs, scales)
+    yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
+    yield from unknown_springs([position.spring for position in request.positions], request.springs)
+    weighed = {"/springs": request.springs, "/valvetrain": request.valvetrain, "/positions": request.positions}
+    yield from scale_faults(request.scale, weighed, scales)
 
 
 def answer(request: ValveMassRequest) -> ValveMassAnswer:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
+    raise_if_any(_faults(request, scales))
     positions = request.positions
     ids = [position.id for position in positions]
     names = [position.spring for position in positions]
-
-    def faults() -> Iterator[Pointed]:
-        yield from spring_faults(request.springs, scales)
-        yield from repeated_ids(ids, "/positions", "position")
-        yield from unknown_springs(names, request.springs)
-
-    raise_if_any(faults())
     valves = [position.valve for position in positions]
     masses = [position.masses for position in positions]
-    columns = masses_to_si(masses, scales)
-    table = springs_to_si(request.springs, scales)
-    springs = table.mass[table.rows(names)]
-    numbers = {f"{name}_mass": column for name, column in columns.items()}
-    numbers |= {"spring_mass": springs, "moving_mass": moving_mass(**columns, springs=springs)}
+    table = springs_to_si(request.springs, scales, scale=request.scale)
+    weighed = weighed_to_si(
+        masses, valves, request.valvetrain, table, table.rows(names), request.scale, request.spring_share, scales
+    )
+    parts = weighed.parts
+    mass = moving_mass_by_part(parts)
+    numbers = {f"{part}_mass": getattr(parts, part) for part in (*PARTS, "lash_cap", "pushrod", "lifter")}
+    numbers |= {
+        "spring_mass": parts.springs + parts.dampers,
+        "moving_mass": mass.total,
+        "lifter_side_mass": np.where(weighed.ratio_known, mass.lifter_side, np.nan),
+    }
+    lines = zip(
+        positions,
+        _NUMBERS.from_si(numbers, scales),
+        by_part(mass, scales),
+        _to_remove(parts, mass.total, valves, scales),
+        _repeats(weighed, len(positions), scales),
+        strict=True,
+    )
     return ValveMassAnswer(
         units=units_used(scales),
         positions=[
-            MassLine(id=position.id, valve=position.valve, **row)
-            for position, row in zip(positions, _NUMBERS.from_si(numbers, scales), strict=True)
+            MassLine(
+                id=position.id, valve=position.valve, moving_mass_by_part=each, to_remove=off, repeats=again, **row
+            )
+            for position, row, each, off, again in lines
         ],
-        mass_totals=mass_totals(columns, valves, scales),
+        mass_totals=mass_totals(parts, valves, scales),
         spreads=_spreads(numbers, valves, ids, scales),
         open_items=[
             *open_springs(request.springs, {name for name in names if name}, {"mass": _MOVING}),
-            *open_masses(positions, masses),
+            *open_masses(positions, masses, _MOVING),
+            *open_ratios(parts, valves, _MOVING),
             *open_readings(positions, "spring", _MOVING, WHICH_SPRING),
         ],
         notes=[
-            note("valve_side_only", "", NOTE_CODES["valve_side_only"]),
-            *mass_notes(columns, valves, ids, scales),
+            *coverage_notes(parts, valves),
+            *heavy_spring_notes(parts, ids, request.spring_share, scales),
+            *mass_notes(parts, valves, ids, scales),
         ],
         cautions=list(CAUTIONS),
     )

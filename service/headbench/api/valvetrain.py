@@ -1,17 +1,20 @@
-"""Valve train: the lift every intake and every exhaust valve gets."""
+"""Valve train: the lift every intake and every exhaust valve gets, and what moves between lobe and valve."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated, Literal
+from itertools import pairwise
+from typing import Annotated, Final, Literal
 
 import numpy as np
 from msgspec import Meta
 
 from headbench.api.findings import OpenItem
-from headbench.api.quantities import Columns, Length, Model, PositiveLength, Ratio, say
+from headbench.api.motions import LiftTable, Motion
+from headbench.api.quantities import Columns, Length, Model, PositiveLength, PositiveMass, Ratio, say
+from headbench.api.rockers import Rocker
 from headbench.calc import FloatArray
-from headbench.calc.valvetrain import valve_lift
+from headbench.calc.valvetrain import rocker_ratio_over_lift, valve_lift
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -19,6 +22,19 @@ ValveKind = Literal["intake", "exhaust"]
 KINDS: tuple[ValveKind, ...] = ("intake", "exhaust")
 
 Valve = Annotated[ValveKind, Meta(description="Which kind of valve sits here.")]
+
+_NOT_YET: Final = Meta(description="Null: not known yet.")
+_RATIO: Final = Meta(description="Rocker ratio.")
+_ROCKER: Final = Meta(description="What it weighs, one of them; null: not counted.")
+_PUSHROD: Final = Meta(description="One of them; null: not counted.")
+_LIFTER: Final = Meta(description="One of them, or the follower; null: not counted.")
+
+
+class RatioReading(Model, kw_only=True, frozen=True):
+    """The rocker ratio at one lift."""
+
+    lobe_lift: Annotated[Length, Meta(description="Lift at the lobe it was read at.")]
+    rocker_ratio: Annotated[Ratio, Meta(description="Lift at the valve over lift at the lobe, lash taken up.")]
 
 
 class Lift(Model, kw_only=True, frozen=True):
@@ -28,18 +44,58 @@ class Lift(Model, kw_only=True, frozen=True):
         PositiveLength | None, Meta(description="Lift measured at the valve; give this or lobe_lift, not both.")
     ] = None
     lobe_lift: Annotated[PositiveLength | None, Meta(description="Lift at the lobe, cam side of the rocker.")] = None
-    rocker_ratio: Annotated[Ratio | None, Meta(description="Rocker ratio.")] = None
+    rocker_ratio: Annotated[Ratio | None, _RATIO] = None
+    rocker_ratios: Annotated[
+        list[RatioReading],
+        Meta(
+            max_length=40,
+            description="The ratio as read at several lobe lifts, in any order, in place of rocker_ratio.",
+        ),
+    ] = []
     lash: Annotated[Length, Meta(description="Running clearance at the valve; 0 with hydraulic lifters.")] = 0.0
 
 
 class Valvetrain(Model, kw_only=True, frozen=True):
     """Lift of the intake and of the exhaust valves."""
 
-    intake: Annotated[Lift | None, Meta(description="Null: not known yet.")] = None
-    exhaust: Annotated[Lift | None, Meta(description="Null: not known yet.")] = None
+    intake: Annotated[Lift | None, _NOT_YET] = None
+    exhaust: Annotated[Lift | None, _NOT_YET] = None
+
+
+class Train(Lift, kw_only=True, frozen=True):
+    """Lift of one kind of valve, how its lobe gives it, and what moves between the two."""
+
+    rocker: Annotated[Rocker | None, _ROCKER] = None
+    pushrod_mass: Annotated[PositiveMass | None, _PUSHROD] = None
+    lifter_mass: Annotated[PositiveMass | None, _LIFTER] = None
+    motion: Annotated[Motion | None, Meta(description="How the lobe lifts; null: not known yet.")] = None
+
+
+class WholeValvetrain(Valvetrain, kw_only=True, frozen=True):
+    """Lift, motion and moving parts of the intake and of the exhaust valves."""
+
+    intake: Annotated[Train | None, _NOT_YET] = None
+    exhaust: Annotated[Train | None, _NOT_YET] = None
+
+
+class TrainParts(Model, kw_only=True, frozen=True):
+    """What moves between the lobe and one kind of valve."""
+
+    rocker_ratio: Annotated[Ratio | None, _RATIO] = None
+    rocker: Annotated[Rocker | None, _ROCKER] = None
+    pushrod_mass: Annotated[PositiveMass | None, _PUSHROD] = None
+    lifter_mass: Annotated[PositiveMass | None, _LIFTER] = None
+
+
+class ValvetrainParts(Model, kw_only=True, frozen=True):
+    """What moves between the lobes and the intake and exhaust valves."""
+
+    intake: Annotated[TrainParts | None, _NOT_YET] = None
+    exhaust: Annotated[TrainParts | None, _NOT_YET] = None
 
 
 _LIFT = Columns(Lift)
+_RATIOS = Columns(RatioReading)
 _UNKNOWN = Lift()
 
 
@@ -50,14 +106,16 @@ def lift_of(kind: ValveKind, valvetrain: Valvetrain) -> Lift:
 
 def lift_faults(valvetrain: Valvetrain, scales: Scales) -> Iterator[Pointed]:
     """Statements about lift that cannot all hold."""
+    for kind in KINDS:
+        yield from _ratio_faults(lift_of(kind, valvetrain), f"/valvetrain/{kind}", scales)
     for kind, value in lifts(valvetrain, scales).items():
         lift = lift_of(kind, valvetrain)
         pointer = f"/valvetrain/{kind}"
-        if lift.valve_lift is not None and (lift.lobe_lift is not None or lift.rocker_ratio is not None):
+        if lift.valve_lift is not None and lift.lobe_lift is not None:
             yield Pointed(
                 f"{pointer}/valve_lift", "the lift is given twice: give valve_lift, or lobe_lift and rocker_ratio"
             )
-        if lift.valve_lift is not None and lift.lash > 0.0:
+        if lift.valve_lift is not None and lift.lash > 0.0 and not _read_at_lobe(lift):
             yield Pointed(
                 f"{pointer}/lash", "a lift measured at the valve has the lash taken off already; leave lash out"
             )
@@ -66,13 +124,59 @@ def lift_faults(valvetrain: Valvetrain, scales: Scales) -> Iterator[Pointed]:
             yield Pointed(f"{pointer}/lash", detail)
 
 
-def lifts(valvetrain: Valvetrain, scales: Scales) -> Mapping[ValveKind, float]:
+def _read_at_lobe(lift: Lift) -> bool:
+    """Whether the lobe's motion was read on the cam's side, so that the lash is still to come off it."""
+    return isinstance(lift, Train) and isinstance(lift.motion, LiftTable) and lift.motion.side == "lobe"
+
+
+def _ratio_faults(lift: Lift, pointer: str, scales: Scales) -> Iterator[Pointed]:
+    if lift.rocker_ratios and lift.rocker_ratio is not None:
+        yield Pointed(f"{pointer}/rocker_ratio", "the ratio is given twice: give rocker_ratio, or rocker_ratios")
+    ascending = sorted(range(len(lift.rocker_ratios)), key=lambda place: lift.rocker_ratios[place].lobe_lift)
+    for first, second in pairwise(ascending):
+        low, high = lift.rocker_ratios[first], lift.rocker_ratios[second]
+        at = say(scales["length"].to_si(high.lobe_lift), "length", scales)
+        here = f"{pointer}/rocker_ratios/{second}"
+        if high.lobe_lift - low.lobe_lift <= 1e-9 / scales["length"].factor:
+            yield Pointed(here, f"the ratio at a lobe lift of {at} is given twice")
+        elif high.lobe_lift * high.rocker_ratio <= low.lobe_lift * low.rocker_ratio:
+            detail = f"with these ratios the valve comes back while the lobe still lifts, at {at} of lobe lift"
+            yield Pointed(here, detail)
+
+
+def lifts(valvetrain: Valvetrain, scales: Scales) -> dict[ValveKind, float]:
     """Lift at the valve of each kind [m], NaN where it is not known."""
-    columns = _LIFT.to_si([lift_of(kind, valvetrain) for kind in KINDS], scales)
-    ratio = np.array([lift_of(kind, valvetrain).rocker_ratio for kind in KINDS], dtype=np.float64)
+    both = [lift_of(kind, valvetrain) for kind in KINDS]
+    columns = _LIFT.to_si(both, scales)
+    ratio = np.array([full_lift_ratio(lift, scales) for lift in both])
     computed = valve_lift(columns["lobe_lift"], ratio, columns["lash"])
     known = np.where(np.isnan(columns["valve_lift"]), computed, columns["valve_lift"])
     return dict(zip(KINDS, known.tolist(), strict=True))
+
+
+def full_lift_ratio(lift: Lift | TrainParts, scales: Scales) -> float:
+    """Rocker ratio at full lift, where the valve is slowed down; NaN where it is not known.
+
+    Where the lobe lift is not stated, the highest lift that a ratio was read at stands for it.
+    """
+    if lift.rocker_ratio is not None or isinstance(lift, TrainParts) or not lift.rocker_ratios:
+        return np.nan if lift.rocker_ratio is None else lift.rocker_ratio
+    at, ratio = ratios_to_si(lift, scales)
+    full = at[-1] if lift.lobe_lift is None else lift.lobe_lift * scales["length"].factor
+    return float(rocker_ratio_over_lift(ratio, at, np.array([full]))[0, 0])
+
+
+def ratios_to_si(lift: Lift, scales: Scales) -> tuple[FloatArray, FloatArray]:
+    """Lobe lifts the ratio was read at, ascending [m], and the ratios; one of each where it is a single number.
+
+    Ratios that contradict each other are none.
+    """
+    if not lift.rocker_ratios or any(_ratio_faults(lift, "", scales)):
+        return np.zeros(1), np.array([lift.rocker_ratio], dtype=np.float64)
+    ratio = np.array([reading.rocker_ratio for reading in lift.rocker_ratios])
+    at = _RATIOS.to_si(lift.rocker_ratios, scales)["lobe_lift"]
+    order = np.argsort(at)
+    return at[order], ratio[order]
 
 
 def per_position(by_kind: Mapping[ValveKind, float], valves: Sequence[ValveKind]) -> FloatArray:
@@ -87,9 +191,8 @@ def open_lifts(
     for kind in KINDS:
         if kind in valves and np.isnan(by_kind[kind]):
             lift = lift_of(kind, valvetrain)
-            half = (
-                "rocker_ratio" if lift.lobe_lift is not None else "lobe_lift" if lift.rocker_ratio is not None else None
-            )
+            known_ratio = lift.rocker_ratio is not None or bool(lift.rocker_ratios)
+            half = "rocker_ratio" if lift.lobe_lift is not None else "lobe_lift" if known_ratio else None
             yield OpenItem(
                 pointer=f"/valvetrain/{kind}/{half or 'valve_lift'}",
                 position=None,

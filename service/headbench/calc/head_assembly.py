@@ -13,8 +13,8 @@ from headbench.calc.installed_height import Heights, open_height, set_heights
 from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven, nested_height_for, nested_load
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.spring_curves import SpringCurves
-from headbench.calc.valve_mass import moving_mass
-from headbench.calc.verdicts import Verdict, within, worst
+from headbench.calc.valve_mass import MovingMass, WeighedParts, moving_mass_by_part
+from headbench.calc.verdicts import Verdict, accepted_if_proven, within, worst
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,24 +31,6 @@ class Springs:
     curve: IntArray
     seat_step: FloatArray
     coil_bind_height: FloatArray
-
-
-@dataclass(frozen=True, slots=True)
-class Masses:
-    """What was weighed at every position.
-
-    valve : array (P,) [kg]
-    retainer : array (P,) [kg]
-    locks : array (P,), both locks of one valve [kg]
-    lash_cap : array (P,), 0 where there is none [kg]
-    springs : array (P,), all springs on one valve [kg]
-    """
-
-    valve: FloatArray
-    retainer: FloatArray
-    locks: FloatArray
-    lash_cap: FloatArray
-    springs: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +74,7 @@ class HeadReadings:
     valve_lift : array (P,) [m]
     retainer_to_seal : array (P,), valve shut [m]
     springs : Springs
-    masses : Masses
+    masses : WeighedParts
     targets : Targets
     limits : Limits
     thicknesses : array (T,), shim sizes at hand [m]
@@ -105,7 +87,7 @@ class HeadReadings:
     valve_lift: FloatArray
     retainer_to_seal: FloatArray
     springs: Springs
-    masses: Masses
+    masses: WeighedParts
     targets: Targets
     limits: Limits
     thicknesses: FloatArray
@@ -129,7 +111,7 @@ class HeadSheet:
     coils_touch, coils_touch_shut : array (P,), True where the coils touch at full lift, or with the valve shut [-]
     any_loose : array (P,), True where a spring pushes nothing with the valve shut [-]
     retainer_to_seal_clearance : array (P,) [m]
-    moving_mass : array (P,) [kg]
+    moving_mass : MovingMass
     height_verdict, seat_load_verdict, open_load_verdict, coil_bind_verdict, retainer_verdict : array (P,) [-]
     verdict : array (P,), the worst of the checks that apply [-]
     """
@@ -150,7 +132,7 @@ class HeadSheet:
     coils_touch_shut: BoolArray
     any_loose: BoolArray
     retainer_to_seal_clearance: FloatArray
-    moving_mass: FloatArray
+    moving_mass: MovingMass
     height_verdict: IntArray
     seat_load_verdict: IntArray
     open_load_verdict: IntArray
@@ -187,7 +169,7 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     ...     measured_height=np.array([47.5]) * mm, deduction=np.array([2.25]) * mm,
     ...     valve_lift=np.array([12.5]) * mm, retainer_to_seal=unread,
     ...     springs=Springs(spring, np.array([[0]]), np.zeros((1, 1)), np.array([[29.0]]) * mm),
-    ...     masses=Masses(unread, unread, unread, unread, unread),
+    ...     masses=WeighedParts(*(unread for _ in WeighedParts.__dataclass_fields__)),
     ...     targets=Targets(np.array([44.5]) * mm, np.array([520.0]), unread),
     ...     limits=Limits(0.127 * mm, 1.5 * mm, 1.27 * mm, 5.0, 5.0),
     ...     thicknesses=np.array([0.25, 0.50]) * mm, max_stack=1.5 * mm, in_stock=None,
@@ -219,8 +201,8 @@ def assemble(readings: HeadReadings) -> HeadSheet:
 
     seat_proven, open_proven = _proven(springs, installed), _proven(springs, at_lift)
     height_verdict = within(heights.deviation, limits.installed_height)
-    seat_load_verdict = _if_proven(within(seat_deviation, limits.seat_load_percent), seat_proven)
-    open_load_verdict = _if_proven(within(open_deviation, limits.open_load_percent), open_proven)
+    seat_load_verdict = accepted_if_proven(within(seat_deviation, limits.seat_load_percent), seat_proven)
+    open_load_verdict = accepted_if_proven(within(open_deviation, limits.open_load_percent), open_proven)
     bind_verdict = np.where(
         at_lift <= 0.0, Verdict.REJECT, coil_bind_verdict(bind, shut, limits.coil_bind_clearance)
     ).astype(np.int64)
@@ -240,7 +222,6 @@ def assemble(readings: HeadReadings) -> HeadSheet:
             ]
         )
     )
-    masses = readings.masses
     return HeadSheet(
         heights=heights,
         target_height=target_height,
@@ -258,7 +239,7 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         coils_touch_shut=shut.touches,
         any_loose=any_loose(springs.curves, springs.curve, installed, springs.seat_step),
         retainer_to_seal_clearance=to_seal,
-        moving_mass=moving_mass(masses.valve, masses.retainer, masses.locks, masses.lash_cap, masses.springs),
+        moving_mass=moving_mass_by_part(readings.masses),
         height_verdict=height_verdict,
         seat_load_verdict=seat_load_verdict,
         open_load_verdict=open_load_verdict,
@@ -286,7 +267,3 @@ def _load(springs: Springs, height: FloatArray) -> FloatArray:
 
 def _proven(springs: Springs, height: FloatArray) -> BoolArray:
     return is_proven(springs.curves, springs.curve, height, springs.seat_step)
-
-
-def _if_proven(verdict: IntArray, proven: BoolArray) -> IntArray:
-    return np.where((verdict == Verdict.ACCEPT) & ~proven, Verdict.NOT_MEASURED, verdict).astype(np.int64)

@@ -10,7 +10,7 @@ _INCH: Final = 0.0254
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A default limit: its value in base SI (or percent), and what it rests on."""
+    """A default limit: its value in base SI (or percent, or a plain ratio), and what it rests on."""
 
     name: str
     quantity: str
@@ -85,6 +85,20 @@ PISTON_TO_EXHAUST_VALVE: Final = Limit(
     "least room between piston and exhaust valve, more with aluminium rods",
     "published (trade press)",
 )
+FLOAT_RESERVE_PERCENT: Final = Limit(
+    "float_reserve_percent",
+    "percent",
+    10.0,
+    "least reserve of the float speed of a rigid train over the intended speed",
+    "common practice, no source: real trains bend and float before a rigid one would",
+)
+SURGE_RATIO: Final = Limit(
+    "surge_ratio",
+    "ratio",
+    13.0,
+    "least ratio of a spring's surge frequency to the cam's turning frequency at the intended speed",
+    "common practice, no source; machine design texts ask for 13 up to 15 to 20 for springs at large (from memory)",
+)
 MAX_STACK: Final = Limit(
     "max_stack", "length", 0.060 * _INCH, "thickest stack of flat shims in one pocket", "published (trade press)"
 )
@@ -127,6 +141,8 @@ ALL: Final = (
     LOAD_LOSS_PERCENT,
     PISTON_TO_INTAKE_VALVE,
     PISTON_TO_EXHAUST_VALVE,
+    FLOAT_RESERVE_PERCENT,
+    SURGE_RATIO,
     MAX_STACK,
     LEAST_PRELOAD,
     MOST_PRELOAD,

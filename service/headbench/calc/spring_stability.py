@@ -1,4 +1,4 @@
-"""Spring stability: when a spring bows out sideways, and at which frequency its coils surge."""
+"""Spring stability: when a spring bows out sideways."""
 
 from __future__ import annotations
 
@@ -100,38 +100,3 @@ def critical_deflection(
     left = 1.0 - (stable / free_height) ** 2
     share = elastic_modulus / (2.0 * (elastic_modulus - shear_modulus)) * (1.0 - np.sqrt(np.maximum(left, 0.0)))
     return np.where(left < 0.0, np.inf, free_height * share)
-
-
-def surge_frequency(
-    rate: FloatArray, active_mass: FloatArray, held: Literal["both ends", "one end"] = "both ends"
-) -> FloatArray:
-    """Lowest frequency at which the coils surge, f = 1/2 sqrt(k/m), half of that with one end free.
-
-    Parameters
-    ----------
-    rate : array (P,)
-        Rate k at the height in question [N/m]
-    active_mass : array (P,)
-        Mass of the active coils m [kg]
-    held : "both ends" or "one end"
-        "both ends" between seat and retainer [-]
-
-    Returns
-    -------
-    array (P,)
-        Frequency f [Hz]
-
-    Notes
-    -----
-    Exact for coils all alike; for a beehive or a progressive spring an estimate with its rate at that
-    height. Published. Cam speeds 13 times lower and more are common practice.
-
-    References
-    ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eqs. 10-25 and 10-26.
-
-    >>> surge_frequency(np.array([40e3]), np.array([0.1])).round(1).tolist()
-    [316.2]
-    """
-    waves = {"both ends": 0.5, "one end": 0.25}[held]
-    return np.asarray(waves * np.sqrt(rate / active_mass), dtype=np.float64)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 
@@ -46,6 +46,9 @@ def corrected_load(indicated_load: FloatArray, indicated: FloatArray, applied: F
     return np.asarray(y[piece] + slope[piece] * (indicated_load - x[piece]), dtype=np.float64)
 
 
+_NOTHING: Final = 1e-6
+"""What no tester and no scale tells from nothing: a millionth of a newton, a thousandth of a gram."""
+
 CalibrationFault = tuple[Literal["repeats", "falls", "no scale"], int, int]
 """What is wrong with two known loads, and their places in the order they were given."""
 
@@ -70,11 +73,11 @@ def find_calibration_faults(indicated: FloatArray, applied: FloatArray) -> list[
     [('falls', 1, 0)]
     """
     if len(indicated) == 1:
-        return [("no scale", 0, 0)] if indicated[0] <= 0.0 or applied[0] <= 0.0 else []
+        return [("no scale", 0, 0)] if min(indicated[0], applied[0]) <= _NOTHING else []
     order = np.lexsort((applied, indicated)).tolist()
     faults: list[CalibrationFault] = []
     for first, second in pairwise(order):
-        if np.isclose(indicated[first], indicated[second], rtol=1e-9, atol=1e-6):
+        if np.isclose(indicated[first], indicated[second], rtol=1e-9, atol=_NOTHING):
             faults.append(("repeats", first, second))
         elif applied[second] <= applied[first]:
             faults.append(("falls", first, second))

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from headbench.calc import FloatArray, IntArray
+from headbench.calc import BoolArray, FloatArray, IntArray
 
 
 class Verdict(IntEnum):
@@ -93,6 +93,27 @@ def within(deviation: FloatArray, limit: FloatArray | float) -> IntArray:
     [0, 0, 3, 2]
     """
     return at_most(np.abs(deviation), limit)
+
+
+def accepted_if_proven(verdict: IntArray, proven: BoolArray) -> IntArray:
+    """Verdicts of which the good ones count only where they rest on a measurement.
+
+    Parameters
+    ----------
+    verdict : array (P,)
+        Verdict codes [-]
+    proven : array (P,)
+        Whether what was judged was measured, not taken from a data sheet or reckoned [-]
+
+    Returns
+    -------
+    array (P,) of Verdict codes
+        NOT_MEASURED for an ACCEPT that is not proven [-]
+
+    >>> accepted_if_proven(np.array([0, 0, 3]), np.array([True, False, False])).tolist()
+    [0, 2, 3]
+    """
+    return np.where((verdict == Verdict.ACCEPT) & ~proven, Verdict.NOT_MEASURED, verdict).astype(np.int64)
 
 
 def worst(verdicts: IntArray, axis: int = 0) -> IntArray:

@@ -1,0 +1,64 @@
+"""Float on the assembly sheet: there once the speed the engine is meant to turn is said."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from headbench.api.findings import NOTE_CODES, Note, OpenItem, note
+from headbench.api.float_lines import FLOAT_HELD, FloatSetting, ValveFloat, find_floats, float_lines
+from headbench.api.lobes import Lobes, motion_notes, open_motions
+from headbench.api.moving_mass import Weighed
+from headbench.api.springs import SpringTable
+from headbench.api.targets import Limits, limit_to_si
+from headbench.api.valvetrain import ValveKind, WholeValvetrain
+from headbench.calc import IntArray
+from headbench.calc.head_assembly import HeadSheet
+from headbench.units import Scales
+
+
+def sheet_floats(
+    intended_speed: float | None,
+    limits: Limits,
+    valves: Sequence[ValveKind],
+    lobes: Lobes,
+    springs: SpringTable,
+    rows: IntArray,
+    weighed: Weighed,
+    sheet: HeadSheet,
+    scales: Scales,
+) -> list[ValveFloat | None]:
+    """Float and surge of every position at its height on the sheet; nothing where no speed is meant."""
+    if intended_speed is None:
+        return [None] * len(valves)
+    speed = intended_speed * scales["speed"].factor
+    setting = FloatSetting(
+        crank_speed=speed,
+        wanted_crank_speed=speed,
+        reserve_limit=limit_to_si(limits, "float_reserve_percent", scales),
+        surge_limit=limit_to_si(limits, "surge_ratio", scales),
+    )
+    height, mass = sheet.heights.installed_height, sheet.moving_mass
+    readings, found = find_floats(valves, lobes, springs, rows, height, weighed, mass, setting)
+    return [*float_lines(valves, readings, found, weighed, mass, setting, scales)]
+
+
+def held_by_float(intended_speed: float | None) -> list[str]:
+    """What waits, beside the rest of the sheet, for a reading that float needs."""
+    return [] if intended_speed is None else FLOAT_HELD
+
+
+def float_open_items(
+    intended_speed: float | None, valvetrain: WholeValvetrain, lobes: Lobes, valves: Sequence[ValveKind]
+) -> Iterator[OpenItem]:
+    """The motions that float waits for."""
+    if intended_speed is not None:
+        yield from open_motions(valvetrain, lobes, valves, FLOAT_HELD)
+
+
+def float_notes(
+    intended_speed: float | None, valvetrain: WholeValvetrain, lobes: Lobes, scales: Scales
+) -> Iterator[Note]:
+    """What is to be said about float, and about the motions that are given."""
+    if intended_speed is not None:
+        yield note("rigid_train", "", NOTE_CODES["rigid_train"])
+    yield from motion_notes(valvetrain, lobes, scales)

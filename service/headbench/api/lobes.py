@@ -1,0 +1,284 @@
+"""Lobes: how every kind of valve moves, from its lift table or a stand-in law, and what is wrong with a table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Final
+
+import numpy as np
+
+from headbench.api.findings import Note, OpenItem, note
+from headbench.api.motions import LAWS, LiftLaw, LiftReading, LiftTable
+from headbench.api.quantities import Columns, say
+from headbench.api.valvetrain import KINDS, Train, ValveKind, WholeValvetrain, full_lift_ratio, ratios_to_si
+from headbench.calc.lift_table import TURN, SmoothedTable, cam_angle, motion_from_readings
+from headbench.calc.lift_table_faults import (
+    FEWEST_READINGS,
+    LiftTableFault,
+    find_lift_table_faults,
+    find_smoothed_faults,
+)
+from headbench.calc.motion_laws import motion_from_law
+from headbench.calc.valve_motion import CRANK_PER_CAM, SAMPLES, Motion, at_valve
+from headbench.errors import Pointed
+from headbench.units import Scales
+
+LIFTS_AGREE: Final = 0.05
+"""Part of the stated lift that a measured peak may be off before they contradict each other; common practice, no
+source: rockers miss their nominal ratio by a few percent, a lift read on the other side by far more."""
+
+_ROUGHER: Final = 1.25
+"""Times the stated scatter at which readings that cannot be followed are noted; smoothing aims a little above 1."""
+
+_FINE: Final = 0.001
+"""Inches or millimetres below which a lift is told to two digits."""
+
+_UNKNOWN: Final = Motion(*(np.full(SAMPLES, np.nan) for _ in Motion.__dataclass_fields__))
+
+
+@dataclass(frozen=True, slots=True)
+class Lobe:
+    """One kind of valve's motion.
+
+    at_lobe : Motion, on the cam's side of the rocker; None where it was read, or stated, at the valve
+    at_valve : Motion, NaN throughout where lift or ratio is not known
+    residual : root mean square of readings less smoothed lift [m]; NaN without readings
+    """
+
+    at_lobe: Motion | None
+    at_valve: Motion
+    residual: float = np.nan
+
+    @property
+    def is_known(self) -> bool:
+        """Whether the valve's motion is known."""
+        return not np.isnan(self.at_valve.lift[0])
+
+
+@dataclass(frozen=True, slots=True)
+class Lobes:
+    """The motion of each kind of valve that has one, and what is wrong with the tables."""
+
+    by_kind: dict[ValveKind, Lobe] = field(default_factory=dict)
+    faults: list[Pointed] = field(default_factory=list)
+
+    def motions(self) -> list[Motion]:
+        """The valve's motion of every kind, in the order of KINDS; NaN where it is not known."""
+        return [self.by_kind[kind].at_valve if kind in self.by_kind else _UNKNOWN for kind in KINDS]
+
+
+_READINGS = Columns(LiftReading)
+
+
+def read_lobes(valvetrain: WholeValvetrain, by_kind: Mapping[ValveKind, float], scales: Scales) -> Lobes:
+    """Every motion that is given, each table smoothed once. `by_kind` has the lifts at the valve that are known [m]."""
+    lobes = Lobes()
+    for kind in KINDS:
+        train = getattr(valvetrain, kind)
+        if train is None or train.motion is None:
+            continue
+        pointer = f"/valvetrain/{kind}"
+        if isinstance(train.motion, LiftTable):
+            lobe = _read_table(train, train.motion, by_kind[kind], f"{pointer}/motion", lobes.faults, scales)
+        else:
+            lobe = _stand_in(train, train.motion, by_kind[kind], f"{pointer}/motion", lobes.faults, scales)
+        if lobe is None:
+            continue
+        # where the stated lift shows it already, lift_faults has said so
+        if not by_kind[kind] <= 0.0 and lobe.is_known and lobe.at_valve.lift.max() <= 0.0:
+            lobes.faults.append(Pointed(f"{pointer}/lash", "with this lash the lobe never opens the valve"))
+            continue
+        lobes.by_kind[kind] = lobe
+    return lobes
+
+
+def _read_table(
+    train: Train, table: LiftTable, valve_lift: float, pointer: str, faults: list[Pointed], scales: Scales
+) -> Lobe | None:
+    columns = _READINGS.to_si(table.readings, scales)
+    angle = cam_angle(columns["angle"]) if table.angle == "crank" else columns["angle"]
+    lift, noise = columns["lift"], table.reading_error * scales["length"].factor
+    found = find_lift_table_faults(angle, lift, noise)
+    smoothed = None
+    if not found:
+        smoothed = motion_from_readings(angle, lift, noise)
+        stated = _stated_lift(train, table, valve_lift, scales)
+        found = find_smoothed_faults(angle, lift, noise, smoothed.motion, stated, LIFTS_AGREE * stated)
+        faults.extend(_told(fault, table, stated, pointer, scales) for fault in found)
+    else:
+        faults.extend(_told(fault, table, np.nan, pointer, scales) for fault in found)
+    return None if smoothed is None or found else _lobe_from(train, table, smoothed, scales)
+
+
+def _lobe_from(train: Train, table: LiftTable, smoothed: SmoothedTable, scales: Scales) -> Lobe:
+    if table.side == "valve":
+        return Lobe(None, smoothed.motion, smoothed.residual)
+    return Lobe(smoothed.motion, _over_rocker(smoothed.motion, train, scales), smoothed.residual)
+
+
+def _over_rocker(lobe: Motion, train: Train, scales: Scales) -> Motion:
+    at, ratio = ratios_to_si(train, scales)
+    return _UNKNOWN if np.isnan(ratio).any() else at_valve(lobe, ratio, at, train.lash * scales["length"].factor)
+
+
+def _stated_lift(train: Train, table: LiftTable, valve_lift: float, scales: Scales) -> float:
+    """Peak lift as it is stated, on the side of the table [m]; NaN where it is not."""
+    if table.side == "valve":
+        return valve_lift
+    factor = scales["length"].factor
+    if train.lobe_lift is not None:
+        return train.lobe_lift * factor
+    if train.valve_lift is None:
+        return np.nan
+    return (train.valve_lift + train.lash) * factor / full_lift_ratio(train, scales)
+
+
+def _stand_in(
+    train: Train, law: LiftLaw, valve_lift: float, pointer: str, faults: list[Pointed], scales: Scales
+) -> Lobe | None:
+    flanks = np.array([law.rise, law.fall]) * scales["angle"].factor
+    rise, fall = (cam_angle(flanks) if law.angle == "crank" else flanks).tolist()
+    if rise + fall > TURN:
+        faults.append(Pointed(f"{pointer}/fall", "rise and fall together take more than a turn of the cam"))
+        return None
+    if train.lobe_lift is None:
+        motion = _UNKNOWN if np.isnan(valve_lift) else motion_from_law(LAWS[law.law], valve_lift, rise, fall)
+        return Lobe(None, motion)
+    lobe = motion_from_law(LAWS[law.law], train.lobe_lift * scales["length"].factor, rise, fall)
+    return Lobe(lobe, _over_rocker(lobe, train, scales))
+
+
+def _told(fault: LiftTableFault, table: LiftTable, stated: float, pointer: str, scales: Scales) -> Pointed:
+    """A fault of a table, for a machinist."""
+    turns = CRANK_PER_CAM if table.angle == "crank" else 1.0
+    where, sentence = _SENTENCES[fault.kind]
+    detail = sentence.format(
+        number=fault.last + 1,
+        before=fault.first + 1,
+        count=f"{fault.value:.0f}",
+        lift=_length(fault.value, scales),
+        stated=_length(stated, scales),
+        side=table.side,
+        angle=say(turns * fault.value, "angle", scales),
+        turn=say(turns * TURN, "angle", scales),
+    )
+    return Pointed(f"{pointer}/{where.format(fault.last)}", detail)
+
+
+def _length(value: float, scales: Scales) -> str:
+    """A lift, with two digits at least: what the scatter of a fine gauge decides is small."""
+    shown = scales["length"].from_si(value)
+    return say(value, "length", scales) if abs(shown) >= _FINE else f"{shown:.2g} {scales['length'].unit}"
+
+
+_SENTENCES: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(
+    {
+        "too few": (
+            "readings",
+            (
+                "{count} of the readings stand above the base circle by more than they scatter; it takes "
+                f"{FEWEST_READINGS} to know how the lobe accelerates"
+            ),
+        ),
+        "falls back": (
+            "readings/{}/angle",
+            (
+                "reading {number}: the angle falls back to {angle}; give the readings in the order of turning, and go "
+                "on counting past a full turn"
+            ),
+        ),
+        "repeats": ("readings/{}/angle", "readings {before} and {number} are both at {angle}"),
+        "beyond a turn": (
+            "angle",
+            (
+                "the readings run over {angle}, more than a turn of the cam ({turn}); say whether the angles are the "
+                "cam's or the crank's"
+            ),
+        ),
+        "below zero": (
+            "readings/{}/lift",
+            (
+                "reading {number}: a lift of {lift} is below the base circle by more than the readings scatter; set "
+                "the gauge to 0 there"
+            ),
+        ),
+        "no base circle": (
+            "readings/{}/lift",
+            "the lowest lift of the whole turn is {lift}; set the gauge to 0 on the base circle",
+        ),
+        "does not close": (
+            "readings/{}/lift",
+            "a whole turn after the first reading the lift is another, by {lift}; look whether the gauge has moved",
+        ),
+        "open end": (
+            "readings/{}/lift",
+            "the readings end at a lift of {lift}; read on down to the base circle",
+        ),
+        "contradicts stated lift": (
+            "readings",
+            "the readings peak at {lift}; by the lift stated it would be {stated} on the {side}'s side",
+        ),
+        "too coarse": (
+            "readings",
+            "the readings are too far apart to know how the lobe accelerates; read it every {angle} or closer",
+        ),
+    }
+)
+"""What is said of each fault of a lift table, and where it is in the table."""
+
+
+def measured_lifts(by_kind: Mapping[ValveKind, float], lobes: Lobes) -> dict[ValveKind, float]:
+    """Lifts at the valve [m], the peak of a measured lobe standing in where none is stated."""
+    lifts = dict(by_kind)
+    for kind, lobe in lobes.by_kind.items():
+        if np.isnan(lifts[kind]) and not np.isnan(lobe.residual):
+            lifts[kind] = float(lobe.at_valve.lift.max())
+    return lifts
+
+
+def is_measured(kind: ValveKind, lobes: Lobes) -> bool:
+    """Whether the motion of a kind of valve was read, not stood in for."""
+    return kind in lobes.by_kind and not np.isnan(lobes.by_kind[kind].residual)
+
+
+def open_motions(
+    valvetrain: WholeValvetrain, lobes: Lobes, valves: Sequence[ValveKind], holds_back: list[str]
+) -> Iterator[OpenItem]:
+    """The motions that positions need and nobody measured."""
+    for kind in KINDS:
+        if kind not in valves or (is_measured(kind, lobes) and lobes.by_kind[kind].is_known):
+            continue
+        train = getattr(valvetrain, kind)
+        field_name, detail = "motion", f"Read the lift of the {kind} lobe over its angle, both flanks."
+        if train is not None and isinstance(train.motion, LiftLaw):
+            detail = f"The {kind} lobe is stood in for by a law; read its lift over its angle, both flanks."
+        elif is_measured(kind, lobes):
+            field_name, detail = "rocker_ratio", f"State the {kind} rocker ratio: the lift was read at the lobe."
+        yield OpenItem(
+            pointer=f"/valvetrain/{kind}/{field_name}",
+            position=None,
+            spring=None,
+            holds_back=holds_back,
+            detail=detail,
+        )
+
+
+def motion_notes(valvetrain: WholeValvetrain, lobes: Lobes, scales: Scales) -> Iterator[Note]:
+    """What is to be said about how motions are known."""
+    for kind, lobe in lobes.by_kind.items():
+        motion, pointer = getattr(valvetrain, kind).motion, f"/valvetrain/{kind}/motion"
+        if isinstance(motion, LiftLaw):
+            detail = (
+                f"The {kind} lobe is stood in for by the {motion.law.replace('_', ' ')} law: it shows whether a spring "
+                "is in the right region, and proves nothing."
+            )
+            yield note("stand_in_motion", pointer, detail)
+        elif lobe.residual > _ROUGHER * motion.reading_error * scales["length"].factor:
+            scatter = say(lobe.residual, "length", scales)
+            detail = (
+                f"The {kind} readings miss the smoothed lobe by {scatter} on average, more than they are said to "
+                "scatter; look for a reading that is off, or state more."
+            )
+            yield note("readings_rougher", f"{pointer}/reading_error", detail)

@@ -1,0 +1,258 @@
+"""Moving mass: the parts of every valve as they were weighed, and what each counts at the valve."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Annotated, Final, Literal
+
+import numpy as np
+from msgspec import Meta
+
+from headbench.api.findings import NOTE_CODES, Note, OpenItem, note
+from headbench.api.positions import PositionModel
+from headbench.api.quantities import Answer, Columns, Mass, MassOut, Model, PositiveMass, say
+from headbench.api.rockers import Rocker, rocker_masses
+from headbench.api.scale import Scale, corrected_mass
+from headbench.api.springs import SpringTable
+from headbench.api.valvetrain import (
+    KINDS,
+    TrainParts,
+    ValveKind,
+    ValvetrainParts,
+    WholeValvetrain,
+    full_lift_ratio,
+)
+from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.scale_readings import RepeatReadings, average_readings
+from headbench.calc.valve_mass import SPRING_SHARE, MovingMass, WeighedParts, spring_share
+from headbench.units import Scales
+
+SpringShare = Annotated[
+    Literal["third", "exact"],
+    Meta(
+        description="What part of the springs' working coils moves. third: by Rayleigh, good while they weigh at most "
+        "half of what they move. exact: for an even spring of any weight, by x tan x = spring mass over the rest."
+    ),
+]
+
+
+class Reweighed(Model, kw_only=True, frozen=True):
+    """The parts of one valve on the scale once more."""
+
+    valve: Annotated[PositiveMass | None, Meta(description="The valve; null: not again.")] = None
+    retainer: Annotated[PositiveMass | None, Meta(description="The retainer; null: not again.")] = None
+    locks: Annotated[PositiveMass | None, Meta(description="Both locks together; null: not again.")] = None
+
+
+class Masses(Model, kw_only=True, frozen=True):
+    """What the scale shows for the parts of one valve."""
+
+    valve: Annotated[PositiveMass | None, Meta(description="The valve; null: not weighed.")] = None
+    retainer: Annotated[PositiveMass | None, Meta(description="The retainer; null: not weighed.")] = None
+    locks: Annotated[PositiveMass | None, Meta(description="Both locks together; null: not weighed.")] = None
+    lash_cap: Annotated[Mass, Meta(description="The lash cap; 0 if there is none.")] = 0.0
+    rocker: Annotated[Rocker | None, Meta(description="This valve's own; null: as the valve train has it.")] = None
+    pushrod: Annotated[PositiveMass | None, Meta(description="This valve's own; null: as the valve train has it.")] = (
+        None
+    )
+    lifter: Annotated[PositiveMass | None, Meta(description="This valve's own; null: as the valve train has it.")] = (
+        None
+    )
+    repeats: Annotated[
+        list[Reweighed], Meta(max_length=20, description="Further weighings; the mean of all counts.")
+    ] = []
+
+
+class MovingMassByPart(Answer, kw_only=True, frozen=True):
+    """What every part adds to the moving mass, at the valve; 0 where none is given."""
+
+    valve: MassOut | None
+    retainer: MassOut | None
+    locks: MassOut | None
+    lash_cap: MassOut
+    springs: Annotated[
+        MassOut | None, Meta(description="Their share of the working coils, dead ones at the retainer whole.")
+    ]
+    dampers: Annotated[MassOut | None, Meta(description="A third, as of springs.")]
+    rocker: Annotated[MassOut | None, Meta(description="Reduced to where it touches the valve.")]
+    pushrod: Annotated[MassOut | None, Meta(description="Over the square of the rocker ratio.")]
+    lifter: Annotated[MassOut | None, Meta(description="Over the square of the rocker ratio.")]
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """The parts of all positions in SI.
+
+    parts : WeighedParts
+    repeats : what repeated weighings of valve, retainer and locks came to; empty without any
+    uncertainty : array (P,), of the moving mass from how repeats scatter, 0 without any [kg]
+    ratio_known : array (P,), whether the rocker ratio is [-]
+    """
+
+    parts: WeighedParts
+    repeats: dict[str, RepeatReadings]
+    uncertainty: FloatArray
+    ratio_known: BoolArray
+
+
+PARTS: Final = {"valve": "valve", "retainer": "retainer", "locks": "pair of locks"}
+"""The parts that every valve has."""
+
+_MASSES = Columns(Masses)
+_REWEIGHED = Columns(Reweighed)
+_BY_PART = Columns(MovingMassByPart)
+_HEAVY: Final = 0.5
+"""Spring mass over what it moves above which a third is more than 0.4 % out [-]."""
+
+
+def weighed_to_si(
+    positions: Sequence[Masses],
+    valves: Sequence[ValveKind],
+    valvetrain: ValvetrainParts | WholeValvetrain,
+    table: SpringTable,
+    rows: IntArray,
+    scale: Scale | None,
+    share: Literal["third", "exact"],
+    scales: Scales,
+) -> Weighed:
+    """Everything that was weighed, as columns over the positions."""
+    columns = {name: corrected_mass(column, scale, scales) for name, column in _MASSES.to_si(positions, scales).items()}
+    repeats = _repeated(positions, columns, scale, scales)
+    columns |= {part: averaged.mean for part, averaged in repeats.items()}
+    trains = {kind: getattr(valvetrain, kind) or TrainParts() for kind in KINDS}
+    kind = np.array([KINDS.index(valve) for valve in valves])
+    ratio = np.array([full_lift_ratio(train, scales) for train in trains.values()])[kind]
+    for part in ("pushrod", "lifter"):
+        common = np.array([getattr(train, f"{part}_mass") or 0.0 for train in trains.values()]) * scales["mass"].factor
+        columns[part] = np.where(np.isnan(columns[part]), corrected_mass(common, scale, scales)[kind], columns[part])
+    rockers = [masses.rocker or trains[valve].rocker for masses, valve in zip(positions, valves, strict=True)]
+    # where nothing on the lifter's side counts the ratio need not be known
+    needs_ratio = columns["pushrod"] + columns["lifter"] > 0.0
+    springs = table.mass[rows].sum(axis=1)
+    third = np.full(len(positions), SPRING_SHARE)
+    parts = WeighedParts(
+        **columns,
+        springs=springs,
+        spring_share=third,
+        retainer_coils=table.retainer_coils[rows].sum(axis=1),
+        seat_coils=table.seat_coils[rows].sum(axis=1),
+        dampers=table.damper_mass[rows],
+        damper_share=third,
+        rocker=rocker_masses(rockers, ratio, scale, scales),
+        rocker_ratio=np.where(np.isnan(ratio) & ~needs_ratio, 1.0, ratio),
+    )
+    if share == "exact":
+        parts = replace(parts, spring_share=exact_share(parts))
+    scatter = [np.nan_to_num(averaged.standard_uncertainty) for averaged in repeats.values()]
+    uncertainty = np.sqrt(np.sum(np.square(scatter), axis=0)) if scatter else np.zeros(len(positions))
+    return Weighed(parts, repeats, uncertainty, ~np.isnan(ratio))
+
+
+def _repeated(
+    positions: Sequence[Masses], columns: Mapping[str, FloatArray], scale: Scale | None, scales: Scales
+) -> dict[str, RepeatReadings]:
+    """First and further weighings averaged, part by part; nothing where no position has further ones."""
+    most = max(len(masses.repeats) for masses in positions)
+    if most == 0:
+        return {}
+    further = [
+        again for masses in positions for again in (*masses.repeats, *[Reweighed()] * (most - len(masses.repeats)))
+    ]
+    again = _REWEIGHED.to_si(further, scales)
+    return {
+        part: average_readings(
+            np.column_stack([columns[part], corrected_mass(again[part], scale, scales).reshape(len(positions), most)])
+        )
+        for part in PARTS
+    }
+
+
+def exact_share(parts: WeighedParts) -> FloatArray:
+    """The exact share of every position's springs [-]."""
+    active = parts.springs - parts.retainer_coils - parts.seat_coils
+    return spring_share(active, _moved_by_springs(parts))
+
+
+def _moved_by_springs(parts: WeighedParts) -> FloatArray:
+    on_valve = parts.valve + parts.retainer + parts.locks + parts.lash_cap + parts.rocker
+    beyond = (parts.pushrod + parts.lifter) / parts.rocker_ratio**2
+    return on_valve + beyond + parts.retainer_coils + parts.damper_share * parts.dampers
+
+
+def by_part(mass: MovingMass, scales: Scales) -> list[MovingMassByPart]:
+    """What every part of every position adds."""
+    columns = {name: getattr(mass, name) for name in _BY_PART.names}
+    return [MovingMassByPart(**row) for row in _BY_PART.from_si(columns, scales)]
+
+
+def open_masses(
+    positions: Sequence[PositionModel], masses: Sequence[Masses], holds_back: list[str]
+) -> Iterator[OpenItem]:
+    """An open item for every part that was not weighed."""
+    for place, (position, weighed) in enumerate(zip(positions, masses, strict=True)):
+        open_parts = {
+            part: name
+            for part, name in PARTS.items()
+            if getattr(weighed, part) is None and not any(getattr(again, part) for again in weighed.repeats)
+        }
+        if len(open_parts) == len(PARTS):
+            open_parts = {"": "valve, the retainer and the locks"}
+        for part, name in open_parts.items():
+            yield OpenItem(
+                pointer=f"/positions/{place}/masses/{part}".rstrip("/"),
+                position=position.id,
+                spring=None,
+                holds_back=holds_back,
+                detail=f"Position {position.id}: weigh the {name}.",
+            )
+
+
+def open_ratios(
+    parts: WeighedParts,
+    valves: Sequence[ValveKind],
+    holds_back: list[str],
+) -> Iterator[OpenItem]:
+    """The rocker ratios that masses on the other side of the rocker wait for."""
+    waits = np.isnan(parts.rocker) | np.isnan(parts.rocker_ratio)
+    for kind in KINDS:
+        if any(wait and valve == kind for wait, valve in zip(waits.tolist(), valves, strict=True)):
+            yield OpenItem(
+                pointer=f"/valvetrain/{kind}/rocker_ratio",
+                position=None,
+                spring=None,
+                holds_back=holds_back,
+                detail=f"State the {kind} rocker ratio: what is beyond the rocker counts by its square.",
+            )
+
+
+def coverage_notes(parts: WeighedParts, valves: Sequence[ValveKind]) -> Iterator[Note]:
+    """What the moving mass leaves out."""
+    absent = {name: getattr(parts, name) == 0.0 for name in ("rocker", "pushrod", "lifter")}
+    if all(none.all() for none in absent.values()):
+        yield note("valve_side_only", "", NOTE_CODES["valve_side_only"])
+        return
+    kinds = np.array(valves)
+    for kind in KINDS:
+        missing = [name for name, none in absent.items() if none[kinds == kind].any()]
+        if missing:
+            detail = f"The moving mass of {kind} valves leaves out what was not given: {', '.join(missing)}."
+            yield note("train_partly_counted", f"/valvetrain/{kind}", detail)
+
+
+def heavy_spring_notes(parts: WeighedParts, ids: Sequence[str], share: str, scales: Scales) -> Iterator[Note]:
+    """Springs too heavy for a third to be exact."""
+    active = parts.springs - parts.retainer_coils - parts.seat_coils
+    with np.errstate(divide="ignore"):
+        heavy = np.flatnonzero(active / _moved_by_springs(parts) > _HEAVY).tolist()
+    if share == "exact" or not heavy:
+        return
+    exact = exact_share(parts)
+    worst = max(heavy, key=lambda place: float(exact[place]))
+    more = say(float((exact[worst] - SPRING_SHARE) * active[worst]), "mass", scales)
+    which = ", ".join(ids[place] for place in heavy)
+    detail = (
+        f"The springs at {which} weigh more than half of what they move; a third of them is counted, exactly it is "
+        f"up to {exact[worst]:.3f}, {more} more. Ask for the exact share to have it counted."
+    )
+    yield note("spring_heavy", "/spring_share", detail)

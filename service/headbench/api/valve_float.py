@@ -1,0 +1,341 @@
+"""POST /v1/valve-float: the speed at which each valve floats, and how its springs surge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Annotated, Any, Final
+
+import numpy as np
+from litestar import post
+from litestar.params import JSONBody
+from msgspec import Meta
+
+from headbench.api.checks import VerdictName, worst_of
+from headbench.api.coil_bind import WHICH_SPRING, CoilBindReadings
+from headbench.api.findings import CAUTIONS, NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.float_lines import FLOAT_HELD, FloatSetting, IntendedSpeed, ValveFloat, find_floats, float_lines
+from headbench.api.lobe_lines import CheckingHeights, LobeLines, lobe_lines
+from headbench.api.lobes import Lobes, measured_lifts, motion_notes, open_motions, read_lobes
+from headbench.api.moving_mass import (
+    Masses,
+    SpringShare,
+    coverage_notes,
+    heavy_spring_notes,
+    open_masses,
+    open_ratios,
+    weighed_to_si,
+)
+from headbench.api.positions import MOST_POSITIONS, PositionAnswer, open_readings, raise_if_any, unusual
+from headbench.api.quantities import (
+    Answer,
+    Columns,
+    Force,
+    LengthOut,
+    Mass,
+    MassOut,
+    Model,
+    Units,
+    UnitsUsed,
+    say,
+    units_used,
+)
+from headbench.api.scale import ScaleUsed, scale_faults
+from headbench.api.spreads import SpeedSpread, spread_rows
+from headbench.api.springs import (
+    SpringList,
+    SpringTable,
+    open_springs,
+    repeated_ids,
+    spring_faults,
+    springs_to_si,
+    unknown_springs,
+)
+from headbench.api.targets import FloatLimits, limit_to_si
+from headbench.api.tester import Tester
+from headbench.api.valve_mass import mass_notes
+from headbench.api.valvetrain import KINDS, ValveKind, WholeValvetrain, lift_faults, lifts, open_lifts, per_position
+from headbench.calc import FloatArray, IntArray
+from headbench.calc.nested_springs import beyond_readings
+from headbench.calc.valve_mass import moving_mass_by_part
+from headbench.errors import Pointed
+from headbench.units import Scales
+
+
+class FloatPosition(CoilBindReadings, kw_only=True, frozen=True):
+    """One position's height, its spring, and what moves there."""
+
+    masses: Masses = Masses()
+
+
+class ValveFloatRequest(Model, kw_only=True, frozen=True):
+    """Lobes, springs and masses, and the speed that is meant."""
+
+    units: Units = Units()
+    limits: FloatLimits = FloatLimits()
+    intended_speed: IntendedSpeed = None
+    wanted_speed: Annotated[
+        IntendedSpeed, Meta(description="Speed to know the load or the mass for; null: the intended speed.")
+    ] = None
+    valvetrain: WholeValvetrain = WholeValvetrain()
+    tester: Annotated[Tester | None, Meta(description="Null: the readings are taken as they are.")] = None
+    scale: ScaleUsed = None
+    springs: SpringList = []
+    spring_share: SpringShare = "third"
+    load_uncertainty: Annotated[
+        Force, Meta(description="Standard uncertainty of the springs' load; 0 where it is not known.")
+    ] = 0.0
+    mass_uncertainty: Annotated[
+        Mass,
+        Meta(description="Standard uncertainty of the moving mass, beside what repeats show; 0 where it is not known."),
+    ] = 0.0
+    checking_heights: CheckingHeights = None
+    trace_points: Annotated[
+        Annotated[int, Meta(ge=2, le=200)] | None,
+        Meta(description="Answer the forces over each lobe at so many angles, for drawing; null: no trace."),
+    ] = None
+    positions: Annotated[list[FloatPosition], Meta(min_length=1, max_length=MOST_POSITIONS)]
+
+
+class FloatPositionNumbers(PositionAnswer, kw_only=True, frozen=True):
+    """The plain numbers of one position."""
+
+    installed_height: LengthOut | None
+    moving_mass: Annotated[
+        MassOut | None, Meta(description="Everything that was given, reduced to the valve, as /v1/valve-mass has it.")
+    ]
+
+
+class FloatLine(FloatPositionNumbers, kw_only=True, frozen=True):
+    """When one position floats."""
+
+    valve_float: ValveFloat
+    verdict: Annotated[VerdictName, Meta(description="That of valve_float.")]
+
+
+class ValveFloatAnswer(Answer, kw_only=True, frozen=True):
+    """When every position floats, and what each lobe is known by."""
+
+    units: UnitsUsed
+    verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
+    lobes: LobeLines
+    positions: list[FloatLine]
+    spread: Annotated[SpeedSpread, Meta(description="Of the float speed; the lowest decides.")]
+    open_items: list[OpenItem]
+    notes: list[Note]
+    cautions: list[str]
+
+
+_READINGS = Columns(FloatPosition)
+_NUMBERS = Columns(FloatPositionNumbers)
+_SPRING_HELD: Final = dict.fromkeys(("load_curve", "proof", "each_alone"), FLOAT_HELD) | {
+    "mass": ["moving_mass", *FLOAT_HELD]
+}
+
+EXAMPLE: Final[dict[str, Any]] = {
+    "units": {"length": "in", "force": "lbf", "mass": "g"},
+    "limits": {"float_reserve_percent": 10, "surge_ratio": 13},
+    "intended_speed": 4000,
+    "wanted_speed": 5500,
+    "valvetrain": {
+        "intake": {
+            "lobe_lift": 0.325,
+            "rocker_ratios": [
+                {"lobe_lift": 0.05, "rocker_ratio": 1.46},
+                {"lobe_lift": 0.2, "rocker_ratio": 1.5},
+                {"lobe_lift": 0.32, "rocker_ratio": 1.51},
+            ],
+            "lash": 0.006,
+            "rocker": {"kind": "inertia", "inertia": 74.4, "valve_arm": 1.575},
+            "pushrod_mass": 45.2,
+            "lifter_mass": 92.0,
+            # (1 - x^2)^4 over a half width of 72 cam degrees, read to a tenth of a thou
+            "motion": {
+                "kind": "table",
+                "side": "lobe",
+                "angle": "cam",
+                "readings": [
+                    {"angle": at, "lift": round(0.325 * max(1 - (at / 72) ** 2, 0.0) ** 4, 4)}
+                    for at in range(-80, 81, 4)
+                ],
+                "reading_error": 0.00005,
+            },
+        },
+        "exhaust": {
+            "valve_lift": 0.490,
+            "motion": {"kind": "law", "law": "harmonic", "angle": "crank", "rise": 140, "fall": 140},
+        },
+    },
+    "tester": {"calibration": [{"applied": 100, "indicated": 101}, {"applied": 300, "indicated": 302}]},
+    "scale": {"calibration": [{"applied": 100, "indicated": 100.1}]},
+    "springs": [
+        {
+            "id": "S1",
+            "load_curve": {"kind": "bench", "readings": [{"height": 1.75, "load": 117}, {"height": 1.25, "load": 264}]},
+            "coil_bind_height": 1.12,
+            "mass": 88.2,
+            "dead_coils": {"at_retainer": 1, "at_seat": 1, "total_coils": 6.5},
+            "damper_mass": 9.0,
+        },
+        {
+            "id": "S2",
+            "load_curve": {"kind": "rated", "height": 1.75, "load": 118, "rate": 294},
+            "mass": 88.0,
+            "nested": [
+                {
+                    "seat_step": 0.06,
+                    "mass": 31.5,
+                    "load_curve": {"kind": "rated", "height": 1.69, "load": 40, "rate": 90},
+                }
+            ],
+        },
+    ],
+    "spring_share": "exact",
+    "load_uncertainty": 1.0,
+    "mass_uncertainty": 0.5,
+    "checking_heights": [0.006, 0.05, 0.2],
+    "trace_points": 9,
+    "positions": [
+        {
+            "id": "1I",
+            "valve": "intake",
+            "installed_height": 1.751,
+            "spring": "S1",
+            "masses": {"valve": 104.5, "retainer": 19.8, "locks": 5.1, "repeats": [{"valve": 104.7}]},
+        },
+        {
+            "id": "1E",
+            "valve": "exhaust",
+            "installed_height": 1.749,
+            "spring": "S2",
+            "masses": {"valve": 92.2, "retainer": 19.9, "locks": 5.1},
+        },
+        {"id": "2E", "valve": "exhaust"},
+    ],
+}
+
+
+@post(
+    "/v1/valve-float",
+    operation_id="findValveFloat",
+    summary="Float speed and surge of every valve",
+    tags=["Bench"],
+    status_code=200,
+    opt={"example": EXAMPLE},
+)
+async def valve_float(data: JSONBody[ValveFloatRequest]) -> ValveFloatAnswer:
+    """Say at which speed each valve leaves its cam, what that leaves at the speed meant, and how its springs surge."""
+    return answer(data)
+
+
+def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
+    """Answer one request; raises Contradiction."""
+    scales = request.units.scales()
+    stated = lifts(request.valvetrain, scales)
+    lobes = read_lobes(request.valvetrain, stated, scales)
+    raise_if_any(_faults(request, lobes, scales))
+    positions = request.positions
+    valves = [position.valve for position in positions]
+    ids = [position.id for position in positions]
+    masses = [position.masses for position in positions]
+    table = springs_to_si(request.springs, scales, request.tester, request.scale)
+    rows = table.rows([position.spring for position in positions])
+    weighed = weighed_to_si(
+        masses, valves, request.valvetrain, table, rows, request.scale, request.spring_share, scales
+    )
+    mass = moving_mass_by_part(weighed.parts)
+    height = _READINGS.to_si(positions, scales)["installed_height"]
+    setting = _setting(request, scales)
+    readings, sheet = find_floats(valves, lobes, table, rows, height, weighed, mass, setting)
+    lines = float_lines(valves, readings, sheet, weighed, mass, setting, scales)
+    numbers = _NUMBERS.from_si({"installed_height": height, "moving_mass": mass.total}, scales)
+    speeds = spread_rows(sheet.speed.crank_speed[np.newaxis], np.array([scales["speed"].factor]), ids)
+    lift = per_position(measured_lifts(stated, lobes), valves)
+    return ValveFloatAnswer(
+        units=units_used(scales),
+        verdict=worst_of([line.verdict for line in lines]),
+        lobes=lobe_lines(request.valvetrain, lobes, request.checking_heights, scales),
+        positions=[
+            FloatLine(id=position.id, valve=position.valve, valve_float=line, verdict=line.verdict, **row)
+            for position, line, row in zip(positions, lines, numbers, strict=True)
+        ],
+        spread=SpeedSpread(**speeds[0]),
+        open_items=[
+            *_open_speed(request),
+            *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
+            *_open_lifts(request, lobes, valves),
+            *open_springs(request.springs, {p.spring for p in positions if p.spring is not None}, _SPRING_HELD),
+            *open_readings(positions, "installed_height", FLOAT_HELD, "state the installed height."),
+            *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
+            *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
+            *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
+        ],
+        notes=[
+            PLAIN_COMPARISON,
+            note("rigid_train", "", NOTE_CODES["rigid_train"]),
+            *coverage_notes(weighed.parts, valves),
+            *heavy_spring_notes(weighed.parts, ids, request.spring_share, scales),
+            *motion_notes(request.valvetrain, lobes, scales),
+            *_spring_notes(ids, table, rows, height, lift, scales),
+            *unusual("installed_height", height, "/positions/{}/installed_height", scales),
+            *mass_notes(weighed.parts, valves, ids, scales),
+        ],
+        cautions=list(CAUTIONS),
+    )
+
+
+def _faults(request: ValveFloatRequest, lobes: Lobes, scales: Scales) -> Iterator[Pointed]:
+    yield from lift_faults(request.valvetrain, scales)
+    yield from lobes.faults
+    yield from spring_faults(request.springs, scales, request.tester)
+    yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
+    yield from unknown_springs([position.spring for position in request.positions], request.springs)
+    weighed = {"/springs": request.springs, "/valvetrain": request.valvetrain, "/positions": request.positions}
+    yield from scale_faults(request.scale, weighed, scales)
+
+
+def _setting(request: ValveFloatRequest, scales: Scales) -> FloatSetting:
+    speed = scales["speed"].factor
+    intended = np.nan if request.intended_speed is None else request.intended_speed * speed
+    return FloatSetting(
+        crank_speed=intended,
+        wanted_crank_speed=intended if request.wanted_speed is None else request.wanted_speed * speed,
+        reserve_limit=limit_to_si(request.limits, "float_reserve_percent", scales),
+        surge_limit=limit_to_si(request.limits, "surge_ratio", scales),
+        load_uncertainty=request.load_uncertainty * scales["force"].factor,
+        mass_uncertainty=request.mass_uncertainty * scales["mass"].factor,
+        trace_points=request.trace_points,
+    )
+
+
+def _open_speed(request: ValveFloatRequest) -> Iterator[OpenItem]:
+    if request.intended_speed is None:
+        yield OpenItem(
+            pointer="/intended_speed",
+            position=None,
+            spring=None,
+            holds_back=["float_reserve", "surge_ratio", *FLOAT_HELD],
+            detail="State the highest speed the engine is meant to turn.",
+        )
+
+
+def _open_lifts(request: ValveFloatRequest, lobes: Lobes, valves: Sequence[ValveKind]) -> Iterator[OpenItem]:
+    """The lifts that a stand-in law waits for; a table has its own."""
+    laws = [kind for kind, lobe in lobes.by_kind.items() if not lobe.is_known and np.isnan(lobe.residual)]
+    waiting = {kind: np.nan if kind in laws else 0.0 for kind in KINDS}
+    yield from open_lifts(request.valvetrain, waiting, valves, FLOAT_HELD)
+
+
+def _spring_notes(
+    ids: Sequence[str], table: SpringTable, rows: IntArray, height: FloatArray, lift: FloatArray, scales: Scales
+) -> Iterator[Note]:
+    """Springs that are asked for a load they were not read at, or cannot have."""
+    opened = height - lift
+    beyond = beyond_readings(table.curves, table.curve[rows], opened, table.seat_step[rows])
+    touching = (opened[:, np.newaxis] - table.seat_step[rows] < table.coil_bind_height[rows] - 1e-9).any(axis=1)
+    for place in np.flatnonzero(touching).tolist():
+        detail = f"Position {ids[place]}: the coils touch before full lift, where there is no load to give."
+        yield note("coils_touch", f"/positions/{place}", detail)
+    for place in np.flatnonzero((beyond > 0.0) & ~touching).tolist():
+        by = say(float(beyond[place]), "length", scales)
+        detail = f"Position {ids[place]}: at full lift its spring is {by} outside the heights read; extrapolated."
+        yield note("beyond_readings", f"/positions/{place}/spring", detail)

@@ -1,0 +1,83 @@
+"""Scale readings: repeats averaged, and a set made to match."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from headbench.calc import FloatArray, IntArray
+
+
+@dataclass(frozen=True, slots=True)
+class RepeatReadings:
+    """Repeat readings of every position put together.
+
+    mean : array (P,), NaN where nothing was read [any unit]
+    standard_deviation : array (P,), of one reading, NaN for fewer than two [same unit]
+    standard_uncertainty : array (P,), of the mean, NaN for fewer than two [same unit]
+    count : array (P,), how many were read [-]
+    """
+
+    mean: FloatArray
+    standard_deviation: FloatArray
+    standard_uncertainty: FloatArray
+    count: IntArray
+
+
+def average_readings(readings: FloatArray) -> RepeatReadings:
+    """Mean of repeat readings and its uncertainty, u = s/sqrt(n) with s^2 = sum (q - mean)^2/(n - 1).
+
+    Parameters
+    ----------
+    readings : array (P, N)
+        Readings of every position, NaN where one was not taken [any unit]
+
+    Returns
+    -------
+    RepeatReadings
+
+    Notes
+    -----
+    Says how far the readings scatter, not how far all of them are off together: that takes known
+    weights, and `tester.corrected_load` sets a scale right as it does a spring tester.
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), 4.2.
+
+    >>> repeats = average_readings(np.array([[104.1, 104.3, 104.2, np.nan]]))
+    >>> repeats.mean.round(9).tolist(), repeats.standard_deviation.round(9).tolist(), repeats.count.tolist()
+    ([104.2], [0.1], [3])
+    """
+    read = ~np.isnan(readings)
+    count = read.sum(axis=1).astype(np.int64)
+    one = np.where(count >= 1, count, np.nan)
+    two = np.where(count >= 2, count, np.nan)  # noqa: PLR2004 - one reading has no scatter
+    mean = np.where(read, readings, 0.0).sum(axis=1) / one
+    squares = (np.where(read, readings - mean[:, np.newaxis], 0.0) ** 2).sum(axis=1)
+    deviation = np.sqrt(squares / (two - 1.0))
+    return RepeatReadings(mean, deviation, deviation / np.sqrt(two), count)
+
+
+def mass_to_remove(mass: FloatArray, group: IntArray) -> FloatArray:
+    """What to take off each part to match the lightest of its group, m - min m.
+
+    Parameters
+    ----------
+    mass : array (P,)
+        Mass of each part, NaN where it was not weighed [kg]
+    group : array (P,)
+        The group each part must match, counted from 0: intake and exhaust valves, say [-]
+
+    Returns
+    -------
+    array (P,)
+        What to take off; 0 for the lightest, NaN where nothing was weighed [kg]
+
+    >>> mass_to_remove(np.array([0.1045, 0.1041, 0.0922]), np.array([0, 0, 1])).round(9).tolist()
+    [0.0004, 0.0, 0.0]
+    """
+    lightest = np.full(int(group.max(initial=-1)) + 1, np.nan)
+    np.fmin.at(lightest, group, mass)
+    return np.asarray(mass - lightest[group], dtype=np.float64)
