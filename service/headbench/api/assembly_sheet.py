@@ -22,6 +22,7 @@ from headbench.api.findings import Note, OpenItem
 from headbench.api.float_lines import ValveFloat
 from headbench.api.installed_height import HeightNumbers
 from headbench.api.quantities import Answer, Columns, ForceOut, LengthOut, MassOut, UnitsUsed
+from headbench.api.ratings import LoadLoss, RatingDeviation
 from headbench.api.shims import ShimTotal
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread, spread_rows
 from headbench.api.valve_mass import MassTotals
@@ -74,6 +75,8 @@ class PositionLine(PositionNumbers, kw_only=True, frozen=True):
         Meta(description="Which spring that is: 0 the outer one, 1 and 2 the nested; null if none was read."),
     ]
     retainer_to_seal_clearance: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
+    load_loss: LoadLoss
+    rating_deviation: RatingDeviation
     retainer_to_rocker: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
     seal_to_spring: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
     valve_float: Annotated[ValveFloat | None, Meta(description="Null where no intended speed is given.")]
@@ -230,7 +233,7 @@ def spreads_by_kind(sheet: HeadSheet, valves: Sequence[ValveKind], ids: Sequence
 
 
 def verdicts_with_more(
-    sheet: HeadSheet, more: Sequence[Sequence[LengthCheck | ValveFloat | None]]
+    sheet: HeadSheet, more: Sequence[Sequence[LengthCheck | PercentCheck | ValveFloat | None]]
 ) -> list[VerdictName]:
     """Every position's verdict, what was looked at beside the sheet taken in."""
     return [

@@ -33,7 +33,7 @@ NOTE_CODES: Final = {
     "solid_by_dimensions": "By its dimensions a spring is solid before full lift.",
     "seat_load_out_of_reach": "The springs cannot push the seat load that is aimed at before their coils touch.",
     "seal_too_near": "The retainer stands nearer to the seal than the limit with the valve still shut.",
-    "load_lost": "A spring pushes less than its rating by more than the limit.",
+    "deduction_assumed": "Positions state no deduction; none is taken off.",
     "spring_loose": "A spring is taller than free at this height: it pushes nothing.",
     "coils_touch": "The coils touch before full lift; there is no load to give there.",
     "clearance_wide": "The coils stay more than twice the limit, or the usual one, apart; closer coils damp surge.",

@@ -18,17 +18,18 @@ from headbench.api.assembly_sheet import (
     spreads_by_kind,
     verdicts_with_more,
 )
-from headbench.api.checks import worst_of
+from headbench.api.checks import PercentCheck, worst_of
 from headbench.api.coil_dimensions import DimensionedCurve
 from headbench.api.findings import CAUTIONS
 from headbench.api.head_findings import aims_by_load, notes, open_items
 from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Position
-from headbench.api.installed_height import height_faults
+from headbench.api.installed_height import height_faults, with_deduction
 from headbench.api.lobes import Lobes, measured_lifts, read_lobes
 from headbench.api.moving_mass import weighed_to_si
 from headbench.api.off_loop import off_loop
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import Columns, units_used
+from headbench.api.ratings import against_ratings
 from headbench.api.retainer_clearance import gap_checks
 from headbench.api.scale import scale_faults
 from headbench.api.shims import shim_faults, shim_totals, shims_laid, shims_to_si
@@ -74,7 +75,9 @@ def answer(request: HeadAssemblyRequest) -> AssemblySheet:
     rows = springs.rows([position.spring for position in request.positions])
     masses = [position.masses for position in request.positions]
     weighed = weighed_to_si(masses, valves, request.valvetrain, springs, rows, request.scale, "third", scales)
-    head = HeadInSI(valves, by_kind, lobes, springs, rows, weighed, _LENGTHS.to_si(request.positions, scales))
+    head = HeadInSI(
+        valves, by_kind, lobes, springs, rows, weighed, with_deduction(_LENGTHS.to_si(request.positions, scales))
+    )
     return _fill_in(request, head, _readings_to_si(request, head, scales), scales)
 
 
@@ -123,7 +126,8 @@ def _fill_in(
     floats = sheet_floats(
         request.intended_speed, request.limits, valves, head.lobes, head.springs, head.rows, head.weighed, sheet, scales
     )
-    verdicts = verdicts_with_more(sheet, [to_rocker, to_spring, floats])
+    losses, deviations = _ratings(request, head, scales)
+    verdicts = verdicts_with_more(sheet, [to_rocker, to_spring, losses, deviations, floats])
     checks = position_checks(sheet, readings, scales)
     columns = zip(
         positions,
@@ -131,6 +135,8 @@ def _fill_in(
         shims_laid(sheet.heights.shims, stock, scales),
         to_rocker,
         to_spring,
+        losses,
+        deviations,
         floats,
         position_numbers(sheet, readings, scales),
         (dict(zip(checks, own, strict=True)) for own in zip(*checks.values(), strict=True)),
@@ -150,17 +156,30 @@ def _fill_in(
                 shims=shims,
                 retainer_to_rocker=rocker,
                 seal_to_spring=spring,
+                load_loss=loss,
+                rating_deviation=deviation,
                 valve_float=floating,
                 verdict=verdict,
                 **numbers,
                 **own,
             )
-            for position, verdict, shims, rocker, spring, floating, numbers, own in columns
+            for position, verdict, shims, rocker, spring, loss, deviation, floating, numbers, own in columns
         ],
         shim_totals=shim_totals(sheet.heights.shims, stock, scales),
         spreads=spreads_by_kind(sheet, valves, ids, scales),
         mass_totals=mass_totals(readings.masses, valves, scales),
-        open_items=list(open_items(request, head, sheet, readings)),
+        open_items=list(open_items(request, head, sheet, readings, scales)),
         notes=list(notes(request, head, sheet, readings, scales)),
         cautions=list(CAUTIONS),
     )
+
+
+def _ratings(
+    request: HeadAssemblyRequest, head: HeadInSI, scales: Scales
+) -> tuple[list[PercentCheck | None], list[PercentCheck | None]]:
+    """What the spring of every position lost, and how far it is off its rating."""
+    by_spring = against_ratings(request.springs, request.limits.load_loss_percent, head.springs, scales)
+    # the last row stands for no spring named
+    losses, deviations = ([*checks, None] for checks in by_spring)
+    rows = head.rows.tolist()
+    return [losses[row] for row in rows], [deviations[row] for row in rows]

@@ -22,6 +22,7 @@ from headbench.api.installed_height import height_notes
 from headbench.api.moving_mass import coverage_notes, open_masses, open_ratios
 from headbench.api.positions import open_readings, unusual
 from headbench.api.quantities import say
+from headbench.api.ratings import against_ratings, open_ratings
 from headbench.api.retainer_clearance import WHAT_TO_MEASURE as MEASURE_SEAL
 from headbench.api.retainer_clearance import seal_notes
 from headbench.api.shims import assumed_shims, shims_to_si
@@ -67,7 +68,7 @@ _SPRING_HELD: Final = {
 
 
 def open_items(
-    request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSheet, readings: calc.HeadReadings
+    request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSheet, readings: calc.HeadReadings, scales: Scales
 ) -> Iterator[OpenItem]:
     """What is still to be measured or stated before the sheet is whole."""
     positions, floating = request.positions, held_by_float(request.intended_speed)
@@ -93,6 +94,11 @@ def open_items(
     yield from open_masses(positions, [position.masses for position in positions], mass_held)
     yield from open_ratios(head.weighed.parts, head.valves, mass_held)
     yield from _open_loads(request, sheet, readings)
+    in_use = [spring.id in used for spring in request.springs]
+    losses, _ = against_ratings(request.springs, request.limits.load_loss_percent, head.springs, scales)
+    yield from open_ratings(
+        request.springs, [loss if known else None for loss, known in zip(losses, in_use, strict=True)]
+    )
 
 
 def aims_by_load(request: HeadAssemblyRequest, kind: ValveKind) -> bool:

@@ -53,8 +53,12 @@ class HeightReadings(PositionModel, kw_only=True, frozen=True):
         Meta(description="Height gauge reading from spring seat or locator to retainer, valve shut, no shim."),
     ] = None
     deduction: Annotated[
-        Length, Meta(description="What the gauge reads too much because it sits on another step of the retainer.")
-    ] = 0.0
+        Length | None,
+        Meta(
+            description="What the gauge reads too much because it sits on another step of the retainer; 0 if it sits "
+            "where the spring sits; null: not said, none is taken off, and noted."
+        ),
+    ] = None
 
 
 class InstalledHeightRequest(Model, kw_only=True, frozen=True):
@@ -124,10 +128,16 @@ EXAMPLE: Final[dict[str, Any]] = {
 }
 
 
+def with_deduction(columns: dict[str, FloatArray]) -> dict[str, FloatArray]:
+    """What the gauge shows, a deduction that is not said taken as none."""
+    said = ~np.isnan(columns["deduction"])
+    return columns | {"deduction": np.where(said, columns["deduction"], 0.0)}
+
+
 def height_faults(positions: Sequence[HeightReadings], scales: Scales) -> Iterator[Pointed]:
     """Statements about heights that cannot all hold."""
     yield from repeated_ids([position.id for position in positions], "/positions", "position")
-    columns = _READINGS.to_si(positions, scales)
+    columns = with_deduction(_READINGS.to_si(positions, scales))
     bare = columns["measured_height"] - columns["deduction"]
     for place in np.flatnonzero(bare <= 0.0).tolist():
         taken = say(float(columns["deduction"][place]), "length", scales)
@@ -163,6 +173,12 @@ def height_notes(
     scales: Scales,
 ) -> Iterator[Note]:
     """What is to be said about heights and shims."""
+    silent = [
+        position.id for position in positions if position.deduction is None and position.measured_height is not None
+    ]
+    if silent:
+        detail = f"No deduction is said for {', '.join(silent)}: the heights stand as the gauge shows them."
+        yield note("deduction_assumed", "/positions", detail)
 
     def length(value: float) -> str:
         return say(value, "length", scales)
@@ -234,7 +250,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
     raise_if_any(faults())
     positions = request.positions
     valves = [position.valve for position in positions]
-    columns = _READINGS.to_si(positions, scales)
+    columns = with_deduction(_READINGS.to_si(positions, scales))
     stock = shims_to_si(request.shims, scales)
     limit = limit_to_si(request.limits, "installed_height", scales)
     target_height = targets_to_si(request.targets, valves, scales)["installed_height"]

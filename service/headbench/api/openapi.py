@@ -37,7 +37,8 @@ The arithmetic of a cylinder-head bench: readings in, the assembly sheet out, wi
 * A reading that was not taken is left out, or null. Whatever can be computed without it is; the rest is null, the \
 check is `not_measured`, and `open_items` says what to measure.
 * A request the schema does not admit is refused with 400; one whose readings contradict each other with 422. Both \
-name every place. What the schema admits and is merely odd is computed, and noted.
+name the places, up to twenty in a request that cannot be read. What the schema admits and is merely odd is computed, \
+and noted.
 * A defect of the HTTP exchange itself (a malformed header, say) is refused by the server before it comes here, \
 without a problem document.
 """

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Annotated, Any, Final
 
 import numpy as np
@@ -10,10 +10,9 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
-from headbench.api.checks import PercentCheck, VerdictName, percent_checks, worst_of
+from headbench.api.checks import PercentCheck, VerdictName, worst_of
 from headbench.api.coil_dimensions import DimensionedCurve
 from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
-from headbench.api.load_curves import Rating
 from headbench.api.off_loop import off_loop
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import (
@@ -23,7 +22,6 @@ from headbench.api.quantities import (
     Length,
     LengthOut,
     Model,
-    Percent,
     PositiveForce,
     PositiveLength,
     RateOut,
@@ -33,6 +31,7 @@ from headbench.api.quantities import (
     units_used,
     written,
 )
+from headbench.api.ratings import LoadLoss, LossLimit, RatingDeviation, against_ratings, open_ratings
 from headbench.api.spring_coils import CoilLine, StressFactor, coil_notes, open_materials
 from headbench.api.spring_curve import DrawnCurve, Heights, coil_lines, drawn_curves
 from headbench.api.spring_runs import RunLine, run_lines
@@ -47,10 +46,7 @@ from headbench.api.springs import (
 )
 from headbench.api.tester import Tester
 from headbench.calc import FloatArray
-from headbench.calc.limits import LOAD_LOSS_PERCENT
-from headbench.calc.nested_springs import is_proven, nested_height_for, nested_load
-from headbench.calc.spring_load import load_loss
-from headbench.calc.verdicts import at_most, within
+from headbench.calc.nested_springs import nested_height_for
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -58,9 +54,7 @@ from headbench.units import Scales
 class SpringLoadLimits(Model, kw_only=True, frozen=True):
     """How much load may be lost."""
 
-    load_loss_percent: Annotated[
-        Percent | None, Meta(description="Largest loss against the rating; null: 10, a published service limit.")
-    ] = None
+    load_loss_percent: LossLimit = None
 
 
 class WorkingHeights(Model, kw_only=True, frozen=True):
@@ -131,12 +125,8 @@ class LoadLine(Answer, kw_only=True, frozen=True):
     mean_rate: Annotated[
         RateOut | None, Meta(description="Rate between the tallest and the shortest height asked for; null with one.")
     ]
-    load_loss: Annotated[
-        PercentCheck | None, Meta(description="Loss against the rating, at the rated height; null without a rating.")
-    ]
-    rating_deviation: Annotated[
-        PercentCheck | None, Meta(description="Load against the rating within its tolerance; null without one printed.")
-    ]
+    load_loss: LoadLoss
+    rating_deviation: RatingDeviation
     runs: Annotated[list[RunLine], Meta(description="Those of its springs that were read, and how well they were.")]
     coils: Annotated[list[CoilLine], Meta(description="Those of its springs that are known by their dimensions.")]
     curve: Annotated[DrawnCurve | None, Meta(description="Null if none was asked for, or nothing is known.")]
@@ -156,7 +146,6 @@ class SpringLoadAnswer(Answer, kw_only=True, frozen=True):
 
 _POINT = Columns(LoadPoint)
 _HEIGHT = Columns(HeightPoint)
-_RATING = Columns(Rating)
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "force": "lbf", "stress": "ksi"},
@@ -227,7 +216,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
     table = springs_to_si(springs, scales, request.tester)
     heights = np.array(request.heights) * scales["length"].factor
     working = _working(request, scales)
-    losses, deviations = _against_ratings(request, table, scales)
+    losses, deviations = against_ratings(springs, request.limits.load_loss_percent, table, scales)
     columns = zip(
         springs,
         _points(Heights(table, len(springs), heights), scales),
@@ -259,7 +248,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
         units=units_used(scales),
         verdict=_worst(*losses, *deviations),
         springs=lines,
-        open_items=list(_open_items(request)),
+        open_items=list(_open_items(request, losses)),
         notes=[PLAIN_COMPARISON, *_notes(request, lines, table, scales)],
         cautions=list(CAUTIONS),
     )
@@ -314,39 +303,10 @@ def _mean_rates(table: SpringTable, count: int, heights: FloatArray, scales: Sca
     return mean
 
 
-def _against_ratings(
-    request: SpringLoadRequest, table: SpringTable, scales: Scales
-) -> tuple[list[PercentCheck | None], list[PercentCheck | None]]:
-    """Loss, and deviation within the printed tolerance, of every spring."""
-    losses: list[PercentCheck | None] = [None] * len(request.springs)
-    deviations = losses.copy()
-    rated = [row for row, spring in enumerate(request.springs) if spring.rating is not None]
-    if not rated:
-        return losses, deviations
-    ratings = [spring.rating for spring in request.springs if spring.rating is not None]
-    given = request.limits.load_loss_percent
-    limit = LOAD_LOSS_PERCENT.value if given is None else given
-    columns = _RATING.to_si(ratings, scales)
-    where = (table.curve[rated], columns["height"], table.seat_step[rated])
-    at = Heights(table, len(rated), columns["height"], rows=np.array(rated))
-    # only what was read on a tester, at about that height, can have lost something
-    lost = load_loss(nested_load(table.curves, *where), columns["load"])
-    loss = np.where(is_proven(table.curves, *where) & ~at.coils_touch(), lost, np.nan)
-    for row, check in zip(rated, percent_checks(loss, limit, "at_most", at_most(loss, limit)), strict=True):
-        losses[row] = check
-    for place, (row, rating) in enumerate(zip(rated, ratings, strict=True)):
-        if rating.tolerance_percent is not None:
-            off, tolerance = -loss[place : place + 1], rating.tolerance_percent
-            deviations[row] = percent_checks(off, tolerance, "within", within(off, tolerance))[0]
-    return losses, deviations
-
-
-def _open_items(request: SpringLoadRequest) -> Iterator[OpenItem]:
+def _open_items(request: SpringLoadRequest, losses: Sequence[PercentCheck | None]) -> Iterator[OpenItem]:
     used = {spring.id for spring in request.springs}
-    checks = ["load_loss", "rating_deviation"]
-    yield from open_springs(
-        request.springs, used, {"load_curve": ["load", "rate", "mean_rate", "height", *checks], "proof": checks}
-    )
+    yield from open_springs(request.springs, used, {"load_curve": ["load", "rate", "mean_rate", "height"]})
+    yield from open_ratings(request.springs, losses)
     yield from open_materials(request.springs)
 
 

@@ -260,7 +260,7 @@ def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator
         if isinstance(curve, DimensionedCurve):
             for field, what in missing_dimensions(curve):
                 yield f"load_curve/{field}", "load_curve", what
-        if isinstance(curve, RatedCurve | DimensionedCurve):
+        if isinstance(curve, RatedCurve | DimensionedCurve) and "proof" in wanted:
             known_by = "rating" if isinstance(curve, RatedCurve) else "dimensions"
             yield "load_curve", "proof", f"known by its {known_by} only; read its load {_ON_TESTER}"
     if "coil_bind_height" in wanted and one.coil_bind_height is None:
