@@ -133,3 +133,31 @@ def test_a_refusal_stays_short_however_many_springs_there_are(client: Client) ->
         "positions": [{"id": f"{place}", "valve": "intake", "spring": "none"} for place in range(128)],
     }
     assert len(client.post(PATH, json=job).content) < 150_000
+
+
+def test_a_spring_that_lost_too_much_against_its_rating_is_rejected(client: Client) -> None:
+    # hand arithmetic: 117 lbf read where 200 lbf are printed is a loss of 41.5 %
+    job = whole_job()
+    job["springs"][0]["rating"] = {"height": 1.75, "load": 200, "rate": 290, "tolerance_percent": 2}
+    answer = sheet(client, job)
+    position = answer["positions"][0]
+    assert position["load_loss"]["value"] == pytest.approx(41.5)
+    assert position["load_loss"]["verdict"] == position["rating_deviation"]["verdict"] == answer["verdict"] == "reject"
+
+
+def test_a_rating_no_reading_is_near_is_an_open_item(client: Client) -> None:
+    job = whole_job()
+    job["springs"][0]["rating"] = {"height": 2.2, "load": 20, "rate": 290}
+    answer = sheet(client, job)
+    assert answer["positions"][0]["load_loss"]["verdict"] == answer["verdict"] == "not_measured"
+    assert "/springs/0/load_curve" in {item["pointer"] for item in answer["open_items"]}
+
+
+def test_a_deduction_that_was_not_said_is_none_and_noted(client: Client) -> None:
+    job = whole_job()
+    del job["positions"][0]["deduction"]
+    answer = sheet(client, job)
+    assert (answer["positions"][0]["deduction"], answer["positions"][0]["bare_height"]) == (0.0, 1.871)
+    assert "deduction_assumed" in codes(answer)
+    job["positions"][0]["deduction"] = 0.0
+    assert "deduction_assumed" not in codes(sheet(client, job))

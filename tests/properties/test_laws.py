@@ -151,6 +151,14 @@ def test_whatever_is_not_measured_is_an_open_item(client: Client, job: Job) -> N
                 assert name in held, name
 
 
+@given(job=jobs())
+def test_nothing_is_said_twice(client: Client, job: Job) -> None:
+    answer = ask(client, PATH, job)
+    for said in (answer["notes"], answer["open_items"]):
+        lines = [(one["pointer"], one["detail"]) for one in said]
+        assert len(set(lines)) == len(lines)
+
+
 @given(job=jobs(), data=st.data())
 def test_taking_a_reading_away_never_makes_a_verdict_better(client: Client, job: Job, data: st.DataObject) -> None:
     less = deepcopy(job)

@@ -1,4 +1,7 @@
-"""Spring load: what the tester shows, whether it can be true, and what a spring lost."""
+"""Spring load: what the tester shows, whether it can be true, and what a spring lost.
+
+The load itself at a height is in `load_curves` (one spring), `spring_curves` (of every kind) and `nested_springs`.
+"""
 
 from __future__ import annotations
 
