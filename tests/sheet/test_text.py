@@ -75,8 +75,8 @@ def test_the_limits_everything_was_compared_with_are_printed(demo: str) -> None:
 
 def test_every_miss_is_a_sentence_with_what_is_missing(demo: str) -> None:
     # counted by eye in the demo's own table, each by its own arithmetic: 0.038 is 0.012 short of 0.050, and so on
-    assert "P4E: retainer to seal 0.038 in, 0.012 in outside at least 0.050 in." in demo
-    assert "S4E: coil bind 0.0575 in, 0.0025 in outside at least 0.060 in." in demo
+    assert "P4E: retainer to seal 0.038 in; limit at least 0.050 in, missed by 0.012 in." in demo
+    assert "S4E: coil bind 0.0575 in; limit at least 0.060 in, missed by 0.0025 in." in demo
     rejects = demo.split("What misses its limit")[1].split("Shims to lay out", maxsplit=1)[0]
     assert {line.split(":")[0].strip(" -") for line in rejects.splitlines() if ":" in line} == {
         "P4I", "P4E", "S2I", "S3E", "S4E",

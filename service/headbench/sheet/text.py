@@ -140,11 +140,11 @@ def _misses(sheet: AssemblySheet) -> Iterator[str]:
                 continue
             unit = sheet.units.length if isinstance(check, LengthCheck) else "%"
             if check.value is None or check.to_spare is None:
-                yield f"{position.id}: {name} misses {_limit(check, sheet)} already with the valve shut."
+                yield f"{position.id}: {name}; limit {_limit(check, sheet)}, missed already with the valve shut."
             else:
                 by = _number(-check.to_spare, unit, shortest=True)
                 value = _number(check.value, unit, signed=check.rule == "within", shortest=True)
-                yield f"{position.id}: {name} {value} {unit}, {by} {unit} outside {_limit(check, sheet)}."
+                yield f"{position.id}: {name} {value} {unit}; limit {_limit(check, sheet)}, missed by {by} {unit}."
         if position.seat_load == 0.0:
             yield f"{position.id}: its springs push nothing with the valve shut."
 
