@@ -1,5 +1,6 @@
 # What a person types; `make` alone lists it.
 PYTHON ?= python3
+PORT ?= 8317
 VENV := .venv
 BIN := $(VENV)/bin
 
@@ -12,8 +13,8 @@ help: ## list what can be made
 demo: $(VENV)/runs ## start the service, post a half-measured pair of heads, print its assembly sheet
 	$(BIN)/headbench demo shared/demo/two-heads.json
 
-serve: $(VENV)/runs ## run the service at http://127.0.0.1:8317
-	$(BIN)/headbench serve
+serve: $(VENV)/runs ## run the service at http://127.0.0.1:8317 (another port: make serve PORT=8400)
+	$(BIN)/headbench serve --port $(PORT)
 
 test: $(VENV)/tests ## run everything CI runs
 	$(BIN)/ruff format --check service tests

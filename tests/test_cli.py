@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 from pathlib import Path
 
 import pytest
@@ -36,3 +37,12 @@ def test_a_command_that_is_not_one_is_told_so(arguments: list[str], capsys: pyte
         main(arguments)
     assert stopped.value.code == 2
     assert "usage: headbench" in capsys.readouterr().err
+
+
+def test_a_port_that_is_taken_is_said_so(capsys: pytest.CaptureFixture[str]) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        assert main(["serve", "--port", str(port)]) == 1
+    assert f"127.0.0.1:{port} is taken already" in capsys.readouterr().err

@@ -55,6 +55,9 @@ def schema_text() -> str:
 
 def serve(host: str, port: int, workers: int) -> int:
     """Run the service until it is told to stop."""
+    if not _is_free(host, port):
+        print(f"{host}:{port} is taken already; name another port: headbench serve --port {port + 1}", file=sys.stderr)
+        return 1
     # imported here, so that the other commands do without the server
     from granian import Granian  # noqa: PLC0415
     from granian.constants import Interfaces  # noqa: PLC0415
@@ -117,6 +120,17 @@ def _free_port() -> int:
         probe.bind(("127.0.0.1", 0))
         port: int = probe.getsockname()[1]
         return port
+
+
+def _is_free(host: str, port: int) -> bool:
+    # the server shares its port among its workers, so a second one would not notice the first
+    with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError:
+            return False
+    return True
 
 
 def _is_ready(address: str, server: subprocess.Popen[bytes]) -> bool:

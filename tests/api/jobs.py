@@ -9,7 +9,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from headbench.api.head_assembly import EXAMPLE
+from headbench.api.head_job import EXAMPLE
 
 Job = dict[str, Any]
 

@@ -148,6 +148,12 @@ def test_every_fault_is_named_with_its_place(client: Client) -> None:
     }
 
 
+def test_a_thing_of_several_kinds_is_told_the_kinds(client: Client) -> None:
+    body = b'{"springs":[{"id":"S1","load_curve":0.01}],"positions":[{"id":"a","valve":"intake"}]}'
+    detail = faults(client, body)["/springs/0/load_curve"]
+    assert detail == "expected an object with kind bench or rated or dimensioned or null, got 0.01"
+
+
 def test_a_misspelt_field_is_told_the_fields_there_are(client: Client) -> None:
     detail = faults(client, b'{"positions":[{"id":"a","valve":"intake","measured_hight":1}]}')[
         "/positions/0/measured_hight"

@@ -96,7 +96,7 @@ def bounds(info: Any) -> Iterator[tuple[str, Any]]:
 @pytest.mark.parametrize("path", POSTS)
 def test_every_refusal_is_declared_as_a_problem(path: str) -> None:
     responses = DOCUMENT["paths"][path]["post"]["responses"]
-    assert set(responses) == {"200", "400", "405", "408", "413", "415", "422", "500"}
+    assert set(responses) == {"200", "400", "405", "408", "413", "415", "422", "500", "503"}
     for name, response in DOCUMENT["components"]["responses"].items():
         assert list(response["content"]) == ["application/problem+json"], name
 

@@ -20,6 +20,11 @@ PUBLISHED = {
     "float_reserve_percent": (10.0, "percent", "common practice"),
     "surge_ratio": (13.0, "ratio", "common practice"),
     "max_stack": (0.060, "in", "published"),
+    "least_preload": (0.020, "in", "published"),
+    "most_preload": (0.060, "in", "published"),
+    "stock_step": (0.050, "in", "from memory"),
+    "gauge_step": (0.001, "in", "common practice"),
+    "misalignment_step": (0.010, "in", "common practice"),
 }
 
 

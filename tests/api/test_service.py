@@ -11,7 +11,7 @@ from litestar.testing import TestClient
 from litestar.types import ASGIApp
 
 from headbench import __version__
-from headbench.api.head_assembly import EXAMPLE
+from headbench.api.head_job import EXAMPLE
 
 Client = TestClient[ASGIApp]
 

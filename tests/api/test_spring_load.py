@@ -82,16 +82,16 @@ def test_a_line_of_least_squares_shows_its_residuals(client: Client) -> None:
     readings = [{"height": 1.7, "load": 100}, {"height": 1.5, "load": 163}, {"height": 1.3, "load": 220}]
     found = line(client, {"kind": "bench", "readings": readings, "fit": "line"}, heights=[1.5])
     assert found["points"][0]["load"] == pytest.approx(161.0)
-    assert found["residuals"] == pytest.approx([-1.0, 2.0, -1.0])
-    assert line(client, {"kind": "bench", "readings": readings})["residuals"] is None
+    assert found["runs"][0]["residuals"] == pytest.approx([-1.0, 2.0, -1.0])
+    assert line(client, {"kind": "bench", "readings": readings})["runs"][0]["residuals"] is None
 
 
 def test_a_second_run_is_compared_with_the_first(client: Client) -> None:
     # hand arithmetic: the first run has 146.4 at 1.65 and 264 at 1.25
     run = [{"height": 1.65, "load": 145.0}, {"height": 1.25, "load": 264.5}]
-    found = line(client, BENCH | {"second_run": run})["second_run"]
-    assert found["differences"] == pytest.approx([-1.4, 0.5])
-    assert found["largest"] == pytest.approx(1.4)
+    found = line(client, BENCH | {"second_run": run})["runs"][0]
+    assert found["second_run"] == pytest.approx([-1.4, 0.5])
+    assert found["largest_difference"] == pytest.approx(1.4)
 
 
 @pytest.mark.parametrize(("load", "loss", "verdict"), [(108.0, 10.0, "accept"), (107.0, 10.8333333333, "reject")])
@@ -127,6 +127,9 @@ def test_the_textbook_spring_of_music_wire(client: Client) -> None:
     # the book rounds pi sqrt(2 (E - G)/(2 G + E)) to 2.63 for all steels; its own equation 10-12 with the
     # tabulated E 29.0 and G 11.85 Mpsi gives 2.535, so 2.535 * 0.400/0.5
     assert one["stable_free_height"] == pytest.approx(2.10 * 2.535 / 2.63, abs=0.01)
+    # longer than that when free (2.06), so it buckles on the way: equation 10-10 by hand, C1 = 29/(2*17.15) =
+    # 0.8455, (2.0276/2.06)^2 = 0.9688: 2.06 * 0.8455 (1 - sqrt(0.0312)) = 1.434 of deflection
+    assert one["buckling_height"] == pytest.approx(2.06 - 1.434, abs=0.003)
 
 
 def test_the_textbook_spring_under_a_moving_load(client: Client) -> None:
@@ -277,3 +280,67 @@ def test_a_correction_below_nothing_is_refused(client: Client) -> None:
 def test_contradicting_readings_of_a_second_run_are_named_there(client: Client) -> None:
     run = [{"height": 1.65, "load": 145.0}, {"height": 1.25, "load": 140.0}]
     assert set(errors(client, BENCH | {"second_run": run})) == {"/load_curve/second_run/1"}
+
+
+def codes(found: Any) -> list[str]:
+    return [note["code"] for note in found["notes"]]
+
+
+def test_a_rating_far_outside_the_readings_proves_no_loss(client: Client) -> None:
+    # read at 1.2 and 1.25 only; the rating stands half an inch away
+    curve = {"kind": "bench", "readings": [{"height": 1.2, "load": 270}, {"height": 1.25, "load": 264}]}
+    rating = {"height": 1.75, "load": 204, "rate": 120}
+    assert line(client, curve, spring={"rating": rating})["load_loss"]["verdict"] == "not_measured"
+
+
+def test_an_unknown_inner_spring_is_not_called_solid(client: Client) -> None:
+    found = answer(client, {"springs": [{"id": "S1", "load_curve": BENCH, "nested": [{}]}], "heights": [1.5]})
+    assert found["springs"][0]["points"][0]["load"] is None
+    assert "coils_touch" not in codes(found)
+
+
+def test_coils_that_touch_are_said_so_for_ratings_too(client: Client) -> None:
+    rated = {"kind": "rated", "height": 1.75, "load": 117, "rate": 294}
+    spring = {"id": "S1", "load_curve": rated, "coil_bind_height": 1.12}
+    found = answer(client, {"springs": [spring], "heights": [1.1]})
+    assert {"coils_touch", "known_by_rating"} <= set(codes(found))
+
+
+def test_a_load_the_spring_cannot_push_has_a_reason(client: Client) -> None:
+    spring = {"id": "S1", "load_curve": BENCH, "coil_bind_height": 1.12}
+    found = answer(client, {"springs": [spring], "heights": [1.5], "loads": [310]})
+    assert found["springs"][0]["heights"][0]["height"] is None
+    assert "coils_touch" in codes(found)
+
+
+def test_a_line_may_scatter_but_must_rise(client: Client) -> None:
+    readings = [{"height": 1.75, "load": 117}, {"height": 1.75, "load": 118}, {"height": 1.25, "load": 264}]
+    assert line(client, {"kind": "bench", "readings": readings, "fit": "line"}, heights=[1.75])["points"][0][
+        "load"
+    ] == (pytest.approx(117.5))
+    falling = [{"height": 1.75, "load": 117}, {"height": 1.25, "load": 100}]
+    assert set(errors(client, {"kind": "bench", "readings": falling, "fit": "line"})) == {"/load_curve/readings"}
+
+
+def test_a_lift_that_leaves_nothing_of_the_spring_is_refused(client: Client) -> None:
+    response = client.post(PATH, json={"springs": [{"id": "S1"}], "working": {"installed_height": 1, "valve_lift": 2}})
+    assert [error["pointer"] for error in response.json()["errors"]] == ["/working/valve_lift"]
+
+
+@pytest.mark.parametrize(
+    "curve",
+    [
+        {
+            "kind": "bench",
+            "readings": [{"height": 1.8, "load": 0}, {"height": 1.5, "load": 5e-324}, {"height": 1.2, "load": 9}],
+        },
+        {"kind": "bench", "readings": [{"height": 1.8, "load": 100}, {"height": 1.2, "load": 100.00000000000003}]},
+    ],
+)
+def test_loads_no_tester_tells_apart_are_one_load(client: Client, curve: Job) -> None:
+    assert errors(client, curve, loads=[50])
+
+
+def test_a_known_load_that_shows_nothing_is_no_scale(client: Client) -> None:
+    tester = {"calibration": [{"applied": 100, "indicated": 1e-310}]}
+    assert set(errors(client, BENCH, tester=tester)) == {"/tester/calibration/0"}

@@ -12,7 +12,7 @@ from typing import Any, Final
 import msgspec
 
 from headbench.api import head_assembly, spring_load
-from headbench.api.head_assembly import HeadAssemblyRequest
+from headbench.api.head_job import HeadAssemblyRequest
 from headbench.api.spring_load import SpringLoadRequest
 
 ROUNDS: Final = 200

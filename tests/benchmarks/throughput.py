@@ -23,7 +23,8 @@ from litestar.types import ASGIApp, Message
 from headbench.api.app import create_app
 from headbench.api.assembly_sheet import AssemblySheet
 from headbench.api.decoding import StrictRequest
-from headbench.api.head_assembly import HeadAssemblyRequest, answer
+from headbench.api.head_assembly import answer
+from headbench.api.head_job import HeadAssemblyRequest
 from headbench.api.observing import Observed
 from headbench.api.problems import HANDLERS
 

@@ -80,6 +80,12 @@ def test_a_rated_spring_may_reject_but_never_accepts() -> None:
     assert faster.reserve_verdict.tolist() == faster.surge_verdict.tolist() == [Verdict.REJECT]
 
 
+def test_readings_far_from_full_lift_never_accept() -> None:
+    near = SpringCurves(from_readings(np.array([0, 0]), np.array([0.041, 0.040]), np.array([450.0, 500.0])))
+    sheet = float_sheet(replace(READINGS, springs=replace(READINGS.springs, curves=near)))
+    assert sheet.reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+
+
 def test_where_the_coils_touch_there_is_no_float_speed() -> None:
     springs = replace(READINGS.springs, coil_bind_height=np.array([[0.030]]))
     sheet = float_sheet(replace(READINGS, springs=springs))
@@ -94,6 +100,12 @@ def test_what_is_not_known_leaves_the_reserve_unmeasured(name: str) -> None:
     unknown = np.nan if name == "crank_speed" else np.array([np.nan])
     sheet = float_sheet(replace(READINGS, **{name: unknown}))  # type: ignore[arg-type] # a float or an array, as it is
     assert np.isnan(sheet.reserve[0])
+    assert sheet.reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+
+
+def test_a_spring_without_a_curve_floats_at_no_speed_that_is_known() -> None:
+    sheet = float_sheet(replace(READINGS, springs=replace(READINGS.springs, curve=np.array([[UNKNOWN_CURVE]]))))
+    assert np.isnan(sheet.speed.crank_speed[0])
     assert sheet.reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
 
 

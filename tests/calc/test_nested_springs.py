@@ -175,8 +175,11 @@ def test_a_nested_spring_of_unknown_load_leaves_the_sum_unknown() -> None:
 def test_only_springs_read_on_a_tester_are_proven() -> None:
     read = SpringCurves(from_readings(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 900.0])))
     rated = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([40e3])))
-    assert is_proven(read, np.array([[0], [UNKNOWN_CURVE]])).tolist() == [True, False]
-    assert is_proven(rated, np.array([[0, NO_SPRING]])).tolist() == [False]
+    assert is_proven(read, np.array([[0], [UNKNOWN_CURVE]]), np.full(2, 0.035), np.zeros((2, 1))).tolist() == [
+        True,
+        False,
+    ]
+    assert is_proven(rated, np.array([[0, NO_SPRING]]), np.full(1, 0.035), np.zeros((1, 2))).tolist() == [False]
 
 
 def test_the_farthest_of_nested_springs_counts_as_beyond_the_readings() -> None:
@@ -203,3 +206,10 @@ def test_a_load_wanted_of_an_unknown_spring_has_no_height() -> None:
     assert kernel.nested_height_for(curves, np.array([[0, NO_SPRING]]), np.array([600.0]), step)[0] == pytest.approx(
         0.0375
     )
+
+
+def test_one_loose_spring_of_a_nest_is_noticed() -> None:
+    # free at 0.040 + 500/40e3 = 0.0525 and 0.040 + 100/40e3 = 0.0425
+    curves = SpringCurves(from_rating(np.array([0.040, 0.040]), np.array([500.0, 100.0]), np.array([40e3, 40e3])))
+    heights, step = np.array([0.042, 0.043, np.nan]), np.zeros((3, 2))
+    assert kernel.any_loose(curves, np.array([[0, 1]] * 3), heights, step).tolist() == [False, True, False]

@@ -48,6 +48,11 @@ def test_the_one_that_differs_among_equals_is_odd() -> None:
     assert odd_ones_out(np.array([104.0] * 7 + [108.0])).tolist() == [False] * 7 + [True]
 
 
+def test_among_equals_a_step_of_the_scale_is_not_odd_and_a_wrong_part_is() -> None:
+    assert not odd_ones_out(np.array([100.0, 100.0, 100.0, 100.0, 100.01])).any()
+    assert odd_ones_out(np.array([100.0, 100.0, 100.0, 200.0])).tolist() == [False, False, False, True]
+
+
 def test_equals_and_few_have_no_odd_one() -> None:
     assert not odd_ones_out(np.full(8, 104.0)).any()
     assert not odd_ones_out(np.array([1.0, 1.0, 100.0])).any()

@@ -22,6 +22,7 @@ from headbench.api.findings import Note, OpenItem
 from headbench.api.float_lines import ValveFloat
 from headbench.api.installed_height import HeightNumbers
 from headbench.api.quantities import Answer, Columns, ForceOut, LengthOut, MassOut, UnitsUsed
+from headbench.api.ratings import LoadLoss, RatingDeviation
 from headbench.api.shims import ShimTotal
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread, spread_rows
 from headbench.api.valve_mass import MassTotals
@@ -35,7 +36,9 @@ _BEYOND = "How far outside the heights read; 0 inside, null if it was never read
 class PositionNumbers(HeightNumbers, kw_only=True, frozen=True):
     """The plain numbers of one position."""
 
-    seat_load: Annotated[ForceOut | None, Meta(description="Load of all its springs at installed height.")]
+    seat_load: Annotated[
+        ForceOut | None, Meta(description="Load of all its springs at installed height; null where the coils touch.")
+    ]
     seat_load_beyond_readings: Annotated[LengthOut | None, Meta(description=_BEYOND)]
     valve_lift: LengthOut | None
     open_height: Annotated[LengthOut | None, Meta(description="Height at full lift: installed_height - valve_lift.")]
@@ -57,7 +60,8 @@ class PositionLine(PositionNumbers, kw_only=True, frozen=True):
     shims: Annotated[list[LengthOut], Meta(description="The shims to lay, thickest first.")]
     installed_height_deviation: Annotated[LengthCheck, Meta(description="installed_height less its target.")]
     seat_load_deviation: Annotated[
-        PercentCheck | None, Meta(description="seat_load against its target; null without a target.")
+        PercentCheck | None,
+        Meta(description="seat_load against its target; null without one, or if the coils touch."),
     ]
     open_load_deviation: Annotated[
         PercentCheck | None,
@@ -71,10 +75,12 @@ class PositionLine(PositionNumbers, kw_only=True, frozen=True):
         Meta(description="Which spring that is: 0 the outer one, 1 and 2 the nested; null if none was read."),
     ]
     retainer_to_seal_clearance: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
+    load_loss: LoadLoss
+    rating_deviation: RatingDeviation
     retainer_to_rocker: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
     seal_to_spring: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
     valve_float: Annotated[ValveFloat | None, Meta(description="Null where no intended speed is given.")]
-    verdict: Annotated[VerdictName, Meta(description="The worst of the checks.")]
+    verdict: Annotated[VerdictName, Meta(description="The worst of the checks; reject too if no load holds it shut.")]
 
 
 class BankLine(Answer, kw_only=True, frozen=True):
@@ -166,14 +172,17 @@ def position_checks(sheet: HeadSheet, readings: HeadReadings, scales: Scales) ->
     limits, targets = readings.limits, readings.targets
     seat = percent_checks(sheet.seat_load_deviation, limits.seat_load_percent, "within", sheet.seat_load_verdict)
     opened = percent_checks(sheet.open_load_deviation, limits.open_load_percent, "within", sheet.open_load_verdict)
-    no_seat, no_open = np.isnan(targets.seat_load), np.isnan(targets.open_load) | sheet.coils_touch
+    no_seat = np.isnan(targets.seat_load) | sheet.coils_touch_shut
+    no_open = np.isnan(targets.open_load) | sheet.coils_touch
     return {
         "installed_height_deviation": length_checks(
             sheet.heights.deviation, limits.installed_height, "within", sheet.height_verdict, scales
         ),
         "seat_load_deviation": [None if no else check for no, check in zip(no_seat.tolist(), seat, strict=True)],
         "open_load_deviation": [None if no else check for no, check in zip(no_open.tolist(), opened, strict=True)],
-        "coil_bind_clearance": coil_bind_checks(sheet.coil_bind, limits.coil_bind_clearance, scales),
+        "coil_bind_clearance": coil_bind_checks(
+            sheet.coil_bind, limits.coil_bind_clearance, sheet.coil_bind_verdict, scales
+        ),
         "tightest": tightest_springs(sheet.coil_bind),
         "retainer_to_seal_clearance": length_checks(
             sheet.retainer_to_seal_clearance,
@@ -224,7 +233,7 @@ def spreads_by_kind(sheet: HeadSheet, valves: Sequence[ValveKind], ids: Sequence
 
 
 def verdicts_with_more(
-    sheet: HeadSheet, more: Sequence[Sequence[LengthCheck | ValveFloat | None]]
+    sheet: HeadSheet, more: Sequence[Sequence[LengthCheck | PercentCheck | ValveFloat | None]]
 ) -> list[VerdictName]:
     """Every position's verdict, what was looked at beside the sheet taken in."""
     return [

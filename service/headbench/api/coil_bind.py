@@ -37,9 +37,10 @@ from headbench.api.springs import (
 )
 from headbench.api.targets import CoilBindLimits, limit_to_si
 from headbench.api.valvetrain import Valvetrain, lift_faults, lifts, open_lifts, per_position
-from headbench.calc import IntArray
-from headbench.calc.coil_bind import CoilBind, coil_bind_clearance
+from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.installed_height import open_height
+from headbench.calc.limits import COIL_BIND_CLEARANCE
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -115,9 +116,9 @@ EXAMPLE: Final[dict[str, Any]] = {
 }
 
 
-def coil_bind_checks(bind: CoilBind, limit: float, scales: Scales) -> list[LengthCheck]:
+def coil_bind_checks(bind: CoilBind, limit: float, verdicts: IntArray, scales: Scales) -> list[LengthCheck]:
     """The clearance of every position against its limit."""
-    return length_checks(bind.clearance, limit, "at_least", bind.verdict(limit), scales)
+    return length_checks(bind.clearance, limit, "at_least", verdicts, scales)
 
 
 def tightest_springs(bind: CoilBind) -> list[int | None]:
@@ -128,15 +129,41 @@ def tightest_springs(bind: CoilBind) -> list[int | None]:
 
 def coil_bind_notes(bind: CoilBind, ids: Sequence[str], limit: float, scales: Scales) -> Iterator[Note]:
     """What is to be said about clearances that are gone, or wide."""
-    for place in np.flatnonzero(bind.clearance < 0.0).tolist():
-        by = say(-float(bind.clearance[place]), "length", scales)
+    for place in np.flatnonzero(bind.touches).tolist():
+        by = say(max(-float(bind.clearance[place]), 0.0), "length", scales)
         detail = f"Position {ids[place]}: the coils touch {by} before full lift. Do not turn this engine over."
         yield note("coils_touch", f"/positions/{place}", detail)
-    wide = np.flatnonzero(bind.complete & (bind.clearance > 2.0 * limit)).tolist()
+    much = 2.0 * max(limit, COIL_BIND_CLEARANCE.value)
+    wide = np.flatnonzero(bind.complete & (bind.clearance > much)).tolist()
     if wide:
         which = ", ".join(ids[place] for place in wide)
-        detail = f"More than twice the limit is left between the coils at {which}; coils that run closer damp surge."
+        detail = (
+            f"More than {say(much, 'length', scales)} is left between the coils at {which}; closer coils damp surge."
+        )
         yield note("clearance_wide", "/positions", detail)
+
+
+def solid_by_dimensions(table: SpringTable, used: IntArray, open_height: FloatArray) -> BoolArray:
+    """Positions where a spring known by its dimensions would be solid before full lift."""
+    curve = table.curve[used]
+    solid = table.curves.shortest(curve.ravel()).reshape(curve.shape)
+    known = (solid > 0.0) & (curve >= 0)
+    return np.asarray(
+        (known & (open_height[:, np.newaxis] - table.seat_step[used] < solid)).any(axis=1), dtype=np.bool_
+    )
+
+
+def solid_notes(touch_shut: BoolArray, by_dimensions: BoolArray, ids: Sequence[str]) -> Iterator[Note]:
+    """What is to be said of springs that are solid too early, whatever the gauge says."""
+    for place in np.flatnonzero(touch_shut).tolist():
+        detail = f"Position {ids[place]}: the coils touch with the valve shut already."
+        yield note("coils_touch", f"/positions/{place}", detail)
+    for place in np.flatnonzero(by_dimensions).tolist():
+        detail = (
+            f"Position {ids[place]}: by its dimensions the spring is solid before full lift; read its coil-bind height "
+            "again."
+        )
+        yield note("solid_by_dimensions", f"/positions/{place}/spring", detail)
 
 
 def spring_height_notes(table: SpringTable, used: IntArray, scales: Scales) -> Iterator[Note]:
@@ -186,12 +213,14 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     at_lift = open_height(height, lift)
     bind = coil_bind_clearance(at_lift, table.seat_step[used], table.coil_bind_height[used])
     limit = limit_to_si(request.limits, "coil_bind_clearance", scales)
-    checks = coil_bind_checks(bind, limit, scales)
+    shut = coil_bind_clearance(height, table.seat_step[used], table.coil_bind_height[used])
+    verdicts = coil_bind_verdict(bind, shut, limit)
+    checks = coil_bind_checks(bind, limit, verdicts, scales)
     numbers = _NUMBERS.from_si({"installed_height": height, "valve_lift": lift, "open_height": at_lift}, scales)
     held = ["open_height", "coil_bind_clearance"]
     return CoilBindAnswer(
         units=units_used(scales),
-        verdict=worst_of(verdict_names(bind.verdict(limit))),
+        verdict=worst_of(verdict_names(verdicts)),
         positions=[
             CoilBindLine(
                 id=position.id,
@@ -217,6 +246,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
         notes=[
             PLAIN_COMPARISON,
             *coil_bind_notes(bind, ids, limit, scales),
+            *solid_notes(shut.touches, solid_by_dimensions(table, used, at_lift), ids),
             *spring_height_notes(table, used, scales),
             *unusual("installed_height", height, "/positions/{}/installed_height", scales),
         ],

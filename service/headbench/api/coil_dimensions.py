@@ -109,7 +109,7 @@ class TableCoils(Model, tag_field="kind", tag="table", kw_only=True, frozen=True
 
     points: Annotated[
         list[CoilPoint],
-        Meta(min_length=2, max_length=60, description="From turn 0 on; the same turn twice makes a step."),
+        Meta(min_length=2, max_length=24, description="From turn 0 on; the same turn twice makes a step."),
     ]
 
 
@@ -186,7 +186,8 @@ def profile_of(curve: DimensionedCurve, scales: Scales) -> CoilProfile:
     shape, wire, coils = curve.shape, wire_of(curve, scales), coils_of(curve)
     if isinstance(shape, TableCoils):
         table = _POINT.to_si(shape.points, scales)
-        turns = np.array([point.turn for point in shape.points])
+        # a place a billionth of a turn further is the same place
+        turns = np.round([point.turn for point in shape.points], 9)
         return shapes.coil_table(turns, table["mean_diameter"], table["pitch"])
     sizes = _numbers(shape, _SHAPE[type(shape)], scales)  # type: ignore[arg-type] # a Columns of that very type
     if isinstance(shape, ProgressiveCoils):

@@ -146,7 +146,7 @@ def _duplicates(value: Any, pointer: str) -> Iterator[Pointed]:
         for name, member in value:
             here = f"{pointer}/{_escaped(name)}"
             if name in seen:
-                yield Pointed(here, f"{name!r} stands more than once; which one holds cannot be told")
+                yield Pointed(here, f'"{name}" stands more than once; which one holds cannot be told')
             seen.add(name)
             yield from _duplicates(member, here)
     elif isinstance(value, list):
@@ -183,7 +183,8 @@ def _faults_inside(value: Any, annotation: Any, pointer: str) -> Iterator[Pointe
         fields = {field.name: field for field in msgspec.structs.fields(struct)}
         for name in value:
             if name not in fields and name != struct.__struct_config__.tag_field:
-                known = ", ".join(fields)
+                tag_field = struct.__struct_config__.tag_field
+                known = ", ".join([*([tag_field] if tag_field else []), *fields])
                 yield Pointed(f"{pointer}/{_escaped(name)}", f"no such field; there are: {known}")
         for name, field in fields.items():
             member = value.get(name, _MISSING)
@@ -231,7 +232,11 @@ def _expectation(info: inspect.Type) -> str:  # noqa: PLR0911 - one answer per t
         case inspect.Metadata():
             return _expectation(info.type)
         case inspect.UnionType():
-            return " or ".join(_expectation(member) for member in info.types)
+            kinds = [str(member.tag) for member in info.types if isinstance(member, inspect.StructType) and member.tag]
+            others = [_expectation(member) for member in info.types if not isinstance(member, inspect.StructType)]
+            objects = [f"an object with kind {' or '.join(kinds)}"] if kinds else []
+            objects += ["an object"] if len(kinds) + len(others) < len(info.types) else []
+            return " or ".join([*objects, *others])
         case inspect.NoneType():
             return "null"
         case inspect.FloatType() | inspect.IntType():

@@ -39,6 +39,7 @@ from headbench.api.springs import repeated_ids
 from headbench.api.targets import HeightLimits, HeightTargets, limit_to_si, open_targets, targets_to_si
 from headbench.calc import FloatArray, IntArray
 from headbench.calc.installed_height import Heights, set_heights
+from headbench.calc.shims import MOST_SHIMS
 from headbench.calc.verdicts import Verdict, within
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -52,8 +53,12 @@ class HeightReadings(PositionModel, kw_only=True, frozen=True):
         Meta(description="Height gauge reading from spring seat or locator to retainer, valve shut, no shim."),
     ] = None
     deduction: Annotated[
-        Length, Meta(description="What the gauge reads too much because it sits on another step of the retainer.")
-    ] = 0.0
+        Length | None,
+        Meta(
+            description="What the gauge reads too much because it sits on another step of the retainer; 0 if it sits "
+            "where the spring sits; null: not said, none is taken off, and noted."
+        ),
+    ] = None
 
 
 class InstalledHeightRequest(Model, kw_only=True, frozen=True):
@@ -123,10 +128,16 @@ EXAMPLE: Final[dict[str, Any]] = {
 }
 
 
+def with_deduction(columns: dict[str, FloatArray]) -> dict[str, FloatArray]:
+    """What the gauge shows, a deduction that is not said taken as none."""
+    said = ~np.isnan(columns["deduction"])
+    return columns | {"deduction": np.where(said, columns["deduction"], 0.0)}
+
+
 def height_faults(positions: Sequence[HeightReadings], scales: Scales) -> Iterator[Pointed]:
     """Statements about heights that cannot all hold."""
     yield from repeated_ids([position.id for position in positions], "/positions", "position")
-    columns = _READINGS.to_si(positions, scales)
+    columns = with_deduction(_READINGS.to_si(positions, scales))
     bare = columns["measured_height"] - columns["deduction"]
     for place in np.flatnonzero(bare <= 0.0).tolist():
         taken = say(float(columns["deduction"][place]), "length", scales)
@@ -162,6 +173,12 @@ def height_notes(
     scales: Scales,
 ) -> Iterator[Note]:
     """What is to be said about heights and shims."""
+    silent = [
+        position.id for position in positions if position.deduction is None and position.measured_height is not None
+    ]
+    if silent:
+        detail = f"No deduction is said for {', '.join(silent)}: the heights stand as the gauge shows them."
+        yield note("deduction_assumed", "/positions", detail)
 
     def length(value: float) -> str:
         return say(value, "length", scales)
@@ -179,19 +196,26 @@ def height_notes(
         off = _off(float(heights.deviation[place]), scales)
         if heights.shims.ran_out[place]:
             continue
-        if needed > stock.max_stack:
+        # a thicker stack would be nearer only if the thinnest size there is would not overshoot
+        if needed - stock.max_stack > 0.5 * float(stock.thicknesses.min()):
             detail = (
                 f"{which} needs {length(needed)}, more than the {length(stock.max_stack)} allowed in one pocket; "
                 f"with the thickest stack it stands {off} its height."
             )
             yield note("stack_limit_reached", "/shims/max_stack", detail)
         else:
-            detail = f"{which} needs {length(needed)}; the nearest stack leaves it {off} its height."
+            most = (
+                f" (one stack holds at most {MOST_SHIMS} shims)"
+                if len(heights.shims.shims[place]) == MOST_SHIMS
+                else ""
+            )
+            detail = f"{which} needs {length(needed)}; the nearest stack{most} leaves it {off} its height."
             yield note("off_target", f"/positions/{place}/measured_height", detail)
     for place in np.flatnonzero(heights.shims.ran_out).tolist():
         detail = (
-            f"Position {positions[place].id} needs {length(float(heights.needed[place]))}; the stock no longer holds "
-            f"the nearest stack, and it stands {_off(float(heights.deviation[place]), scales)} its height."
+            f"Position {positions[place].id} needs {length(float(heights.needed[place]))}; what is left in stock "
+            f"leaves it {_off(float(heights.deviation[place]), scales)} its height. Positions are served in their "
+            "order; sharing the stock otherwise may do better."
         )
         yield note("shims_ran_out", "/shims/in_stock", detail)
     for field in ("measured_height", "deduction"):
@@ -226,7 +250,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
     raise_if_any(faults())
     positions = request.positions
     valves = [position.valve for position in positions]
-    columns = _READINGS.to_si(positions, scales)
+    columns = with_deduction(_READINGS.to_si(positions, scales))
     stock = shims_to_si(request.shims, scales)
     limit = limit_to_si(request.limits, "installed_height", scales)
     target_height = targets_to_si(request.targets, valves, scales)["installed_height"]

@@ -15,6 +15,7 @@ from headbench.api.tester import Tester, corrected
 from headbench.calc import FloatArray, IntArray
 from headbench.calc.load_curves import LoadCurves, from_rating, joined, unknown_curves
 from headbench.calc.nested_springs import UNKNOWN_CURVE
+from headbench.calc.shims import GRID
 from headbench.calc.spring_coils import DimensionedSpring
 from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.spring_load import find_reading_faults
@@ -24,6 +25,8 @@ from headbench.units import Scales
 
 MOST_READINGS: Final = 40
 DIMENSIONED: Final = 3
+_LEAST_RATE: Final = 1.0
+"""Least rate of a line through readings [N/m]; what is softer is no spring of an engine."""
 
 
 class Reading(Model, kw_only=True, frozen=True):
@@ -137,13 +140,14 @@ def readings_to_si(
 class Run:
     """One run of readings: where it stands in the request, and how short its spring can be if that was read.
 
-    A run that is only compared with a curve need not make one of its own.
+    A run that is only compared with a curve need not make one of its own; one that a line is laid through may scatter.
     """
 
     pointer: str
     readings: Sequence[Reading]
     coil_bind_height: float | None
     makes_curve: bool = True
+    scatters: bool = False
 
 
 def reading_faults(runs: Sequence[Run], tester: Tester | None, scales: Scales) -> Iterator[Pointed]:
@@ -153,11 +157,13 @@ def reading_faults(runs: Sequence[Run], tester: Tester | None, scales: Scales) -
     owner, columns = readings_to_si([run.readings for run in runs], tester, scales)
     told = _Told(runs, owner, columns["height"], columns["load"], scales)
     for fault, first, second in find_reading_faults(owner, told.height, told.load):
-        if fault != "too few":
+        run = runs[int(owner[first])]
+        if fault != "too few" and not run.scatters:
             yield Pointed(told.pointer(second), told.contradiction(fault, first, second))
-        elif runs[int(owner[first])].makes_curve:
+        elif fault == "too few" and run.makes_curve:
             detail = f"all readings are at {told.at(first)}; a curve needs two different heights"
-            yield Pointed(runs[int(owner[first])].pointer, detail)
+            yield Pointed(run.pointer, detail)
+    yield from _rising_lines(runs, owner, told)
     for below in np.flatnonzero(told.load < 0.0).tolist():
         detail = f"reading {told.number(below)}: the tester's correction makes it {told.of(below)}"
         yield Pointed(f"{told.pointer(below)}/load", detail)
@@ -169,6 +175,17 @@ def reading_faults(runs: Sequence[Run], tester: Tester | None, scales: Scales) -
             "the spring cannot be that short"
         )
         yield Pointed(f"{told.pointer(reading)}/height", detail)
+
+
+def _rising_lines(runs: Sequence[Run], owner: IntArray, told: _Told) -> Iterator[Pointed]:
+    """Lines of least squares whose load falls as the spring is compressed."""
+    for place, run in enumerate(runs):
+        if not run.scatters:
+            continue
+        height, load = told.height[owner == place], told.load[owner == place]
+        off = height - height.mean()
+        if np.ptp(height) > GRID and not float((off * load).sum()) < -_LEAST_RATE * float((off * off).sum()):
+            yield Pointed(run.pointer, "the line through these readings does not rise as the spring is compressed")
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ _REFUSALS: Final = {
     "413": ("TooLarge", "body-too-large."),
     "415": ("WrongMediaType", "unsupported-media-type; the Accept header names the one that is taken."),
     "422": ("Contradictory", "contradiction: the readings cannot all be true; every one found is named."),
+    "503": ("Busy", "busy: too many long requests wait; the Retry-After header says when to come back."),
     "500": ("Defect", "internal-error: a defect of the service, logged."),
 }
 _EVERYWHERE: Final = ("405", "500")
@@ -36,7 +37,8 @@ The arithmetic of a cylinder-head bench: readings in, the assembly sheet out, wi
 * A reading that was not taken is left out, or null. Whatever can be computed without it is; the rest is null, the \
 check is `not_measured`, and `open_items` says what to measure.
 * A request the schema does not admit is refused with 400; one whose readings contradict each other with 422. Both \
-name every place. What the schema admits and is merely odd is computed, and noted.
+name the places, up to twenty in a request that cannot be read. What the schema admits and is merely odd is computed, \
+and noted.
 * A defect of the HTTP exchange itself (a malformed header, say) is refused by the server before it comes here, \
 without a problem document.
 """
@@ -121,13 +123,13 @@ def _reference(annotation: type[msgspec.Struct]) -> dict[str, str]:
 
 
 def _problem_response(status: str, description: str) -> dict[str, Any]:
-    headers = {"405": "Allow", "415": "Accept"}.get(status)
+    headers = {"405": "Allow", "415": "Accept", "503": "Retry-After"}.get(status)
     response: dict[str, Any] = {
         "description": description,
         "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
     }
     if headers:
-        response["headers"] = {headers: {"schema": {"type": "string"}, "description": "What is taken instead."}}
+        response["headers"] = {headers: {"schema": {"type": "string"}, "description": "What HTTP asks to be told."}}
     return response
 
 

@@ -10,7 +10,7 @@ from msgspec import Meta
 
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.quantities import Answer, Model, Name, say
-from headbench.api.valvetrain import Valve
+from headbench.api.valvetrain import Valve, ValveKind
 from headbench.calc import FloatArray
 from headbench.errors import Contradiction, Pointed
 from headbench.units import Scales
@@ -45,6 +45,7 @@ _USUAL: Final = {
     "measured_height": ("length", 0.8 * _INCH, 3.5 * _INCH),
     "installed_height": ("length", 0.8 * _INCH, 3.0 * _INCH),
     "coil_bind_height": ("length", 0.4 * _INCH, 2.0 * _INCH),
+    "valve_lift": ("length", 0.1 * _INCH, 1.2 * _INCH),
     "retainer_to_seal": ("length", 0.2 * _INCH, 1.5 * _INCH),
     "deduction": ("length", 0.0, 0.3 * _INCH),
     "seat_load": ("force", 20.0 * _POUND_FORCE, 600.0 * _POUND_FORCE),
@@ -69,11 +70,11 @@ def unusual(field: str, values: FloatArray, pointer: str, scales: Scales) -> Ite
 
 
 def open_readings(
-    positions: Sequence[PositionModel], field: str, holds_back: list[str], what: str
+    positions: Sequence[PositionModel], field: str, holds_back: list[str], what: str, only: ValveKind | None = None
 ) -> Iterator[OpenItem]:
-    """An open item for every position whose reading is missing."""
+    """An open item for every position, `only` of one kind of valve or of both, whose reading is missing."""
     for place, position in enumerate(positions):
-        if getattr(position, field) is None:
+        if getattr(position, field) is None and only in {None, position.valve}:
             yield OpenItem(
                 pointer=f"/positions/{place}/{field}",
                 position=position.id,

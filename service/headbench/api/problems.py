@@ -26,6 +26,7 @@ TITLES: Final = {
     "request-timeout": "The body did not arrive in time",
     "body-too-large": "The body is too large",
     "unsupported-media-type": "The body is of the wrong media type",
+    "busy": "Too much is being computed already",
     "contradiction": "The readings contradict each other",
     "internal-error": "Something went wrong here",
 }

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from operator import attrgetter
-from typing import Annotated, Any, Generic, TypeVar
+from typing import Annotated, Any, Final, Generic, TypeVar
 
 import msgspec
 import numpy as np
@@ -49,13 +49,17 @@ SignedVolume = Annotated[float, _quantity("volume", -100000.0, 100000.0)]
 PositiveArea = Annotated[float, _quantity("area", 0.001, 1000000.0)]
 PositiveVolumePerLength = Annotated[float, _quantity("volume_per_length", 0.001, 100000.0)]
 PositiveStress = Annotated[float, _quantity("stress", 0.001, 1e9)]
+Angle = Annotated[float, _quantity("angle", 0.0, 90.0)]
+SignedAngle = Annotated[float, _quantity("angle", -90.0, 90.0)]
+ClosingAngle = Annotated[float, _quantity("angle", -90.0, 360.0)]
+CrankAngle = Annotated[float, _quantity("angle", -720.0, 720.0)]
 PositiveInertia = Annotated[float, _quantity("inertia", 0.000001, 1e9)]
 PositiveTime = Annotated[float, _quantity("time", 0.001, 100.0)]
 PositiveSpeed = Annotated[float, _quantity("speed", 1.0, 100000.0)]
 ReadingError = Annotated[float, _quantity("length", 0.000001, 1.0)]
-CrankAngle = Annotated[float, _quantity("angle", -720.0, 720.0)]
 FlankAngle = Annotated[float, _quantity("angle", 1.0, 360.0)]
 Ratio = Annotated[float, Meta(ge=0.1, le=10.0)]
+CompressionRatio = Annotated[float, Meta(ge=0.0, le=1000.0)]
 Percent = Annotated[float, Meta(ge=0.0, le=100.0)]
 
 # What the service answers: computed, so without bounds.
@@ -138,6 +142,8 @@ def _quantity_of(info: inspect.Type) -> str | None:
     return None
 
 
+_NOTHING: Final = 1e-18
+
 S = TypeVar("S", bound=msgspec.Struct)
 
 
@@ -156,8 +162,19 @@ class Columns(Generic[S]):
         table = np.array([self._row(row) for row in rows], dtype=np.float64).reshape(len(rows), len(self.names)).T
         used = [scales[quantity] for quantity in self._quantities]
         table *= np.array([scale.factor for scale in used])[:, np.newaxis]
+        # smaller than anything a bench can show, and small enough to overflow once divided by
+        table[np.abs(table) < _NOTHING] = 0.0
         table += np.array([scale.offset for scale in used])[:, np.newaxis]
         return dict(zip(self.names, table, strict=True))
+
+    def to_si_where(self, rows: Sequence[S | None], scales: Scales) -> dict[str, FloatArray]:
+        """Columns in base SI, NaN in a row where there is no struct, too."""
+        where = [place for place, row in enumerate(rows) if row is not None]
+        there = self.to_si([row for row in rows if row is not None], scales)
+        columns = {name: np.full(len(rows), np.nan) for name in self.names}
+        for name, column in columns.items():
+            column[where] = there[name]
+        return columns
 
     def from_si(self, columns: Mapping[str, FloatArray], scales: Scales) -> list[dict[str, Any]]:
         """Rows of keyword arguments for the struct, null where a column is NaN; takes every field there is."""

@@ -16,7 +16,7 @@ from headbench.calc import limits
 class LimitRow(Answer, kw_only=True, frozen=True):
     """A limit that is taken where a job names none."""
 
-    name: Annotated[str, Meta(description="The field of `limits` (or `shims`) it stands in for.")]
+    name: Annotated[str, Meta(description="The field of a request it stands in for.")]
     value: float
     unit: Annotated[str, Meta(description="in, percent, or ratio for a plain number.")]
     meaning: str

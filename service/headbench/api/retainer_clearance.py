@@ -11,15 +11,15 @@ from litestar.params import JSONBody
 from msgspec import Meta
 
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
-from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem
+from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
-from headbench.api.quantities import Answer, Columns, Length, LengthOut, Model, Units, UnitsUsed, units_used
+from headbench.api.quantities import Answer, Columns, Length, LengthOut, Model, Units, UnitsUsed, say, units_used
 from headbench.api.spreads import LengthSpread, length_spread
 from headbench.api.springs import repeated_ids
 from headbench.api.targets import RetainerLimits, limit_to_si
 from headbench.api.valvetrain import Valvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.calc import FloatArray
-from headbench.calc.retainer_clearance import retainer_to_seal_clearance
+from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.verdicts import at_least
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -98,6 +98,14 @@ def gap_checks(gaps: FloatArray, limits: RetainerLimits, name: str, scales: Scal
     return [None if check.value is None else check for check in checks]
 
 
+def seal_notes(retainer_to_seal: FloatArray, limit: float, ids: Sequence[str], scales: Scales) -> Iterator[Note]:
+    """Retainers that stand too near with the valve shut, so that no lift at all is good."""
+    for place in np.flatnonzero(retainer_to_seal < limit).tolist():
+        there = say(float(retainer_to_seal[place]), "length", scales)
+        detail = f"Position {ids[place]}: only {there} from retainer to seal with the valve still shut."
+        yield note("seal_too_near", f"/positions/{place}/retainer_to_seal", detail)
+
+
 def worst_gap(checks: Sequence[LengthCheck | None]) -> VerdictName:
     """The worst of the checks that apply."""
     return worst_of([check.verdict for check in checks if check is not None])
@@ -133,7 +141,8 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
     columns = _READINGS.to_si(positions, scales)
     clearance = retainer_to_seal_clearance(columns["retainer_to_seal"], lift)
     limit = limit_to_si(request.limits, "retainer_to_seal_clearance", scales)
-    to_seal = length_checks(clearance, limit, "at_least", at_least(clearance, limit), scales)
+    judged = retainer_verdict(clearance, columns["retainer_to_seal"], limit)
+    to_seal = length_checks(clearance, limit, "at_least", judged, scales)
     to_rocker = gap_checks(columns["retainer_to_rocker"], request.limits, "retainer_to_rocker", scales)
     to_spring = gap_checks(columns["seal_to_spring"], request.limits, "seal_to_spring", scales)
     verdicts = [worst_gap(checks) for checks in zip(to_seal, to_rocker, to_spring, strict=True)]
@@ -163,6 +172,7 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
         ],
         notes=[
             PLAIN_COMPARISON,
+            *seal_notes(columns["retainer_to_seal"], limit, ids, scales),
             *unusual(
                 "retainer_to_seal",
                 columns["retainer_to_seal"],

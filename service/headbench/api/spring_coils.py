@@ -31,7 +31,7 @@ from headbench.api.quantities import (
 from headbench.api.springs import NestedSpring, Spring, each_spring
 from headbench.calc import FloatArray
 from headbench.calc.spring_coils import DimensionedSpring
-from headbench.calc.spring_stability import stable_free_height
+from headbench.calc.spring_stability import critical_deflection, stable_free_height
 from headbench.calc.spring_stress import (
     TORSIONAL_ULTIMATE,
     ZIMMERLI,
@@ -80,6 +80,9 @@ class CoilNumbers(Answer, kw_only=True, frozen=True):
     stable_free_height: Annotated[
         LengthOut | None,
         Meta(description="Free height below which it never buckles, ends held flat; null for any but a cylinder."),
+    ]
+    buckling_height: Annotated[
+        LengthOut | None, Meta(description="Height at which a cylinder buckles, ends held flat; null if it never does.")
     ]
     surge_frequency: Annotated[
         FrequencyOut | None, Meta(description="Of its coils, both ends held, with the rate at the installed height.")
@@ -138,11 +141,11 @@ def coil_line(
         found = tensile_strength(material, diameter, np.array([ultimate]))
         ultimate, elastic = float(found.strength[0]), float(moduli(material, diameter).elastic[0])
         yields = ultimate * material.yield_percent / 100.0
-    stable = np.nan
+    stable, buckling = np.nan, np.nan
     if isinstance(curve.shape, CylinderCoils):
-        mean_diameter = np.array([curve.shape.mean_diameter * scales["length"].factor])
-        shear = np.array([curve.shear_modulus * scales["stress"].factor])
-        stable = _stable(mean_diameter, np.array([elastic]), shear)
+        mean_diameter = curve.shape.mean_diameter * scales["length"].factor
+        shear = curve.shear_modulus * scales["stress"].factor
+        stable, buckling = _buckling(spring.free_height, mean_diameter, elastic, shear)
     rate = spring.rate_at(heights[:1])
     surge = surge_frequency(rate, np.array([spring.active_mass]))
     numbers = {
@@ -159,6 +162,7 @@ def coil_line(
         "stress_amplitude": amplitude,
         "stress_mean": mean,
         "stable_free_height": stable,
+        "buckling_height": buckling,
         "surge_frequency": float(surge[0]),
     }
     return CoilLine(
@@ -173,11 +177,15 @@ def coil_line(
     )
 
 
-def _stable(mean_diameter: FloatArray, elastic: FloatArray, shear: FloatArray) -> float:
+def _buckling(free_height: float, mean_diameter: float, elastic: float, shear: float) -> tuple[float, float]:
+    """Greatest stable free height, and the height at which this spring buckles [m]."""
     # a G above E belongs to no steel; such a spring has no stable height to give
-    if np.isnan(elastic[0]) or elastic[0] <= shear[0]:
-        return np.nan
-    return float(stable_free_height(mean_diameter, elastic, shear, "both ends fixed")[0])
+    if np.isnan(elastic) or elastic <= shear:
+        return np.nan, np.nan
+    known = np.array([mean_diameter]), np.array([elastic]), np.array([shear])
+    deflection = critical_deflection(np.array([free_height]), *known, "both ends fixed")
+    height = np.where(np.isinf(deflection), np.nan, free_height - deflection)
+    return float(stable_free_height(*known, "both ends fixed")[0]), float(height[0])
 
 
 def _fatigue(amplitude: float, mean: float, ultimate: float, criterion: Criterion, *, peened: bool) -> float | None:

@@ -11,7 +11,7 @@ from msgspec import Meta
 from headbench.api.quantities import Answer, ForceOut, LengthOut, RateOut, written
 from headbench.api.spring_coils import CoilLine, StressFactor, Working, coil_line, dimensioned
 from headbench.api.springs import Spring, SpringTable
-from headbench.calc import BoolArray, FloatArray
+from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.nested_springs import beyond_readings, nested_load, nested_rate
 from headbench.units import Scales
 
@@ -36,23 +36,30 @@ class DrawnCurve(Answer, kw_only=True, frozen=True):
 
 
 class Heights:
-    """Every spring at several heights of its outer one, flat: the first spring's heights, then the second's.
+    """Springs at several heights of the outer one, flat.
 
-    `heights` (H,) are asked of all springs, or, `per_spring`, (S H,) of each its own.
+    `heights` (H,) are asked of each of the first `count` springs in turn; with `rows` (N,), each height (N,) is
+    asked of the spring of its own row.
     """
 
-    def __init__(self, table: SpringTable, count: int, heights: FloatArray, *, per_spring: bool = False) -> None:
+    def __init__(self, table: SpringTable, count: int, heights: FloatArray, *, rows: IntArray | None = None) -> None:
         self._table = table
-        self._each = len(heights) // count if per_spring else len(heights)
+        self._each = len(heights) if rows is None else len(heights) // max(count, 1)
         self._count = count
-        self.outer = heights if per_spring else np.tile(heights, count)
-        rows = np.repeat(np.arange(count), self._each)
+        self.outer = np.tile(heights, count) if rows is None else heights
+        rows = np.repeat(np.arange(count), self._each) if rows is None else rows
         self._curve, self._step, self._bind = table.curve[rows], table.seat_step[rows], table.coil_bind_height[rows]
 
     def coils_touch(self) -> BoolArray:
-        """Where a coil-bind height that was read is passed."""
+        """Where a coil-bind height that was read is reached."""
         own = self.outer[:, np.newaxis] - self._step
         return np.asarray((own < self._bind - 1e-9).any(axis=1), dtype=np.bool_)
+
+    def solid(self) -> BoolArray:
+        """Where coils touch, as read or by dimensions."""
+        own = self.outer[:, np.newaxis] - self._step
+        by_dimensions = self._table.curves.shortest(self._curve.ravel()).reshape(self._curve.shape)
+        return self.coils_touch() | (own < by_dimensions - 1e-9).any(axis=1)
 
     def loads(self) -> FloatArray:
         """Loads [N]; NaN where the coils touch before."""
@@ -104,7 +111,7 @@ def drawn_curves(
     ends = np.array([_ends(table, row, working) for row in range(len(springs))])
     share = np.linspace(0.0, 1.0, points)
     heights = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * share
-    at = Heights(table, len(springs), heights.ravel(), per_spring=True)
+    at = Heights(table, len(springs), heights.ravel(), rows=np.repeat(np.arange(len(springs)), points))
     flat = np.stack([at.outer / scales["length"].factor, at.loads() / scales["force"].factor])
     rows = at.by_spring(written(np.stack([*flat, at.rates() / scales["rate"].factor], axis=1)))
     marks = _marks(table, len(springs), working, scales)
@@ -143,7 +150,7 @@ def _ends(table: SpringTable, row: int, working: tuple[float, float]) -> tuple[f
 
 def _marks(table: SpringTable, count: int, working: tuple[float, float], scales: Scales) -> list[list[CurveMark]]:
     heights = np.array([[*working, _solid(table, row)] for row in range(count)])
-    at = Heights(table, count, heights.ravel(), per_spring=True)
+    at = Heights(table, count, heights.ravel(), rows=np.repeat(np.arange(count), heights.shape[1]))
     rows = at.by_spring(
         written(np.stack([at.outer / scales["length"].factor, at.loads() / scales["force"].factor], axis=1))
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Annotated, Any, Final
 
 import numpy as np
@@ -10,9 +10,10 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
-from headbench.api.checks import PercentCheck, VerdictName, percent_checks, worst_of
+from headbench.api.checks import PercentCheck, VerdictName, worst_of
+from headbench.api.coil_dimensions import DimensionedCurve
 from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
-from headbench.api.load_curves import Rating
+from headbench.api.off_loop import off_loop
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import (
     Answer,
@@ -21,7 +22,6 @@ from headbench.api.quantities import (
     Length,
     LengthOut,
     Model,
-    Percent,
     PositiveForce,
     PositiveLength,
     RateOut,
@@ -31,33 +31,30 @@ from headbench.api.quantities import (
     units_used,
     written,
 )
-from headbench.api.spring_coils import CoilLine, StressFactor, coil_notes, dimensioned, open_materials
+from headbench.api.ratings import LoadLoss, LossLimit, RatingDeviation, against_ratings, open_ratings
+from headbench.api.spring_coils import CoilLine, StressFactor, coil_notes, open_materials
 from headbench.api.spring_curve import DrawnCurve, Heights, coil_lines, drawn_curves
-from headbench.api.spring_runs import SecondRun, residuals, second_runs
+from headbench.api.spring_runs import RunLine, run_lines
 from headbench.api.springs import (
-    MOST_SPRINGS,
     Spring,
     SpringTable,
     each_spring,
+    known_by_notes,
     open_springs,
     spring_faults,
     springs_to_si,
 )
 from headbench.api.tester import Tester
 from headbench.calc import FloatArray
-from headbench.calc.limits import LOAD_LOSS_PERCENT
-from headbench.calc.nested_springs import is_proven, nested_height_for, nested_load
-from headbench.calc.spring_load import load_loss
-from headbench.calc.verdicts import at_most, within
+from headbench.calc.nested_springs import nested_height_for
+from headbench.errors import Pointed
 from headbench.units import Scales
 
 
 class SpringLoadLimits(Model, kw_only=True, frozen=True):
     """How much load may be lost."""
 
-    load_loss_percent: Annotated[
-        Percent | None, Meta(description="Largest loss against the rating; null: 10, a published service limit.")
-    ] = None
+    load_loss_percent: LossLimit = None
 
 
 class WorkingHeights(Model, kw_only=True, frozen=True):
@@ -73,16 +70,16 @@ class SpringLoadRequest(Model, kw_only=True, frozen=True):
     units: Units = Units()
     limits: SpringLoadLimits = SpringLoadLimits()
     tester: Annotated[Tester | None, Meta(description="Null: the readings are taken as they are.")] = None
-    springs: Annotated[list[Spring], Meta(min_length=1, max_length=MOST_SPRINGS, description="The springs to look at.")]
+    springs: Annotated[list[Spring], Meta(min_length=1, max_length=64, description="The springs to look at.")]
     heights: Annotated[
         list[PositiveLength],
         Meta(
-            max_length=64,
+            max_length=50,
             description="Heights of the outer spring to know the load at; nested ones stand shorter by seat_step.",
             examples=[[1.75, 1.26]],
         ),
     ] = []
-    loads: Annotated[list[PositiveForce], Meta(max_length=64, description="Loads to know the height for.")] = []
+    loads: Annotated[list[PositiveForce], Meta(max_length=10, description="Loads to know the height for.")] = []
     working: Annotated[
         WorkingHeights | None, Meta(description="For stress, fatigue and surge of dimensioned springs; null: left out.")
     ] = None
@@ -90,7 +87,7 @@ class SpringLoadRequest(Model, kw_only=True, frozen=True):
         StressFactor, Meta(description="For the curvature of the wire; Bergstraesser's is that of EN 13906-1.")
     ] = "bergstraesser"
     curve_points: Annotated[
-        Annotated[int, Meta(ge=2, le=200)] | None,
+        Annotated[int, Meta(ge=2, le=100)] | None,
         Meta(description="Answer each spring's curve at so many heights, for drawing; null: no curve."),
     ] = None
 
@@ -128,17 +125,9 @@ class LoadLine(Answer, kw_only=True, frozen=True):
     mean_rate: Annotated[
         RateOut | None, Meta(description="Rate between the tallest and the shortest height asked for; null with one.")
     ]
-    load_loss: Annotated[
-        PercentCheck | None, Meta(description="Loss against the rating, at the rated height; null without a rating.")
-    ]
-    rating_deviation: Annotated[
-        PercentCheck | None, Meta(description="Load against the rating within its tolerance; null without one printed.")
-    ]
-    residuals: Annotated[
-        list[ForceOut] | None,
-        Meta(description="Each reading of the outer spring less its line of least squares; null with any other curve."),
-    ]
-    second_run: Annotated[SecondRun | None, Meta(description="Of the outer spring; null if there was none.")]
+    load_loss: LoadLoss
+    rating_deviation: RatingDeviation
+    runs: Annotated[list[RunLine], Meta(description="Those of its springs that were read, and how well they were.")]
     coils: Annotated[list[CoilLine], Meta(description="Those of its springs that are known by their dimensions.")]
     curve: Annotated[DrawnCurve | None, Meta(description="Null if none was asked for, or nothing is known.")]
     verdict: Annotated[VerdictName | None, Meta(description="The worst of its checks; null without a rating.")]
@@ -157,7 +146,6 @@ class SpringLoadAnswer(Answer, kw_only=True, frozen=True):
 
 _POINT = Columns(LoadPoint)
 _HEIGHT = Columns(HeightPoint)
-_RATING = Columns(Rating)
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "force": "lbf", "stress": "ksi"},
@@ -217,18 +205,18 @@ EXAMPLE: Final[dict[str, Any]] = {
 )
 async def spring_load(data: JSONBody[SpringLoadRequest]) -> SpringLoadAnswer:
     """Give loads, rates and heights of springs known by readings, a rating, or their dimensions, and their losses."""
-    return answer(data)
+    return await off_loop(answer, data)
 
 
 def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
     springs = request.springs
-    raise_if_any(spring_faults(springs, scales, request.tester))
+    raise_if_any(_faults(request, scales))
     table = springs_to_si(springs, scales, request.tester)
     heights = np.array(request.heights) * scales["length"].factor
     working = _working(request, scales)
-    losses, deviations = _against_ratings(request, table, scales)
+    losses, deviations = against_ratings(springs, request.limits.load_loss_percent, table, scales)
     columns = zip(
         springs,
         _points(Heights(table, len(springs), heights), scales),
@@ -236,8 +224,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
         _mean_rates(table, len(springs), heights, scales),
         losses,
         deviations,
-        residuals(springs, request.tester, scales),
-        second_runs(springs, request.tester, scales),
+        run_lines(springs, request.tester, scales),
         coil_lines(springs, table, working, request.stress_factor, scales),
         drawn_curves(springs, table, working, request.curve_points, scales),
         strict=True,
@@ -250,22 +237,30 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
             mean_rate=mean,
             load_loss=loss,
             rating_deviation=deviation,
-            residuals=rest,
-            second_run=second,
+            runs=runs,
             coils=coils,
             curve=curve,
             verdict=_worst(loss, deviation),
         )
-        for spring, points, found, mean, loss, deviation, rest, second, coils, curve in columns
+        for spring, points, found, mean, loss, deviation, runs, coils, curve in columns
     ]
     return SpringLoadAnswer(
         units=units_used(scales),
         verdict=_worst(*losses, *deviations),
         springs=lines,
-        open_items=list(_open_items(request)),
-        notes=[PLAIN_COMPARISON, *_notes(request, lines, scales)],
+        open_items=list(_open_items(request, losses)),
+        notes=[PLAIN_COMPARISON, *_notes(request, lines, table, scales)],
         cautions=list(CAUTIONS),
     )
+
+
+def _faults(request: SpringLoadRequest, scales: Scales) -> Iterator[Pointed]:
+    yield from spring_faults(request.springs, scales, request.tester)
+    working = request.working
+    if working is not None and working.valve_lift >= working.installed_height:
+        unit = scales["length"].unit
+        detail = f"a lift of {working.valve_lift:g} {unit} leaves nothing of {working.installed_height:g} {unit}"
+        yield Pointed("/working/valve_lift", detail)
 
 
 def _worst(*checks: PercentCheck | None) -> VerdictName | None:
@@ -292,7 +287,7 @@ def _heights_for(table: SpringTable, count: int, loads: FloatArray, scales: Scal
     rows = np.repeat(np.arange(count), len(loads))
     wanted = np.tile(loads, count)
     height = nested_height_for(table.curves, table.curve[rows], wanted, table.seat_step[rows])
-    at = Heights(table, count, height, per_spring=True)
+    at = Heights(table, count, height, rows=rows)
     # a height its coils do not let it reach is none
     height = np.where(at.coils_touch(), np.nan, height)
     columns = {"load": wanted, "height": height, "beyond_readings": at.beyond_readings()}
@@ -308,54 +303,41 @@ def _mean_rates(table: SpringTable, count: int, heights: FloatArray, scales: Sca
     return mean
 
 
-def _against_ratings(
-    request: SpringLoadRequest, table: SpringTable, scales: Scales
-) -> tuple[list[PercentCheck | None], list[PercentCheck | None]]:
-    """Loss, and deviation within the printed tolerance, of every spring."""
-    losses: list[PercentCheck | None] = [None] * len(request.springs)
-    deviations = losses.copy()
-    rated = [row for row, spring in enumerate(request.springs) if spring.rating is not None]
-    if not rated:
-        return losses, deviations
-    ratings = [spring.rating for spring in request.springs if spring.rating is not None]
-    given = request.limits.load_loss_percent
-    limit = LOAD_LOSS_PERCENT.value if given is None else given
-    columns = _RATING.to_si(ratings, scales)
-    load = nested_load(table.curves, table.curve[rated], columns["height"], table.seat_step[rated])
-    # only what was read on a tester can have lost something
-    loss = np.where(is_proven(table.curves, table.curve[rated]), load_loss(load, columns["load"]), np.nan)
-    for row, check in zip(rated, percent_checks(loss, limit, "at_most", at_most(loss, limit)), strict=True):
-        losses[row] = check
-    for place, (row, rating) in enumerate(zip(rated, ratings, strict=True)):
-        if rating.tolerance_percent is not None:
-            off, tolerance = -loss[place : place + 1], rating.tolerance_percent
-            deviations[row] = percent_checks(off, tolerance, "within", within(off, tolerance))[0]
-    return losses, deviations
-
-
-def _open_items(request: SpringLoadRequest) -> Iterator[OpenItem]:
+def _open_items(request: SpringLoadRequest, losses: Sequence[PercentCheck | None]) -> Iterator[OpenItem]:
     used = {spring.id for spring in request.springs}
-    checks = ["load_loss", "rating_deviation"]
-    yield from open_springs(
-        request.springs, used, {"load_curve": ["load", "rate", "mean_rate", "height", *checks], "proof": checks}
-    )
+    yield from open_springs(request.springs, used, {"load_curve": ["load", "rate", "mean_rate", "height"]})
+    yield from open_ratings(request.springs, losses)
     yield from open_materials(request.springs)
 
 
-def _notes(request: SpringLoadRequest, lines: list[LoadLine], scales: Scales) -> Iterator[Note]:
+def _notes(request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable, scales: Scales) -> Iterator[Note]:
+    heights = np.array(request.heights) * scales["length"].factor
+    touching = Heights(table, len(lines), heights).solid().reshape(len(lines), -1)
     for place, (spring, line) in enumerate(zip(request.springs, lines, strict=True)):
-        for point in line.points:
+        for point, solid in zip(line.points, touching[place].tolist(), strict=True):
             height = say(scales["length"].to_si(point.height), "length", scales)
-            if point.beyond_readings and point.load is not None:
-                by = say(scales["length"].to_si(point.beyond_readings), "length", scales)
-                detail = f"Spring {spring.id}: {height} is {by} outside the heights it was read at; extrapolated."
-                yield note("beyond_readings", f"/springs/{place}/load_curve", detail)
-            if point.load == 0.0:
-                yield note("spring_loose", f"/springs/{place}", f"Spring {spring.id} pushes nothing at {height}.")
-            if point.load is None and (point.beyond_readings is not None or line.coils):
-                detail = f"Spring {spring.id}: its coils touch before it is {height} short; there is no load to give."
+            if solid:
+                detail = f"Spring {spring.id}: at {height} its coils have touched; there is no load to give."
                 yield note("coils_touch", f"/springs/{place}", detail)
+            elif point.load == 0.0:
+                yield note("spring_loose", f"/springs/{place}", f"Spring {spring.id} pushes nothing at {height}.")
+            else:
+                yield from _beyond(spring, place, f"at {height}", point.beyond_readings, scales)
+        for found in line.heights:
+            load = say(scales["force"].to_si(found.load), "force", scales)
+            if found.height is None and line.points and line.points[0].load is not None:
+                detail = f"Spring {spring.id} cannot push {load} before its coils touch."
+                yield note("coils_touch", f"/springs/{place}", detail)
+            elif found.height is not None:
+                yield from _beyond(spring, place, f"for {load}", found.beyond_readings, scales)
+    yield from known_by_notes(request.springs, {spring.id for spring in request.springs})
     for spring, pointer, one in each_spring(request.springs):
-        for _, other, curve in dimensioned(spring):
-            if other is one:
-                yield from coil_notes(pointer, spring, curve, scales)
+        if isinstance(one.load_curve, DimensionedCurve):
+            yield from coil_notes(pointer, spring, one.load_curve, scales)
+
+
+def _beyond(spring: Spring, place: int, where: str, beyond: float | None, scales: Scales) -> Iterator[Note]:
+    by = say(scales["length"].to_si(beyond or 0.0), "length", scales)
+    if not by.startswith("0 "):
+        detail = f"Spring {spring.id}, {where}: {by} outside the heights it was read at; extrapolated."
+        yield note("beyond_readings", f"/springs/{place}/load_curve", detail)

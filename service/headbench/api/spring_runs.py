@@ -8,46 +8,53 @@ from typing import Annotated
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.load_curves import BenchReadings, curves_to_si, readings_to_si
+from headbench.api.load_curves import BenchReadings, Reading, curves_to_si, readings_to_si
 from headbench.api.quantities import Answer, ForceOut, written
-from headbench.api.springs import Spring
+from headbench.api.springs import NestedSpring, Spring
 from headbench.api.tester import Tester
-from headbench.calc import FloatArray
 from headbench.units import Scales
 
 
-class SecondRun(Answer, kw_only=True, frozen=True):
-    """A second run of readings against the curve of the first."""
+class RunLine(Answer, kw_only=True, frozen=True):
+    """How well one spring was read."""
 
-    differences: Annotated[list[ForceOut], Meta(description="Each reading of the second run less the first's curve.")]
-    largest: Annotated[ForceOut, Meta(description="The largest of them, either way.")]
-
-
-def _off_curve(curve: BenchReadings, second: bool, tester: Tester | None, scales: Scales) -> FloatArray:  # noqa: FBT001
-    curves, place = curves_to_si([curve], tester, scales)
-    _, columns = readings_to_si([curve.second_run if second else curve.readings], tester, scales)
-    which = np.repeat(place, len(columns["load"]))
-    return columns["load"] - curves.load_at(which, columns["height"])
-
-
-def residuals(springs: Sequence[Spring], tester: Tester | None, scales: Scales) -> list[list[float] | None]:
-    """Each reading less its line, of the outer springs that have one."""
-    return [
-        written(_off_curve(spring.load_curve, False, tester, scales) / scales["force"].factor)  # noqa: FBT003
-        if isinstance(spring.load_curve, BenchReadings) and spring.load_curve.fit == "line"
-        else None
-        for spring in springs
+    spring: Annotated[int, Meta(description="Which: 0 the outer one, 1 and 2 the nested.")]
+    residuals: Annotated[
+        list[ForceOut] | None, Meta(description="Each reading less its line of least squares; null with a curve.")
     ]
+    second_run: Annotated[
+        list[ForceOut] | None, Meta(description="Each reading of the second run less the first's curve; null without.")
+    ]
+    largest_difference: Annotated[ForceOut | None, Meta(description="The largest of those of the second run.")]
 
 
-def second_runs(springs: Sequence[Spring], tester: Tester | None, scales: Scales) -> list[SecondRun | None]:
-    """The second run of every outer spring that had one."""
-    found: list[SecondRun | None] = []
-    for spring in springs:
-        curve = spring.load_curve
-        if not isinstance(curve, BenchReadings) or not curve.second_run:
-            found.append(None)
+def _off_curve(curve: BenchReadings, run: Sequence[Reading], tester: Tester | None, scales: Scales) -> list[float]:
+    curves, place = curves_to_si([curve], tester, scales)
+    _, columns = readings_to_si([run], tester, scales)
+    off = columns["load"] - curves.load_at(np.repeat(place, len(run)), columns["height"])
+    answered: list[float] = written(off / scales["force"].factor)
+    return answered
+
+
+def run_lines(springs: Sequence[Spring], tester: Tester | None, scales: Scales) -> list[list[RunLine]]:
+    """Every spring's runs, and those of the springs nested in it."""
+    return [_lines(spring, tester, scales) for spring in springs]
+
+
+def _lines(spring: Spring, tester: Tester | None, scales: Scales) -> list[RunLine]:
+    every: tuple[Spring | NestedSpring, ...] = (spring, *spring.nested)
+    lines = []
+    for place, one in enumerate(every):
+        curve = one.load_curve
+        if not isinstance(curve, BenchReadings):
             continue
-        off = _off_curve(curve, True, tester, scales) / scales["force"].factor  # noqa: FBT003
-        found.append(SecondRun(differences=written(off), largest=written(np.abs(off).max())))
-    return found
+        second = _off_curve(curve, curve.second_run, tester, scales) if curve.second_run else None
+        lines.append(
+            RunLine(
+                spring=place,
+                residuals=_off_curve(curve, curve.readings, tester, scales) if curve.fit == "line" else None,
+                second_run=second,
+                largest_difference=None if second is None else max(map(abs, second)),
+            )
+        )
+    return lines

@@ -10,7 +10,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.coil_dimensions import Coils, DimensionedCurve, Turn, dimension_faults, missing_dimensions
-from headbench.api.findings import OpenItem
+from headbench.api.findings import Note, OpenItem, note
 from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, Run, curves_to_si, reading_faults
 from headbench.api.quantities import Columns, Mass, Model, Name, PositiveLength, PositiveMass, SignedLength
 from headbench.api.scale import Scale, corrected_mass
@@ -72,6 +72,8 @@ SpringList = Annotated[
 ]
 
 _ON_TESTER: Final = "on the tester, at two heights at least."
+
+_NAMED_AT_MOST: Final = 8
 
 NOT_NAMED: Final = -1
 """Row of a position that names no spring."""
@@ -193,7 +195,8 @@ def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | No
 def _runs(springs: Sequence[Spring]) -> Iterator[Run]:
     for _, pointer, one in each_spring(springs):
         if isinstance(one.load_curve, BenchReadings):
-            yield Run(f"{pointer}/load_curve/readings", one.load_curve.readings, one.coil_bind_height)
+            curve, solid = one.load_curve, one.coil_bind_height
+            yield Run(f"{pointer}/load_curve/readings", curve.readings, solid, scatters=curve.fit == "line")
             if one.load_curve.second_run:
                 yield Run(
                     f"{pointer}/load_curve/second_run",
@@ -209,7 +212,7 @@ def repeated_ids(ids: Sequence[str], pointer: str, what: str) -> Iterator[Pointe
     for place, name in enumerate(ids):
         if name in first:
             yield Pointed(
-                f"{pointer}/{place}/id", f"{what}s {first[name] + 1} and {place + 1} both have the id {name!r}"
+                f"{pointer}/{place}/id", f'{what}s {first[name] + 1} and {place + 1} both have the id "{name}"'
             )
         first.setdefault(name, place)
 
@@ -219,8 +222,9 @@ def unknown_springs(names: Sequence[str | None], springs: Sequence[Spring]) -> I
     known = {spring.id for spring in springs}
     for place, name in enumerate(names):
         if name is not None and name not in known:
-            there = ", ".join(sorted(known)) or "none at all"
-            yield Pointed(f"/positions/{place}/spring", f"there is no spring {name!r}; there are: {there}")
+            some = sorted(known)[:_NAMED_AT_MOST]
+            there = ", ".join([*some, "..."] if len(known) > len(some) else some) or "none at all"
+            yield Pointed(f"/positions/{place}/spring", f'there is no spring "{name}"; there are: {there}')
 
 
 def open_springs(springs: Sequence[Spring], used: set[str], holds_back: Mapping[str, list[str]]) -> Iterator[OpenItem]:
@@ -256,7 +260,7 @@ def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator
         if isinstance(curve, DimensionedCurve):
             for field, what in missing_dimensions(curve):
                 yield f"load_curve/{field}", "load_curve", what
-        if isinstance(curve, RatedCurve | DimensionedCurve):
+        if isinstance(curve, RatedCurve | DimensionedCurve) and "proof" in wanted:
             known_by = "rating" if isinstance(curve, RatedCurve) else "dimensions"
             yield "load_curve", "proof", f"known by its {known_by} only; read its load {_ON_TESTER}"
     if "coil_bind_height" in wanted and one.coil_bind_height is None:
@@ -265,3 +269,16 @@ def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator
         yield "mass", "mass", "weigh it."
     if "each_alone" in wanted and isinstance(one, Spring) and one.tested_together:
         yield "tested_together", "each_alone", "read its springs one by one, to know how each of them surges."
+
+
+def known_by_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
+    """Loads that are given, but were not read on a tester."""
+    for spring, pointer, one in each_spring(springs):
+        if spring.id not in used:
+            continue
+        if isinstance(one.load_curve, RatedCurve):
+            detail = f"{_named(spring, pointer)}: its load is the data sheet's; it was not read on a tester."
+            yield note("known_by_rating", f"{pointer}/load_curve", detail)
+        if isinstance(one.load_curve, DimensionedCurve):
+            detail = f"{_named(spring, pointer)}: its load is reckoned from its dimensions; real springs differ."
+            yield note("known_by_dimensions", f"{pointer}/load_curve", detail)

@@ -110,6 +110,9 @@ class Limits(RetainerLimits, kw_only=True, frozen=True):
 
     installed_height: HeightLimit = None
     coil_bind_clearance: CoilBindLimit = None
+    load_loss_percent: Annotated[
+        Percent | None, Meta(description="Largest loss of load against a rating; null: 10, a published service limit.")
+    ] = None
     seat_load_percent: Annotated[
         Percent | None, Meta(description="Largest deviation of the seat load, either way; null: 5.")
     ] = None

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.shims import GRID
 from headbench.calc.verdicts import Verdict, at_least
 
 
@@ -23,6 +24,11 @@ class CoilBind:
     tightest: IntArray
     complete: BoolArray
 
+    @property
+    def touches(self) -> BoolArray:
+        """Where coils touch at full lift or before; a nanometre apart is not apart."""
+        return np.asarray(self.clearance < GRID, dtype=np.bool_)
+
     def verdict(self, limit: float) -> IntArray:
         """Verdict on the smallest clearance.
 
@@ -34,13 +40,14 @@ class CoilBind:
         Returns
         -------
         array (P,) of Verdict codes
-            REJECT as soon as one spring is known to miss; NOT_MEASURED while one that could is unknown [-]
+            REJECT as soon as one spring is known to miss, or its coils touch whatever the limit; NOT_MEASURED
+            while one that could is unknown [-]
 
         >>> one_unread = coil_bind_clearance(np.array([0.032]), np.array([[0.0, 0.0]]), np.array([[0.030, np.nan]]))
         >>> one_unread.verdict(0.0015).tolist(), one_unread.verdict(0.0025).tolist()
         ([2], [3])
         """
-        known = at_least(self.clearance, limit)
+        known = np.where(self.touches, Verdict.REJECT, at_least(self.clearance, limit))
         unread = ~self.complete & (known != Verdict.REJECT)
         return np.where(unread, Verdict.NOT_MEASURED, known).astype(np.int64)
 
@@ -79,3 +86,29 @@ def coil_bind_clearance(open_height: FloatArray, seat_step: FloatArray, coil_bin
         tightest=tightest,
         complete=np.asarray(~np.isnan(each).any(axis=1), dtype=np.bool_),
     )
+
+
+def coil_bind_verdict(at_lift: CoilBind, shut: CoilBind, limit: float) -> IntArray:
+    """Verdict on the coil-bind clearance at full lift, with what the shut valve says already.
+
+    Parameters
+    ----------
+    at_lift : CoilBind
+        At full lift; its clearance is NaN while the lift is not known [m]
+    shut : CoilBind
+        With the valve shut, which is the most it can ever be [m]
+    limit : float
+        The least that is good [m]
+
+    Returns
+    -------
+    array (P,) of Verdict codes
+        REJECT where even the shut valve leaves too little [-]
+
+    >>> unknown = coil_bind_clearance(np.array([np.nan]), np.array([[0.0]]), np.array([[0.030]]))
+    >>> shut = coil_bind_clearance(np.array([0.031]), np.array([[0.0]]), np.array([[0.030]]))
+    >>> coil_bind_verdict(unknown, shut, 0.0015).tolist(), coil_bind_verdict(unknown, shut, 0.0005).tolist()
+    ([3], [2])
+    """
+    judged = at_lift.verdict(limit)
+    return np.where(shut.verdict(limit) == Verdict.REJECT, Verdict.REJECT, judged).astype(np.int64)

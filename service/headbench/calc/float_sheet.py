@@ -162,9 +162,12 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     needed = load_needed(motion, load, mass, readings.wanted_crank_speed)
     surging = _surging(springs, readings.installed_height, readings.active_mass)
     ratio = surge_ratio(surging.frequency, readings.crank_speed)
-    proven = is_proven(springs.curves, springs.curve)
-    reserve_verdict = accepted_if_proven(at_least(reserve, readings.reserve_limit), proven)
-    surge_verdict = accepted_if_proven(at_least(ratio, readings.surge_limit), proven & surging.complete)
+    shut, full = readings.installed_height, readings.installed_height - motion.lift.max(axis=1)
+    proven_shut, proven_full = (
+        is_proven(springs.curves, springs.curve, height, springs.seat_step) for height in (shut, full)
+    )
+    reserve_verdict = accepted_if_proven(at_least(reserve, readings.reserve_limit), proven_shut & proven_full)
+    surge_verdict = accepted_if_proven(at_least(ratio, readings.surge_limit), proven_shut & surging.complete)
     heavier = np.where(mass > 2.0 * GRAM, mass, np.nan)
     return FloatSheet(
         load=load,

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.coil_bind import CoilBind, coil_bind_clearance
+from headbench.calc.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.installed_height import Heights, open_height, set_heights
-from headbench.calc.nested_springs import beyond_readings, is_proven, nested_height_for, nested_load
-from headbench.calc.retainer_clearance import retainer_to_seal_clearance
+from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven, nested_height_for, nested_load
+from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.valve_mass import MovingMass, WeighedParts, moving_mass_by_part
-from headbench.calc.verdicts import Verdict, accepted_if_proven, at_least, within, worst
+from headbench.calc.verdicts import Verdict, accepted_if_proven, within, worst
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +106,10 @@ class HeadSheet:
     open_load : array (P,), NaN also where the coils touch before full lift [N]
     seat_load_beyond, open_load_beyond : array (P,), how far outside the readings the height lies [m]
     seat_load_deviation, open_load_deviation : array (P,), from the target [percent]
+    seat_proven, open_proven : array (P,), whether the load there was read, or near enough [-]
     coil_bind : CoilBind
-    coils_touch : array (P,), True where the coils touch before full lift [-]
+    coils_touch, coils_touch_shut : array (P,), True where the coils touch at full lift, or with the valve shut [-]
+    any_loose : array (P,), True where a spring pushes nothing with the valve shut [-]
     retainer_to_seal_clearance : array (P,) [m]
     moving_mass : MovingMass
     height_verdict, seat_load_verdict, open_load_verdict, coil_bind_verdict, retainer_verdict : array (P,) [-]
@@ -123,8 +125,12 @@ class HeadSheet:
     open_load_beyond: FloatArray
     seat_load_deviation: FloatArray
     open_load_deviation: FloatArray
+    seat_proven: BoolArray
+    open_proven: BoolArray
     coil_bind: CoilBind
     coils_touch: BoolArray
+    coils_touch_shut: BoolArray
+    any_loose: BoolArray
     retainer_to_seal_clearance: FloatArray
     moving_mass: MovingMass
     height_verdict: IntArray
@@ -151,9 +157,10 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     -----
     A position without a target height aims at its target seat load instead, each spring by its own curve.
     A load is checked only where a target load is given, and accepted only when every spring was read
-    on a tester: a rating is not a measurement; height, coil bind and retainer to seal are
-    always checked, so a position is ACCEPT only when all three are measured. Where the coils touch
-    before full lift there is no open load to speak of: the clearance says so and rejects.
+    on a tester at about that height: neither a rating nor a far extrapolation is a measurement. Height,
+    coil bind and retainer to seal are always checked, so a position is ACCEPT only when all three are
+    measured. Where the coils touch there is no load to speak of: the clearance says so and rejects. So
+    is a position rejected whose springs push nothing on the seat.
 
     >>> from headbench.calc.spring_readings import from_readings
     >>> mm, unread = 1e-3, np.full(1, np.nan)
@@ -180,31 +187,38 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         readings.max_stack,
         readings.in_stock,
     )
-    at_lift = open_height(heights.installed_height, readings.valve_lift)
+    installed = heights.installed_height
+    at_lift = open_height(installed, readings.valve_lift)
     bind = coil_bind_clearance(at_lift, springs.seat_step, springs.coil_bind_height)
-    coils_touch = bind.clearance < 0.0
-    seat_load = nested_load(springs.curves, springs.curve, heights.installed_height, springs.seat_step)
-    open_load = nested_load(springs.curves, springs.curve, at_lift, springs.seat_step)
-    open_load = np.where(coils_touch, np.nan, open_load)
+    shut = coil_bind_clearance(installed, springs.seat_step, springs.coil_bind_height)
+    # a spring cannot be compressed to nothing, whether its coil-bind height was read or not
+    coils_touch = bind.touches | (at_lift <= 0.0)
+    seat_load = np.where(shut.touches, np.nan, _load(springs, installed))
+    open_load = np.where(coils_touch, np.nan, _load(springs, at_lift))
     seat_deviation = 100.0 * (seat_load / targets.seat_load - 1.0)
     open_deviation = 100.0 * (open_load / targets.open_load - 1.0)
     to_seal = retainer_to_seal_clearance(readings.retainer_to_seal, readings.valve_lift)
 
+    seat_proven, open_proven = _proven(springs, installed), _proven(springs, at_lift)
     height_verdict = within(heights.deviation, limits.installed_height)
-    proven = is_proven(springs.curves, springs.curve)
-    seat_load_verdict = accepted_if_proven(within(seat_deviation, limits.seat_load_percent), proven)
-    open_load_verdict = accepted_if_proven(within(open_deviation, limits.open_load_percent), proven)
-    bind_verdict = bind.verdict(limits.coil_bind_clearance)
-    retainer_verdict = at_least(to_seal, limits.retainer_to_seal_clearance)
+    seat_load_verdict = accepted_if_proven(within(seat_deviation, limits.seat_load_percent), seat_proven)
+    open_load_verdict = accepted_if_proven(within(open_deviation, limits.open_load_percent), open_proven)
+    bind_verdict = np.where(
+        at_lift <= 0.0, Verdict.REJECT, coil_bind_verdict(bind, shut, limits.coil_bind_clearance)
+    ).astype(np.int64)
+    seal_verdict = retainer_verdict(to_seal, readings.retainer_to_seal, limits.retainer_to_seal_clearance)
+    no_seat_load = np.isnan(targets.seat_load) | shut.touches
     no_open_load = np.isnan(targets.open_load) | coils_touch
+    loose = seat_load <= 0.0
     verdict = worst(
         np.stack(
             [
                 height_verdict,
-                np.where(np.isnan(targets.seat_load), Verdict.ACCEPT, seat_load_verdict),
+                np.where(no_seat_load, Verdict.ACCEPT, seat_load_verdict),
                 np.where(no_open_load, Verdict.ACCEPT, open_load_verdict),
+                np.where(loose, Verdict.REJECT, Verdict.ACCEPT),
                 bind_verdict,
-                retainer_verdict,
+                seal_verdict,
             ]
         )
     )
@@ -218,15 +232,19 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         open_load_beyond=beyond_readings(springs.curves, springs.curve, at_lift, springs.seat_step),
         seat_load_deviation=seat_deviation,
         open_load_deviation=open_deviation,
+        seat_proven=seat_proven,
+        open_proven=open_proven,
         coil_bind=bind,
         coils_touch=coils_touch,
+        coils_touch_shut=shut.touches,
+        any_loose=any_loose(springs.curves, springs.curve, installed, springs.seat_step),
         retainer_to_seal_clearance=to_seal,
         moving_mass=moving_mass_by_part(readings.masses),
         height_verdict=height_verdict,
         seat_load_verdict=seat_load_verdict,
         open_load_verdict=open_load_verdict,
         coil_bind_verdict=bind_verdict,
-        retainer_verdict=retainer_verdict,
+        retainer_verdict=seal_verdict,
         verdict=verdict,
     )
 
@@ -235,8 +253,17 @@ def _aim(targets: Targets, springs: Springs) -> FloatArray:
     by_load = np.isnan(targets.installed_height) & ~np.isnan(targets.seat_load)
     if not by_load.any():
         return targets.installed_height
+    curve, step = springs.curve[by_load], springs.seat_step[by_load]
+    found = nested_height_for(springs.curves, curve, targets.seat_load[by_load], step)
+    touches = coil_bind_clearance(found, step, springs.coil_bind_height[by_load]).touches
     aim = targets.installed_height.copy()
-    aim[by_load] = nested_height_for(
-        springs.curves, springs.curve[by_load], targets.seat_load[by_load], springs.seat_step[by_load]
-    )
+    aim[by_load] = np.where(touches, np.nan, found)
     return aim
+
+
+def _load(springs: Springs, height: FloatArray) -> FloatArray:
+    return nested_load(springs.curves, springs.curve, height, springs.seat_step)
+
+
+def _proven(springs: Springs, height: FloatArray) -> BoolArray:
+    return is_proven(springs.curves, springs.curve, height, springs.seat_step)

@@ -102,6 +102,33 @@ SURGE_RATIO: Final = Limit(
 MAX_STACK: Final = Limit(
     "max_stack", "length", 0.060 * _INCH, "thickest stack of flat shims in one pocket", "published (trade press)"
 )
+LEAST_PRELOAD: Final = Limit(
+    "least_preload", "length", 0.020 * _INCH, "least preload of a hydraulic lifter", "published (trade press)"
+)
+MOST_PRELOAD: Final = Limit(
+    "most_preload", "length", 0.060 * _INCH, "most preload of a hydraulic lifter", "published (trade press)"
+)
+STOCK_STEP: Final = Limit(
+    "stock_step",
+    "length",
+    0.050 * _INCH,
+    "step between the pushrod lengths usually kept in stock",
+    "from memory, trade press",
+)
+GAUGE_STEP: Final = Limit(
+    "gauge_step",
+    "length",
+    0.001 * _INCH,
+    "smallest difference a feeler gauge tells",
+    "common practice, no source",
+)
+MISALIGNMENT_STEP: Final = Limit(
+    "misalignment_step",
+    "length",
+    0.010 * _INCH,
+    "smallest difference that can be told at bolt holes",
+    "common practice, no source",
+)
 
 ALL: Final = (
     INSTALLED_HEIGHT,
@@ -117,6 +144,11 @@ ALL: Final = (
     FLOAT_RESERVE_PERCENT,
     SURGE_RATIO,
     MAX_STACK,
+    LEAST_PRELOAD,
+    MOST_PRELOAD,
+    STOCK_STEP,
+    GAUGE_STEP,
+    MISALIGNMENT_STEP,
 )
 
 USUAL_SHIMS: Final = (0.015 * _INCH, 0.030 * _INCH, 0.060 * _INCH)

@@ -177,8 +177,8 @@ class LoadCurves:
             step=step,
             load=(self.load[spring, left], self.load[spring, right]),
             slope=(self.slope[spring, left], self.slope[spring, right]),
-            below=height <= knots[:, 0],
-            above=height >= knots[:, -1],
+            below=height < knots[:, 0],
+            above=height > knots[:, -1],
             unknown=(which < 0) | np.isnan(height),
         )
 

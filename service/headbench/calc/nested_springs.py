@@ -114,8 +114,8 @@ def beyond_readings(curves: SpringCurves, curve: IntArray, height: FloatArray, s
     return np.asarray(np.fmax.reduce(each, axis=1), dtype=np.float64)
 
 
-def is_proven(curves: SpringCurves, curve: IntArray) -> BoolArray:
-    """Whether the load on every spring of one valve was read on a tester.
+def is_proven(curves: SpringCurves, curve: IntArray, height: FloatArray, seat_step: FloatArray) -> BoolArray:
+    """Whether the load on every spring of one valve was read on a tester at its height, or near enough.
 
     Parameters
     ----------
@@ -123,19 +123,53 @@ def is_proven(curves: SpringCurves, curve: IntArray) -> BoolArray:
         The curves of all springs of the job [-]
     curve : array (P, K)
         Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
+    height : array (P,)
+        Height of the outer spring [m]
+    seat_step : array (P, K)
+        How much shorter each spring stands than the outer one [m]
 
     Returns
     -------
     array (P,)
-        False where one of them is known by its rating or its dimensions only, or not at all [-]
+        False where one of them is known by its rating or its dimensions only, or far outside its readings [-]
 
     >>> from headbench.calc.load_curves import from_rating
-    >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
-    >>> is_proven(SpringCurves(rated), np.array([[0]])).tolist()
+    >>> rated = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])))
+    >>> is_proven(rated, np.array([[0]]), np.array([0.040]), np.array([[0.0]])).tolist()
     [False]
     """
-    read = curves.is_read(curve.ravel()).reshape(curve.shape)
+    own_height = height[:, np.newaxis] - seat_step
+    read = curves.is_proven(curve.ravel(), own_height.ravel()).reshape(curve.shape)
     return np.asarray((read | (curve == NO_SPRING)).all(axis=1), dtype=np.bool_)
+
+
+def any_loose(curves: SpringCurves, curve: IntArray, height: FloatArray, seat_step: FloatArray) -> BoolArray:
+    """Whether one of the springs of one valve is taller than free and pushes nothing.
+
+    Parameters
+    ----------
+    curves : SpringCurves
+        The curves of all springs of the job [-]
+    curve : array (P, K)
+        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
+    height : array (P,)
+        Height of the outer spring [m]
+    seat_step : array (P, K)
+        How much shorter each spring stands than the outer one [m]
+
+    Returns
+    -------
+    array (P,)
+        False where that is not known [-]
+
+    >>> from headbench.calc.load_curves import from_rating
+    >>> rated = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])))
+    >>> any_loose(rated, np.array([[0], [0]]), np.array([0.040, 0.051]), np.zeros((2, 1))).tolist()
+    [False, True]
+    """
+    own_height = height[:, np.newaxis] - seat_step
+    each = curves.load_at(curve.ravel(), own_height.ravel()).reshape(curve.shape)
+    return np.asarray((each <= 0.0).any(axis=1), dtype=np.bool_)
 
 
 def nested_height_for(curves: SpringCurves, curve: IntArray, load: FloatArray, seat_step: FloatArray) -> FloatArray:
@@ -171,9 +205,14 @@ def nested_height_for(curves: SpringCurves, curve: IntArray, load: FloatArray, s
     high = np.maximum(np.where(np.isnan(high), low, high), low) + _LEAST_HEIGHT
     most = nested_load(curves, curve, low, seat_step)
     wanted = np.minimum(load, most)
-    height = np.full(len(load), np.nan)
     # a load that misses the most by rounding is the most, written in another unit
-    rows = np.flatnonzero((load > 0.0) & (load <= most * (1.0 + _ROUNDING)))
+    possible = (load > 0.0) & (load <= most * (1.0 + _ROUNDING))
+    # a spring alone answers for itself
+    alone = (curve >= 0).sum(axis=1) == 1
+    first = np.arange(len(curve)), (curve >= 0).argmax(axis=1)
+    own = curves.height_for(curve[first], wanted) + seat_step[first]
+    height = np.where(possible & alone, own, np.nan)
+    rows = np.flatnonzero(possible & ~alone)
     if len(rows) > 0:
 
         def excess(at: FloatArray, row: IntArray) -> FloatArray:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from headbench.calc import FloatArray
+import numpy as np
+
+from headbench.calc import FloatArray, IntArray
+from headbench.calc.verdicts import at_least, only_rejects, worst
 
 
 def retainer_to_seal_clearance(retainer_to_seal: FloatArray, valve_lift: FloatArray) -> FloatArray:
@@ -24,8 +27,30 @@ def retainer_to_seal_clearance(retainer_to_seal: FloatArray, valve_lift: FloatAr
     -----
     Common practice, no source.
 
-    >>> import numpy as np
     >>> retainer_to_seal_clearance(np.array([16e-3]), np.array([14e-3])).round(9).tolist()
     [0.002]
     """
     return retainer_to_seal - valve_lift
+
+
+def retainer_verdict(clearance: FloatArray, retainer_to_seal: FloatArray, limit: float) -> IntArray:
+    """Verdict on the retainer-to-seal clearance, with what the shut valve says already.
+
+    Parameters
+    ----------
+    clearance : array (P,)
+        At full lift; NaN while the lift is not known [m]
+    retainer_to_seal : array (P,)
+        Distance with the valve shut, which is the most it can ever be [m]
+    limit : float
+        The least that is good [m]
+
+    Returns
+    -------
+    array (P,) of Verdict codes
+        REJECT where even the shut valve leaves too little [-]
+
+    >>> retainer_verdict(np.array([np.nan, np.nan]), np.array([1e-3, 16e-3]), 1.27e-3).tolist()
+    [3, 2]
+    """
+    return worst(np.stack([at_least(clearance, limit), only_rejects(at_least(retainer_to_seal, limit))]))

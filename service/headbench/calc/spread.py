@@ -12,6 +12,9 @@ from headbench.calc import BoolArray, FloatArray, IntArray
 ODD_ABOVE: Final = 3.5
 """Modified z-score above which a value is the odd one out [-]."""
 
+SCALE_STEP: Final = 1.0 / 2000.0
+"""Least scatter a set is taken to have, as a share of its median [-]."""
+
 FEWEST_TO_JUDGE: Final = 4
 """Values a set needs before one of them can be called odd [-]."""
 
@@ -79,9 +82,9 @@ def odd_ones_out(values: FloatArray) -> BoolArray:
     Notes
     -----
     MAD is the median of the distances from the median, so one bad reading cannot hide itself by
-    stretching the scale. Where more than half the values are equal MAD is 0 and 0.7979 over the mean
-    distance takes the place of 0.6745 over MAD (the normal distribution's ratio; the substitution is
-    quoted from memory). Fewer than four values name nobody.
+    stretching the scale. It is taken as a two-thousandth of the median at least, the step of a bench
+    scale, so that among equals a step is not odd (common practice, no source). Fewer than four values
+    name nobody.
 
     References
     ----------
@@ -95,12 +98,10 @@ def odd_ones_out(values: FloatArray) -> BoolArray:
     if len(known) < FEWEST_TO_JUDGE:
         return np.zeros(len(values), dtype=np.bool_)
     middle = _median(known)
-    distance = np.abs(known - middle)
-    median, mean = _median(distance), float(distance.sum()) / len(known)
-    if mean == 0.0:
+    scale = max(_median(np.abs(known - middle)), SCALE_STEP * abs(middle))
+    if scale == 0.0:
         return np.zeros(len(values), dtype=np.bool_)
-    per_distance = 0.6745 / median if median > 0.0 else 0.7979 / mean
-    return np.asarray(np.abs(values - middle) * per_distance > ODD_ABOVE, dtype=np.bool_)
+    return np.asarray(0.6745 * np.abs(values - middle) > ODD_ABOVE * scale, dtype=np.bool_)
 
 
 def _median(known: FloatArray) -> float:

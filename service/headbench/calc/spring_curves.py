@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.load_curves import LoadCurves
+from headbench.calc.shims import GRID
 from headbench.calc.spring_coils import DimensionedSpring
+
+PROVEN_BEYOND: Final = 0.1
+"""How far outside its readings a spring still counts as read, as a share of what they span [-]; no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,26 +125,32 @@ class SpringCurves:
         """
         return self.fitted.beyond_readings(self._fitted_only(which), height)
 
-    def is_read(self, which: IntArray) -> BoolArray:
-        """Whether a spring was read on a tester.
+    def is_proven(self, which: IntArray, height: FloatArray) -> BoolArray:
+        """Whether a spring was read on a tester at a height, or near enough to it.
 
         Parameters
         ----------
         which : array (P,)
             The springs, negative for none [-]
+        height : array (P,)
+            Their heights [m]
 
         Returns
         -------
         array (P,)
-            False for a rating, for dimensions, and for none [-]
+            False for a rating, for dimensions, for none, and farther outside the readings than
+            PROVEN_BEYOND of what they span [-]
 
-        >>> from headbench.calc.load_curves import from_rating
-        >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
-        >>> SpringCurves(rated).is_read(np.array([0, -1])).tolist()
-        [False, False]
+        >>> from headbench.calc.spring_readings import from_readings
+        >>> read = from_readings(np.array([0, 0]), np.array([0.030, 0.040]), np.array([1000.0, 500.0]))
+        >>> SpringCurves(read).is_proven(np.array([0, 0]), np.array([0.041, 0.042])).tolist()
+        [True, False]
         """
         fitted = self._fitted_only(which)
-        return np.asarray((fitted >= 0) & ~np.isnan(self.fitted.highest_read[fitted.clip(0)]), dtype=np.bool_)
+        place = fitted.clip(0)
+        span = self.fitted.highest_read[place] - self.fitted.lowest_read[place]
+        beyond = self.fitted.beyond_readings(fitted, height)
+        return np.asarray(beyond <= PROVEN_BEYOND * span + GRID, dtype=np.bool_)
 
     def shortest(self, which: IntArray) -> FloatArray:
         """Height below which a spring has no load.

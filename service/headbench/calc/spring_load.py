@@ -1,8 +1,11 @@
-"""Spring load: what the tester shows, whether it can be true, and what a spring lost."""
+"""Spring load: what the tester shows, whether it can be true, and what a spring lost.
+
+The load itself at a height is in `load_curves` (one spring), `spring_curves` (of every kind) and `nested_springs`.
+"""
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 
@@ -34,6 +37,9 @@ def load_loss(load: FloatArray, rated_load: FloatArray) -> FloatArray:
     """
     return np.asarray(100.0 * (1.0 - load / rated_load), dtype=np.float64)
 
+
+_SAME_LOAD: Final = 1e-6
+"""Loads nearer than this are one load: no tester tells them apart [N]."""
 
 ReadingFault = tuple[Literal["falls", "repeats", "flat", "too few"], int, int]
 """What is wrong with two readings, and their places among all readings."""
@@ -67,11 +73,12 @@ def find_reading_faults(spring: IntArray, height: FloatArray, load: FloatArray) 
     together = spring[before] == spring[after]
     at_one_height = grid[before] == grid[after]
     rise = load[after] - load[before]
-    repeats = together & at_one_height & (rise != 0.0)
+    same = np.abs(rise) < _SAME_LOAD
+    repeats = together & at_one_height & ~same
     kinds: tuple[tuple[Literal["falls", "repeats", "flat"], BoolArray], ...] = (
         ("repeats", repeats),
-        ("falls", together & ~at_one_height & (rise < 0.0)),
-        ("flat", together & ~at_one_height & (rise == 0.0)),
+        ("falls", together & ~at_one_height & ~same & (rise < 0.0)),
+        ("flat", together & ~at_one_height & same),
     )
     faults: list[ReadingFault] = [
         (kind, int(before[place]), int(after[place])) for kind, found in kinds for place in np.flatnonzero(found)

@@ -136,3 +136,22 @@ def worst(verdicts: IntArray, axis: int = 0) -> IntArray:
     if verdicts.shape[axis] == 0:
         return np.full(np.delete(verdicts.shape, axis), Verdict.NOT_MEASURED, dtype=np.int64)
     return np.asarray(verdicts.max(axis=axis), dtype=np.int64)
+
+
+def only_rejects(verdicts: IntArray) -> IntArray:
+    """Verdicts of a check that can only speak against: what it does not reject, it leaves to others.
+
+    Parameters
+    ----------
+    verdicts : array (P,)
+        Verdict codes [-]
+
+    Returns
+    -------
+    array (P,) of Verdict codes
+        REJECT or ACCEPT [-]
+
+    >>> only_rejects(np.array([0, 2, 3])).tolist()
+    [0, 0, 3]
+    """
+    return np.where(verdicts == Verdict.REJECT, Verdict.REJECT, Verdict.ACCEPT).astype(np.int64)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from headbench.api.assembly_sheet import AssemblySheet, BankLine, PositionLine
-from headbench.api.checks import LengthCheck, PercentCheck, VerdictName
+from headbench.api.checks import LengthCheck, PercentCheck, RatioCheck, VerdictName
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread
 
 _WIDTH: Final = 118
@@ -29,9 +29,12 @@ _PLACES: Final = {
     "kg": 4,
     "oz": 3,
     "lb": 4,
-    "percent": 1,
+    "%": 1,
     "rpm": 0,
+    "times": 1,
 }
+_LEAST_PLACES: Final = {"in": 3, "mm": 2}
+"""Places a length keeps however round it is."""
 
 Row = Sequence[str]
 
@@ -47,16 +50,19 @@ def as_text(sheet: AssemblySheet) -> str:
         f"{_OPEN} is not measured yet. Beside a number: ! misses its limit, ? cannot be judged yet, ~ is borderline.",
         "",
         f"VERDICT: {_WORDS[sheet.verdict]}",
+        *_limits(sheet),
     ]
     by_id = {position.id: position for position in sheet.positions}
     for bank in sheet.banks:
         lines += ["", *_bank(bank, [by_id[name] for name in bank.positions], sheet)]
+    lines += ["", "What misses its limit", *_bullets([*_misses(sheet)], "  -")]
     lines += ["", "Shims to lay out", *_shims(sheet)]
     lines += ["", "What each set runs to", *_spreads(sheet)]
     lines += ["", f"Still to be measured or stated ({len(sheet.open_items)})"]
     lines += _bullets([item.detail for item in sheet.open_items], "[ ]")
     lines += ["", "Notes", *_bullets([note.detail for note in sheet.notes], "  -")]
     lines += ["", "Cautions", *_bullets(sheet.cautions, "  *")]
+    lines += ["", f"Measured by {'_' * 30}  Checked by {'_' * 30}  Date {'_' * 12}"]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
@@ -116,6 +122,78 @@ def _float(position: PositionLine) -> Row:
     return [] if found is None else [_number(found.float_speed, "rpm") + _MARKS[found.verdict]]
 
 
+_CHECKS: Final = {
+    "installed_height_deviation": "height",
+    "seat_load_deviation": "seat load",
+    "open_load_deviation": "open load",
+    "coil_bind_clearance": "coil bind",
+    "retainer_to_seal_clearance": "retainer to seal",
+    "retainer_to_rocker": "retainer to rocker",
+    "seal_to_spring": "seal to spring",
+    "load_loss": "load lost against the rating",
+    "rating_deviation": "load against the rating",
+}
+"""The checks of a position by their fields, and what the sheet calls them."""
+
+_FLOAT_CHECKS: Final = {"float_reserve": "float reserve", "surge_ratio": "surge ratio"}
+"""Likewise those of its float."""
+
+Check = LengthCheck | PercentCheck | RatioCheck
+
+_RULES: Final = {"at_least": "at least ", "at_most": "at most ", "within": "within +/-"}
+
+
+def _checks(position: PositionLine) -> Iterator[tuple[str, Check]]:
+    """Every check that applies, by its name."""
+    for holder, checks in ((position, _CHECKS), (position.valve_float, _FLOAT_CHECKS)):
+        for field, name in checks.items():
+            check: Check | None = getattr(holder, field, None)
+            if check is not None:
+                yield name, check
+
+
+def _unit(check: Check, sheet: AssemblySheet) -> str:
+    match check:
+        case LengthCheck():
+            return sheet.units.length
+        case PercentCheck():
+            return "%"
+        case RatioCheck():
+            return "times"
+
+
+def _limit(check: Check, sheet: AssemblySheet) -> str:
+    unit = _unit(check, sheet)
+    return f"{_RULES[check.rule]}{_number(check.limit, unit, shortest=True)} {unit}"
+
+
+def _limits(sheet: AssemblySheet) -> list[str]:
+    """What everything on the sheet was compared with."""
+    found: dict[str, str] = {}
+    for position in sheet.positions:
+        for name, check in _checks(position):
+            found.setdefault(name, _limit(check, sheet))
+    wrapper = textwrap.TextWrapper(_WIDTH, initial_indent="Limits: ", subsequent_indent=" " * 8)
+    return wrapper.wrap("; ".join(f"{name} {limit}" for name, limit in found.items()) + ".")
+
+
+def _misses(sheet: AssemblySheet) -> Iterator[str]:
+    """A sentence for every check that was rejected."""
+    for position in sheet.positions:
+        for name, check in _checks(position):
+            if check.verdict != "reject":
+                continue
+            unit = _unit(check, sheet)
+            if check.value is None or check.to_spare is None:
+                yield f"{position.id}: {name}; limit {_limit(check, sheet)}, missed already with the valve shut."
+            else:
+                by = _number(-check.to_spare, unit, shortest=True)
+                value = _number(check.value, unit, signed=check.rule == "within", shortest=True)
+                yield f"{position.id}: {name} {value} {unit}; limit {_limit(check, sheet)}, missed by {by} {unit}."
+        if position.seat_load == 0.0:
+            yield f"{position.id}: its springs push nothing with the valve shut."
+
+
 def _shims(sheet: AssemblySheet) -> list[str]:
     laid = [total for total in sheet.shim_totals if total.count]
     if not laid:
@@ -151,9 +229,14 @@ def _spread_row(kind: str, name: str, spread: LengthSpread | ForceSpread | MassS
         spread.smallest_at or "",
         _number(spread.largest, unit),
         spread.largest_at or "",
-        _number(spread.spread, unit),
+        # the difference of what stands beside it, so that whoever checks it finds it right
+        _number(_rounded(spread.largest, unit) - _rounded(spread.smallest, unit), unit),
         unit,
     )
+
+
+def _rounded(value: float | None, unit: str) -> float:
+    return round(value or 0.0, _PLACES.get(unit, 3))
 
 
 def _checked(check: LengthCheck, unit: str, *, signed: bool = False) -> str:
@@ -168,7 +251,12 @@ def _number(value: float | None, unit: str, *, signed: bool = False, shortest: b
     if value is None:
         return _OPEN
     text = f"{value:{'+' if signed and value else ''}.{_PLACES.get(unit, 3)}f}"
-    return text.rstrip("0").rstrip(".") if shortest else text
+    if not shortest:
+        return text
+    least = _LEAST_PLACES.get(unit, 0)
+    whole, _, fraction = text.partition(".")
+    fraction = fraction.rstrip("0").ljust(least, "0")
+    return f"{whole}.{fraction}" if fraction else whole
 
 
 def _table(header: Row, rows: Sequence[Row]) -> list[str]:

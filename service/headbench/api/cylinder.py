@@ -1,0 +1,258 @@
+"""Cylinder: bore, crank, piston and gasket of one bank, as far as they were measured."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Annotated, Final
+
+import numpy as np
+from msgspec import Meta
+
+from headbench.api.chambers import Chamber
+from headbench.api.findings import Note, OpenItem, note
+from headbench.api.quantities import (
+    ClosingAngle,
+    Columns,
+    Length,
+    Model,
+    PositiveArea,
+    PositiveLength,
+    SignedLength,
+    Volume,
+    say,
+)
+from headbench.calc import FloatArray
+from headbench.calc import compression_ratio as calc
+from headbench.calc.piston_travel import effective_ratio, find_crank_faults, piston_stroke
+from headbench.errors import Pointed
+from headbench.units import Scales
+
+
+class Gasket(Model, kw_only=True, frozen=True):
+    """The head gasket."""
+
+    compressed_thickness: Annotated[
+        Length | None, Meta(description="Thickness once tightened down; null: not known.")
+    ] = None
+    gasket_bore: Annotated[
+        PositiveLength | None, Meta(description="Diameter of its opening, if that is round; this or opening_area.")
+    ] = None
+    opening_area: Annotated[
+        PositiveArea | None, Meta(description="Area of its opening, if that is not round; this or gasket_bore.")
+    ] = None
+
+
+class RingLand(Model, kw_only=True, frozen=True):
+    """The piston above its top ring, for the crevice around it."""
+
+    land_diameter: Annotated[PositiveLength, Meta(description="Diameter of the piston there, cold.")]
+    land_height: Annotated[Length, Meta(description="From the crown's edge to the top ring.")]
+
+
+class Cylinder(Model, kw_only=True, frozen=True):
+    """What all cylinders of the bank have in common, as it is before any cut."""
+
+    bore: Annotated[PositiveLength | None, Meta(description="Cylinder bore; null: not measured.")] = None
+    stroke: Annotated[PositiveLength | None, Meta(description="Twice the crank's throw; null: not known.")] = None
+    deck_clearance: Annotated[
+        SignedLength | None,
+        Meta(description="Flat of the crown below (+) or above (-) the block's deck at top dead centre."),
+    ] = None
+    dish_volume: Annotated[
+        Volume, Meta(description="Dish and valve pockets, below the flat of the crown; 0 if there are none.")
+    ] = 0.0
+    dome_volume: Annotated[Volume, Meta(description="Dome, above the flat of the crown; 0 if there is none.")] = 0.0
+    gasket: Gasket = Gasket()
+    ring_land: Annotated[
+        RingLand | None, Meta(description="For the crevice around the piston; null: the crevice is left out.")
+    ] = None
+    rod_length: Annotated[PositiveLength | None, Meta(description="Connecting rod between its centres.")] = None
+    pin_offset: Annotated[
+        SignedLength,
+        Meta(description="Piston pin from the plane of the crank's axis, positive towards the major thrust side."),
+    ] = 0.0
+    intake_closing: Annotated[
+        ClosingAngle | None,
+        Meta(
+            description="Intake closing in crank degrees after bottom dead centre, at the lift the cam card counts "
+            "from; null: no effective ratio is wanted."
+        ),
+    ] = None
+
+
+@dataclass(frozen=True, slots=True)
+class Clearances:
+    """What is left over the pistons: a row per chamber, or one for all.
+
+    deck_clearance, quench : array (C,) [m]
+    opening_area : array (1,), of the gasket [m2]
+    gasket_volume, crevice_volume : array (1,); the crevice is 0 where it is left out [m3]
+    deck_volume, clearance_volume : array (C,) [m3]
+    without_chamber, without_gasket : array (C,), the clearance less one of its parts [m3]
+    """
+
+    deck_clearance: FloatArray
+    quench: FloatArray
+    opening_area: FloatArray
+    gasket_volume: FloatArray
+    crevice_volume: FloatArray
+    deck_volume: FloatArray
+    without_chamber: FloatArray
+    without_gasket: FloatArray
+    clearance_volume: FloatArray
+
+
+_CYLINDER = Columns(Cylinder)
+_GASKET = Columns(Gasket)
+_LAND = Columns(RingLand)
+_CHAMBER = Columns(Chamber)
+
+
+def clearances_over_pistons(
+    cylinder: Cylinder,
+    chambers: Sequence[Chamber],
+    chamber_volume: FloatArray,
+    scales: Scales,
+    *,
+    block_decked: float = 0.0,
+    gasket_change: float = 0.0,
+) -> Clearances:
+    """Volumes with given chambers [m3], a block decked and a gasket changed by so much [m]."""
+    one = _CYLINDER.to_si([cylinder], scales)
+    gasket = _GASKET.to_si([cylinder.gasket], scales)
+    area = np.where(np.isnan(gasket["opening_area"]), calc.round_opening(gasket["gasket_bore"]), gasket["opening_area"])
+    thickness = gasket["compressed_thickness"] + gasket_change
+    own = _CHAMBER.to_si(chambers, scales)["deck_clearance"]
+    deck_clearance = np.where(np.isnan(own), one["deck_clearance"], own) - block_decked
+    crevice = np.zeros(1)
+    if cylinder.ring_land is not None:
+        crevice = calc.crevice_volume(one["bore"], **_LAND.to_si([cylinder.ring_land], scales))
+    in_gasket = calc.gasket_volume(area, thickness)
+    deck = calc.deck_volume(one["bore"], deck_clearance)
+    none = np.zeros(deck.shape)
+    piston = deck, one["dish_volume"], one["dome_volume"], crevice
+    return Clearances(
+        deck_clearance=deck_clearance,
+        quench=calc.quench(deck_clearance, thickness),
+        opening_area=area,
+        gasket_volume=in_gasket,
+        crevice_volume=crevice,
+        deck_volume=deck,
+        without_chamber=calc.clearance_volume(none, in_gasket, *piston),
+        without_gasket=calc.clearance_volume(chamber_volume, none, *piston),
+        clearance_volume=calc.clearance_volume(chamber_volume, in_gasket, *piston),
+    )
+
+
+def swept_to_si(cylinder: Cylinder, scales: Scales) -> FloatArray:
+    """What one piston sweeps [m3], array (1,)."""
+    one = _CYLINDER.to_si([cylinder], scales)
+    travel = one["stroke"]
+    if cylinder.pin_offset != 0.0:
+        travel = piston_stroke(one["stroke"], one["rod_length"], one["pin_offset"])
+    return calc.swept_volume(one["bore"], travel)
+
+
+def effective_ratios(cylinder: Cylinder, clearance_volume: FloatArray, scales: Scales) -> FloatArray:
+    """Ratios from the closing of the intake valve, array (C,) [-]; NaN where they are not asked for."""
+    if cylinder.intake_closing is None:
+        return np.full(clearance_volume.shape, np.nan)
+    one = _CYLINDER.to_si([cylinder], scales)
+    crank = one["bore"], one["stroke"], one["rod_length"], one["pin_offset"], one["intake_closing"]
+    return effective_ratio(*crank, clearance_volume)
+
+
+def cylinder_faults(cylinder: Cylinder, scales: Scales) -> Iterator[Pointed]:
+    """Statements about crank, piston and gasket that cannot all hold."""
+
+    def length(value: float) -> str:
+        return say(value * scales["length"].factor, "length", scales)
+
+    gasket, land = cylinder.gasket, cylinder.ring_land
+    if gasket.gasket_bore is not None and gasket.opening_area is not None:
+        detail = "the gasket's opening is given twice: give gasket_bore, or opening_area"
+        yield Pointed("/cylinder/gasket/opening_area", detail)
+    if land is not None and cylinder.bore is not None and land.land_diameter > cylinder.bore:
+        detail = f"a piston of {length(land.land_diameter)} does not go into a bore of {length(cylinder.bore)}"
+        yield Pointed("/cylinder/ring_land/land_diameter", detail)
+    one = _CYLINDER.to_si([cylinder], scales)
+    crank = one["stroke"], one["rod_length"], one["pin_offset"], one["intake_closing"]
+    for fault, _ in find_crank_faults(*crank):
+        match fault:
+            case "rod_too_short":
+                throw = say(float(0.5 * one["stroke"][0] + abs(one["pin_offset"][0])), "length", scales)
+                detail = f"the crank cannot turn: the rod is no longer than throw and pin offset together, {throw}"
+                yield Pointed("/cylinder/rod_length", detail)
+            case "closes_past_top":
+                detail = (
+                    f"an intake valve that closes {cylinder.intake_closing:g} deg after bottom dead centre leaves "
+                    "nothing to compress; it must close less than 180 deg after it"
+                )
+                yield Pointed("/cylinder/intake_closing", detail)
+
+
+def gasket_faults(cylinder: Cylinder, gasket_change: float, scales: Scales) -> Iterator[Pointed]:
+    """A gasket that gets thinner than nothing; `gasket_change` as the caller wrote it."""
+    old = cylinder.gasket.compressed_thickness
+    if old is not None and old + gasket_change < 0.0:
+        there, by = (say(scales["length"].to_si(value), "length", scales) for value in (old, -gasket_change))
+        yield Pointed("/gasket_change", f"a gasket of {there} cannot get {by} thinner")
+
+
+def room_faults(states: Mapping[str, Clearances], scales: Scales) -> Iterator[Pointed]:
+    """Cylinders with nothing left over their pistons, each with the first state (by its name) in which that is so."""
+    named: set[int] = set()
+    for state, clearances in states.items():
+        volumes = clearances.clearance_volume
+        for _, place in calc.find_ratio_faults(np.full(volumes.shape, np.nan), volumes):
+            if place in named:
+                continue
+            named.add(place)
+            volume = say(float(volumes[place]), "volume", scales)
+            detail = (
+                f"{state}, dome and crown leave no room over the piston: chamber, gasket, deck, dish less dome and "
+                f"crevice come to {volume}"
+            )
+            yield Pointed(f"/chambers/{place}/chamber_volume", detail)
+
+
+_RATIO: Final = ["clearance_volume", "static_ratio"]
+
+
+def open_cylinder(cylinder: Cylinder, chambers: Sequence[Chamber]) -> Iterator[OpenItem]:
+    """What is still to be measured of crank, piston and gasket."""
+
+    def item(field: str, holds_back: list[str], detail: str) -> OpenItem:
+        return OpenItem(pointer=f"/cylinder/{field}", position=None, spring=None, holds_back=holds_back, detail=detail)
+
+    if cylinder.bore is None:
+        yield item("bore", ["swept_volume", "deck_volume", *_RATIO], "Measure the bore.")
+    if cylinder.stroke is None:
+        yield item("stroke", ["swept_volume", "static_ratio"], "State the stroke.")
+    if cylinder.deck_clearance is None and any(chamber.deck_clearance is None for chamber in chambers):
+        detail = "Measure how far the flat of the crown stands below or above the block's deck at top dead centre."
+        yield item("deck_clearance", ["deck_volume", *_RATIO, "quench"], detail)
+    if cylinder.gasket.compressed_thickness is None:
+        detail = "State how thick the gasket is once tightened down."
+        yield item("gasket/compressed_thickness", ["gasket_volume", *_RATIO, "quench"], detail)
+    if cylinder.gasket.gasket_bore is None and cylinder.gasket.opening_area is None:
+        detail = "Measure the opening of the gasket: its diameter if it is round, else its area."
+        yield item("gasket/gasket_bore", ["gasket_volume", *_RATIO], detail)
+    if cylinder.rod_length is None and (cylinder.intake_closing is not None or cylinder.pin_offset != 0.0):
+        held = (
+            ["effective_ratio"] if cylinder.pin_offset == 0.0 else ["swept_volume", "static_ratio", "effective_ratio"]
+        )
+        yield item("rod_length", held, "State the connecting rod's length between its centres.")
+
+
+def cylinder_notes(cylinder: Cylinder, scales: Scales) -> Iterator[Note]:
+    """What is odd about bore and gasket."""
+    gasket = cylinder.gasket
+    if cylinder.bore is not None and gasket.gasket_bore is not None and gasket.gasket_bore < cylinder.bore:
+        unit = scales["length"].factor
+        detail = (
+            f"The gasket's opening, {say(gasket.gasket_bore * unit, 'length', scales)}, is smaller than the bore, "
+            f"{say(cylinder.bore * unit, 'length', scales)}: it stands into the cylinder. Check the part."
+        )
+        yield note("gasket_overhangs", "/cylinder/gasket/gasket_bore", detail)

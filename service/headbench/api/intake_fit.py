@@ -1,0 +1,256 @@
+"""POST /v1/intake-fit: what feeler gauge and bolt holes say about the intake faces of a V."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Any, Final, Literal
+
+import numpy as np
+from litestar import post
+from litestar.params import JSONBody
+from msgspec import Meta
+
+from headbench.api.checks import VerdictName, worst_of
+from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.intake_faces import (
+    Face,
+    FaceAnswer,
+    Steps,
+    approaches,
+    face_answers,
+    gaps_to_si,
+    misalignments,
+    out_of_true,
+)
+from headbench.api.intake_v import FaceTilt, HalfAngle, v_faults
+from headbench.api.milled import FlatCut, movement_faults
+from headbench.api.milling_notes import order_of_work
+from headbench.api.positions import raise_if_any
+from headbench.api.quantities import (
+    Answer,
+    Columns,
+    LengthOut,
+    Model,
+    PositiveLength,
+    Units,
+    UnitsUsed,
+    say,
+    units_used,
+)
+from headbench.api.wanted import as_written
+from headbench.calc import FloatArray
+from headbench.calc.intake_gaps import (
+    FaceGaps,
+    MeasuredCuts,
+    against_milling,
+    cuts_from_readings,
+    face_gaps,
+)
+from headbench.calc.limits import GAUGE_STEP, MISALIGNMENT_STEP
+from headbench.errors import Pointed
+from headbench.units import Scales
+
+
+class IntakeFitRequest(Model, kw_only=True, frozen=True):
+    """What was felt at both faces, as seen from the front of the engine with the cylinders up."""
+
+    units: Units = Units()
+    bank_half_angle: HalfAngle
+    face_tilt: FaceTilt = None
+    gauge_step: Annotated[
+        PositiveLength | None,
+        Meta(description="Smallest difference the feeler gauge tells; null: 0.001 in (0.0254 mm)."),
+    ] = None
+    misalignment_step: Annotated[
+        PositiveLength | None,
+        Meta(description="Smallest difference that can be told at the bolt holes; null: 0.010 in (0.254 mm)."),
+    ] = None
+    left: Face = Face()
+    right: Face = Face()
+
+
+class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
+    """Both faces, and the manifold between them."""
+
+    units: UnitsUsed
+    verdict: Annotated[
+        VerdictName | None, Meta(description="The worst face against its milling; null: no milling was given.")
+    ]
+    which_face: Annotated[
+        Literal["neither", "left", "right", "both"] | None,
+        Meta(description="Which is out of true; null: not all read."),
+    ]
+    manifold_askew: Annotated[
+        LengthOut | None,
+        Meta(description="The part of the right face's taper, taken from the left's, that a tilted manifold makes."),
+    ]
+    rail_cut: Annotated[LengthOut | None, Meta(description="Off the end rails, once the faces are cut by face_cut.")]
+    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold then moves to the right.")]
+    left: FaceAnswer
+    right: FaceAnswer
+    open_items: list[OpenItem]
+    notes: list[Note]
+    cautions: list[str]
+
+
+_REQUEST = Columns(IntakeFitRequest)
+_SAME: Final = 1e-12
+
+
+EXAMPLE: Final[dict[str, Any]] = {
+    "units": {"length": "in"},
+    "bank_half_angle": 45,
+    "face_tilt": 10,
+    "gauge_step": 0.001,
+    "misalignment_step": 0.005,
+    "left": {
+        "front": {"top": 0.009, "bottom": 0.004},
+        "rear": {"top": 0.008, "bottom": 0.004},
+        "misalignment": 0.029,
+        "milling": {"cut": {"kind": "flat", "depth": 0.030}, "block_decked": 0.004, "gasket_change": 0.004},
+    },
+    "right": {
+        "front": {"top": 0.005, "bottom": 0.005},
+        "rear": {"top": 0.005, "bottom": 0.006},
+        "misalignment": 0.030,
+    },
+}
+
+
+@post(
+    "/v1/intake-fit",
+    operation_id="fitIntake",
+    summary="Intake faces by feeler gauge and bolt holes",
+    tags=["Milling"],
+    status_code=200,
+    opt={"example": EXAMPLE},
+)
+async def intake_fit(data: JSONBody[IntakeFitRequest]) -> IntakeFitAnswer:
+    """Say which face is out, what makes it parallel, what lines up the ports, and whether the milling explains it."""
+    return answer(data)
+
+
+def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
+    """Answer one request; raises Contradiction."""
+    scales = request.units.scales()
+    pair = request.left, request.right
+
+    def faults() -> Iterator[Pointed]:
+        yield from v_faults(request.bank_half_angle, request.face_tilt, "", scales)
+        for side, face in zip(("left", "right"), pair, strict=True):
+            if face.milling is not None:
+                yield from movement_faults(face.milling, scales, f"/{side}/milling")
+
+    raise_if_any(faults())
+    row = {name: float(column[0]) for name, column in _REQUEST.to_si([request], scales).items()}
+    steps = Steps(
+        gauge=GAUGE_STEP.value if request.gauge_step is None else row["gauge_step"],
+        misalignment=MISALIGNMENT_STEP.value if request.misalignment_step is None else row["misalignment_step"],
+    )
+    angles = row["bank_half_angle"], row["face_tilt"]
+    readings = gaps_to_si(pair, scales)
+    misalignment = misalignments(pair, scales)
+    gaps = face_gaps(readings, steps.gauge)
+    cuts = cuts_from_readings(readings, misalignment, *angles)
+    against = against_milling(gaps.gap, misalignment, approaches(pair, scales), *angles)
+    out = out_of_true(gaps)
+    faces = face_answers(pair, gaps, cuts, against, out, steps, scales)
+    checks = [face.against_milling.verdict for face in faces if face.against_milling is not None]
+    return IntakeFitAnswer(
+        units=units_used(scales),
+        verdict=worst_of(checks) if checks else None,
+        which_face=None if None in out else _WHICH[out[0], out[1]],
+        manifold_askew=as_written(gaps.manifold_tilt, "length", scales),
+        rail_cut=as_written(cuts.drop, "length", scales),
+        sideways=as_written(cuts.sideways, "length", scales),
+        left=faces[0],
+        right=faces[1],
+        open_items=list(_open_items(request)),
+        notes=[
+            PLAIN_COMPARISON,
+            *_milling_notes(faces, against.implied_approach, scales),
+            *_notes(request, gaps, cuts, steps.gauge, scales),
+        ],
+        cautions=list(CAUTIONS),
+    )
+
+
+_WHICH: Final[dict[tuple[bool | None, bool | None], Literal["neither", "left", "right", "both"]]] = {
+    (False, False): "neither",
+    (True, False): "left",
+    (False, True): "right",
+    (True, True): "both",
+}
+
+
+def _open_items(request: IntakeFitRequest) -> Iterator[OpenItem]:
+    def item(pointer: str, holds_back: list[str], detail: str) -> OpenItem:
+        return OpenItem(pointer=pointer, position=None, spring=None, holds_back=holds_back, detail=detail)
+
+    if request.face_tilt is None:
+        detail = "Measure how far the intake face is from square to the deck."
+        yield item(
+            "/face_tilt",
+            ["face_cut", "rail_cut", "sideways", "implied_approach", "gap_excess", "misalignment_excess"],
+            detail,
+        )
+    for side, face in zip(("left", "right"), (request.left, request.right), strict=True):
+        for name, end in (("front", face.front), ("rear", face.rear)):
+            for edge in ("top", "bottom"):
+                if getattr(end, edge) is None:
+                    detail = f"Feel the gap at the {name} end of the {side} face, {edge} edge."
+                    held = ["gap", "taper", "twist", "warp", "cut_to_parallel", "face_cut"]
+                    yield item(f"/{side}/{name}/{edge}", held, detail)
+        if face.misalignment is None:
+            held = ["face_cut", "rail_cut", "sideways", "implied_approach", "misalignment_excess"]
+            detail = f"Measure how far the bolt holes of the {side} head are below the manifold's, along the face."
+            yield item(f"/{side}/misalignment", held, detail)
+
+
+def _milling_notes(faces: list[FaceAnswer], implied_approach: FloatArray, scales: Scales) -> Iterator[Note]:
+    for side, face, implied in zip(("left", "right"), faces, implied_approach.tolist(), strict=True):
+        if face.against_milling is None or face.against_milling.verdict != "reject":
+            continue
+        told = "" if np.isnan(implied) else f" Gap and holes tell of {say(implied, 'length', scales)} nearer."
+        detail = (
+            f"The {side} face does not stand as its milling would leave it.{told} More than is known: the head or the "
+            "block was milled before; else look at gasket, manifold and dowels."
+        )
+        yield note("milling_disagrees", f"/{side}/milling", detail)
+
+
+def _notes(
+    request: IntakeFitRequest, gaps: FaceGaps, cuts: MeasuredCuts, step: float, scales: Scales
+) -> Iterator[Note]:
+    wedges = [
+        side
+        for side, face in zip(("left", "right"), (request.left, request.right), strict=True)
+        if face.milling is not None and not isinstance(face.milling.cut, FlatCut)
+    ]
+    for side in wedges:
+        detail = (
+            f"The {side} head was cut at an angle, which turns its face: hold the gaps against uncut_in_place in the "
+            "answer of /v1/milling, which knows the face's sizes."
+        )
+        yield note("wedge_turns_face", f"/{side}/milling/cut", detail)
+    left, right = gaps.taper.tolist()
+    if left * right < 0.0 and min(abs(left), abs(right)) > step:
+        by = say(abs(gaps.manifold_tilt), "length", scales)
+        detail = (
+            f"One face is open at the top and the other at the bottom: a manifold that sits askew makes {by} of that. "
+            "Set it level on its end rails and feel again before anything is cut."
+        )
+        yield note("manifold_askew", "", detail)
+    warped = float(np.fmax.reduce(np.abs(gaps.warp)))
+    if warped > step:
+        detail = f"Corners stand up to {say(warped, 'length', scales)} off the plane: no flat cut removes that warp."
+        yield note("face_warped", "", detail)
+    missing = float(np.fmax.reduce(cuts.missing))
+    if missing > _SAME:
+        detail = (
+            f"Up to {say(missing, 'length', scales)} would have to be added to a face: no cut mends that. Space the "
+            "manifold with a thicker intake gasket, or bring the other head down as much."
+        )
+        yield note("metal_missing", "", detail)
+    if np.fmax.reduce([gaps.cut_to_parallel, cuts.face_cut], axis=None) > _SAME:
+        yield order_of_work("")

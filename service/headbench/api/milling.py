@@ -1,0 +1,312 @@
+"""POST /v1/milling: what comes off, and everything that moves with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Any, Final
+
+import numpy as np
+from litestar import post
+from litestar.params import JSONBody
+from msgspec import Meta
+
+from headbench.api.cam_drive import CamDriveAnswer, cam_drive_answer, cam_drive_notes, open_cam_drive
+from headbench.api.chambers import open_chambers, open_shape, open_thickness
+from headbench.api.checks import VerdictName, worst_of
+from headbench.api.compression_ratio import Compression, compression, quench_notes, quench_verdicts
+from headbench.api.cylinder import cylinder_notes, open_cylinder, swept_to_si
+from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem
+from headbench.api.intake_v import IntakeSection, intake_notes, intake_section, open_intake
+from headbench.api.milled import open_places
+from headbench.api.milled_chambers import (
+    MilledChamberLine,
+    chamber_lines,
+    chamber_notes,
+    deepest_cut,
+    thickness_verdicts,
+)
+from headbench.api.milling_notes import milling_notes
+from headbench.api.milling_request import MilledHead, MillingRequest, mill
+from headbench.api.milling_wanted import MillingForWanted, Ratios, milling_wanted
+from headbench.api.pushrod_lines import PushrodSection, pushrod_notes, pushrod_section
+from headbench.api.pushrods import open_pushrods
+from headbench.api.quantities import AngleOut, Answer, LengthOut, UnitsUsed, units_used, written
+from headbench.api.sunk_seats import SeatLine, open_seats, seat_lines, seat_notes
+from headbench.api.valve_clearances import ClearanceSection, clearance_notes, clearance_section, open_clearances
+from headbench.api.wanted import as_written
+from headbench.units import Scales
+
+
+class CompressionChange(Answer, kw_only=True, frozen=True):
+    """What the cylinders came to, and what they come to."""
+
+    before: Annotated[Compression, Meta(description="As measured, with the old gasket.")]
+    after: Annotated[Compression, Meta(description="With the chambers cut, the block decked and the new gasket.")]
+
+
+class MillingAnswer(Answer, kw_only=True, frozen=True):
+    """Everything that moved. A section is null where the request says nothing of it."""
+
+    units: UnitsUsed
+    verdict: Annotated[VerdictName | None, Meta(description="The worst of all checks; null: nothing has a limit.")]
+    net_approach: Annotated[
+        LengthOut | None,
+        Meta(description="How much nearer the whole head comes to the crank; null for a wedge, place by place then."),
+    ]
+    tilt: Annotated[AngleOut, Meta(description="Of the new deck; positive with more off towards the intake face.")]
+    chambers: list[MilledChamberLine]
+    compression: Annotated[CompressionChange | None, Meta(description="Null: no cylinder was given.")]
+    for_wanted: Annotated[MillingForWanted | None, Meta(description="Null: nothing was asked back.")]
+    seats: Annotated[list[SeatLine], Meta(description="The valves whose seats were ground.")]
+    pushrods: Annotated[PushrodSection | None, Meta(description="Null: no pushrod was given.")]
+    piston_to_valve: Annotated[ClearanceSection | None, Meta(description="Null: no clearance was given.")]
+    cam_drive: Annotated[CamDriveAnswer | None, Meta(description="Null: no drive was given.")]
+    intake: Annotated[IntakeSection | None, Meta(description="Null: no intake was given.")]
+    open_items: list[OpenItem]
+    notes: list[Note]
+    cautions: list[str]
+
+
+EXAMPLE: Final[dict[str, Any]] = {
+    "units": {"length": "in", "volume": "cm3"},
+    "limits": {
+        "head_thickness": 5.040,
+        "quench": 0.035,
+        "piston_to_intake_valve": 0.080,
+        "piston_to_exhaust_valve": 0.100,
+    },
+    "cut": {
+        "kind": "two_depths",
+        "first": {"distance_across": 0.0, "depth": 0.010},
+        "second": {"distance_across": 6.0, "depth": 0.040},
+    },
+    "block_decked": 0.005,
+    "gasket_change": 0.012,
+    "chamber_shape": {
+        "kind": "pours",
+        "pours": [{"depth": 0.0, "volume": 64.0}, {"depth": 0.02, "volume": 61.1}, {"depth": 0.05, "volume": 57.2}],
+    },
+    "chambers": [
+        {"id": "1", "chamber_volume": 64.0, "distance_across": 3.1, "head_thickness": 5.085},
+        {"id": "3", "chamber_volume": 63.4, "distance_across": 3.1, "head_thickness": 5.083, "deck_clearance": 0.012},
+    ],
+    "cylinder": {
+        "bore": 4.030,
+        "stroke": 3.480,
+        "deck_clearance": 0.010,
+        "dish_volume": 5.0,
+        "gasket": {"compressed_thickness": 0.027, "gasket_bore": 4.100},
+        "ring_land": {"land_diameter": 3.990, "land_height": 0.250},
+        "rod_length": 5.700,
+        "pin_offset": 0.060,
+        "intake_closing": 62,
+    },
+    "wanted": {
+        "chamber_volume": 61.0,
+        "static_ratio": 10.5,
+        "equal_chambers": True,
+        "quench": 0.040,
+        "thinnest_gasket": 0.015,
+    },
+    "positions": [
+        {
+            "id": "1I",
+            "valve": "intake",
+            "chamber": "1",
+            "distance_across": 3.6,
+            "seat_ground": 0.005,
+            "seat_angle": 45,
+            "head_diameter": 2.02,
+            "rocker_ratio": 1.5,
+            "pushrod": {
+                "geometry": {"kind": "length_and_angle", "length": 7.800, "angle": 8},
+                "preload": 0.034,
+                "trial": {"length": 7.750, "preload": 0.031},
+            },
+            "piston_to_valve": {
+                "valve_angle": 18,
+                "crown": "flat",
+                "read": {
+                    "kind": "dial",
+                    "readings": [
+                        {"crank_angle": 5, "clearance": 0.152},
+                        {"crank_angle": 10, "clearance": 0.139},
+                        {"crank_angle": 15, "clearance": 0.146},
+                    ],
+                },
+            },
+        },
+        {
+            "id": "1E",
+            "valve": "exhaust",
+            "distance_across": 3.6,
+            "pushrod": {
+                "geometry": {
+                    "kind": "two_ends",
+                    "lifter_end": {"x": 0.0, "y": 0.0, "z": 0.0},
+                    "rocker_end": {"x": 1.05, "y": 0.20, "z": 7.72},
+                },
+            },
+            "piston_to_valve": {"valve_angle": 18, "crown": "pocket", "read": {"kind": "clay", "thinnest": 0.131}},
+        },
+    ],
+    "lifters": {"wanted_preload": 0.035},
+    "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
+    "cam_drive": {"pitch_radius": 2.1, "chain_angle": 10, "distance_across": 3.0},
+    "intake": {
+        "bank_half_angle": 45,
+        "face_tilt": 10,
+        "other_head": {"cut": {"kind": "flat", "depth": 0.020}},
+        "distance_across": 6.2,
+        "face_spacing": 9.5,
+        "face_width": 2.6,
+        "face_height": 1.9,
+    },
+}
+
+
+@post(
+    "/v1/milling",
+    operation_id="millHead",
+    summary="Everything that a cut moves",
+    tags=["Milling"],
+    status_code=200,
+    opt={"example": EXAMPLE},
+)
+async def milling(data: JSONBody[MillingRequest]) -> MillingAnswer:
+    """Say what comes off; get everything that moves with it, what is still safe, and what needs a cut elsewhere."""
+    return answer(data)
+
+
+def answer(request: MillingRequest) -> MillingAnswer:
+    """Answer one request; raises Contradiction."""
+    scales = request.units.scales()
+    head = mill(request, scales)
+    lines = chamber_lines(head.chambers, request.chambers, request.limits.head_thickness, scales)
+    change = _compression(request, head, scales)
+    pushrods = pushrod_section(head.pushrods, head.pushrod_fit, request.adjuster, scales) if head.pushrods else None
+    clearances = clearance_section(head.clearances, head.clearance_fit, scales) if head.clearances else None
+    for_wanted, wanted_notes = _for_wanted(request, head, scales)
+    drive = request.cam_drive
+    return MillingAnswer(
+        units=units_used(scales),
+        verdict=_verdict(lines, change, pushrods, clearances),
+        net_approach=as_written(float(head.movement.approach_at(np.full(1, np.nan))[0]), "length", scales),
+        tilt=written(np.array(scales["angle"].from_si(head.movement.tilt))),
+        chambers=lines,
+        compression=change,
+        for_wanted=for_wanted,
+        seats=seat_lines(request.positions, head.sunk, scales),
+        pushrods=pushrods,
+        piston_to_valve=clearances,
+        cam_drive=None if drive is None else cam_drive_answer(drive, head.movement, scales),
+        intake=None if request.intake is None else intake_section(request.intake, head.intake, scales),
+        open_items=list(_open_items(request, head, scales)),
+        notes=_once([*_notes(request, head, pushrods, scales), *wanted_notes]),
+        cautions=list(CAUTIONS),
+    )
+
+
+def _once(notes: list[Note]) -> list[Note]:
+    """Every sentence once: several cuts ask for the same order of work."""
+    first: dict[str, Note] = {}
+    for note in notes:
+        first.setdefault(note.detail, note)
+    return list(first.values())
+
+
+def _verdict(
+    lines: list[MilledChamberLine],
+    change: CompressionChange | None,
+    pushrods: PushrodSection | None,
+    clearances: ClearanceSection | None,
+) -> VerdictName | None:
+    verdicts = thickness_verdicts(lines)
+    if change is not None:
+        verdicts += quench_verdicts(change.after.chambers)
+    verdicts += [part.verdict for part in (pushrods, clearances) if part is not None and part.verdict is not None]
+    return worst_of(verdicts) if verdicts else None
+
+
+def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> CompressionChange | None:
+    if request.cylinder is None or head.before is None or head.after is None:
+        return None
+    before, after = (
+        compression(request.cylinder, request.chambers, volume, clearances, request.limits.quench, scales)
+        for volume, clearances in (
+            (head.chambers.volume_before, head.before),
+            (head.chambers.cut.chamber_volume, head.after),
+        )
+    )
+    return CompressionChange(before=before, after=after)
+
+
+def _for_wanted(
+    request: MillingRequest, head: MilledHead, scales: Scales
+) -> tuple[MillingForWanted | None, list[Note]]:
+    if request.wanted is None:
+        return None, []
+    ratios = None
+    if request.cylinder is not None and head.after is not None:
+        ratios = Ratios(float(swept_to_si(request.cylinder, scales)[0]), head.after)
+    deepest = deepest_cut(request.chambers, request.limits.head_thickness, scales)
+    return milling_wanted(request.wanted, request.chambers, head.chambers, ratios, deepest, scales)
+
+
+def _open_sections(request: MillingRequest) -> Iterator[OpenItem]:
+    """Whole sections that what is asked cannot do without."""
+
+    def item(pointer: str, holds_back: list[str], detail: str) -> OpenItem:
+        return OpenItem(pointer=pointer, position=None, spring=None, holds_back=holds_back, detail=detail)
+
+    wanted = request.wanted
+    if not request.chambers and (request.cylinder is not None or wanted is not None):
+        yield item("/chambers", ["chambers", "compression", "for_wanted"], "Name the head's chambers, and pour them.")
+    asked = wanted is not None and not (wanted.static_ratio is None and wanted.quench is None)
+    if request.cylinder is None and asked:
+        detail = "Say what the cylinders are: bore, stroke, deck clearance, gasket."
+        yield item("/cylinder", ["compression", "depth_for_ratio", "cylinders"], detail)
+
+
+def _open_items(request: MillingRequest, head: MilledHead, scales: Scales) -> Iterator[OpenItem]:
+    movement = head.movement
+    yield from _open_sections(request)
+    yield from open_chambers(request.chambers, "removed_volume")
+    yield from open_thickness(request.chambers, request.limits.head_thickness)
+    places = [
+        (f"/chambers/{place}", f"Chamber {chamber.id}", None, chamber.distance_across)
+        for place, chamber in enumerate(request.chambers)
+    ]
+    yield from open_places(movement, places, ["depth", "net_approach", "chamber_volume", "static_ratio"])
+    if request.chambers and (request.wanted is not None or not movement.nothing_cut):
+        yield from open_shape(request.chamber_shape)
+    if request.cylinder is not None:
+        yield from open_cylinder(request.cylinder, request.chambers)
+    yield from open_seats(request.positions, has_chambers=bool(request.chambers))
+    yield from open_pushrods(head.pushrods, head.pushrod_fit, movement)
+    yield from open_clearances(head.clearances, head.clearance_fit, movement)
+    if request.cam_drive is not None:
+        yield from open_cam_drive(request.cam_drive, movement)
+    if request.intake is not None:
+        yield from open_intake(request.intake, movement, scales)
+
+
+def _notes(
+    request: MillingRequest, head: MilledHead, pushrods: PushrodSection | None, scales: Scales
+) -> Iterator[Note]:
+    movement = head.movement
+    yield PLAIN_COMPARISON
+    yield from chamber_notes(head.chambers, request.chambers, scales)
+    quench = np.empty(0) if head.after is None else head.after.quench
+    yield from milling_notes(movement, quench, scales)
+    if request.cylinder is not None:
+        yield from cylinder_notes(request.cylinder, scales)
+        yield from quench_notes(quench, [chamber.id for chamber in request.chambers], scales)
+    yield from seat_notes(request.positions, head.sunk, scales)
+    if pushrods is not None:
+        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit.step, scales)
+    yield from clearance_notes(head.clearances, head.clearance_fit, scales)
+    if request.cam_drive is not None:
+        yield from cam_drive_notes(request.cam_drive, movement, scales)
+    if request.intake is not None:
+        yield from intake_notes(request.intake, head.intake, scales)

@@ -1,0 +1,251 @@
+"""Milling request: what comes off one head, and what is known of all that it moves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated
+
+import numpy as np
+from msgspec import Meta
+
+from headbench.api.cam_drive import CamDrive
+from headbench.api.chambers import MOST_CHAMBERS, MilledChamber, ShapeField, shape_faults, shape_to_si
+from headbench.api.compression_ratio import QuenchLimit
+from headbench.api.cylinder import (
+    Clearances,
+    Cylinder,
+    clearances_over_pistons,
+    cylinder_faults,
+    gasket_faults,
+    room_faults,
+)
+from headbench.api.intake_v import Intake, IntakeFit, fit_intake, intake_faults
+from headbench.api.milled import (
+    Cut,
+    Moved,
+    MovedPosition,
+    Movement,
+    movement_faults,
+    movement_to_si,
+    seat_faults,
+    sunk_valves,
+)
+from headbench.api.milled_chambers import MilledChambers, chamber_cut_faults, mill_chambers
+from headbench.api.milling_wanted import MillingWanted
+from headbench.api.positions import MOST_POSITIONS, raise_if_any
+from headbench.api.pushrods import (
+    AdjusterField,
+    Lifters,
+    Placed,
+    Pushrod,
+    PushrodFit,
+    RockerRatio,
+    fit_pushrods,
+    lifter_faults,
+    pushrod_faults,
+    stand_pushrods,
+)
+from headbench.api.quantities import Columns, Length, Name, PositiveLength, Units
+from headbench.api.springs import repeated_ids
+from headbench.api.valve_clearances import (
+    Clearance,
+    ClearanceFit,
+    PlacedClearance,
+    ValveClearanceLimits,
+    clearance_faults,
+    fit_clearances,
+)
+from headbench.api.wanted import wanted_faults
+from headbench.calc import FloatArray
+from headbench.calc.piston_to_valve import SunkValve
+from headbench.errors import Pointed
+from headbench.units import Scales
+
+
+class MillingLimits(ValveClearanceLimits, kw_only=True, frozen=True):
+    """What must be left after the work."""
+
+    quench: QuenchLimit = None
+    head_thickness: Annotated[
+        Length | None, Meta(description="Least thickness of the head its maker allows; null: not checked.")
+    ] = None
+
+
+class MilledPosition(MovedPosition, kw_only=True, frozen=True):
+    """One valve of the head, and what it works with; leave out what is not wanted."""
+
+    chamber: Annotated[Name | None, Meta(description="Id of its chamber; only a ground seat asks for it.")] = None
+    head_diameter: Annotated[
+        PositiveLength | None, Meta(description="Diameter of the valve's head; only a ground seat asks for it.")
+    ] = None
+    rocker_ratio: RockerRatio = None
+    pushrod: Annotated[Pushrod | None, Meta(description="Null: its pushrod is not wanted, or it has none.")] = None
+    piston_to_valve: Annotated[Clearance | None, Meta(description="Null: its clearance is not wanted.")] = None
+
+
+class MillingRequest(Moved, kw_only=True, frozen=True):
+    """What comes off one head, and whatever is known of what it moves."""
+
+    cut: Annotated[Cut, Meta(description="What comes off the head's deck; a flat cut of 0 to ask without cutting.")]
+    units: Units = Units()
+    limits: MillingLimits = MillingLimits()
+    chambers: Annotated[list[MilledChamber], Meta(max_length=MOST_CHAMBERS, description="The head's chambers.")] = []
+    chamber_shape: ShapeField = None
+    cylinder: Annotated[
+        Cylinder | None, Meta(description="The cylinders before any cut; null: no ratio is wanted.")
+    ] = None
+    wanted: Annotated[MillingWanted | None, Meta(description="Null: nothing is asked back.")] = None
+    positions: Annotated[
+        list[MilledPosition], Meta(max_length=MOST_POSITIONS, description="The head's valves, as far as they matter.")
+    ] = []
+    lifters: Lifters = Lifters()
+    adjuster: AdjusterField = None
+    cam_drive: Annotated[CamDrive | None, Meta(description="Null: there is no overhead cam.")] = None
+    intake: Annotated[Intake | None, Meta(description="Null: the engine is no V, or its intake is not wanted.")] = None
+
+
+@dataclass(frozen=True, slots=True)
+class MilledHead:
+    """One head before and after, in SI; what was not asked for is None, or has no rows."""
+
+    movement: Movement
+    sunk: SunkValve
+    chambers: MilledChambers
+    before: Clearances | None
+    after: Clearances | None
+    pushrods: list[Placed]
+    pushrod_fit: PushrodFit
+    clearances: list[PlacedClearance]
+    clearance_fit: ClearanceFit
+    intake: IntakeFit | None
+
+
+_POSITION = Columns(MilledPosition)
+
+
+def mill(request: MillingRequest, scales: Scales) -> MilledHead:
+    """What the work does to the head; raises Contradiction with everything found wrong."""
+    stated = list(_stated_faults(request, scales))
+    # what contradicts itself in these cannot be followed any further
+    unusable = ("/cut", "/chamber_shape", "/intake")
+    if any(fault.pointer.startswith(unusable) for fault in stated):
+        raise_if_any(iter(stated))
+    movement = movement_to_si(request, scales)
+    diameter = _POSITION.to_si(request.positions, scales)["head_diameter"]
+    sunk = sunk_valves(request.positions, diameter, np.full(len(request.positions), np.nan), scales)
+    chambers = mill_chambers(
+        request.chambers,
+        shape_to_si(request.chamber_shape, scales),
+        movement,
+        _sunk_by_chamber(request, sunk),
+        scales,
+    )
+    before, after = _clearances(request, chambers, scales)
+    placed = list(enumerate(request.positions))
+    pushrods = [Placed(place, one, one.pushrod, one.rocker_ratio) for place, one in placed if one.pushrod is not None]
+    stands = stand_pushrods(pushrods, movement, scales)
+    clearances = clearances_of(request)
+    stated += chamber_cut_faults(chambers, request.chambers, scales)
+    stated += room_faults(_states(request, chambers, before, after, scales), scales)
+    stated += pushrod_faults(pushrods, stands, scales)
+    raise_if_any(iter(stated))
+    return MilledHead(
+        movement=movement,
+        sunk=sunk,
+        chambers=chambers,
+        before=before,
+        after=after,
+        pushrods=pushrods,
+        pushrod_fit=fit_pushrods(pushrods, stands, request.lifters, scales),
+        clearances=clearances,
+        clearance_fit=fit_clearances(clearances, request.limits, movement, scales),
+        intake=None if request.intake is None else fit_intake(request.intake, movement, scales),
+    )
+
+
+def clearances_of(request: MillingRequest) -> list[PlacedClearance]:
+    """The positions whose piston-to-valve clearance is wanted."""
+    return [
+        PlacedClearance(place, one, one.piston_to_valve)
+        for place, one in enumerate(request.positions)
+        if one.piston_to_valve is not None
+    ]
+
+
+def _stated_faults(request: MillingRequest, scales: Scales) -> Iterator[Pointed]:
+    """Statements that contradict each other as they stand."""
+    yield from movement_faults(request, scales)
+    yield from repeated_ids([chamber.id for chamber in request.chambers], "/chambers", "chamber")
+    yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
+    yield from shape_faults(request.chamber_shape, scales)
+    if request.cylinder is not None:
+        yield from cylinder_faults(request.cylinder, scales)
+        yield from gasket_faults(request.cylinder, request.gasket_change, scales)
+    yield from wanted_faults(request.wanted)
+    yield from seat_faults(request.positions, scales)
+    yield from _unknown_chambers(request)
+    yield from clearance_faults(clearances_of(request), scales)
+    yield from lifter_faults(request.lifters, scales, "/lifters")
+    if request.intake is not None:
+        yield from intake_faults(request.intake, scales)
+
+
+def _unknown_chambers(request: MillingRequest) -> Iterator[Pointed]:
+    known = [chamber.id for chamber in request.chambers]
+    for place, position in enumerate(request.positions):
+        if position.chamber is not None and position.chamber not in known:
+            there = ", ".join(known) or "none at all"
+            yield Pointed(
+                f"/positions/{place}/chamber", f'there is no chamber "{position.chamber}"; there are: {there}'
+            )
+
+
+def _sunk_by_chamber(request: MillingRequest, sunk: SunkValve) -> FloatArray:
+    """What the ground seats add to every chamber [m3]; NaN for all while one of them belongs to no chamber yet."""
+    row = {chamber.id: place for place, chamber in enumerate(request.chambers)}
+    gained = np.zeros(len(request.chambers))
+    for position, volume in zip(request.positions, sunk.chamber_volume.tolist(), strict=True):
+        if position.seat_ground == 0.0:
+            continue
+        if position.chamber is None:
+            gained += np.nan
+        elif position.chamber in row:
+            gained[row[position.chamber]] += volume
+    return gained
+
+
+def _clearances(
+    request: MillingRequest, milled: MilledChambers, scales: Scales
+) -> tuple[Clearances | None, Clearances | None]:
+    """What is left over the pistons before and after the work."""
+    if request.cylinder is None:
+        return None, None
+    before = clearances_over_pistons(request.cylinder, request.chambers, milled.volume_before, scales)
+    return before, _with_work(request, request.cylinder, milled.cut.chamber_volume, scales)
+
+
+def _with_work(request: MillingRequest, cylinder: Cylinder, chamber_volume: FloatArray, scales: Scales) -> Clearances:
+    unit = scales["length"].factor
+    return clearances_over_pistons(
+        cylinder,
+        request.chambers,
+        chamber_volume,
+        scales,
+        block_decked=request.block_decked * unit,
+        gasket_change=request.gasket_change * unit,
+    )
+
+
+def _states(
+    request: MillingRequest,
+    milled: MilledChambers,
+    before: Clearances | None,
+    after: Clearances | None,
+    scales: Scales,
+) -> dict[str, Clearances]:
+    """Every state whose room over the pistons must be there for what is asked."""
+    if request.cylinder is None or before is None or after is None:
+        return {}
+    uncut = _with_work(request, request.cylinder, milled.volume_before, scales)
+    return {"as measured": before, "with block decked and gasket changed": uncut, "after the work": after}

@@ -1,0 +1,241 @@
+"""What is wanted of a milled head: how deep to cut for it, or how near one can come."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Annotated, Final
+
+import numpy as np
+from msgspec import Meta
+
+from headbench.api.chambers import MilledChamber
+from headbench.api.cylinder import Clearances
+from headbench.api.findings import Note, note
+from headbench.api.milled_chambers import MilledChambers
+from headbench.api.milling_notes import order_of_work
+from headbench.api.quantities import Answer, Columns, LengthOut, PositiveVolume, VolumeOut, say
+from headbench.api.wanted import (
+    NEAREST,
+    RatioWanted,
+    RatioWantedLine,
+    Reached,
+    as_written,
+    ratio_wanted,
+    reach,
+    unreachable,
+)
+from headbench.calc import FloatArray
+from headbench.calc.chamber_shape import ChamberShape
+from headbench.calc.equal_chambers import EqualChambers, equal_chambers
+from headbench.calc.milling import cut_for_ratio, cut_for_volume
+from headbench.errors import NotReachable
+from headbench.units import Scales
+
+
+class MillingWanted(RatioWanted, kw_only=True, frozen=True):
+    """What the head should come to; each null: not asked. Depths are of one whole cut from the head as measured."""
+
+    chamber_volume: Annotated[
+        PositiveVolume | None, Meta(description="Chamber volume wanted, to the new deck, sunk valves included.")
+    ] = None
+    equal_chambers: Annotated[
+        bool,
+        Meta(description="True: bring all chambers to chamber_volume, or to the smallest one if that is not given."),
+    ] = False
+
+
+class DepthForVolume(Answer, kw_only=True, frozen=True):
+    """The cut that leaves a chamber volume."""
+
+    wanted: Annotated[VolumeOut, Meta(description="The volume asked for.")]
+    depth: Annotated[LengthOut | None, Meta(description="Needed; null if it cannot be had or said.")]
+    nearest: Annotated[VolumeOut | None, NEAREST]
+
+
+class DepthForRatio(Answer, kw_only=True, frozen=True):
+    """The cut that gives a ratio, with the block and the gasket as they will be."""
+
+    wanted: Annotated[float, Meta(description="The ratio asked for.")]
+    depth: Annotated[LengthOut | None, Meta(description="Needed; null if it cannot be had or said.")]
+    nearest: Annotated[float | None, NEAREST]
+
+
+class DepthLine(Answer, kw_only=True, frozen=True):
+    """How deep to cut for one chamber; each null where it was not asked."""
+
+    id: Annotated[str, Meta(description="The chamber.")]
+    depth_for_volume: DepthForVolume | None
+    depth_for_ratio: DepthForRatio | None
+
+
+class EqualNumbers(Answer, kw_only=True, frozen=True):
+    """One chamber of a bank that is made equal."""
+
+    id: Annotated[str, Meta(description="The chamber.")]
+    depth: Annotated[LengthOut | None, Meta(description="The cut that would do for this chamber alone; 0 if none.")]
+    chamber_volume: Annotated[VolumeOut | None, Meta(description="After the common cut.")]
+    to_open: Annotated[VolumeOut | None, Meta(description="What must then be ground out of it: what stays unequal.")]
+
+
+class EqualAnswer(Answer, kw_only=True, frozen=True):
+    """How the chambers of the bank become equal: the least cut, and what a cut cannot do."""
+
+    wanted: Annotated[VolumeOut | None, Meta(description="The volume all are brought to.")]
+    common_cut: Annotated[LengthOut | None, Meta(description="The least single cut; null if it cannot be had or said.")]
+    nearest: Annotated[VolumeOut | None, NEAREST]
+    spread: Annotated[VolumeOut | None, Meta(description="Largest less smallest chamber after the common cut.")]
+    complete: Annotated[bool, Meta(description="False while a chamber is not measured: a larger one may hide there.")]
+    chambers: list[EqualNumbers]
+
+
+class MillingForWanted(Answer, kw_only=True, frozen=True):
+    """What gives what is wanted."""
+
+    depths: Annotated[list[DepthLine], Meta(description="How deep to cut; one depth serves the whole head.")]
+    cylinders: Annotated[
+        list[RatioWantedLine] | None,
+        Meta(description="Chamber or gasket instead, with this cut taken; null without a cylinder."),
+    ]
+    equal_chambers: Annotated[EqualAnswer | None, Meta(description="Null: not asked.")]
+
+
+_EQUAL = Columns(EqualNumbers)
+_UNKNOWN: Final = Reached(needed=math.nan, nearest=math.nan, why="")
+
+
+@dataclass(frozen=True, slots=True)
+class Ratios:
+    """What a ratio needs beside the chamber: swept volume [m3], and the clearances after the work."""
+
+    swept_volume: float
+    clearances: Clearances
+
+
+def milling_wanted(
+    wanted: MillingWanted,
+    chambers: Sequence[MilledChamber],
+    milled: MilledChambers,
+    ratios: Ratios | None,
+    deepest: float,
+    scales: Scales,
+) -> tuple[MillingForWanted, list[Note]]:
+    """What gives what is wanted, and what to say about it; `deepest` is the most that may come off [m]."""
+    notes: list[Note] = []
+    uncut = milled.volume_before + milled.sunk_volume
+    depths = []
+    for place, (chamber, volume) in enumerate(zip(chambers, uncut.tolist(), strict=True)):
+        for_volume = for_ratio = None
+        if wanted.chamber_volume is not None:
+            for_volume, more = _depth_for_volume(wanted.chamber_volume, chamber, volume, milled, deepest, scales)
+            notes += more
+        if wanted.static_ratio is not None and ratios is not None:
+            known = ratios.swept_volume, float(ratios.clearances.without_chamber[place]), volume
+            for_ratio, more = _depth_for_ratio(wanted.static_ratio, chamber, known, milled, deepest, scales)
+            notes += more
+        depths.append(DepthLine(id=chamber.id, depth_for_volume=for_volume, depth_for_ratio=for_ratio))
+    cylinders = None
+    if ratios is not None:
+        cylinders, of_ratio = ratio_wanted(wanted, chambers, ratios.swept_volume, ratios.clearances, scales)
+        notes += of_ratio
+    equal = None
+    if wanted.equal_chambers:
+        equal, more = _equal(wanted, chambers, uncut, milled.shape, deepest, scales)
+        notes += more
+    if _asks_for_a_cut(depths, equal):
+        notes.append(order_of_work("/wanted"))
+    return MillingForWanted(depths=depths, cylinders=cylinders, equal_chambers=equal), notes
+
+
+def _depth_for_volume(
+    wanted: float, chamber: MilledChamber, volume: float, milled: MilledChambers, deepest: float, scales: Scales
+) -> tuple[DepthForVolume, Iterator[Note]]:
+    found = _UNKNOWN
+    if milled.shape is not None:
+        found = reach(cut_for_volume, scales["volume"].to_si(wanted), volume, milled.shape, deepest)
+    answered = DepthForVolume(
+        wanted=wanted,
+        depth=as_written(found.needed, "length", scales),
+        nearest=as_written(found.nearest, "volume", scales),
+    )
+    what = f"a chamber of {wanted:g} {scales['volume'].unit} by milling"
+    nearest = say(found.nearest, "volume", scales)
+    return answered, unreachable(found, chamber.id, what, nearest, "/wanted/chamber_volume")
+
+
+def _depth_for_ratio(
+    wanted: float,
+    chamber: MilledChamber,
+    known: tuple[float, float, float],
+    milled: MilledChambers,
+    deepest: float,
+    scales: Scales,
+) -> tuple[DepthForRatio, Iterator[Note]]:
+    found = _UNKNOWN if milled.shape is None else reach(cut_for_ratio, wanted, *known, milled.shape, deepest)
+    answered = DepthForRatio(
+        wanted=wanted,
+        depth=as_written(found.needed, "length", scales),
+        nearest=as_written(found.nearest, None, scales),
+    )
+    what = f"a ratio of {wanted:g} by milling"
+    return answered, unreachable(found, chamber.id, what, f"{found.nearest:.2f}", "/wanted/static_ratio")
+
+
+def _equal(
+    wanted: MillingWanted,
+    chambers: Sequence[MilledChamber],
+    volume: FloatArray,
+    shape: ChamberShape | None,
+    deepest: float,
+    scales: Scales,
+) -> tuple[EqualAnswer, Iterator[Note]]:
+    """The least cut that leaves no chamber too large, or the nearest volume the largest one can have."""
+    asked = None if wanted.chamber_volume is None else scales["volume"].to_si(wanted.chamber_volume)
+    measured = ~np.isnan(volume)
+    nothing = np.full(len(chambers), np.nan)
+    found, nearest, why = (
+        EqualChambers(math.nan, nothing, math.nan, nothing, nothing, math.nan, complete=False),
+        math.nan,
+        "",
+    )
+    if shape is not None and measured.any():
+        try:
+            found = equal_chambers(volume, asked, shape, deepest)
+            nearest = found.wanted_volume
+        except NotReachable as short:
+            nearest, why = short.nearest, str(short)
+    aim = float(volume[measured].min()) if asked is None and measured.any() else asked
+    rows = _EQUAL.from_si(
+        {"depth": found.cut_each, "chamber_volume": found.chamber_volume, "to_open": found.to_open}, scales
+    )
+    answered = EqualAnswer(
+        wanted=None if aim is None else as_written(aim, "volume", scales),
+        common_cut=as_written(found.common_cut, "length", scales),
+        nearest=as_written(nearest, "volume", scales),
+        spread=as_written(found.spread, "volume", scales),
+        complete=bool(measured.all()),
+        chambers=[EqualNumbers(id=chamber.id, **row) for chamber, row in zip(chambers, rows, strict=True)],
+    )
+    return answered, _equal_notes(found, why, nearest, scales)
+
+
+def _equal_notes(found: EqualChambers, why: str, nearest: float, scales: Scales) -> Iterator[Note]:
+    if why:
+        detail = (
+            f"Equal chambers cannot be had by milling: {why}. The largest can come to {say(nearest, 'volume', scales)}."
+        )
+        yield note("not_reachable", "/wanted/equal_chambers", detail)
+    elif found.spread > 0.0:
+        detail = (
+            f"One cut takes the same from every chamber, so they stay {say(found.spread, 'volume', scales)} apart: "
+            "grind the small ones open, then mill."
+        )
+        yield note("stays_unequal", "/wanted/equal_chambers", detail)
+
+
+def _asks_for_a_cut(depths: Sequence[DepthLine], equal: EqualAnswer | None) -> bool:
+    asked = [one.depth for line in depths for one in (line.depth_for_volume, line.depth_for_ratio) if one is not None]
+    if equal is not None:
+        asked.append(equal.common_cut)
+    return any(depth is not None and depth > 0.0 for depth in asked)

@@ -1,0 +1,138 @@
+"""POST /v1/pushrod-length: the pushrods that a moved head needs, and what the old ones do to the lifters."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Any, Final
+
+from litestar import post
+from litestar.params import JSONBody
+from msgspec import Meta
+
+from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem
+from headbench.api.milled import Moved, MovedPosition, movement_faults, movement_to_si, seat_faults
+from headbench.api.positions import MOST_POSITIONS, raise_if_any
+from headbench.api.pushrod_lines import PushrodSection, pushrod_notes, pushrod_section
+from headbench.api.pushrods import (
+    AdjusterField,
+    Lifters,
+    Placed,
+    Pushrod,
+    RockerRatio,
+    fit_pushrods,
+    lifter_faults,
+    open_pushrods,
+    pushrod_faults,
+    stand_pushrods,
+)
+from headbench.api.quantities import Units, UnitsUsed, units_used
+from headbench.api.springs import repeated_ids
+from headbench.errors import Pointed
+
+
+class PushrodPosition(MovedPosition, kw_only=True, frozen=True):
+    """One valve and its pushrod."""
+
+    rocker_ratio: RockerRatio = None
+    pushrod: Pushrod = Pushrod()
+
+
+class PushrodLengthRequest(Moved, kw_only=True, frozen=True):
+    """What comes off, and the pushrods as they are. A flat cut of 0 where nothing does."""
+
+    units: Units = Units()
+    lifters: Lifters = Lifters()
+    adjuster: AdjusterField = None
+    positions: Annotated[list[PushrodPosition], Meta(min_length=1, max_length=MOST_POSITIONS)]
+
+
+class PushrodLengthAnswer(PushrodSection, kw_only=True, frozen=True):
+    """Every pushrod after the work."""
+
+    units: UnitsUsed
+    open_items: list[OpenItem]
+    notes: list[Note]
+    cautions: list[str]
+
+
+EXAMPLE: Final[dict[str, Any]] = {
+    "units": {"length": "in"},
+    "cut": {
+        "kind": "two_depths",
+        "first": {"distance_across": 0.0, "depth": 0.010},
+        "second": {"distance_across": 6.0, "depth": 0.052},
+    },
+    "gasket_change": 0.004,
+    "lifters": {"least_preload": 0.020, "most_preload": 0.060, "wanted_preload": 0.035, "stock_step": 0.050},
+    "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
+    "positions": [
+        {
+            "id": "1I",
+            "valve": "intake",
+            "distance_across": 4.0,
+            "seat_ground": 0.006,
+            "seat_angle": 45,
+            "rocker_ratio": 1.5,
+            "pushrod": {
+                "geometry": {"kind": "length_and_angle", "length": 7.800, "angle": 8},
+                "preload": 0.034,
+                "trial": {"length": 7.750, "preload": 0.031},
+            },
+        },
+        {
+            "id": "1E",
+            "valve": "exhaust",
+            "distance_across": 4.2,
+            "pushrod": {
+                "geometry": {
+                    "kind": "two_ends",
+                    "lifter_end": {"x": 0.0, "y": 0.0, "z": 0.0},
+                    "rocker_end": {"x": 1.05, "y": 0.20, "z": 7.72},
+                }
+            },
+        },
+    ],
+}
+
+
+@post(
+    "/v1/pushrod-length",
+    operation_id="findPushrodLength",
+    summary="Pushrod length and lifter preload after a cut",
+    tags=["Milling"],
+    status_code=200,
+    opt={"example": EXAMPLE},
+)
+async def pushrod_length(data: JSONBody[PushrodLengthRequest]) -> PushrodLengthAnswer:
+    """Give the pushrod length every valve needs, and whether one in stock or the nut's thread will do."""
+    return answer(data)
+
+
+def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
+    """Answer one request; raises Contradiction."""
+    scales = request.units.scales()
+    positions = request.positions
+
+    def faults() -> Iterator[Pointed]:
+        yield from movement_faults(request, scales)
+        yield from repeated_ids([position.id for position in positions], "/positions", "position")
+        yield from seat_faults(positions, scales)
+        yield from lifter_faults(request.lifters, scales, "/lifters")
+
+    raise_if_any(faults())
+    movement = movement_to_si(request, scales)
+    placed = [Placed(place, one, one.pushrod, one.rocker_ratio) for place, one in enumerate(positions)]
+    stands = stand_pushrods(placed, movement, scales)
+    raise_if_any(pushrod_faults(placed, stands, scales))
+    fit = fit_pushrods(placed, stands, request.lifters, scales)
+    section = pushrod_section(placed, fit, request.adjuster, scales)
+    return PushrodLengthAnswer(
+        units=units_used(scales),
+        verdict=section.verdict,
+        positions=section.positions,
+        common_steps_shorter=section.common_steps_shorter,
+        common_in_range=section.common_in_range,
+        open_items=list(open_pushrods(placed, fit, movement)),
+        notes=[PLAIN_COMPARISON, *pushrod_notes(section, placed, fit.step, scales)],
+        cautions=list(CAUTIONS),
+    )

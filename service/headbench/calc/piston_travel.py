@@ -1,0 +1,191 @@
+"""Piston travel: where the crank has the piston, and what compression is left once the intake valve has closed."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+
+from headbench.calc import FloatArray
+from headbench.calc.compression_ratio import static_ratio, swept_volume
+
+
+def piston_travel(
+    crank_angle: FloatArray, stroke: FloatArray | float, rod_length: FloatArray | float, pin_offset: FloatArray | float
+) -> FloatArray:
+    """How far the piston stands below its top dead centre, exactly, by slider and crank.
+
+    Parameters
+    ----------
+    crank_angle : array (N,)
+        Crank angle after the piston's top dead centre [rad]
+    stroke : array (N,) or float
+        Twice the crank's throw S = 2 R [m]
+    rod_length : array (N,) or float
+        Connecting rod between its centres L [m]
+    pin_offset : array (N,) or float
+        Piston pin from the plane of the crank's axis, positive towards the major thrust side e [m]
+
+    Returns
+    -------
+    array (N,)
+        Distance below top dead centre [m]
+
+    Notes
+    -----
+    The pin stands sqrt(L^2 - (R sin q + e)^2) + R cos q over the crank, q from the bore's direction.
+    With an offset pin the piston is highest where crank and rod lie in one line, at
+    sin q = -e/(L + R), which is where `crank_angle` counts from.
+
+    References
+    ----------
+    R. L. Norton, Design of Machinery, 5th ed., 2012, section 4.6, offset slider-crank (from memory).
+
+    >>> piston_travel(np.array([0.0, np.pi]), 0.080, 0.150, 0.0).round(9).tolist()
+    [0.0, 0.08]
+    """
+    throw = 0.5 * np.asarray(stroke)
+    angle = crank_angle + _top_angle(throw, rod_length, pin_offset)
+    height = throw * np.cos(angle) + np.sqrt(np.square(rod_length) - (throw * np.sin(angle) + pin_offset) ** 2)
+    return np.asarray(_top_height(throw, rod_length, pin_offset) - height, dtype=np.float64)
+
+
+def piston_stroke(stroke: FloatArray, rod_length: FloatArray | float, pin_offset: FloatArray | float) -> FloatArray:
+    """How far the piston moves between its dead centres, sqrt((L + R)^2 - e^2) - sqrt((L - R)^2 - e^2).
+
+    Parameters
+    ----------
+    stroke : array (C,)
+        Twice the crank's throw S = 2 R [m]
+    rod_length : array (C,) or float
+        Connecting rod between its centres L [m]
+    pin_offset : array (C,) or float
+        Piston pin from the plane of the crank's axis, either way e [m]
+
+    Returns
+    -------
+    array (C,)
+        Travel of the piston; S itself without an offset [m]
+
+    >>> piston_stroke(np.array([0.080]), 0.150, 0.0).round(9).tolist()
+    [0.08]
+    """
+    throw = 0.5 * stroke
+    bottom = np.sqrt(np.square(rod_length - throw) - np.square(pin_offset))
+    return np.asarray(_top_height(throw, rod_length, pin_offset) - bottom, dtype=np.float64)
+
+
+def bottom_angle(stroke: FloatArray, rod_length: FloatArray | float, pin_offset: FloatArray | float) -> FloatArray:
+    """Crank angle from the piston's top to its bottom dead centre, pi - asin(e/(L - R)) + asin(e/(L + R)).
+
+    Parameters
+    ----------
+    stroke : array (C,)
+        Twice the crank's throw S = 2 R [m]
+    rod_length : array (C,) or float
+        Connecting rod between its centres L [m]
+    pin_offset : array (C,) or float
+        Piston pin from the plane of the crank's axis, positive towards the major thrust side e [m]
+
+    Returns
+    -------
+    array (C,)
+        Crank angle; half a turn without an offset [rad]
+
+    >>> np.rad2deg(bottom_angle(np.array([0.080]), 0.150, 0.001)).round(3).tolist()
+    [179.781]
+    """
+    throw = 0.5 * stroke
+    bottom = np.pi - np.arcsin(pin_offset / (rod_length - throw))
+    return np.asarray(bottom - _top_angle(throw, rod_length, pin_offset), dtype=np.float64)
+
+
+def effective_ratio(
+    bore: FloatArray,
+    stroke: FloatArray,
+    rod_length: FloatArray | float,
+    pin_offset: FloatArray | float,
+    closing_angle: FloatArray | float,
+    clearance_volume: FloatArray | float,
+) -> FloatArray:
+    """Compression ratio from the closing of the intake valve, (V at closing)/V_0.
+
+    Parameters
+    ----------
+    bore : array (C,)
+        Cylinder bore D [m]
+    stroke : array (C,)
+        Twice the crank's throw S [m]
+    rod_length : array (C,) or float
+        Connecting rod between its centres L [m]
+    pin_offset : array (C,) or float
+        Piston pin from the plane of the crank's axis, positive towards the major thrust side e [m]
+    closing_angle : array (C,) or float
+        Intake closing after the piston's bottom dead centre [rad]
+    clearance_volume : array (C,) or float
+        Clearance volume V_0, above 0 [m3]
+
+    Returns
+    -------
+    array (C,)
+        Effective compression ratio [-]
+
+    Notes
+    -----
+    Geometry alone: at speed the charge goes on coming in after bottom dead centre. At which lift a
+    valve counts as closed is a convention of the cam card; say which.
+
+    References
+    ----------
+    J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed., 2018, section 2.2 (from memory).
+
+    >>> square = np.array([0.080])
+    >>> effective_ratio(square, square, 0.150, 0.0, 0.0, swept_volume(square, 0.080) / 9.0).round(9).tolist()
+    [10.0]
+    """
+    at_closing = bottom_angle(stroke, rod_length, pin_offset) + closing_angle
+    travel = piston_travel(at_closing, stroke, rod_length, pin_offset)
+    return static_ratio(swept_volume(bore, travel), np.asarray(clearance_volume))
+
+
+def _top_angle(throw: FloatArray, rod_length: FloatArray | float, pin_offset: FloatArray | float) -> FloatArray:
+    return np.asarray(-np.arcsin(pin_offset / (rod_length + throw)), dtype=np.float64)
+
+
+def _top_height(throw: FloatArray, rod_length: FloatArray | float, pin_offset: FloatArray | float) -> FloatArray:
+    return np.asarray(np.sqrt(np.square(rod_length + throw) - np.square(pin_offset)), dtype=np.float64)
+
+
+CrankFault = tuple[Literal["rod_too_short", "closes_past_top"], int]
+"""What is wrong with a cylinder, and its place."""
+
+
+def find_crank_faults(
+    stroke: FloatArray, rod_length: FloatArray, pin_offset: FloatArray, closing_angle: FloatArray
+) -> list[CrankFault]:
+    """Cylinders whose crank cannot turn, or whose intake valve closes after the next top dead centre.
+
+    Parameters
+    ----------
+    stroke : array (C,)
+        Twice the crank's throw [m]
+    rod_length : array (C,)
+        Connecting rod between its centres [m]
+    pin_offset : array (C,)
+        Piston pin from the plane of the crank's axis, either way [m]
+    closing_angle : array (C,)
+        Intake closing after bottom dead centre [rad]
+
+    Returns
+    -------
+    list of (fault, place)
+        "rod_too_short": no longer than throw and offset together; "closes_past_top": the piston is
+        on its way down again [-]
+
+    >>> find_crank_faults(np.array([0.08]), np.array([0.03]), np.array([0.0]), np.array([1.0]))
+    [('rod_too_short', 0)]
+    """
+    short = rod_length <= 0.5 * stroke + np.abs(pin_offset)
+    faults: list[CrankFault] = [("rod_too_short", place) for place in np.flatnonzero(short).tolist()]
+    faults += [("closes_past_top", place) for place in np.flatnonzero(closing_angle >= np.pi).tolist()]
+    return faults

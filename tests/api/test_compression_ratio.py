@@ -1,0 +1,244 @@
+"""POST /v1/compression-ratio against textbooks and hand arithmetic."""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
+from scipy.optimize import brentq
+from tests.api.jobs import Job
+
+from headbench.api.compression_ratio import EXAMPLE
+
+Client = TestClient[ASGIApp]
+PATH = "/v1/compression-ratio"
+
+
+def ask(client: Client, job: Job) -> Any:
+    response = client.post(PATH, json=job)
+    assert response.status_code == 200, response.text
+    return response.json()
+
+
+def errors(client: Client, job: Job) -> dict[str, str]:
+    response = client.post(PATH, json=job)
+    assert response.status_code == 422, response.text
+    return {error["pointer"]: error["detail"] for error in response.json()["errors"]}
+
+
+def plain(bore: float, stroke: float, chamber: float) -> Job:
+    """A bare cylinder in millimetres: no gasket to speak of, crown level with the deck."""
+    return {
+        "units": {"length": "mm", "volume": "cm3"},
+        "cylinder": {
+            "bore": bore,
+            "stroke": stroke,
+            "deck_clearance": 0.0,
+            "gasket": {"compressed_thickness": 0.0, "gasket_bore": bore},
+        },
+        "chambers": [{"id": "1", "chamber_volume": chamber}],
+    }
+
+
+@pytest.mark.parametrize(
+    ("bore", "stroke", "chamber", "ratio"),
+    [
+        # Rajput, Internal Combustion Engines, example 3.8 (through the reference values)
+        (250.0, 375.0, 2630.0, 7.99915),
+        # Mathur and Sharma, Internal Combustion Engines, example 2.3 (through the reference values)
+        (170.0, 300.0, 1025.0, 7.643),
+    ],
+)
+def test_the_static_ratio_is_the_textbooks(
+    client: Client, bore: float, stroke: float, chamber: float, ratio: float
+) -> None:
+    line = ask(client, plain(bore, stroke, chamber))["chambers"][0]
+    assert line["static_ratio"] == pytest.approx(ratio, abs=0.0005)
+    assert line["effective_ratio"] is None
+
+
+def test_every_part_of_the_clearance_counts_once(client: Client) -> None:
+    # by hand: bore 100 mm, area 7853.9816 mm2: deck 0.5 mm = 3.92699 cm3; gasket opening 8500 mm2 by 1 mm = 8.5;
+    # crevice pi/4 (100^2 - 99^2) 6 = 937.765 mm3; 64 + 8.5 + 3.92699 + 5 - 2 + 0.93776 = 80.36475
+    job = plain(100.0, 80.0, 64.0)
+    job["cylinder"] |= {
+        "deck_clearance": 0.5,
+        "dish_volume": 5.0,
+        "dome_volume": 2.0,
+        "gasket": {"compressed_thickness": 1.0, "opening_area": 8500.0},
+        "ring_land": {"land_diameter": 99.0, "land_height": 6.0},
+    }
+    answer = ask(client, job)
+    line = answer["chambers"][0]
+    assert answer["swept_volume"] == pytest.approx(628.3185, abs=1e-4)
+    assert answer["gasket_volume"] == 8.5
+    assert answer["crevice_volume"] == pytest.approx(0.93776, abs=1e-5)
+    assert line["deck_volume"] == pytest.approx(3.92699, abs=1e-5)
+    assert line["clearance_volume"] == pytest.approx(80.36475, abs=1e-5)
+    assert line["quench"] == 1.5
+    assert line["static_ratio"] == pytest.approx((628.3185 + 80.36475) / 80.36475, rel=1e-7)
+
+
+def test_a_crown_above_the_deck_takes_room_away(client: Client) -> None:
+    job = plain(100.0, 80.0, 64.0)
+    job["cylinder"]["deck_clearance"] = -0.5
+    line = ask(client, job)["chambers"][0]
+    assert line["clearance_volume"] == pytest.approx(64.0 - 3.92699, abs=1e-5)
+    assert line["quench"] == -0.5
+
+
+def test_late_intake_closing_leaves_what_slider_and_crank_leave(client: Client) -> None:
+    # referee: the crank-pin triangle solved for the piston pin by a root finder, no closed form;
+    # 60 deg after bottom dead centre is 240 deg after top
+    from math import cos, hypot, pi, radians, sin  # noqa: PLC0415
+
+    throw, rod = 40.0, 150.0
+    pin = radians(240.0)
+    height = brentq(lambda y: hypot(throw * sin(pin), y - throw * cos(pin)) - rod, 60.0, 200.0, xtol=1e-12)
+    left = (throw + rod - height) * pi * 100.0**2 / 4.0 / 1000.0
+    job = plain(100.0, 80.0, 64.0)
+    job["cylinder"] |= {"rod_length": rod, "intake_closing": 60.0}
+    line = ask(client, job)["chambers"][0]
+    assert line["effective_ratio"] == pytest.approx((left + 64.0) / 64.0, rel=1e-9)
+    assert line["effective_ratio"] < line["static_ratio"]
+
+
+def test_an_intake_that_closes_at_bottom_gives_the_static_ratio(client: Client) -> None:
+    job = plain(100.0, 80.0, 64.0)
+    job["cylinder"] |= {"rod_length": 150.0, "intake_closing": 0.0, "pin_offset": 0.8}
+    line = ask(client, job)["chambers"][0]
+    assert line["effective_ratio"] == pytest.approx(line["static_ratio"], rel=1e-11)
+
+
+def test_a_cylinder_of_its_own_deck_clearance_keeps_it(client: Client) -> None:
+    job = plain(100.0, 80.0, 64.0)
+    job["chambers"].append({"id": "2", "chamber_volume": 64.0, "deck_clearance": 0.2})
+    assert [line["quench"] for line in ask(client, job)["chambers"]] == [0.0, 0.2]
+
+
+def test_what_is_wanted_is_answered_with_what_gives_it(client: Client) -> None:
+    # by hand: 628.3185 / 9 = 69.8132 for a ratio of 10, of which 8.5 are gasket; quench 1.2 - 0.2
+    job = plain(100.0, 80.0, 64.0)
+    job["cylinder"] |= {"deck_clearance": 0.2, "gasket": {"compressed_thickness": 1.0, "opening_area": 8500.0}}
+    job["wanted"] = {"static_ratio": 10.0, "quench": 1.2}
+    line = ask(client, job)["for_wanted"][0]
+    deck = 7853.9816 * 0.2 / 1000.0
+    assert line["chamber_for_ratio"]["chamber_volume"] == pytest.approx(69.8132 - 8.5 - deck, abs=1e-4)
+    assert line["gasket_for_ratio"]["compressed_thickness"] == pytest.approx((69.8132 - 64 - deck) / 8.5, abs=1e-4)
+    assert line["gasket_for_quench"] == {"wanted": 1.2, "compressed_thickness": 1.0, "nearest": 1.2}
+
+
+def test_the_chamber_and_the_gasket_it_names_give_the_ratio_back(client: Client) -> None:
+    first = ask(client, EXAMPLE)
+    for place, line in enumerate(first["for_wanted"]):
+        job = deepcopy(EXAMPLE)
+        job["chambers"][place]["chamber_volume"] = line["chamber_for_ratio"]["chamber_volume"]
+        assert ask(client, job)["chambers"][place]["static_ratio"] == pytest.approx(10.0, rel=1e-9)
+        job = deepcopy(EXAMPLE)
+        job["cylinder"]["gasket"]["compressed_thickness"] = line["gasket_for_ratio"]["compressed_thickness"]
+        assert ask(client, job)["chambers"][place]["static_ratio"] == pytest.approx(10.0, rel=1e-9)
+
+
+def test_a_gasket_can_be_asked_for_before_there_is_one(client: Client) -> None:
+    job = plain(100.0, 80.0, 60.0)
+    del job["cylinder"]["gasket"]["compressed_thickness"]
+    job["wanted"] = {"static_ratio": 10.0, "quench": 1.0}
+    answer = ask(client, job)
+    assert answer["chambers"][0]["static_ratio"] is None
+    # (69.81317 - 60) cm3 over 78.539816 cm2
+    assert answer["for_wanted"][0]["gasket_for_ratio"]["compressed_thickness"] == pytest.approx(1.249452, abs=1e-6)
+    assert answer["for_wanted"][0]["gasket_for_quench"]["compressed_thickness"] == 1.0
+    assert answer["for_wanted"][0]["chamber_for_ratio"]["chamber_volume"] is None
+
+
+def test_what_cannot_be_had_is_null_with_the_nearest_and_a_note(client: Client) -> None:
+    # crown 1 mm down with no gasket thinner than 0.4: quench 1.4 at best; ratio then
+    # (628.3185 + 64 + 7.85398 + 3.14159)/(75.00) by hand: gasket 0.4 mm over 78.54 cm2
+    job = plain(100.0, 80.0, 64.0)
+    job["cylinder"]["deck_clearance"] = 1.0
+    job["wanted"] = {"static_ratio": 14.0, "quench": 0.9, "thinnest_gasket": 0.4}
+    answer = ask(client, job)
+    line = answer["for_wanted"][0]
+    assert line["gasket_for_quench"] == {"wanted": 0.9, "compressed_thickness": None, "nearest": 1.4}
+    assert line["gasket_for_ratio"]["compressed_thickness"] is None
+    rest = 64.0 + 7.853982 + 3.141593
+    assert line["gasket_for_ratio"]["nearest"] == pytest.approx(1 + 628.31853 / rest, rel=1e-6)
+    notes = [note for note in answer["notes"] if note["code"] == "not_reachable"]
+    assert [note["pointer"] for note in notes] == ["/wanted/static_ratio", "/wanted/quench"]
+    assert "nearest is 1.4 mm" in notes[1]["detail"]
+
+
+@pytest.mark.parametrize(
+    ("path", "waits"),
+    [
+        ("cylinder/bore", "static_ratio"),
+        ("cylinder/stroke", "static_ratio"),
+        ("cylinder/deck_clearance", "quench"),
+        ("cylinder/gasket/compressed_thickness", "quench"),
+        ("cylinder/gasket/gasket_bore", "static_ratio"),
+        ("cylinder/rod_length", "effective_ratio"),
+        ("chambers/0/chamber_volume", "static_ratio"),
+    ],
+)
+def test_a_missing_reading_is_an_open_item(client: Client, path: str, waits: str) -> None:
+    job = deepcopy(EXAMPLE)
+    *parents, last = path.split("/")
+    holder: Any = job
+    for parent in parents:
+        holder = holder[int(parent) if parent.isdigit() else parent]
+    del holder[last]
+    answer = ask(client, job)
+    items = {item["pointer"]: item for item in answer["open_items"]}
+    assert list(items) == [f"/{path}"]
+    assert waits in items[f"/{path}"]["holds_back"]
+    assert answer["chambers"][0][waits] is None
+
+
+def test_a_quench_that_is_not_measured_is_not_good(client: Client) -> None:
+    job = deepcopy(EXAMPLE)
+    del job["cylinder"]["deck_clearance"]
+    answer = ask(client, job)
+    assert answer["verdict"] == "not_measured"
+    assert answer["chambers"][1]["quench_check"]["verdict"] == "accept"  # its own deck clearance was measured
+
+
+def test_without_a_limit_there_is_nothing_to_judge(client: Client) -> None:
+    answer = ask(client, plain(100.0, 80.0, 64.0))
+    assert answer["verdict"] is None
+    assert answer["chambers"][0]["quench_check"] is None
+
+
+def test_a_piston_that_would_meet_the_head_and_a_gasket_in_the_bore_are_noted(client: Client) -> None:
+    job = plain(100.0, 80.0, 64.0)
+    job["cylinder"] |= {"deck_clearance": -1.0, "gasket": {"compressed_thickness": 0.7, "gasket_bore": 99.0}}
+    notes = {note["code"]: note["detail"] for note in ask(client, job)["notes"]}
+    assert "comes 0.3 mm past" in notes["piston_meets_head"]
+    assert "gasket_overhangs" in notes
+
+
+def test_every_contradiction_is_named_at_once(client: Client) -> None:
+    job = deepcopy(EXAMPLE)
+    job["cylinder"] |= {
+        "rod_length": 1.7,
+        "intake_closing": 180.0,
+        "dome_volume": 90.0,
+        "ring_land": {"land_diameter": 4.2, "land_height": 0.2},
+        "gasket": {"compressed_thickness": 0.039, "gasket_bore": 4.1, "opening_area": 13.2},
+    }
+    job["chambers"][1]["id"] = "1"
+    job["wanted"]["static_ratio"] = 1.0
+    found = errors(client, job)
+    assert set(found) == {
+        "/cylinder/rod_length",
+        "/cylinder/intake_closing",
+        "/cylinder/ring_land/land_diameter",
+        "/cylinder/gasket/opening_area",
+        "/chambers/0/chamber_volume",
+        "/chambers/1/chamber_volume",
+        "/chambers/1/id",
+        "/wanted/static_ratio",
+    }
+    assert "above 1" in found["/wanted/static_ratio"]

@@ -1,0 +1,255 @@
+"""POST /v1/milling: deck, chambers, ratio and quench as a caller sees them."""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
+from tests.api.jobs import Job
+
+from headbench.api.milling import EXAMPLE
+
+Client = TestClient[ASGIApp]
+PATH = "/v1/milling"
+_PARTS = ("units", "limits", "block_decked", "gasket_change", "chamber_shape", "chambers", "cylinder")
+HEAD: Job = {name: EXAMPLE[name] for name in _PARTS} | {"cut": {"kind": "flat", "depth": 0.030}}
+"""The example's chambers and cylinders under a flat cut."""
+
+
+def ask(client: Client, job: Job) -> Any:
+    response = client.post(PATH, json=job)
+    assert response.status_code == 200, response.text
+    return response.json()
+
+
+def errors(client: Client, job: Job) -> dict[str, str]:
+    response = client.post(PATH, json=job)
+    assert response.status_code == 422, response.text
+    return {error["pointer"]: error["detail"] for error in response.json()["errors"]}
+
+
+def codes(answer: Any) -> set[str]:
+    return {note["code"] for note in answer["notes"]}
+
+
+def flat(depth: float, **more: Any) -> Job:
+    return {"units": {"length": "mm"}, "cut": {"kind": "flat", "depth": depth}, **more}
+
+
+def test_cut_block_and_gasket_make_one_approach(client: Client) -> None:
+    # 0.75 + 0.25 - 0.40 by hand
+    assert ask(client, flat(0.75, block_decked=0.25, gasket_change=0.4))["net_approach"] == 0.6
+
+
+@pytest.mark.parametrize(
+    "shape",
+    [
+        {"kind": "area", "deck_area": 5000.0},
+        {"kind": "volume_per_depth", "volume_per_depth": 5.0},
+        {"kind": "first_cut", "volume_before": 66.0, "volume_after": 64.0, "depth": 0.4},
+        {"kind": "pours", "pours": [{"depth": 2.0, "volume": 54.0}, {"depth": 0.0, "volume": 64.0}]},
+    ],
+)
+def test_each_way_to_know_the_chamber_takes_5_cc_with_1_mm(client: Client, shape: Job) -> None:
+    job = flat(1.0, chambers=[{"id": "1", "chamber_volume": 63.2}], chamber_shape=shape)
+    line = ask(client, job)["chambers"][0]
+    assert (line["volume_before"], line["removed_volume"], line["chamber_volume"]) == (63.2, 5.0, 58.2)
+
+
+def test_a_wedge_takes_the_depth_at_the_chambers_middle(client: Client) -> None:
+    # 0.2 mm at the outer edge, 1.7 mm 150 mm further in: 0.8 mm at 60 mm, by proportion; 50 cm2 by 0.8 mm = 4 cc
+    chambers = [{"id": "1", "chamber_volume": 64.0, "distance_across": 60.0}]
+    shape = {"kind": "area", "deck_area": 5000.0}
+    ends = {"first": {"distance_across": 0.0, "depth": 0.2}, "second": {"distance_across": 150.0, "depth": 1.7}}
+    job: Job = {
+        "units": {"length": "mm"},
+        "cut": {"kind": "two_depths", **ends},
+        "chambers": chambers,
+        "chamber_shape": shape,
+    }
+    answer = ask(client, job)
+    assert answer["net_approach"] is None
+    assert answer["tilt"] == pytest.approx(0.572939, abs=1e-6)  # atan 0.01, any table
+    assert (answer["chambers"][0]["depth"], answer["chambers"][0]["chamber_volume"]) == (0.8, 60.0)
+    job["cut"] = {"kind": "tilt", "at": {"distance_across": 150.0, "depth": 1.7}, "tilt": answer["tilt"]}
+    assert ask(client, job)["chambers"][0]["depth"] == pytest.approx(0.8, abs=1e-9)
+
+
+def test_a_wedge_asks_for_the_place_of_a_chamber(client: Client) -> None:
+    ends = {"first": {"distance_across": 0.0, "depth": 0.2}, "second": {"distance_across": 150.0, "depth": 1.7}}
+    job = {"cut": {"kind": "two_depths", **ends}, "chambers": [{"id": "1", "chamber_volume": 64.0}]}
+    answer = ask(client, job)
+    assert [item["pointer"] for item in answer["open_items"]] == ["/chambers/0/distance_across", "/chamber_shape"]
+    assert answer["chambers"][0]["depth"] is None
+    assert answer["chambers"][0]["chamber_volume"] is None
+
+
+def test_no_cut_changes_nothing_and_needs_no_shape(client: Client) -> None:
+    job = deepcopy(HEAD)
+    job |= {"cut": {"kind": "flat", "depth": 0.0}, "block_decked": 0.0, "gasket_change": 0.0}
+    del job["chamber_shape"]
+    answer = ask(client, job)
+    assert answer["compression"]["before"] == answer["compression"]["after"]
+    assert [line["chamber_volume"] for line in answer["chambers"]] == [64.0, 63.4]
+    assert answer["open_items"] == []
+    assert not codes(answer) & {"order_of_work", "bolts_bottom", "dowels", "end_covers", "exhaust_alignment"}
+
+
+def test_the_quench_moves_with_block_and_gasket_and_not_with_the_heads_own_deck(client: Client) -> None:
+    # example: 0.010 + 0.027 before; block 0.005 off, gasket 0.012 thicker: 0.044
+    job = deepcopy(HEAD)
+    for depth in (0.0, 0.010, 0.030):
+        job["cut"]["depth"] = depth
+        change = ask(client, job)["compression"]
+        assert change["before"]["chambers"][0]["quench"] == 0.037
+        assert change["after"]["chambers"][0]["quench"] == 0.044
+    assert "quench_stays" in codes(ask(client, job))
+
+
+def test_the_ratio_rises_as_the_chamber_goes(client: Client) -> None:
+    # by hand: 628.3185 swept; 64 + 6 before, 5 cc less after: 9.97598 and 10.66644
+    job = flat(
+        1.0,
+        chambers=[{"id": "1", "chamber_volume": 64.0}],
+        chamber_shape={"kind": "area", "deck_area": 5000.0},
+        cylinder={
+            "bore": 100.0,
+            "stroke": 80.0,
+            "deck_clearance": 0.0,
+            "dish_volume": 6.0,
+            "gasket": {"compressed_thickness": 0.0, "gasket_bore": 100.0},
+        },
+    )
+    change = ask(client, job)["compression"]
+    assert change["before"]["chambers"][0]["static_ratio"] == pytest.approx(1 + 628.3185 / 70.0, rel=1e-6)
+    assert change["after"]["chambers"][0]["static_ratio"] == pytest.approx(1 + 628.3185 / 65.0, rel=1e-6)
+
+
+def test_what_is_left_of_the_head_is_held_against_the_least_allowed(client: Client) -> None:
+    job = deepcopy(HEAD)
+    job["limits"]["head_thickness"] = 5.054
+    answer = ask(client, job)
+    checks = [line["head_thickness_check"] for line in answer["chambers"]]
+    assert [(check["value"], check["verdict"]) for check in checks] == [(5.055, "accept"), (5.053, "reject")]
+    assert answer["verdict"] == "reject"
+    del job["chambers"][1]["head_thickness"]
+    answer = ask(client, job)
+    assert answer["verdict"] == "not_measured"
+    assert "/chambers/1/head_thickness" in {item["pointer"] for item in answer["open_items"]}
+
+
+def test_a_cut_deeper_than_was_poured_is_noted(client: Client) -> None:
+    job = deepcopy(HEAD)
+    job["cut"]["depth"] = 0.06
+    answer = ask(client, job)
+    assert answer["chambers"][0]["beyond_pours"] == 0.01
+    assert "beyond_pours" in codes(answer)
+
+
+def test_a_gasket_as_thick_as_the_cut_leaves_the_approach_and_not_the_chamber(client: Client) -> None:
+    job = deepcopy(HEAD)
+    job |= {"cut": {"kind": "flat", "depth": 0.012}, "block_decked": 0.0}
+    answer = ask(client, job)
+    assert answer["net_approach"] == 0.0
+    assert answer["chambers"][0]["chamber_volume"] < 64.0
+    assert not codes(answer) & {"bolts_bottom", "end_covers", "exhaust_alignment", "cover_rails"}
+    assert {"order_of_work", "dowels"} <= codes(answer)
+
+
+def test_a_cut_says_what_else_to_look_at_with_how_much(client: Client) -> None:
+    answer = ask(client, HEAD)
+    assert {"order_of_work", "bolts_bottom", "dowels", "end_covers", "exhaust_alignment", "cover_rails"} <= codes(
+        answer
+    )
+    bolts = next(note["detail"] for note in answer["notes"] if note["code"] == "bolts_bottom")
+    assert "deeper by 0.023 in" in bolts
+    order = next(note["detail"] for note in answer["notes"] if note["code"] == "order_of_work")
+    for word in ("measure", "mock it up", "less", "again"):
+        assert word in order.lower()
+
+
+def test_a_head_that_moves_away_is_told_so(client: Client) -> None:
+    answer = ask(client, flat(0.0, gasket_change=0.3))
+    assert answer["net_approach"] == -0.3
+    assert "end_covers" in codes(answer)
+    assert "bolts_bottom" not in codes(answer)
+
+
+@pytest.mark.parametrize(
+    ("change", "pointers"),
+    [
+        ({"cut": {"kind": "flat", "depth": 0.9}}, {"/chambers/0/chamber_volume", "/chambers/1/chamber_volume"}),
+        (
+            {"cut": {"kind": "flat", "depth": 5.084}, "chamber_shape": None},
+            {"/chambers/1/head_thickness"},
+        ),
+        (
+            {"cut": {"kind": "tilt", "at": {"distance_across": 3.0, "depth": 0.03}, "tilt": 45.0}},
+            {"/cut/tilt"},
+        ),
+        (
+            {
+                "cut": {
+                    "kind": "two_depths",
+                    "first": {"distance_across": 3.0, "depth": 0.01},
+                    "second": {"distance_across": 3.0, "depth": 0.03},
+                }
+            },
+            {"/cut/second/distance_across"},
+        ),
+        (
+            {
+                "cut": {
+                    "kind": "two_depths",
+                    "first": {"distance_across": 0.0, "depth": 0.0},
+                    "second": {"distance_across": 0.1, "depth": 0.1},
+                }
+            },
+            {"/cut/second/depth"},
+        ),
+        (
+            {
+                "chamber_shape": {
+                    "kind": "pours",
+                    "pours": [
+                        {"depth": 0.0, "volume": 60.0},
+                        {"depth": 0.02, "volume": 60.0},
+                        {"depth": 0.02, "volume": 58.0},
+                        {"depth": 0.04, "volume": 59.0},
+                    ],
+                }
+            },
+            {"/chamber_shape/pours/1/volume", "/chamber_shape/pours/2/depth", "/chamber_shape/pours/3/volume"},
+        ),
+        (
+            {
+                "chamber_shape": {
+                    "kind": "pours",
+                    "pours": [{"depth": 0.1, "volume": 60.0}, {"depth": 0.2, "volume": 5}],
+                }
+            },
+            {"/chamber_shape/pours/0/depth"},
+        ),
+        (
+            {"chamber_shape": {"kind": "first_cut", "volume_before": 61.0, "volume_after": 64.0, "depth": 0.02}},
+            {"/chamber_shape/volume_after"},
+        ),
+        ({"gasket_change": -0.030}, {"/gasket_change"}),
+        ({"block_decked": 0.5}, {"/chambers/0/chamber_volume", "/chambers/1/chamber_volume"}),
+    ],
+)
+def test_what_contradicts_itself_is_refused_with_its_place(client: Client, change: Job, pointers: set[str]) -> None:
+    assert set(errors(client, deepcopy(HEAD) | change)) == pointers
+
+
+def test_a_wedge_that_runs_out_before_a_chamber_is_refused(client: Client) -> None:
+    job = deepcopy(HEAD)
+    job["cut"] = {"kind": "tilt", "at": {"distance_across": 5.0, "depth": 0.03}, "tilt": 1.0}
+    job["chambers"][0]["distance_across"] = 4.0
+    job["chambers"][1]["distance_across"] = 3.0
+    found = errors(client, job)
+    assert set(found) == {"/chambers/1/distance_across"}  # 0.03 - 2 tan 1 deg = -0.0049
+    assert "-0.0049 in" in found["/chambers/1/distance_across"]

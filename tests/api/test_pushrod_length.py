@@ -1,0 +1,188 @@
+"""POST /v1/pushrod-length against hand arithmetic."""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from math import sqrt
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
+from tests.api.jobs import Job
+
+from headbench.api.pushrod_length import EXAMPLE
+
+Client = TestClient[ASGIApp]
+PATH = "/v1/pushrod-length"
+STRAIGHT = {"kind": "length_and_angle", "length": 7.800, "angle": 0}
+
+
+def ask(client: Client, job: Job) -> Any:
+    response = client.post(PATH, json=job)
+    assert response.status_code == 200, response.text
+    return response.json()
+
+
+def errors(client: Client, job: Job) -> dict[str, str]:
+    response = client.post(PATH, json=job)
+    assert response.status_code == 422, response.text
+    return {error["pointer"]: error["detail"] for error in response.json()["errors"]}
+
+
+def one(cut: float, pushrod: Job, **more: Any) -> Job:
+    return {
+        "cut": {"kind": "flat", "depth": cut},
+        "positions": [{"id": "1I", "valve": "intake", "pushrod": pushrod}],
+        **more,
+    }
+
+
+def line(client: Client, job: Job) -> Any:
+    return ask(client, job)["positions"][0]
+
+
+def test_a_pushrod_along_the_bore_is_too_long_by_the_approach(client: Client) -> None:
+    # by hand: 0.030 in nearer; preload 0.030 + 0.030, at the end of its range; middle of the range 0.040
+    found = line(client, one(0.030, {"geometry": STRAIGHT, "preload": 0.030}))
+    assert (found["shortening"], found["preload"]) == (0.03, 0.06)
+    assert (found["length_for_same_preload"], found["length_for_wanted_preload"]) == (7.77, 7.78)
+    assert (found["stock_from"], found["stock_steps_shorter"]) == ("present_pushrod", 0)
+    assert found["preload_deviation"]["verdict"] == "accept"
+
+
+def test_an_off_the_shelf_step_lands_in_range_or_is_said_not_to(client: Client) -> None:
+    # 0.030 + 0.045 = 0.075, above 0.060; one step of 0.050 shorter: 0.025
+    job = one(0.045, {"geometry": STRAIGHT, "preload": 0.030})
+    answer = ask(client, job)
+    found = answer["positions"][0]
+    assert (found["stock_steps_shorter"], found["stock_preload"], found["stock_in_range"]) == (1, 0.025, True)
+    assert (answer["common_steps_shorter"], answer["common_in_range"], answer["verdict"]) == (1, True, "reject")
+    # a step of 0.200 passes the range on both sides
+    answer = ask(client, job | {"lifters": {"stock_step": 0.200}})
+    assert answer["positions"][0]["stock_in_range"] is False
+    assert [note["pointer"] for note in answer["notes"] if note["code"] == "no_stock_length"] == [
+        "/positions/0/pushrod"
+    ]
+
+
+def test_a_leaning_pushrod_shortens_by_the_distance_of_its_ends(client: Client) -> None:
+    # by hand, 60 degrees: 100 mm along and 173.205 mm across; 10 mm nearer leaves sqrt(90^2 + 173.205^2)
+    leaning = {"geometry": {"kind": "length_and_angle", "length": 200.0, "angle": 60.0}}
+    found = line(client, one(10.0, leaning, units={"length": "mm"}))
+    assert found["shortening"] == pytest.approx(200.0 - sqrt(90.0**2 + 30000.0), abs=1e-9)
+    # a 3-4-5 triangle: 60 across, 80 along; 5 nearer leaves sqrt(60^2 + 75^2)
+    ends = {"lifter_end": {"x": 1, "y": 2, "z": 3}, "rocker_end": {"x": 37, "y": 50, "z": 83}}
+    found = line(client, one(5.0, {"geometry": {"kind": "two_ends", **ends}}, units={"length": "mm"}))
+    assert found["length_before"] == pytest.approx(100.0, abs=1e-9)
+    assert found["shortening"] == pytest.approx(100.0 - sqrt(60.0**2 + 75.0**2), abs=1e-9)
+
+
+def test_the_mock_up_gives_the_length_by_itself(client: Client) -> None:
+    # 7.750 + 0.035 - 0.031
+    job = one(0.0, {"trial": {"length": 7.750, "preload": 0.031}}, lifters={"wanted_preload": 0.035})
+    answer = ask(client, job)
+    found = answer["positions"][0]
+    assert found["length_by_trial"] == 7.754
+    assert (found["stock_from"], found["stock_preload"], found["stock_in_range"]) == ("trial", 0.031, True)
+    assert found["preload_deviation"] is None
+    assert answer["verdict"] is None
+    assert answer["open_items"] == []
+    assert answer["common_steps_shorter"] is None
+
+
+def test_a_ground_seat_presses_the_pushrod_down_by_the_rockers_ratio(client: Client) -> None:
+    # 0.75 mm square to a 60 degree seat sinks 1.5 mm; a rocker of 1.5 makes 1.0 mm of it
+    job = one(0.0, {"geometry": STRAIGHT, "preload": 0.5}, units={"length": "mm"})
+    job["positions"][0] |= {"seat_ground": 0.75, "seat_angle": 60, "rocker_ratio": 1.5}
+    found = line(client, job)
+    assert (found["shortening"], found["from_sunk_valve"], found["preload"]) == (0.0, 1.0, 1.5)
+    assert found["length_for_same_preload"] == 6.8
+
+
+def test_the_nut_undoes_the_work_by_its_thread(client: Client) -> None:
+    # 2 mm nearer; 1.25 mm per turn, 1.6 mm at the pushrod per mm of the nut: one turn looser
+    job = one(2.0, {"geometry": STRAIGHT, "preload": 1.0}, units={"length": "mm"})
+    job |= {"adjuster": {"thread_pitch": 1.25, "lever_ratio": 1.6}, "lifters": {"wanted_preload": 1.0}}
+    found = line(client, job)
+    assert (found["turns_for_same_preload"], found["turns_for_wanted_preload"]) == (-1.0, -1.0)
+
+
+def test_a_solid_lifter_loses_lash_instead(client: Client) -> None:
+    job = one(
+        0.010, {"geometry": STRAIGHT, "preload": -0.022}, lifters={"least_preload": -0.026, "most_preload": -0.018}
+    )
+    answer = ask(client, job)
+    assert answer["positions"][0]["preload"] == -0.012
+    assert answer["verdict"] == "reject"
+
+
+def test_every_pushrod_takes_the_wedges_depth_at_its_own_place(client: Client) -> None:
+    # 0.010 + 0.042 * 4/6 - 0.004
+    assert line(client, EXAMPLE)["net_approach"] == 0.034
+
+
+@pytest.mark.parametrize(
+    ("path", "waits"),
+    [
+        ("distance_across", "shortening"),
+        ("rocker_ratio", "from_sunk_valve"),
+        ("pushrod/geometry", "length_for_same_preload"),
+        ("pushrod/preload", "preload"),
+    ],
+)
+def test_a_missing_reading_is_an_open_item_and_never_good(client: Client, path: str, waits: str) -> None:
+    job = deepcopy(EXAMPLE)
+    job["positions"].pop(1)
+    del job["positions"][0]["pushrod"]["trial"]
+    assert ask(client, job)["open_items"] == []
+    holder = job["positions"][0]
+    *parents, last = path.split("/")
+    for parent in parents:
+        holder = holder[parent]
+    del holder[last]
+    answer = ask(client, job)
+    items = {item["pointer"]: item for item in answer["open_items"]}
+    assert list(items) == [f"/positions/0/{path}"]
+    assert waits in items[f"/positions/0/{path}"]["holds_back"]
+    assert answer["positions"][0][waits] is None
+    assert answer["verdict"] == "not_measured"
+
+
+def test_a_head_that_stays_needs_no_geometry(client: Client) -> None:
+    found = line(client, one(0.0, {"preload": 0.030}))
+    assert (found["shortening"], found["preload"]) == (0.0, 0.03)
+
+
+def test_every_contradiction_is_named_at_once(client: Client) -> None:
+    job = deepcopy(EXAMPLE)
+    job["cut"] = {"kind": "tilt", "at": {"distance_across": 1, "depth": 0.01}, "tilt": -60}
+    job["lifters"] = {"least_preload": 0.070}
+    job["positions"][0]["seat_angle"] = 90
+    job["positions"][1]["id"] = "1I"
+    assert set(errors(client, job)) == {
+        "/cut/tilt", "/lifters/most_preload", "/positions/0/seat_angle", "/positions/1/id",
+    }  # fmt: skip
+
+
+def test_pushrods_that_cannot_stand_are_refused(client: Client) -> None:
+    point = {"x": 1.0, "y": 1.0, "z": 1.0}
+    job: Job = {
+        "cut": {"kind": "flat", "depth": 2.0},
+        "lifters": {"wanted_preload": 0.2},
+        "positions": [
+            {"id": "1I", "valve": "intake", "pushrod": {"geometry": geometry}}
+            for geometry in (
+                {"kind": "length_and_angle", "length": 7.8, "angle": 90},
+                {"kind": "length_and_angle", "length": 1.9, "angle": 0},
+                {"kind": "two_ends", "lifter_end": point, "rocker_end": point},
+            )
+        ],
+    }
+    for place, position in enumerate(job["positions"]):
+        position["id"] = f"{place}I"
+    assert set(errors(client, job)) == {"/lifters/wanted_preload"}
+    del job["lifters"]
+    found = errors(client, job)
+    assert set(found) == {f"/positions/{place}/pushrod/geometry" for place in range(3)}
+    assert "comes down 2 in, past the lifter's end of a pushrod of 1.9 in" in found["/positions/1/pushrod/geometry"]

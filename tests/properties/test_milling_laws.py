@@ -1,0 +1,174 @@
+"""Laws of milling, held through the API."""
+
+from __future__ import annotations
+
+import math
+from copy import deepcopy
+from functools import reduce
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
+from tests.api.jobs import Job
+
+from headbench.api.milling import EXAMPLE
+
+Client = TestClient[ASGIApp]
+PATH = "/v1/milling"
+
+cuts = st.integers(0, 60).map(lambda thou: thou / 1000)
+shapes = st.sampled_from(
+    [
+        {"kind": "area", "deck_area": 8.1},
+        {"kind": "volume_per_depth", "volume_per_depth": 140.0},
+        EXAMPLE["chamber_shape"],
+    ]
+)
+
+
+def ask(client: Client, job: Job) -> Any:
+    response = client.post(PATH, json=job)
+    assert response.status_code == 200, response.text
+    return response.json()
+
+
+def flat(depth: float, gasket_change: float = 0.0) -> Job:
+    """The example with everything that can move, under a flat cut."""
+    job = deepcopy(EXAMPLE)
+    job |= {"cut": {"kind": "flat", "depth": depth}, "block_decked": 0.0, "gasket_change": gasket_change}
+    job["intake"]["other_head"] = None
+    del job["positions"][0]["seat_ground"]
+    return job
+
+
+def moved(answer: Any) -> Any:
+    """Everything that depends on the approach alone."""
+    return {part: answer[part] for part in ("net_approach", "pushrods", "piston_to_valve", "cam_drive", "intake")}
+
+
+def close(one: Any, other: Any) -> bool:
+    if isinstance(one, dict):
+        return one.keys() == other.keys() and all(close(one[name], other[name]) for name in one)
+    if isinstance(one, list):
+        return len(one) == len(other) and all(map(close, one, other))
+    if isinstance(one, float) and isinstance(other, int | float):
+        return math.isclose(one, other, rel_tol=1e-9, abs_tol=1e-9)
+    return bool(one == other)
+
+
+def test_no_cut_changes_nothing(client: Client) -> None:
+    answer = ask(client, flat(0.0))
+    assert [line["chamber_volume"] for line in answer["chambers"]] == [64.0, 63.4]
+    assert answer["compression"]["before"] == answer["compression"]["after"]
+    for line in answer["pushrods"]["positions"]:
+        assert (line["shortening"], line["length_for_same_preload"]) == (0.0, line["length_before"])
+    assert {line["lost"] for line in answer["piston_to_valve"]["positions"]} == {0.0}
+    assert {answer["cam_drive"][part] for part in ("cam_retard", "crank_retard", "chain_slack")} == {0.0}
+    for state in ("uncut_in_place", "uncut_at_rest", "faces_cut_only"):
+        assert answer["intake"][state]["drop"] == 0.0
+        for head in ("this_head", "other_head"):
+            assert set(answer["intake"][state][head].values()) == {0.0}
+
+
+@given(first=cuts, second=cuts)
+def test_two_cuts_equal_one_of_both(client: Client, first: float, second: float) -> None:
+    def chambers(depth: float, volumes: list[float]) -> Any:
+        job = flat(depth) | {"chamber_shape": {"kind": "area", "deck_area": 8.1}}
+        for chamber, volume in zip(job["chambers"], volumes, strict=True):
+            chamber["chamber_volume"] = volume
+        return [line["chamber_volume"] for line in ask(client, job)["chambers"]]
+
+    assert chambers(second, chambers(first, [64.0, 63.4])) == pytest.approx(chambers(first + second, [64.0, 63.4]))
+    parts = [ask(client, flat(depth)) for depth in (first, second, first + second)]
+
+    def sums(*path: str) -> None:
+        values = [reduce(lambda one, name: one[int(name) if isinstance(one, list) else name], path, p) for p in parts]
+        assert values[0] + values[1] == pytest.approx(values[2], abs=1e-9), path
+
+    sums("net_approach")
+    sums("cam_drive", "crank_retard")
+    sums("intake", "cuts", "rail_cut")
+    sums("intake", "cuts", "this_head", "face_cut_top")
+    sums("intake", "uncut_in_place", "this_head", "misalignment")
+    sums("piston_to_valve", "positions", "0", "lost")
+
+
+@given(cut=st.integers(1, 60).map(lambda thou: thou / 1000), shape=shapes)
+def test_the_depth_for_what_a_cut_gives_is_that_cut(client: Client, cut: float, shape: Job) -> None:
+    job = flat(cut) | {"chamber_shape": shape, "limits": {}}
+    job["wanted"] = {}
+    forward = ask(client, job)
+    for place in range(len(job["chambers"])):
+        job["wanted"] = {
+            "chamber_volume": forward["chambers"][place]["chamber_volume"],
+            "static_ratio": forward["compression"]["after"]["chambers"][place]["static_ratio"],
+        }
+        line = ask(client, job)["for_wanted"]["depths"][place]
+        # twelve digits of 64 cc are answered: 1e-9 of the depth where the chamber loses 0.1 cc a thou
+        assert line["depth_for_volume"]["depth"] == pytest.approx(cut, rel=1e-9, abs=1e-11)
+        assert line["depth_for_ratio"]["depth"] == pytest.approx(cut, rel=1e-9, abs=1e-11)
+
+
+@given(cut=st.integers(1, 60).map(lambda thou: thou / 1000))
+def test_a_gasket_as_thick_as_the_cut_undoes_what_depends_on_the_approach_and_nothing_else(
+    client: Client, cut: float
+) -> None:
+    undone, nothing, alone = ask(client, flat(cut, cut)), ask(client, flat(0.0)), ask(client, flat(cut))
+    assert moved(undone) == moved(nothing)
+    assert [line["chamber_volume"] for line in undone["chambers"]] == [
+        line["chamber_volume"] for line in alone["chambers"]
+    ]
+    assert undone["chambers"][0]["chamber_volume"] < 64.0
+    before, after = (undone["compression"][state]["chambers"][0]["quench"] for state in ("before", "after"))
+    assert after - before == pytest.approx(cut, abs=1e-11)
+
+
+@given(cut=cuts)
+def test_the_quench_stays_whatever_comes_off_the_head(client: Client, cut: float) -> None:
+    change = ask(client, flat(cut))["compression"]
+    for before, after in zip(change["before"]["chambers"], change["after"]["chambers"], strict=True):
+        assert before["quench"] == after["quench"]
+
+
+@given(
+    one=st.tuples(cuts, st.integers(-20, 20)),
+    other=st.tuples(cuts, st.integers(-20, 20)),
+    tilt=st.sampled_from([-5.0, 0.0, 10.0]),
+)
+def test_a_v_seen_from_its_other_end_is_its_mirror_image(
+    client: Client, one: tuple[float, int], other: tuple[float, int], tilt: float
+) -> None:
+    def head(depth: float, tenths: int) -> Job:
+        return {"cut": {"kind": "tilt", "at": {"distance_across": 6.0, "depth": depth}, "tilt": tenths / 10}}
+
+    sizes = {"distance_across": 6.2, "face_spacing": 9.5, "face_width": 2.6, "face_height": 1.9}
+    v = {"bank_half_angle": 45, "face_tilt": tilt, **sizes}
+    seen = ask(client, head(*one) | {"intake": v | {"other_head": head(*other)}})["intake"]
+    mirrored = ask(client, head(*other) | {"intake": v | {"other_head": head(*one)}})["intake"]
+    for part in ("cuts", "cuts_tilted", "uncut_in_place", "uncut_at_rest", "faces_cut_only"):
+        here, there = seen[part], mirrored[part]
+        if here is None:
+            assert there is None
+            continue
+        assert close(here["this_head"], there["other_head"])
+        assert close(here["other_head"], there["this_head"])
+        for name in ("sideways", "manifold_tilt"):
+            if name in here:
+                assert here[name] == pytest.approx(-there[name], abs=1e-9)
+        for name in ("drop", "rail_cut"):
+            if name in here:
+                assert here[name] == pytest.approx(there[name], abs=1e-9)
+
+
+@given(depths=st.tuples(cuts, cuts), width=st.sampled_from([5.0, 6.0, 7.5]))
+def test_a_wedge_measured_from_the_other_depth_first_is_the_same_wedge(
+    client: Client, depths: tuple[float, float], width: float
+) -> None:
+    ends = [{"distance_across": place, "depth": depth} for place, depth in zip((0.0, width), depths, strict=True)]
+    job = flat(0.0)
+    one = ask(client, job | {"cut": {"kind": "two_depths", "first": ends[0], "second": ends[1]}})
+    other = ask(client, job | {"cut": {"kind": "two_depths", "first": ends[1], "second": ends[0]}})
+    assert close(one, other)
