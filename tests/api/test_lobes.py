@@ -229,3 +229,9 @@ def test_every_contradiction_is_named_at_once(client: Client) -> None:
     assert set(errors(client, request)) == {
         f"{READINGS}/1/lift", "/springs/1/id", "/positions/1/id", "/positions/1/spring", "/scale/calibration/0",
     }  # fmt: skip
+
+
+def test_a_table_read_backwards_is_not_told_reading_by_reading(client: Client) -> None:
+    refused = errors(client, float_job(table(lobe_readings(0.49)[::-1])))
+    assert len(refused) == 9
+    assert refused[READINGS] == "and 32 more readings that cannot be true"

@@ -225,10 +225,16 @@ def test_uncertainties_that_are_stated_are_propagated(client: Client) -> None:
     relative = 0.5 * math.hypot(2.0 / 261.06, math.hypot(1.5, 0.2) / 155.2)
     assert one["float_speed_uncertainty"] == pytest.approx(one["float_speed"] * relative, rel=1e-9)
     assert found(client, float_job())["float_speed_uncertainty"] == 0.0
+    details = [next(note["detail"] for note in ask(client, r)["notes"]) for r in (request, float_job())]
+    assert details[0].startswith("Uncertainties are told")
+    assert details[1].startswith("No uncertainty is given")
 
 
 def test_the_forces_are_traced_over_the_lobe_when_asked(client: Client) -> None:
     assert found(client, float_job())["trace"] is None
+    unread = float_job(trace_points=5)
+    del unread["valvetrain"]["intake"]["motion"]
+    assert found(client, unread)["trace"] is None
     trace = found(client, float_job(trace_points=5))["trace"]
     assert trace["angles"] == pytest.approx([-70.0, -35.0, 0.0, 35.0, 70.0])
     assert trace["lifts"] == pytest.approx([0.0, 0.245, 0.49, 0.245, 0.0], abs=1e-4)

@@ -206,6 +206,7 @@ def test_the_odd_one_out_is_named_by_the_rule_that_the_table_of_notes_gives(clie
         position["masses"][part] = grams
     odd = [note for note in weigh(client, job)["notes"] if note["code"] == "odd_one_out"]
     assert [note["pointer"] for note in odd] == [f"/positions/4/masses/{part}"]
+    assert "modified z-score" in odd[0]["detail"]
     rows = {row["code"]: row["meaning"] for row in client.get("/v1/reference/notes").json()["rows"]}
     assert "Iglewicz and Hoaglin" in rows["odd_one_out"]
 
@@ -234,6 +235,7 @@ def test_spreads_keep_to_their_kind(client: Client) -> None:
     assert (valves["count"], valves["smallest_at"], valves["mean"]) == (2, "2I", pytest.approx(104.2))
     assert valves["spread"] == pytest.approx(0.6)
     assert spreads["exhaust"]["spring_mass"]["count"] == 1
+    assert spreads["exhaust"]["lifter_mass"]["count"] == 0
 
 
 @pytest.mark.parametrize(
