@@ -74,6 +74,17 @@ def test_a_ratio_that_grows_with_lift_lifts_the_valve_by_as_much(client: Client)
     assert slowed == pytest.approx(1.4 + 0.35 / 3.0, rel=1e-3)
 
 
+def test_masses_beyond_the_rocker_count_by_its_ratio_at_full_lift(client: Client) -> None:
+    # hand arithmetic: the ratio read highest is 1.6, so 90/2.56 = 35.15625; stated lift in between 1.4 and 1.6 runs
+    # straight to 1.5 at 0.2 in, 90/2.25 = 40
+    ratios = [{"lobe_lift": 0.1, "rocker_ratio": 1.4}, {"lobe_lift": 0.3, "rocker_ratio": 1.6}]
+    request = float_job()
+    request["valvetrain"]["intake"] = {"rocker_ratios": ratios, "lifter_mass": 90.0}
+    assert found(client, request)["moving_mass_by_part"]["lifter"] == pytest.approx(35.15625, rel=1e-9)
+    request["valvetrain"]["intake"]["lobe_lift"] = 0.2
+    assert found(client, request)["moving_mass_by_part"]["lifter"] == pytest.approx(40.0, rel=1e-9)
+
+
 def test_durations_are_told_at_the_usual_heights_and_any_other(client: Client) -> None:
     # by hand: lift/2 (1 + cos(pi angle/70)) passes h at 70/pi acos(2 h/lift - 1), four times that in crank degrees
     def duration(height: float) -> float:
@@ -163,6 +174,16 @@ def test_a_table_as_close_as_is_asked_for_is_taken(client: Client) -> None:
     assert 4.0 < spacing < 16.0
     closer = range(-80, 81, int(spacing))
     assert ask(client, float_job(table(lobe_readings(0.49, step=closer.step))))
+
+
+def test_the_spacing_asked_for_is_in_the_degrees_that_the_readings_have(client: Client) -> None:
+    cam, crank = table(lobe_readings(0.49, step=16)), table(lobe_readings(0.49, step=16), angle="crank")
+    for reading in crank["readings"]:
+        reading["angle"] *= 2
+    asked = [
+        float(errors(client, float_job(one))[READINGS].split("every ")[1].split(" deg")[0]) for one in (cam, crank)
+    ]
+    assert asked[1] == pytest.approx(2.0 * asked[0], abs=0.02)
 
 
 def test_a_whole_turn_must_come_back_to_its_base_circle(client: Client) -> None:

@@ -9,12 +9,14 @@ from typing import Any
 import pytest
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
+from scipy.integrate import quad
 from tests.api.jobs import LAW, TABLE, Job, float_job
 
 Client = TestClient[ASGIApp]
 PATH = "/v1/valve-float"
 INCH, POUND = 0.0254, 4.4482216152605
 RPM = 30.0 / math.pi
+WIDTH = math.radians(72.0)
 
 
 def ask(client: Client, request: Job) -> Any:
@@ -132,6 +134,17 @@ def test_surge_is_reckoned_from_rate_and_working_coils(client: Client) -> None:
     assert found(client, request | {"intended_speed": 5000})["surge_ratio"]["verdict"] == "reject"
     easier = request | {"intended_speed": 5000, "limits": {"surge_ratio": 10}}
     assert found(client, easier)["surge_ratio"]["verdict"] == "accept"
+
+
+def test_the_harmonics_near_the_surge_frequency_are_those_of_the_lift(client: Client) -> None:
+    # referee: scipy's quadrature of the Fourier integral of 0.49 (1 - x^2)^4 over 72 degrees; 378 Hz are three surges
+    # to a turn of the cam at 15000 rpm
+    harmonics = found(client, float_job(TABLE, intended_speed=15000))["harmonics"]
+    assert [harmonic["order"] for harmonic in harmonics] == [2, 3, 4]
+    for harmonic in harmonics:
+        order = harmonic["order"]
+        integral = quad(lambda at: 0.49 * (1.0 - (at / WIDTH) ** 2) ** 4, 0.0, WIDTH, weight="cos", wvar=order)[0]
+        assert harmonic["amplitude"] == pytest.approx(abs(2.0 / math.pi * integral), rel=2e-3)
 
 
 def test_a_nested_spring_that_was_not_weighed_holds_the_surge_back(client: Client) -> None:

@@ -146,6 +146,14 @@ def test_the_exact_share_is_that_of_the_printed_root(client: Client) -> None:
     assert "spring_heavy" not in codes(exact)
 
 
+def test_a_damper_is_part_of_what_the_springs_move(client: Client) -> None:
+    # the same root: springs of 129.4 + 30 g move 129.4 g and a third of a damper of 90 g
+    job = one_valve()
+    job["springs"][0] |= {"mass": 159.4, "damper_mass": 90.0}
+    exact = weigh(client, job | {"spring_share": "exact"})
+    assert exact["positions"][0]["moving_mass"] == pytest.approx(159.4 / 0.8603**2, rel=2e-4)
+
+
 def test_a_light_spring_is_not_noted_as_heavy(client: Client) -> None:
     job = one_valve()
     job["springs"][0]["mass"] = 0.49 * 129.4
