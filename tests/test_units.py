@@ -56,6 +56,11 @@ def test_derived_factors_follow_from_the_chosen_units() -> None:
     assert scales["area"].factor == float(INCH**2)
     assert scales["volume_per_length"].factor == float(Fraction("0.000001") / INCH)
     assert scales_for(length="mm", force="N")["rate"].factor == 1000.0
+    assert scales["inertia"].factor == float(Fraction("0.001") * INCH**2)
+    for power, name in enumerate(("lift_velocity", "lift_acceleration", "lift_jerk"), start=1):
+        assert scales[name].factor == pytest.approx(float(INCH) * (180 / pi) ** power, rel=1e-15)
+    assert scales["lift_area"].factor == pytest.approx(float(INCH) * pi / 180, rel=1e-15)
+    assert scales["lift_acceleration"].unit == "in/deg2"
 
 
 def test_angles_are_degrees_speeds_rpm_and_frequencies_hertz_whatever_is_chosen() -> None:

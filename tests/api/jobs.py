@@ -33,7 +33,7 @@ def jobs(draw: st.DrawFn) -> Job:
     job: Job = {
         "units": {"length": "in", "force": "lbf", "mass": "g"},
         "shims": {"thicknesses": [0.015, 0.030, 0.060]},
-        "valvetrain": {kind: _lift(draw) for kind in kinds if draw(st.booleans())},
+        "valvetrain": {kind: _train(draw) for kind in kinds if draw(st.booleans())},
         "targets": {
             kind: {"installed_height": _thou(draw, 1600, 1900), "seat_load": _thou(draw, 90_000, 150_000)}
             for kind in kinds
@@ -46,7 +46,34 @@ def jobs(draw: st.DrawFn) -> Job:
             for kind in kinds
         ],
     }
+    if draw(st.booleans()):
+        job["intended_speed"] = draw(st.integers(2000, 9000))
     return job
+
+
+def lobe_readings(lift: float, half_width: int = 72, step: int = 4) -> list[Job]:
+    """A lobe of lift (1 - x^2)^4 over so many cam degrees either side, read to a tenth of a thousandth."""
+    angles = range(-half_width - 8, half_width + 9, step)
+    return [{"angle": at, "lift": round(lift * max(1 - (at / half_width) ** 2, 0) ** 4, 4)} for at in angles]
+
+
+def _train(draw: st.DrawFn) -> Job:
+    train = _lift(draw)
+    match draw(st.sampled_from(["unknown", "law", "table"])):
+        case "law":
+            law = draw(st.sampled_from(["harmonic", "cycloidal", "3-4-5", "4-5-6-7", "modified_sine"]))
+            train["motion"] = {"kind": "law", "law": law, "angle": "crank", "rise": 140, "fall": 150}
+        case "table":
+            side = "lobe" if "lobe_lift" in train else "valve"
+            readings = lobe_readings(train[f"{side}_lift"])
+            train["motion"] = {
+                "kind": "table", "side": side, "angle": "cam", "readings": readings, "reading_error": 0.00003,
+            }  # fmt: skip
+        case _:
+            pass
+    if draw(st.booleans()):
+        train["lifter_mass"] = _thou(draw, 50_000, 120_000)
+    return train
 
 
 def _thou(draw: st.DrawFn, low: int, high: int) -> float:
@@ -93,3 +120,37 @@ def _position(draw: st.DrawFn, name: str, kind: str, springs: list[str]) -> Job:
         part: _thou(draw, 5_000, 120_000) for part in ("valve", "retainer", "locks") if draw(st.booleans())
     }
     return position
+
+
+LAW: Job = {"kind": "law", "law": "harmonic", "angle": "crank", "rise": 140, "fall": 140}
+TABLE: Job = {
+    "kind": "table", "side": "valve", "angle": "cam", "readings": lobe_readings(0.49), "reading_error": 0.00003,
+}  # fmt: skip
+
+
+def float_job(motion: Job | None = None, **more: Any) -> Job:
+    """One intake valve of 155 g on a spring of 294 lbf/in that pushes 117 lbf shut and 261.06 lbf at 0.49 in."""
+    return {
+        "intended_speed": 6000,
+        "valvetrain": {"intake": {"valve_lift": 0.49, "motion": deepcopy(LAW if motion is None else motion)}},
+        "springs": [
+            {
+                "id": "S1",
+                "load_curve": {
+                    "kind": "bench",
+                    "readings": [{"height": 1.75, "load": 117}, {"height": 1.25, "load": 264}],
+                },
+                "coil_bind_height": 1.12,
+                "mass": 90.0,
+            }
+        ],
+        "positions": [
+            {
+                "id": "1I",
+                "valve": "intake",
+                "installed_height": 1.75,
+                "spring": "S1",
+                "masses": {"valve": 100.0, "retainer": 20.0, "locks": 5.0},
+            }
+        ],
+    } | more

@@ -1,7 +1,8 @@
-"""Float sheet: float and surge of whole positions, against hand arithmetic, and what proves them."""
+"""Float sheet: the kernels together, on positions worked by hand."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -11,82 +12,151 @@ from headbench.calc.float_sheet import FloatReadings, float_sheet
 from headbench.calc.head_assembly import Springs
 from headbench.calc.load_curves import from_rating
 from headbench.calc.motion_laws import motion_from_law
-from headbench.calc.nested_springs import UNKNOWN_CURVE
+from headbench.calc.nested_springs import NO_SPRING, UNKNOWN_CURVE
 from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.spring_readings import from_readings
-from headbench.calc.valve_motion import stacked
+from headbench.calc.valve_motion import Motion, stacked
 from headbench.calc.verdicts import Verdict
 
-LIFT, RISE, MASS, SEAT, RATE = 0.012, 1.2, 0.16, 500.0, 50e3
-READ = SpringCurves(from_readings(np.array([0, 0]), np.array([0.041, 0.027]), np.array([450.0, 1150.0])))
-ONE = np.ones(1)
+LIFT, WIDTH, MASS = 0.012, 1.2, 0.16
+# 500 N at 40 mm, 1250 N at 25 mm: 50 N/mm
+READ = SpringCurves(from_readings(np.array([0, 0]), np.array([0.040, 0.025]), np.array([500.0, 1250.0])))
+RATED = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])))
 
 READINGS = FloatReadings(
-    motion=stacked([motion_from_law("harmonic", LIFT, RISE, RISE)], np.array([0])),
+    motion=stacked([motion_from_law("harmonic", LIFT, WIDTH, WIDTH)], np.array([0])),
     measured=np.array([True]),
-    springs=Springs(READ, np.array([[0]]), np.zeros((1, 1)), np.array([[0.025]])),
-    active_mass=np.array([[0.08]]),
-    installed_height=0.040 * ONE,
-    mass=MASS * ONE,
-    load_uncertainty=0.0 * ONE,
-    mass_uncertainty=0.0 * ONE,
-    crank_speed=600.0,
+    springs=Springs(READ, np.array([[0]]), np.zeros((1, 1)), np.array([[0.024]])),
+    active_mass=np.array([[0.080]]),
+    installed_height=np.array([0.040]),
+    mass=np.array([MASS]),
+    load_uncertainty=np.zeros(1),
+    mass_uncertainty=np.zeros(1),
+    crank_speed=700.0,
     wanted_crank_speed=900.0,
     reserve_limit=10.0,
     surge_limit=5.0,
 )
+# by hand: the harmonic nose is slowed down by LIFT/2 (pi/WIDTH)^2 = 0.041123 m/rad2, the open load is
+# 500 + 50 * 12 = 1100 N: the cam may turn sqrt(1100/(0.16 * 0.041123)) = 408.88 rad/s, the crank twice that
+NOSE = LIFT / 2.0 * (math.pi / WIDTH) ** 2
+SPEED = 2.0 * math.sqrt(1100.0 / (MASS * NOSE))
 
 
-def test_a_harmonic_lobe_floats_where_hand_arithmetic_says() -> None:
-    # L'' at the nose is -(lift/2)(pi/rise)^2, the load there 500 + 50e3*0.012 = 1100 N; the crank turns twice
-    # for the cam: 2 sqrt(1100/(0.16 * 0.006 * (pi/1.2)^2))
-    speed = 2.0 * np.sqrt((SEAT + RATE * LIFT) / (MASS * LIFT / 2.0 * (np.pi / RISE) ** 2))
+def test_a_position_comes_out_as_on_paper() -> None:
     sheet = float_sheet(READINGS)
-    assert sheet.speed.crank_speed[0] == pytest.approx(speed, rel=1e-6)
-    assert sheet.reserve[0] == pytest.approx(100.0 * (speed / 600.0 - 1.0), rel=1e-6)
-    assert sheet.mass_allowed[0] == pytest.approx(MASS * (speed / 900.0) ** 2, rel=1e-6)
-    assert sheet.reserve_verdict.tolist() == [Verdict.ACCEPT]
+    assert sheet.speed.crank_speed[0] == pytest.approx(SPEED, rel=1e-9)
+    assert pytest.approx(817.76, abs=0.01) == SPEED
+    assert sheet.reserve[0] == pytest.approx(100.0 * (SPEED / 700.0 - 1.0), rel=1e-9)
+    assert sheet.forces.least[0] == pytest.approx(1100.0 - MASS * NOSE * 350.0**2, rel=1e-9)
+    assert sheet.needed.added[0] == pytest.approx(MASS * NOSE * 450.0**2 - 1100.0, rel=1e-9)
+    assert sheet.mass_allowed[0] == pytest.approx(1100.0 / (NOSE * 450.0**2), rel=1e-9)
+    # a gram of 160: the speed goes with one over the root of the mass
+    assert sheet.gained_per_gram[0] == pytest.approx(SPEED * (math.sqrt(160.0 / 159.0) - 1.0), rel=1e-9)
+    # 1/2 sqrt(50e3/0.08) = 395.28 Hz against 700/(4 pi) = 55.70 Hz of the cam
+    assert sheet.surging.frequency[0] == pytest.approx(395.2847, abs=1e-4)
+    assert sheet.surge_ratio[0] == pytest.approx(395.28471 * 4.0 * math.pi / 700.0, rel=1e-6)
+    assert (sheet.reserve_verdict.tolist(), sheet.surge_verdict.tolist()) == ([Verdict.ACCEPT], [Verdict.ACCEPT])
 
 
-def test_the_spring_surges_where_hand_arithmetic_says() -> None:
-    # 1/2 sqrt(50e3/0.08) = 395.28 Hz; the cam turns 600/(4 pi) = 47.746 times a second: 8.28 times
-    sheet = float_sheet(READINGS)
-    assert sheet.surging.frequency[0] == pytest.approx(395.2847, rel=1e-6)
-    assert sheet.surge_ratio[0] == pytest.approx(395.2847 / 47.74648, rel=1e-6)
-    assert sheet.surge_verdict.tolist() == [Verdict.ACCEPT]
-    assert float_sheet(replace(READINGS, surge_limit=13.0)).surge_verdict.tolist() == [Verdict.REJECT]
+def test_a_reserve_or_a_surge_ratio_that_misses_is_rejected() -> None:
+    sheet = float_sheet(replace(READINGS, crank_speed=800.0, surge_limit=13.0))
+    assert (sheet.reserve_verdict.tolist(), sheet.surge_verdict.tolist()) == ([Verdict.REJECT], [Verdict.REJECT])
 
 
-def test_a_stand_in_lobe_proves_nothing_either_way() -> None:
-    for speed in (600.0, 5000.0):
-        sheet = float_sheet(replace(READINGS, measured=np.array([False]), crank_speed=speed))
-        assert sheet.reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+@pytest.mark.parametrize("crank_speed", [700.0, 900.0])
+def test_a_stand_in_proves_nothing_either_way(crank_speed: float) -> None:
+    sheet = float_sheet(replace(READINGS, measured=np.array([False]), crank_speed=crank_speed))
+    assert sheet.reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+    assert not np.isnan(sheet.reserve[0])
 
 
-def test_a_rating_may_reject_but_never_accepts() -> None:
-    rated = SpringCurves(from_rating(np.array([0.040]), np.array([SEAT]), np.array([RATE])))
-    readings = replace(READINGS, springs=replace(READINGS.springs, curves=rated))
-    assert float_sheet(readings).reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
-    assert float_sheet(replace(readings, crank_speed=5000.0)).reserve_verdict.tolist() == [Verdict.REJECT]
+def test_a_rated_spring_may_reject_but_never_accepts() -> None:
+    rated = replace(READINGS, springs=replace(READINGS.springs, curves=RATED))
+    sheet = float_sheet(rated)
+    assert sheet.speed.crank_speed[0] == pytest.approx(SPEED, rel=1e-9)
+    assert sheet.reserve_verdict.tolist() == sheet.surge_verdict.tolist() == [Verdict.NOT_MEASURED]
+    faster = float_sheet(replace(rated, crank_speed=900.0, surge_limit=13.0))
+    assert faster.reserve_verdict.tolist() == faster.surge_verdict.tolist() == [Verdict.REJECT]
 
 
 def test_readings_far_from_full_lift_never_accept() -> None:
     near = SpringCurves(from_readings(np.array([0, 0]), np.array([0.041, 0.040]), np.array([450.0, 500.0])))
-    readings = replace(READINGS, springs=replace(READINGS.springs, curves=near))
-    assert float_sheet(readings).reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+    sheet = float_sheet(replace(READINGS, springs=replace(READINGS.springs, curves=near)))
+    assert sheet.reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+
+
+def test_where_the_coils_touch_there_is_no_float_speed() -> None:
+    springs = replace(READINGS.springs, coil_bind_height=np.array([[0.030]]))
+    sheet = float_sheet(replace(READINGS, springs=springs))
+    assert np.isnan(sheet.speed.crank_speed[0])
+    assert np.isnan(sheet.load).any()
+    assert sheet.load[0, 0] == pytest.approx(500.0)
+    assert sheet.reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+
+
+@pytest.mark.parametrize("name", ["installed_height", "mass", "crank_speed"])
+def test_what_is_not_known_leaves_the_reserve_unmeasured(name: str) -> None:
+    unknown = np.nan if name == "crank_speed" else np.array([np.nan])
+    sheet = float_sheet(replace(READINGS, **{name: unknown}))  # type: ignore[arg-type] # a float or an array, as it is
+    assert np.isnan(sheet.reserve[0])
+    assert sheet.reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+
+
+def test_a_spring_without_a_curve_floats_at_no_speed_that_is_known() -> None:
+    sheet = float_sheet(replace(READINGS, springs=replace(READINGS.springs, curve=np.array([[UNKNOWN_CURVE]]))))
+    assert np.isnan(sheet.speed.crank_speed[0])
+    assert sheet.reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+
+
+def test_a_spring_never_called_upon_has_no_float_speed_to_tell() -> None:
+    motion = READINGS.motion
+    eased = Motion(*(np.abs(getattr(motion, name)) for name in Motion.__dataclass_fields__))
+    sheet = float_sheet(replace(READINGS, motion=eased))
+    for found in (sheet.speed.crank_speed, sheet.needed.added, sheet.needed.open_load, sheet.mass_allowed):
+        assert np.isnan(found).all()
+
+
+def test_a_train_of_two_grams_is_not_made_lighter_by_one() -> None:
+    assert np.isnan(float_sheet(replace(READINGS, mass=np.array([0.001]))).gained_per_gram[0])
+
+
+def nested(curve: list[int], active_mass: list[float], coil_bind_height: list[float]) -> FloatReadings:
+    both = SpringCurves(
+        from_readings(
+            np.array([0, 0, 1, 1]), np.array([40.0, 25.0] * 2) * 1e-3, np.array([500.0, 1250.0, 100.0, 250.0])
+        )
+    )
+    springs = Springs(both, np.array([curve]), np.array([[0.0, 0.002]]), np.array([coil_bind_height]))
+    return replace(READINGS, springs=springs, active_mass=np.array([active_mass]))
+
+
+def test_the_slowest_of_the_nested_springs_decides() -> None:
+    # by hand: 1/2 sqrt(50e3/0.08) = 395.28 Hz; 10 N/mm and 20 g are 1/2 sqrt(10e3/0.02) = 353.55 Hz
+    sheet = float_sheet(nested([0, 1], [0.080, 0.020], [0.024, 0.02]))
+    assert sheet.surging.frequency[0] == pytest.approx(353.5534, abs=1e-4)
+    assert (sheet.surging.spring.tolist(), sheet.surging.complete.tolist()) == ([1], [True])
 
 
 @pytest.mark.parametrize(
-    "readings",
-    [
-        replace(READINGS, mass=np.array([np.nan])),
-        replace(READINGS, installed_height=np.array([np.nan])),
-        replace(READINGS, springs=replace(READINGS.springs, curve=np.array([[UNKNOWN_CURVE]]))),
-        # the coils touch 1 mm before full lift
-        replace(READINGS, springs=replace(READINGS.springs, coil_bind_height=np.array([[0.029]]))),
-    ],
+    ("curve", "masses"), [([0, UNKNOWN_CURVE], [0.08, 0.02]), ([0, 1], [0.08, math.nan])], ids=["curve", "mass"]
 )
-def test_what_is_not_known_floats_at_no_speed_and_is_never_good(readings: FloatReadings) -> None:
-    sheet = float_sheet(readings)
-    assert np.isnan(sheet.speed.crank_speed[0])
-    assert sheet.reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+def test_a_nested_spring_not_known_keeps_the_surge_from_being_good(curve: list[int], masses: list[float]) -> None:
+    sheet = float_sheet(nested(curve, masses, [0.024, 0.02]))
+    assert sheet.surging.frequency[0] == pytest.approx(395.2847, abs=1e-4)
+    assert sheet.surge_verdict.tolist() == [Verdict.NOT_MEASURED]
+    assert float_sheet(replace(nested(curve, masses, [0.024, 0.02]), surge_limit=13.0)).surge_verdict.tolist() == [
+        Verdict.REJECT
+    ]
+
+
+def test_springs_tested_together_tell_nothing_of_how_each_surges() -> None:
+    sheet = float_sheet(nested([0, NO_SPRING], [0.08, 0.02], [0.024, 0.02]))
+    assert np.isnan(sheet.surging.frequency[0])
+    assert not np.isnan(sheet.speed.crank_speed[0])
+
+
+def test_a_spring_that_is_not_there_does_not_surge() -> None:
+    sheet = float_sheet(nested([0, NO_SPRING], [0.08, 0.0], [0.024, -math.inf]))
+    assert sheet.surging.frequency[0] == pytest.approx(395.2847, abs=1e-4)
+    assert sheet.surging.complete.tolist() == [True]

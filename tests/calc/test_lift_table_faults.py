@@ -131,7 +131,7 @@ def test_a_stated_lift_is_met_by_a_peak_between_two_readings() -> None:
     assert found(at, lift, LIFT) == []
 
 
-@pytest.mark.parametrize("spacing", [1.0, 2.0, 3.0])
+@pytest.mark.parametrize("spacing", [1.0, 2.0, 3.0, 5.0])
 def test_a_sharp_lobe_read_closely_can_be_differentiated(spacing: float) -> None:
     at = around(spacing)
     assert found(at, lobe(at - math.pi, SHARP), LIFT) == []

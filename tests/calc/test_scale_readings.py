@@ -14,7 +14,7 @@ READING = st.floats(0.0, 500.0)
 
 
 def test_repeats_average_as_nist_certifies() -> None:
-    # NIST StRD univariate data NumAcc1 (three values) and NumAcc2 (1.2, then 1.1 and 1.3 in turn, 1001
+    # NIST StRD univariate data, from memory: NumAcc1 (three values) and NumAcc2 (1.2, then 1.1 and 1.3 in turn, 1001
     # in all), certified: mean 10000002, standard deviation 1; mean 1.2, standard deviation 0.1
     first = average_readings(np.array([[10000001.0, 10000003.0, 10000002.0]]))
     second = average_readings(np.array([[1.2, *([1.1, 1.3] * 500)]]))

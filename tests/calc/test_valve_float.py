@@ -142,6 +142,13 @@ def test_a_cam_that_brakes_hardest_beside_its_nose_lets_go_there() -> None:
     assert parts.load[0] == pytest.approx(SEAT_LOAD + RATE * parts.lift[0], rel=1e-9)
 
 
+def test_the_lift_it_happens_at_is_told_between_coarse_samples() -> None:
+    motion, fine = polydyne(31), polydyne(18_001)
+    parts = float_speed(motion, spring(motion), one(MASS), EXACT, EXACT)
+    exact = float(np.interp(parts.angle[0], fine.angle[0], fine.lift[0]))
+    assert parts.lift[0] == pytest.approx(exact, rel=3e-3)
+
+
 @given(st.floats(0.1, 10.0), st.floats(0.1, 10.0), st.floats(0.2, 5.0))
 def test_float_speed_goes_with_the_root_of_load_over_mass_and_lift(mass: float, load: float, lift: float) -> None:
     motion = polydyne()

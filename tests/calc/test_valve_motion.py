@@ -95,16 +95,18 @@ def test_a_ratio_read_at_several_lifts_passes_through_its_readings() -> None:
     ],
 )
 def test_the_derivatives_at_the_valve_are_the_slopes_of_its_lift(lifts: list[float], ratios: list[float]) -> None:
-    # OWN: differences of the lift itself, on a fine grid
+    # OWN: differences of the lift itself, on a fine grid; the jerk steps where the ratio's third derivative
+    # does, at the lifts it was read at, and differences across a step mean nothing
     valve = at_valve(polydyne(4801), np.array(ratios), np.array(lifts), 0.0)
     inside = slice(2, -2)
     for value, derivative, allowed in (
         (valve.lift, valve.velocity, 1e-6),
         (valve.velocity, valve.acceleration, 1e-4),
-        (valve.acceleration, valve.jerk, 3e-2),  # steps where the ratio's third derivative does
+        (valve.acceleration, valve.jerk, 1e-5),
     ):
-        largest = np.abs(derivative).max()
-        assert slope(valve.angle, value) == pytest.approx(derivative[inside], abs=allowed * largest)
+        off = np.abs(slope(valve.angle, value) - derivative[inside]) > allowed * np.abs(derivative).max()
+        across_steps = 4 * 2 * len(lifts)
+        assert off.sum() <= (across_steps if derivative is valve.jerk else 0)
 
 
 def test_a_ratio_that_runs_straight_between_two_readings_runs_on_beyond_them() -> None:
@@ -114,6 +116,8 @@ def test_a_ratio_that_runs_straight_between_two_readings_runs_on_beyond_them() -
     valve = at_valve(lobe, np.array([a + b * 2e-3, a + b * 5e-3]), np.array([2e-3, 5e-3]), 0.0)
     assert valve.lift == pytest.approx(a * lobe.lift + b * lobe.lift**2, rel=1e-9, abs=1e-15)
     assert valve.velocity == pytest.approx((a + 2.0 * b * lobe.lift) * lobe.velocity, rel=1e-9, abs=1e-15)
+    jerk = (a + 2.0 * b * lobe.lift) * lobe.jerk + 6.0 * b * lobe.velocity * lobe.acceleration
+    assert valve.jerk == pytest.approx(jerk, rel=1e-9, abs=1e-12)
 
 
 def test_speed_turns_a_motion_by_angle_into_one_by_time() -> None:
@@ -155,6 +159,14 @@ def test_the_figures_hold_between_coarse_samples() -> None:
     assert figures.peak_lift == pytest.approx(LIFT, rel=1e-6)
     assert figures.lift_area == pytest.approx(float(np.trapezoid(fine.lift, fine.angle)), rel=1e-6)
     assert figures.largest_acceleration == pytest.approx(float(fine.acceleration.max()), rel=2e-3)
+
+
+def test_the_lift_area_does_not_care_how_the_samples_are_spread() -> None:
+    # OWN: closed form LIFT HALF_WIDTH, samples crowded on one flank
+    even = harmonic(90_001)
+    picked = np.unique((90_000 * np.linspace(0.0, 1.0, 61) ** 3).astype(np.int64))
+    uneven = Motion(*(getattr(even, name)[picked] for name in Motion.__slots__))
+    assert lift_figures(uneven, np.array([1e-3])).lift_area == pytest.approx(LIFT * HALF_WIDTH, rel=1e-6)
 
 
 def test_a_lift_that_is_never_reached_has_no_duration() -> None:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headbench.calc.verdicts import Verdict, at_least, at_most, within, worst
+from headbench.calc.verdicts import Verdict, accepted_if_proven, at_least, at_most, within, worst
 
 limits = st.floats(0.0, 1.0)
 
@@ -51,3 +51,10 @@ def test_missing_is_worse_than_borderline_and_better_than_rejected() -> None:
 
 def test_nothing_to_judge_is_not_measured() -> None:
     assert worst(np.empty((0, 3), dtype=np.int64)).tolist() == [Verdict.NOT_MEASURED] * 3
+
+
+def test_only_what_is_proven_is_accepted_and_a_known_miss_stays_one() -> None:
+    every = np.array([Verdict.ACCEPT, Verdict.BORDERLINE, Verdict.NOT_MEASURED, Verdict.REJECT])
+    assert accepted_if_proven(every, np.ones(4, dtype=np.bool_)).tolist() == every.tolist()
+    unproven = accepted_if_proven(every, np.zeros(4, dtype=np.bool_)).tolist()
+    assert unproven == [Verdict.NOT_MEASURED, *every[1:].tolist()]

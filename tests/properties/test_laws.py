@@ -149,6 +149,9 @@ def test_whatever_is_not_measured_is_an_open_item(client: Client, job: Job) -> N
         for name in ("coil_bind_clearance", "retainer_to_seal_clearance"):
             if position[name]["verdict"] == "not_measured":
                 assert name in held, name
+        touching = (position["coil_bind_clearance"]["value"] or 0.0) < 0.0
+        if position["valve_float"] and position["valve_float"]["verdict"] == "not_measured" and not touching:
+            assert "valve_float" in held
 
 
 @given(job=jobs())
@@ -183,6 +186,40 @@ def test_a_deduction_moves_the_bare_height_once(client: Client, deduction: int, 
     assert one - other == pytest.approx(change / 1000, abs=1e-11)
 
 
+def lifts_alone(job: Job) -> Job:
+    keep = {"valve_lift", "lobe_lift", "rocker_ratio", "lash"}
+    return {kind: {name: train[name] for name in keep & train.keys()} for kind, train in job["valvetrain"].items()}
+
+
+@given(job=jobs())
+def test_float_answered_alone_is_that_of_the_sheet(client: Client, job: Job) -> None:
+    job["intended_speed"] = 6000
+    whole = ask(client, PATH, job)["positions"]
+    alone = {name: job[name] for name in ("valvetrain", "springs", "intended_speed")} | {
+        "positions": [
+            {name: position[name] for name in {"id", "valve", "spring", "masses"} & position.keys()}
+            | {"installed_height": line["installed_height"]}
+            for position, line in zip(job["positions"], whole, strict=True)
+        ]
+    }
+    for one, other in zip(whole, ask(client, "/v1/valve-float", alone)["positions"], strict=True):
+        assert_same(one["valve_float"], other["valve_float"])
+        assert_same(one["moving_mass"], other["moving_mass"])
+
+
+@given(job=jobs())
+def test_without_an_intended_speed_nothing_is_said_of_float(client: Client, job: Job) -> None:
+    job.pop("intended_speed", None)
+    answer = ask(client, PATH, job)
+    assert all(position["valve_float"] is None for position in answer["positions"])
+    assert all("valve_float" not in item["holds_back"] for item in answer["open_items"])
+    for train in job["valvetrain"].values():
+        train.pop("motion", None)
+    plain = ask(client, PATH, job)
+    assert plain["positions"] == answer["positions"]
+    assert plain["verdict"] == answer["verdict"]
+
+
 @pytest.mark.parametrize(
     ("path", "parts"),
     [
@@ -199,7 +236,7 @@ def test_a_part_answered_alone_is_the_same_part_of_the_sheet(
     keep = {"id", "valve", *(["measured_height", "deduction"] if heights else ["retainer_to_seal"])}
     alone = {
         "positions": [{name: position[name] for name in keep & position.keys()} for position in job["positions"]],
-        **({"shims": job["shims"]} if heights else {"valvetrain": job["valvetrain"]}),
+        **({"shims": job["shims"]} if heights else {"valvetrain": lifts_alone(job)}),
     }
     if heights:
         alone["targets"] = {

@@ -54,6 +54,21 @@ def test_the_shims_to_lay_out_are_counted(demo: str) -> None:
         assert f"{count:5d} x {size} in" in demo
 
 
+def test_float_has_a_column_where_a_speed_is_meant_and_none_elsewhere(demo: str) -> None:
+    assert "float rpm" not in demo
+    job = whole_job() | {"intended_speed": 9000}
+    job["valvetrain"]["intake"]["motion"] = {
+        "kind": "law", "law": "harmonic", "angle": "crank", "rise": 140, "fall": 140,
+    }  # fmt: skip
+    printed = text(job)
+    assert "float rpm" in printed
+    # 2 sqrt(F/(m lift/2)) rise/pi by hand: 260.031 lbf, 158.8 g, 0.4875 in, 70 cam degrees (at the lobe, times 1.5);
+    # 382 Hz are 5.1 surges to a turn of the cam at 9000 rpm, too few
+    assert line(printed, "1I")[-3:] == ["158.8", "8056!", "REJECT"]
+    assert "float reserve at least 10 %; surge ratio at least 13 times." in printed
+    assert "1I: surge ratio 5.1 times; limit at least 13 times, missed by 7.9 times." in printed
+
+
 def test_cautions_are_printed(demo: str) -> None:
     assert "compressed valve spring stores enough energy to injure" in demo
 

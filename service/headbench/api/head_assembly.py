@@ -59,8 +59,11 @@ async def head_assembly(data: JSONBody[HeadAssemblyRequest]) -> AssemblySheet:
 
 def _takes_long(request: HeadAssemblyRequest) -> bool:
     """Loads from dimensions, heights for loads, and lobes to be smoothed are found step by step."""
+    trains = (request.valvetrain.intake, request.valvetrain.exhaust)
+    if request.intended_speed is not None or any(train and train.motion for train in trains):
+        return True
     by_dimensions = any(isinstance(one.load_curve, DimensionedCurve) for *_, one in each_spring(request.springs))
-    return by_dimensions or request.intended_speed is not None or any(aims_by_load(request, kind) for kind in KINDS)
+    return by_dimensions or any(aims_by_load(request, kind) for kind in KINDS)
 
 
 def answer(request: HeadAssemblyRequest) -> AssemblySheet:

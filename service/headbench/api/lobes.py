@@ -21,7 +21,7 @@ from headbench.calc.lift_table_faults import (
     find_smoothed_faults,
 )
 from headbench.calc.motion_laws import motion_from_law
-from headbench.calc.valve_motion import CRANK_PER_CAM, SAMPLES, Motion, at_valve
+from headbench.calc.valve_motion import CRANK_PER_CAM, SAMPLES, Motion, at_valve, parabola_peak
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -31,6 +31,9 @@ source: rockers miss their nominal ratio by a few percent, a lift read on the ot
 
 _ROUGHER: Final = 1.25
 """Times the stated scatter at which readings that cannot be followed are noted; smoothing aims a little above 1."""
+
+_NAMED_AT_MOST: Final = 8
+"""Faults of one table that are named one by one."""
 
 _FINE: Final = 0.001
 """Inches or millimetres below which a lift is told to two digits."""
@@ -108,7 +111,10 @@ def _read_table(
         found = find_smoothed_faults(angle, lift, noise, smoothed.motion, stated, LIFTS_AGREE * stated)
         faults.extend(_told(fault, table, stated, pointer, scales) for fault in found)
     else:
-        faults.extend(_told(fault, table, np.nan, pointer, scales) for fault in found)
+        faults.extend(_told(fault, table, np.nan, pointer, scales) for fault in found[:_NAMED_AT_MOST])
+        if len(found) > _NAMED_AT_MOST:
+            more = f"and {len(found) - _NAMED_AT_MOST} more readings that cannot be true"
+            faults.append(Pointed(f"{pointer}/readings", more))
     return None if smoothed is None or found else _lobe_from(train, table, smoothed, scales)
 
 
@@ -234,7 +240,8 @@ def measured_lifts(by_kind: Mapping[ValveKind, float], lobes: Lobes) -> dict[Val
     lifts = dict(by_kind)
     for kind, lobe in lobes.by_kind.items():
         if np.isnan(lifts[kind]) and not np.isnan(lobe.residual):
-            lifts[kind] = float(lobe.at_valve.lift.max())
+            motion = lobe.at_valve
+            lifts[kind] = float(parabola_peak(motion.angle[np.newaxis], motion.lift[np.newaxis]).value[0])
     return lifts
 
 

@@ -19,12 +19,14 @@ from headbench.api.lobes import Lobes, measured_lifts, motion_notes, open_motion
 from headbench.api.moving_mass import (
     Masses,
     SpringShare,
+    Weighed,
     coverage_notes,
     heavy_spring_notes,
     open_masses,
     open_ratios,
     weighed_to_si,
 )
+from headbench.api.off_loop import off_loop
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, open_readings, raise_if_any, unusual
 from headbench.api.quantities import (
     Answer,
@@ -44,6 +46,7 @@ from headbench.api.spreads import SpeedSpread, spread_rows
 from headbench.api.springs import (
     SpringList,
     SpringTable,
+    known_by_notes,
     open_springs,
     repeated_ids,
     spring_faults,
@@ -224,7 +227,7 @@ EXAMPLE: Final[dict[str, Any]] = {
 )
 async def valve_float(data: JSONBody[ValveFloatRequest]) -> ValveFloatAnswer:
     """Say at which speed each valve leaves its cam, what that leaves at the speed meant, and how its springs surge."""
-    return answer(data)
+    return await off_loop(answer, data)
 
 
 def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
@@ -250,6 +253,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     numbers = _NUMBERS.from_si({"installed_height": height, "moving_mass": mass.total}, scales)
     speeds = spread_rows(sheet.speed.crank_speed[np.newaxis], np.array([scales["speed"].factor]), ids)
     lift = per_position(measured_lifts(stated, lobes), valves)
+    used = {position.spring for position in positions if position.spring is not None}
     return ValveFloatAnswer(
         units=units_used(scales),
         verdict=worst_of([line.verdict for line in lines]),
@@ -263,18 +267,19 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *_open_speed(request),
             *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
             *_open_lifts(request, lobes, valves),
-            *open_springs(request.springs, {p.spring for p in positions if p.spring is not None}, _SPRING_HELD),
+            *open_springs(request.springs, used, _SPRING_HELD),
             *open_readings(positions, "installed_height", FLOAT_HELD, "state the installed height."),
             *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
             *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
             *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
         ],
         notes=[
-            PLAIN_COMPARISON,
+            _comparison(request, weighed),
             note("rigid_train", "", NOTE_CODES["rigid_train"]),
             *coverage_notes(weighed.parts, valves),
             *heavy_spring_notes(weighed.parts, ids, request.spring_share, scales),
             *motion_notes(request.valvetrain, lobes, scales),
+            *known_by_notes(request.springs, used),
             *_spring_notes(ids, table, rows, height, lift, scales),
             *unusual("installed_height", height, "/positions/{}/installed_height", scales),
             *mass_notes(weighed.parts, valves, ids, scales),
@@ -305,6 +310,13 @@ def _setting(request: ValveFloatRequest, scales: Scales) -> FloatSetting:
         mass_uncertainty=request.mass_uncertainty * scales["mass"].factor,
         trace_points=request.trace_points,
     )
+
+
+def _comparison(request: ValveFloatRequest, weighed: Weighed) -> Note:
+    if request.load_uncertainty == request.mass_uncertainty == 0.0 and not weighed.repeats:
+        return PLAIN_COMPARISON
+    detail = "Uncertainties are told with the float speed; values are compared with limits as they stand."
+    return note("plain_comparison", "", detail)
 
 
 def _open_speed(request: ValveFloatRequest) -> Iterator[OpenItem]:

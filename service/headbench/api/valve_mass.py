@@ -34,7 +34,7 @@ from headbench.api.springs import SpringList, open_springs, repeated_ids, spring
 from headbench.api.valvetrain import KINDS, ValveKind, ValvetrainParts
 from headbench.calc import FloatArray
 from headbench.calc.scale_readings import mass_to_remove
-from headbench.calc.spread import odd_ones_out
+from headbench.calc.spread import ODD_ABOVE, odd_ones_out
 from headbench.calc.valve_mass import WeighedParts, moving_mass_by_part
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -139,6 +139,8 @@ class MassSpreads(Answer, kw_only=True, frozen=True):
     valve_mass: MassSpread
     retainer_mass: MassSpread
     locks_mass: MassSpread
+    pushrod_mass: MassSpread
+    lifter_mass: MassSpread
     spring_mass: MassSpread
     moving_mass: MassSpread
 
@@ -244,7 +246,10 @@ def mass_notes(parts: WeighedParts, valves: Sequence[ValveKind], ids: Sequence[s
             for place in own[odd_ones_out(column[own])].tolist():
                 mass = say(float(column[place]), "mass", scales)
                 middle = say(float(np.nanmedian(column[own])), "mass", scales)
-                detail = f"Position {ids[place]}: its {name} weighs {mass}; the middle of the {kind} set is {middle}."
+                detail = (
+                    f"Position {ids[place]}: its {name} weighs {mass}; the middle of the {kind} set is {middle}; by "
+                    f"the modified z-score, above {ODD_ABOVE:g}, it does not belong."
+                )
                 yield note("odd_one_out", f"/positions/{place}/masses/{part}", detail)
         if part in PARTS:
             yield from unusual(part, column, f"/positions/{{}}/masses/{part}", scales)
@@ -254,11 +259,13 @@ def _spreads(
     numbers: Mapping[str, FloatArray], valves: Sequence[ValveKind], ids: Sequence[str], scales: Scales
 ) -> MassSpreadsByKind:
     fields = tuple(field.name for field in msgspec.structs.fields(MassSpreads))
+    # what no position has, nothing can be said of
+    given = {field: np.where(numbers[field] == 0.0, np.nan, numbers[field]) for field in fields}
     kinds = np.array(valves)
     spreads: dict[str, MassSpreads | None] = {}
     for kind in KINDS:
         own = np.flatnonzero(kinds == kind)
-        values = np.stack([numbers[field][own] for field in fields])
+        values = np.stack([given[field][own] for field in fields])
         factors = np.full(len(fields), scales["mass"].factor)
         rows = spread_rows(values, factors, [ids[place] for place in own.tolist()])
         by_field = {field: MassSpread(**row) for field, row in zip(fields, rows, strict=True)}

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from headbench.api.assembly_sheet import AssemblySheet, BankLine, PositionLine
-from headbench.api.checks import LengthCheck, PercentCheck, VerdictName
+from headbench.api.checks import LengthCheck, PercentCheck, RatioCheck, VerdictName
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread
 
 _WIDTH: Final = 118
@@ -19,7 +19,20 @@ _WORDS: Final[dict[VerdictName, str]] = {
     "reject": "REJECT",
 }
 _MARKS: Final[dict[VerdictName, str]] = {"accept": " ", "borderline": "~", "not_measured": "?", "reject": "!"}
-_PLACES: Final = {"in": 4, "mm": 3, "lbf": 1, "N": 1, "kgf": 2, "g": 1, "kg": 4, "oz": 3, "lb": 4, "%": 1}
+_PLACES: Final = {
+    "in": 4,
+    "mm": 3,
+    "lbf": 1,
+    "N": 1,
+    "kgf": 2,
+    "g": 1,
+    "kg": 4,
+    "oz": 3,
+    "lb": 4,
+    "%": 1,
+    "rpm": 0,
+    "times": 1,
+}
 _LEAST_PLACES: Final = {"in": 3, "mm": 2}
 """Places a length keeps however round it is."""
 
@@ -70,10 +83,15 @@ def _bank(bank: BankLine, positions: Sequence[PositionLine], sheet: AssemblyShee
         "coil bind",
         "to seal",
         "moving",
+        *(["float rpm"] if _has_float(sheet) else []),
         "verdict",
     )
     rows = [_row(position, sheet) for position in positions]
     return [f"{name}: {_WORDS[bank.verdict]}", *_table(header, rows)]
+
+
+def _has_float(sheet: AssemblySheet) -> bool:
+    return any(position.valve_float for position in sheet.positions)
 
 
 def _row(position: PositionLine, sheet: AssemblySheet) -> Row:
@@ -94,8 +112,14 @@ def _row(position: PositionLine, sheet: AssemblySheet) -> Row:
         _checked(position.coil_bind_clearance, length),
         _checked(position.retainer_to_seal_clearance, length),
         _number(position.moving_mass, mass),
+        *(_float(position) if _has_float(sheet) else []),
         _WORDS[position.verdict],
     )
+
+
+def _float(position: PositionLine) -> Row:
+    found = position.valve_float
+    return [] if found is None else [_number(found.float_speed, "rpm") + _MARKS[found.verdict]]
 
 
 _CHECKS: Final = {
@@ -111,11 +135,35 @@ _CHECKS: Final = {
 }
 """The checks of a position by their fields, and what the sheet calls them."""
 
+_FLOAT_CHECKS: Final = {"float_reserve": "float reserve", "surge_ratio": "surge ratio"}
+"""Likewise those of its float."""
+
+Check = LengthCheck | PercentCheck | RatioCheck
+
 _RULES: Final = {"at_least": "at least ", "at_most": "at most ", "within": "within +/-"}
 
 
-def _limit(check: LengthCheck | PercentCheck, sheet: AssemblySheet) -> str:
-    unit = sheet.units.length if isinstance(check, LengthCheck) else "%"
+def _checks(position: PositionLine) -> Iterator[tuple[str, Check]]:
+    """Every check that applies, by its name."""
+    for holder, checks in ((position, _CHECKS), (position.valve_float, _FLOAT_CHECKS)):
+        for field, name in checks.items():
+            check: Check | None = getattr(holder, field, None)
+            if check is not None:
+                yield name, check
+
+
+def _unit(check: Check, sheet: AssemblySheet) -> str:
+    match check:
+        case LengthCheck():
+            return sheet.units.length
+        case PercentCheck():
+            return "%"
+        case RatioCheck():
+            return "times"
+
+
+def _limit(check: Check, sheet: AssemblySheet) -> str:
+    unit = _unit(check, sheet)
     return f"{_RULES[check.rule]}{_number(check.limit, unit, shortest=True)} {unit}"
 
 
@@ -123,10 +171,8 @@ def _limits(sheet: AssemblySheet) -> list[str]:
     """What everything on the sheet was compared with."""
     found: dict[str, str] = {}
     for position in sheet.positions:
-        for field, name in _CHECKS.items():
-            check: LengthCheck | PercentCheck | None = getattr(position, field)
-            if check is not None:
-                found.setdefault(name, _limit(check, sheet))
+        for name, check in _checks(position):
+            found.setdefault(name, _limit(check, sheet))
     wrapper = textwrap.TextWrapper(_WIDTH, initial_indent="Limits: ", subsequent_indent=" " * 8)
     return wrapper.wrap("; ".join(f"{name} {limit}" for name, limit in found.items()) + ".")
 
@@ -134,11 +180,10 @@ def _limits(sheet: AssemblySheet) -> list[str]:
 def _misses(sheet: AssemblySheet) -> Iterator[str]:
     """A sentence for every check that was rejected."""
     for position in sheet.positions:
-        for field, name in _CHECKS.items():
-            check: LengthCheck | PercentCheck | None = getattr(position, field)
-            if check is None or check.verdict != "reject":
+        for name, check in _checks(position):
+            if check.verdict != "reject":
                 continue
-            unit = sheet.units.length if isinstance(check, LengthCheck) else "%"
+            unit = _unit(check, sheet)
             if check.value is None or check.to_spare is None:
                 yield f"{position.id}: {name}; limit {_limit(check, sheet)}, missed already with the valve shut."
             else:

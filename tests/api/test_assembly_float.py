@@ -1,0 +1,158 @@
+"""Float on the assembly sheet: POST /v1/head-assembly with an intended speed."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
+from tests.api.jobs import Job, lobe_readings, whole_job
+
+Client = TestClient[ASGIApp]
+PATH = "/v1/head-assembly"
+INCH, POUND = 0.0254, 4.4482216152605
+
+
+def floating_job(speed: float | None = 4000) -> Job:
+    """The whole position of whole_job, its lobe read on the cam's side."""
+    job = whole_job() | {"intended_speed": speed, "limits": {"surge_ratio": 11}}
+    job["valvetrain"]["intake"]["motion"] = {
+        "kind": "table", "side": "lobe", "angle": "cam", "readings": lobe_readings(0.325), "reading_error": 0.00003,
+    }  # fmt: skip
+    return job
+
+
+def sheet(client: Client, job: Job) -> Any:
+    response = client.post(PATH, json=job)
+    assert response.status_code == 200, response.text
+    return response.json()
+
+
+def test_a_whole_position_floats_as_worked_on_paper(client: Client) -> None:
+    # hand arithmetic on tests/api/test_head_assembly.py: 260.031 lbf at full lift, 158.8 g; the lobe's nose is slowed
+    # down by 8 lift/width^2 (0.325 (1 - x^2)^4 over 72 degrees, read to a tenth of a thou), the valve's 1.5 times as
+    # much; surge 1/2 sqrt(294 lbf/in over 88.2 g) against 33.3 turns of the cam a second
+    answer = sheet(client, floating_job())
+    one = answer["positions"][0]["valve_float"]
+    nose = 8.0 * 0.4875 * INCH / math.radians(72.0) ** 2
+    speed = 2.0 * math.sqrt(260.031 * POUND / (0.1588 * nose)) * 30.0 / math.pi
+    assert one["float_speed"] == pytest.approx(speed, rel=5e-3)
+    assert one["float_reserve"]["value"] == pytest.approx(100.0 * (one["float_speed"] / 4000.0 - 1.0), rel=1e-9)
+    hertz = 0.5 * math.sqrt(294.0 * POUND / INCH / 0.0882)
+    assert one["surge_ratio"]["value"] == pytest.approx(hertz * 60.0 / 2000.0, rel=1e-9)
+    assert one["verdict"] == answer["positions"][0]["verdict"] == answer["verdict"] == "accept"
+    assert answer["open_items"] == []
+    assert "rigid_train" in {note["code"] for note in answer["notes"]}
+
+
+@pytest.mark.parametrize(
+    ("speed", "limits", "missed"),
+    [
+        (6400, {"surge_ratio": 0}, "float_reserve"),
+        (4000, {"surge_ratio": 13}, "surge_ratio"),
+        (4000, {"surge_ratio": 0, "float_reserve_percent": 90}, "float_reserve"),
+    ],
+)
+def test_float_and_surge_join_the_verdict(client: Client, speed: float, limits: Job, missed: str) -> None:
+    answer = sheet(client, floating_job(speed) | {"limits": limits})
+    one = answer["positions"][0]["valve_float"]
+    assert one[missed]["verdict"] == one["verdict"] == answer["verdict"] == "reject"
+    assert answer["positions"][0]["coil_bind_clearance"]["verdict"] == "accept"
+
+
+def test_without_a_speed_nothing_changes(client: Client) -> None:
+    plain = sheet(client, whole_job() | {"limits": {"surge_ratio": 11}})
+    assert sheet(client, floating_job(None)) == plain
+    assert plain["positions"][0]["valve_float"] is None
+
+
+@pytest.mark.parametrize(
+    ("taken_away", "pointer"),
+    [
+        ("valvetrain/intake/motion", "/valvetrain/intake/motion"),
+        ("valvetrain/intake/rocker_ratio", "/valvetrain/intake/rocker_ratio"),
+        ("springs/0/mass", "/springs/0/mass"),
+        ("springs/0/load_curve", "/springs/0/load_curve"),
+        ("positions/0/masses/valve", "/positions/0/masses/valve"),
+        ("positions/0/measured_height", "/positions/0/measured_height"),
+        ("positions/0/spring", "/positions/0/spring"),
+        ("targets/intake", "/targets/intake/installed_height"),
+    ],
+)
+def test_what_float_waits_for_holds_the_head_back(client: Client, taken_away: str, pointer: str) -> None:
+    job = floating_job()
+    *parents, last = taken_away.split("/")
+    holder: Any = job
+    for parent in parents:
+        holder = holder[int(parent) if parent.isdigit() else parent]
+    del holder[last]
+    answer = sheet(client, job)
+    held = {item["pointer"]: item["holds_back"] for item in answer["open_items"]}
+    assert "valve_float" in held[pointer]
+    assert answer["positions"][0]["valve_float"]["verdict"] == answer["verdict"] == "not_measured"
+
+
+def test_a_lift_that_nobody_stated_is_the_measured_lobes_peak(client: Client) -> None:
+    # hand arithmetic: 0.325 * 1.5
+    job = floating_job()
+    del job["valvetrain"]["intake"]["lobe_lift"]
+    answer = sheet(client, job)
+    assert answer["positions"][0]["valve_lift"] == pytest.approx(0.4875, abs=1e-4)
+    assert answer["open_items"] == []
+
+
+def test_a_stand_in_never_makes_a_head_good(client: Client) -> None:
+    job = floating_job()
+    job["valvetrain"]["intake"]["motion"] = {
+        "kind": "law", "law": "3-4-5", "angle": "crank", "rise": 140, "fall": 140,
+    }  # fmt: skip
+    answer = sheet(client, job)
+    assert answer["positions"][0]["valve_float"]["float_speed"] is not None
+    assert answer["verdict"] == "not_measured"
+
+
+def test_springs_tested_together_wait_to_be_read_alone_only_where_a_speed_is_meant(client: Client) -> None:
+    for speed, waits in ((4000, True), (None, False)):
+        job = floating_job(speed)
+        job["springs"][0] |= {
+            "nested": [{"seat_step": 0.05, "coil_bind_height": 1.0, "mass": 30.0}],
+            "tested_together": True,
+        }
+        pointers = {item["pointer"] for item in sheet(client, job)["open_items"]}
+        assert ("/springs/0/tested_together" in pointers) == waits
+
+
+def test_a_lift_table_that_cannot_be_true_is_refused_with_the_rest(client: Client) -> None:
+    job = floating_job()
+    job["valvetrain"]["intake"]["motion"]["readings"][3]["lift"] = -0.01
+    job["positions"].append({"id": "1I", "valve": "intake"})
+    response = client.post(PATH, json=job)
+    assert response.status_code == 422
+    assert {error["pointer"] for error in response.json()["errors"]} == {
+        "/valvetrain/intake/motion/readings/3/lift",
+        "/positions/1/id",
+    }
+
+
+def test_the_moving_mass_takes_in_what_moves_beyond_the_rocker(client: Client) -> None:
+    # hand arithmetic: 158.8 g and (45 + 90)/1.5^2 = 60 g
+    job = floating_job()
+    job["valvetrain"]["intake"] |= {"pushrod_mass": 45.0, "lifter_mass": 90.0}
+    position = sheet(client, job)["positions"][0]
+    assert position["moving_mass"] == pytest.approx(218.8, rel=1e-9)
+    assert position["valve_float"]["moving_mass_by_part"]["lifter"] == 40.0
+
+
+def test_masses_are_corrected_by_the_scales_known_weights(client: Client) -> None:
+    # hand arithmetic: it shows 1 % too much, so 158.8/1.01
+    job = floating_job() | {"scale": {"calibration": [{"applied": 100, "indicated": 101}]}}
+    assert sheet(client, job)["positions"][0]["moving_mass"] == pytest.approx(158.8 / 1.01, rel=1e-9)
+
+
+def test_a_ratio_that_masses_wait_for_is_an_open_item(client: Client) -> None:
+    job = floating_job()
+    job["valvetrain"]["intake"] = {"valve_lift": 0.4875, "lifter_mass": 90.0}
+    items = {item["pointer"]: item["holds_back"] for item in sheet(client, job)["open_items"]}
+    assert items["/valvetrain/intake/rocker_ratio"] == ["moving_mass", "valve_float"]

@@ -1,0 +1,237 @@
+"""Lobes: how motions are given, and what is refused of them."""
+
+from __future__ import annotations
+
+import math
+from copy import deepcopy
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
+from tests.api.jobs import LAW, TABLE, Job, float_job, lobe_readings
+
+Client = TestClient[ASGIApp]
+PATH = "/v1/valve-float"
+
+
+def ask(client: Client, request: Job) -> Any:
+    response = client.post(PATH, json=request)
+    assert response.status_code == 200, response.text
+    return response.json()
+
+
+def found(client: Client, request: Job) -> Any:
+    return ask(client, request)["positions"][0]["valve_float"]
+
+
+def errors(client: Client, request: Job) -> dict[str, str]:
+    response = client.post(PATH, json=request)
+    assert response.status_code == 422, response.text
+    return {error["pointer"]: error["detail"] for error in response.json()["errors"]}
+
+
+def codes(answer: Any) -> list[str]:
+    return [note["code"] for note in answer["notes"]]
+
+
+def test_crank_degrees_are_twice_the_cams(client: Client) -> None:
+    crank = deepcopy(TABLE) | {"angle": "crank"}
+    for reading in crank["readings"]:
+        reading["angle"] *= 2
+    assert found(client, float_job(crank)) == found(client, float_job(TABLE))
+    law = LAW | {"angle": "cam", "rise": 70, "fall": 70}
+    assert found(client, float_job(law)) == found(client, float_job())
+
+
+def test_a_lobe_read_on_the_cams_side_goes_over_rocker_and_lash(client: Client) -> None:
+    # by hand: every lift is 1.4 times the lobe's, and so is what a gauge at the valve would have shown
+    at_lobe = deepcopy(TABLE) | {"side": "lobe", "readings": lobe_readings(0.35)}
+    at_valve = deepcopy(TABLE) | {"reading_error": 0.00003 * 1.4}
+    at_valve["readings"] = [{"angle": r["angle"], "lift": 1.4 * r["lift"]} for r in at_lobe["readings"]]
+    request = float_job(at_lobe)
+    request["valvetrain"]["intake"] = {"lobe_lift": 0.35, "rocker_ratio": 1.4, "motion": at_lobe}
+    lobe, valve = found(client, request), found(client, float_job(at_valve))
+    assert lobe["float_speed"] == pytest.approx(valve["float_speed"], rel=1e-9)
+    request["valvetrain"]["intake"]["lash"] = 0.02
+    figures = ask(client, request)["lobes"]["intake"]
+    assert figures["valve"]["peak_lift"] == pytest.approx(1.4 * figures["lobe"]["peak_lift"] - 0.02, rel=1e-6)
+    # less lift, as much slowing down: less load at the nose by 294 * 0.02 lbf
+    less = found(client, request)["float_speed"]
+    assert less == pytest.approx(lobe["float_speed"] * math.sqrt(1.0 - 294.0 * 0.02 / 261.06), rel=1e-3)
+
+
+def test_a_ratio_that_grows_with_lift_lifts_the_valve_by_as_much(client: Client) -> None:
+    # by hand: 1.3 at 0.05 in and 1.4 at 0.35 in run straight, so 0.35 * 1.4 at the peak; there dL/dl is
+    # 1.4 + 0.35 * (0.1/0.3) = 1.51667, and so is the slowing down over that of the lobe
+    table = deepcopy(TABLE) | {"side": "lobe", "readings": lobe_readings(0.35)}
+    ratios = [{"lobe_lift": 0.35, "rocker_ratio": 1.4}, {"lobe_lift": 0.05, "rocker_ratio": 1.3}]
+    request = float_job(table)
+    request["valvetrain"]["intake"] = {"lobe_lift": 0.35, "rocker_ratios": ratios, "motion": table}
+    figures = ask(client, request)["lobes"]["intake"]
+    assert figures["valve"]["peak_lift"] == pytest.approx(0.49, abs=2e-4)
+    slowed = figures["valve"]["smallest_acceleration"] / figures["lobe"]["smallest_acceleration"]
+    assert slowed == pytest.approx(1.4 + 0.35 / 3.0, rel=1e-3)
+
+
+def test_durations_are_told_at_the_usual_heights_and_any_other(client: Client) -> None:
+    # by hand: lift/2 (1 + cos(pi angle/70)) passes h at 70/pi acos(2 h/lift - 1), four times that in crank degrees
+    def duration(height: float) -> float:
+        return 4.0 * 70.0 / math.pi * math.acos(2.0 * height / 0.49 - 1.0)
+
+    usual = ask(client, float_job())["lobes"]["intake"]["valve"]
+    assert [span["height"] for span in usual["durations"]] == [0.006, 0.05, 0.2]
+    for span in usual["durations"]:
+        assert span["duration"] == pytest.approx(duration(span["height"]), rel=1e-6)
+        assert span["closing_angle"] == pytest.approx(duration(span["height"]) / 4.0, rel=1e-6)
+    # by hand: area lift * rise, peaks lift/2 (pi/70)^n
+    assert usual["lift_area"] == pytest.approx(0.49 * 70.0, rel=1e-6)
+    for power, name in enumerate(("largest_velocity", "largest_acceleration", "largest_jerk"), start=1):
+        assert usual[name] == pytest.approx(0.245 * (math.pi / 70.0) ** power, rel=1e-6)
+    other = ask(client, float_job(checking_heights=[0.1, 0.6]))["lobes"]["intake"]["valve"]["durations"]
+    assert other[0]["duration"] == pytest.approx(duration(0.1), rel=1e-6)
+    assert (other[1]["duration"], other[1]["opening_angle"]) == (0.0, None)
+
+
+@pytest.mark.parametrize(
+    ("train", "pointer"),
+    [
+        ({"motion": LAW}, "/valvetrain/intake/valve_lift"),
+        ({"motion": LAW, "lobe_lift": 0.325}, "/valvetrain/intake/rocker_ratio"),
+        ({"motion": TABLE | {"side": "lobe"}}, "/valvetrain/intake/rocker_ratio"),
+    ],
+    ids=["lift", "ratio of a law", "ratio of a table"],
+)
+def test_a_motion_that_waits_for_lift_or_ratio_says_so(client: Client, train: Job, pointer: str) -> None:
+    request = float_job()
+    request["valvetrain"]["intake"] = train
+    answer = ask(client, request)
+    assert pointer in {item["pointer"] for item in answer["open_items"]}
+    assert answer["positions"][0]["valve_float"]["float_speed"] is None
+    assert answer["lobes"]["intake"]["valve"] is None
+
+
+def test_readings_that_scatter_more_than_is_said_are_noted(client: Client) -> None:
+    # a tenth of a thousandth up and down over the whole lobe, said to scatter by a tenth of that
+    rough = deepcopy(TABLE) | {"readings": lobe_readings(0.49, step=1), "reading_error": 0.00001}
+    for place, reading in enumerate(rough["readings"]):
+        off = (0.0001, -0.0001, 0.0, 0.0001, -0.0001)[place * 7 % 5]
+        reading["lift"] = round(reading["lift"] + (off if reading["lift"] > 0.0 else 0.0), 4)
+    answer = ask(client, float_job(rough))
+    note = next(note for note in answer["notes"] if note["code"] == "readings_rougher")
+    assert note["pointer"] == "/valvetrain/intake/motion/reading_error"
+    assert answer["lobes"]["intake"]["residual"] > 0.00002
+
+
+def table(readings: list[Job] | None = None, **more: Any) -> Job:
+    return deepcopy(TABLE) | ({} if readings is None else {"readings": readings}) | more
+
+
+def moved(place: int, **reading: float) -> list[Job]:
+    readings = lobe_readings(0.49)
+    readings[place] |= reading
+    return readings
+
+
+READINGS = "/valvetrain/intake/motion/readings"
+
+
+@pytest.mark.parametrize(
+    ("motion", "pointer", "words"),
+    [
+        (table(moved(20, angle=-20)), f"{READINGS}/20/angle", "falls back to -20 deg"),
+        (table(moved(20, angle=-4)), f"{READINGS}/20/angle", "readings 20 and 21 are both at -4 deg"),
+        (table(moved(40, angle=350)), "/valvetrain/intake/motion/angle", "run over 430 deg"),
+        (table(moved(1, lift=-0.01)), f"{READINGS}/1/lift", "-0.01 in is below the base circle"),
+        (table(lobe_readings(0.49)[:25]), f"{READINGS}/24/lift", "read on down to the base circle"),
+        (table(lobe_readings(0.49, step=20)), READINGS, "7 of the readings stand above"),
+        (table(lobe_readings(0.49, step=16)), READINGS, "deg or closer"),
+        (table(lobe_readings(0.33)), READINGS, "peak at 0.33 in; by the lift stated it would be 0.49 in"),
+        (LAW | {"angle": "cam", "rise": 190, "fall": 171}, "/valvetrain/intake/motion/fall", "more than a turn"),
+    ],
+)
+def test_a_table_that_cannot_be_true_or_differentiated_is_refused(
+    client: Client, motion: Job, pointer: str, words: str
+) -> None:
+    found_errors = errors(client, float_job(motion))
+    assert words in found_errors[pointer]
+
+
+def test_a_table_as_close_as_is_asked_for_is_taken(client: Client) -> None:
+    asked = errors(client, float_job(table(lobe_readings(0.49, step=16))))[READINGS]
+    spacing = float(asked.split("every ")[1].split(" deg")[0])
+    assert 4.0 < spacing < 16.0
+    closer = range(-80, 81, int(spacing))
+    assert ask(client, float_job(table(lobe_readings(0.49, step=closer.step))))
+
+
+def test_a_whole_turn_must_come_back_to_its_base_circle(client: Client) -> None:
+    lobe = {reading["angle"]: reading["lift"] for reading in lobe_readings(0.49)}
+    turn = [{"angle": at, "lift": lobe.get(at - 180, 0.0)} for at in range(0, 361, 4)]
+    assert ask(client, float_job(table(turn)))["lobes"]["intake"]["valve"]["peak_angle"] == pytest.approx(
+        180.0, abs=0.1
+    )
+    drifted = deepcopy(turn)
+    drifted[-1]["lift"] = 0.002
+    assert "a whole turn after" in errors(client, float_job(table(drifted)))[f"{READINGS}/90/lift"]
+    raised = [{"angle": reading["angle"], "lift": reading["lift"] + 0.01} for reading in turn]
+    assert "set the gauge to 0" in next(iter(errors(client, float_job(table(raised))).values()))
+
+
+@pytest.mark.parametrize(
+    ("train", "pointer", "words"),
+    [
+        ({"valve_lift": 0.49, "lobe_lift": 0.33, "rocker_ratio": 1.5}, "valve_lift", "given twice"),
+        ({"valve_lift": 0.49, "lash": 0.02}, "lash", "leave lash out"),
+        ({"lobe_lift": 0.33, "rocker_ratio": 1.5, "lash": 0.5}, "lash", "never opens"),
+        (
+            {"rocker_ratio": 1.5, "rocker_ratios": [{"lobe_lift": 0.1, "rocker_ratio": 1.5}]},
+            "rocker_ratio",
+            "given twice",
+        ),
+        (
+            {"rocker_ratios": [{"lobe_lift": 0.1, "rocker_ratio": r} for r in (1.5, 1.6)]},
+            "rocker_ratios/1",
+            "at a lobe lift of 0.1 in is given twice",
+        ),
+        (
+            {"rocker_ratios": [{"lobe_lift": 0.2, "rocker_ratio": 2}, {"lobe_lift": 0.25, "rocker_ratio": 1.5}]},
+            "rocker_ratios/1",
+            "comes back",
+        ),
+        ({"rocker_ratio": 1.5, "lash": 0.8, "motion": table(side="lobe")}, "lash", "never opens"),
+    ],
+)
+def test_statements_about_the_train_that_cannot_hold_are_refused(
+    client: Client, train: Job, pointer: str, words: str
+) -> None:
+    request = float_job()
+    request["valvetrain"]["intake"] = train
+    refused = errors(client, request)
+    assert list(refused) == [f"/valvetrain/intake/{pointer}"]
+    assert words in refused[f"/valvetrain/intake/{pointer}"]
+
+
+def test_a_lift_measured_at_the_valve_may_stand_beside_ratio_and_lash_of_a_lobe_read_below(client: Client) -> None:
+    # hand arithmetic: (0.49 + 0.02)/1.5 = 0.34 at the lobe
+    request = float_job(table(lobe_readings(0.34), side="lobe"))
+    request["valvetrain"]["intake"] |= {"rocker_ratio": 1.5, "lash": 0.02}
+    assert ask(client, request)["lobes"]["intake"]["valve"]["peak_lift"] == pytest.approx(0.49, abs=2e-4)
+    request["valvetrain"]["intake"]["motion"]["readings"] = lobe_readings(0.49)
+    assert "by the lift stated it would be 0.34 in" in errors(client, request)[READINGS]
+
+
+def test_every_contradiction_is_named_at_once(client: Client) -> None:
+    request = float_job(table(moved(1, lift=-0.01)))
+    request["springs"].append({"id": "S1"})
+    request["positions"].append({"id": "1I", "valve": "intake", "spring": "S9"})
+    request["scale"] = {"calibration": [{"applied": 0, "indicated": 5}]}
+    assert set(errors(client, request)) == {
+        f"{READINGS}/1/lift", "/springs/1/id", "/positions/1/id", "/positions/1/spring", "/scale/calibration/0",
+    }  # fmt: skip
+
+
+def test_a_table_read_backwards_is_not_told_reading_by_reading(client: Client) -> None:
+    refused = errors(client, float_job(table(lobe_readings(0.49)[::-1])))
+    assert len(refused) == 9
+    assert refused[READINGS] == "and 32 more readings that cannot be true"
