@@ -79,7 +79,7 @@ class HeightNumbers(PositionAnswer, kw_only=True, frozen=True):
     bare_height: Annotated[LengthOut | None, Meta(description="Height with no shim: measured_height - deduction.")]
     target_height: Annotated[
         LengthOut | None,
-        Meta(description="Height aimed at: the target's, or where its springs push the seat load wanted."),
+        Meta(description="Height aimed at; null: nothing says what."),
     ]
     needed: Annotated[
         LengthOut | None, Meta(description="Shim that would meet the target exactly; negative: too short already.")

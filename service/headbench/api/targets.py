@@ -31,7 +31,7 @@ class HeightTarget(Model, kw_only=True, frozen=True):
     """What one kind of valve's springs should stand at."""
 
     installed_height: Annotated[
-        PositiveLength | None, Meta(description="Height wanted, valve shut; null: not known, or aimed at by load.")
+        PositiveLength | None, Meta(description="Height wanted, valve shut; null: not known, or not what is aimed at.")
     ] = None
 
 
