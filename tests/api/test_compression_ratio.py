@@ -242,3 +242,27 @@ def test_every_contradiction_is_named_at_once(client: Client) -> None:
         "/wanted/static_ratio",
     }
     assert "above 1" in found["/wanted/static_ratio"]
+
+
+def test_a_crown_past_the_head_is_refused_whatever_the_limit(client: Client) -> None:
+    # by hand: 1.0 mm above the deck under a gasket of 0.8 mm is 0.2 mm past the head
+    job = plain(80.0, 80.0, 50.0)
+    job["cylinder"] |= {"deck_clearance": -1.0}
+    job["cylinder"]["gasket"]["compressed_thickness"] = 0.8
+    for limits in ({}, {"quench": 0.0}):
+        answer = ask(client, job | {"limits": limits})
+        check = answer["chambers"][0]["quench_check"]
+        assert (check["value"], check["limit"], check["verdict"]) == (-0.2, 0.0, "reject")
+        assert answer["verdict"] == "reject"
+    # level with the head it touches: no limit of 0 makes that good
+    job["cylinder"]["gasket"]["compressed_thickness"] = 1.0
+    answer = ask(client, job | {"limits": {"quench": 0.0}})
+    assert answer["verdict"] == "reject"
+    assert "piston_meets_head" not in {note["code"] for note in answer["notes"]}
+
+
+def test_a_crown_past_the_head_is_shown_where_its_deck_clearance_was_given(client: Client) -> None:
+    job = plain(80.0, 80.0, 50.0)
+    job["chambers"].append({"id": "2", "chamber_volume": 50.0, "deck_clearance": -0.5})
+    pointers = [n["pointer"] for n in ask(client, job)["notes"] if n["code"] == "piston_meets_head"]
+    assert pointers == ["/chambers/1/deck_clearance"]

@@ -142,7 +142,7 @@ def test_a_v_seen_from_its_other_end_is_its_mirror_image(
     client: Client, one: tuple[float, int], other: tuple[float, int], tilt: float
 ) -> None:
     def head(depth: float, tenths: int) -> Job:
-        return {"cut": {"kind": "tilt", "at": {"distance_across": 6.0, "depth": depth}, "tilt": tenths / 10}}
+        return {"cut": {"kind": "tilt", "at": {"distance_across": 6.2, "depth": depth}, "tilt": tenths / 10}}
 
     sizes = {"distance_across": 6.2, "face_spacing": 9.5, "face_width": 2.6, "face_height": 1.9}
     v = {"bank_half_angle": 45, "face_tilt": tilt, **sizes}
@@ -169,6 +169,7 @@ def test_a_wedge_measured_from_the_other_depth_first_is_the_same_wedge(
 ) -> None:
     ends = [{"distance_across": place, "depth": depth} for place, depth in zip((0.0, width), depths, strict=True)]
     job = flat(0.0)
+    job["intake"]["distance_across"] = width
     one = ask(client, job | {"cut": {"kind": "two_depths", "first": ends[0], "second": ends[1]}})
     other = ask(client, job | {"cut": {"kind": "two_depths", "first": ends[1], "second": ends[0]}})
     assert close(one, other)

@@ -23,7 +23,7 @@ from headbench.api.intake_faces import (
     out_of_true,
 )
 from headbench.api.intake_v import FaceTilt, HalfAngle, v_faults
-from headbench.api.milled import FlatCut, movement_faults
+from headbench.api.milled import movement_faults, movement_to_si
 from headbench.api.milling_notes import order_of_work
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import (
@@ -225,7 +225,7 @@ def _notes(
     wedges = [
         side
         for side, face in zip(("left", "right"), (request.left, request.right), strict=True)
-        if face.milling is not None and not isinstance(face.milling.cut, FlatCut)
+        if face.milling is not None and not movement_to_si(face.milling, scales).flat
     ]
     for side in wedges:
         detail = (

@@ -121,7 +121,7 @@ EXAMPLE: Final[dict[str, Any]] = {
             "pushrod": {
                 "geometry": {"kind": "length_and_angle", "length": 7.800, "angle": 8},
                 "preload": 0.034,
-                "trial": {"length": 7.750, "preload": 0.031},
+                "trial": {"length": 7.750, "preload": 0.008},
             },
             "piston_to_valve": {
                 "valve_angle": 18,
@@ -152,7 +152,7 @@ EXAMPLE: Final[dict[str, Any]] = {
     ],
     "lifters": {"wanted_preload": 0.035},
     "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
-    "cam_drive": {"pitch_radius": 2.1, "chain_angle": 10, "distance_across": 3.0},
+    "cam_drive": {"pitch_radius": 2.1, "chain_angle": 10, "set_back": True, "distance_across": 3.0},
     "intake": {
         "bank_half_angle": 45,
         "face_tilt": 10,
@@ -190,7 +190,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
     drive = request.cam_drive
     return MillingAnswer(
         units=units_used(scales),
-        verdict=_verdict(lines, change, pushrods, clearances),
+        verdict=_verdict(request, lines, change, pushrods, clearances),
         net_approach=as_written(float(head.movement.approach_at(np.full(1, np.nan))[0]), "length", scales),
         tilt=written(np.array(scales["angle"].from_si(head.movement.tilt))),
         chambers=lines,
@@ -216,6 +216,7 @@ def _once(notes: list[Note]) -> list[Note]:
 
 
 def _verdict(
+    request: MillingRequest,
     lines: list[MilledChamberLine],
     change: CompressionChange | None,
     pushrods: PushrodSection | None,
@@ -224,8 +225,27 @@ def _verdict(
     verdicts = thickness_verdicts(lines)
     if change is not None:
         verdicts += quench_verdicts(change.after.chambers)
+    # a limit that nothing can be held against was named for a reason
+    verdicts += ["not_measured" for _ in _unjudged_limits(request)]
     verdicts += [part.verdict for part in (pushrods, clearances) if part is not None and part.verdict is not None]
     return worst_of(verdicts) if verdicts else None
+
+
+def _unjudged_limits(request: MillingRequest) -> Iterator[OpenItem]:
+    """Limits that were named where nothing is said of what they limit."""
+
+    def item(pointer: str, holds_back: str, detail: str) -> OpenItem:
+        return OpenItem(pointer=pointer, position=None, spring=None, holds_back=[holds_back], detail=detail)
+
+    if request.limits.head_thickness is not None and not request.chambers:
+        detail = "A least thickness is named: name the chambers, and measure the head beside each."
+        yield item("/chambers", "head_thickness_check", detail)
+    if request.limits.quench is not None and not (request.chambers and request.cylinder is not None):
+        if request.cylinder is None:
+            detail = "A least quench is named: say what the cylinders are, their deck clearance and gasket above all."
+            yield item("/cylinder", "quench_check", detail)
+        if not request.chambers:
+            yield item("/chambers", "quench_check", "A least quench is named: name the chambers it is wanted at.")
 
 
 def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> CompressionChange | None:
@@ -271,6 +291,7 @@ def _open_sections(request: MillingRequest) -> Iterator[OpenItem]:
 def _open_items(request: MillingRequest, head: MilledHead, scales: Scales) -> Iterator[OpenItem]:
     movement = head.movement
     yield from _open_sections(request)
+    yield from _unjudged_limits(request)
     yield from open_chambers(request.chambers, "removed_volume")
     yield from open_thickness(request.chambers, request.limits.head_thickness)
     places = [
@@ -286,7 +307,7 @@ def _open_items(request: MillingRequest, head: MilledHead, scales: Scales) -> It
     yield from open_pushrods(head.pushrods, head.pushrod_fit, movement)
     yield from open_clearances(head.clearances, head.clearance_fit, movement)
     if request.cam_drive is not None:
-        yield from open_cam_drive(request.cam_drive, movement)
+        yield from open_cam_drive(request.cam_drive, movement, scales)
     if request.intake is not None:
         yield from open_intake(request.intake, movement, scales)
 
@@ -301,10 +322,10 @@ def _notes(
     yield from milling_notes(movement, quench, scales)
     if request.cylinder is not None:
         yield from cylinder_notes(request.cylinder, scales)
-        yield from quench_notes(quench, [chamber.id for chamber in request.chambers], scales)
+        yield from quench_notes(quench, request.chambers, scales)
     yield from seat_notes(request.positions, head.sunk, scales)
     if pushrods is not None:
-        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit.step, scales)
+        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit, movement, scales)
     yield from clearance_notes(head.clearances, head.clearance_fit, scales)
     if request.cam_drive is not None:
         yield from cam_drive_notes(request.cam_drive, movement, scales)

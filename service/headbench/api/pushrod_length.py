@@ -123,7 +123,7 @@ def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
     movement = movement_to_si(request, scales)
     placed = [Placed(place, one, one.pushrod, one.rocker_ratio) for place, one in enumerate(positions)]
     stands = stand_pushrods(placed, movement, scales)
-    raise_if_any(pushrod_faults(placed, stands, scales))
+    raise_if_any(pushrod_faults(placed, stands, movement, scales))
     fit = fit_pushrods(placed, stands, request.lifters, scales)
     section = pushrod_section(placed, fit, request.adjuster, scales)
     return PushrodLengthAnswer(
@@ -133,6 +133,6 @@ def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
         common_steps_shorter=section.common_steps_shorter,
         common_in_range=section.common_in_range,
         open_items=list(open_pushrods(placed, fit, movement)),
-        notes=[PLAIN_COMPARISON, *pushrod_notes(section, placed, fit.step, scales)],
+        notes=[PLAIN_COMPARISON, *pushrod_notes(section, placed, fit, movement, scales)],
         cautions=list(CAUTIONS),
     )
