@@ -327,9 +327,15 @@ def intake_notes(intake: Intake, fit: IntakeFit | None, scales: Scales) -> Itera
         return
     missing = float(fit.level.missing.max())
     if missing > _SAME:
+        this, other = (fit.level.missing > _SAME).tolist()
+        instead = "Bring the other head down as much"
+        if this and other:
+            instead = "Both heads have moved away: fit thinner head gaskets, or bring both down"
+        elif other and not this and fit.approach[0] < fit.approach[1]:
+            instead = "Bring this head down as much"
         detail = (
-            f"Up to {say(missing, 'length', scales)} would have to be added to a face: no cut mends that. Bring the "
-            "other head down as much, or space the manifold with a thicker intake gasket there."
+            f"Up to {say(missing, 'length', scales)} would have to be added to a face: no cut mends that. {instead}, "
+            "or space the manifold with a thicker intake gasket there."
         )
         yield note("metal_missing", "/intake", detail)
     if fit.level.face_cut.max() > _SAME:
