@@ -162,7 +162,7 @@ def test_an_angle_cut_is_not_held_against_flat_milling(client: Client) -> None:
     ("change", "pointers"),
     [
         ({"bank_half_angle": 0.0}, {"/bank_half_angle"}),
-        ({"face_tilt": 50.0}, {"/face_tilt"}),
+        ({"face_tilt": 60.0}, {"/face_tilt"}),
         (
             {"right": {"milling": {"cut": {"kind": "tilt", "at": {"distance_across": 0, "depth": 0}, "tilt": 80}}}},
             {"/right/milling/cut/tilt"},

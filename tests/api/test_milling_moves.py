@@ -149,8 +149,9 @@ def test_a_wedge_asks_for_the_faces_sizes_and_a_v_for_its_tilt(client: Client) -
 @pytest.mark.parametrize(
     ("intake", "pointers"),
     [
-        (v_of(0.0, 0.0), {"/intake/bank_half_angle", "/intake/face_tilt"}),
+        (v_of(0.0, 0.0), {"/intake/bank_half_angle"}),
         (v_of(90.0, -10.0), {"/intake/bank_half_angle"}),
+        (v_of(90.0, 5.0), {"/intake/bank_half_angle"}),
         (v_of(45.0, 45.0), {"/intake/face_tilt"}),
         (v_of(45.0, -45.0), {"/intake/face_tilt"}),
         (
@@ -363,3 +364,9 @@ def test_a_wedge_of_the_other_head_that_ends_before_its_face_is_refused(client: 
     sizes = {"distance_across": 50.0, "face_spacing": 200.0, "face_width": 60.0, "face_height": 50.0}
     job = flat(0.5, intake={"bank_half_angle": 45, "face_tilt": 5, "other_head": other} | sizes)
     assert "the other head" in errors(client, job)["/intake/distance_across"]
+
+
+def test_bores_that_lie_flat_are_not_called_in_line(client: Client) -> None:
+    told = errors(client, flat(1.0, intake=v_of(90.0, 0.0)))
+    assert "oppose each other" in told["/intake/bank_half_angle"]
+    assert "in-line" not in told["/intake/bank_half_angle"]

@@ -15,7 +15,7 @@ from headbench.api.pushrod_length import EXAMPLE
 
 Client = TestClient[ASGIApp]
 PATH = "/v1/pushrod-length"
-STRAIGHT = {"kind": "length_and_angle", "length": 7.800, "angle": 0}
+STRAIGHT = {"kind": "length_and_angle", "length": 8.150, "angle": 0}
 
 
 def ask(client: Client, job: Job) -> Any:
@@ -46,7 +46,7 @@ def test_a_pushrod_along_the_bore_is_too_long_by_the_approach(client: Client) ->
     # by hand: 0.030 in nearer; preload 0.030 + 0.030, at the end of its range; middle of the range 0.040
     found = line(client, one(0.030, {"geometry": STRAIGHT, "preload": 0.030}))
     assert (found["shortening"], found["preload"]) == (0.03, 0.06)
-    assert (found["length_for_same_preload"], found["length_for_wanted_preload"]) == (7.77, 7.78)
+    assert (found["length_for_same_preload"], found["length_for_wanted_preload"]) == (8.12, 8.13)
     assert (found["stock_from"], found["stock_steps_shorter"]) == ("present_pushrod", 0)
     assert found["preload_deviation"]["verdict"] == "accept"
 
@@ -79,11 +79,11 @@ def test_a_leaning_pushrod_shortens_by_the_distance_of_its_ends(client: Client) 
 
 
 def test_the_mock_up_gives_the_length_by_itself(client: Client) -> None:
-    # 7.750 + 0.035 - 0.031
-    job = one(0.0, {"trial": {"length": 7.750, "preload": 0.031}}, lifters={"wanted_preload": 0.035})
+    # 8.100 + 0.035 - 0.031
+    job = one(0.0, {"trial": {"length": 8.100, "preload": 0.031}}, lifters={"wanted_preload": 0.035})
     answer = ask(client, job)
     found = answer["positions"][0]
-    assert found["length_by_trial"] == 7.754
+    assert found["length_by_trial"] == 8.104
     # a checking rod's own length is no length in stock, and nothing says how long the present one is
     assert (found["stock_from"], found["stock_steps_shorter"], found["stock_preload"]) == (None, None, None)
     assert found["preload_deviation"] is None
@@ -98,7 +98,7 @@ def test_a_ground_seat_presses_the_pushrod_down_by_the_rockers_ratio(client: Cli
     job["positions"][0] |= {"seat_ground": 0.75, "seat_angle": 60, "rocker_ratio": 1.5}
     found = line(client, job)
     assert (found["shortening"], found["from_sunk_valve"], found["preload"]) == (0.0, 1.0, 1.5)
-    assert found["length_for_same_preload"] == 6.8
+    assert found["length_for_same_preload"] == 7.15
 
 
 def test_the_nut_undoes_the_work_by_its_thread(client: Client) -> None:
@@ -174,7 +174,7 @@ def test_pushrods_that_cannot_stand_are_refused(client: Client) -> None:
         "positions": [
             {"id": "1I", "valve": "intake", "pushrod": {"geometry": geometry}}
             for geometry in (
-                {"kind": "length_and_angle", "length": 7.8, "angle": 90},
+                {"kind": "length_and_angle", "length": 8.15, "angle": 90},
                 {"kind": "length_and_angle", "length": 1.9, "angle": 0},
                 {"kind": "two_ends", "lifter_end": point, "rocker_end": point},
             )
@@ -190,9 +190,9 @@ def test_pushrods_that_cannot_stand_are_refused(client: Client) -> None:
 
 
 def test_a_mock_up_is_judged_where_there_is_one(client: Client) -> None:
-    # by hand: 0.030 + 0.020 = 0.050 is inside 0.020 to 0.060, but 0.090 read with the same 7.8 in is not
+    # by hand: 0.030 + 0.020 = 0.050 is inside 0.020 to 0.060, but 0.090 read with the same 8.15 in is not
     answer = ask(
-        client, one(0.020, {"geometry": STRAIGHT, "preload": 0.030, "trial": {"length": 7.8, "preload": 0.09}})
+        client, one(0.020, {"geometry": STRAIGHT, "preload": 0.030, "trial": {"length": 8.15, "preload": 0.09}})
     )
     found = answer["positions"][0]
     assert (found["preload"], found["preload_by_trial"]) == (0.05, 0.09)
@@ -206,9 +206,9 @@ def test_a_mock_up_is_judged_where_there_is_one(client: Client) -> None:
 
 
 def test_steps_of_stock_count_from_the_present_pushrod(client: Client) -> None:
-    # by hand: 7.800 is 0.087 longer than 7.713, so it presses 0.031 + 0.087 = 0.118; two steps shorter 0.018 is
+    # by hand: 8.150 is 0.087 longer than 8.063, so it presses 0.031 + 0.087 = 0.118; two steps shorter 0.018 is
     # nearest to 0.040 but one of 0.050 leaves 0.068: (0.118 - 0.040)/0.050 = 1.56, two steps
-    answer = ask(client, one(0.020, {"geometry": STRAIGHT, "trial": {"length": 7.713, "preload": 0.031}}))
+    answer = ask(client, one(0.020, {"geometry": STRAIGHT, "trial": {"length": 8.063, "preload": 0.031}}))
     found = answer["positions"][0]
     assert (found["preload"], found["preload_by_trial"]) == (None, 0.118)
     assert (found["stock_steps_shorter"], found["stock_preload"], found["stock_in_range"]) == (2, 0.018, False)
@@ -216,7 +216,7 @@ def test_steps_of_stock_count_from_the_present_pushrod(client: Client) -> None:
 
 
 def test_a_mock_up_beside_a_preload_asks_how_long_the_present_pushrod_is(client: Client) -> None:
-    answer = ask(client, one(0.020, {"preload": 0.030, "trial": {"length": 7.8, "preload": 0.04}}))
+    answer = ask(client, one(0.020, {"preload": 0.030, "trial": {"length": 8.15, "preload": 0.04}}))
     assert answer["verdict"] == "not_measured"
     (item,) = answer["open_items"]
     assert item["pointer"] == "/positions/0/pushrod/geometry"

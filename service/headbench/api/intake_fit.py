@@ -108,8 +108,8 @@ _SAME: Final = 1e-12
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in"},
-    "bank_half_angle": 45,
-    "face_tilt": 10,
+    "bank_half_angle": 36,
+    "face_tilt": 7,
     "gauge_step": 0.001,
     "misalignment_step": 0.005,
     "left": {

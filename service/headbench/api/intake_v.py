@@ -173,6 +173,11 @@ def v_faults(bank_half_angle: float, face_tilt: float | None, prefix: str, scale
             case "no_v":
                 detail = f"a half angle of {bank_half_angle:g} deg makes no V; the bores of an in-line engine have none"
                 yield Pointed(f"{prefix}/bank_half_angle", detail)
+            case "lies_flat":
+                detail = (
+                    f"bores at {bank_half_angle:g} deg from vertical lie flat; banks that oppose each other make no V"
+                )
+                yield Pointed(f"{prefix}/bank_half_angle", detail)
             case "faces_lie_flat":
                 detail = (
                     f"with bores at {bank_half_angle:g} deg a tilt of {face_tilt:g} deg lays the intake faces flat or "

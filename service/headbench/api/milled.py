@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Final
 
 import numpy as np
 from msgspec import Meta
+from msgspec.structs import replace
 
 from headbench.api.findings import OpenItem
 from headbench.api.positions import PositionModel
@@ -199,6 +200,17 @@ def movement_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[
         case TiltedCut(tilt=tilt):
             if abs(tilt) >= _STEEPEST:
                 yield Pointed(f"{prefix}/cut/tilt", f"a deck tilted by {tilt:g} deg {_NO_FACE}")
+
+
+def one_item_each(items: Iterable[OpenItem]) -> Iterator[OpenItem]:
+    """Open items with those of one pointer made one, that holds back what each of them does."""
+    by_pointer: dict[str, OpenItem] = {}
+    for item in items:
+        first = by_pointer.setdefault(item.pointer, item)
+        if first is not item:
+            more = [field for field in item.holds_back if field not in first.holds_back]
+            by_pointer[item.pointer] = replace(first, holds_back=[*first.holds_back, *more])
+    yield from by_pointer.values()
 
 
 def run_out_faults(

@@ -74,9 +74,9 @@ EXAMPLE: Final[dict[str, Any]] = {
             "seat_angle": 45,
             "rocker_ratio": 1.5,
             "pushrod": {
-                "geometry": {"kind": "length_and_angle", "length": 7.800, "angle": 8},
+                "geometry": {"kind": "length_and_angle", "length": 8.15, "angle": 8},
                 "preload": 0.034,
-                "trial": {"length": 7.750, "preload": 0.031},
+                "trial": {"length": 8.10, "preload": 0.031},
             },
         },
         {
@@ -87,7 +87,7 @@ EXAMPLE: Final[dict[str, Any]] = {
                 "geometry": {
                     "kind": "two_ends",
                     "lifter_end": {"x": 0.0, "y": 0.0, "z": 0.0},
-                    "rocker_end": {"x": 1.05, "y": 0.20, "z": 7.72},
+                    "rocker_end": {"x": 1.05, "y": 0.20, "z": 8.07},
                 }
             },
         },

@@ -227,7 +227,8 @@ def fit_clearances(
         after=clearance_after(found.between_readings, takes, gives),
         limit=np.array([by_name[f"piston_to_{one.position.valve}_valve"] for one in placed]),
         bracketed=found.bracketed | ~is_dial,
-        needs_angle=np.isnan(stands) & np.isnan(takes + gives) & ~np.isnan(approach),
+        # what a place that nobody gave still hides, no angle is asked for twice by
+        needs_angle=np.isnan(stands) & (np.isnan(gives) | ((measures != "along_bore") & (approach != 0.0))),
         timing_moved=timing_moved,
     )
 

@@ -143,9 +143,12 @@ def cut_for_volume(wanted_volume: float, chamber_volume: float, shape: ChamberSh
     depth = _depth_for(shape, max(excess, 0.0))
     if wanted_volume <= 0.0 or depth > deepest_cut * (1.0 + _ROUNDING):
         # no cut goes deeper than the chamber
-        most = min(deepest_cut, _depth_for(shape, chamber_volume))
+        whole = _depth_for(shape, chamber_volume)
+        most = min(deepest_cut, whole)
         raise NotReachable(
-            "the cut would go deeper than the head allows",
+            "the cut would go deeper than the head allows"
+            if deepest_cut < whole
+            else "the cut would take the whole chamber",
             chamber_volume - float(shape.removed_by(np.array([most]))[0]),
         )
     return depth
