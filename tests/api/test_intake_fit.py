@@ -252,8 +252,12 @@ def test_heads_that_both_moved_away_need_thinner_gaskets(client: Client) -> None
     response = client.post("/v1/milling", json=job | {"intake": v}).json()
     (told,) = [note["detail"] for note in response["notes"] if note["code"] == "metal_missing"]
     assert "thinner head gaskets" in told
-    # only the other head came down: this one must follow
+    # only the other head came down, by 0.5 mm at 30 degrees with square faces: its own face would have to grow by
+    # 0.5 (cot 30 - tan 30)/2 = 0.2887 mm, and this head must follow
     other = {"cut": {"kind": "flat", "depth": 0.5}}
-    response = client.post("/v1/milling", json={"cut": job["cut"], "intake": v | {"other_head": other}}).json()
-    told_all = [note["detail"] for note in response["notes"] if note["code"] == "metal_missing"]
-    assert all("Bring this head down" in one for one in told_all)
+    one: Job = {"bank_half_angle": 30, "face_tilt": 0, "other_head": other}
+    job = {"units": {"length": "mm"}, "cut": {"kind": "flat", "depth": 0.0}, "intake": one}
+    response = client.post("/v1/milling", json=job).json()
+    assert response["intake"]["cuts"]["other_head"]["missing"] == pytest.approx(0.288675, abs=1e-6)
+    (told,) = [note["detail"] for note in response["notes"] if note["code"] == "metal_missing"]
+    assert "Bring this head down" in told

@@ -113,8 +113,8 @@ EXAMPLE: Final[dict[str, Any]] = {
     "gauge_step": 0.001,
     "misalignment_step": 0.005,
     "left": {
-        "front": {"top": 0.009, "bottom": 0.004},
-        "rear": {"top": 0.008, "bottom": 0.004},
+        "front": {"top": 0.006, "bottom": 0.002},
+        "rear": {"top": 0.005, "bottom": 0.002},
         "misalignment": 0.029,
         "milling": {"cut": {"kind": "flat", "depth": 0.030}, "block_decked": 0.004, "gasket_change": 0.004},
     },
@@ -252,7 +252,11 @@ def _notes(
         )
         yield note("wedge_turns_face", f"/{side}/milling/cut", detail)
     left, right = gaps.taper.tolist()
-    if left * right < 0.0 and bool(told_apart(min(abs(left), abs(right)), step)):
+    if (
+        left * right < 0.0
+        and bool(told_apart(min(abs(left), abs(right)), step))
+        and to_be_said(abs(gaps.manifold_tilt), "length", scales)
+    ):
         by = say(abs(gaps.manifold_tilt), "length", scales)
         detail = (
             f"One face is open at the top and the other at the bottom: a manifold that sits askew makes {by} of that. "
@@ -260,11 +264,11 @@ def _notes(
         )
         yield note("manifold_askew", "", detail)
     warped = float(np.fmax.reduce(np.abs(gaps.warp)))
-    if bool(told_apart(warped, step)):
+    if bool(told_apart(warped, step)) and to_be_said(warped, "length", scales):
         detail = f"Corners stand up to {say(warped, 'length', scales)} off the plane: no flat cut removes that warp."
         yield note("face_warped", "", detail)
     missing = float(np.fmax.reduce(cuts.missing))
-    if missing > _SAME:
+    if to_be_said(missing, "length", scales):
         # where both faces lack metal there is no head that came down too little
         both = bool((cuts.missing > _SAME).all())
         other = ", or fit thinner head gaskets" if both else ", or bring the other head down as much"

@@ -11,7 +11,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.milled import ACROSS, Moved, Movement, movement_faults, movement_to_si, run_out_faults
+from headbench.api.milled import ACROSS, Moved, Movement, movement_faults, movement_to_si, run_out_faults, to_be_said
 from headbench.api.milling_notes import order_of_work
 from headbench.api.quantities import (
     Angle,
@@ -331,7 +331,7 @@ def intake_notes(intake: Intake, fit: IntakeFit | None, scales: Scales) -> Itera
     if fit is None or not (np.abs(fit.approach).max() > _SAME or np.abs(fit.head_tilt).max() > _SAME):
         return
     missing = float(fit.level.missing.max())
-    if missing > _SAME:
+    if to_be_said(missing, "length", scales):
         this, other = (fit.level.missing > _SAME).tolist()
         instead = "Bring the other head down as much"
         if this and other:
@@ -351,7 +351,7 @@ def intake_notes(intake: Intake, fit: IntakeFit | None, scales: Scales) -> Itera
             "holes are out of line. Check the bolt holes."
         )
         yield note("gauge_finds_nothing", "/intake/face_tilt", detail)
-    if abs(fit.level.seat.sideways) > _SAME:
+    if to_be_said(abs(fit.level.seat.sideways), "length", scales):
         detail = (
             f"The heads have not moved alike: the manifold moves {say(abs(fit.level.seat.sideways), 'length', scales)} "
             "sideways; check its bolt holes, the distributor and the linkage."

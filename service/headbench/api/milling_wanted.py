@@ -259,7 +259,7 @@ def _equal_notes(found: EqualChambers, why: str, nearest: float, scales: Scales)
             f"Equal chambers cannot be had by milling: {why}. The largest can come to {say(nearest, 'volume', scales)}."
         )
         yield note("not_reachable", "/wanted/equal_chambers", detail)
-    elif found.spread > 0.0:
+    elif to_be_said(found.spread, "volume", scales):
         detail = (
             f"One cut takes the same from every chamber, so they stay {say(found.spread, 'volume', scales)} apart: "
             "grind the small ones open, then mill."

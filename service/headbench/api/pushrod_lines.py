@@ -202,7 +202,7 @@ def pushrod_notes(
         if not np.isnan(mocked - before) and reckoned != found:
             detail = (
                 f"Position {one.position.id}: by what was read before, the present pushrod comes to a preload of "
-                f"{reckoned}; by the mock-up to {found}. The mock-up is taken; find out which reading is wrong."
+                f"{reckoned}; by the mock-up to {found}. The mock-up is taken; if they are far apart, read both again."
             )
             yield note("trial_disagrees", f"/positions/{one.place}/pushrod/trial", detail)
     for one, line in zip(placed, section.positions, strict=True):
