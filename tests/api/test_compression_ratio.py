@@ -222,11 +222,11 @@ def test_a_piston_that_would_meet_the_head_and_a_gasket_in_the_bore_are_noted(cl
 def test_every_contradiction_is_named_at_once(client: Client) -> None:
     job = deepcopy(EXAMPLE)
     job["cylinder"] |= {
-        "rod_length": 1.7,
+        "rod_length": 1.6,
         "intake_closing": 180.0,
         "dome_volume": 90.0,
         "ring_land": {"land_diameter": 4.2, "land_height": 0.2},
-        "gasket": {"compressed_thickness": 0.039, "gasket_bore": 4.1, "opening_area": 13.2},
+        "gasket": {"compressed_thickness": 0.044, "gasket_bore": 3.93, "opening_area": 12.2},
     }
     job["chambers"][1]["id"] = "1"
     job["wanted"]["static_ratio"] = 1.0
@@ -242,3 +242,48 @@ def test_every_contradiction_is_named_at_once(client: Client) -> None:
         "/wanted/static_ratio",
     }
     assert "above 1" in found["/wanted/static_ratio"]
+
+
+def test_a_crown_past_the_head_is_refused_whatever_the_limit(client: Client) -> None:
+    # by hand: 1.0 mm above the deck under a gasket of 0.8 mm is 0.2 mm past the head
+    job = plain(80.0, 80.0, 50.0)
+    job["cylinder"] |= {"deck_clearance": -1.0}
+    job["cylinder"]["gasket"]["compressed_thickness"] = 0.8
+    for limits in ({}, {"quench": 0.0}):
+        answer = ask(client, job | {"limits": limits})
+        check = answer["chambers"][0]["quench_check"]
+        assert (check["value"], check["limit"], check["verdict"]) == (-0.2, 0.0, "reject")
+        assert answer["verdict"] == "reject"
+    # level with the head it touches: no limit of 0 makes that good
+    job["cylinder"]["gasket"]["compressed_thickness"] = 1.0
+    answer = ask(client, job | {"limits": {"quench": 0.0}})
+    assert answer["verdict"] == "reject"
+    assert "piston_meets_head" not in {note["code"] for note in answer["notes"]}
+
+
+def test_a_crown_past_the_head_is_shown_where_its_deck_clearance_was_given(client: Client) -> None:
+    job = plain(80.0, 80.0, 50.0)
+    job["chambers"].append({"id": "2", "chamber_volume": 50.0, "deck_clearance": -0.5})
+    pointers = [n["pointer"] for n in ask(client, job)["notes"] if n["code"] == "piston_meets_head"]
+    assert pointers == ["/chambers/1/deck_clearance"]
+
+
+def test_a_gasket_whose_area_is_smaller_than_the_bores_overhangs(client: Client) -> None:
+    # a bore of 100 mm has 7853.98 mm2
+    job = plain(100.0, 80.0, 57.3)
+    for area, overhangs in ((7800.0, True), (7853.99, False)):
+        job["cylinder"]["gasket"] = {"compressed_thickness": 1.0, "opening_area": area}
+        pointers = {note["code"]: note["pointer"] for note in ask(client, job)["notes"]}
+        assert (pointers.get("gasket_overhangs") == "/cylinder/gasket/opening_area") is overhangs
+
+
+def test_an_intake_must_close_before_the_pistons_own_top(client: Client) -> None:
+    # by hand: asin(1/110) = 0.5209 and asin(1/190) = 0.3016 deg, so that an offset of 1 mm towards the thrust side
+    # brings the top 0.2193 deg later than half a turn after the bottom, and one away from it as much earlier
+    job = plain(80.0, 80.0, 57.3)
+    for offset, closes, good in ((1.0, 180.2, True), (1.0, 180.25, False), (-1.0, 179.75, True), (-1.0, 179.9, False)):
+        job["cylinder"] |= {"rod_length": 150.0, "pin_offset": offset, "intake_closing": closes}
+        if good:
+            assert ask(client, job)["chambers"][0]["effective_ratio"] >= 1.0
+        else:
+            assert f"{180.0 + 0.2193 * offset:.2f} deg" in errors(client, job)["/cylinder/intake_closing"]

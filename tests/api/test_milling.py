@@ -93,7 +93,7 @@ def test_no_cut_changes_nothing_and_needs_no_shape(client: Client) -> None:
     del job["chamber_shape"]
     answer = ask(client, job)
     assert answer["compression"]["before"] == answer["compression"]["after"]
-    assert [line["chamber_volume"] for line in answer["chambers"]] == [64.0, 63.4]
+    assert [line["chamber_volume"] for line in answer["chambers"]] == [57.3, 56.8]
     assert answer["open_items"] == []
     assert not codes(answer) & {"order_of_work", "bolts_bottom", "dowels", "end_covers", "exhaust_alignment"}
 
@@ -154,7 +154,7 @@ def test_a_gasket_as_thick_as_the_cut_leaves_the_approach_and_not_the_chamber(cl
     job |= {"cut": {"kind": "flat", "depth": 0.012}, "block_decked": 0.0}
     answer = ask(client, job)
     assert answer["net_approach"] == 0.0
-    assert answer["chambers"][0]["chamber_volume"] < 64.0
+    assert answer["chambers"][0]["chamber_volume"] < 57.3
     assert not codes(answer) & {"bolts_bottom", "end_covers", "exhaust_alignment", "cover_rails"}
     assert {"order_of_work", "dowels"} <= codes(answer)
 
@@ -253,3 +253,59 @@ def test_a_wedge_that_runs_out_before_a_chamber_is_refused(client: Client) -> No
     found = errors(client, job)
     assert set(found) == {"/chambers/1/distance_across"}  # 0.03 - 2 tan 1 deg = -0.0049
     assert "-0.0049 in" in found["/chambers/1/distance_across"]
+
+
+def test_a_crown_past_the_head_is_never_good_beside_other_checks(client: Client) -> None:
+    # by hand: 1.0 mm above the deck and a gasket of 0.8 mm: 0.2 mm past the head, a head 10 mm too thick or not
+    job = flat(
+        0.0,
+        limits={"head_thickness": 100.0},
+        chambers=[{"id": "1", "head_thickness": 110.0}],
+        cylinder={"deck_clearance": -1.0, "gasket": {"compressed_thickness": 0.8}},
+    )
+    answer = ask(client, job)
+    assert answer["chambers"][0]["head_thickness_check"]["verdict"] == "accept"
+    assert answer["verdict"] == "reject"
+
+
+@pytest.mark.parametrize(
+    ("limits", "held"),
+    [
+        ({"quench": 1.0}, {"/cylinder": "quench_check", "/chambers": "quench_check"}),
+        ({"head_thickness": 100.0}, {"/chambers": "head_thickness_check"}),
+    ],
+)
+def test_a_limit_that_nothing_is_held_against_is_not_measured(client: Client, limits: Job, held: Job) -> None:
+    answer = ask(client, flat(0.5, limits=limits))
+    assert answer["verdict"] == "not_measured"
+    assert {item["pointer"]: item["holds_back"][0] for item in answer["open_items"]} == held
+
+
+def test_no_note_speaks_of_a_number_that_rounds_to_nothing(client: Client) -> None:
+    # a cut a millionth of an inch deeper than was poured
+    pours = [{"depth": 0.0, "volume": 60.0}, {"depth": 0.02, "volume": 57.0}]
+    job = {
+        "units": {"length": "in"},
+        "cut": {"kind": "flat", "depth": 0.020001},
+        "chambers": [{"id": "1", "chamber_volume": 60.0}],
+        "chamber_shape": {"kind": "pours", "pours": pours},
+        "cam_drive": {"pitch_radius": 20.0},
+        "gasket_change": 0.02,
+    }
+    answer = ask(client, job)
+    assert not codes(answer) & {"beyond_pours", "cam_timing_moved"}
+    assert not [note for note in answer["notes"] if " 0 in" in note["detail"] or " 0 deg" in note["detail"]]
+
+
+def test_a_wedge_under_a_thicker_gasket_moves_the_head_away(client: Client) -> None:
+    # by hand: 0.2 and 0.6 mm off, a gasket 1.0 mm thicker: 0.8 to 0.4 mm further from the crank
+    cut = {
+        "kind": "two_depths",
+        "first": {"distance_across": 0.0, "depth": 0.2},
+        "second": {"distance_across": 150.0, "depth": 0.6},
+    }
+    answer = ask(client, flat(0.0) | {"cut": cut, "gasket_change": 1.0})
+    assert not codes(answer) & {"bolts_bottom", "exhaust_alignment", "cover_rails"}
+    (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "end_covers"]
+    assert "up to 0.8 mm away" in told
+    assert "bolts_bottom" in codes(ask(client, flat(0.0) | {"cut": cut, "gasket_change": 0.4}))

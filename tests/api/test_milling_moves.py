@@ -149,8 +149,9 @@ def test_a_wedge_asks_for_the_faces_sizes_and_a_v_for_its_tilt(client: Client) -
 @pytest.mark.parametrize(
     ("intake", "pointers"),
     [
-        (v_of(0.0, 0.0), {"/intake/bank_half_angle", "/intake/face_tilt"}),
+        (v_of(0.0, 0.0), {"/intake/bank_half_angle"}),
         (v_of(90.0, -10.0), {"/intake/bank_half_angle"}),
+        (v_of(90.0, 5.0), {"/intake/bank_half_angle"}),
         (v_of(45.0, 45.0), {"/intake/face_tilt"}),
         (v_of(45.0, -45.0), {"/intake/face_tilt"}),
         (
@@ -307,3 +308,65 @@ def test_every_contradiction_of_a_whole_head_is_named_at_once(client: Client) ->
         "/positions/0/seat_angle", "/positions/0/pushrod/geometry", "/positions/1/piston_to_valve/valve_angle",
         "/lifters/wanted_preload", "/gasket_change",
     }  # fmt: skip
+
+
+def test_a_clearance_is_not_good_at_a_timing_the_cam_no_longer_has(client: Client) -> None:
+    clearance = {"crown": "flat", "valve_angle": 0, "read": {"kind": "clay", "thinnest": 5.0}}
+    job = flat(
+        1.0,
+        positions=[{"id": "1", "valve": "intake", "piston_to_valve": clearance}],
+        cam_drive={"pitch_radius": 50.0},
+    )
+    # 5 mm less 1 mm is above the 2.032 mm of an intake valve, were the cam not late by 1/50 of a radian
+    answer = ask(client, job)
+    assert (answer["piston_to_valve"]["verdict"], answer["verdict"]) == ("not_measured", "not_measured")
+    assert [item["pointer"] for item in answer["open_items"]] == ["/positions/0/piston_to_valve/read"]
+    assert ask(client, job | {"cam_drive": {"pitch_radius": 50.0, "set_back": True}})["verdict"] == "accept"
+    # a sprocket nobody measured promises nothing either, but a head that stays leaves the cam alone
+    assert ask(client, job | {"cam_drive": {}})["verdict"] == "not_measured"
+    answer = ask(client, job | {"cam_drive": {}, "gasket_change": 1.0})
+    assert (answer["verdict"], answer["cam_drive"]["crank_retard"], answer["open_items"]) == ("accept", 0.0, [])
+    # and 5 mm less 4 mm is too near at any timing
+    assert ask(client, job | {"cut": {"kind": "flat", "depth": 4.0}})["verdict"] == "reject"
+
+
+@pytest.mark.parametrize(
+    ("section", "pointer"),
+    [
+        ({"cam_drive": {"pitch_radius": 50.0, "distance_across": 50.0}}, "/cam_drive/distance_across"),
+        (
+            {
+                "intake": {
+                    "bank_half_angle": 45,
+                    "face_tilt": 5,
+                    "distance_across": 50.0,
+                    "face_spacing": 200.0,
+                    "face_width": 60.0,
+                    "face_height": 50.0,
+                }
+            },
+            "/intake/distance_across",
+        ),
+    ],
+)
+def test_a_wedge_that_ends_before_what_it_moves_is_refused(client: Client, section: Job, pointer: str) -> None:
+    # 0.1 mm at the edge and none 10 mm across: at 50 mm it would have to put 0.4 mm on
+    cut = {
+        "kind": "two_depths",
+        "first": {"distance_across": 0.0, "depth": 0.1},
+        "second": {"distance_across": 10.0, "depth": 0.0},
+    }
+    assert "-0.4 mm" in errors(client, flat(0.0) | {"cut": cut} | section)[pointer]
+
+
+def test_a_wedge_of_the_other_head_that_ends_before_its_face_is_refused(client: Client) -> None:
+    other = {"cut": {"kind": "tilt", "at": {"distance_across": 0.0, "depth": 0.1}, "tilt": -1.0}}
+    sizes = {"distance_across": 50.0, "face_spacing": 200.0, "face_width": 60.0, "face_height": 50.0}
+    job = flat(0.5, intake={"bank_half_angle": 45, "face_tilt": 5, "other_head": other} | sizes)
+    assert "the other head" in errors(client, job)["/intake/distance_across"]
+
+
+def test_bores_that_lie_flat_are_not_called_in_line(client: Client) -> None:
+    told = errors(client, flat(1.0, intake=v_of(90.0, 0.0)))
+    assert "oppose each other" in told["/intake/bank_half_angle"]
+    assert "in-line" not in told["/intake/bank_half_angle"]

@@ -144,3 +144,45 @@ def test_every_contradiction_is_named_at_once(client: Client) -> None:
         "/positions/1/piston_to_valve/valve_angle",
     }
     assert "readings 1 and 3 are both at 5 deg" in found["/positions/0/piston_to_valve/read/readings/2/crank_angle"]
+
+
+@pytest.mark.parametrize("readings", [((5, 0.11), (10, 0.10), (15, 0.10)), ((5, 0.10), (10, 0.10), (15, 0.11))])
+def test_equal_smallest_readings_at_an_end_prove_nothing_good(
+    client: Client, readings: tuple[tuple[float, float], ...]
+) -> None:
+    # the row ends on its smallest: beyond it there may be less, on whichever side it ends
+    job = job_of(0.0, dial(*readings)) | {"units": {"length": "in"}}
+    answer = ask(client, job)
+    assert (answer["positions"][0]["bracketed"], answer["verdict"]) == (False, "not_measured")
+    # with one more reading on that side it lies between, and is above the 0.080 in of an intake valve
+    job = job_of(0.0, dial((0, 0.12), *readings, (20, 0.12))) | {"units": {"length": "in"}}
+    assert ask(client, job)["verdict"] == "accept"
+
+
+def test_a_valve_that_touches_is_refused_whatever_the_limit(client: Client) -> None:
+    # by hand: 1 mm of clearance, 1 mm nearer
+    job = job_of(1.0, clay(1.0)) | {"limits": {"piston_to_intake_valve": 0.0}}
+    answer = ask(client, job)
+    assert answer["verdict"] == "reject"
+    (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "valve_meets_piston"]
+    assert "would touch" in told
+    assert ask(client, job_of(0.9, clay(1.0)) | {"limits": {"piston_to_intake_valve": 0.0}})["verdict"] == "accept"
+
+
+def test_a_wedge_that_ends_before_a_valve_is_refused(client: Client) -> None:
+    # 0.1 mm at the edge, 0.01 mm less per millimetre: nothing left 10 mm across
+    cut = {
+        "kind": "two_depths",
+        "first": {"distance_across": 0.0, "depth": 0.1},
+        "second": {"distance_across": 10.0, "depth": 0.0},
+    }
+    job = job_of(0.0, clay(4.0), distance_across=50.0) | {"cut": cut}
+    response = client.post(PATH, json=job)
+    assert response.status_code == 422
+    (error,) = response.json()["errors"]
+    assert error["pointer"] == "/positions/0/distance_across"
+    assert "run out" in error["detail"]
+    assert "-0.4 mm" in error["detail"]
+    # and where it just ends nothing comes off
+    job["positions"][0]["distance_across"] = 10.0
+    assert ask(client, job)["positions"][0]["net_approach"] == 0.0

@@ -15,7 +15,7 @@ from headbench.api.pushrod_length import EXAMPLE
 
 Client = TestClient[ASGIApp]
 PATH = "/v1/pushrod-length"
-STRAIGHT = {"kind": "length_and_angle", "length": 7.800, "angle": 0}
+STRAIGHT = {"kind": "length_and_angle", "length": 8.150, "angle": 0}
 
 
 def ask(client: Client, job: Job) -> Any:
@@ -46,7 +46,7 @@ def test_a_pushrod_along_the_bore_is_too_long_by_the_approach(client: Client) ->
     # by hand: 0.030 in nearer; preload 0.030 + 0.030, at the end of its range; middle of the range 0.040
     found = line(client, one(0.030, {"geometry": STRAIGHT, "preload": 0.030}))
     assert (found["shortening"], found["preload"]) == (0.03, 0.06)
-    assert (found["length_for_same_preload"], found["length_for_wanted_preload"]) == (7.77, 7.78)
+    assert (found["length_for_same_preload"], found["length_for_wanted_preload"]) == (8.12, 8.13)
     assert (found["stock_from"], found["stock_steps_shorter"]) == ("present_pushrod", 0)
     assert found["preload_deviation"]["verdict"] == "accept"
 
@@ -79,12 +79,13 @@ def test_a_leaning_pushrod_shortens_by_the_distance_of_its_ends(client: Client) 
 
 
 def test_the_mock_up_gives_the_length_by_itself(client: Client) -> None:
-    # 7.750 + 0.035 - 0.031
-    job = one(0.0, {"trial": {"length": 7.750, "preload": 0.031}}, lifters={"wanted_preload": 0.035})
+    # 8.100 + 0.035 - 0.031
+    job = one(0.0, {"trial": {"length": 8.100, "preload": 0.031}}, lifters={"wanted_preload": 0.035})
     answer = ask(client, job)
     found = answer["positions"][0]
-    assert found["length_by_trial"] == 7.754
-    assert (found["stock_from"], found["stock_preload"], found["stock_in_range"]) == ("trial", 0.031, True)
+    assert found["length_by_trial"] == 8.104
+    # a checking rod's own length is no length in stock, and nothing says how long the present one is
+    assert (found["stock_from"], found["stock_steps_shorter"], found["stock_preload"]) == (None, None, None)
     assert found["preload_deviation"] is None
     assert answer["verdict"] is None
     assert answer["open_items"] == []
@@ -97,7 +98,7 @@ def test_a_ground_seat_presses_the_pushrod_down_by_the_rockers_ratio(client: Cli
     job["positions"][0] |= {"seat_ground": 0.75, "seat_angle": 60, "rocker_ratio": 1.5}
     found = line(client, job)
     assert (found["shortening"], found["from_sunk_valve"], found["preload"]) == (0.0, 1.0, 1.5)
-    assert found["length_for_same_preload"] == 6.8
+    assert found["length_for_same_preload"] == 7.15
 
 
 def test_the_nut_undoes_the_work_by_its_thread(client: Client) -> None:
@@ -173,7 +174,7 @@ def test_pushrods_that_cannot_stand_are_refused(client: Client) -> None:
         "positions": [
             {"id": "1I", "valve": "intake", "pushrod": {"geometry": geometry}}
             for geometry in (
-                {"kind": "length_and_angle", "length": 7.8, "angle": 90},
+                {"kind": "length_and_angle", "length": 8.15, "angle": 90},
                 {"kind": "length_and_angle", "length": 1.9, "angle": 0},
                 {"kind": "two_ends", "lifter_end": point, "rocker_end": point},
             )
@@ -186,3 +187,96 @@ def test_pushrods_that_cannot_stand_are_refused(client: Client) -> None:
     found = errors(client, job)
     assert set(found) == {f"/positions/{place}/pushrod/geometry" for place in range(3)}
     assert "comes down 2 in, past the lifter's end of a pushrod of 1.9 in" in found["/positions/1/pushrod/geometry"]
+
+
+def test_a_mock_up_is_judged_where_there_is_one(client: Client) -> None:
+    # by hand: 0.030 + 0.020 = 0.050 is inside 0.020 to 0.060, but 0.090 read with the same 8.15 in is not
+    answer = ask(
+        client, one(0.020, {"geometry": STRAIGHT, "preload": 0.030, "trial": {"length": 8.15, "preload": 0.09}})
+    )
+    found = answer["positions"][0]
+    assert (found["preload"], found["preload_by_trial"]) == (0.05, 0.09)
+    assert (found["preload_deviation"]["value"], answer["verdict"]) == (0.05, "reject")
+    # 0.090 - 0.050 = 0.040
+    assert (found["stock_from"], found["stock_steps_shorter"], found["stock_preload"]) == ("trial", 1, 0.04)
+    told = {note["code"]: note for note in answer["notes"]}["trial_disagrees"]
+    assert told["pointer"] == "/positions/0/pushrod/trial"
+    assert "0.05 in" in told["detail"]
+    assert "0.09 in" in told["detail"]
+
+
+def test_steps_of_stock_count_from_the_present_pushrod(client: Client) -> None:
+    # by hand: 8.150 is 0.087 longer than 8.063, so it presses 0.031 + 0.087 = 0.118; two steps shorter 0.018 is
+    # nearest to 0.040 but one of 0.050 leaves 0.068: (0.118 - 0.040)/0.050 = 1.56, two steps
+    answer = ask(client, one(0.020, {"geometry": STRAIGHT, "trial": {"length": 8.063, "preload": 0.031}}))
+    found = answer["positions"][0]
+    assert (found["preload"], found["preload_by_trial"]) == (None, 0.118)
+    assert (found["stock_steps_shorter"], found["stock_preload"], found["stock_in_range"]) == (2, 0.018, False)
+    assert (answer["verdict"], answer["open_items"]) == ("reject", [])
+
+
+def test_a_mock_up_beside_a_preload_asks_how_long_the_present_pushrod_is(client: Client) -> None:
+    answer = ask(client, one(0.020, {"preload": 0.030, "trial": {"length": 8.15, "preload": 0.04}}))
+    assert answer["verdict"] == "not_measured"
+    (item,) = answer["open_items"]
+    assert item["pointer"] == "/positions/0/pushrod/geometry"
+    assert "preload_deviation" in item["holds_back"]
+
+
+def test_a_pushrod_of_which_nothing_is_known_never_counts_as_good(client: Client) -> None:
+    job = one(0.010, {"geometry": STRAIGHT, "preload": 0.030})
+    job["positions"].append({"id": "1E", "valve": "exhaust", "pushrod": {}})
+    answer = ask(client, job)
+    assert [line["preload_deviation"]["verdict"] for line in answer["positions"]] == ["accept", "not_measured"]
+    assert answer["verdict"] == "not_measured"
+
+
+def test_a_wedge_takes_its_depth_where_the_pushrods_rocker_end_stands(client: Client) -> None:
+    # by hand: 0.010 in per inch across; 3 in across takes 0.030, the valve at 4 in would take 0.040
+    cut = {
+        "kind": "two_depths",
+        "first": {"distance_across": 0.0, "depth": 0.0},
+        "second": {"distance_across": 6.0, "depth": 0.06},
+    }
+    job = one(0.0, {"geometry": STRAIGHT, "preload": 0.030, "distance_across": 3.0}) | {"cut": cut}
+    job["positions"][0]["distance_across"] = 4.0
+    answer = ask(client, job)
+    assert answer["positions"][0]["shortening"] == 0.03
+    assert "pushrods_swing" in {note["code"] for note in answer["notes"]}
+    del job["positions"][0]["pushrod"]["distance_across"]
+    assert line(client, job)["shortening"] == 0.04
+
+
+def test_a_wedge_that_ends_before_a_pushrod_is_refused(client: Client) -> None:
+    # 0.01 in at the edge and none 1 in across: 4 in across it would have to put 0.03 in on
+    cut = {
+        "kind": "two_depths",
+        "first": {"distance_across": 0.0, "depth": 0.01},
+        "second": {"distance_across": 1.0, "depth": 0.0},
+    }
+    job = one(0.0, {"geometry": STRAIGHT, "preload": 0.030, "distance_across": 4.0}) | {"cut": cut}
+    assert "-0.03 in" in errors(client, job)["/positions/0/pushrod/distance_across"]
+
+
+def test_a_gasket_as_thick_as_the_cut_moves_nothing(client: Client) -> None:
+    # 0.1 + 0.2 - 0.3 mm, which binary numbers do not make nothing
+    job = one(0.1, {"preload": 1.0}, block_decked=0.2, gasket_change=0.3, units={"length": "mm"})
+    answer = ask(client, job)
+    assert (answer["positions"][0]["net_approach"], answer["positions"][0]["preload"]) == (0.0, 1.0)
+    assert answer["open_items"] == []
+
+
+@pytest.mark.parametrize(
+    "cut",
+    [
+        {
+            "kind": "two_depths",
+            "first": {"distance_across": 0.0, "depth": 0.03},
+            "second": {"distance_across": 6.0, "depth": 0.03},
+        },
+        {"kind": "tilt", "at": {"distance_across": 0.0, "depth": 0.03}, "tilt": 0.0},
+    ],
+)
+def test_a_wedge_without_a_slope_is_a_flat_cut(client: Client, cut: Job) -> None:
+    job = one(0.03, {"geometry": STRAIGHT, "preload": 0.030})
+    assert ask(client, job | {"cut": cut}) == ask(client, job)

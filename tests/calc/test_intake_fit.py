@@ -144,7 +144,7 @@ def test_a_narrow_v_needs_next_to_no_face_cut() -> None:
     [
         (45.0, 10.0, []),
         (0.0, 10.0, ["no_v"]),
-        (90.0, -10.0, ["no_v"]),
+        (90.0, -10.0, ["lies_flat"]),
         (45.0, 45.0, ["faces_lie_flat"]),
         (60.0, 40.0, ["faces_lie_flat"]),
         (30.0, -30.0, ["faces_overhang"]),

@@ -236,3 +236,10 @@ def test_a_cut_that_just_empties_the_chamber_is_too_deep() -> None:
 
 def test_a_possible_cut_has_no_fault() -> None:
     assert find_cut_faults(np.array([0.0, 1e-3]), np.full(2, 64.0 * CC), TABLE, np.full(2, 0.12)) == []
+
+
+def test_a_gasket_as_thick_as_what_comes_off_leaves_no_approach() -> None:
+    # 0.1 + 0.2 - 0.3 mm; binary numbers leave 4e-20 m of it
+    assert net_approach(np.array([0.1e-3]), 0.2e-3, 0.3e-3).tolist() == [0.0]
+    # one nanometre is something
+    assert net_approach(np.array([1e-9]), 0.0, 0.0).tolist() == [1e-9]

@@ -183,3 +183,20 @@ def test_valves_that_cannot_stand_so_are_named() -> None:
 def test_angles_given_twice_are_named_with_the_first() -> None:
     assert find_angle_faults(np.array([0.1, 0.2, 0.1, 0.3, 0.1])) == [(0, 2), (0, 4)]
     assert find_angle_faults(np.array([0.1, 0.2])) == []
+
+
+@pytest.mark.parametrize(
+    ("readings", "bracketed"),
+    [
+        # both ends of a row alike: what equals the smallest there may go on falling outside
+        ((0.11, 0.10, 0.10), False),
+        ((0.10, 0.10, 0.11), False),
+        ((0.11, 0.10, 0.10, 0.11), True),
+        ((0.10, 0.10, 0.10), False),
+    ],
+)
+def test_a_smallest_reading_that_its_end_repeats_is_not_bracketed(
+    readings: tuple[float, ...], *, bracketed: bool
+) -> None:
+    found = smallest_clearance(np.arange(len(readings), dtype=np.float64), np.array([readings]))
+    assert found.bracketed.tolist() == [bracketed]

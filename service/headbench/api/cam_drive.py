@@ -9,7 +9,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.milled import ACROSS, Movement, open_places
+from headbench.api.milled import ACROSS, Movement, open_places, to_be_said
 from headbench.api.quantities import Angle, AngleOut, Answer, Columns, Length, LengthOut, Model, PositiveLength, say
 from headbench.calc.cam_timing import CamShift, cam_shift
 from headbench.units import Scales
@@ -24,6 +24,10 @@ class CamDrive(Model, kw_only=True, frozen=True):
     chain_angle: Annotated[
         Angle, Meta(description="Between the pulling run and the bore axis; 0 for a chain along the bore.")
     ] = 0.0
+    set_back: Annotated[
+        bool,
+        Meta(description="True: an adjustable sprocket sets the cam back, so that the valves keep their timing."),
+    ] = False
     distance_across: Annotated[Length | None, Meta(description=f"Where the cam stands over the deck. {ACROSS}")] = None
 
 
@@ -54,17 +58,25 @@ def cam_drive_answer(drive: CamDrive, movement: Movement, scales: Scales) -> Cam
     return CamDriveAnswer(**_ANSWER.from_si(numbers, scales)[0])
 
 
+def timing_moves(drive: CamDrive, movement: Movement, scales: Scales) -> bool:
+    """Whether the cam will run at another timing, as far as is known: what is not known is no promise that it stays."""
+    return not drive.set_back and not bool(_shift(drive, movement, scales).crank_retard[0] == 0.0)
+
+
 def _shift(drive: CamDrive, movement: Movement, scales: Scales) -> CamShift:
     columns = _DRIVE.to_si([drive], scales)
-    return cam_shift(movement.approach_at(columns["distance_across"]), columns["pitch_radius"], columns["chain_angle"])
+    approach = movement.approach_at(columns["distance_across"])
+    # a head that has not moved turns no cam, whatever its sprocket
+    radius = np.where(approach == 0.0, 1.0, columns["pitch_radius"])
+    return cam_shift(approach, radius, columns["chain_angle"])
 
 
-def open_cam_drive(drive: CamDrive, movement: Movement) -> Iterator[OpenItem]:
+def open_cam_drive(drive: CamDrive, movement: Movement, scales: Scales) -> Iterator[OpenItem]:
     """What is still to be measured of the drive."""
     held = ["cam_retard", "crank_retard"]
     places = [("/cam_drive", "The cam", None, drive.distance_across)]
     yield from open_places(movement, places, ["net_approach", *held, "chain_slack"])
-    if drive.pitch_radius is None:
+    if drive.pitch_radius is None and bool(np.isnan(_shift(drive, movement, scales).crank_retard[0])):
         detail = "Measure the pitch radius of the cam's sprocket."
         yield OpenItem(pointer="/cam_drive/pitch_radius", position=None, spring=None, holds_back=held, detail=detail)
 
@@ -72,10 +84,10 @@ def open_cam_drive(drive: CamDrive, movement: Movement) -> Iterator[OpenItem]:
 def cam_drive_notes(drive: CamDrive, movement: Movement, scales: Scales) -> Iterator[Note]:
     """That the timing has moved, and by how much."""
     retard = float(_shift(drive, movement, scales).crank_retard[0])
-    if np.isnan(retard) or retard == 0.0:
+    if not to_be_said(abs(retard), "angle", scales):
         return
     detail = (
         f"The cam runs {say(abs(retard), 'angle', scales)} of crank {'later' if retard > 0.0 else 'earlier'}: set it "
-        "back by an adjustable sprocket, and read piston to valve at the new timing."
+        "back by an adjustable sprocket, and read piston to valve again."
     )
     yield note("cam_timing_moved", "/cam_drive", detail)

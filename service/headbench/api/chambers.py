@@ -98,7 +98,7 @@ class Poured(Model, tag_field="kind", tag="pours", kw_only=True, frozen=True):
             min_length=2,
             max_length=40,
             description="In any order, one of them at depth 0; the volume must fall with depth.",
-            examples=[[{"depth": 0.0, "volume": 64.0}, {"depth": 0.050, "volume": 57.9}]],
+            examples=[[{"depth": 0.0, "volume": 57.3}, {"depth": 0.050, "volume": 51.4}]],
         ),
     ]
 
@@ -176,20 +176,22 @@ def open_chambers(chambers: Sequence[Chamber], *held: str) -> Iterator[OpenItem]
             )
 
 
-def open_shape(shape: Shape | None) -> Iterator[OpenItem]:
-    """How volume goes with depth, if nobody said."""
-    if shape is None:
+def open_shape(shape: Shape | None, *, cut: bool, depths: Sequence[str]) -> Iterator[OpenItem]:
+    """How volume goes with depth, if nobody said; `depths` are the fields that ask how deep to cut."""
+    after_cut = ["removed_volume", "chamber_volume", "clearance_volume", "static_ratio"] if cut else []
+    if shape is None and (cut or depths):
         yield OpenItem(
             pointer="/chamber_shape",
             position=None,
             spring=None,
-            holds_back=["removed_volume", "chamber_volume", "clearance_volume", "static_ratio"],
+            holds_back=[*after_cut, *depths],
             detail="Pour one chamber at several depths below the deck, or measure its area at the deck.",
         )
 
 
-def open_thickness(chambers: Sequence[MilledChamber], least: float | None) -> Iterator[OpenItem]:
+def open_thickness(chambers: Sequence[MilledChamber], least: float | None, *, depth_wanted: bool) -> Iterator[OpenItem]:
     """An open item for every place whose thickness has a limit and was not measured."""
+    unheld = " No depth that is wanted is held against the least thickness there before." if depth_wanted else ""
     for place, chamber in enumerate(chambers):
         if least is not None and chamber.head_thickness is None:
             yield OpenItem(
@@ -197,5 +199,5 @@ def open_thickness(chambers: Sequence[MilledChamber], least: float | None) -> It
                 position=None,
                 spring=None,
                 holds_back=["head_thickness_left", "head_thickness_check"],
-                detail=f"Chamber {chamber.id}: measure the head beside it, deck to cover rail.",
+                detail=f"Chamber {chamber.id}: measure the head beside it, deck to cover rail.{unheld}",
             )

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Annotated, Any, Final
 
-import numpy as np
 from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
@@ -24,6 +23,7 @@ from headbench.api.cylinder import (
     swept_to_si,
 )
 from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.milled import to_be_said
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import (
     Answer,
@@ -42,7 +42,8 @@ from headbench.api.springs import repeated_ids
 from headbench.api.wanted import RatioWanted, RatioWantedLine, ratio_wanted, wanted_faults
 from headbench.calc import FloatArray
 from headbench.calc.compression_ratio import static_ratio
-from headbench.calc.verdicts import at_least
+from headbench.calc.kept_apart import kept_apart
+from headbench.calc.shims import GRID
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -86,7 +87,13 @@ class RatioLine(RatioNumbers, kw_only=True, frozen=True):
     effective_ratio: Annotated[
         float | None, Meta(description="From the closing of the intake valve; null if intake_closing is not given.")
     ]
-    quench_check: Annotated[LengthCheck | None, Meta(description="Null: no limit was named.")]
+    quench_check: Annotated[
+        LengthCheck | None,
+        Meta(
+            description="Touching is rejected whatever the limit, and held against 0 where none was named; null: no "
+            "limit was named, and the crown does not come past the head."
+        ),
+    ]
 
 
 class Compression(Answer, kw_only=True, frozen=True):
@@ -104,7 +111,7 @@ class CompressionRatioAnswer(Compression, kw_only=True, frozen=True):
     """Every cylinder's ratio, and what would make it another."""
 
     units: UnitsUsed
-    verdict: Annotated[VerdictName | None, Meta(description="The worst quench; null: no limit was named.")]
+    verdict: Annotated[VerdictName | None, Meta(description="The worst quench check; null: there is none.")]
     for_wanted: Annotated[
         list[RatioWantedLine] | None, Meta(description="What each cylinder needs; null: nothing asked.")
     ]
@@ -121,17 +128,17 @@ EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "volume": "cm3"},
     "limits": {"quench": 0.040},
     "cylinder": {
-        "bore": 4.030,
-        "stroke": 3.480,
+        "bore": 3.84,
+        "stroke": 3.26,
         "deck_clearance": 0.010,
         "dish_volume": 5.0,
-        "gasket": {"compressed_thickness": 0.039, "gasket_bore": 4.100},
-        "ring_land": {"land_diameter": 3.990, "land_height": 0.250},
-        "rod_length": 5.700,
-        "pin_offset": 0.060,
+        "gasket": {"compressed_thickness": 0.044, "gasket_bore": 3.93},
+        "ring_land": {"land_diameter": 3.80, "land_height": 0.250},
+        "rod_length": 6.12,
+        "pin_offset": 0.03,
         "intake_closing": 62,
     },
-    "chambers": [{"id": "1", "chamber_volume": 64.0}, {"id": "3", "chamber_volume": 63.4, "deck_clearance": 0.012}],
+    "chambers": [{"id": "1", "chamber_volume": 57.3}, {"id": "3", "chamber_volume": 56.8, "deck_clearance": 0.012}],
     "wanted": {"static_ratio": 10.0, "quench": 0.040, "thinnest_gasket": 0.015},
 }
 
@@ -178,10 +185,11 @@ def compression(
 
 
 def _quench_checks(quench: FloatArray, least: float | None, scales: Scales) -> list[LengthCheck | None]:
-    if least is None:
-        return [None] * len(quench)
-    limit = scales["length"].to_si(least)
-    return [*length_checks(quench, limit, "at_least", at_least(quench, limit), scales)]
+    limit = scales["length"].to_si(least or 0.0)
+    checks = length_checks(quench, limit, "at_least", kept_apart(quench, limit), scales)
+    # a crown past the head's flat is refused though nobody named a limit
+    past = quench <= -GRID
+    return [check if least is not None or meets else None for check, meets in zip(checks, past.tolist(), strict=True)]
 
 
 def quench_verdicts(lines: Sequence[RatioLine]) -> list[VerdictName]:
@@ -189,15 +197,18 @@ def quench_verdicts(lines: Sequence[RatioLine]) -> list[VerdictName]:
     return [line.quench_check.verdict for line in lines if line.quench_check is not None]
 
 
-def quench_notes(quench: FloatArray, ids: Sequence[str], scales: Scales) -> Iterator[Note]:
+def quench_notes(quench: FloatArray, chambers: Sequence[Chamber], scales: Scales) -> Iterator[Note]:
     """Crowns that come past the head's flat."""
-    for place in np.flatnonzero(quench < 0.0).tolist():
-        by = say(-float(quench[place]), "length", scales)
+    for place, (chamber, past) in enumerate(zip(chambers, (-quench).tolist(), strict=True)):
+        if past < GRID or not to_be_said(past, "length", scales):
+            continue
+        by = say(past, "length", scales)
         detail = (
-            f"Chamber {ids[place]}: the flat of the crown comes {by} past the flat of the head. Where both have one "
+            f"Chamber {chamber.id}: the flat of the crown comes {by} past the flat of the head. Where both have one "
             "they meet: do not turn this engine over."
         )
-        yield note("piston_meets_head", "/cylinder/deck_clearance", detail)
+        own = f"/chambers/{place}" if chamber.deck_clearance is not None else "/cylinder"
+        yield note("piston_meets_head", f"{own}/deck_clearance", detail)
 
 
 @post(
@@ -234,7 +245,6 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
         swept = float(swept_to_si(cylinder, scales)[0])
         lines, notes = ratio_wanted(request.wanted, chambers, swept, clearances, scales)
     verdicts = quench_verdicts(found.chambers)
-    ids = [chamber.id for chamber in chambers]
     return CompressionRatioAnswer(
         units=units_used(scales),
         verdict=worst_of(verdicts) if verdicts else None,
@@ -247,7 +257,7 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
         notes=[
             PLAIN_COMPARISON,
             *cylinder_notes(cylinder, scales),
-            *quench_notes(clearances.quench, ids, scales),
+            *quench_notes(clearances.quench, chambers, scales),
             *notes,
         ],
         cautions=list(CAUTIONS),

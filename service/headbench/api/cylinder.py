@@ -24,7 +24,7 @@ from headbench.api.quantities import (
 )
 from headbench.calc import FloatArray
 from headbench.calc import compression_ratio as calc
-from headbench.calc.piston_travel import effective_ratio, find_crank_faults, piston_stroke
+from headbench.calc.piston_travel import effective_ratio, find_crank_faults, piston_stroke, top_after_bottom
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -185,9 +185,10 @@ def cylinder_faults(cylinder: Cylinder, scales: Scales) -> Iterator[Pointed]:
                 detail = f"the crank cannot turn: the rod is no longer than throw and pin offset together, {throw}"
                 yield Pointed("/cylinder/rod_length", detail)
             case "closes_past_top":
+                top = say(float(top_after_bottom(*crank[:3])[0]), "angle", scales)
                 detail = (
                     f"an intake valve that closes {cylinder.intake_closing:g} deg after bottom dead centre leaves "
-                    "nothing to compress; it must close less than 180 deg after it"
+                    f"nothing to compress; it must close less than {top} after it, at top dead centre"
                 )
                 yield Pointed("/cylinder/intake_closing", detail)
 
@@ -217,6 +218,8 @@ def room_faults(states: Mapping[str, Clearances], scales: Scales) -> Iterator[Po
             yield Pointed(f"/chambers/{place}/chamber_volume", detail)
 
 
+# An area measured to the bore's own differs from it by less than this.
+_ROUNDING: Final = 1e-9
 _RATIO: Final = ["clearance_volume", "static_ratio"]
 
 
@@ -249,7 +252,18 @@ def open_cylinder(cylinder: Cylinder, chambers: Sequence[Chamber]) -> Iterator[O
 def cylinder_notes(cylinder: Cylinder, scales: Scales) -> Iterator[Note]:
     """What is odd about bore and gasket."""
     gasket = cylinder.gasket
-    if cylinder.bore is not None and gasket.gasket_bore is not None and gasket.gasket_bore < cylinder.bore:
+    if cylinder.bore is None:
+        return
+    if gasket.opening_area is not None:
+        opening = gasket.opening_area * scales["area"].factor
+        bore = float(calc.round_opening(np.array([cylinder.bore * scales["length"].factor]))[0])
+        if opening < bore * (1.0 - _ROUNDING):
+            detail = (
+                f"The gasket's opening, {say(opening, 'area', scales)}, is smaller than the bore's area, "
+                f"{say(bore, 'area', scales)}: it stands into the cylinder. Check the part."
+            )
+            yield note("gasket_overhangs", "/cylinder/gasket/opening_area", detail)
+    if gasket.gasket_bore is not None and gasket.gasket_bore < cylinder.bore:
         unit = scales["length"].factor
         detail = (
             f"The gasket's opening, {say(gasket.gasket_bore * unit, 'length', scales)}, is smaller than the bore, "

@@ -58,6 +58,8 @@ NOTE_CODES: Final = {
     "exhaust_alignment": "The exhaust ports have come down with the head; check manifold and pipes.",
     "cover_rails": "The valve-cover rails have come down, and lean after an angle cut.",
     "no_stock_length": "No pushrod length in stock brings the preload into its range.",
+    "trial_disagrees": "A mock-up shows another preload than follows from what was read before the work.",
+    "pushrods_swing": "An angle cut swings the rockers sideways; the shortening of the pushrods leaves that out.",
     "metal_missing": "A face would need metal added to it; no cut mends that.",
     "gauge_finds_nothing": "Square intake faces open no gap; only the bolt holes show that the head has come down.",
     "banks_unequal": "The heads have not moved alike; the manifold moves sideways.",

@@ -35,7 +35,7 @@ class FaceEnd(Model, kw_only=True, frozen=True):
 
 
 class Face(Model, kw_only=True, frozen=True):
-    """One bank's intake face, the manifold set in place without gaskets."""
+    """One bank's intake face, felt with the manifold set down on its end rails, no gasket at the faces."""
 
     front: FaceEnd = FaceEnd()
     rear: FaceEnd = FaceEnd()
@@ -60,7 +60,7 @@ class Corners(Answer, kw_only=True, frozen=True):
 class FaceNumbers(Answer, kw_only=True, frozen=True):
     """What one face's gaps amount to."""
 
-    gap: Annotated[LengthOut | None, Meta(description="At the middle of the face.")]
+    gap: Annotated[LengthOut | None, Meta(description="At the middle of the face, intake_gasket taken off.")]
     taper: Annotated[LengthOut | None, Meta(description="How much more is open at the top than at the bottom.")]
     twist: Annotated[LengthOut | None, Meta(description="How much more is open at the front than at the rear.")]
     warp: Annotated[
@@ -73,17 +73,23 @@ class FaceNumbers(Answer, kw_only=True, frozen=True):
         LengthOut | None,
         Meta(description="Net approach that gap and holes tell of; more than is known: milled before."),
     ]
-    unexplained: Annotated[LengthOut | None, Meta(description="What stays square to the bore: no milling makes that.")]
+    unexplained: Annotated[
+        LengthOut | None,
+        Meta(
+            description="What stays square to the bore: no milling makes that; null where the manifold rides on the "
+            "faces, which moves it."
+        ),
+    ]
     missing: Annotated[
         LengthOut | None, Meta(description="The most that face_cut would have to add: no cut mends that.")
     ]
 
 
 class MillingNumbers(Answer, kw_only=True, frozen=True):
-    """What was read against what flat milling does, the manifold where it always sat."""
+    """What was read against what flat milling does, the manifold on its rails, or on the faces if they meet first."""
 
     net_approach: Annotated[LengthOut | None, Meta(description="By the milling that is known; null for a wedge.")]
-    expected_gap: Annotated[LengthOut | None, Meta(description="What that opens; negative: the faces meet early.")]
+    expected_gap: Annotated[LengthOut | None, Meta(description="What that opens; 0 where the faces meet early.")]
     expected_misalignment: Annotated[LengthOut | None, Meta(description="What it puts the bolt holes out by.")]
 
 
@@ -126,11 +132,11 @@ class Steps(NamedTuple):
     misalignment: float
 
 
-def gaps_to_si(faces: Pair, scales: Scales) -> FloatArray:
-    """Gaps by bank, end and edge."""
+def gaps_to_si(faces: Pair, intake_gasket: float, scales: Scales) -> FloatArray:
+    """Gaps by bank, end and edge, that a gasket [m] leaves of what was felt."""
     ends = [end for face in faces for end in (face.front, face.rear)]
     columns = _END.to_si(ends, scales)
-    return np.stack([columns["top"], columns["bottom"]], axis=-1).reshape(2, 2, 2)
+    return np.stack([columns["top"], columns["bottom"]], axis=-1).reshape(2, 2, 2) - intake_gasket
 
 
 def misalignments(faces: Pair, scales: Scales) -> FloatArray:
@@ -147,7 +153,7 @@ def approaches(faces: Pair, scales: Scales) -> FloatArray:
 
 def out_of_true(gaps: FaceGaps) -> list[bool | None]:
     """Whether each face is out; None where what was read shows nothing and not all was read."""
-    unread = np.isnan(gaps.taper) | np.isnan(gaps.twist)
+    unread = np.isnan(gaps.gap)
     return [
         True if out else None if some else False
         for out, some in zip(gaps.out_of_true.tolist(), unread.tolist(), strict=True)

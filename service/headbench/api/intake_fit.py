@@ -23,12 +23,13 @@ from headbench.api.intake_faces import (
     out_of_true,
 )
 from headbench.api.intake_v import FaceTilt, HalfAngle, v_faults
-from headbench.api.milled import FlatCut, movement_faults
+from headbench.api.milled import movement_faults, movement_to_si, to_be_said
 from headbench.api.milling_notes import order_of_work
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import (
     Answer,
     Columns,
+    Length,
     LengthOut,
     Model,
     PositiveLength,
@@ -45,6 +46,7 @@ from headbench.calc.intake_gaps import (
     against_milling,
     cuts_from_readings,
     face_gaps,
+    told_apart,
 )
 from headbench.calc.limits import GAUGE_STEP, MISALIGNMENT_STEP
 from headbench.errors import Pointed
@@ -65,6 +67,13 @@ class IntakeFitRequest(Model, kw_only=True, frozen=True):
         PositiveLength | None,
         Meta(description="Smallest difference that can be told at the bolt holes; null: 0.010 in (0.254 mm)."),
     ] = None
+    intake_gasket: Annotated[
+        Length,
+        Meta(
+            description="Compressed thickness of the gasket that goes between face and manifold, felt without it: "
+            "taken off every gap. 0 for a manifold that sits metal to metal."
+        ),
+    ] = 0.0
     left: Face = Face()
     right: Face = Face()
 
@@ -99,13 +108,13 @@ _SAME: Final = 1e-12
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in"},
-    "bank_half_angle": 45,
-    "face_tilt": 10,
+    "bank_half_angle": 36,
+    "face_tilt": 7,
     "gauge_step": 0.001,
     "misalignment_step": 0.005,
     "left": {
-        "front": {"top": 0.009, "bottom": 0.004},
-        "rear": {"top": 0.008, "bottom": 0.004},
+        "front": {"top": 0.006, "bottom": 0.002},
+        "rear": {"top": 0.005, "bottom": 0.002},
         "misalignment": 0.029,
         "milling": {"cut": {"kind": "flat", "depth": 0.030}, "block_decked": 0.004, "gasket_change": 0.004},
     },
@@ -148,7 +157,7 @@ def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
         misalignment=MISALIGNMENT_STEP.value if request.misalignment_step is None else row["misalignment_step"],
     )
     angles = row["bank_half_angle"], row["face_tilt"]
-    readings = gaps_to_si(pair, scales)
+    readings = gaps_to_si(pair, row["intake_gasket"], scales)
     misalignment = misalignments(pair, scales)
     gaps = face_gaps(readings, steps.gauge)
     cuts = cuts_from_readings(readings, misalignment, *angles)
@@ -199,7 +208,8 @@ def _open_items(request: IntakeFitRequest) -> Iterator[OpenItem]:
             for edge in ("top", "bottom"):
                 if getattr(end, edge) is None:
                     detail = f"Feel the gap at the {name} end of the {side} face, {edge} edge."
-                    held = ["gap", "taper", "twist", "warp", "cut_to_parallel", "face_cut"]
+                    held = ["gap", "taper", "twist", "warp", "cut_to_parallel", "parallel_gap", "face_cut", "missing"]
+                    held += ["implied_approach", "gap_excess"]
                     yield item(f"/{side}/{name}/{edge}", held, detail)
         if face.misalignment is None:
             held = ["face_cut", "rail_cut", "sideways", "implied_approach", "misalignment_excess"]
@@ -211,11 +221,19 @@ def _milling_notes(faces: list[FaceAnswer], implied_approach: FloatArray, scales
     for side, face, implied in zip(("left", "right"), faces, implied_approach.tolist(), strict=True):
         if face.against_milling is None or face.against_milling.verdict != "reject":
             continue
-        told = "" if np.isnan(implied) else f" Gap and holes tell of {say(implied, 'length', scales)} nearer."
-        detail = (
-            f"The {side} face does not stand as its milling would leave it.{told} More than is known: the head or the "
-            "block was milled before; else look at gasket, manifold and dowels."
-        )
+        known = face.against_milling.net_approach
+        told = "Look at gasket, manifold and dowels."
+        if not np.isnan(implied) and known is not None:
+            by = say(abs(implied), "length", scales)
+            told = f"Gap and holes tell of {by} {'nearer' if implied >= 0.0 else 'further away'}, "
+            excess = implied - scales["length"].to_si(known)
+            if not to_be_said(abs(excess), "length", scales):
+                told += "as is known: look at manifold and dowels."
+            elif excess > 0.0:
+                told += "which is more than is known: was the head or the block milled before? Else look at the dowels."
+            else:
+                told += "which is less than is known: is the gasket thicker, or was face or manifold cut before?"
+        detail = f"The {side} face does not stand as its milling would leave it. {told}"
         yield note("milling_disagrees", f"/{side}/milling", detail)
 
 
@@ -225,7 +243,7 @@ def _notes(
     wedges = [
         side
         for side, face in zip(("left", "right"), (request.left, request.right), strict=True)
-        if face.milling is not None and not isinstance(face.milling.cut, FlatCut)
+        if face.milling is not None and not movement_to_si(face.milling, scales).flat
     ]
     for side in wedges:
         detail = (
@@ -234,7 +252,11 @@ def _notes(
         )
         yield note("wedge_turns_face", f"/{side}/milling/cut", detail)
     left, right = gaps.taper.tolist()
-    if left * right < 0.0 and min(abs(left), abs(right)) > step:
+    if (
+        left * right < 0.0
+        and bool(told_apart(min(abs(left), abs(right)), step))
+        and to_be_said(abs(gaps.manifold_tilt), "length", scales)
+    ):
         by = say(abs(gaps.manifold_tilt), "length", scales)
         detail = (
             f"One face is open at the top and the other at the bottom: a manifold that sits askew makes {by} of that. "
@@ -242,14 +264,17 @@ def _notes(
         )
         yield note("manifold_askew", "", detail)
     warped = float(np.fmax.reduce(np.abs(gaps.warp)))
-    if warped > step:
+    if bool(told_apart(warped, step)) and to_be_said(warped, "length", scales):
         detail = f"Corners stand up to {say(warped, 'length', scales)} off the plane: no flat cut removes that warp."
         yield note("face_warped", "", detail)
     missing = float(np.fmax.reduce(cuts.missing))
-    if missing > _SAME:
+    if to_be_said(missing, "length", scales):
+        # where both faces lack metal there is no head that came down too little
+        both = bool((cuts.missing > _SAME).all())
+        other = ", or fit thinner head gaskets" if both else ", or bring the other head down as much"
         detail = (
             f"Up to {say(missing, 'length', scales)} would have to be added to a face: no cut mends that. Space the "
-            "manifold with a thicker intake gasket, or bring the other head down as much."
+            f"manifold with a thicker intake gasket{other}."
         )
         yield note("metal_missing", "", detail)
     if np.fmax.reduce([gaps.cut_to_parallel, cuts.face_cut], axis=None) > _SAME:

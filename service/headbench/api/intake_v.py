@@ -11,7 +11,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.milled import ACROSS, Moved, Movement, movement_faults, movement_to_si
+from headbench.api.milled import ACROSS, Moved, Movement, movement_faults, movement_to_si, run_out_faults, to_be_said
 from headbench.api.milling_notes import order_of_work
 from headbench.api.quantities import (
     Angle,
@@ -173,6 +173,11 @@ def v_faults(bank_half_angle: float, face_tilt: float | None, prefix: str, scale
             case "no_v":
                 detail = f"a half angle of {bank_half_angle:g} deg makes no V; the bores of an in-line engine have none"
                 yield Pointed(f"{prefix}/bank_half_angle", detail)
+            case "lies_flat":
+                detail = (
+                    f"bores at {bank_half_angle:g} deg from vertical lie flat; banks that oppose each other make no V"
+                )
+                yield Pointed(f"{prefix}/bank_half_angle", detail)
             case "faces_lie_flat":
                 detail = (
                     f"with bores at {bank_half_angle:g} deg a tilt of {face_tilt:g} deg lays the intake faces flat or "
@@ -192,6 +197,15 @@ def intake_faults(intake: Intake, scales: Scales) -> Iterator[Pointed]:
     yield from v_faults(intake.bank_half_angle, intake.face_tilt, "/intake", scales)
     if intake.other_head is not None:
         yield from movement_faults(intake.other_head, scales, "/intake/other_head")
+
+
+def intake_run_out_faults(intake: Intake, movement: Movement, scales: Scales) -> Iterator[Pointed]:
+    """Wedges that never reach the middle of an intake face."""
+    for which, one in zip(("this", "the other"), _movements(intake, movement, scales), strict=True):
+        place = ("/intake", f"the intake face of {which} head", intake.distance_across)
+        yield from run_out_faults(one, [place])
+        if intake.other_head is None:
+            return
 
 
 def _movements(intake: Intake, movement: Movement, scales: Scales) -> tuple[Movement, Movement]:
@@ -317,10 +331,16 @@ def intake_notes(intake: Intake, fit: IntakeFit | None, scales: Scales) -> Itera
     if fit is None or not (np.abs(fit.approach).max() > _SAME or np.abs(fit.head_tilt).max() > _SAME):
         return
     missing = float(fit.level.missing.max())
-    if missing > _SAME:
+    if to_be_said(missing, "length", scales):
+        this, other = (fit.level.missing > _SAME).tolist()
+        instead = "Bring the other head down as much"
+        if this and other:
+            instead = "Both heads have moved away: fit thinner head gaskets, or bring both down"
+        elif other and not this and fit.approach[0] < fit.approach[1]:
+            instead = "Bring this head down as much"
         detail = (
-            f"Up to {say(missing, 'length', scales)} would have to be added to a face: no cut mends that. Bring the "
-            "other head down as much, or space the manifold with a thicker intake gasket there."
+            f"Up to {say(missing, 'length', scales)} would have to be added to a face: no cut mends that. {instead}, "
+            "or space the manifold with a thicker intake gasket there."
         )
         yield note("metal_missing", "/intake", detail)
     if fit.level.face_cut.max() > _SAME:
@@ -331,7 +351,7 @@ def intake_notes(intake: Intake, fit: IntakeFit | None, scales: Scales) -> Itera
             "holes are out of line. Check the bolt holes."
         )
         yield note("gauge_finds_nothing", "/intake/face_tilt", detail)
-    if abs(fit.level.seat.sideways) > _SAME:
+    if to_be_said(abs(fit.level.seat.sideways), "length", scales):
         detail = (
             f"The heads have not moved alike: the manifold moves {say(abs(fit.level.seat.sideways), 'length', scales)} "
             "sideways; check its bolt holes, the distributor and the linkage."

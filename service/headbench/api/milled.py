@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Final
 
 import numpy as np
 from msgspec import Meta
+from msgspec.structs import replace
 
 from headbench.api.findings import OpenItem
 from headbench.api.positions import PositionModel
@@ -87,7 +88,7 @@ POSITION_COLUMNS: Final = Columns(MovedPosition)
 class Movement:
     """What comes off, in SI.
 
-    cut : Cut, as it was given
+    cut : Cut, as it was given; flat where a wedge was given that takes the same everywhere
     block_decked, gasket_change : float [m]
     tilt : float, of the new deck, positive with more off towards the intake face [rad]
     """
@@ -107,6 +108,20 @@ class Movement:
     def nothing_cut(self) -> bool:
         """Whether the head's deck stays as it is."""
         return isinstance(self.cut, FlatCut) and self.cut.depth == 0.0
+
+    @property
+    def known_approaches(self) -> list[float]:
+        """How much nearer the head comes wherever the cut itself names a place; one for a flat cut [m]."""
+        match self.cut:
+            case FlatCut(depth=depth):
+                depths = [depth]
+            case WedgeCut(first=one, second=other):
+                depths = [one.depth, other.depth]
+            case TiltedCut(at=known):
+                depths = [known.depth]
+        in_si = np.array(depths) * self.scales["length"].factor
+        approaches: list[float] = net_approach(in_si, self.block_decked, self.gasket_change).tolist()
+        return approaches
 
     def depth_at(self, distance_across: FloatArray) -> FloatArray:
         """What comes off the head's deck at some places [m]; NaN where a wedge needs a place nobody gave."""
@@ -128,7 +143,8 @@ class Movement:
 def movement_to_si(moved: Moved, scales: Scales) -> Movement:
     """What comes off, once `movement_faults` finds nothing wrong with it."""
     unit = scales["length"].factor
-    match moved.cut:
+    cut = _flat_if_level(moved.cut, scales)
+    match cut:
         case FlatCut():
             tilt = 0.0
         case WedgeCut(first=one, second=other):
@@ -136,12 +152,28 @@ def movement_to_si(moved: Moved, scales: Scales) -> Movement:
         case TiltedCut(tilt=degrees):
             tilt = scales["angle"].to_si(degrees)
     return Movement(
-        cut=moved.cut,
+        cut=cut,
         scales=scales,
         block_decked=moved.block_decked * unit,
         gasket_change=moved.gasket_change * unit,
         tilt=tilt,
     )
+
+
+def _flat_if_level(cut: Cut, scales: Scales) -> Cut:
+    """The same cut, as the flat one it is where its depth does not change across any head."""
+    match cut:
+        case WedgeCut(first=one, second=other) if abs(other.depth - one.depth) * scales["length"].factor < _NANOMETRE:
+            return FlatCut(depth=one.depth)
+        case TiltedCut(at=known, tilt=degrees) if abs(math.tan(scales["angle"].to_si(degrees))) < _NANOMETRE:
+            return FlatCut(depth=known.depth)
+        case _:
+            return cut
+
+
+def to_be_said(value: float, quantity: str, scales: Scales) -> bool:
+    """Whether an SI number is there, and more than nothing in the decimals a sentence has."""
+    return not math.isnan(value) and not say(value, quantity, scales).startswith("0 ")
 
 
 _STEEPEST: Final = 45.0
@@ -168,6 +200,37 @@ def movement_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[
         case TiltedCut(tilt=tilt):
             if abs(tilt) >= _STEEPEST:
                 yield Pointed(f"{prefix}/cut/tilt", f"a deck tilted by {tilt:g} deg {_NO_FACE}")
+
+
+def one_item_each(items: Iterable[OpenItem]) -> Iterator[OpenItem]:
+    """Open items with those of one pointer made one, that holds back what each of them does."""
+    by_pointer: dict[str, OpenItem] = {}
+    for item in items:
+        first = by_pointer.setdefault(item.pointer, item)
+        if first is not item:
+            more = [field for field in item.holds_back if field not in first.holds_back]
+            by_pointer[item.pointer] = replace(first, holds_back=[*first.holds_back, *more])
+    yield from by_pointer.values()
+
+
+def run_out_faults(
+    movement: Movement, places: Sequence[tuple[str, str, float | None]], field: str = "distance_across"
+) -> Iterator[Pointed]:
+    """Places, each (pointer, which, distance), that a wedge never reaches: it would put metal on there."""
+    if movement.flat:
+        return
+    across = np.array([distance for *_, distance in places], dtype=np.float64) * movement.scales["length"].factor
+    for (pointer, which, _), depth in zip(places, movement.depth_at(across).tolist(), strict=True):
+        if depth < 0.0:
+            comes_to = say(depth, "length", movement.scales)
+            detail = f"the wedge has run out before it reaches {which}: the depth there comes to {comes_to}"
+            yield Pointed(f"{pointer}/{field}", detail)
+
+
+def position_run_out_faults(movement: Movement, positions: Sequence[tuple[int, MovedPosition]]) -> Iterator[Pointed]:
+    """Valves, each with its place in the request, that a wedge never reaches."""
+    places = [(f"/positions/{place}", f"position {one.id}", one.distance_across) for place, one in positions]
+    yield from run_out_faults(movement, places)
 
 
 def sunk_valves(

@@ -13,7 +13,7 @@ from msgspec import Meta
 from headbench.api.chambers import MilledChamber
 from headbench.api.checks import LengthCheck, VerdictName, length_checks
 from headbench.api.findings import Note, note
-from headbench.api.milled import Movement
+from headbench.api.milled import Movement, to_be_said
 from headbench.api.quantities import Answer, Columns, LengthOut, VolumeOut, say
 from headbench.calc import FloatArray
 from headbench.calc.chamber_shape import ChamberShape, from_area
@@ -149,8 +149,10 @@ def thickness_verdicts(lines: Sequence[MilledChamberLine]) -> list[VerdictName]:
 
 def chamber_notes(milled: MilledChambers, chambers: Sequence[MilledChamber], scales: Scales) -> Iterator[Note]:
     """Cuts that go deeper than was poured."""
-    for place in np.flatnonzero(milled.cut.beyond_pours > 0.0).tolist():
-        by = say(float(milled.cut.beyond_pours[place]), "length", scales)
+    for place, beyond in enumerate(milled.cut.beyond_pours.tolist()):
+        if not to_be_said(beyond, "length", scales):
+            continue
+        by = say(beyond, "length", scales)
         detail = (
             f"Chamber {chambers[place].id}: the cut goes {by} deeper than the deepest pour; the volume there is "
             "extrapolated. Pour it deeper."

@@ -17,7 +17,7 @@ from headbench.api.compression_ratio import Compression, compression, quench_not
 from headbench.api.cylinder import cylinder_notes, open_cylinder, swept_to_si
 from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem
 from headbench.api.intake_v import IntakeSection, intake_notes, intake_section, open_intake
-from headbench.api.milled import open_places
+from headbench.api.milled import one_item_each, open_places
 from headbench.api.milled_chambers import (
     MilledChamberLine,
     chamber_lines,
@@ -84,25 +84,25 @@ EXAMPLE: Final[dict[str, Any]] = {
     "gasket_change": 0.012,
     "chamber_shape": {
         "kind": "pours",
-        "pours": [{"depth": 0.0, "volume": 64.0}, {"depth": 0.02, "volume": 61.1}, {"depth": 0.05, "volume": 57.2}],
+        "pours": [{"depth": 0.0, "volume": 57.3}, {"depth": 0.02, "volume": 54.6}, {"depth": 0.05, "volume": 50.9}],
     },
     "chambers": [
-        {"id": "1", "chamber_volume": 64.0, "distance_across": 3.1, "head_thickness": 5.085},
-        {"id": "3", "chamber_volume": 63.4, "distance_across": 3.1, "head_thickness": 5.083, "deck_clearance": 0.012},
+        {"id": "1", "chamber_volume": 57.3, "distance_across": 3.1, "head_thickness": 5.085},
+        {"id": "3", "chamber_volume": 56.8, "distance_across": 3.1, "head_thickness": 5.083, "deck_clearance": 0.012},
     ],
     "cylinder": {
-        "bore": 4.030,
-        "stroke": 3.480,
+        "bore": 3.84,
+        "stroke": 3.26,
         "deck_clearance": 0.010,
         "dish_volume": 5.0,
-        "gasket": {"compressed_thickness": 0.027, "gasket_bore": 4.100},
-        "ring_land": {"land_diameter": 3.990, "land_height": 0.250},
-        "rod_length": 5.700,
-        "pin_offset": 0.060,
+        "gasket": {"compressed_thickness": 0.027, "gasket_bore": 3.93},
+        "ring_land": {"land_diameter": 3.80, "land_height": 0.250},
+        "rod_length": 6.12,
+        "pin_offset": 0.03,
         "intake_closing": 62,
     },
     "wanted": {
-        "chamber_volume": 61.0,
+        "chamber_volume": 54.5,
         "static_ratio": 10.5,
         "equal_chambers": True,
         "quench": 0.040,
@@ -116,12 +116,12 @@ EXAMPLE: Final[dict[str, Any]] = {
             "distance_across": 3.6,
             "seat_ground": 0.005,
             "seat_angle": 45,
-            "head_diameter": 2.02,
+            "head_diameter": 1.86,
             "rocker_ratio": 1.5,
             "pushrod": {
-                "geometry": {"kind": "length_and_angle", "length": 7.800, "angle": 8},
+                "geometry": {"kind": "length_and_angle", "length": 8.15, "angle": 8},
                 "preload": 0.034,
-                "trial": {"length": 7.750, "preload": 0.031},
+                "trial": {"length": 8.10, "preload": 0.008},
             },
             "piston_to_valve": {
                 "valve_angle": 18,
@@ -144,7 +144,7 @@ EXAMPLE: Final[dict[str, Any]] = {
                 "geometry": {
                     "kind": "two_ends",
                     "lifter_end": {"x": 0.0, "y": 0.0, "z": 0.0},
-                    "rocker_end": {"x": 1.05, "y": 0.20, "z": 7.72},
+                    "rocker_end": {"x": 1.05, "y": 0.20, "z": 8.07},
                 },
             },
             "piston_to_valve": {"valve_angle": 18, "crown": "pocket", "read": {"kind": "clay", "thinnest": 0.131}},
@@ -152,10 +152,10 @@ EXAMPLE: Final[dict[str, Any]] = {
     ],
     "lifters": {"wanted_preload": 0.035},
     "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
-    "cam_drive": {"pitch_radius": 2.1, "chain_angle": 10, "distance_across": 3.0},
+    "cam_drive": {"pitch_radius": 2.1, "chain_angle": 10, "set_back": True, "distance_across": 3.0},
     "intake": {
-        "bank_half_angle": 45,
-        "face_tilt": 10,
+        "bank_half_angle": 36,
+        "face_tilt": 7,
         "other_head": {"cut": {"kind": "flat", "depth": 0.020}},
         "distance_across": 6.2,
         "face_spacing": 9.5,
@@ -190,7 +190,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
     drive = request.cam_drive
     return MillingAnswer(
         units=units_used(scales),
-        verdict=_verdict(lines, change, pushrods, clearances),
+        verdict=_verdict(request, lines, change, pushrods, clearances),
         net_approach=as_written(float(head.movement.approach_at(np.full(1, np.nan))[0]), "length", scales),
         tilt=written(np.array(scales["angle"].from_si(head.movement.tilt))),
         chambers=lines,
@@ -201,7 +201,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
         piston_to_valve=clearances,
         cam_drive=None if drive is None else cam_drive_answer(drive, head.movement, scales),
         intake=None if request.intake is None else intake_section(request.intake, head.intake, scales),
-        open_items=list(_open_items(request, head, scales)),
+        open_items=list(one_item_each(_open_items(request, head, scales))),
         notes=_once([*_notes(request, head, pushrods, scales), *wanted_notes]),
         cautions=list(CAUTIONS),
     )
@@ -216,6 +216,7 @@ def _once(notes: list[Note]) -> list[Note]:
 
 
 def _verdict(
+    request: MillingRequest,
     lines: list[MilledChamberLine],
     change: CompressionChange | None,
     pushrods: PushrodSection | None,
@@ -224,8 +225,27 @@ def _verdict(
     verdicts = thickness_verdicts(lines)
     if change is not None:
         verdicts += quench_verdicts(change.after.chambers)
+    # a limit that nothing can be held against was named for a reason
+    verdicts += ["not_measured" for _ in _unjudged_limits(request)]
     verdicts += [part.verdict for part in (pushrods, clearances) if part is not None and part.verdict is not None]
     return worst_of(verdicts) if verdicts else None
+
+
+def _unjudged_limits(request: MillingRequest) -> Iterator[OpenItem]:
+    """Limits that were named where nothing is said of what they limit."""
+
+    def item(pointer: str, holds_back: str, detail: str) -> OpenItem:
+        return OpenItem(pointer=pointer, position=None, spring=None, holds_back=[holds_back], detail=detail)
+
+    if request.limits.head_thickness is not None and not request.chambers:
+        detail = "A least thickness is named: name the chambers, and measure the head beside each."
+        yield item("/chambers", "head_thickness_check", detail)
+    if request.limits.quench is not None and not (request.chambers and request.cylinder is not None):
+        if request.cylinder is None:
+            detail = "A least quench is named: say what the cylinders are, their deck clearance and gasket above all."
+            yield item("/cylinder", "quench_check", detail)
+        if not request.chambers:
+            yield item("/chambers", "quench_check", "A least quench is named: name the chambers it is wanted at.")
 
 
 def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> CompressionChange | None:
@@ -262,31 +282,41 @@ def _open_sections(request: MillingRequest) -> Iterator[OpenItem]:
     wanted = request.wanted
     if not request.chambers and (request.cylinder is not None or wanted is not None):
         yield item("/chambers", ["chambers", "compression", "for_wanted"], "Name the head's chambers, and pour them.")
-    asked = wanted is not None and not (wanted.static_ratio is None and wanted.quench is None)
-    if request.cylinder is None and asked:
+    if wanted is None or request.cylinder is not None:
+        return
+    if wanted.static_ratio is not None:
         detail = "Say what the cylinders are: bore, stroke, deck clearance, gasket."
         yield item("/cylinder", ["compression", "depth_for_ratio", "cylinders"], detail)
+    elif wanted.quench is not None:
+        yield item("/cylinder", ["compression", "cylinders"], "Say how the pistons stand: the deck clearance.")
 
 
 def _open_items(request: MillingRequest, head: MilledHead, scales: Scales) -> Iterator[OpenItem]:
     movement = head.movement
     yield from _open_sections(request)
+    yield from _unjudged_limits(request)
     yield from open_chambers(request.chambers, "removed_volume")
-    yield from open_thickness(request.chambers, request.limits.head_thickness)
+    yield from open_thickness(
+        request.chambers,
+        request.limits.head_thickness,
+        depth_wanted=bool(request.wanted and request.wanted.depth_fields),
+    )
     places = [
         (f"/chambers/{place}", f"Chamber {chamber.id}", None, chamber.distance_across)
         for place, chamber in enumerate(request.chambers)
     ]
     yield from open_places(movement, places, ["depth", "net_approach", "chamber_volume", "static_ratio"])
-    if request.chambers and (request.wanted is not None or not movement.nothing_cut):
-        yield from open_shape(request.chamber_shape)
+    if request.chambers:
+        # a quench asks for no chamber's shape, and without a cut nothing but a depth does
+        depths = request.wanted.depth_fields if request.wanted is not None else []
+        yield from open_shape(request.chamber_shape, cut=not movement.nothing_cut, depths=depths)
     if request.cylinder is not None:
         yield from open_cylinder(request.cylinder, request.chambers)
     yield from open_seats(request.positions, has_chambers=bool(request.chambers))
     yield from open_pushrods(head.pushrods, head.pushrod_fit, movement)
     yield from open_clearances(head.clearances, head.clearance_fit, movement)
     if request.cam_drive is not None:
-        yield from open_cam_drive(request.cam_drive, movement)
+        yield from open_cam_drive(request.cam_drive, movement, scales)
     if request.intake is not None:
         yield from open_intake(request.intake, movement, scales)
 
@@ -301,10 +331,10 @@ def _notes(
     yield from milling_notes(movement, quench, scales)
     if request.cylinder is not None:
         yield from cylinder_notes(request.cylinder, scales)
-        yield from quench_notes(quench, [chamber.id for chamber in request.chambers], scales)
+        yield from quench_notes(quench, request.chambers, scales)
     yield from seat_notes(request.positions, head.sunk, scales)
     if pushrods is not None:
-        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit.step, scales)
+        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit, movement, scales)
     yield from clearance_notes(head.clearances, head.clearance_fit, scales)
     if request.cam_drive is not None:
         yield from cam_drive_notes(request.cam_drive, movement, scales)

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from headbench.api.findings import Note, note
-from headbench.api.milled import FlatCut, Movement
+from headbench.api.milled import Movement, to_be_said
 from headbench.api.quantities import say
 from headbench.calc import FloatArray
 from headbench.units import Scales
@@ -30,7 +30,6 @@ def milling_notes(movement: Movement, quench: FloatArray, scales: Scales) -> Ite
     def length(value: float) -> str:
         return say(value, "length", scales)
 
-    cut = movement.cut
     if not movement.nothing_cut or movement.block_decked > 0.0:
         yield order_of_work("/cut")
         detail = (
@@ -44,17 +43,15 @@ def milling_notes(movement: Movement, quench: FloatArray, scales: Scales) -> Ite
         quenches = least if least == most else f"{least} to {most}"
         detail = f"The cut on the head's own deck leaves the quench alone: it is {quenches} by block and gasket."
         yield note("quench_stays", "/cut", detail)
-    if not isinstance(cut, FlatCut):
-        how_far = "the net approach at each place"
-    else:
-        approach = cut.depth * scales["length"].factor + movement.block_decked - movement.gasket_change
-        if approach == 0.0:
-            return
-        how_far = length(abs(approach))
-        if approach < 0.0:
-            detail = f"The head comes {how_far} away from the crank: covers that span head and block no longer meet."
-            yield note("end_covers", "/gasket_change", detail)
-            return
+    approaches = movement.known_approaches
+    if not any(to_be_said(abs(approach), "length", scales) for approach in approaches):
+        return
+    how_far = length(abs(approaches[0])) if movement.flat else "the net approach at each place"
+    if max(approaches) <= 0.0:
+        away = how_far if movement.flat else f"up to {length(-min(approaches))}"
+        detail = f"The head comes {away} away from the crank: covers that span head and block no longer meet."
+        yield note("end_covers", "/gasket_change", detail)
+        return
     yield note("bolts_bottom", "/cut", f"Head bolts reach deeper by {how_far}: check that none bottoms.")
     detail = f"Covers that span head and block stand proud by {how_far}: trim them, or they do not seal."
     yield note("end_covers", "/cut", detail)

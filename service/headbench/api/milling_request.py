@@ -9,7 +9,7 @@ from typing import Annotated
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.cam_drive import CamDrive
+from headbench.api.cam_drive import CamDrive, timing_moves
 from headbench.api.chambers import MOST_CHAMBERS, MilledChamber, ShapeField, shape_faults, shape_to_si
 from headbench.api.compression_ratio import QuenchLimit
 from headbench.api.cylinder import (
@@ -20,7 +20,7 @@ from headbench.api.cylinder import (
     gasket_faults,
     room_faults,
 )
-from headbench.api.intake_v import Intake, IntakeFit, fit_intake, intake_faults
+from headbench.api.intake_v import Intake, IntakeFit, fit_intake, intake_faults, intake_run_out_faults
 from headbench.api.milled import (
     Cut,
     Moved,
@@ -28,6 +28,8 @@ from headbench.api.milled import (
     Movement,
     movement_faults,
     movement_to_si,
+    position_run_out_faults,
+    run_out_faults,
     seat_faults,
     sunk_valves,
 )
@@ -148,8 +150,13 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
     clearances = clearances_of(request)
     stated += chamber_cut_faults(chambers, request.chambers, scales)
     stated += room_faults(_states(request, chambers, before, after, scales), scales)
-    stated += pushrod_faults(pushrods, stands, scales)
-    raise_if_any(iter(stated))
+    stated += pushrod_faults(pushrods, stands, movement, scales)
+    stated += position_run_out_faults(movement, [(one.place, one.position) for one in clearances])
+    if request.cam_drive is not None:
+        stated += run_out_faults(movement, [("/cam_drive", "the cam", request.cam_drive.distance_across)])
+    if request.intake is not None:
+        stated += intake_run_out_faults(request.intake, movement, scales)
+    raise_if_any(_once(stated))
     return MilledHead(
         movement=movement,
         sunk=sunk,
@@ -159,9 +166,25 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
         pushrods=pushrods,
         pushrod_fit=fit_pushrods(pushrods, stands, request.lifters, scales),
         clearances=clearances,
-        clearance_fit=fit_clearances(clearances, request.limits, movement, scales),
+        clearance_fit=fit_clearances(
+            clearances,
+            request.limits,
+            movement,
+            scales,
+            timing_moved=request.cam_drive is not None and timing_moves(request.cam_drive, movement, scales),
+        ),
         intake=None if request.intake is None else fit_intake(request.intake, movement, scales),
     )
+
+
+def _once(faults: list[Pointed]) -> Iterator[Pointed]:
+    """Every fault once by its pointer: a valve's place serves its pushrod and its clearance alike."""
+    named: set[str] = set()
+    for fault in faults:
+        if fault.pointer.endswith("/distance_across") and fault.pointer in named:
+            continue
+        named.add(fault.pointer)
+        yield fault
 
 
 def clearances_of(request: MillingRequest) -> list[PlacedClearance]:

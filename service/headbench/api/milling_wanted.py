@@ -13,6 +13,7 @@ from msgspec import Meta
 from headbench.api.chambers import MilledChamber
 from headbench.api.cylinder import Clearances
 from headbench.api.findings import Note, note
+from headbench.api.milled import to_be_said
 from headbench.api.milled_chambers import MilledChambers
 from headbench.api.milling_notes import order_of_work
 from headbench.api.quantities import Answer, Columns, LengthOut, PositiveVolume, VolumeOut, say
@@ -44,6 +45,16 @@ class MillingWanted(RatioWanted, kw_only=True, frozen=True):
         bool,
         Meta(description="True: bring all chambers to chamber_volume, or to the smallest one if that is not given."),
     ] = False
+
+    @property
+    def depth_fields(self) -> list[str]:
+        """The fields of the answer that say how deep to cut."""
+        asked = {
+            "depth_for_volume": self.chamber_volume is not None,
+            "depth_for_ratio": self.static_ratio is not None,
+            "equal_chambers": self.equal_chambers,
+        }
+        return [field for field, wanted in asked.items() if wanted]
 
 
 class DepthForVolume(Answer, kw_only=True, frozen=True):
@@ -150,7 +161,7 @@ def milling_wanted(
 
 def _depth_for_volume(
     wanted: float, chamber: MilledChamber, volume: float, milled: MilledChambers, deepest: float, scales: Scales
-) -> tuple[DepthForVolume, Iterator[Note]]:
+) -> tuple[DepthForVolume, list[Note]]:
     found = _UNKNOWN
     if milled.shape is not None:
         found = reach(cut_for_volume, scales["volume"].to_si(wanted), volume, milled.shape, deepest)
@@ -159,9 +170,14 @@ def _depth_for_volume(
         depth=as_written(found.needed, "length", scales),
         nearest=as_written(found.nearest, "volume", scales),
     )
-    what = f"a chamber of {wanted:g} {scales['volume'].unit} by milling"
+    unit = scales["volume"].unit
+    what = f"a chamber of {wanted:g} {unit} by milling"
     nearest = say(found.nearest, "volume", scales)
-    return answered, unreachable(found, chamber.id, what, nearest, "/wanted/chamber_volume")
+    notes = [
+        *unreachable(found, chamber.id, what, nearest, "/wanted/chamber_volume"),
+        *_beyond_pours(found.needed, f"Chamber {chamber.id}: the depth for {wanted:g} {unit}", milled.shape, scales),
+    ]
+    return answered, notes
 
 
 def _depth_for_ratio(
@@ -171,7 +187,7 @@ def _depth_for_ratio(
     milled: MilledChambers,
     deepest: float,
     scales: Scales,
-) -> tuple[DepthForRatio, Iterator[Note]]:
+) -> tuple[DepthForRatio, list[Note]]:
     found = _UNKNOWN if milled.shape is None else reach(cut_for_ratio, wanted, *known, milled.shape, deepest)
     answered = DepthForRatio(
         wanted=wanted,
@@ -179,7 +195,23 @@ def _depth_for_ratio(
         nearest=as_written(found.nearest, None, scales),
     )
     what = f"a ratio of {wanted:g} by milling"
-    return answered, unreachable(found, chamber.id, what, f"{found.nearest:.2f}", "/wanted/static_ratio")
+    which = f"Chamber {chamber.id}: the depth for a ratio of {wanted:g}"
+    notes = [
+        *unreachable(found, chamber.id, what, f"{found.nearest:.2f}", "/wanted/static_ratio"),
+        *_beyond_pours(found.needed, which, milled.shape, scales),
+    ]
+    return answered, notes
+
+
+def _beyond_pours(depth: float, which: str, shape: ChamberShape | None, scales: Scales) -> Iterator[Note]:
+    """That a depth asked for is extrapolated."""
+    beyond = math.nan if shape is None else float(shape.beyond_pours(np.array([depth]))[0])
+    if to_be_said(beyond, "length", scales):
+        detail = (
+            f"{which} goes {say(beyond, 'length', scales)} deeper than the deepest pour; it is extrapolated. Pour the "
+            "chamber deeper before anything is cut."
+        )
+        yield note("beyond_pours", "/chamber_shape", detail)
 
 
 def _equal(
@@ -189,7 +221,7 @@ def _equal(
     shape: ChamberShape | None,
     deepest: float,
     scales: Scales,
-) -> tuple[EqualAnswer, Iterator[Note]]:
+) -> tuple[EqualAnswer, list[Note]]:
     """The least cut that leaves no chamber too large, or the nearest volume the largest one can have."""
     asked = None if wanted.chamber_volume is None else scales["volume"].to_si(wanted.chamber_volume)
     measured = ~np.isnan(volume)
@@ -214,10 +246,11 @@ def _equal(
         common_cut=as_written(found.common_cut, "length", scales),
         nearest=as_written(nearest, "volume", scales),
         spread=as_written(found.spread, "volume", scales),
-        complete=bool(measured.all()),
+        complete=bool(len(chambers) and measured.all()),
         chambers=[EqualNumbers(id=chamber.id, **row) for chamber, row in zip(chambers, rows, strict=True)],
     )
-    return answered, _equal_notes(found, why, nearest, scales)
+    beyond = _beyond_pours(found.common_cut, "The cut for equal chambers", shape, scales)
+    return answered, [*_equal_notes(found, why, nearest, scales), *beyond]
 
 
 def _equal_notes(found: EqualChambers, why: str, nearest: float, scales: Scales) -> Iterator[Note]:
@@ -226,7 +259,7 @@ def _equal_notes(found: EqualChambers, why: str, nearest: float, scales: Scales)
             f"Equal chambers cannot be had by milling: {why}. The largest can come to {say(nearest, 'volume', scales)}."
         )
         yield note("not_reachable", "/wanted/equal_chambers", detail)
-    elif found.spread > 0.0:
+    elif to_be_said(found.spread, "volume", scales):
         detail = (
             f"One cut takes the same from every chamber, so they stay {say(found.spread, 'volume', scales)} apart: "
             "grind the small ones open, then mill."

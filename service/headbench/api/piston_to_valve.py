@@ -10,7 +10,14 @@ from litestar.params import JSONBody
 from msgspec import Meta
 
 from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem
-from headbench.api.milled import Moved, MovedPosition, movement_faults, movement_to_si, seat_faults
+from headbench.api.milled import (
+    Moved,
+    MovedPosition,
+    movement_faults,
+    movement_to_si,
+    position_run_out_faults,
+    seat_faults,
+)
 from headbench.api.positions import MOST_POSITIONS, raise_if_any
 from headbench.api.quantities import Units, UnitsUsed, units_used
 from headbench.api.springs import repeated_ids
@@ -111,6 +118,7 @@ def answer(request: PistonToValveRequest) -> PistonToValveAnswer:
 
     raise_if_any(faults())
     movement = movement_to_si(request, scales)
+    raise_if_any(position_run_out_faults(movement, list(enumerate(positions))))
     fit = fit_clearances(placed, request.limits, movement, scales)
     section = clearance_section(placed, fit, scales)
     return PistonToValveAnswer(

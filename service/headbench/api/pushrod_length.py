@@ -74,9 +74,9 @@ EXAMPLE: Final[dict[str, Any]] = {
             "seat_angle": 45,
             "rocker_ratio": 1.5,
             "pushrod": {
-                "geometry": {"kind": "length_and_angle", "length": 7.800, "angle": 8},
+                "geometry": {"kind": "length_and_angle", "length": 8.15, "angle": 8},
                 "preload": 0.034,
-                "trial": {"length": 7.750, "preload": 0.031},
+                "trial": {"length": 8.10, "preload": 0.031},
             },
         },
         {
@@ -87,7 +87,7 @@ EXAMPLE: Final[dict[str, Any]] = {
                 "geometry": {
                     "kind": "two_ends",
                     "lifter_end": {"x": 0.0, "y": 0.0, "z": 0.0},
-                    "rocker_end": {"x": 1.05, "y": 0.20, "z": 7.72},
+                    "rocker_end": {"x": 1.05, "y": 0.20, "z": 8.07},
                 }
             },
         },
@@ -123,7 +123,7 @@ def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
     movement = movement_to_si(request, scales)
     placed = [Placed(place, one, one.pushrod, one.rocker_ratio) for place, one in enumerate(positions)]
     stands = stand_pushrods(placed, movement, scales)
-    raise_if_any(pushrod_faults(placed, stands, scales))
+    raise_if_any(pushrod_faults(placed, stands, movement, scales))
     fit = fit_pushrods(placed, stands, request.lifters, scales)
     section = pushrod_section(placed, fit, request.adjuster, scales)
     return PushrodLengthAnswer(
@@ -133,6 +133,6 @@ def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
         common_steps_shorter=section.common_steps_shorter,
         common_in_range=section.common_in_range,
         open_items=list(open_pushrods(placed, fit, movement)),
-        notes=[PLAIN_COMPARISON, *pushrod_notes(section, placed, fit.step, scales)],
+        notes=[PLAIN_COMPARISON, *pushrod_notes(section, placed, fit, movement, scales)],
         cautions=list(CAUTIONS),
     )

@@ -10,10 +10,19 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.findings import OpenItem
-from headbench.api.milled import POSITION_COLUMNS, MovedPosition, Movement, open_places, sunk_valves
+from headbench.api.milled import (
+    ACROSS,
+    POSITION_COLUMNS,
+    MovedPosition,
+    Movement,
+    open_places,
+    run_out_faults,
+    sunk_valves,
+)
 from headbench.api.quantities import (
     Angle,
     Columns,
+    Length,
     Model,
     PositiveLength,
     Ratio,
@@ -66,6 +75,9 @@ class Pushrod(Model, kw_only=True, frozen=True):
         Meta(description="Preload of the lifter with it, before anything comes off; negative for lash at the lifter."),
     ] = None
     trial: Annotated[Trial | None, Meta(description="Null: not mocked up yet.")] = None
+    distance_across: Annotated[
+        Length | None, Meta(description=f"Where its rocker end stands; null: where the valve does. {ACROSS}")
+    ] = None
 
 
 class Lifters(Model, kw_only=True, frozen=True):
@@ -122,6 +134,7 @@ class PushrodFit:
     stands : PushrodStands
     shortening, from_sunk_valve, preload_before, preload : [m]
     trial_length, trial_preload : [m]
+    by_trial : preload with the present pushrod after the work, as the mock-up tells it [m]
     least, most, wanted, step : float, what the lifters want [m]
     """
 
@@ -132,10 +145,16 @@ class PushrodFit:
     preload: FloatArray
     trial_length: FloatArray
     trial_preload: FloatArray
+    by_trial: FloatArray
     least: float
     most: float
     wanted: float
     step: float
+
+    @property
+    def judged(self) -> FloatArray:
+        """Preload with the present pushrod after the work: the mock-up's word where there is one [m]."""
+        return np.where(np.isnan(self.by_trial), self.preload, self.by_trial)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +165,12 @@ class Placed:
     position: MovedPosition
     pushrod: Pushrod
     rocker_ratio: float | None
+
+    @property
+    def distance_across(self) -> float | None:
+        """Where its rocker end stands, as the caller wrote it."""
+        own = self.pushrod.distance_across
+        return self.position.distance_across if own is None else own
 
 
 _PUSHROD = Columns(Pushrod)
@@ -159,7 +184,9 @@ _BORE: Final = np.array([0.0, 0.0, 1.0])
 def stand_pushrods(placed: Sequence[Placed], movement: Movement, scales: Scales) -> PushrodStands:
     """How every pushrod stands."""
     pushrods = [one.pushrod for one in placed]
-    distance = POSITION_COLUMNS.to_si([one.position for one in placed], scales)["distance_across"]
+    own = _PUSHROD.to_si(pushrods, scales)["distance_across"]
+    valve = POSITION_COLUMNS.to_si([one.position for one in placed], scales)["distance_across"]
+    distance = np.where(np.isnan(own), valve, own)
     leaning = [one.geometry if isinstance(one.geometry, LengthAndAngle) else None for one in pushrods]
     columns = _LEAN.to_si_where(leaning, scales)
     length, angle = columns["length"], columns["angle"]
@@ -200,6 +227,8 @@ def fit_pushrods(placed: Sequence[Placed], stands: PushrodStands, lifters: Lifte
         preload=calc.preload_after(before, shortening + from_sunk_valve),
         trial_length=trial["length"],
         trial_preload=trial["preload"],
+        # the present pushrod presses as much more as it is longer than the checking one
+        by_trial=calc.preload_after(trial["preload"], stands.length - trial["length"]),
         least=least,
         most=most,
         wanted=0.5 * (least + most) if lifters.wanted_preload is None else wants["wanted_preload"],
@@ -222,8 +251,19 @@ def lifter_faults(lifters: Lifters, scales: Scales, prefix: str) -> Iterator[Poi
         )
 
 
-def pushrod_faults(placed: Sequence[Placed], stands: PushrodStands, scales: Scales) -> Iterator[Pointed]:
-    """Pushrods that cannot stand as they are said to."""
+def pushrod_faults(
+    placed: Sequence[Placed], stands: PushrodStands, movement: Movement, scales: Scales
+) -> Iterator[Pointed]:
+    """Pushrods that cannot stand as they are said to, or that a wedge never reaches."""
+    places = [
+        (
+            f"/positions/{one.place}{'' if one.pushrod.distance_across is None else '/pushrod'}",
+            f"the pushrod of position {one.position.id}",
+            one.distance_across,
+        )
+        for one in placed
+    ]
+    yield from run_out_faults(movement, places)
     for fault, row in calc.find_pushrod_faults(stands.approach, stands.length, stands.angle):
         one = placed[row]
         which, pointer = f"position {one.position.id}", f"/positions/{one.place}/pushrod/geometry"
@@ -239,13 +279,14 @@ def pushrod_faults(placed: Sequence[Placed], stands: PushrodStands, scales: Scal
 
 
 _LENGTHS: Final = ["length_for_same_preload", "length_for_wanted_preload"]
-_PRELOAD: Final = ["preload", "preload_deviation", "stock_steps_shorter"]
+_JUDGED: Final = ["preload_deviation", "stock_steps_shorter"]
+_PRELOAD: Final = ["preload", *_JUDGED]
 
 
 def open_pushrods(placed: Sequence[Placed], fit: PushrodFit, movement: Movement) -> Iterator[OpenItem]:
     """What is still to be measured of the pushrods."""
     places = [
-        (f"/positions/{one.place}", f"Position {one.position.id}", one.position.id, one.position.distance_across)
+        (f"/positions/{one.place}", f"Position {one.position.id}", one.position.id, one.distance_across)
         for one in placed
     ]
     yield from open_places(movement, places, ["net_approach", "shortening", *_LENGTHS, *_PRELOAD])
@@ -261,9 +302,13 @@ def open_pushrods(placed: Sequence[Placed], fit: PushrodFit, movement: Movement)
                 detail=f"Position {one.position.id}: {detail}",
             )
 
+        detail = "measure its pushrod between the ends, and how far it leans from the bore."
         if pushrod.geometry is None and pushrod.trial is None and approach != 0.0:
-            detail = "measure its pushrod between the ends, and how far it leans from the bore."
             yield item("pushrod/geometry", ["shortening", *_LENGTHS, *_PRELOAD], detail)
+        elif pushrod.geometry is None and pushrod.trial is not None and pushrod.preload is not None:
+            # a mock-up tells of the present pushrod only by how much longer that is
+            moved = [] if approach == 0.0 else ["shortening", *_PRELOAD]
+            yield item("pushrod/geometry", [*moved, *_LENGTHS, "preload_by_trial"], detail)
         if pushrod.preload is None and pushrod.trial is None:
             detail = "read the lifter's preload, or mock it up with a checking pushrod."
             yield item("pushrod/preload", ["length_for_wanted_preload", *_PRELOAD], detail)

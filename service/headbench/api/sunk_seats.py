@@ -9,6 +9,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.findings import Note, OpenItem, note
+from headbench.api.milled import to_be_said
 from headbench.api.milling_request import MilledPosition
 from headbench.api.positions import PositionAnswer
 from headbench.api.quantities import Columns, LengthOut, VolumeOut, say
@@ -73,8 +74,9 @@ def open_seats(positions: Sequence[MilledPosition], *, has_chambers: bool) -> It
 def seat_notes(positions: Sequence[MilledPosition], sunk: SunkValve, scales: Scales) -> Iterator[Note]:
     """That springs stand taller over ground seats."""
     ground = np.array([position.seat_ground > 0.0 for position in positions], dtype=np.bool_)
-    if ground.any():
-        most = say(float(sunk.sink[ground].max()), "length", scales)
+    deepest = float(sunk.sink[ground].max()) if ground.any() else 0.0
+    if to_be_said(deepest, "length", scales):
+        most = say(deepest, "length", scales)
         which = ", ".join(position.id for position, own in zip(positions, ground.tolist(), strict=True) if own)
         detail = (
             f"Valves {which} sit up to {most} deeper: stems stand and springs are as much taller. Shim the springs, "

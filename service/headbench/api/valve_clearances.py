@@ -11,10 +11,11 @@ from msgspec import Meta
 
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.milled import POSITION_COLUMNS, MovedPosition, Movement, open_places, sunk_valves
+from headbench.api.milled import POSITION_COLUMNS, MovedPosition, Movement, open_places, sunk_valves, to_be_said
 from headbench.api.positions import PositionAnswer
 from headbench.api.quantities import Angle, AngleOut, Answer, Columns, CrankAngle, Length, LengthOut, Model, say
 from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.kept_apart import kept_apart
 from headbench.calc.limits import PISTON_TO_EXHAUST_VALVE, PISTON_TO_INTAKE_VALVE
 from headbench.calc.piston_to_valve import (
     clearance_after,
@@ -23,7 +24,8 @@ from headbench.calc.piston_to_valve import (
     find_valve_faults,
     smallest_clearance,
 )
-from headbench.calc.verdicts import Verdict, at_least
+from headbench.calc.shims import GRID
+from headbench.calc.verdicts import accepted_if_proven
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -106,7 +108,11 @@ class ClearanceLine(ClearanceNumbers, kw_only=True, frozen=True):
         bool | None, Meta(description="False if the dial's smallest is its first or last; null without a dial.")
     ]
     piston_to_valve: Annotated[
-        LengthCheck, Meta(description="between_readings - lost + gained, against the least for this valve.")
+        LengthCheck,
+        Meta(
+            description="between_readings - lost + gained, against the least for this valve; touching is rejected "
+            "whatever that is, and nothing is accepted at a timing the cam no longer has."
+        ),
     ]
 
 
@@ -133,6 +139,7 @@ class ClearanceFit:
     approach, smallest, crank_angle, between, lost, gained, after, limit : [m, crank_angle rad]
     bracketed : bool, True where clay was used, which keeps the smallest by itself [-]
     needs_angle : bool, whether the valve's angle is missing and matters [-]
+    timing_moved : one bool for all, whether the cam no longer runs as it did when they were read [-]
     """
 
     approach: FloatArray
@@ -145,11 +152,12 @@ class ClearanceFit:
     limit: FloatArray
     bracketed: BoolArray
     needs_angle: BoolArray
+    timing_moved: bool
 
     def verdict(self) -> IntArray:
-        """Verdict codes; a smallest reading at the end of its row proves nothing good."""
-        found = at_least(self.after, self.limit)
-        return np.where(~self.bracketed & (found == Verdict.ACCEPT), Verdict.NOT_MEASURED, found)
+        """Verdict codes; a smallest reading at the end of its row, or at another timing, proves nothing good."""
+        proven = self.bracketed & (not self.timing_moved)
+        return accepted_if_proven(kept_apart(self.after, self.limit), proven)
 
 
 _READING = Columns(DialReading)
@@ -183,9 +191,14 @@ def _measure(clearance: Clearance) -> Literal["along_bore", "across_pocket", "in
 
 
 def fit_clearances(
-    placed: Sequence[PlacedClearance], limits: ValveClearanceLimits, movement: Movement, scales: Scales
+    placed: Sequence[PlacedClearance],
+    limits: ValveClearanceLimits,
+    movement: Movement,
+    scales: Scales,
+    *,
+    timing_moved: bool = False,
 ) -> ClearanceFit:
-    """What the movement does to every clearance."""
+    """What the movement does to every clearance; with the timing moved what was read proves nothing good."""
     positions = [one.position for one in placed]
     columns = POSITION_COLUMNS.to_si(positions, scales)
     approach = movement.approach_at(columns["distance_across"])
@@ -214,7 +227,9 @@ def fit_clearances(
         after=clearance_after(found.between_readings, takes, gives),
         limit=np.array([by_name[f"piston_to_{one.position.valve}_valve"] for one in placed]),
         bracketed=found.bracketed | ~is_dial,
-        needs_angle=np.isnan(stands) & np.isnan(takes + gives) & ~np.isnan(approach),
+        # what a place that nobody gave still hides, no angle is asked for twice by
+        needs_angle=np.isnan(stands) & (np.isnan(gives) | ((measures != "along_bore") & (approach != 0.0))),
+        timing_moved=timing_moved,
     )
 
 
@@ -298,13 +313,15 @@ def open_clearances(placed: Sequence[PlacedClearance], fit: ClearanceFit, moveme
         elif not bracketed:
             detail = "the smallest reading is the first or the last; read on beyond it until the clearance grows."
             yield item("piston_to_valve/read/readings", ["piston_to_valve"], detail)
+        if fit.timing_moved and one.clearance.read is not None:
+            detail = "the cam's timing moves with the head; read piston to valve again at the timing it will run at."
+            yield item("piston_to_valve/read", ["piston_to_valve"], detail)
 
 
 def clearance_notes(placed: Sequence[PlacedClearance], fit: ClearanceFit, scales: Scales) -> Iterator[Note]:
     """Valves that would meet their pistons."""
-    for row in np.flatnonzero(fit.after < 0.0).tolist():
-        by = say(-float(fit.after[row]), "length", scales)
-        detail = (
-            f"Position {placed[row].position.id}: valve and piston would meet by {by}. Do not turn this engine over."
-        )
+    for row in np.flatnonzero(fit.after < GRID).tolist():
+        meets = -float(fit.after[row])
+        how = f"meet by {say(meets, 'length', scales)}" if to_be_said(meets, "length", scales) else "touch"
+        detail = f"Position {placed[row].position.id}: valve and piston would {how}. Do not turn this engine over."
         yield note("valve_meets_piston", f"/positions/{placed[row].place}/piston_to_valve", detail)

@@ -105,7 +105,7 @@ def intake_misfit(
     )
 
 
-IntakeFault = Literal["no_v", "faces_lie_flat", "faces_overhang"]
+IntakeFault = Literal["no_v", "lies_flat", "faces_lie_flat", "faces_overhang"]
 """What is wrong with the angles of a V."""
 
 
@@ -122,16 +122,18 @@ def find_intake_faults(bank_half_angle: float, face_tilt: float) -> list[IntakeF
     Returns
     -------
     list of fault
-        "no_v": half angle of 0 or less, or of 90 degrees or more; "faces_lie_flat": b + a reaches 90
-        degrees, so that lowering the manifold never moves its ports along the faces; "faces_overhang":
-        b + a is 0 or less, so that it cannot be lowered onto them [-]
+        "no_v": half angle of 0 or less; "lies_flat": half angle of 90 degrees or more; either says enough.
+        "faces_lie_flat": b + a reaches 90 degrees, so that lowering the manifold never moves its ports along
+        the faces; "faces_overhang": b + a is 0 or less, so that it cannot be lowered onto them [-]
 
     >>> find_intake_faults(math.radians(45.0), math.radians(45.0))
     ['faces_lie_flat']
     """
     faults: list[IntakeFault] = []
-    if bank_half_angle <= _FLAT or math.cos(bank_half_angle) <= _FLAT:
-        faults.append("no_v")
+    if bank_half_angle <= _FLAT:
+        return ["no_v"]
+    if math.cos(bank_half_angle) <= _FLAT:
+        return ["lies_flat"]
     if math.cos(bank_half_angle + face_tilt) <= _FLAT:
         faults.append("faces_lie_flat")
     if math.sin(bank_half_angle + face_tilt) <= _FLAT:

@@ -11,10 +11,13 @@ import numpy as np
 from headbench.calc import FloatArray
 from headbench.calc.chamber_shape import ChamberShape
 from headbench.calc.compression_ratio import clearance_for_ratio, static_ratio
+from headbench.calc.shims import GRID
 from headbench.errors import NotReachable
 
 # A wanted volume that misses the one there is by less than this is the same volume in another unit.
 _ROUNDING: Final = 1e-12
+# Less than half a nanometre either way is what the decimals of inch and millimetre leave of nothing.
+_NOTHING: Final = 0.5 * GRID
 
 
 def net_approach(
@@ -34,7 +37,7 @@ def net_approach(
     Returns
     -------
     array (C,)
-        Net approach n; negative if the head moves away [m]
+        Net approach n; negative if the head moves away, 0 where less than half a nanometre is left [m]
 
     Notes
     -----
@@ -44,7 +47,11 @@ def net_approach(
     >>> net_approach(np.array([0.75e-3]), 0.25e-3, 0.4e-3).round(9).tolist()
     [0.0006]
     """
-    return np.asarray(deck_cut + block_decked - gasket_change, dtype=np.float64)
+    return _or_nothing(deck_cut + block_decked - gasket_change)
+
+
+def _or_nothing(length: FloatArray) -> FloatArray:
+    return np.asarray(np.where(np.abs(length) < _NOTHING, 0.0, length), dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,9 +143,12 @@ def cut_for_volume(wanted_volume: float, chamber_volume: float, shape: ChamberSh
     depth = _depth_for(shape, max(excess, 0.0))
     if wanted_volume <= 0.0 or depth > deepest_cut * (1.0 + _ROUNDING):
         # no cut goes deeper than the chamber
-        most = min(deepest_cut, _depth_for(shape, chamber_volume))
+        whole = _depth_for(shape, chamber_volume)
+        most = min(deepest_cut, whole)
         raise NotReachable(
-            "the cut would go deeper than the head allows",
+            "the cut would go deeper than the head allows"
+            if deepest_cut < whole
+            else "the cut would take the whole chamber",
             chamber_volume - float(shape.removed_by(np.array([most]))[0]),
         )
     return depth
@@ -245,7 +255,7 @@ def wedge_cut(
     [0.8]
     """
     slope = (second_cut - first_cut) / (second_position - first_position)
-    return np.asarray(first_cut + slope * (position - first_position), dtype=np.float64)
+    return _or_nothing(first_cut + slope * (position - first_position))
 
 
 def wedge_cut_from_tilt(position: FloatArray, known_position: float, known_cut: float, tilt: float) -> FloatArray:

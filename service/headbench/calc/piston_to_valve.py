@@ -152,7 +152,8 @@ class SmallestClearance:
     crank_angle : array (V,), where that is [rad]
     between_readings : array (V,), lowest point of the parabola through it and its neighbours; the reading
         itself where it has none on one side [m]
-    bracketed : array (V,), False where the smallest is the first or last reading: less may lie outside [-]
+    bracketed : array (V,), False where the smallest, or its equal, is the first or last reading: less may lie
+        outside [-]
     """
 
     clearance: FloatArray
@@ -191,11 +192,12 @@ def smallest_clearance(crank_angle: FloatArray, clearance: FloatArray) -> Smalle
     angles = np.take_along_axis(angles, order, axis=1)
     read = np.take_along_axis(clearance, order, axis=1)
     count = np.isfinite(angles).sum(axis=1)
-    row = np.arange(len(read))
+    row, most = np.arange(len(read)), read.shape[1] - 1
     lowest = np.where(np.isnan(read), np.inf, read).argmin(axis=1)
-    bracketed = (lowest > 0) & (lowest < count - 1)
+    # of equal readings the last counts as well: at the end of its row it may go on falling
+    last = most - np.where(np.isnan(read), np.inf, read)[:, ::-1].argmin(axis=1)
+    bracketed = (lowest > 0) & (last < count - 1)
     middle = np.where(bracketed, lowest, 1)
-    most = read.shape[1] - 1
     x = [angles[row, np.clip(middle + side, 0, most)] for side in (-1, 0, 1)]
     y = [read[row, np.clip(middle + side, 0, most)] for side in (-1, 0, 1)]
     with np.errstate(divide="ignore", invalid="ignore"):

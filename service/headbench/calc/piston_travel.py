@@ -100,6 +100,34 @@ def bottom_angle(stroke: FloatArray, rod_length: FloatArray | float, pin_offset:
     return np.asarray(bottom - _top_angle(throw, rod_length, pin_offset), dtype=np.float64)
 
 
+def top_after_bottom(stroke: FloatArray, rod_length: FloatArray, pin_offset: FloatArray) -> FloatArray:
+    """Crank angle from the piston's bottom dead centre to its next top one, 2 pi - `bottom_angle`.
+
+    Parameters
+    ----------
+    stroke : array (C,)
+        Twice the crank's throw S = 2 R [m]
+    rod_length : array (C,)
+        Connecting rod between its centres L; NaN where it is not known [m]
+    pin_offset : array (C,)
+        Piston pin from the plane of the crank's axis, positive towards the major thrust side e [m]
+
+    Returns
+    -------
+    array (C,)
+        Crank angle; half a turn where the rod is not known, or too short to turn [rad]
+
+    >>> np.rad2deg(top_after_bottom(np.array([0.080]), np.array([0.150]), np.array([0.001]))).round(3).tolist()
+    [180.219]
+    """
+    turns = rod_length > 0.5 * stroke + np.abs(pin_offset)
+    # a rod far longer than any throw stands in where none turns, and leaves half a turn
+    bottom = bottom_angle(
+        np.where(turns, stroke, 0.0), np.where(turns, rod_length, 1.0), np.where(turns, pin_offset, 0.0)
+    )
+    return np.asarray(2.0 * np.pi - bottom, dtype=np.float64)
+
+
 def effective_ratio(
     bore: FloatArray,
     stroke: FloatArray,
@@ -187,5 +215,6 @@ def find_crank_faults(
     """
     short = rod_length <= 0.5 * stroke + np.abs(pin_offset)
     faults: list[CrankFault] = [("rod_too_short", place) for place in np.flatnonzero(short).tolist()]
-    faults += [("closes_past_top", place) for place in np.flatnonzero(closing_angle >= np.pi).tolist()]
+    past = closing_angle >= top_after_bottom(stroke, rod_length, pin_offset)
+    faults += [("closes_past_top", place) for place in np.flatnonzero(past).tolist()]
     return faults
