@@ -330,40 +330,33 @@ def test_a_clearance_is_not_good_at_a_timing_the_cam_no_longer_has(client: Clien
     assert ask(client, job | {"cut": {"kind": "flat", "depth": 4.0}})["verdict"] == "reject"
 
 
-@pytest.mark.parametrize(
-    ("section", "pointer"),
-    [
-        ({"cam_drive": {"pitch_radius": 50.0, "distance_across": 50.0}}, "/cam_drive/distance_across"),
-        (
-            {
-                "intake": {
-                    "bank_half_angle": 45,
-                    "face_tilt": 5,
-                    "distance_across": 50.0,
-                    "face_spacing": 200.0,
-                    "face_width": 60.0,
-                    "face_height": 50.0,
-                }
-            },
-            "/intake/distance_across",
-        ),
-    ],
-)
-def test_a_wedge_that_ends_before_what_it_moves_is_refused(client: Client, section: Job, pointer: str) -> None:
-    # 0.1 mm at the edge and none 10 mm across: at 50 mm it would have to put 0.4 mm on
-    cut = {
-        "kind": "two_depths",
-        "first": {"distance_across": 0.0, "depth": 0.1},
-        "second": {"distance_across": 10.0, "depth": 0.0},
-    }
-    assert "-0.4 mm" in errors(client, flat(0.0) | {"cut": cut} | section)[pointer]
+# 0.1 mm at the edge and none 10 mm across: at 50 mm it would have to put 0.4 mm on
+SHORT_WEDGE: Job = {
+    "kind": "two_depths",
+    "first": {"distance_across": 0.0, "depth": 0.1},
+    "second": {"distance_across": 10.0, "depth": 0.0},
+}
 
 
-def test_a_wedge_of_the_other_head_that_ends_before_its_face_is_refused(client: Client) -> None:
-    other = {"cut": {"kind": "tilt", "at": {"distance_across": 0.0, "depth": 0.1}, "tilt": -1.0}}
-    sizes = {"distance_across": 50.0, "face_spacing": 200.0, "face_width": 60.0, "face_height": 50.0}
-    job = flat(0.5, intake={"bank_half_angle": 45, "face_tilt": 5, "other_head": other} | sizes)
-    assert "the other head" in errors(client, job)["/intake/distance_across"]
+def test_a_wedge_that_ends_before_the_cam_it_moves_is_refused(client: Client) -> None:
+    drive = {"pitch_radius": 50.0, "distance_across": 50.0}
+    told = errors(client, flat(0.0) | {"cut": SHORT_WEDGE, "cam_drive": drive})
+    assert "-0.4 mm" in told["/cam_drive/distance_across"]
+
+
+def test_an_intake_face_beyond_the_deck_moves_with_the_head_it_belongs_to(client: Client) -> None:
+    """A face hangs past the deck's edge, where no metal is cut: the head still turns as one piece."""
+    sizes = {"face_spacing": 200.0, "face_width": 60.0, "face_height": 50.0}
+
+    def rail_cut(distance_across: float) -> float:
+        intake = {"bank_half_angle": 45, "face_tilt": 5, "distance_across": distance_across} | sizes
+        answer = ask(client, flat(0.0) | {"cut": SHORT_WEDGE, "intake": intake})
+        return float(answer["intake"]["cuts"]["rail_cut"])
+
+    # 0.01 mm less for every millimetre outwards, on this side of the edge as beyond it
+    before, at_the_edge, beyond = rail_cut(9.5), rail_cut(10.0), rail_cut(10.5)
+    assert beyond < at_the_edge
+    assert at_the_edge - beyond == pytest.approx(before - at_the_edge, rel=1e-6)
 
 
 def test_bores_that_lie_flat_are_not_called_in_line(client: Client) -> None:

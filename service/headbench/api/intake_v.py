@@ -11,7 +11,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.milled import ACROSS, Moved, Movement, movement_faults, movement_to_si, run_out_faults, to_be_said
+from headbench.api.milled import ACROSS, Moved, Movement, movement_faults, movement_to_si, to_be_said
 from headbench.api.milling_notes import order_of_work
 from headbench.api.quantities import (
     Angle,
@@ -197,15 +197,6 @@ def intake_faults(intake: Intake, scales: Scales) -> Iterator[Pointed]:
     yield from v_faults(intake.bank_half_angle, intake.face_tilt, "/intake", scales)
     if intake.other_head is not None:
         yield from movement_faults(intake.other_head, scales, "/intake/other_head")
-
-
-def intake_run_out_faults(intake: Intake, movement: Movement, scales: Scales) -> Iterator[Pointed]:
-    """Wedges that never reach the middle of an intake face."""
-    for which, one in zip(("this", "the other"), _movements(intake, movement, scales), strict=True):
-        place = ("/intake", f"the intake face of {which} head", intake.distance_across)
-        yield from run_out_faults(one, [place])
-        if intake.other_head is None:
-            return
 
 
 def _movements(intake: Intake, movement: Movement, scales: Scales) -> tuple[Movement, Movement]:

@@ -20,7 +20,7 @@ from headbench.api.cylinder import (
     gasket_faults,
     room_faults,
 )
-from headbench.api.intake_v import Intake, IntakeFit, fit_intake, intake_faults, intake_run_out_faults
+from headbench.api.intake_v import Intake, IntakeFit, fit_intake, intake_faults
 from headbench.api.milled import (
     Cut,
     Moved,
@@ -154,8 +154,6 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
     stated += position_run_out_faults(movement, [(one.place, one.position) for one in clearances])
     if request.cam_drive is not None:
         stated += run_out_faults(movement, [("/cam_drive", "the cam", request.cam_drive.distance_across)])
-    if request.intake is not None:
-        stated += intake_run_out_faults(request.intake, movement, scales)
     raise_if_any(_once(stated))
     return MilledHead(
         movement=movement,
