@@ -256,3 +256,62 @@ def test_a_table_read_backwards_is_not_told_reading_by_reading(client: Client) -
     refused = errors(client, float_job(table(lobe_readings(0.49)[::-1])))
     assert len(refused) == 9
     assert refused[READINGS] == "and 32 more readings that cannot be true"
+
+
+RATIOS_THAT_RETURN = [{"lobe_lift": 0.1, "rocker_ratio": 2.0}, {"lobe_lift": 0.2, "rocker_ratio": 1.2}]
+
+
+def test_ratios_that_bring_the_valve_back_on_the_way_to_full_lift_are_refused(client: Client) -> None:
+    # by hand: r = 2.8 - 8 l through both readings, l r = 2.8 l - 8 l^2 is highest at l = 0.175; a
+    # step of the search is 0.325 / 500 = 0.00065, and the last but one that still rises is 269 of them, 0.17485
+    train = {"lobe_lift": 0.325, "rocker_ratios": RATIOS_THAT_RETURN}
+    positions = [{"id": "1I", "valve": "intake"}]
+    for path in ("/v1/coil-bind", PATH):
+        response = client.post(path, json={"valvetrain": {"intake": train}, "positions": positions})
+        assert response.status_code == 422
+        error = response.json()["errors"][0]
+        assert error["pointer"] == "/valvetrain/intake/rocker_ratios"
+        assert "from 0.1749 in of its 0.325 in" in error["detail"]
+    # up to 0.2 alone it comes back too, though 0.2 * 1.2 is more than 0.1 * 2.0
+    short = {"valvetrain": {"intake": train | {"lobe_lift": 0.2}}, "positions": positions}
+    assert client.post("/v1/coil-bind", json=short).status_code == 422
+
+
+def test_clearances_take_the_larger_of_stated_and_measured_lift(client: Client) -> None:
+    # by hand: coils solid at 1.24 and 1.75 high: 0.030 in left at the stated 0.480, 0.010 in at the 0.500 read
+    job: Job = {
+        "valvetrain": {"intake": {"valve_lift": 0.48, "motion": TABLE | {"readings": lobe_readings(0.5)}}},
+        "springs": [{"id": "S", "coil_bind_height": 1.24}],
+        "targets": {"intake": {"installed_height": 1.75}},
+        "positions": [{"id": "1I", "valve": "intake", "measured_height": 1.75, "spring": "S"}],
+    }
+    response = client.post("/v1/head-assembly", json=job)
+    assert response.status_code == 200, response.text
+    answer = response.json()
+    assert answer["positions"][0]["coil_bind_clearance"]["value"] == pytest.approx(0.01, abs=1e-4)
+    assert "lifts_differ" in codes(answer)
+    # and the stated one where that is larger: 1.75 - 0.49 - 1.24
+    job["valvetrain"]["intake"] |= {"valve_lift": 0.49, "motion": TABLE | {"readings": lobe_readings(0.48)}}
+    answer = client.post("/v1/head-assembly", json=job).json()
+    assert answer["positions"][0]["coil_bind_clearance"]["value"] == 0.02
+    assert "lifts_differ" in codes(answer)
+    job["valvetrain"]["intake"]["motion"] = TABLE
+    assert "lifts_differ" not in codes(client.post("/v1/head-assembly", json=job).json())
+
+
+@pytest.mark.parametrize("motion", [None, LAW | {"law": "modified_sine"}])
+def test_a_lash_that_takes_all_the_lift_but_rounding_is_refused(client: Client, motion: Job | None) -> None:
+    # 0.325 * 1.5 = 0.4875, which binary fractions miss by some 1e-17
+    train = {"lobe_lift": 0.325, "rocker_ratio": 1.5, "lash": 0.4875}
+    positions = [{"id": "1I", "valve": "intake"}]
+    for path in (PATH,) if motion else ("/v1/coil-bind", PATH):
+        own = train | ({"motion": motion} if motion else {})
+        response = client.post(path, json={"valvetrain": {"intake": own}, "positions": positions})
+        assert response.status_code == 422, response.text
+        assert [error["pointer"] for error in response.json()["errors"]] == ["/valvetrain/intake/lash"]
+
+
+def test_a_lash_beside_a_lift_read_at_the_valve_alone_is_refused(client: Client) -> None:
+    request = float_job(TABLE)
+    request["valvetrain"]["intake"] = {"motion": TABLE, "lash": 0.02}
+    assert "taken off already" in errors(client, request)["/valvetrain/intake/lash"]

@@ -76,6 +76,7 @@ NOTE_CODES: Final = {
     "rigid_train": "Float is that of a rigid train: coil bind, lifters that bleed down and all that bends are left "
     "out. A real train floats earlier.",
     "stand_in_motion": "A lobe's motion is a textbook law's, not measured; float from it proves nothing.",
+    "lifts_differ": "A lobe was read to lift its valve otherwise than is stated; clearances take the larger lift.",
     "readings_rougher": "A lift table scatters more than its reading error says.",
 }
 """Every note there is: code -> meaning. Codes keep their meaning; new ones may come."""

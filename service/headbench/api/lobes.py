@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Final
 
@@ -12,8 +12,16 @@ import numpy as np
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.motions import LAWS, LiftLaw, LiftReading, LiftTable
 from headbench.api.quantities import Columns, say
-from headbench.api.valvetrain import KINDS, Train, ValveKind, WholeValvetrain, full_lift_ratio, ratios_to_si
-from headbench.calc.lift_table import TURN, SmoothedTable, cam_angle, motion_from_readings
+from headbench.api.valvetrain import (
+    KINDS,
+    LEAST_LIFT,
+    Train,
+    ValveKind,
+    WholeValvetrain,
+    full_lift_ratio,
+    ratios_to_si,
+)
+from headbench.calc.lift_table import TURN, SmoothedTable, cam_angle, motion_from_readings, scatter_allowance
 from headbench.calc.lift_table_faults import (
     FEWEST_READINGS,
     LiftTableFault,
@@ -48,11 +56,26 @@ class Lobe:
     at_lobe : Motion, on the cam's side of the rocker; None where it was read, or stated, at the valve
     at_valve : Motion, NaN throughout where lift or ratio is not known
     residual : root mean square of readings less smoothed lift [m]; NaN without readings
+    stated : lift at the valve by what is stated beside it [m]; NaN where nothing is
+    scatter : largest difference from that which the readings' scatter explains [m]
     """
 
     at_lobe: Motion | None
     at_valve: Motion
     residual: float = np.nan
+    stated: float = np.nan
+    scatter: float = 0.0
+
+    @property
+    def peak_lift(self) -> float:
+        """Full lift of the valve [m]."""
+        motion = self.at_valve
+        return float(parabola_peak(motion.angle[np.newaxis], motion.lift[np.newaxis]).value[0])
+
+    @property
+    def differs(self) -> bool:
+        """Whether the lobe was read to lift the valve otherwise than is stated."""
+        return not np.isnan(self.residual) and abs(self.peak_lift - self.stated) > self.scatter
 
     @property
     def is_known(self) -> bool:
@@ -90,10 +113,11 @@ def read_lobes(valvetrain: WholeValvetrain, by_kind: Mapping[ValveKind, float], 
         if lobe is None:
             continue
         # where the stated lift shows it already, lift_faults has said so
-        if not by_kind[kind] <= 0.0 and lobe.is_known and lobe.at_valve.lift.max() <= 0.0:
+        shut = lobe.is_known and lobe.at_valve.lift.max() <= LEAST_LIFT
+        if not by_kind[kind] <= LEAST_LIFT and shut:
             lobes.faults.append(Pointed(f"{pointer}/lash", "with this lash the lobe never opens the valve"))
             continue
-        lobes.by_kind[kind] = lobe
+        lobes.by_kind[kind] = replace(lobe, stated=by_kind[kind])
     return lobes
 
 
@@ -119,9 +143,11 @@ def _read_table(
 
 
 def _lobe_from(train: Train, table: LiftTable, smoothed: SmoothedTable, scales: Scales) -> Lobe:
+    scatter = scatter_allowance(table.reading_error * scales["length"].factor, len(table.readings))
     if table.side == "valve":
-        return Lobe(None, smoothed.motion, smoothed.residual)
-    return Lobe(smoothed.motion, _over_rocker(smoothed.motion, train, scales), smoothed.residual)
+        return Lobe(None, smoothed.motion, smoothed.residual, scatter=scatter)
+    over = _over_rocker(smoothed.motion, train, scales)
+    return Lobe(smoothed.motion, over, smoothed.residual, scatter=scatter * full_lift_ratio(train, scales))
 
 
 def _over_rocker(lobe: Motion, train: Train, scales: Scales) -> Motion:
@@ -236,12 +262,12 @@ _SENTENCES: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(
 
 
 def measured_lifts(by_kind: Mapping[ValveKind, float], lobes: Lobes) -> dict[ValveKind, float]:
-    """Lifts at the valve [m], the peak of a measured lobe standing in where none is stated."""
+    """Lifts at the valve [m], the peak of a measured lobe where none is stated, or where that is higher."""
     lifts = dict(by_kind)
     for kind, lobe in lobes.by_kind.items():
-        if np.isnan(lifts[kind]) and not np.isnan(lobe.residual):
-            motion = lobe.at_valve
-            lifts[kind] = float(parabola_peak(motion.angle[np.newaxis], motion.lift[np.newaxis]).value[0])
+        if lobe.differs or (np.isnan(lifts[kind]) and not np.isnan(lobe.residual)):
+            # a clearance that is judged by the smaller of two lifts may not be there
+            lifts[kind] = float(np.fmax(lobe.peak_lift, lifts[kind]))
     return lifts
 
 
@@ -282,7 +308,15 @@ def motion_notes(valvetrain: WholeValvetrain, lobes: Lobes, scales: Scales) -> I
                 "is in the right region, and proves nothing."
             )
             yield note("stand_in_motion", pointer, detail)
-        elif lobe.residual > _ROUGHER * motion.reading_error * scales["length"].factor:
+            continue
+        if lobe.differs:
+            peak, stated = (say(lift, "length", scales) for lift in (lobe.peak_lift, lobe.stated))
+            detail = (
+                f"The {kind} readings lift the valve {peak}; by what is stated it lifts {stated}. Clearances are "
+                "reckoned with the larger, float with the readings; look which is right."
+            )
+            yield note("lifts_differ", pointer, detail)
+        if lobe.residual > _ROUGHER * motion.reading_error * scales["length"].factor:
             scatter = say(lobe.residual, "length", scales)
             detail = (
                 f"The {kind} readings miss the smoothed lobe by {scatter} on average, more than they are said to "

@@ -14,7 +14,7 @@ from headbench.api.motions import LiftTable, Motion
 from headbench.api.quantities import Columns, Length, Model, PositiveLength, PositiveMass, Ratio, say
 from headbench.api.rockers import Rocker
 from headbench.calc import FloatArray
-from headbench.calc.valvetrain import rocker_ratio_over_lift, valve_lift
+from headbench.calc.valvetrain import rocker_ratio_over_lift, valve_lift, valve_returns_at
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -22,6 +22,9 @@ ValveKind = Literal["intake", "exhaust"]
 KINDS: tuple[ValveKind, ...] = ("intake", "exhaust")
 
 Valve = Annotated[ValveKind, Meta(description="Which kind of valve sits here.")]
+
+LEAST_LIFT: Final = 1e-9
+"""Lift that is none: readings are exact to a nanometre at best, and less is what rounding leaves [m]."""
 
 _NOT_YET: Final = Meta(description="Null: not known yet.")
 _RATIO: Final = Meta(description="Rocker ratio.")
@@ -115,33 +118,63 @@ def lift_faults(valvetrain: Valvetrain, scales: Scales) -> Iterator[Pointed]:
             yield Pointed(
                 f"{pointer}/valve_lift", "the lift is given twice: give valve_lift, or lobe_lift and rocker_ratio"
             )
-        if lift.valve_lift is not None and lift.lash > 0.0 and not _read_at_lobe(lift):
+        if lift.lash > 0.0 and _lash_is_off(lift):
             yield Pointed(
                 f"{pointer}/lash", "a lift measured at the valve has the lash taken off already; leave lash out"
             )
-        if value <= 0.0:
+        if value <= LEAST_LIFT:
             detail = f"with this lash the valve never opens: {say(value, 'length', scales)} of lift"
             yield Pointed(f"{pointer}/lash", detail)
 
 
-def _read_at_lobe(lift: Lift) -> bool:
-    """Whether the lobe's motion was read on the cam's side, so that the lash is still to come off it."""
-    return isinstance(lift, Train) and isinstance(lift.motion, LiftTable) and lift.motion.side == "lobe"
+def _lash_is_off(lift: Lift) -> bool:
+    """Whether all that is known of the lift was measured at the valve, so that no lash is still to come off it."""
+    side = lift.motion.side if isinstance(lift, Train) and isinstance(lift.motion, LiftTable) else None
+    measured = lift.valve_lift is not None or side == "valve"
+    return measured and lift.lobe_lift is None and side != "lobe"
 
 
 def _ratio_faults(lift: Lift, pointer: str, scales: Scales) -> Iterator[Pointed]:
     if lift.rocker_ratios and lift.rocker_ratio is not None:
         yield Pointed(f"{pointer}/rocker_ratio", "the ratio is given twice: give rocker_ratio, or rocker_ratios")
+    told = False
     ascending = sorted(range(len(lift.rocker_ratios)), key=lambda place: lift.rocker_ratios[place].lobe_lift)
     for first, second in pairwise(ascending):
         low, high = lift.rocker_ratios[first], lift.rocker_ratios[second]
         at = say(scales["length"].to_si(high.lobe_lift), "length", scales)
         here = f"{pointer}/rocker_ratios/{second}"
         if high.lobe_lift - low.lobe_lift <= 1e-9 / scales["length"].factor:
+            told = True
             yield Pointed(here, f"the ratio at a lobe lift of {at} is given twice")
         elif high.lobe_lift * high.rocker_ratio <= low.lobe_lift * low.rocker_ratio:
+            told = True
             detail = f"with these ratios the valve comes back while the lobe still lifts, at {at} of lobe lift"
             yield Pointed(here, detail)
+    if lift.rocker_ratios and not told:
+        yield from _return_faults(lift, [lift.rocker_ratios[place] for place in ascending], pointer, scales)
+
+
+def _return_faults(lift: Lift, ascending: Sequence[RatioReading], pointer: str, scales: Scales) -> Iterator[Pointed]:
+    """Ratios by which the valve comes back between the lifts they were read at, or on the way to full lift."""
+    factor = scales["length"].factor
+    at = _RATIOS.to_si(ascending, scales)["lobe_lift"]
+    ratio = np.array([reading.rocker_ratio for reading in ascending])
+    full = max([float(at[-1]), (lift.lobe_lift or 0.0) * factor, _highest_at_lobe(lift) * factor])
+    returns = valve_returns_at(ratio, at, full)
+    if not np.isnan(returns):
+        detail = (
+            "with these ratios, carried on between and beyond the lifts they were read at, the valve comes back while "
+            f"the lobe still lifts, from {say(returns, 'length', scales)} of its {say(full, 'length', scales)}; read "
+            "the ratio at more lifts, up to full lift"
+        )
+        yield Pointed(f"{pointer}/rocker_ratios", detail)
+
+
+def _highest_at_lobe(lift: Lift) -> float:
+    """Highest lift that was read on the cam's side; 0 where none was."""
+    if isinstance(lift, Train) and isinstance(lift.motion, LiftTable) and lift.motion.side == "lobe":
+        return max(reading.lift for reading in lift.motion.readings)
+    return 0.0
 
 
 def lifts(valvetrain: Valvetrain, scales: Scales) -> dict[ValveKind, float]:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 from scipy.interpolate import CubicSpline
 
 from headbench.calc import FloatArray
+
+_STEPS: Final = 500
 
 
 def valve_lift(lobe_lift: FloatArray, rocker_ratio: FloatArray, lash: FloatArray) -> FloatArray:
@@ -72,3 +76,36 @@ def rocker_ratio_over_lift(rocker_ratio: FloatArray, at_lobe_lift: FloatArray, l
     return np.stack(
         [ratio, slope, np.where(outside, 0.0, spline(inside, 2)), np.where(outside, 0.0, spline(inside, 3))]
     )
+
+
+def valve_returns_at(rocker_ratio: FloatArray, at_lobe_lift: FloatArray, full_lift: float) -> float:
+    """Least lobe lift at which the valve comes back while the lobe still lifts, where l r(l) stops growing.
+
+    Parameters
+    ----------
+    rocker_ratio : array (N,)
+        Rocker ratio r, read at several lobe lifts [-]
+    at_lobe_lift : array (N,)
+        Lobe lifts the ratios were read at, ascending [m]
+    full_lift : float
+        Highest lift of the lobe, looked at as far as that [m]
+
+    Returns
+    -------
+    float
+        That lobe lift; NaN where the valve goes on opening all the way [m]
+
+    Notes
+    -----
+    The ratio is that of `rocker_ratio_over_lift`, between and beyond the readings. Looked for in five
+    hundred steps: a return narrower than a step is no more than the width of a line.
+
+    >>> round(valve_returns_at(np.array([2.0, 1.2]), np.array([0.1, 0.2]), 0.325), 3)
+    0.175
+    >>> valve_returns_at(np.array([1.4, 1.5]), np.array([0.1, 0.2]), 0.325)
+    nan
+    """
+    at = np.linspace(0.0, full_lift, _STEPS + 1)
+    lift = at * rocker_ratio_over_lift(rocker_ratio, at_lobe_lift, at)[0]
+    back = np.flatnonzero(np.diff(lift) <= 0.0)
+    return float(at[back[0]]) if len(back) else float("nan")
