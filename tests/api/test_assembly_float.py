@@ -16,8 +16,13 @@ INCH, POUND = 0.0254, 4.4482216152605
 
 
 def floating_job(speed: float | None = 4000) -> Job:
-    """The whole position of whole_job, its lobe read on the cam's side."""
+    """The whole position of whole_job, its lobe read on the cam's side and everything weighed.
+
+    By hand: 158.8 g at the valve, 67.5/1.5^2 = 30 g of rocker and (45 + 90)/1.5^2 = 60 g beyond it, 248.8 g.
+    """
     job = whole_job() | {"intended_speed": speed, "limits": {"surge_ratio": 11}}
+    rocker = {"kind": "inertia", "inertia": 67.5, "valve_arm": 1.5}
+    job["valvetrain"]["intake"] |= {"rocker": rocker, "pushrod_mass": 45.0, "lifter_mass": 90.0}
     job["valvetrain"]["intake"]["motion"] = {
         "kind": "table", "side": "lobe", "angle": "cam", "readings": lobe_readings(0.325), "reading_error": 0.00003,
     }  # fmt: skip
@@ -31,13 +36,13 @@ def sheet(client: Client, job: Job) -> Any:
 
 
 def test_a_whole_position_floats_as_worked_on_paper(client: Client) -> None:
-    # hand arithmetic on tests/api/test_head_assembly.py: 260.031 lbf at full lift, 158.8 g; the lobe's nose is slowed
+    # hand arithmetic on tests/api/test_head_assembly.py: 260.031 lbf at full lift, 248.8 g; the lobe's nose is slowed
     # down by 8 lift/width^2 (0.325 (1 - x^2)^4 over 72 degrees, read to a tenth of a thou), the valve's 1.5 times as
     # much; surge 1/2 sqrt(294 lbf/in over 88.2 g) against 33.3 turns of the cam a second
     answer = sheet(client, floating_job())
     one = answer["positions"][0]["valve_float"]
     nose = 8.0 * 0.4875 * INCH / math.radians(72.0) ** 2
-    speed = 2.0 * math.sqrt(260.031 * POUND / (0.1588 * nose)) * 30.0 / math.pi
+    speed = 2.0 * math.sqrt(260.031 * POUND / (0.2488 * nose)) * 30.0 / math.pi
     assert one["float_speed"] == pytest.approx(speed, rel=5e-3)
     assert one["float_reserve"]["value"] == pytest.approx(100.0 * (one["float_speed"] / 4000.0 - 1.0), rel=1e-9)
     assert one["moving_mass_allowed"] == pytest.approx(158.8 * (one["float_speed"] / 4000.0) ** 2, rel=1e-9)
@@ -64,8 +69,11 @@ def test_float_and_surge_join_the_verdict(client: Client, speed: float, limits: 
 
 
 def test_without_a_speed_nothing_changes(client: Client) -> None:
-    plain = sheet(client, whole_job() | {"limits": {"surge_ratio": 11}})
-    assert sheet(client, floating_job(None)) == plain
+    job = floating_job(None)
+    with_motion = sheet(client, job)
+    del job["valvetrain"]["intake"]["motion"]
+    plain = sheet(client, job)
+    assert with_motion == plain
     assert plain["positions"][0]["valve_float"] is None
 
 
@@ -138,18 +146,16 @@ def test_a_lift_table_that_cannot_be_true_is_refused_with_the_rest(client: Clien
 
 
 def test_the_moving_mass_takes_in_what_moves_beyond_the_rocker(client: Client) -> None:
-    # hand arithmetic: 158.8 g and (45 + 90)/1.5^2 = 60 g
-    job = floating_job()
-    job["valvetrain"]["intake"] |= {"pushrod_mass": 45.0, "lifter_mass": 90.0}
-    position = sheet(client, job)["positions"][0]
-    assert position["moving_mass"] == pytest.approx(218.8, rel=1e-9)
+    # hand arithmetic: 158.8 g, 30 g and (45 + 90)/1.5^2 = 60 g
+    position = sheet(client, floating_job())["positions"][0]
+    assert position["moving_mass"] == pytest.approx(248.8, rel=1e-9)
     assert position["valve_float"]["moving_mass_by_part"]["lifter"] == 40.0
 
 
 def test_masses_are_corrected_by_the_scales_known_weights(client: Client) -> None:
-    # hand arithmetic: it shows 1 % too much, so 158.8/1.01
+    # hand arithmetic: it shows 1 % too much, so 158.8/1.01 and 60/1.01; a moment of inertia does not come off it
     job = floating_job() | {"scale": {"calibration": [{"applied": 100, "indicated": 101}]}}
-    assert sheet(client, job)["positions"][0]["moving_mass"] == pytest.approx(158.8 / 1.01, rel=1e-9)
+    assert sheet(client, job)["positions"][0]["moving_mass"] == pytest.approx(218.8 / 1.01 + 30.0, rel=1e-9)
 
 
 def test_a_ratio_that_masses_wait_for_is_an_open_item(client: Client) -> None:
@@ -157,3 +163,16 @@ def test_a_ratio_that_masses_wait_for_is_an_open_item(client: Client) -> None:
     job["valvetrain"]["intake"] = {"valve_lift": 0.4875, "lifter_mass": 90.0}
     items = {item["pointer"]: item["holds_back"] for item in sheet(client, job)["open_items"]}
     assert items["/valvetrain/intake/rocker_ratio"] == ["moving_mass", "valve_float"]
+
+
+@pytest.mark.parametrize(
+    ("part", "pointer"), [("rocker", "rocker"), ("pushrod_mass", "pushrod_mass"), ("lifter_mass", "lifter_mass")]
+)
+def test_a_part_that_moves_and_is_not_weighed_holds_the_head_back(client: Client, part: str, pointer: str) -> None:
+    job = floating_job()
+    del job["valvetrain"]["intake"][part]
+    answer = sheet(client, job)
+    assert answer["positions"][0]["valve_float"]["float_reserve"]["verdict"] == answer["verdict"] == "not_measured"
+    assert [item["pointer"] for item in answer["open_items"]] == [f"/valvetrain/intake/{pointer}"]
+    # what floats too early without the part floats earlier with it
+    assert sheet(client, job | {"intended_speed": 7500})["verdict"] == "reject"

@@ -281,3 +281,62 @@ def test_the_order_of_positions_does_not_matter(client: Client) -> None:
         line["id"]: line for line in ask(client, request | {"positions": request["positions"][::-1]})["positions"]
     }
     assert straight == turned
+
+
+def driven_job(**masses: Any) -> Job:
+    """Two intake valves behind rockers of 1.5, one with its own rocker, pushrod and lifter, the other as given."""
+    whole = {
+        "rocker": {"kind": "inertia", "inertia": 67.5, "valve_arm": 1.5},
+        "pushrod": 45.0,
+        "lifter": 90.0,
+    }
+    request = float_job(TABLE, intended_speed=3000)
+    request["valvetrain"]["intake"]["rocker_ratio"] = 1.5
+    one = request["positions"][0]
+    request["positions"] = [deepcopy(one), deepcopy(one) | {"id": "2I"}]
+    request["positions"][0]["masses"] |= whole
+    request["positions"][1]["masses"] |= {name: whole[name] for name in masses} | {
+        name: value for name, value in masses.items() if value is not None
+    }
+    return request
+
+
+def reserves(answer: Any) -> list[str]:
+    return [line["valve_float"]["float_reserve"]["verdict"] for line in answer["positions"]]
+
+
+def test_a_train_that_is_not_weighed_never_accepts(client: Client) -> None:
+    request = float_job(TABLE, intended_speed=3000)
+    assert reserves(ask(client, request)) == ["accept"]
+    request["valvetrain"]["intake"]["rocker_ratio"] = 1.5
+    answer = ask(client, request)
+    assert reserves(answer) == ["not_measured"]
+    assert {item["pointer"] for item in answer["open_items"]} == {
+        f"/valvetrain/intake/{part}" for part in ("rocker", "pushrod_mass", "lifter_mass")
+    }
+    assert reserves(ask(client, request | {"intended_speed": 9000})) == ["reject"]
+
+
+def test_one_position_of_several_without_its_own_parts_is_named(client: Client) -> None:
+    answer = ask(client, driven_job(rocker=None, pushrod=None))
+    assert reserves(answer) == ["accept", "not_measured"]
+    assert [(item["pointer"], item["position"]) for item in answer["open_items"]] == [
+        ("/positions/1/masses/lifter", "2I")
+    ]
+    partly = next(note for note in answer["notes"] if note["code"] == "train_partly_counted")
+    assert "lifter at 2I." in partly["detail"]
+
+
+def test_a_part_that_does_not_exist_is_said_to_weigh_nothing(client: Client) -> None:
+    answer = ask(client, driven_job(rocker=None, pushrod=0.0, lifter=0.0))
+    assert reserves(answer) == ["accept", "accept"]
+    assert answer["open_items"] == []
+
+
+def test_a_follower_straight_on_the_valve_has_no_rocker_to_weigh(client: Client) -> None:
+    request = float_job(TABLE | {"side": "lobe"}, intended_speed=3000)
+    request["valvetrain"]["intake"] = {"rocker_ratio": 1.0, "motion": request["valvetrain"]["intake"]["motion"]}
+    answer = ask(client, request)
+    assert [item["pointer"] for item in answer["open_items"]] == ["/valvetrain/intake/lifter_mass"]
+    request["valvetrain"]["intake"]["lifter_mass"] = 60.0
+    assert reserves(ask(client, request)) == ["accept"]

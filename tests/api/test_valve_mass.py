@@ -286,3 +286,15 @@ def test_every_mass_a_scale_leaves_nothing_of_is_named_where_it_stands(client: C
         "/positions/0/masses/locks",
         "/positions/0/masses/repeats/0/locks",
     }
+
+
+def test_a_part_that_was_not_weighed_is_not_the_odd_one_out(client: Client) -> None:
+    job = one_valve()
+    job["valvetrain"] = {"intake": {"rocker_ratio": 1.5}}
+    job["positions"] = [deepcopy(job["positions"][0]) | {"id": f"{place}I"} for place in range(5)]
+    for position, grams in zip(job["positions"], (104.1, 104.2, 104.3, 104.4, None), strict=True):
+        position["masses"]["pushrod"] = grams
+    answer = weigh(client, job)
+    assert "odd_one_out" not in codes(answer)
+    partly = next(note for note in answer["notes"] if note["code"] == "train_partly_counted")
+    assert partly["detail"].endswith("was not given: rocker, lifter; pushrod at 4I.")

@@ -26,6 +26,7 @@ RATED = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array(
 READINGS = FloatReadings(
     motion=stacked([motion_from_law("harmonic", LIFT, WIDTH, WIDTH)], np.array([0])),
     measured=np.array([True]),
+    all_weighed=np.array([True]),
     springs=Springs(READ, np.array([[0]]), np.zeros((1, 1)), np.array([[0.024]])),
     active_mass=np.array([[0.080]]),
     installed_height=np.array([0.040]),
@@ -78,6 +79,12 @@ def test_a_rated_spring_may_reject_but_never_accepts() -> None:
     assert sheet.reserve_verdict.tolist() == sheet.surge_verdict.tolist() == [Verdict.NOT_MEASURED]
     faster = float_sheet(replace(rated, crank_speed=900.0, surge_limit=13.0))
     assert faster.reserve_verdict.tolist() == faster.surge_verdict.tolist() == [Verdict.REJECT]
+
+
+def test_a_mass_that_leaves_out_a_part_may_reject_but_never_accepts() -> None:
+    light = replace(READINGS, all_weighed=np.array([False]))
+    assert float_sheet(light).reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+    assert float_sheet(replace(light, crank_speed=900.0)).reserve_verdict.tolist() == [Verdict.REJECT]
 
 
 def test_readings_far_from_full_lift_never_accept() -> None:

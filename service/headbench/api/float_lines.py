@@ -172,6 +172,7 @@ def find_floats(
     readings = FloatReadings(
         motion=stacked(lobes.motions(), kinds),
         measured=measured[kinds],
+        all_weighed=weighed.complete,
         springs=Springs(table.curves, table.curve[rows], table.seat_step[rows], table.coil_bind_height[rows]),
         active_mass=(table.mass - table.retainer_coils - table.seat_coils)[rows],
         installed_height=installed_height,

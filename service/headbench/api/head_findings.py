@@ -19,7 +19,7 @@ from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, note
 from headbench.api.head_job import HeadAssemblyRequest, HeadInSI
 from headbench.api.installed_height import WHAT_TO_MEASURE as READ_HEIGHT
 from headbench.api.installed_height import height_notes
-from headbench.api.moving_mass import coverage_notes, open_masses, open_ratios
+from headbench.api.moving_mass import coverage_notes, open_masses, open_parts, open_ratios
 from headbench.api.positions import open_readings, unusual
 from headbench.api.quantities import say
 from headbench.api.ratings import against_ratings, open_ratings
@@ -93,6 +93,8 @@ def open_items(
     yield from open_readings(positions, "retainer_to_seal", ["retainer_to_seal_clearance"], MEASURE_SEAL)
     yield from open_masses(positions, [position.masses for position in positions], mass_held)
     yield from open_ratios(head.weighed.parts, head.valves, mass_held)
+    if floating:
+        yield from open_parts(head.weighed, head.valves, [position.id for position in positions], floating)
     yield from _open_loads(request, sheet, readings)
     in_use = [spring.id in used for spring in request.springs]
     losses, _ = against_ratings(request.springs, request.limits.load_loss_percent, head.springs, scales)
@@ -151,7 +153,7 @@ def notes(
     ids = [position.id for position in positions]
     by_dimensions = solid_by_dimensions(head.springs, head.rows, sheet.open_height)
     yield PLAIN_COMPARISON
-    yield from coverage_notes(readings.masses, head.valves)
+    yield from coverage_notes(head.weighed, head.valves, ids)
     yield from float_notes(request.intended_speed, request.valvetrain, head.lobes, scales)
     yield from assumed_shims(request.shims, scales)
     yield from height_notes(
@@ -163,7 +165,7 @@ def notes(
     yield from seal_notes(readings.retainer_to_seal, readings.limits.retainer_to_seal_clearance, ids, scales)
     yield from spring_height_notes(head.springs, head.rows, scales)
     yield from unusual("retainer_to_seal", lengths["retainer_to_seal"], "/positions/{}/retainer_to_seal", scales)
-    yield from mass_notes(readings.masses, head.valves, ids, scales)
+    yield from mass_notes(head.weighed, head.valves, ids, scales)
 
 
 def _load_notes(request: HeadAssemblyRequest, sheet: calc.HeadSheet, scales: Scales) -> Iterator[Note]:

@@ -22,6 +22,7 @@ from headbench.api.valvetrain import (
     ValvetrainParts,
     WholeValvetrain,
     full_lift_ratio,
+    moves_over_lobe,
 )
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.scale_readings import RepeatReadings, average_readings
@@ -53,12 +54,12 @@ class Masses(Model, kw_only=True, frozen=True):
     locks: Annotated[PositiveMass | None, Meta(description="Both locks together; null: not weighed.")] = None
     lash_cap: Annotated[Mass, Meta(description="The lash cap; 0 if there is none.")] = 0.0
     rocker: Annotated[Rocker | None, Meta(description="This valve's own; null: as the valve train has it.")] = None
-    pushrod: Annotated[PositiveMass | None, Meta(description="This valve's own; null: as the valve train has it.")] = (
-        None
-    )
-    lifter: Annotated[PositiveMass | None, Meta(description="This valve's own; null: as the valve train has it.")] = (
-        None
-    )
+    pushrod: Annotated[
+        Mass | None, Meta(description="This valve's own; 0 if there is none, null: as the valve train has it.")
+    ] = None
+    lifter: Annotated[
+        Mass | None, Meta(description="This valve's own; 0 if there is none, null: as the valve train has it.")
+    ] = None
     repeats: Annotated[
         list[Reweighed], Meta(max_length=20, description="Further weighings; the mean of all counts.")
     ] = []
@@ -88,16 +89,28 @@ class Weighed:
     repeats : what repeated weighings of valve, retainer and locks came to; empty without any
     uncertainty : array (P,), of the moving mass from how repeats scatter, 0 without any [kg]
     ratio_known : array (P,), whether the rocker ratio is [-]
+    not_given : rocker, pushrod and lifter: array (P,), whether nothing is said of that part [-]
+    missing : the same, array (P,), whether that part moves there and is not weighed [-]
     """
 
     parts: WeighedParts
     repeats: dict[str, RepeatReadings]
     uncertainty: FloatArray
     ratio_known: BoolArray
+    not_given: dict[str, BoolArray]
+    missing: dict[str, BoolArray]
+
+    @property
+    def complete(self) -> BoolArray:
+        """Whether no part is missing between the lobe and each valve."""
+        return np.asarray(~np.any(list(self.missing.values()), axis=0), dtype=np.bool_)
 
 
 PARTS: Final = {"valve": "valve", "retainer": "retainer", "locks": "pair of locks"}
 """The parts that every valve has."""
+
+OVER_LOBE: Final = {"rocker": "rocker", "pushrod": "pushrod_mass", "lifter": "lifter_mass"}
+"""The parts between the lobe and the valve, and where the valve train has them."""
 
 _MASSES = Columns(Masses)
 _REWEIGHED = Columns(Reweighed)
@@ -123,10 +136,14 @@ def weighed_to_si(
     trains = {kind: getattr(valvetrain, kind) or TrainParts() for kind in KINDS}
     kind = np.array([KINDS.index(valve) for valve in valves])
     ratio = np.array([full_lift_ratio(train, scales) for train in trains.values()])[kind]
-    for part in ("pushrod", "lifter"):
-        common = np.array([getattr(train, f"{part}_mass") or 0.0 for train in trains.values()]) * scales["mass"].factor
-        columns[part] = np.where(np.isnan(columns[part]), corrected_mass(common, scale, scales)[kind], columns[part])
     rockers = [masses.rocker or trains[valve].rocker for masses, valve in zip(positions, valves, strict=True)]
+    not_given = {"rocker": np.array([rocker is None for rocker in rockers])}
+    for part in ("pushrod", "lifter"):
+        common = np.array([getattr(train, f"{part}_mass") for train in trains.values()], dtype=np.float64)
+        common = corrected_mass(common * scales["mass"].factor, scale, scales)[kind]
+        columns[part] = np.where(np.isnan(columns[part]), common, columns[part])
+        not_given[part] = np.isnan(columns[part])
+        columns[part] = np.where(not_given[part], 0.0, columns[part])
     # where nothing on the lifter's side counts the ratio need not be known
     needs_ratio = columns["pushrod"] + columns["lifter"] > 0.0
     springs = table.mass[rows].sum(axis=1)
@@ -146,7 +163,21 @@ def weighed_to_si(
         parts = replace(parts, spring_share=exact_share(parts))
     scatter = [np.nan_to_num(averaged.standard_uncertainty) for averaged in repeats.values()]
     uncertainty = np.sqrt(np.sum(np.square(scatter), axis=0)) if scatter else np.zeros(len(positions))
-    return Weighed(parts, repeats, uncertainty, ~np.isnan(ratio))
+    told = np.array([moves_over_lobe(train) for train in trains.values()])[kind]
+    return Weighed(parts, repeats, uncertainty, ~np.isnan(ratio), not_given, _missing(not_given, told, kind, ratio))
+
+
+def _missing(
+    not_given: Mapping[str, BoolArray], told: BoolArray, kind: IntArray, ratio: FloatArray
+) -> dict[str, BoolArray]:
+    """The parts between lobe and valve that move and are not weighed; `told` says that there must be some."""
+    given = ~np.all(list(not_given.values()), axis=0)
+    # one valve's parts show how all of its kind are driven
+    driven = told | np.array([given[kind == own].any() for own in range(len(KINDS))])[kind]
+    # at a ratio of 1 the cam may work on the valve's own follower: of rocker and pushrod nothing is known then
+    direct = ratio == 1.0
+    rockered = driven & ~(direct & not_given["rocker"] & not_given["pushrod"])
+    return {part: none & (driven if part == "lifter" else rockered) for part, none in not_given.items()}
 
 
 def _repeated(
@@ -226,17 +257,45 @@ def open_ratios(
             )
 
 
-def coverage_notes(parts: WeighedParts, valves: Sequence[ValveKind]) -> Iterator[Note]:
+def open_parts(
+    weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str], holds_back: list[str]
+) -> Iterator[OpenItem]:
+    """The parts between lobe and valve that move and were not weighed."""
+    kinds = np.array(valves)
+    for kind in KINDS:
+        for part, field_name in OVER_LOBE.items():
+            own = np.flatnonzero(kinds == kind)
+            lacking = own[weighed.missing[part][own]].tolist()
+            none = "" if part == "rocker" else " State 0 if there is none."
+            if lacking and len(lacking) == len(own):
+                detail = f"Weigh the {kind} {part}: the moving mass leaves it out.{none}"
+                yield _open_part(f"/valvetrain/{kind}/{field_name}", None, holds_back, detail)
+                continue
+            for place in lacking:
+                detail = f"Position {ids[place]}: weigh its {part}: the moving mass leaves it out.{none}"
+                yield _open_part(f"/positions/{place}/masses/{part}", ids[place], holds_back, detail)
+
+
+def _open_part(pointer: str, position: str | None, holds_back: list[str], detail: str) -> OpenItem:
+    return OpenItem(pointer=pointer, position=position, spring=None, holds_back=holds_back, detail=detail)
+
+
+def coverage_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str]) -> Iterator[Note]:
     """What the moving mass leaves out."""
-    absent = {name: getattr(parts, name) == 0.0 for name in ("rocker", "pushrod", "lifter")}
+    absent = weighed.not_given
     if all(none.all() for none in absent.values()):
         yield note("valve_side_only", "", NOTE_CODES["valve_side_only"])
         return
     kinds = np.array(valves)
     for kind in KINDS:
-        missing = [name for name, none in absent.items() if none[kinds == kind].any()]
+        own = np.flatnonzero(kinds == kind)
+        everywhere = [part for part, none in absent.items() if len(own) and none[own].all()]
+        missing = [", ".join(everywhere)] if everywhere else []
+        for part, none in absent.items():
+            if part not in everywhere and none[own].any():
+                missing.append(f"{part} at {', '.join(ids[place] for place in own[none[own]].tolist())}")
         if missing:
-            detail = f"The moving mass of {kind} valves leaves out what was not given: {', '.join(missing)}."
+            detail = f"The moving mass of {kind} valves leaves out what was not given: {'; '.join(missing)}."
             yield note("train_partly_counted", f"/valvetrain/{kind}", detail)
 
 

@@ -23,6 +23,7 @@ from headbench.api.moving_mass import (
     coverage_notes,
     heavy_spring_notes,
     open_masses,
+    open_parts,
     open_ratios,
     weighed_to_si,
 )
@@ -272,17 +273,18 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
             *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
             *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
+            *open_parts(weighed, valves, ids, FLOAT_HELD),
         ],
         notes=[
             _comparison(request, weighed),
             note("rigid_train", "", NOTE_CODES["rigid_train"]),
-            *coverage_notes(weighed.parts, valves),
+            *coverage_notes(weighed, valves, ids),
             *heavy_spring_notes(weighed.parts, ids, request.spring_share, scales),
             *motion_notes(request.valvetrain, lobes, scales),
             *known_by_notes(request.springs, used),
             *_spring_notes(ids, table, rows, height, lift, scales),
             *unusual("installed_height", height, "/positions/{}/installed_height", scales),
-            *mass_notes(weighed.parts, valves, ids, scales),
+            *mass_notes(weighed, valves, ids, scales),
         ],
         cautions=list(CAUTIONS),
     )

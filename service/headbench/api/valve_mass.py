@@ -233,13 +233,16 @@ def mass_totals(parts: WeighedParts, valves: Sequence[ValveKind], scales: Scales
     return MassTotals(**totals)
 
 
-def mass_notes(parts: WeighedParts, valves: Sequence[ValveKind], ids: Sequence[str], scales: Scales) -> Iterator[Note]:
+def mass_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str], scales: Scales) -> Iterator[Note]:
     """Parts that do not belong to their set, and masses no bench shows."""
     kinds = np.array(valves)
     for part, name in _JUDGED.items():
-        column: FloatArray = getattr(parts, part)
+        column: FloatArray = getattr(weighed.parts, part)
+        if part in weighed.not_given:
+            column = np.where(weighed.not_given[part], np.nan, column)
         # what the valve train gives for all alike cannot be odd
-        if part not in PARTS and column.min() == column.max():
+        known = column[~np.isnan(column)]
+        if part not in PARTS and (known == known[:1]).all():
             continue
         for kind in KINDS:
             own = np.flatnonzero(kinds == kind)
@@ -360,9 +363,9 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
             *open_readings(positions, "spring", _MOVING, WHICH_SPRING),
         ],
         notes=[
-            *coverage_notes(parts, valves),
+            *coverage_notes(weighed, valves, ids),
             *heavy_spring_notes(parts, ids, request.spring_share, scales),
-            *mass_notes(parts, valves, ids, scales),
+            *mass_notes(weighed, valves, ids, scales),
         ],
         cautions=list(CAUTIONS),
     )

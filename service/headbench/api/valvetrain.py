@@ -11,7 +11,7 @@ from msgspec import Meta
 
 from headbench.api.findings import OpenItem
 from headbench.api.motions import LiftTable, Motion
-from headbench.api.quantities import Columns, Length, Model, PositiveLength, PositiveMass, Ratio, say
+from headbench.api.quantities import Columns, Length, Mass, Model, PositiveLength, Ratio, say
 from headbench.api.rockers import Rocker
 from headbench.calc import FloatArray
 from headbench.calc.valvetrain import rocker_ratio_over_lift, valve_lift, valve_returns_at
@@ -27,10 +27,10 @@ LEAST_LIFT: Final = 1e-9
 """Lift that is none: readings are exact to a nanometre at best, and less is what rounding leaves [m]."""
 
 _NOT_YET: Final = Meta(description="Null: not known yet.")
-_RATIO: Final = Meta(description="Rocker ratio.")
-_ROCKER: Final = Meta(description="What it weighs, one of them; null: not counted.")
-_PUSHROD: Final = Meta(description="One of them; null: not counted.")
-_LIFTER: Final = Meta(description="One of them, or the follower; null: not counted.")
+_RATIO: Final = Meta(description="Rocker ratio; 1 where the cam works on the valve without a rocker.")
+_ROCKER: Final = Meta(description="What it weighs, one of them; null: not weighed.")
+_PUSHROD: Final = Meta(description="One of them; 0 if there is none, null: not weighed.")
+_LIFTER: Final = Meta(description="One of them, or the follower; 0 if there is none, null: not weighed.")
 
 
 class RatioReading(Model, kw_only=True, frozen=True):
@@ -69,8 +69,8 @@ class Train(Lift, kw_only=True, frozen=True):
     """Lift of one kind of valve, how its lobe gives it, and what moves between the two."""
 
     rocker: Annotated[Rocker | None, _ROCKER] = None
-    pushrod_mass: Annotated[PositiveMass | None, _PUSHROD] = None
-    lifter_mass: Annotated[PositiveMass | None, _LIFTER] = None
+    pushrod_mass: Annotated[Mass | None, _PUSHROD] = None
+    lifter_mass: Annotated[Mass | None, _LIFTER] = None
     motion: Annotated[Motion | None, Meta(description="How the lobe lifts; null: not known yet.")] = None
 
 
@@ -86,8 +86,8 @@ class TrainParts(Model, kw_only=True, frozen=True):
 
     rocker_ratio: Annotated[Ratio | None, _RATIO] = None
     rocker: Annotated[Rocker | None, _ROCKER] = None
-    pushrod_mass: Annotated[PositiveMass | None, _PUSHROD] = None
-    lifter_mass: Annotated[PositiveMass | None, _LIFTER] = None
+    pushrod_mass: Annotated[Mass | None, _PUSHROD] = None
+    lifter_mass: Annotated[Mass | None, _LIFTER] = None
 
 
 class ValvetrainParts(Model, kw_only=True, frozen=True):
@@ -210,6 +210,14 @@ def ratios_to_si(lift: Lift, scales: Scales) -> tuple[FloatArray, FloatArray]:
     at = _RATIOS.to_si(lift.rocker_ratios, scales)["lobe_lift"]
     order = np.argsort(at)
     return at[order], ratio[order]
+
+
+def moves_over_lobe(train: Lift | TrainParts) -> bool:
+    """Whether what is said of a train tells that parts move between its lobe and its valve."""
+    told = train.rocker_ratio is not None or (isinstance(train, Lift) and bool(train.rocker_ratios))
+    if isinstance(train, Train) and isinstance(train.motion, LiftTable):
+        told = told or train.motion.side == "lobe"
+    return told
 
 
 def per_position(by_kind: Mapping[ValveKind, float], valves: Sequence[ValveKind]) -> FloatArray:

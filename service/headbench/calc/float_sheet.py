@@ -38,6 +38,7 @@ class FloatReadings:
 
     motion : Motion, at the valve, arrays (P, T) [-]
     measured : array (P,), whether that motion was measured, not a stand-in [-]
+    all_weighed : array (P,), False where a part that moves is not in the moving mass [-]
     springs : Springs
     active_mass : array (P, K), of each spring's active coils [kg]
     installed_height : array (P,), of the outer spring [m]
@@ -52,6 +53,7 @@ class FloatReadings:
 
     motion: Motion
     measured: BoolArray
+    all_weighed: BoolArray
     springs: Springs
     active_mass: FloatArray
     installed_height: FloatArray
@@ -122,7 +124,8 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     Notes
     -----
     A reserve is judged only where the motion was measured: a stand-in proves nothing either way. A
-    spring known by its rating or its dimensions alone may reject, but never accepts. Past the height
+    spring known by its rating or its dimensions alone may reject, but never accepts, and so does a
+    moving mass that leaves out a part: what is not weighed only makes it float earlier. Past the height
     at which its coils touch a spring has no load to give, so the float speed is not known there.
 
     >>> from headbench.calc.load_curves import from_rating
@@ -133,6 +136,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     >>> one, exact = np.ones(1), np.zeros(1)
     >>> sheet = float_sheet(FloatReadings(
     ...     motion=stacked([motion_from_law("harmonic", 0.012, 1.2, 1.2)], np.array([0])), measured=np.array([False]),
+    ...     all_weighed=np.array([True]),
     ...     springs=Springs(curves, np.array([[0]]), np.zeros((1, 1)), np.array([[0.026]])),
     ...     active_mass=np.array([[0.08]]), installed_height=0.040 * one, mass=0.16 * one,
     ...     load_uncertainty=exact, mass_uncertainty=exact, crank_speed=700.0, wanted_crank_speed=900.0,
@@ -166,7 +170,8 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     proven_shut, proven_full = (
         is_proven(springs.curves, springs.curve, height, springs.seat_step) for height in (shut, full)
     )
-    reserve_verdict = accepted_if_proven(at_least(reserve, readings.reserve_limit), proven_shut & proven_full)
+    proven = proven_shut & proven_full & readings.all_weighed
+    reserve_verdict = accepted_if_proven(at_least(reserve, readings.reserve_limit), proven)
     surge_verdict = accepted_if_proven(at_least(ratio, readings.surge_limit), proven_shut & surging.complete)
     heavier = np.where(mass > 2.0 * GRAM, mass, np.nan)
     return FloatSheet(
