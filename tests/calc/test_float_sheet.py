@@ -99,7 +99,28 @@ def test_where_the_coils_touch_there_is_no_float_speed() -> None:
     assert np.isnan(sheet.speed.crank_speed[0])
     assert np.isnan(sheet.load).any()
     assert sheet.load[0, 0] == pytest.approx(500.0)
-    assert sheet.reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+    # 40 mm less 12 mm of lift is 28 mm, and the coils are solid at 30 mm: nothing holds this train
+    assert sheet.reserve_verdict.tolist() == [Verdict.REJECT]
+
+
+def test_a_spring_that_is_loose_at_the_seat_is_rejected() -> None:
+    # 500 N at 40 mm and 50 N/mm: free at 50 mm, loose at 51
+    reserve_verdict = float_sheet(replace(READINGS, installed_height=np.array([0.051]))).reserve_verdict
+    assert reserve_verdict.tolist() == [Verdict.REJECT]
+
+
+def test_a_reserve_within_its_guard_band_is_borderline() -> None:
+    # by hand: 817.76 rad/s at 740 is a reserve of 10.5 %; 1100 N with u = 11 N is half a percent of 817.76 rad/s,
+    # 0.55 % of 740, and 1.65 times that, 0.91 %, is more than the 0.5 % it clears its limit by; with 5 N it is not
+    near = replace(READINGS, crank_speed=740.0)
+    verdicts = [
+        float_sheet(replace(near, load_uncertainty=np.array([newton]))).reserve_verdict[0]
+        for newton in (0.0, 5.0, 11.0)
+    ]
+    assert verdicts == [Verdict.ACCEPT, Verdict.ACCEPT, Verdict.BORDERLINE]
+    over = replace(near, crank_speed=747.0, load_uncertainty=np.array([11.0]))
+    assert float_sheet(over).reserve_verdict.tolist() == [Verdict.BORDERLINE]
+    assert float_sheet(replace(over, crank_speed=760.0)).reserve_verdict.tolist() == [Verdict.REJECT]
 
 
 @pytest.mark.parametrize("name", ["installed_height", "mass", "crank_speed"])

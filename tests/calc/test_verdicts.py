@@ -57,4 +57,14 @@ def test_only_what_is_proven_is_accepted_and_a_known_miss_stays_one() -> None:
     every = np.array([Verdict.ACCEPT, Verdict.BORDERLINE, Verdict.NOT_MEASURED, Verdict.REJECT])
     assert accepted_if_proven(every, np.ones(4, dtype=np.bool_)).tolist() == every.tolist()
     unproven = accepted_if_proven(every, np.zeros(4, dtype=np.bool_)).tolist()
-    assert unproven == [Verdict.NOT_MEASURED, *every[1:].tolist()]
+    assert unproven == [Verdict.NOT_MEASURED, Verdict.NOT_MEASURED, Verdict.NOT_MEASURED, Verdict.REJECT]
+
+
+def test_a_value_within_its_guard_band_is_borderline() -> None:
+    # JCGM 106, by hand: a limit of 10 and u = 2 make a band of 1.65 * 2 = 3.3 either way
+    values = np.array([13.31, 13.3, 13.29, 10.0, 6.71, 6.7, 6.69, np.nan])
+    accept, borderline, reject = Verdict.ACCEPT, Verdict.BORDERLINE, Verdict.REJECT
+    expected = [accept, accept, borderline, borderline, borderline, reject, reject, Verdict.NOT_MEASURED]
+    assert at_least(values, 10.0, 2.0).tolist() == expected
+    # an uncertainty that is not known leaves the plain comparison
+    assert at_least(values, 10.0, np.nan).tolist() == at_least(values, 10.0).tolist()

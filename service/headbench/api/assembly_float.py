@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 
 from headbench.api.findings import NOTE_CODES, Note, OpenItem, note
 from headbench.api.float_lines import FLOAT_HELD, FloatSetting, ValveFloat, find_floats, float_lines
-from headbench.api.lobes import Lobes, motion_notes, open_motions
+from headbench.api.lobes import Lobes, is_measured, motion_notes, open_motions
 from headbench.api.moving_mass import Weighed
 from headbench.api.springs import SpringTable
 from headbench.api.targets import Limits, limit_to_si
-from headbench.api.valvetrain import ValveKind, WholeValvetrain
+from headbench.api.valvetrain import KINDS, ValveKind, WholeValvetrain
 from headbench.calc import IntArray
 from headbench.calc.head_assembly import HeadSheet
 from headbench.units import Scales
@@ -61,4 +61,7 @@ def float_notes(
     """What is to be said about float, and about the motions that are given."""
     if intended_speed is not None:
         yield note("rigid_train", "", NOTE_CODES["rigid_train"])
+        if any(is_measured(kind, lobes) for kind in KINDS):
+            detail = f"{NOTE_CODES['guard_band']} The uncertainty is that of the lift readings alone."
+            yield note("guard_band", "/intended_speed", detail)
     yield from motion_notes(valvetrain, lobes, scales)

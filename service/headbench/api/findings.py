@@ -22,6 +22,8 @@ CAUTIONS: Final = (
 
 NOTE_CODES: Final = {
     "plain_comparison": "No uncertainty is given with the readings; values are compared with limits as they stand.",
+    "guard_band": "A float reserve is accepted where it clears its limit by 1.65 of its standard uncertainty, rejected "
+    "where it misses it by as much, and borderline between; surge ratios are compared as they stand.",
     "usual_shims_assumed": "The job names no shim sizes; the usual ones are taken.",
     "short_of_height": "The bare height is already below target; a shim cannot help.",
     "stack_limit_reached": "A thicker stack than is allowed in one pocket would be nearer.",

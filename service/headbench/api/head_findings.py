@@ -16,6 +16,7 @@ from headbench.api.coil_bind import (
     spring_height_notes,
 )
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.float_springs import open_heights
 from headbench.api.head_job import HeadAssemblyRequest, HeadInSI
 from headbench.api.installed_height import WHAT_TO_MEASURE as READ_HEIGHT
 from headbench.api.installed_height import height_notes
@@ -94,7 +95,11 @@ def open_items(
     yield from open_masses(positions, [position.masses for position in positions], mass_held)
     yield from open_ratios(head.weighed.parts, head.valves, mass_held)
     if floating:
-        yield from open_parts(head.weighed, head.valves, [position.id for position in positions], floating)
+        ids = [position.id for position in positions]
+        yield from open_parts(head.weighed, head.valves, ids, floating)
+        named = [position.spring for position in positions]
+        height, lift = sheet.heights.installed_height, readings.valve_lift
+        yield from open_heights(ids, named, request.springs, head.springs, head.rows, height, lift, scales)
     yield from _open_loads(request, sheet, readings)
     in_use = [spring.id in used for spring in request.springs]
     losses, _ = against_ratings(request.springs, request.limits.load_loss_percent, head.springs, scales)

@@ -14,12 +14,12 @@ from headbench.api.checks import VerdictName, worst_of
 from headbench.api.coil_bind import WHICH_SPRING, CoilBindReadings
 from headbench.api.findings import CAUTIONS, NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, note
 from headbench.api.float_lines import FLOAT_HELD, FloatSetting, IntendedSpeed, ValveFloat, find_floats, float_lines
+from headbench.api.float_springs import open_heights, spring_notes
 from headbench.api.lobe_lines import CheckingHeights, LobeLines, lobe_lines
 from headbench.api.lobes import Lobes, measured_lifts, motion_notes, open_motions, read_lobes
 from headbench.api.moving_mass import (
     Masses,
     SpringShare,
-    Weighed,
     coverage_notes,
     heavy_spring_notes,
     open_masses,
@@ -39,14 +39,12 @@ from headbench.api.quantities import (
     Model,
     Units,
     UnitsUsed,
-    say,
     units_used,
 )
 from headbench.api.scale import ScaleUsed, scale_faults
 from headbench.api.spreads import SpeedSpread, spread_rows
 from headbench.api.springs import (
     SpringList,
-    SpringTable,
     known_by_notes,
     open_springs,
     repeated_ids,
@@ -58,8 +56,7 @@ from headbench.api.targets import FloatLimits, limit_to_si
 from headbench.api.tester import Tester
 from headbench.api.valve_mass import mass_notes
 from headbench.api.valvetrain import KINDS, ValveKind, WholeValvetrain, lift_faults, lifts, open_lifts, per_position
-from headbench.calc import FloatArray, IntArray
-from headbench.calc.nested_springs import beyond_readings
+from headbench.calc import FloatArray
 from headbench.calc.valve_mass import moving_mass_by_part
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -242,7 +239,8 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     ids = [position.id for position in positions]
     masses = [position.masses for position in positions]
     table = springs_to_si(request.springs, scales, request.tester, request.scale)
-    rows = table.rows([position.spring for position in positions])
+    names = [position.spring for position in positions]
+    rows = table.rows(names)
     weighed = weighed_to_si(
         masses, valves, request.valvetrain, table, rows, request.scale, request.spring_share, scales
     )
@@ -274,15 +272,16 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
             *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
             *open_parts(weighed, valves, ids, FLOAT_HELD),
+            *open_heights(ids, names, request.springs, table, rows, height, lift, scales),
         ],
         notes=[
-            _comparison(request, weighed),
+            *_comparison(request, sheet.speed.crank_speed_uncertainty, ids),
             note("rigid_train", "", NOTE_CODES["rigid_train"]),
             *coverage_notes(weighed, valves, ids),
             *heavy_spring_notes(weighed.parts, ids, request.spring_share, scales),
             *motion_notes(request.valvetrain, lobes, scales),
             *known_by_notes(request.springs, used),
-            *_spring_notes(ids, table, rows, height, lift, scales),
+            *spring_notes(ids, table, rows, height, lift, scales),
             *unusual("installed_height", height, "/positions/{}/installed_height", scales),
             *mass_notes(weighed, valves, ids, scales),
         ],
@@ -314,11 +313,23 @@ def _setting(request: ValveFloatRequest, scales: Scales) -> FloatSetting:
     )
 
 
-def _comparison(request: ValveFloatRequest, weighed: Weighed) -> Note:
-    if request.load_uncertainty == request.mass_uncertainty == 0.0 and not weighed.repeats:
-        return PLAIN_COMPARISON
-    detail = "Uncertainties are told with the float speed; values are compared with limits as they stand."
-    return note("plain_comparison", "", detail)
+def _comparison(request: ValveFloatRequest, uncertainty: FloatArray, ids: Sequence[str]) -> Iterator[Note]:
+    """By which rule values are compared with their limits."""
+    guarded = uncertainty > 0.0
+    if not guarded.any():
+        yield PLAIN_COMPARISON
+        return
+    exact = [
+        name
+        for name, stated in (("the springs' load", request.load_uncertainty), ("moving mass", request.mass_uncertainty))
+        if stated == 0.0
+    ]
+    more = f" No uncertainty is stated of {' and '.join(exact)}." if exact else ""
+    yield note("guard_band", "", NOTE_CODES["guard_band"] + more)
+    plain = ", ".join(ids[place] for place in np.flatnonzero(~guarded & ~np.isnan(uncertainty)).tolist())
+    if plain:
+        detail = f"No uncertainty is known at {plain}; its reserve is compared with its limit as it stands."
+        yield note("plain_comparison", "", detail)
 
 
 def _open_speed(request: ValveFloatRequest) -> Iterator[OpenItem]:
@@ -337,19 +348,3 @@ def _open_lifts(request: ValveFloatRequest, lobes: Lobes, valves: Sequence[Valve
     laws = [kind for kind, lobe in lobes.by_kind.items() if not lobe.is_known and np.isnan(lobe.residual)]
     waiting = {kind: np.nan if kind in laws else 0.0 for kind in KINDS}
     yield from open_lifts(request.valvetrain, waiting, valves, FLOAT_HELD)
-
-
-def _spring_notes(
-    ids: Sequence[str], table: SpringTable, rows: IntArray, height: FloatArray, lift: FloatArray, scales: Scales
-) -> Iterator[Note]:
-    """Springs that are asked for a load they were not read at, or cannot have."""
-    opened = height - lift
-    beyond = beyond_readings(table.curves, table.curve[rows], opened, table.seat_step[rows])
-    touching = (opened[:, np.newaxis] - table.seat_step[rows] < table.coil_bind_height[rows] - 1e-9).any(axis=1)
-    for place in np.flatnonzero(touching).tolist():
-        detail = f"Position {ids[place]}: the coils touch before full lift, where there is no load to give."
-        yield note("coils_touch", f"/positions/{place}", detail)
-    for place in np.flatnonzero((beyond > 0.0) & ~touching).tolist():
-        by = say(float(beyond[place]), "length", scales)
-        detail = f"Position {ids[place]}: at full lift its spring is {by} outside the heights read; extrapolated."
-        yield note("beyond_readings", f"/positions/{place}/spring", detail)

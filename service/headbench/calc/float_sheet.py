@@ -9,7 +9,7 @@ import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.head_assembly import Springs
-from headbench.calc.nested_springs import NO_SPRING, is_proven, nested_load
+from headbench.calc.nested_springs import NO_SPRING, any_loose, is_proven, nested_load
 from headbench.calc.surge import surge_frequency, surge_ratio
 from headbench.calc.valve_float import (
     ContactForce,
@@ -123,7 +123,9 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
 
     Notes
     -----
-    A reserve is judged only where the motion was measured: a stand-in proves nothing either way. A
+    A reserve is judged only where the motion was measured: a stand-in proves nothing either way. It is
+    rejected where the coils touch before full lift or a spring is loose at the seat, whatever the
+    speed, and borderline within the guard band of its uncertainty (see `at_least`). A
     spring known by its rating or its dimensions alone may reject, but never accepts, and so does a
     moving mass that leaves out a part: what is not weighed only makes it float earlier. Past the height
     at which its coils touch a spring has no load to give, so the float speed is not known there.
@@ -171,7 +173,12 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
         is_proven(springs.curves, springs.curve, height, springs.seat_step) for height in (shut, full)
     )
     proven = proven_shut & proven_full & readings.all_weighed
-    reserve_verdict = accepted_if_proven(at_least(reserve, readings.reserve_limit), proven)
+    scatter = 100.0 * speed.crank_speed_uncertainty / readings.crank_speed
+    reserve_verdict = accepted_if_proven(at_least(reserve, readings.reserve_limit, scatter), proven)
+    # coils that touch before full lift, and springs that push nothing at the seat, hold no train on its cam
+    solid = (full[:, np.newaxis] - springs.seat_step < springs.coil_bind_height - _TOUCHING).any(axis=1)
+    fails = solid | any_loose(springs.curves, springs.curve, shut, springs.seat_step)
+    reserve_verdict = np.where(fails, Verdict.REJECT, reserve_verdict)
     surge_verdict = accepted_if_proven(at_least(ratio, readings.surge_limit), proven_shut & surging.complete)
     heavier = np.where(mass > 2.0 * GRAM, mass, np.nan)
     return FloatSheet(

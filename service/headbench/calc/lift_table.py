@@ -11,7 +11,7 @@ from scipy.linalg import cho_solve_banded, cholesky_banded, solveh_banded
 from scipy.optimize import brentq
 from scipy.special import ndtri
 
-from headbench.calc import FloatArray, IntArray
+from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.valve_motion import SAMPLES, Motion
 
 TURN: Final = 2.0 * np.pi
@@ -158,7 +158,9 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
     because aiming at n u^2 itself fits noise into the acceleration whenever the readings happen to
     scatter more. Degree 5 because the acceleration is wanted, not the lift.
 
-    Only the lobe is fitted, with a little base circle on both sides; the rest is 0. At most 64 pieces:
+    Only the lobe is fitted, with a little base circle on both sides; that and the rest is 0 in the
+    motion, and slowing down counts only between the first and the last reading that stand above what
+    they scatter: a spline ripples beside a lobe that shuts at once, and no reading shows it. At most 64 pieces:
     a feature narrower than a fiftieth of the lobe is lost. The uncertainty of the acceleration is that
     of a linear fit, g'' = sum w_i L_i with u(g'')^2 = u^2 sum w_i^2; what smoothing flattens is not
     in it, and the gauge's own scale error neither. Noise stated too small leaves ripple in the
@@ -207,15 +209,35 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
     factor = (cholesky_banded(fit + 10.0**exponent * roughness, lower=True, check_finite=False), True)
     weights = cho_solve_banded(factor, wanted, check_finite=False)
     derivatives = (_SAMPLED * weights[_SAMPLED_COLUMNS]).sum(axis=2) / length ** np.arange(4)[:, np.newaxis]
-    motion = Motion(
+    uncertainty = reading_noise / length**2 * _second_derivative_gain(factor, values, columns)
+    spline = Motion(
         angle=start + length * _FRACTION,
         lift=derivatives[0],
         velocity=derivatives[1],
         acceleration=derivatives[2],
         jerk=derivatives[3],
-        acceleration_uncertainty=reading_noise / length**2 * _second_derivative_gain(factor, values, columns),
+        acceleration_uncertainty=uncertainty,
     )
+    motion = _held_on_base_circle(spline, at, read > scatter_allowance(reading_noise, len(lift)))
     return SmoothedTable(motion, float(np.sqrt(np.mean(missed(exponent) ** 2))))
+
+
+def _held_on_base_circle(motion: Motion, at: FloatArray, lifted: BoolArray) -> Motion:
+    """A smoothed motion without the ripple that no reading shows: 0 on the base circle, no slowing down beside it."""
+    up = np.flatnonzero(lifted)
+    opens, closes = at[max(up[0] - 1, 0)], at[min(up[-1] + 1, len(at) - 1)]
+    off = (motion.angle < opens) | (motion.angle > closes)
+    unread = (motion.angle < at[up[0]]) | (motion.angle > at[up[-1]])
+    # between the last reading on the base circle and the first above it a lobe pushes; that it brakes is not read
+    pushing = np.where(unread, np.maximum(motion.acceleration, 0.0), motion.acceleration)
+    return Motion(
+        angle=motion.angle,
+        lift=np.where(off, 0.0, motion.lift),
+        velocity=np.where(off, 0.0, motion.velocity),
+        acceleration=np.where(off, 0.0, pushing),
+        jerk=np.where(off, 0.0, motion.jerk),
+        acceleration_uncertainty=motion.acceleration_uncertainty,
+    )
 
 
 def _second_derivative_gain(factor: tuple[FloatArray, bool], values: FloatArray, columns: IntArray) -> FloatArray:

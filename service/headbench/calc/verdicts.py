@@ -28,8 +28,12 @@ class Verdict(IntEnum):
 _ROUNDING: Final = 1e-12
 
 
-def at_least(value: FloatArray, limit: FloatArray | float) -> IntArray:
-    """Verdict on values that must reach a limit, by plain comparison.
+GUARD_BAND: Final = 1.65
+"""Standard uncertainties a value has to clear its limit by, for 95 % one-sided [-]."""
+
+
+def at_least(value: FloatArray, limit: FloatArray | float, uncertainty: FloatArray | float = 0.0) -> IntArray:
+    """Verdict on values that must reach a limit, outside a guard band of GUARD_BAND standard uncertainties.
 
     Parameters
     ----------
@@ -37,21 +41,29 @@ def at_least(value: FloatArray, limit: FloatArray | float) -> IntArray:
         What was computed, NaN where a reading is missing [any unit]
     limit : array (P,) or float
         The least that is good [same unit as value]
+    uncertainty : array (P,) or float
+        Standard uncertainty of the value; 0 or NaN where it is not known [same unit as value]
 
     Returns
     -------
-    array (P,) of Verdict codes [-]
+    array (P,) of Verdict codes
+        BORDERLINE inside the guard band [-]
 
     Notes
     -----
-    ISO 14253-1 asks for a guard band when the uncertainty is known; without one the plain
+    ISO 14253-1 and JCGM 106 ask for a guard band when the uncertainty is known; without one the plain
     comparison is all that can be said, and a value on its limit is accepted.
 
     >>> at_least(np.array([0.07, 0.06, 0.05, np.nan]), 0.06).tolist()
     [0, 0, 3, 2]
+    >>> at_least(np.array([0.07, 0.06, 0.05]), 0.06, 0.005).tolist()
+    [0, 1, 3]
     """
     spare = value - limit
-    verdict = np.where(spare >= -_ROUNDING * (1.0 + np.abs(limit)), Verdict.ACCEPT, Verdict.REJECT)
+    guard = GUARD_BAND * np.nan_to_num(uncertainty)
+    rounding = _ROUNDING * (1.0 + np.abs(limit))
+    missed = np.where(spare <= rounding - guard, Verdict.REJECT, Verdict.BORDERLINE)
+    verdict = np.where(spare >= guard - rounding, Verdict.ACCEPT, missed)
     return np.where(np.isnan(spare), Verdict.NOT_MEASURED, verdict).astype(np.int64)
 
 
@@ -108,12 +120,12 @@ def accepted_if_proven(verdict: IntArray, proven: BoolArray) -> IntArray:
     Returns
     -------
     array (P,) of Verdict codes
-        NOT_MEASURED for an ACCEPT that is not proven [-]
+        NOT_MEASURED for an ACCEPT, or a BORDERLINE, that is not proven [-]
 
     >>> accepted_if_proven(np.array([0, 0, 3]), np.array([True, False, False])).tolist()
     [0, 2, 3]
     """
-    return np.where((verdict == Verdict.ACCEPT) & ~proven, Verdict.NOT_MEASURED, verdict).astype(np.int64)
+    return np.where((verdict <= Verdict.BORDERLINE) & ~proven, Verdict.NOT_MEASURED, verdict).astype(np.int64)
 
 
 def worst(verdicts: IntArray, axis: int = 0) -> IntArray:
