@@ -315,3 +315,28 @@ def test_a_lash_beside_a_lift_read_at_the_valve_alone_is_refused(client: Client)
     request = float_job(TABLE)
     request["valvetrain"]["intake"] = {"motion": TABLE, "lash": 0.02}
     assert "taken off already" in errors(client, request)["/valvetrain/intake/lash"]
+
+
+@pytest.mark.parametrize(("said", "told", "noted"), [("cam", 1, False), ("cam", 2, True), ("crank", 1, True)])
+def test_degrees_that_may_be_the_other_shafts_are_asked_about(
+    client: Client, said: str, told: int, *, noted: bool
+) -> None:
+    # by hand: 0.49 (1 - x^2)^4 is 0.050 at x = sqrt(1 - (0.05/0.49)^(1/4)) = 0.6593, 4 * 72 * 0.6593 = 190 crank
+    # degrees; read as the cam's though it is the crank's 380, the other way round 95
+    readings = [{"angle": told * r["angle"], "lift": r["lift"]} for r in TABLE["readings"]]
+    answer = ask(client, float_job(TABLE | {"angle": said, "readings": readings}))
+    asked = [note for note in answer["notes"] if note["pointer"] == "/valvetrain/intake/motion/angle"]
+    assert bool(asked) == noted
+    for note in asked:
+        assert note["code"] == "unusual_reading"
+        assert f"said to be the {said}'s" in note["detail"]
+
+
+def test_a_ratio_carried_on_far_beyond_where_it_was_read_is_noted(client: Client) -> None:
+    ratios = [{"lobe_lift": at, "rocker_ratio": ratio} for at, ratio in ((0.05, 1.48), (0.1, 1.5))]
+    positions = [{"id": "1I", "valve": "intake"}]
+    for path in ("/v1/coil-bind", PATH):
+        for full, noted in ((0.325, True), (0.12, False)):
+            train = {"lobe_lift": full, "rocker_ratios": ratios}
+            answer = client.post(path, json={"valvetrain": {"intake": train}, "positions": positions}).json()
+            assert ("beyond_calibration" in codes(answer)) == noted

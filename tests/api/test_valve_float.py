@@ -378,3 +378,10 @@ def test_a_reserve_that_does_not_clear_its_uncertainty_is_borderline(
     assert reserves(ask(client, request)) == [verdict]
     failing = float_job(TABLE, intended_speed=speed / 1.05, load_uncertainty=pounds)
     assert reserves(ask(client, failing)) == ["reject" if verdict == "accept" else "borderline"]
+
+
+@pytest.mark.parametrize(("known", "noted"), [((20, 50), True), ((100, 300), False)])
+def test_loads_far_outside_the_known_ones_are_noted(client: Client, known: tuple[int, int], *, noted: bool) -> None:
+    # read are 117 and 264 lbf
+    tester = {"calibration": [{"applied": at, "indicated": at} for at in known]}
+    assert ("beyond_calibration" in codes(ask(client, float_job(tester=tester)))) == noted

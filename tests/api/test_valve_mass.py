@@ -298,3 +298,20 @@ def test_a_part_that_was_not_weighed_is_not_the_odd_one_out(client: Client) -> N
     assert "odd_one_out" not in codes(answer)
     partly = next(note for note in answer["notes"] if note["code"] == "train_partly_counted")
     assert partly["detail"].endswith("was not given: rocker, lifter; pushrod at 4I.")
+
+
+@pytest.mark.parametrize(("grams", "disagree"), [(140.5, True), (105.0, False)])
+def test_weighings_that_contradict_each_other_are_named(client: Client, grams: float, *, disagree: bool) -> None:
+    job = one_valve()
+    job["positions"][0]["masses"] |= {"valve": 104.5, "repeats": [{"valve": 104.6}, {"valve": grams}]}
+    told = [note for note in weigh(client, job)["notes"] if note["code"] == "repeats_disagree"]
+    assert [note["pointer"] for note in told] == ["/positions/0/masses/repeats/1/valve"] * disagree
+    for note in told:
+        assert "weighing 1 of the valve is 104.5 g, weighing 3 140.5 g" in note["detail"]
+
+
+@pytest.mark.parametrize(("known", "noted"), [((100, 200), True), ((5, 100), False), ((100,), False), ((20,), True)])
+def test_masses_far_outside_the_known_weights_are_noted(client: Client, known: tuple[int, ...], *, noted: bool) -> None:
+    # one_valve: 5.1 g is 95 g under 100, the span of 100 to 200 once more; 104.5 g is five times 20
+    job = one_valve() | {"scale": {"calibration": [{"applied": at, "indicated": at} for at in known]}}
+    assert ("beyond_calibration" in codes(weigh(client, job))) == noted

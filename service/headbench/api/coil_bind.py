@@ -10,6 +10,7 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
+from headbench.api.calibrated import ratio_notes
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, verdict_names, worst_of
 from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
@@ -245,6 +246,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
         ],
         notes=[
             PLAIN_COMPARISON,
+            *ratio_notes(request.valvetrain, scales),
             *coil_bind_notes(bind, ids, limit, scales),
             *solid_notes(shut.touches, solid_by_dimensions(table, used, at_lift), ids),
             *spring_height_notes(table, used, scales),

@@ -79,6 +79,9 @@ NOTE_CODES: Final = {
     "out. A real train floats earlier.",
     "stand_in_motion": "A lobe's motion is a textbook law's, not measured; float from it proves nothing.",
     "lifts_differ": "A lobe was read to lift its valve otherwise than is stated; clearances take the larger lift.",
+    "beyond_calibration": "Readings stand far outside what a scale, a tester or a rocker ratio was checked at; what "
+    "is made of them there is carried on from it.",
+    "repeats_disagree": "Weighings of one part differ by more than a scale scatters; one of them may be mistyped.",
     "readings_rougher": "A lift table scatters more than its reading error says.",
 }
 """Every note there is: code -> meaning. Codes keep their meaning; new ones may come."""

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from headbench.api.assembly_float import float_notes, float_open_items, held_by_float
+from headbench.api.calibrated import ratio_notes, scale_notes, tester_notes
 from headbench.api.coil_bind import (
     WHICH_SPRING,
     coil_bind_notes,
@@ -159,6 +160,10 @@ def notes(
     by_dimensions = solid_by_dimensions(head.springs, head.rows, sheet.open_height)
     yield PLAIN_COMPARISON
     yield from coverage_notes(head.weighed, head.valves, ids)
+    masses = [position.masses for position in positions]
+    yield from scale_notes(request.scale, [request.springs, request.valvetrain, masses], scales)
+    yield from tester_notes(request.tester, request.springs, scales)
+    yield from ratio_notes(request.valvetrain, scales)
     yield from float_notes(request.intended_speed, request.valvetrain, head.lobes, scales)
     yield from assumed_shims(request.shims, scales)
     yield from height_notes(

@@ -29,7 +29,7 @@ from headbench.calc.lift_table_faults import (
     find_smoothed_faults,
 )
 from headbench.calc.motion_laws import motion_from_law
-from headbench.calc.valve_motion import CRANK_PER_CAM, SAMPLES, Motion, at_valve, parabola_peak
+from headbench.calc.valve_motion import CRANK_PER_CAM, SAMPLES, Motion, at_valve, lift_figures, parabola_peak
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -39,6 +39,11 @@ source: rockers miss their nominal ratio by a few percent, a lift read on the ot
 
 _ROUGHER: Final = 1.25
 """Times the stated scatter at which readings that cannot be followed are noted; smoothing aims a little above 1."""
+
+_USUAL_AT: Final = 0.050 * 0.0254
+_SHORTEST, _LONGEST = float(np.radians(150.0)), float(np.radians(360.0))
+"""Crank angles outside which a duration at 0.050 in is noted; common practice, no source: lobes are ground for 180 to
+300 degrees or so, and the other shaft's degrees are half or twice as many [m], [rad]."""
 
 _NAMED_AT_MOST: Final = 8
 """Faults of one table that are named one by one."""
@@ -298,10 +303,26 @@ def open_motions(
         )
 
 
+def _unusual_duration(kind: ValveKind, lobe: Lobe, motion: LiftTable | LiftLaw, scales: Scales) -> Iterator[Note]:
+    """Degrees that may be the other shaft's: a lobe that is open for longer, or shorter, than lobes are ground."""
+    known = lobe.at_lobe or (lobe.at_valve if lobe.is_known else None)
+    if known is None:
+        return
+    duration = float(lift_figures(known, np.array([_USUAL_AT])).duration[0])
+    if duration > 0.0 and not _SHORTEST <= duration <= _LONGEST:
+        shown, low, high = (say(value, "angle", scales) for value in (duration, _SHORTEST, _LONGEST))
+        detail = (
+            f"The {kind} lobe stands {say(_USUAL_AT, 'length', scales)} up for {shown} of the crank, where {low} to "
+            f"{high} is usual; the angles are said to be the {motion.angle}'s: look whether they are."
+        )
+        yield note("unusual_reading", f"/valvetrain/{kind}/motion/angle", detail)
+
+
 def motion_notes(valvetrain: WholeValvetrain, lobes: Lobes, scales: Scales) -> Iterator[Note]:
     """What is to be said about how motions are known."""
     for kind, lobe in lobes.by_kind.items():
         motion, pointer = getattr(valvetrain, kind).motion, f"/valvetrain/{kind}/motion"
+        yield from _unusual_duration(kind, lobe, motion, scales)
         if isinstance(motion, LiftLaw):
             detail = (
                 f"The {kind} lobe is stood in for by the {motion.law.replace('_', ' ')} law: it shows whether a spring "

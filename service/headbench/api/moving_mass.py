@@ -115,6 +115,10 @@ OVER_LOBE: Final = {"rocker": "rocker", "pushrod": "pushrod_mass", "lifter": "li
 _MASSES = Columns(Masses)
 _REWEIGHED = Columns(Reweighed)
 _BY_PART = Columns(MovingMassByPart)
+_APART: Final = 0.5e-3
+_APART_SHARE: Final = 0.01
+"""Weighings of one part that are further apart than this disagree, in kilograms and as a share of their mean; common
+practice, no source: a bench scale repeats to a tenth of a gram or so."""
 _HEAVY: Final = 0.5
 """Spring mass over what it moves above which a third is more than 0.4 % out [-]."""
 
@@ -297,6 +301,22 @@ def coverage_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[
         if missing:
             detail = f"The moving mass of {kind} valves leaves out what was not given: {'; '.join(missing)}."
             yield note("train_partly_counted", f"/valvetrain/{kind}", detail)
+
+
+def repeat_notes(weighed: Weighed, ids: Sequence[str], scales: Scales) -> Iterator[Note]:
+    """Weighings of one part that cannot both be right."""
+    for part, again in weighed.repeats.items():
+        with np.errstate(invalid="ignore"):
+            apart = again.largest - again.smallest
+            odd = (again.count > 1) & (apart > np.maximum(_APART_SHARE * again.mean, _APART))
+        for place in np.flatnonzero(odd).tolist():
+            low, high = (say(float(values[place]), "mass", scales) for values in (again.smallest, again.largest))
+            lower, higher = int(again.smallest_at[place]), int(again.largest_at[place])
+            detail = (
+                f"Position {ids[place]}: weighing {lower + 1} of the {PARTS[part]} is {low}, weighing {higher + 1} "
+                f"{high}; one of the two may be mistyped, and the mean of all counts."
+            )
+            yield note("repeats_disagree", f"/positions/{place}/masses/repeats/{max(lower, higher) - 1}/{part}", detail)
 
 
 def heavy_spring_notes(parts: WeighedParts, ids: Sequence[str], share: str, scales: Scales) -> Iterator[Note]:

@@ -40,14 +40,14 @@ class Scale(Model, kw_only=True, frozen=True):
 
 ScaleUsed = Annotated[Scale | None, Meta(description="Null: the readings are taken as they are.")]
 
-_KNOWN = Columns(KnownWeight)
+KNOWN_WEIGHTS = Columns(KnownWeight)
 
 
 def corrected_mass(mass: FloatArray, scale: Scale | None, scales: Scales) -> FloatArray:
     """Masses as weighed, corrected if the scale was checked; 0 says that there is no such part, and stays."""
     if scale is None:
         return mass
-    known = _KNOWN.to_si(scale.calibration, scales)
+    known = KNOWN_WEIGHTS.to_si(scale.calibration, scales)
     return np.where(mass == 0.0, 0.0, corrected_load(mass, known["indicated"], known["applied"]))
 
 
@@ -59,13 +59,13 @@ def scale_faults(scale: Scale | None, weighed: dict[str, Any], scales: Scales) -
     if scale is None:
         return
     calibration = list(
-        calibration_faults(_KNOWN.to_si(scale.calibration, scales), "mass", "/scale/calibration", scales)
+        calibration_faults(KNOWN_WEIGHTS.to_si(scale.calibration, scales), "mass", "/scale/calibration", scales)
     )
     yield from calibration
     # through a calibration that is wrong itself, no mass can be judged
     if calibration:
         return
-    readings = [reading for pointer, part in weighed.items() for reading in _masses_in(part, pointer)]
+    readings = [reading for pointer, part in weighed.items() for reading in masses_in(part, pointer)]
     mass = np.array([value for _, value in readings]) * scales["mass"].factor
     right = corrected_mass(mass, scale, scales)
     for place in np.flatnonzero((right <= 0.0) & (mass > 0.0)).tolist():
@@ -73,11 +73,11 @@ def scale_faults(scale: Scale | None, weighed: dict[str, Any], scales: Scales) -
         yield Pointed(readings[place][0], detail)
 
 
-def _masses_in(part: Any, pointer: str) -> Iterator[tuple[str, float]]:
+def masses_in(part: Any, pointer: str) -> Iterator[tuple[str, float]]:
     """Every mass that was read, and where it stands in the request."""
     if isinstance(part, list):
         for place, item in enumerate(part):
-            yield from _masses_in(item, f"{pointer}/{place}")
+            yield from masses_in(item, f"{pointer}/{place}")
     elif isinstance(part, msgspec.Struct):
         quantities = quantity_fields(type(part))
         for name in part.__struct_fields__:
@@ -85,4 +85,4 @@ def _masses_in(part: Any, pointer: str) -> Iterator[tuple[str, float]]:
             if isinstance(value, float | int) and quantities.get(name) == "mass":
                 yield f"{pointer}/{name}", float(value)
             else:
-                yield from _masses_in(value, f"{pointer}/{name}")
+                yield from masses_in(value, f"{pointer}/{name}")

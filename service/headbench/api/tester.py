@@ -34,21 +34,21 @@ class Tester(Model, kw_only=True, frozen=True):
     ]
 
 
-_KNOWN = Columns(KnownLoad)
+KNOWN_LOADS = Columns(KnownLoad)
 
 
 def corrected(load: FloatArray, tester: Tester | None, scales: Scales) -> FloatArray:
     """Loads as read, corrected if the tester was checked."""
     if tester is None:
         return load
-    return corrected_load(load, **_KNOWN.to_si(tester.calibration, scales))
+    return corrected_load(load, **KNOWN_LOADS.to_si(tester.calibration, scales))
 
 
 def tester_faults(tester: Tester | None, scales: Scales) -> Iterator[Pointed]:
     """Known loads that make no correction."""
     if tester is None:
         return
-    yield from calibration_faults(_KNOWN.to_si(tester.calibration, scales), "force", "/tester/calibration", scales)
+    yield from calibration_faults(KNOWN_LOADS.to_si(tester.calibration, scales), "force", "/tester/calibration", scales)
 
 
 def calibration_faults(

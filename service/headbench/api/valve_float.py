@@ -10,6 +10,7 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
+from headbench.api.calibrated import ratio_notes, scale_notes, tester_notes
 from headbench.api.checks import VerdictName, worst_of
 from headbench.api.coil_bind import WHICH_SPRING, CoilBindReadings
 from headbench.api.findings import CAUTIONS, NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, note
@@ -279,6 +280,9 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             note("rigid_train", "", NOTE_CODES["rigid_train"]),
             *coverage_notes(weighed, valves, ids),
             *heavy_spring_notes(weighed.parts, ids, request.spring_share, scales),
+            *scale_notes(request.scale, [request.springs, request.valvetrain, masses], scales),
+            *tester_notes(request.tester, request.springs, scales),
+            *ratio_notes(request.valvetrain, scales),
             *motion_notes(request.valvetrain, lobes, scales),
             *known_by_notes(request.springs, used),
             *spring_notes(ids, table, rows, height, lift, scales),

@@ -11,6 +11,7 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
+from headbench.api.calibrated import scale_notes
 from headbench.api.coil_bind import WHICH_SPRING, SpringName
 from headbench.api.findings import CAUTIONS, Note, OpenItem, note
 from headbench.api.moving_mass import (
@@ -24,6 +25,7 @@ from headbench.api.moving_mass import (
     heavy_spring_notes,
     open_masses,
     open_ratios,
+    repeat_notes,
     weighed_to_si,
 )
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
@@ -235,6 +237,7 @@ def mass_totals(parts: WeighedParts, valves: Sequence[ValveKind], scales: Scales
 
 def mass_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str], scales: Scales) -> Iterator[Note]:
     """Parts that do not belong to their set, and masses no bench shows."""
+    yield from repeat_notes(weighed, ids, scales)
     kinds = np.array(valves)
     for part, name in _JUDGED.items():
         column: FloatArray = getattr(weighed.parts, part)
@@ -363,6 +366,7 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
             *open_readings(positions, "spring", _MOVING, WHICH_SPRING),
         ],
         notes=[
+            *scale_notes(request.scale, [request.springs, request.valvetrain, masses], scales),
             *coverage_notes(weighed, valves, ids),
             *heavy_spring_notes(parts, ids, request.spring_share, scales),
             *mass_notes(weighed, valves, ids, scales),

@@ -156,10 +156,9 @@ def _ratio_faults(lift: Lift, pointer: str, scales: Scales) -> Iterator[Pointed]
 
 def _return_faults(lift: Lift, ascending: Sequence[RatioReading], pointer: str, scales: Scales) -> Iterator[Pointed]:
     """Ratios by which the valve comes back between the lifts they were read at, or on the way to full lift."""
-    factor = scales["length"].factor
     at = _RATIOS.to_si(ascending, scales)["lobe_lift"]
     ratio = np.array([reading.rocker_ratio for reading in ascending])
-    full = max([float(at[-1]), (lift.lobe_lift or 0.0) * factor, _highest_at_lobe(lift) * factor])
+    full = max(float(at[-1]), highest_lift(lift, scales))
     returns = valve_returns_at(ratio, at, full)
     if not np.isnan(returns):
         detail = (
@@ -170,11 +169,12 @@ def _return_faults(lift: Lift, ascending: Sequence[RatioReading], pointer: str, 
         yield Pointed(f"{pointer}/rocker_ratios", detail)
 
 
-def _highest_at_lobe(lift: Lift) -> float:
-    """Highest lift that was read on the cam's side; 0 where none was."""
+def highest_lift(lift: Lift, scales: Scales) -> float:
+    """Highest lift on the cam's side that is stated or was read [m]; 0 where none is."""
+    highest = lift.lobe_lift or 0.0
     if isinstance(lift, Train) and isinstance(lift.motion, LiftTable) and lift.motion.side == "lobe":
-        return max(reading.lift for reading in lift.motion.readings)
-    return 0.0
+        highest = max(highest, *(reading.lift for reading in lift.motion.readings))
+    return highest * scales["length"].factor
 
 
 def lifts(valvetrain: Valvetrain, scales: Scales) -> dict[ValveKind, float]:

@@ -17,12 +17,18 @@ class RepeatReadings:
     standard_deviation : array (P,), of one reading, NaN for fewer than two [same unit]
     standard_uncertainty : array (P,), of the mean, NaN for fewer than two [same unit]
     count : array (P,), how many were read [-]
+    smallest, largest : array (P,), infinite where nothing was read [same unit]
+    smallest_at, largest_at : array (P,), which reading that is, counted from 0 [-]
     """
 
     mean: FloatArray
     standard_deviation: FloatArray
     standard_uncertainty: FloatArray
     count: IntArray
+    smallest: FloatArray
+    largest: FloatArray
+    smallest_at: IntArray
+    largest_at: IntArray
 
 
 def average_readings(readings: FloatArray) -> RepeatReadings:
@@ -57,7 +63,17 @@ def average_readings(readings: FloatArray) -> RepeatReadings:
     mean = np.where(read, readings, 0.0).sum(axis=1) / one
     squares = (np.where(read, readings - mean[:, np.newaxis], 0.0) ** 2).sum(axis=1)
     deviation = np.sqrt(squares / (two - 1.0))
-    return RepeatReadings(mean, deviation, deviation / np.sqrt(two), count)
+    low, high = np.where(read, readings, np.inf), np.where(read, readings, -np.inf)
+    return RepeatReadings(
+        mean=mean,
+        standard_deviation=deviation,
+        standard_uncertainty=deviation / np.sqrt(two),
+        count=count,
+        smallest=low.min(axis=1),
+        largest=high.max(axis=1),
+        smallest_at=low.argmin(axis=1).astype(np.int64),
+        largest_at=high.argmax(axis=1).astype(np.int64),
+    )
 
 
 def mass_to_remove(mass: FloatArray, group: IntArray) -> FloatArray:

@@ -1,0 +1,83 @@
+"""Calibrated: readings and lifts that stand far outside what a scale, a tester or a rocker ratio was checked at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any, Final
+
+import msgspec
+import numpy as np
+
+from headbench.api.findings import Note, note
+from headbench.api.load_curves import Reading
+from headbench.api.quantities import say
+from headbench.api.scale import KNOWN_WEIGHTS, Scale, masses_in
+from headbench.api.springs import Spring
+from headbench.api.tester import KNOWN_LOADS, Tester
+from headbench.api.valvetrain import KINDS, Valvetrain, highest_lift, lift_of, ratios_to_si
+from headbench.calc import FloatArray
+from headbench.units import Scales
+
+_FAR: Final = 0.5
+"""Share of what was checked by which a reading may stand outside it; common practice, no source [-]."""
+
+_LINE: Final = 2
+"""Points that make a line to carry on."""
+
+
+def scale_notes(scale: Scale | None, weighed: Sequence[Any], scales: Scales) -> Iterator[Note]:
+    """Masses far outside the known weights; `weighed` is what of the request holds masses."""
+    if scale is not None:
+        known = KNOWN_WEIGHTS.to_si(scale.calibration, scales)["indicated"]
+        mass = np.array([value for part in weighed for _, value in masses_in(part, "") if value > 0.0])
+        yield from _far_outside(known, mass * scales["mass"].factor, "scale", "mass", scales)
+
+
+def tester_notes(tester: Tester | None, springs: Sequence[Spring], scales: Scales) -> Iterator[Note]:
+    """Loads far outside the known ones."""
+    if tester is not None:
+        known = KNOWN_LOADS.to_si(tester.calibration, scales)["indicated"]
+        load = np.array(list(_loads_in(springs)))
+        yield from _far_outside(known, load * scales["force"].factor, "tester", "force", scales)
+
+
+def ratio_notes(valvetrain: Valvetrain, scales: Scales) -> Iterator[Note]:
+    """Lobes that lift far higher than their rocker ratio was read."""
+    for kind in KINDS:
+        lift = lift_of(kind, valvetrain)
+        at, _ = ratios_to_si(lift, scales)
+        full = highest_lift(lift, scales)
+        if len(at) >= _LINE and full - at[-1] > _FAR * (at[-1] - at[0]):
+            low, high, top = (say(float(value), "length", scales) for value in (at[0], at[-1], full))
+            detail = (
+                f"The {kind} rocker ratio was read from {low} to {high} of lobe lift and is carried on to {top}; read "
+                "it up to full lift."
+            )
+            yield note("beyond_calibration", f"/valvetrain/{kind}/rocker_ratios", detail)
+
+
+def _loads_in(part: Any) -> Iterator[float]:
+    """Every load that was read on the tester."""
+    if isinstance(part, Reading):
+        yield part.load
+    elif isinstance(part, list):
+        for item in part:
+            yield from _loads_in(item)
+    elif isinstance(part, msgspec.Struct):
+        for name in part.__struct_fields__:
+            yield from _loads_in(getattr(part, name))
+
+
+def _far_outside(known: FloatArray, read: FloatArray, tool: str, quantity: str, scales: Scales) -> Iterator[Note]:
+    # one known point makes a line with nothing, which is known too
+    low, high = (0.0 if len(known) == 1 else float(known.min())), float(known.max())
+    outside = np.maximum(read - high, low - read)
+    far = np.flatnonzero(outside > _FAR * (high - low))
+    if len(far):
+        farthest = float(read[outside.argmax()])
+        shown, least, most = (say(value, quantity, scales) for value in (farthest, low, high))
+        detail = (
+            f"The {tool} was checked from {least} to {most}, and {len(far)} of the readings stand far outside, the "
+            f"farthest at {shown}; their correction is carried on. Check it there."
+        )
+        yield note("beyond_calibration", f"/{tool}/calibration", detail)
