@@ -340,3 +340,43 @@ def test_a_ratio_carried_on_far_beyond_where_it_was_read_is_noted(client: Client
             train = {"lobe_lift": full, "rocker_ratios": ratios}
             answer = client.post(path, json={"valvetrain": {"intake": train}, "positions": positions}).json()
             assert ("beyond_calibration" in codes(answer)) == noted
+
+
+FINE = [{"angle": at, "lift": round(0.325 * max(1 - (at / 72) ** 2, 0) ** 4, 5)} for at in range(-80, 81, 2)]
+
+
+@pytest.mark.parametrize(("place", "slip"), [(40, 0.01), (20, 0.01), (30, -0.01), (10, 0.01), (25, 0.0005)])
+def test_one_mistyped_reading_is_named_with_what_belongs_there(client: Client, place: int, slip: float) -> None:
+    readings = deepcopy(FINE)
+    readings[place]["lift"] = round(readings[place]["lift"] + slip, 5)
+    request = float_job(TABLE | {"readings": readings, "reading_error": 0.00002})
+    del request["valvetrain"]["intake"]["valve_lift"]
+    told = errors(client, request)
+    assert list(told) == [f"/valvetrain/intake/motion/readings/{place}/lift"]
+    detail = told[f"/valvetrain/intake/motion/readings/{place}/lift"]
+    assert f"beside reading {place + 1} " in detail
+    # what was there before the slip, told to a ten-thousandth
+    there = float(detail.split("a lift of ")[1].split(" in")[0])
+    assert there == pytest.approx(FINE[place]["lift"], abs=1e-4)
+
+
+@pytest.mark.parametrize("power", [1.5, 2.0, 4.0])
+def test_a_lobe_that_shuts_sharply_has_no_reading_that_does_not_fit(client: Client, power: float) -> None:
+    readings = [{"angle": r["angle"], "lift": round(0.325 * (r["lift"] / 0.325) ** (power / 4), 5)} for r in FINE]
+    request = float_job(TABLE | {"readings": readings, "reading_error": 0.00002})
+    del request["valvetrain"]["intake"]["valve_lift"]
+    ask(client, request)
+
+
+@pytest.mark.parametrize(("error", "noted"), [(0.003, True), (0.00001, False)])
+def test_a_reading_error_that_flattens_the_lobe_is_noted(client: Client, error: float, *, noted: bool) -> None:
+    # rounded to 0.00001 the readings scatter by 0.000003 (a twelfth of the step, by the root): 0.003 is 1000 times that
+    request = float_job(TABLE | {"readings": FINE, "reading_error": error})
+    del request["valvetrain"]["intake"]["valve_lift"]
+    assert ("readings_smoother" in codes(ask(client, request))) == noted
+
+
+def test_a_ratio_read_with_the_lobe_down_alone_brings_no_valve_back(client: Client) -> None:
+    train = {"rocker_ratios": [{"lobe_lift": 0.0, "rocker_ratio": 1.5}]}
+    job = {"valvetrain": {"intake": train}, "positions": [{"id": "1I", "valve": "intake"}]}
+    assert client.post("/v1/coil-bind", json=job).status_code == 200

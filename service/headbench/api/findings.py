@@ -82,6 +82,7 @@ NOTE_CODES: Final = {
     "beyond_calibration": "Readings stand far outside what a scale, a tester or a rocker ratio was checked at; what "
     "is made of them there is carried on from it.",
     "repeats_disagree": "Weighings of one part differ by more than a scale scatters; one of them may be mistyped.",
+    "readings_smoother": "A lift table scatters far less than its reading error says, which flattens the lobe.",
     "readings_rougher": "A lift table scatters more than its reading error says.",
 }
 """Every note there is: code -> meaning. Codes keep their meaning; new ones may come."""

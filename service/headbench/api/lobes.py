@@ -21,6 +21,7 @@ from headbench.api.valvetrain import (
     full_lift_ratio,
     ratios_to_si,
 )
+from headbench.calc.lift_misfits import typical_misfit
 from headbench.calc.lift_table import TURN, SmoothedTable, cam_angle, motion_from_readings, scatter_allowance
 from headbench.calc.lift_table_faults import (
     FEWEST_READINGS,
@@ -39,6 +40,10 @@ source: rockers miss their nominal ratio by a few percent, a lift read on the ot
 
 _ROUGHER: Final = 1.25
 """Times the stated scatter at which readings that cannot be followed are noted; smoothing aims a little above 1."""
+
+_SMOOTHER: Final = 10.0
+"""Times that readings may be off each other less than is stated before that is noted; up to there smoothing by as much
+moves the float speed by a few parts in a thousand."""
 
 _USUAL_AT: Final = 0.050 * 0.0254
 _SHORTEST, _LONGEST = float(np.radians(150.0)), float(np.radians(360.0))
@@ -61,6 +66,7 @@ class Lobe:
     at_lobe : Motion, on the cam's side of the rocker; None where it was read, or stated, at the valve
     at_valve : Motion, NaN throughout where lift or ratio is not known
     residual : root mean square of readings less smoothed lift [m]; NaN without readings
+    misfit : root mean square of what readings are off their neighbours [m]; NaN where that is not known
     stated : lift at the valve by what is stated beside it [m]; NaN where nothing is
     scatter : largest difference from that which the readings' scatter explains [m]
     """
@@ -68,6 +74,7 @@ class Lobe:
     at_lobe: Motion | None
     at_valve: Motion
     residual: float = np.nan
+    misfit: float = np.nan
     stated: float = np.nan
     scatter: float = 0.0
 
@@ -144,7 +151,9 @@ def _read_table(
         if len(found) > _NAMED_AT_MOST:
             more = f"and {len(found) - _NAMED_AT_MOST} more readings that cannot be true"
             faults.append(Pointed(f"{pointer}/readings", more))
-    return None if smoothed is None or found else _lobe_from(train, table, smoothed, scales)
+    if smoothed is None or found:
+        return None
+    return replace(_lobe_from(train, table, smoothed, scales), misfit=typical_misfit(angle, lift, noise))
 
 
 def _lobe_from(train: Train, table: LiftTable, smoothed: SmoothedTable, scales: Scales) -> Lobe:
@@ -253,6 +262,13 @@ _SENTENCES: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(
             "readings/{}/lift",
             "the readings end at a lift of {lift}; read on down to the base circle",
         ),
+        "does not fit": (
+            "readings/{}/lift",
+            (
+                "the readings beside reading {number} put a lift of {lift} there; it is off by far more than they "
+                "scatter: read it again"
+            ),
+        ),
         "contradicts stated lift": (
             "readings",
             "the readings peak at {lift}; by the lift stated it would be {stated} on the {side}'s side",
@@ -337,6 +353,15 @@ def motion_notes(valvetrain: WholeValvetrain, lobes: Lobes, scales: Scales) -> I
                 "reckoned with the larger, float with the readings; look which is right."
             )
             yield note("lifts_differ", pointer, detail)
+        if lobe.misfit * _SMOOTHER < motion.reading_error * scales["length"].factor:
+            stated, scatter = (
+                _length(value, scales) for value in (motion.reading_error * scales["length"].factor, lobe.misfit)
+            )
+            detail = (
+                f"The {kind} readings are said to scatter by {stated} and are off their neighbours by {scatter} alone; "
+                "smoothed by as much as is said the lobe is flattened and floats later: state less."
+            )
+            yield note("readings_smoother", f"{pointer}/reading_error", detail)
         if lobe.residual > _ROUGHER * motion.reading_error * scales["length"].factor:
             scatter = say(lobe.residual, "length", scales)
             detail = (

@@ -159,7 +159,8 @@ def _return_faults(lift: Lift, ascending: Sequence[RatioReading], pointer: str, 
     at = _RATIOS.to_si(ascending, scales)["lobe_lift"]
     ratio = np.array([reading.rocker_ratio for reading in ascending])
     full = max(float(at[-1]), highest_lift(lift, scales))
-    returns = valve_returns_at(ratio, at, full)
+    # a single ratio read with the lobe down, and no lift known: there is no way up to look at
+    returns = valve_returns_at(ratio, at, full) if full > LEAST_LIFT else np.nan
     if not np.isnan(returns):
         detail = (
             "with these ratios, carried on between and beyond the lifts they were read at, the valve comes back while "

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 from headbench.calc import BoolArray, FloatArray
+from headbench.calc.lift_misfits import odd_reading
 from headbench.calc.lift_table import (
     SAME_ANGLE,
     TURN,
@@ -39,6 +41,7 @@ class LiftTableFault:
     "no base circle": the lowest lift of a whole turn is above 0 by more than that; value the lift [m]
     "does not close": a turn after the first reading the lift is another; value the difference [m]
     "open end": the lobe alone was read, but not down to the base circle; value the lift there [m]
+    "does not fit": one reading is off its neighbours; value the lift these put there [m]
     "contradicts stated lift": value the peak of the readings, smoothed [m]
     "too coarse": too far apart to differentiate; value the spacing that would do [rad]
 
@@ -56,6 +59,7 @@ class LiftTableFault:
         "no base circle",
         "does not close",
         "open end",
+        "does not fit",
         "contradicts stated lift",
         "too coarse",
     ]
@@ -151,7 +155,7 @@ def find_smoothed_faults(
     Returns
     -------
     list of LiftTableFault
-        "contradicts stated lift" and "too coarse", at most once each [-]
+        "does not fit", which hides what follows, "contradicts stated lift" and "too coarse", at most once each [-]
 
     Notes
     -----
@@ -175,6 +179,10 @@ def find_smoothed_faults(
     faults: list[LiftTableFault] = []
     if np.isnan(smoothed.lift).any():
         return faults
+    odd = odd_reading(angle, lift, reading_noise)
+    if odd >= 0:
+        beside = CubicSpline(np.delete(angle, odd), np.delete(lift, odd))
+        return [LiftTableFault("does not fit", odd, odd, float(beside(angle[odd])))]
     allowed = lift_tolerance + scatter_allowance(reading_noise, len(lift))
     at, read = lobe_alone(angle, lift, reading_noise)
     halves = [motion_from_readings(at[start::2], read[start::2], reading_noise).motion for start in (0, 1)]
