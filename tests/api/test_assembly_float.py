@@ -176,3 +176,13 @@ def test_a_part_that_moves_and_is_not_weighed_holds_the_head_back(client: Client
     assert [item["pointer"] for item in answer["open_items"]] == [f"/valvetrain/intake/{pointer}"]
     # what floats too early without the part floats earlier with it
     assert sheet(client, job | {"intended_speed": 7500})["verdict"] == "reject"
+
+
+def test_a_reserve_on_the_sheet_keeps_its_distance_from_the_scatter_of_the_lobes_readings(client: Client) -> None:
+    # by hand: at a speed that leaves the limit of 10 % to a ten-thousandth, less than the scatter of any table
+    speed = sheet(client, floating_job())["positions"][0]["valve_float"]["float_speed"]
+    answer = sheet(client, floating_job(speed / 1.1001) | {"limits": {"surge_ratio": 1}})
+    one = answer["positions"][0]["valve_float"]
+    assert 0.0 < one["float_reserve"]["to_spare"] < 1.65 * 100.0 * one["float_speed_uncertainty"] * 1.1 / speed
+    assert one["float_reserve"]["verdict"] == answer["verdict"] == "borderline"
+    assert "guard_band" in {note["code"] for note in answer["notes"]}
