@@ -45,7 +45,7 @@ def test_a_whole_position_floats_as_worked_on_paper(client: Client) -> None:
     speed = 2.0 * math.sqrt(260.031 * POUND / (0.2488 * nose)) * 30.0 / math.pi
     assert one["float_speed"] == pytest.approx(speed, rel=5e-3)
     assert one["float_reserve"]["value"] == pytest.approx(100.0 * (one["float_speed"] / 4000.0 - 1.0), rel=1e-9)
-    assert one["moving_mass_allowed"] == pytest.approx(158.8 * (one["float_speed"] / 4000.0) ** 2, rel=1e-9)
+    assert one["moving_mass_allowed"] == pytest.approx(248.8 * (one["float_speed"] / 4000.0) ** 2, rel=1e-9)
     hertz = 0.5 * math.sqrt(294.0 * POUND / INCH / 0.0882)
     assert one["surge_ratio"]["value"] == pytest.approx(hertz * 60.0 / 2000.0, rel=1e-9)
     assert one["verdict"] == answer["positions"][0]["verdict"] == answer["verdict"] == "accept"
