@@ -64,4 +64,4 @@ def test_a_live_server_keeps_to_the_committed_schema_in_every_check_and_phase(ad
     environment = {**os.environ, "NO_COLOR": "1"}
     run = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)  # noqa: S603 - our own
     assert run.returncode == 0, run.stdout[-6000:]
-    assert "No issues found" in run.stdout
+    assert "No issues found" in run.stdout, run.stdout[-6000:]
