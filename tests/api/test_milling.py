@@ -14,9 +14,12 @@ from headbench.api.milling import EXAMPLE
 
 Client = TestClient[ASGIApp]
 PATH = "/v1/milling"
-_PARTS = ("units", "limits", "block_decked", "gasket_change", "chamber_shape", "chambers", "cylinder")
-HEAD: Job = {name: EXAMPLE[name] for name in _PARTS} | {"cut": {"kind": "flat", "depth": 0.030}}
-"""The example's chambers and cylinders under a flat cut."""
+_PARTS = ("units", "block_decked", "gasket_change", "chamber_shape", "chambers", "cylinder")
+HEAD: Job = {name: EXAMPLE[name] for name in _PARTS} | {
+    "cut": {"kind": "flat", "depth": 0.030},
+    "limits": {name: EXAMPLE["limits"][name] for name in ("head_thickness", "quench")},
+}
+"""The example's chambers and cylinders under a flat cut, with the limits that are theirs."""
 
 
 def ask(client: Client, job: Job) -> Any:
@@ -273,6 +276,8 @@ def test_a_crown_past_the_head_is_never_good_beside_other_checks(client: Client)
     [
         ({"quench": 1.0}, {"/cylinder": "quench_check", "/chambers": "quench_check"}),
         ({"head_thickness": 100.0}, {"/chambers": "head_thickness_check"}),
+        ({"piston_to_exhaust_valve": 2.5}, {"/positions": "piston_to_valve"}),
+        ({"piston_to_intake_valve": 2.0, "piston_to_exhaust_valve": 2.5}, {"/positions": "piston_to_valve"}),
     ],
 )
 def test_a_limit_that_nothing_is_held_against_is_not_measured(client: Client, limits: Job, held: Job) -> None:

@@ -33,6 +33,7 @@ from headbench.api.pushrods import open_pushrods
 from headbench.api.quantities import AngleOut, Answer, LengthOut, UnitsUsed, units_used, written
 from headbench.api.sunk_seats import SeatLine, open_seats, seat_lines, seat_notes
 from headbench.api.valve_clearances import ClearanceSection, clearance_notes, clearance_section, open_clearances
+from headbench.api.valvetrain import KINDS
 from headbench.api.wanted import as_written
 from headbench.units import Scales
 
@@ -246,6 +247,12 @@ def _unjudged_limits(request: MillingRequest) -> Iterator[OpenItem]:
             yield item("/cylinder", "quench_check", detail)
         if not request.chambers:
             yield item("/chambers", "quench_check", "A least quench is named: name the chambers it is wanted at.")
+    read = {one.valve for one in request.positions if one.piston_to_valve is not None}
+    named = [kind for kind in KINDS if getattr(request.limits, f"piston_to_{kind}_valve") is not None]
+    unread = " and ".join(kind for kind in named if kind not in read)
+    if unread:
+        detail = f"A least clearance is named for {unread} valves: read what they have to their pistons."
+        yield item("/positions", "piston_to_valve", detail)
 
 
 def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> CompressionChange | None:
