@@ -123,9 +123,9 @@ def test_every_material_is_consistent_in_itself(name: str) -> None:
 
 def test_the_table_cannot_be_changed() -> None:
     with pytest.raises(TypeError, match="does not support item assignment"):
-        WIRE_MATERIALS["music wire"] = WIRE_MATERIALS["hard-drawn wire"]  # type: ignore[index]
+        WIRE_MATERIALS["music wire"] = WIRE_MATERIALS["hard-drawn wire"]  # type: ignore[index] # the point of the test
     with pytest.raises(dataclasses.FrozenInstanceError):
-        WIRE_MATERIALS["music wire"].density = 1.0  # type: ignore[misc]
+        WIRE_MATERIALS["music wire"].density = 1.0  # type: ignore[misc] # likewise
 
 
 def test_limits_belong_to_the_table_and_what_lies_outside_is_flagged() -> None:
