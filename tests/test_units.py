@@ -35,8 +35,6 @@ POUND_FORCE = POUND * GRAVITY
         ("stress", "psi", POUND_FORCE / INCH**2),
         ("stress", "ksi", 1000 * POUND_FORCE / INCH**2),
         ("stress", "MPa", Fraction(1000000)),
-        ("temperature", "degF", Fraction(5, 9)),
-        ("temperature", "degC", Fraction(1)),
     ],
 )
 def test_a_factor_is_its_exact_definition_rounded_once(quantity: str, unit: str, exact: Fraction) -> None:
@@ -70,20 +68,10 @@ def test_angles_are_degrees_speeds_rpm_and_frequencies_hertz_whatever_is_chosen(
         assert scales["frequency"].factor == 1.0
 
 
-def test_temperatures_have_their_zero_where_it_belongs() -> None:
-    # NIST SP 811, B.9: T/K = (t/degF + 459.67)/1.8
-    assert scales_for(temperature="degF")["temperature"].to_si(32.0) == pytest.approx(273.15, abs=1e-12)
-    assert scales_for(temperature="degC")["temperature"].to_si(100.0) == pytest.approx(373.15, abs=1e-12)
-
-
 @given(
     value=st.floats(-1e6, 1e6),
     scale=st.sampled_from(
-        [
-            scale
-            for choice in (scales_for(), scales_for("mm", "N", "kg", "in3", "MPa", "degC"))
-            for scale in choice.values()
-        ]
+        [scale for choice in (scales_for(), scales_for("mm", "N", "kg", "in3", "MPa")) for scale in choice.values()]
     ),
 )
 def test_there_and_back_is_the_same_number(value: float, scale: Scale) -> None:

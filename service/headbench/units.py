@@ -3,7 +3,7 @@
 The only module that imports pint. Every factor is made once, at import, from names written here;
 no text of a caller ever reaches pint's parser.
 
-A *quantity* is a dimension as the schema names it in `x-quantity`. Six of them have units to
+A *quantity* is a dimension as the schema names it in `x-quantity`. Five of them have units to
 choose; the others either follow from those (a rate is a force per length) or are fixed.
 """
 
@@ -24,7 +24,6 @@ ForceUnit = Literal["lbf", "N", "kgf"]
 MassUnit = Literal["g", "kg", "oz", "lb"]
 VolumeUnit = Literal["cm3", "in3"]
 StressUnit = Literal["psi", "ksi", "MPa"]
-TemperatureUnit = Literal["degF", "degC"]
 
 CHOICES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
@@ -33,7 +32,6 @@ CHOICES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "mass": get_args(MassUnit),
         "volume": get_args(VolumeUnit),
         "stress": get_args(StressUnit),
-        "temperature": get_args(TemperatureUnit),
     }
 )
 
@@ -67,7 +65,6 @@ _SI: Final = {
     "mass": "kilogram",
     "volume": "meter**3",
     "stress": "pascal",
-    "temperature": "kelvin",
     "rate": "newton/meter",
     "area": "meter**2",
     "volume_per_length": "meter**2",
@@ -96,27 +93,66 @@ _PINT_NAME: Final = {
     "psi": "psi",
     "ksi": "ksi",
     "MPa": "megapascal",
-    "degF": "degree_Fahrenheit",
-    "degC": "degree_Celsius",
 }
 
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """How one quantity is written: SI value = written * factor + offset."""
+    """How one quantity is written: SI value = written * factor."""
 
     quantity: str
     unit: str
     factor: float
-    offset: float = 0.0
 
     def to_si(self, written: float) -> float:
         """The value in base SI."""
-        return written * self.factor + self.offset
+        return written * self.factor
 
     def from_si(self, value: float) -> float:
         """The value as written in this unit, unrounded."""
-        return (value - self.offset) / self.factor
+        return value / self.factor
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Decimals a bench reads in a unit: `most` it can tell, `least` it always writes."""
+
+    most: int
+    least: int = 0
+
+
+_PLACES: Final[Mapping[str, Places]] = MappingProxyType(
+    {
+        "in": Places(4, 3),
+        "mm": Places(3, 2),
+        "lbf": Places(1),
+        "N": Places(1),
+        "kgf": Places(2),
+        "g": Places(1),
+        "kg": Places(4),
+        "oz": Places(3),
+        "lb": Places(4),
+        "cm3": Places(2),
+        "in3": Places(3),
+        "psi": Places(0),
+        "ksi": Places(2),
+        "MPa": Places(1),
+        "deg": Places(2),
+        "rpm": Places(0),
+        "Hz": Places(0),
+        "percent": Places(1),
+        "ratio": Places(2),
+    }
+)
+
+
+def places(unit: str) -> Places | None:
+    """The decimals a bench reads in a unit; None where a unit is only ever computed.
+
+    >>> places("in")
+    Places(most=4, least=3)
+    """
+    return _PLACES.get(unit)
 
 
 Scales = Mapping[str, Scale]
@@ -130,9 +166,6 @@ def _make_every_choice() -> Mapping[tuple[str, ...], Scales]:
     @cache
     def scale(quantity: str, shown: str, expression: str) -> Scale:
         si = _SI[quantity]
-        if quantity == "temperature":
-            zero, one = (registry.Quantity(Fraction(x), expression).to(si).magnitude for x in (0, 1))
-            return Scale(quantity, shown, float(one - zero), float(zero))
         return Scale(quantity, shown, float(registry.Quantity(Fraction(1), expression).to(si).magnitude))
 
     made = {}
@@ -158,7 +191,6 @@ def scales_for(
     mass: MassUnit = "g",
     volume: VolumeUnit = "cm3",
     stress: StressUnit = "psi",
-    temperature: TemperatureUnit = "degF",
 ) -> Scales:
     """The scales of every quantity under one choice of units; the defaults are an inch shop's.
 
@@ -167,4 +199,4 @@ def scales_for(
     >>> scales_for(length="mm", force="N")["rate"].unit
     'N/mm'
     """
-    return _EVERY_CHOICE[(length, force, mass, volume, stress, temperature)]
+    return _EVERY_CHOICE[(length, force, mass, volume, stress)]

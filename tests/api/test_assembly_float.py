@@ -20,7 +20,7 @@ def floating_job(speed: float | None = 4000) -> Job:
 
     By hand: 158.8 g at the valve, 67.5/1.5^2 = 30 g of rocker and (45 + 90)/1.5^2 = 60 g beyond it, 248.8 g.
     """
-    job = whole_job() | {"intended_speed": speed, "limits": {"surge_ratio": 11}}
+    job = whole_job() | {"intended_speed": speed, "limits": {"surge_ratio_minimum": 11}}
     rocker = {"kind": "inertia", "inertia": 67.5, "valve_arm": 1.5}
     job["valvetrain"]["intake"] |= {"rocker": rocker, "pushrod_mass": 45.0, "lifter_mass": 90.0}
     job["valvetrain"]["intake"]["motion"] = {
@@ -58,14 +58,14 @@ def test_a_whole_position_floats_as_worked_on_paper(client: Client) -> None:
     [
         (6400, {"surge_ratio": 0}, "float_reserve"),
         (4000, {"surge_ratio": 13}, "surge_ratio"),
-        (4000, {"surge_ratio": 0, "float_reserve_percent": 90}, "float_reserve"),
+        (4000, {"surge_ratio": 0, "float_reserve_minimum": 90}, "float_reserve"),
     ],
 )
 def test_float_and_surge_join_the_verdict(client: Client, speed: float, limits: Job, missed: str) -> None:
     answer = sheet(client, floating_job(speed) | {"limits": limits})
     one = answer["positions"][0]["valve_float"]
     assert one[missed]["verdict"] == one["verdict"] == answer["verdict"] == "reject"
-    assert answer["positions"][0]["coil_bind_clearance"]["verdict"] == "accept"
+    assert answer["positions"][0]["coil_bind_clearance_check"]["verdict"] == "accept"
 
 
 def test_without_a_speed_nothing_changes(client: Client) -> None:
@@ -98,7 +98,7 @@ def test_what_float_waits_for_holds_the_head_back(client: Client, taken_away: st
         holder = holder[int(parent) if parent.isdigit() else parent]
     del holder[last]
     answer = sheet(client, job)
-    held = {item["pointer"]: item["holds_back"] for item in answer["open_items"]}
+    held = {item["pointer"]: item["needed_for"] for item in answer["open_items"]}
     assert "valve_float" in held[pointer]
     assert answer["positions"][0]["valve_float"]["verdict"] == answer["verdict"] == "not_measured"
 
@@ -161,7 +161,7 @@ def test_masses_are_corrected_by_the_scales_known_weights(client: Client) -> Non
 def test_a_ratio_that_masses_wait_for_is_an_open_item(client: Client) -> None:
     job = floating_job()
     job["valvetrain"]["intake"] = {"valve_lift": 0.4875, "lifter_mass": 90.0}
-    items = {item["pointer"]: item["holds_back"] for item in sheet(client, job)["open_items"]}
+    items = {item["pointer"]: item["needed_for"] for item in sheet(client, job)["open_items"]}
     assert items["/valvetrain/intake/rocker_ratio"] == ["moving_mass", "valve_float"]
 
 
@@ -181,7 +181,7 @@ def test_a_part_that_moves_and_is_not_weighed_holds_the_head_back(client: Client
 def test_a_reserve_on_the_sheet_keeps_its_distance_from_the_scatter_of_the_lobes_readings(client: Client) -> None:
     # by hand: at a speed that leaves the limit of 10 % to a ten-thousandth, less than the scatter of any table
     speed = sheet(client, floating_job())["positions"][0]["valve_float"]["float_speed"]
-    answer = sheet(client, floating_job(speed / 1.1001) | {"limits": {"surge_ratio": 1}})
+    answer = sheet(client, floating_job(speed / 1.1001) | {"limits": {"surge_ratio_minimum": 1}})
     one = answer["positions"][0]["valve_float"]
     assert 0.0 < one["float_reserve"]["to_spare"] < 1.65 * 100.0 * one["float_speed_uncertainty"] * 1.1 / speed
     assert one["float_reserve"]["verdict"] == answer["verdict"] == "borderline"

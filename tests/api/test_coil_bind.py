@@ -26,7 +26,7 @@ def test_the_smallest_of_a_set_is_named(client: Client) -> None:
     # hand arithmetic: open height 1.751 - 0.4875 = 1.2635, less each spring's own solid height
     springs = [{"id": f"S{place}", "coil_bind_height": solid} for place, solid in enumerate((1.12, 1.15, 1.13))]
     answer = ask(client, springs)
-    assert [p["coil_bind_clearance"]["value"] for p in answer["positions"]] == [0.1435, 0.1135, 0.1335]
+    assert [p["coil_bind_clearance_check"]["value"] for p in answer["positions"]] == [0.1435, 0.1135, 0.1335]
     spread = answer["spread"]
     assert (spread["smallest"], spread["smallest_at"], spread["spread"]) == (0.1135, "2I", 0.03)
 
@@ -35,7 +35,7 @@ def test_the_inner_spring_counts_with_its_own_height(client: Client) -> None:
     # hand arithmetic: the inner one stands 0.060 shorter: 1.2635 - 0.060 - 1.160 = 0.0435
     spring = {"id": "S1", "coil_bind_height": 1.12, "nested": [{"seat_step": 0.060, "coil_bind_height": 1.16}]}
     position = ask(client, [spring])["positions"][0]
-    assert position["coil_bind_clearance"]["value"] == 0.0435
+    assert position["coil_bind_clearance_check"]["value"] == 0.0435
     assert (position["tightest"], position["verdict"]) == (1, "reject")
 
 

@@ -193,7 +193,7 @@ def test_a_missing_reading_is_an_open_item(client: Client, path: str, waits: str
     answer = ask(client, job)
     items = {item["pointer"]: item for item in answer["open_items"]}
     assert list(items) == [f"/{path}"]
-    assert waits in items[f"/{path}"]["holds_back"]
+    assert waits in items[f"/{path}"]["needed_for"]
     assert answer["chambers"][0][waits] is None
 
 

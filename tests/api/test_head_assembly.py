@@ -38,10 +38,10 @@ def test_a_whole_position_is_answered_as_worked_on_paper(client: Client) -> None
     assert position["seat_load"] == 116.706
     assert position["open_height"] == 1.2635
     assert position["open_load"] == 260.031
-    assert position["coil_bind_clearance"] == {
+    assert position["coil_bind_clearance_check"] == {
         "value": 0.1435, "limit": 0.06, "rule": "at_least", "to_spare": 0.0835, "verdict": "accept",
     }  # fmt: skip
-    assert position["retainer_to_seal_clearance"]["value"] == 0.1145
+    assert position["retainer_to_seal_clearance_check"]["value"] == 0.1145
     assert position["moving_mass"] == 158.8
     assert position["verdict"] == answer["verdict"] == "accept"
     assert answer["open_items"] == []
@@ -81,7 +81,7 @@ def test_a_missing_reading_is_an_open_item_and_never_good(client: Client, path: 
     answer = sheet(client, job)
     items = {item["pointer"]: item for item in answer["open_items"]}
     assert open_at in items
-    assert waits in items[open_at]["holds_back"]
+    assert waits in items[open_at]["needed_for"]
     assert answer["verdict"] == "not_measured"
     held = answer["positions"][0][waits]
     assert held is None or held["verdict"] == "not_measured"
@@ -136,7 +136,7 @@ def test_the_solid_height_of_each_spring_is_its_own(client: Client) -> None:
     job["springs"].append(deepcopy(job["springs"][0]) | {"id": "S2", "coil_bind_height": 1.15})
     job["positions"].append(deepcopy(job["positions"][0]) | {"id": "2I", "spring": "S2"})
     answer = sheet(client, job)
-    values = [position["coil_bind_clearance"]["value"] for position in answer["positions"]]
+    values = [position["coil_bind_clearance_check"]["value"] for position in answer["positions"]]
     assert values == [0.1435, 0.1135]  # 0.030 in apart, as their solid heights are
     spread = answer["spreads"]["intake"]["coil_bind_clearance"]
     assert (spread["smallest"], spread["smallest_at"], spread["spread"]) == (0.1135, "2I", 0.03)
@@ -167,7 +167,7 @@ def test_springs_tested_together_count_once(client: Client) -> None:
     spring["tested_together"] = True
     position = sheet(client, job)["positions"][0]
     assert position["seat_load"] == 116.706
-    assert position["coil_bind_clearance"]["value"] == 0.1435  # inner: 1.2635 - 0.05 - 1.0 = 0.2135
+    assert position["coil_bind_clearance_check"]["value"] == 0.1435  # inner: 1.2635 - 0.05 - 1.0 = 0.2135
 
 
 def test_a_load_known_by_its_rating_is_given_but_stays_open(client: Client) -> None:
@@ -176,7 +176,7 @@ def test_a_load_known_by_its_rating_is_given_but_stays_open(client: Client) -> N
     answer = sheet(client, job)
     position = answer["positions"][0]
     assert position["seat_load"] == pytest.approx(117.706, abs=1e-9)
-    assert position["seat_load_deviation"]["verdict"] == answer["verdict"] == "not_measured"
+    assert position["seat_load_check"]["verdict"] == answer["verdict"] == "not_measured"
     assert "/springs/0/load_curve" in {item["pointer"] for item in answer["open_items"]}
 
 
@@ -251,7 +251,7 @@ def test_a_seat_load_to_aim_at_waits_for_the_springs_curve(client: Client) -> No
     del job["springs"][0]["load_curve"]
     answer = sheet(client, job)
     assert answer["positions"][0]["installed_height"] is None
-    held = {item["pointer"]: item["holds_back"] for item in answer["open_items"]}
+    held = {item["pointer"]: item["needed_for"] for item in answer["open_items"]}
     assert "installed_height" in held["/springs/0/load_curve"]
 
 
@@ -286,5 +286,5 @@ def test_a_dimensioned_spring_gives_loads_that_stay_unproven(client: Client) -> 
     rate = 11.5e6 * 0.162**4 / (8 * 1.1**3 * 4.5)
     position = answer["positions"][0]
     assert position["seat_load"] == pytest.approx(rate * (2.1 - 1.751), rel=1e-9)
-    assert position["seat_load_deviation"]["verdict"] in {"not_measured", "reject"}
+    assert position["seat_load_check"]["verdict"] in {"not_measured", "reject"}
     assert "/springs/0/load_curve" in {item["pointer"] for item in answer["open_items"]}

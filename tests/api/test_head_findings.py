@@ -26,12 +26,12 @@ def codes(answer: Any) -> list[str]:
 @pytest.mark.parametrize(("height", "lift"), [(1.75, 0.63), (1.73, 0.61), (1.70, 0.58)])
 def test_coils_that_just_touch_are_rejected_whatever_the_limit(client: Client, height: float, lift: float) -> None:
     job = whole_job()
-    job["limits"]["coil_bind_clearance"] = 0
+    job["limits"]["coil_bind_clearance_minimum"] = 0
     job["valvetrain"]["intake"] = {"valve_lift": lift}
     job["targets"]["intake"] = {"installed_height": height, "open_load": 150}
     job["positions"][0] |= {"measured_height": height + 0.09, "retainer_to_seal": 0.8}
     answer = sheet(client, job)
-    assert answer["positions"][0]["coil_bind_clearance"]["verdict"] == answer["verdict"] == "reject"
+    assert answer["positions"][0]["coil_bind_clearance_check"]["verdict"] == answer["verdict"] == "reject"
     assert answer["positions"][0]["open_load"] is None
 
 
@@ -51,9 +51,9 @@ def test_a_load_far_outside_the_readings_is_given_but_not_accepted(client: Clien
     job["springs"][0]["load_curve"]["readings"] = [{"height": 1.76, "load": 114.06}, {"height": 1.75, "load": 117}]
     job["targets"]["intake"]["open_load"] = 260
     answer = sheet(client, job)
-    assert answer["positions"][0]["open_load_deviation"]["verdict"] == answer["verdict"] == "not_measured"
+    assert answer["positions"][0]["open_load_check"]["verdict"] == answer["verdict"] == "not_measured"
     item = answer["open_items"][-1]
-    assert (item["pointer"], item["holds_back"]) == ("/springs/0/load_curve/readings", ["open_load_deviation"])
+    assert (item["pointer"], item["needed_for"]) == ("/springs/0/load_curve/readings", ["open_load_check"])
 
 
 def test_a_spring_solid_by_its_dimensions_is_noted_against_the_press(client: Client) -> None:
@@ -82,8 +82,8 @@ def test_coils_that_touch_with_the_valve_shut_reject_before_the_lift_is_known(cl
     answer = sheet(client, job)
     position = answer["positions"][0]
     assert position["seat_load"] is None
-    assert position["coil_bind_clearance"]["verdict"] == "reject"
-    assert position["retainer_to_seal_clearance"]["verdict"] == "reject"
+    assert position["coil_bind_clearance_check"]["verdict"] == "reject"
+    assert position["retainer_to_seal_clearance_check"]["verdict"] == "reject"
     assert {"coils_touch", "seal_too_near"} <= set(codes(answer))
 
 
@@ -116,9 +116,9 @@ def test_what_waits_for_a_spring_depends_on_what_is_aimed_at(client: Client) -> 
         {"id": "1I", "valve": "intake", "spring": "I"},
         {"id": "1E", "valve": "exhaust", "spring": "E"},
     ]
-    held = {item["pointer"]: item["holds_back"] for item in sheet(client, job)["open_items"]}
+    held = {item["pointer"]: item["needed_for"] for item in sheet(client, job)["open_items"]}
     assert "installed_height" in held["/springs/0/load_curve"]
-    assert held["/springs/1/load_curve"] == ["seat_load", "seat_load_deviation", "open_load", "open_load_deviation"]
+    assert held["/springs/1/load_curve"] == ["seat_load", "seat_load_check", "open_load", "open_load_check"]
 
 
 def test_a_reading_a_hair_outside_is_no_note(client: Client) -> None:
@@ -142,7 +142,7 @@ def test_a_spring_that_lost_too_much_against_its_rating_is_rejected(client: Clie
     answer = sheet(client, job)
     position = answer["positions"][0]
     assert position["load_loss"]["value"] == pytest.approx(41.5)
-    assert position["load_loss"]["verdict"] == position["rating_deviation"]["verdict"] == answer["verdict"] == "reject"
+    assert position["load_loss"]["verdict"] == position["rating_check"]["verdict"] == answer["verdict"] == "reject"
 
 
 def test_a_rating_no_reading_is_near_is_an_open_item(client: Client) -> None:

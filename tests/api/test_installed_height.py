@@ -43,14 +43,14 @@ def test_more_than_a_pocket_may_hold_is_noted_with_what_is_missing(client: Clien
     assert answer["positions"][0]["installed_height"] == 1.77
     note = next(note for note in answer["notes"] if note["code"] == "stack_limit_reached")
     assert "0.02 in above" in note["detail"]
-    allowed = ask(client, 1.920, shims={"thicknesses": [0.015, 0.030, 0.060], "max_stack": 0.090})
+    allowed = ask(client, 1.920, shims={"thicknesses": [0.015, 0.030, 0.060], "stack_maximum": 0.090})
     assert allowed["positions"][0]["installed_height"] == 1.755
 
 
 def test_sizes_too_coarse_for_the_limit_are_noted(client: Client) -> None:
     # hand arithmetic: needed 0.022 from 0.030 only: 0.008 below
     answer = ask(client, 1.862, shims={"thicknesses": [0.030]})
-    assert answer["positions"][0]["installed_height_deviation"]["value"] == -0.008
+    assert answer["positions"][0]["installed_height_check"]["value"] == -0.008
     assert "off_target" in codes(answer)
 
 

@@ -184,7 +184,7 @@ def test_half_a_face_never_agrees_with_the_milling(client: Client) -> None:
     left = answer["left"]
     assert (answer["verdict"], left["gap"], left["parallel_gap"], left["missing"]) == ("not_measured", None, None, None)
     assert set(left["cut_to_parallel"].values()) == set(left["face_cut"].values()) == {None}
-    held = next(item["holds_back"] for item in answer["open_items"] if item["pointer"] == "/left/rear/top")
+    held = next(item["needed_for"] for item in answer["open_items"] if item["pointer"] == "/left/rear/top")
     assert {"gap_excess", "parallel_gap", "missing"} <= set(held)
 
 

@@ -288,12 +288,12 @@ def test_clearances_take_the_larger_of_stated_and_measured_lift(client: Client) 
     response = client.post("/v1/head-assembly", json=job)
     assert response.status_code == 200, response.text
     answer = response.json()
-    assert answer["positions"][0]["coil_bind_clearance"]["value"] == pytest.approx(0.01, abs=1e-4)
+    assert answer["positions"][0]["coil_bind_clearance_check"]["value"] == pytest.approx(0.01, abs=1e-4)
     assert "lifts_differ" in codes(answer)
     # and the stated one where that is larger: 1.75 - 0.49 - 1.24
     job["valvetrain"]["intake"] |= {"valve_lift": 0.49, "motion": TABLE | {"readings": lobe_readings(0.48)}}
     answer = client.post("/v1/head-assembly", json=job).json()
-    assert answer["positions"][0]["coil_bind_clearance"]["value"] == 0.02
+    assert answer["positions"][0]["coil_bind_clearance_check"]["value"] == 0.02
     assert "lifts_differ" in codes(answer)
     job["valvetrain"]["intake"]["motion"] = TABLE
     assert "lifts_differ" not in codes(client.post("/v1/head-assembly", json=job).json())

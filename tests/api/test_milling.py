@@ -276,14 +276,17 @@ def test_a_crown_past_the_head_is_never_good_beside_other_checks(client: Client)
     [
         ({"quench": 1.0}, {"/cylinder": "quench_check", "/chambers": "quench_check"}),
         ({"head_thickness": 100.0}, {"/chambers": "head_thickness_check"}),
-        ({"piston_to_exhaust_valve": 2.5}, {"/positions": "piston_to_valve"}),
-        ({"piston_to_intake_valve": 2.0, "piston_to_exhaust_valve": 2.5}, {"/positions": "piston_to_valve"}),
+        ({"piston_to_exhaust_valve_minimum": 2.5}, {"/positions": "piston_to_valve"}),
+        (
+            {"piston_to_intake_valve_minimum": 2.0, "piston_to_exhaust_valve_minimum": 2.5},
+            {"/positions": "piston_to_valve"},
+        ),
     ],
 )
 def test_a_limit_that_nothing_is_held_against_is_not_measured(client: Client, limits: Job, held: Job) -> None:
     answer = ask(client, flat(0.5, limits=limits))
     assert answer["verdict"] == "not_measured"
-    assert {item["pointer"]: item["holds_back"][0] for item in answer["open_items"]} == held
+    assert {item["pointer"]: item["needed_for"][0] for item in answer["open_items"]} == held
 
 
 def test_no_note_speaks_of_a_number_that_rounds_to_nothing(client: Client) -> None:

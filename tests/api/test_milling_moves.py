@@ -215,14 +215,14 @@ def test_a_part_answered_alone_is_the_same_part_of_the_whole(
 def test_the_worst_check_of_any_part_is_the_heads_verdict(client: Client) -> None:
     job = deepcopy(EXAMPLE)
     job["positions"].pop(1)
-    del job["limits"]["piston_to_exhaust_valve"]
+    del job["limits"]["piston_to_exhaust_valve_minimum"]
     assert ask(client, job)["verdict"] == "accept"
-    for limit, value in (("head_thickness", 5.08), ("quench", 0.08), ("piston_to_intake_valve", 0.2)):
+    for limit, value in (("head_thickness", 5.08), ("quench", 0.08), ("piston_to_intake_valve_minimum", 0.2)):
         worse = deepcopy(job)
         worse["limits"][limit] = value
         assert ask(client, worse)["verdict"] == "reject"
     worse = deepcopy(job)
-    worse["lifters"] = {"least_preload": 0.010, "most_preload": 0.020}
+    worse["lifters"] = {"preload_minimum": 0.010, "preload_maximum": 0.020}
     assert ask(client, worse)["verdict"] == "reject"
 
 

@@ -77,7 +77,7 @@ def test_what_is_wanted_of_no_chambers_is_open(client: Client) -> None:
 
 def test_a_wanted_quench_asks_for_no_chambers_shape(client: Client) -> None:
     answer = ask(client, flat(0.0, chambers=[{"id": "1", "chamber_volume": 57.3}], wanted={"quench": 1.0}))
-    assert {item["pointer"]: item["holds_back"] for item in answer["open_items"]} == {
+    assert {item["pointer"]: item["needed_for"] for item in answer["open_items"]} == {
         "/cylinder": ["compression", "cylinders"]
     }
 
@@ -91,7 +91,7 @@ def test_a_place_nobody_gave_is_asked_for_once_and_hides_no_other_question(clien
         "piston_to_valve": {"crown": "pocket", "read": {"kind": "clay", "thinnest": 4.0}},
     }
     answer = ask(client, flat(0.0) | {"cut": cut, "positions": [position]})
-    items = {item["pointer"]: item["holds_back"] for item in answer["open_items"]}
+    items = {item["pointer"]: item["needed_for"] for item in answer["open_items"]}
     assert len(items) == len(answer["open_items"])
     assert {"shortening", "preload", "lost", "piston_to_valve"} <= set(items["/positions/0/distance_across"])
     assert "/positions/0/piston_to_valve/valve_angle" in items

@@ -76,7 +76,7 @@ def test_intake_and_exhaust_have_their_own_limits(client: Client) -> None:
         check = ask(client, job_of(0.0, clay(2.3), valve=valve))["positions"][0]["piston_to_valve"]
         assert check["limit"] == limit
         assert check["verdict"] == ("accept" if valve == "intake" else "reject")
-    job = job_of(0.0, clay(2.3), valve="exhaust") | {"limits": {"piston_to_exhaust_valve": 2.3}}
+    job = job_of(0.0, clay(2.3), valve="exhaust") | {"limits": {"piston_to_exhaust_valve_minimum": 2.3}}
     assert ask(client, job)["verdict"] == "accept"
 
 
@@ -161,12 +161,14 @@ def test_equal_smallest_readings_at_an_end_prove_nothing_good(
 
 def test_a_valve_that_touches_is_refused_whatever_the_limit(client: Client) -> None:
     # by hand: 1 mm of clearance, 1 mm nearer
-    job = job_of(1.0, clay(1.0)) | {"limits": {"piston_to_intake_valve": 0.0}}
+    job = job_of(1.0, clay(1.0)) | {"limits": {"piston_to_intake_valve_minimum": 0.0}}
     answer = ask(client, job)
     assert answer["verdict"] == "reject"
     (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "valve_meets_piston"]
     assert "would touch" in told
-    assert ask(client, job_of(0.9, clay(1.0)) | {"limits": {"piston_to_intake_valve": 0.0}})["verdict"] == "accept"
+    assert (
+        ask(client, job_of(0.9, clay(1.0)) | {"limits": {"piston_to_intake_valve_minimum": 0.0}})["verdict"] == "accept"
+    )
 
 
 def test_a_wedge_that_ends_before_a_valve_is_refused(client: Client) -> None:

@@ -111,7 +111,7 @@ def test_the_nut_undoes_the_work_by_its_thread(client: Client) -> None:
 
 def test_a_solid_lifter_loses_lash_instead(client: Client) -> None:
     job = one(
-        0.010, {"geometry": STRAIGHT, "preload": -0.022}, lifters={"least_preload": -0.026, "most_preload": -0.018}
+        0.010, {"geometry": STRAIGHT, "preload": -0.022}, lifters={"preload_minimum": -0.026, "preload_maximum": -0.018}
     )
     answer = ask(client, job)
     assert answer["positions"][0]["preload"] == -0.012
@@ -145,7 +145,7 @@ def test_a_missing_reading_is_an_open_item_and_never_good(client: Client, path: 
     answer = ask(client, job)
     items = {item["pointer"]: item for item in answer["open_items"]}
     assert list(items) == [f"/positions/0/{path}"]
-    assert waits in items[f"/positions/0/{path}"]["holds_back"]
+    assert waits in items[f"/positions/0/{path}"]["needed_for"]
     assert answer["positions"][0][waits] is None
     assert answer["verdict"] == "not_measured"
 
@@ -158,11 +158,11 @@ def test_a_head_that_stays_needs_no_geometry(client: Client) -> None:
 def test_every_contradiction_is_named_at_once(client: Client) -> None:
     job = deepcopy(EXAMPLE)
     job["cut"] = {"kind": "tilt", "at": {"distance_across": 1, "depth": 0.01}, "tilt": -60}
-    job["lifters"] = {"least_preload": 0.070}
+    job["lifters"] = {"preload_minimum": 0.070}
     job["positions"][0]["seat_angle"] = 90
     job["positions"][1]["id"] = "1I"
     assert set(errors(client, job)) == {
-        "/cut/tilt", "/lifters/most_preload", "/positions/0/seat_angle", "/positions/1/id",
+        "/cut/tilt", "/lifters/preload_maximum", "/positions/0/seat_angle", "/positions/1/id",
     }  # fmt: skip
 
 
@@ -220,7 +220,7 @@ def test_a_mock_up_beside_a_preload_asks_how_long_the_present_pushrod_is(client:
     assert answer["verdict"] == "not_measured"
     (item,) = answer["open_items"]
     assert item["pointer"] == "/positions/0/pushrod/geometry"
-    assert "preload_deviation" in item["holds_back"]
+    assert "preload_deviation" in item["needed_for"]
 
 
 def test_a_pushrod_of_which_nothing_is_known_never_counts_as_good(client: Client) -> None:

@@ -67,8 +67,10 @@ def test_an_infinite_number_never_becomes_null() -> None:
     ("value", "quantity", "text"),
     [
         (0.045 * 0.0254, "length", "0.045 in"),
-        (0.0, "length", "0 in"),
-        (-1e-9, "length", "0 in"),
+        (0.06 * 0.0254, "length", "0.060 in"),
+        (0.08049 * 0.0254, "length", "0.0805 in"),
+        (0.0, "length", "0.000 in"),
+        (-1e-9, "length", "0.000 in"),
         (264 * 4.4482216152605, "force", "264 lbf"),
         (0.1045, "mass", "104.5 g"),
     ],

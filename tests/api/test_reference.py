@@ -5,35 +5,45 @@ from __future__ import annotations
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
 
-# Trade press, except where marked: common practice and from memory, no source
-PUBLISHED = {
-    "installed_height": (0.005, "in", "from memory"),
-    "coil_bind_clearance": (0.060, "in", "common practice"),
-    "retainer_to_seal_clearance": (0.050, "in", "published"),
-    "retainer_to_rocker": (0.050, "in", "published"),
-    "seal_to_spring": (0.050, "in", "published"),
-    "seat_load_percent": (5.0, "percent", "published"),
-    "open_load_percent": (5.0, "percent", "published"),
-    "load_loss_percent": (10.0, "percent", "published"),
-    "piston_to_intake_valve": (0.080, "in", "published"),
-    "piston_to_exhaust_valve": (0.100, "in", "published"),
-    "float_reserve_percent": (10.0, "percent", "common practice"),
-    "surge_ratio": (13.0, "ratio", "common practice"),
-    "max_stack": (0.060, "in", "published"),
-    "least_preload": (0.020, "in", "published"),
-    "most_preload": (0.060, "in", "published"),
-    "stock_step": (0.050, "in", "from memory"),
-    "gauge_step": (0.001, "in", "common practice"),
-    "misalignment_step": (0.010, "in", "common practice"),
+# The trade's own numbers: common practice and from memory, no source to cite
+DAMAGE, SETTING = "damage", "setting"
+KNOWN = {
+    "installed_height_tolerance": (0.010, "in", SETTING, "from memory"),
+    "coil_bind_clearance_minimum": (0.060, "in", DAMAGE, "common practice"),
+    "retainer_to_seal_clearance_minimum": (0.050, "in", DAMAGE, "from memory"),
+    "retainer_to_rocker_minimum": (0.050, "in", DAMAGE, "from memory"),
+    "seal_to_spring_minimum": (0.050, "in", DAMAGE, "from memory"),
+    "seat_load_tolerance": (5.0, "percent", SETTING, "from memory"),
+    "open_load_tolerance": (5.0, "percent", SETTING, "from memory"),
+    "load_loss_maximum": (10.0, "percent", SETTING, "from memory"),
+    "piston_to_intake_valve_minimum": (0.080, "in", DAMAGE, "from memory"),
+    "piston_to_exhaust_valve_minimum": (0.100, "in", DAMAGE, "from memory"),
+    "float_reserve_minimum": (10.0, "percent", DAMAGE, "common practice"),
+    "surge_ratio_minimum": (13.0, "ratio", DAMAGE, "common practice"),
+    "stack_maximum": (0.060, "in", None, "from memory"),
+    "shims_maximum": (3, "count", None, "common practice"),
+    "preload_minimum": (0.020, "in", SETTING, "from memory"),
+    "preload_maximum": (0.060, "in", SETTING, "from memory"),
+    "stock_step": (0.050, "in", None, "from memory"),
+    "gauge_step": (0.001, "in", None, "common practice"),
+    "misalignment_step": (0.010, "in", None, "common practice"),
 }
 
 
-def test_every_default_limit_is_the_published_one_and_says_what_it_rests_on(client: TestClient[ASGIApp]) -> None:
+def test_every_default_limit_says_what_a_miss_means_and_what_it_rests_on(client: TestClient[ASGIApp]) -> None:
     rows = {row["name"]: row for row in client.get("/v1/reference/limits").json()["rows"]}
-    assert rows.keys() == PUBLISHED.keys()
-    for name, (value, unit, standing) in PUBLISHED.items():
-        assert (rows[name]["value"], rows[name]["unit"]) == (value, unit)
-        assert rows[name]["standing"].startswith(standing)
+    for name, (value, unit, check_class, basis) in KNOWN.items():
+        assert (rows[name]["values"], rows[name]["unit"], rows[name]["check_class"]) == ([value], unit, check_class)
+        assert rows[name]["basis"].startswith(basis)
+    assert all(row["basis"] and row["meaning"] for row in rows.values())
+
+
+def test_what_decides_without_being_a_limit_is_listed_too(client: TestClient[ASGIApp]) -> None:
+    rows = {row["name"]: row for row in client.get("/v1/reference/limits").json()["rows"]}
+    # 1.65 standard uncertainties: 95 % one-sided of a normal distribution, ISO 14253-1; 3.5: NIST e-Handbook 1.3.5.17
+    assert (rows["guard_band"]["values"], rows["outlier"]["values"]) == ([1.65], [3.5])
+    assert rows["usual_shims"]["values"] == [0.015, 0.03, 0.06]
+    assert rows["usual_measured_height"]["values"] == [0.8, 3.5]
 
 
 def test_every_note_has_a_code_and_a_meaning(client: TestClient[ASGIApp]) -> None:

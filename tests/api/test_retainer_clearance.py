@@ -22,7 +22,7 @@ def ask(client: Client, **gaps: float | None) -> Any:
 def test_0_700_shut_and_0_630_of_lift_leave_0_070(client: Client) -> None:
     # common practice, no source
     answer = ask(client, retainer_to_seal=0.700)
-    assert answer["positions"][0]["retainer_to_seal_clearance"]["value"] == 0.07
+    assert answer["positions"][0]["retainer_to_seal_clearance_check"]["value"] == 0.07
     assert answer["verdict"] == "accept"
 
 
@@ -36,7 +36,7 @@ def test_a_gap_that_was_looked_at_counts_and_one_that_was_not_does_not(client: C
 
 def test_a_retainer_that_meets_the_seal_is_rejected(client: Client) -> None:
     answer = ask(client, retainer_to_seal=0.600)
-    assert answer["positions"][0]["retainer_to_seal_clearance"]["value"] == -0.03
+    assert answer["positions"][0]["retainer_to_seal_clearance_check"]["value"] == -0.03
     assert answer["verdict"] == "reject"
 
 

@@ -102,7 +102,7 @@ def test_a_tenth_lost_is_the_published_service_limit(client: Client, load: float
     found = line(client, curve, spring={"rating": rating})
     assert found["load_loss"]["value"] == pytest.approx(loss)
     assert found["load_loss"]["verdict"] == verdict
-    assert found["rating_deviation"]["value"] == pytest.approx(-loss)
+    assert found["rating_check"]["value"] == pytest.approx(-loss)
     assert found["verdict"] == "reject"
 
 

@@ -68,7 +68,7 @@ def test_a_stand_in_is_no_proof(client: Client) -> None:
     answer = ask(client, float_job())
     assert answer["positions"][0]["valve_float"]["float_reserve"]["verdict"] == "not_measured"
     assert answer["lobes"]["intake"]["stand_in"] == "harmonic"
-    assert [(item["pointer"], item["holds_back"]) for item in answer["open_items"]] == [
+    assert [(item["pointer"], item["needed_for"]) for item in answer["open_items"]] == [
         ("/valvetrain/intake/motion", ["valve_float"])
     ]
     assert {"stand_in_motion", "rigid_train"} <= set(codes(answer))
@@ -132,7 +132,7 @@ def test_surge_is_reckoned_from_rate_and_working_coils(client: Client) -> None:
     assert orders == [13, 14, 15]  # the ratio is 13.6
     assert one["harmonics"][1]["speed"] == pytest.approx(120.0 * hertz / 14.0, rel=1e-9)
     assert found(client, request | {"intended_speed": 5000})["surge_ratio"]["verdict"] == "reject"
-    easier = request | {"intended_speed": 5000, "limits": {"surge_ratio": 10}}
+    easier = request | {"intended_speed": 5000, "limits": {"surge_ratio_minimum": 10}}
     assert found(client, easier)["surge_ratio"]["verdict"] == "accept"
 
 
@@ -196,7 +196,7 @@ def test_what_is_missing_is_an_open_item_and_never_good(
         holder = holder[int(parent) if parent.isdigit() else parent]
     del holder[last]
     answer = ask(client, request)
-    items = {item["pointer"]: item["holds_back"] for item in answer["open_items"]}
+    items = {item["pointer"]: item["needed_for"] for item in answer["open_items"]}
     assert "valve_float" in items[pointer]
     assert answer["positions"][0]["valve_float"][null] is None
     assert answer["verdict"] in {"not_measured", "reject"}

@@ -101,7 +101,7 @@ def test_a_position_may_have_its_own_pushrod_lifter_and_rocker(client: Client) -
 def test_what_waits_for_the_rocker_ratio_is_an_open_item(client: Client, train: Job) -> None:
     answer = weigh(client, one_valve() | {"valvetrain": {"intake": train}})
     assert answer["positions"][0]["moving_mass"] is None
-    assert [(item["pointer"], item["holds_back"]) for item in answer["open_items"]] == [
+    assert [(item["pointer"], item["needed_for"]) for item in answer["open_items"]] == [
         ("/valvetrain/intake/rocker_ratio", ["moving_mass"])
     ]
 

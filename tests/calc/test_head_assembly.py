@@ -33,9 +33,16 @@ READINGS = HeadReadings(
     springs=Springs(SPRING, np.array([[0]]), np.zeros((1, 1)), np.array([[1.12]]) * INCH),
     masses=WEIGHED,
     targets=Targets(np.array([1.750]) * INCH, np.array([118.0]) * POUND, np.array([262.0]) * POUND),
-    limits=Limits(0.005 * INCH, 0.060 * INCH, 0.050 * INCH, 5.0, 5.0),
+    limits=Limits(
+        installed_height_tolerance=np.array([0.005]) * INCH,
+        coil_bind_clearance_minimum=np.array([0.060]) * INCH,
+        retainer_to_seal_clearance_minimum=np.array([0.050]) * INCH,
+        seat_load_tolerance=np.array([5.0]),
+        open_load_tolerance=np.array([5.0]),
+        off_target_rejects=True,
+    ),
     thicknesses=np.array([0.015, 0.030, 0.060]) * INCH,
-    max_stack=0.060 * INCH,
+    stack_maximum=0.060 * INCH,
     in_stock=None,
 )
 

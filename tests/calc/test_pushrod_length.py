@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headbench.calc.pushrod_length import (
-    LEAST_PRELOAD,
-    MOST_PRELOAD,
+    PRELOAD_MAXIMUM,
+    PRELOAD_MINIMUM,
     find_pushrod_faults,
     length_for_preload,
     nut_turns,
@@ -121,7 +121,7 @@ def test_lash_at_the_checking_pushrod_asks_for_a_longer_one() -> None:
 def test_the_published_range_of_preload_is_the_default() -> None:
     # 0.020 to 0.060 in: published range (trade press)
     published = [0.020, 0.060]
-    assert [limit / INCH for limit in (LEAST_PRELOAD, MOST_PRELOAD)] == pytest.approx(published, rel=1e-12)
+    assert [limit / INCH for limit in (PRELOAD_MINIMUM, PRELOAD_MAXIMUM)] == pytest.approx(published, rel=1e-12)
 
 
 def test_a_preload_in_range_keeps_its_pushrod_even_off_the_middle() -> None:
@@ -148,10 +148,10 @@ def test_a_preload_between_two_steps_is_told_out_of_range() -> None:
 @given(st.lists(st.floats(-0.1, 0.3), min_size=1, max_size=8), st.floats(0.01, 0.1))
 def test_no_other_step_would_be_in_range_where_none_is_found(preloads: list[float], step: float) -> None:
     preload = np.array(preloads) * INCH
-    stock = stock_lengths(preload, LEAST_PRELOAD, MOST_PRELOAD, step * INCH)
+    stock = stock_lengths(preload, PRELOAD_MINIMUM, PRELOAD_MAXIMUM, step * INCH)
     others = preload[:, np.newaxis] - np.arange(-60, 61) * step * INCH
     # a hair inside, so that a limit met exactly does not decide
-    reachable = ((others > LEAST_PRELOAD + 1e-9) & (others < MOST_PRELOAD - 1e-9)).any(axis=1)
+    reachable = ((others > PRELOAD_MINIMUM + 1e-9) & (others < PRELOAD_MAXIMUM - 1e-9)).any(axis=1)
     assert stock.in_range[reachable].all()
 
 

@@ -38,6 +38,8 @@ FACTORS = {
     "lift_velocity": 25.4,
     "lift_acceleration": 25.4,
     "lift_jerk": 25.4,
+    "percent": 1.0,
+    "ratio": 1.0,
 }
 """From inches, pounds-force, grams, cubic centimetres and ksi."""
 OURS = {"length": "in", "force": "lbf", "mass": "g", "volume": "cm3", "stress": "ksi"}
@@ -141,7 +143,7 @@ def test_whatever_is_not_measured_is_an_open_item(client: Client, job: Job) -> N
     answer = ask(client, PATH, job)
     if answer["verdict"] == "not_measured":
         assert answer["open_items"]
-    held = {name for item in answer["open_items"] for name in item["holds_back"]}
+    held = {name for item in answer["open_items"] for name in item["needed_for"]}
     for position in answer["positions"]:
         for name in ("installed_height", "seat_load", "open_height", "moving_mass"):
             if position[name] is None:
@@ -149,7 +151,7 @@ def test_whatever_is_not_measured_is_an_open_item(client: Client, job: Job) -> N
         for name in ("coil_bind_clearance", "retainer_to_seal_clearance"):
             if position[name]["verdict"] == "not_measured":
                 assert name in held, name
-        touching = (position["coil_bind_clearance"]["value"] or 0.0) < 0.0
+        touching = (position["coil_bind_clearance_check"]["value"] or 0.0) < 0.0
         if position["valve_float"] and position["valve_float"]["verdict"] == "not_measured" and not touching:
             assert "valve_float" in held
 
@@ -212,7 +214,7 @@ def test_without_an_intended_speed_nothing_is_said_of_float(client: Client, job:
     job.pop("intended_speed", None)
     answer = ask(client, PATH, job)
     assert all(position["valve_float"] is None for position in answer["positions"])
-    assert all("valve_float" not in item["holds_back"] for item in answer["open_items"])
+    assert all("valve_float" not in item["needed_for"] for item in answer["open_items"])
     for train in job["valvetrain"].values():
         train.pop("motion", None)
     plain = ask(client, PATH, job)
@@ -223,7 +225,7 @@ def test_without_an_intended_speed_nothing_is_said_of_float(client: Client, job:
 @pytest.mark.parametrize(
     ("path", "parts"),
     [
-        ("/v1/installed-height", ["bare_height", "needed", "shims", "installed_height", "installed_height_deviation"]),
+        ("/v1/installed-height", ["bare_height", "needed", "shims", "installed_height", "installed_height_check"]),
         ("/v1/retainer-clearance", ["valve_lift", "retainer_to_seal_clearance"]),
     ],
 )

@@ -9,7 +9,7 @@ from headbench.api.float_lines import FLOAT_HELD, FloatSetting, ValveFloat, find
 from headbench.api.lobes import Lobes, is_measured, motion_notes, open_motions
 from headbench.api.moving_mass import Weighed
 from headbench.api.springs import SpringTable
-from headbench.api.targets import Limits, limit_to_si
+from headbench.api.targets import Limits, limits_to_si
 from headbench.api.valvetrain import KINDS, ValveKind, WholeValvetrain
 from headbench.calc import IntArray
 from headbench.calc.head_assembly import HeadSheet
@@ -34,8 +34,8 @@ def sheet_floats(
     setting = FloatSetting(
         crank_speed=speed,
         wanted_crank_speed=speed,
-        reserve_limit=limit_to_si(limits, "float_reserve_percent", scales),
-        surge_limit=limit_to_si(limits, "surge_ratio", scales),
+        reserve_limit=limits_to_si(limits, "float_reserve_minimum", valves, scales),
+        surge_limit=limits_to_si(limits, "surge_ratio_minimum", valves, scales),
     )
     height, mass = sheet.heights.installed_height, sheet.moving_mass
     readings, found = find_floats(valves, lobes, springs, rows, height, weighed, mass, setting)

@@ -58,27 +58,27 @@ class PositionLine(PositionNumbers, kw_only=True, frozen=True):
     bank: Annotated[str | None, Meta(description="Its bank, as given.")]
     spring: Annotated[str | None, Meta(description="The spring that goes here, as given.")]
     shims: Annotated[list[LengthOut], Meta(description="The shims to lay, thickest first.")]
-    installed_height_deviation: Annotated[LengthCheck, Meta(description="installed_height less its target.")]
-    seat_load_deviation: Annotated[
+    installed_height_check: Annotated[LengthCheck, Meta(description="installed_height less its target.")]
+    seat_load_check: Annotated[
         PercentCheck | None,
         Meta(description="seat_load against its target; null without one, or if the coils touch."),
     ]
-    open_load_deviation: Annotated[
+    open_load_check: Annotated[
         PercentCheck | None,
         Meta(description="open_load against its target; null without one, or where the coils touch before."),
     ]
-    coil_bind_clearance: Annotated[
+    coil_bind_clearance_check: Annotated[
         LengthCheck, Meta(description="Smallest of its springs that were read, each at its own height.")
     ]
     tightest: Annotated[
         int | None,
         Meta(description="Which spring that is: 0 the outer one, 1 and 2 the nested; null if none was read."),
     ]
-    retainer_to_seal_clearance: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
+    retainer_to_seal_clearance_check: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
     load_loss: LoadLoss
-    rating_deviation: RatingDeviation
-    retainer_to_rocker: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
-    seal_to_spring: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
+    rating_check: RatingDeviation
+    retainer_to_rocker_check: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
+    seal_to_spring_check: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
     valve_float: Annotated[ValveFloat | None, Meta(description="Null where no intended speed is given.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of the checks; reject too if no load holds it shut.")]
 
@@ -170,26 +170,36 @@ def position_numbers(sheet: HeadSheet, readings: HeadReadings, scales: Scales) -
 def position_checks(sheet: HeadSheet, readings: HeadReadings, scales: Scales) -> Mapping[str, Sequence[object]]:
     """The checks every position has, as lists over the positions."""
     limits, targets = readings.limits, readings.targets
-    seat = percent_checks(sheet.seat_load_deviation, limits.seat_load_percent, "within", sheet.seat_load_verdict)
-    opened = percent_checks(sheet.open_load_deviation, limits.open_load_percent, "within", sheet.open_load_verdict)
+    seat = percent_checks(
+        sheet.seat_load_deviation, limits.seat_load_tolerance, "within", sheet.seat_load_verdict, check_class="setting"
+    )
+    opened = percent_checks(
+        sheet.open_load_deviation, limits.open_load_tolerance, "within", sheet.open_load_verdict, check_class="setting"
+    )
     no_seat = np.isnan(targets.seat_load) | sheet.coils_touch_shut
     no_open = np.isnan(targets.open_load) | sheet.coils_touch
     return {
-        "installed_height_deviation": length_checks(
-            sheet.heights.deviation, limits.installed_height, "within", sheet.height_verdict, scales
+        "installed_height_check": length_checks(
+            sheet.heights.deviation,
+            limits.installed_height_tolerance,
+            "within",
+            sheet.height_verdict,
+            scales,
+            check_class="setting",
         ),
-        "seat_load_deviation": [None if no else check for no, check in zip(no_seat.tolist(), seat, strict=True)],
-        "open_load_deviation": [None if no else check for no, check in zip(no_open.tolist(), opened, strict=True)],
-        "coil_bind_clearance": coil_bind_checks(
-            sheet.coil_bind, limits.coil_bind_clearance, sheet.coil_bind_verdict, scales
+        "seat_load_check": [None if no else check for no, check in zip(no_seat.tolist(), seat, strict=True)],
+        "open_load_check": [None if no else check for no, check in zip(no_open.tolist(), opened, strict=True)],
+        "coil_bind_clearance_check": coil_bind_checks(
+            sheet.coil_bind, limits.coil_bind_clearance_minimum, sheet.coil_bind_verdict, scales
         ),
         "tightest": tightest_springs(sheet.coil_bind),
-        "retainer_to_seal_clearance": length_checks(
+        "retainer_to_seal_clearance_check": length_checks(
             sheet.retainer_to_seal_clearance,
-            limits.retainer_to_seal_clearance,
+            limits.retainer_to_seal_clearance_minimum,
             "at_least",
             sheet.retainer_verdict,
             scales,
+            check_class="damage",
         ),
     }
 

@@ -9,8 +9,19 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.milled import ACROSS, Movement, open_places, to_be_said
-from headbench.api.quantities import Angle, AngleOut, Answer, Columns, Length, LengthOut, Model, PositiveLength, say
+from headbench.api.milled import ACROSS, Movement, open_places
+from headbench.api.quantities import (
+    Angle,
+    AngleOut,
+    Answer,
+    Columns,
+    Length,
+    LengthOut,
+    Model,
+    PositiveLength,
+    say,
+    shows,
+)
 from headbench.calc.cam_timing import CamShift, cam_shift
 from headbench.units import Scales
 
@@ -78,13 +89,13 @@ def open_cam_drive(drive: CamDrive, movement: Movement, scales: Scales) -> Itera
     yield from open_places(movement, places, ["net_approach", *held, "chain_slack"])
     if drive.pitch_radius is None and bool(np.isnan(_shift(drive, movement, scales).crank_retard[0])):
         detail = "Measure the pitch radius of the cam's sprocket."
-        yield OpenItem(pointer="/cam_drive/pitch_radius", position=None, spring=None, holds_back=held, detail=detail)
+        yield OpenItem(pointer="/cam_drive/pitch_radius", position=None, spring=None, needed_for=held, detail=detail)
 
 
 def cam_drive_notes(drive: CamDrive, movement: Movement, scales: Scales) -> Iterator[Note]:
     """That the timing has moved, and by how much."""
     retard = float(_shift(drive, movement, scales).crank_retard[0])
-    if not to_be_said(abs(retard), "angle", scales):
+    if not shows(abs(retard), "angle", scales):
         return
     detail = (
         f"The cam runs {say(abs(retard), 'angle', scales)} of crank {'later' if retard > 0.0 else 'earlier'}: set it "

@@ -171,7 +171,7 @@ def open_chambers(chambers: Sequence[Chamber], *held: str) -> Iterator[OpenItem]
                 pointer=f"/chambers/{place}/chamber_volume",
                 position=None,
                 spring=None,
-                holds_back=["chamber_volume", "clearance_volume", "static_ratio", *held],
+                needed_for=["chamber_volume", "clearance_volume", "static_ratio", *held],
                 detail=f"Chamber {chamber.id}: pour it, valves and plug in place.",
             )
 
@@ -184,7 +184,7 @@ def open_shape(shape: Shape | None, *, cut: bool, depths: Sequence[str]) -> Iter
             pointer="/chamber_shape",
             position=None,
             spring=None,
-            holds_back=[*after_cut, *depths],
+            needed_for=[*after_cut, *depths],
             detail="Pour one chamber at several depths below the deck, or measure its area at the deck.",
         )
 
@@ -198,6 +198,6 @@ def open_thickness(chambers: Sequence[MilledChamber], least: float | None, *, de
                 pointer=f"/chambers/{place}/head_thickness",
                 position=None,
                 spring=None,
-                holds_back=["head_thickness_left", "head_thickness_check"],
+                needed_for=["head_thickness_left", "head_thickness_check"],
                 detail=f"Chamber {chamber.id}: measure the head beside it, deck to cover rail.{unheld}",
             )

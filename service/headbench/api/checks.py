@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import Annotated, Any, Literal
+from collections.abc import Sequence
+from typing import Annotated, Literal
 
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.quantities import Answer, LengthOut, written
+from headbench.api.quantities import Answer, LengthOut, PercentOut, RatioOut, written
 from headbench.calc import FloatArray, IntArray
+from headbench.calc.limits import CheckClass
 from headbench.units import Scales
 
 VerdictName = Literal["accept", "borderline", "not_measured", "reject"]
@@ -25,7 +26,14 @@ _RULE = Meta(
     "minus the limit."
 )
 _TO_SPARE = Meta(description="Room left to the limit; negative by how much it is missed.")
-_VERDICT = Meta(description="not_measured never counts as good; borderline is given once uncertainties are known.")
+_CHECK_CLASS = Meta(
+    description="damage: parts hit, bind or break where the limit is missed, so a miss is rejected. setting: a height, "
+    "load or mass off what was wanted, for a person to decide, so a miss is borderline unless the job asks for reject."
+)
+_VERDICT = Meta(
+    description="not_measured: a reading is missing; it never counts as good. borderline: for a person to decide, or "
+    "inside the stated uncertainty."
+)
 
 
 class LengthCheck(Answer, kw_only=True, frozen=True):
@@ -35,26 +43,29 @@ class LengthCheck(Answer, kw_only=True, frozen=True):
     limit: Annotated[LengthOut, _LIMIT]
     rule: Annotated[Rule, _RULE]
     to_spare: Annotated[LengthOut | None, _TO_SPARE]
+    check_class: Annotated[CheckClass, _CHECK_CLASS]
     verdict: Annotated[VerdictName, _VERDICT]
 
 
 class PercentCheck(Answer, kw_only=True, frozen=True):
     """A percentage against its limit."""
 
-    value: Annotated[float | None, _VALUE]
-    limit: Annotated[float, _LIMIT]
+    value: Annotated[PercentOut | None, _VALUE]
+    limit: Annotated[PercentOut, _LIMIT]
     rule: Annotated[Rule, _RULE]
-    to_spare: Annotated[float | None, _TO_SPARE]
+    to_spare: Annotated[PercentOut | None, _TO_SPARE]
+    check_class: Annotated[CheckClass, _CHECK_CLASS]
     verdict: Annotated[VerdictName, _VERDICT]
 
 
 class RatioCheck(Answer, kw_only=True, frozen=True):
     """A plain ratio against its limit."""
 
-    value: Annotated[float | None, _VALUE]
-    limit: Annotated[float, _LIMIT]
+    value: Annotated[RatioOut | None, _VALUE]
+    limit: Annotated[RatioOut, _LIMIT]
     rule: Annotated[Rule, _RULE]
-    to_spare: Annotated[float | None, _TO_SPARE]
+    to_spare: Annotated[RatioOut | None, _TO_SPARE]
+    check_class: Annotated[CheckClass, _CHECK_CLASS]
     verdict: Annotated[VerdictName, _VERDICT]
 
 
@@ -69,32 +80,41 @@ def worst_of(verdicts: Sequence[VerdictName]) -> VerdictName:
 
 
 def length_checks(
-    value: FloatArray, limit: float | FloatArray, rule: Rule, verdicts: IntArray, scales: Scales
+    value: FloatArray,
+    limit: float | FloatArray,
+    rule: Rule,
+    verdicts: IntArray,
+    scales: Scales,
+    *,
+    check_class: CheckClass,
 ) -> list[LengthCheck]:
     """One check per position, from SI."""
     factor = scales["length"].factor
     rows = _rows(value / factor, np.asarray(limit) / factor, rule)
     return [
-        LengthCheck(value=v, limit=at, rule=rule, to_spare=spare, verdict=verdict)
+        LengthCheck(value=v, limit=at, rule=rule, to_spare=spare, check_class=check_class, verdict=verdict)
         for (v, at, spare), verdict in zip(rows, verdict_names(verdicts), strict=True)
     ]
 
 
-def percent_checks(value: FloatArray, limit: float, rule: Rule, verdicts: IntArray) -> list[PercentCheck]:
+def percent_checks(
+    value: FloatArray, limit: float | FloatArray, rule: Rule, verdicts: IntArray, *, check_class: CheckClass
+) -> list[PercentCheck]:
     """One check per position."""
-    return [PercentCheck(**fields) for fields in _plain(value, limit, rule, verdicts)]
+    return [
+        PercentCheck(value=v, limit=at, rule=rule, to_spare=spare, check_class=check_class, verdict=verdict)
+        for (v, at, spare), verdict in zip(_rows(value, np.asarray(limit), rule), verdict_names(verdicts), strict=True)
+    ]
 
 
-def ratio_checks(value: FloatArray, limit: float, rule: Rule, verdicts: IntArray) -> list[RatioCheck]:
+def ratio_checks(
+    value: FloatArray, limit: float | FloatArray, rule: Rule, verdicts: IntArray, *, check_class: CheckClass
+) -> list[RatioCheck]:
     """One check per position."""
-    return [RatioCheck(**fields) for fields in _plain(value, limit, rule, verdicts)]
-
-
-def _plain(value: FloatArray, limit: float, rule: Rule, verdicts: IntArray) -> Iterator[dict[str, Any]]:
-    """The fields of checks whose numbers have no unit to choose."""
-    rows = _rows(value, np.asarray(limit), rule)
-    for (v, at, spare), verdict in zip(rows, verdict_names(verdicts), strict=True):
-        yield {"value": v, "limit": at, "rule": rule, "to_spare": spare, "verdict": verdict}
+    return [
+        RatioCheck(value=v, limit=at, rule=rule, to_spare=spare, check_class=check_class, verdict=verdict)
+        for (v, at, spare), verdict in zip(_rows(value, np.asarray(limit), rule), verdict_names(verdicts), strict=True)
+    ]
 
 
 def _rows(value: FloatArray, limit: FloatArray, rule: Rule) -> list[tuple[float | None, float, float | None]]:

@@ -12,7 +12,7 @@ from msgspec import Meta
 
 from headbench.api.calibrated import ratio_notes
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, verdict_names, worst_of
-from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
 from headbench.api.quantities import (
     Answer,
@@ -26,6 +26,7 @@ from headbench.api.quantities import (
     say,
     units_used,
 )
+from headbench.api.rounding import rounded
 from headbench.api.spreads import LengthSpread, length_spread
 from headbench.api.springs import (
     SpringList,
@@ -36,12 +37,12 @@ from headbench.api.springs import (
     springs_to_si,
     unknown_springs,
 )
-from headbench.api.targets import CoilBindLimits, limit_to_si
+from headbench.api.targets import CoilBindLimits, limits_to_si
 from headbench.api.valvetrain import Valvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.installed_height import open_height
-from headbench.calc.limits import COIL_BIND_CLEARANCE
+from headbench.calc.limits import COIL_BIND_CLEARANCE_MINIMUM, WIDE_CLEARANCE
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -78,7 +79,7 @@ class CoilBindNumbers(PositionAnswer, kw_only=True, frozen=True):
 class CoilBindLine(CoilBindNumbers, kw_only=True, frozen=True):
     """What is left between the coils of one position."""
 
-    coil_bind_clearance: Annotated[
+    coil_bind_clearance_check: Annotated[
         LengthCheck,
         Meta(description="Smallest of the nested springs that were read, each at its own height."),
     ]
@@ -107,7 +108,7 @@ _NUMBERS = Columns(CoilBindNumbers)
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in"},
-    "limits": {"coil_bind_clearance": 0.060},
+    "limits": {"coil_bind_clearance_minimum": 0.060},
     "valvetrain": {"intake": {"lobe_lift": 0.325, "rocker_ratio": 1.5}, "exhaust": {"valve_lift": 0.490}},
     "springs": [{"id": "S1", "coil_bind_height": 1.12}, {"id": "S2"}],
     "positions": [
@@ -117,9 +118,9 @@ EXAMPLE: Final[dict[str, Any]] = {
 }
 
 
-def coil_bind_checks(bind: CoilBind, limit: float, verdicts: IntArray, scales: Scales) -> list[LengthCheck]:
+def coil_bind_checks(bind: CoilBind, limit: FloatArray, verdicts: IntArray, scales: Scales) -> list[LengthCheck]:
     """The clearance of every position against its limit."""
-    return length_checks(bind.clearance, limit, "at_least", verdicts, scales)
+    return length_checks(bind.clearance, limit, "at_least", verdicts, scales, check_class="damage")
 
 
 def tightest_springs(bind: CoilBind) -> list[int | None]:
@@ -128,18 +129,19 @@ def tightest_springs(bind: CoilBind) -> list[int | None]:
     return [spring if known else None for spring, known in zip(bind.tightest.tolist(), read.tolist(), strict=True)]
 
 
-def coil_bind_notes(bind: CoilBind, ids: Sequence[str], limit: float, scales: Scales) -> Iterator[Note]:
+def coil_bind_notes(bind: CoilBind, ids: Sequence[str], limit: FloatArray, scales: Scales) -> Iterator[Note]:
     """What is to be said about clearances that are gone, or wide."""
     for place in np.flatnonzero(bind.touches).tolist():
         by = say(max(-float(bind.clearance[place]), 0.0), "length", scales)
         detail = f"Position {ids[place]}: the coils touch {by} before full lift. Do not turn this engine over."
         yield note("coils_touch", f"/positions/{place}", detail)
-    much = 2.0 * max(limit, COIL_BIND_CLEARANCE.value)
+    much = WIDE_CLEARANCE.values[0] * np.maximum(limit, COIL_BIND_CLEARANCE_MINIMUM.value)
     wide = np.flatnonzero(bind.complete & (bind.clearance > much)).tolist()
     if wide:
         which = ", ".join(ids[place] for place in wide)
         detail = (
-            f"More than {say(much, 'length', scales)} is left between the coils at {which}; closer coils damp surge."
+            f"Coil-bind clearance is over {say(float(much[wide].min()), 'length', scales)} at {which}; ask the spring "
+            "maker whether less would control surge better."
         )
         yield note("clearance_wide", "/positions", detail)
 
@@ -173,6 +175,7 @@ def spring_height_notes(table: SpringTable, used: IntArray, scales: Scales) -> I
     yield from unusual(
         "coil_bind_height",
         np.where(in_use, table.coil_bind_height[: len(table.row), 0], np.nan),
+        list(table.row),
         "/springs/{}/coil_bind_height",
         scales,
     )
@@ -188,7 +191,7 @@ def spring_height_notes(table: SpringTable, used: IntArray, scales: Scales) -> I
 )
 async def coil_bind(data: JSONBody[CoilBindRequest]) -> CoilBindAnswer:
     """Say how much room is left between the coils of every spring at full lift."""
-    return answer(data)
+    return rounded(answer(data), data.units)
 
 
 def answer(request: CoilBindRequest) -> CoilBindAnswer:
@@ -213,12 +216,12 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     used = table.rows(names)
     at_lift = open_height(height, lift)
     bind = coil_bind_clearance(at_lift, table.seat_step[used], table.coil_bind_height[used])
-    limit = limit_to_si(request.limits, "coil_bind_clearance", scales)
+    limit = limits_to_si(request.limits, "coil_bind_clearance_minimum", valves, scales)
     shut = coil_bind_clearance(height, table.seat_step[used], table.coil_bind_height[used])
     verdicts = coil_bind_verdict(bind, shut, limit)
     checks = coil_bind_checks(bind, limit, verdicts, scales)
     numbers = _NUMBERS.from_si({"installed_height": height, "valve_lift": lift, "open_height": at_lift}, scales)
-    held = ["open_height", "coil_bind_clearance"]
+    held = ["open_height", "coil_bind_clearance_check"]
     return CoilBindAnswer(
         units=units_used(scales),
         verdict=worst_of(verdict_names(verdicts)),
@@ -226,7 +229,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
             CoilBindLine(
                 id=position.id,
                 valve=position.valve,
-                coil_bind_clearance=check,
+                coil_bind_clearance_check=check,
                 tightest=tightest,
                 verdict=check.verdict,
                 **row,
@@ -239,10 +242,10 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
             *open_springs(
                 request.springs,
                 {name for name in names if name},
-                {"coil_bind_height": ["coil_bind_clearance"]},
+                {"coil_bind_height": ["coil_bind_clearance_check"]},
             ),
             *open_readings(positions, "installed_height", held, "state the installed height."),
-            *open_readings(positions, "spring", ["coil_bind_clearance"], WHICH_SPRING),
+            *open_readings(positions, "spring", ["coil_bind_clearance_check"], WHICH_SPRING),
         ],
         notes=[
             PLAIN_COMPARISON,
@@ -250,7 +253,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
             *coil_bind_notes(bind, ids, limit, scales),
             *solid_notes(shut.touches, solid_by_dimensions(table, used, at_lift), ids),
             *spring_height_notes(table, used, scales),
-            *unusual("installed_height", height, "/positions/{}/installed_height", scales),
+            *unusual("installed_height", height, ids, "/positions/{}/installed_height", scales),
         ],
-        cautions=list(CAUTIONS),
+        cautions=cautions_for("springs", "tester"),
     )

@@ -22,8 +22,7 @@ from headbench.api.cylinder import (
     room_faults,
     swept_to_si,
 )
-from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
-from headbench.api.milled import to_be_said
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import (
     Answer,
@@ -35,15 +34,17 @@ from headbench.api.quantities import (
     UnitsUsed,
     VolumeOut,
     say,
+    shows,
     units_used,
     written,
 )
+from headbench.api.rounding import rounded
 from headbench.api.springs import repeated_ids
 from headbench.api.wanted import RatioWanted, RatioWantedLine, ratio_wanted, wanted_faults
 from headbench.calc import FloatArray
 from headbench.calc.compression_ratio import static_ratio
-from headbench.calc.kept_apart import kept_apart
-from headbench.calc.shims import GRID
+from headbench.calc.grid import GRID
+from headbench.calc.touching import clearance_verdict
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -186,7 +187,7 @@ def compression(
 
 def _quench_checks(quench: FloatArray, least: float | None, scales: Scales) -> list[LengthCheck | None]:
     limit = scales["length"].to_si(least or 0.0)
-    checks = length_checks(quench, limit, "at_least", kept_apart(quench, limit), scales)
+    checks = length_checks(quench, limit, "at_least", clearance_verdict(quench, limit), scales, check_class="damage")
     # a crown past the head's flat is refused though nobody named a limit
     past = quench <= -GRID
     return [check if least is not None or meets else None for check, meets in zip(checks, past.tolist(), strict=True)]
@@ -200,7 +201,7 @@ def quench_verdicts(lines: Sequence[RatioLine]) -> list[VerdictName]:
 def quench_notes(quench: FloatArray, chambers: Sequence[Chamber], scales: Scales) -> Iterator[Note]:
     """Crowns that come past the head's flat."""
     for place, (chamber, past) in enumerate(zip(chambers, (-quench).tolist(), strict=True)):
-        if past < GRID or not to_be_said(past, "length", scales):
+        if past < GRID or not shows(past, "length", scales):
             continue
         by = say(past, "length", scales)
         detail = (
@@ -221,7 +222,7 @@ def quench_notes(quench: FloatArray, chambers: Sequence[Chamber], scales: Scales
 )
 async def compression_ratio(data: JSONBody[CompressionRatioRequest]) -> CompressionRatioAnswer:
     """Give every cylinder's ratio and quench, and the chamber or gasket that would make them what is wanted."""
-    return answer(data)
+    return rounded(answer(data), data.units)
 
 
 def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
@@ -260,5 +261,5 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
             *quench_notes(clearances.quench, chambers, scales),
             *notes,
         ],
-        cautions=list(CAUTIONS),
+        cautions=cautions_for(),
     )

@@ -226,8 +226,8 @@ _RATIO: Final = ["clearance_volume", "static_ratio"]
 def open_cylinder(cylinder: Cylinder, chambers: Sequence[Chamber]) -> Iterator[OpenItem]:
     """What is still to be measured of crank, piston and gasket."""
 
-    def item(field: str, holds_back: list[str], detail: str) -> OpenItem:
-        return OpenItem(pointer=f"/cylinder/{field}", position=None, spring=None, holds_back=holds_back, detail=detail)
+    def item(field: str, needed_for: list[str], detail: str) -> OpenItem:
+        return OpenItem(pointer=f"/cylinder/{field}", position=None, spring=None, needed_for=needed_for, detail=detail)
 
     if cylinder.bore is None:
         yield item("bore", ["swept_volume", "deck_volume", *_RATIO], "Measure the bore.")

@@ -2,23 +2,45 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Final
+from collections.abc import Mapping
+from typing import Annotated, Final, Literal
 
 from msgspec import Meta
 
 from headbench.api.quantities import Answer
 
-CAUTIONS: Final = (
-    (
-        "A compressed valve spring stores enough energy to injure: use a rated compressor, wear eye protection, keep "
-        "clear of the retainer's path, and check that both locks sit before letting go."
-    ),
-    "Dust from blasting and grinding, solvents, and parts heated for a fit need protection and ventilation.",
-    (
-        "These results are arithmetic on the readings given. The cam maker's, spring maker's and engine maker's limits "
-        "and a qualified machinist's judgement come first, and local rules apply."
-    ),
+Work = Literal["springs", "tester", "retainer", "milling", "seats", "lifting", "fits", "engine"]
+"""Kinds of work that can hurt someone."""
+
+_ALWAYS: Final = (
+    "These results are arithmetic on the readings given. The cam maker's, spring maker's and engine maker's limits and "
+    "a qualified machinist's judgment come first, and local rules apply."
 )
+_BY_WORK: Final[Mapping[Work, str]] = {
+    "springs": "A compressed valve spring stores enough energy to injure: use a rated compressor, wear eye protection, "
+    "keep clear of the retainer's path, and check that both locks sit before letting go.",
+    "tester": "A spring in a tester, or pressed until its coils touch, can jump out: set it square, guard it, keep "
+    "your face clear, and never press it in a vise.",
+    "retainer": "Lower a retainer toward its seal by hand or with checking springs, never with the engine turning.",
+    "milling": "Clamp the head flat and square, wear eye protection, keep hands off moving chips, and measure what is "
+    "left over water jackets, oil passages and seat inserts before cutting.",
+    "seats": "Grinding seats and inserts throws dust and chips: wear eye protection and a mask that fits the dust, and "
+    "ventilate.",
+    "lifting": "A head or a manifold can crush a hand: lift it with a hoist or two people, and keep fingers out of the "
+    "joint.",
+    "fits": "Parts heated or chilled for a fit burn, and the cold ones displace air: wear gloves, ventilate, and keep "
+    "clear of a part while it is pressed.",
+    "engine": "Turn the engine by hand while a clearance is checked, with the starter disconnected.",
+}
+
+
+def cautions_for(*works: Work) -> list[str]:
+    """The cautions of the work at hand, the general one last."""
+    return [*(_BY_WORK[work] for work in works), _ALWAYS]
+
+
+CAUTIONS: Final = tuple(cautions_for(*_BY_WORK))
+"""Every caution there is, as the docs page and the schema carry them."""
 
 NOTE_CODES: Final = {
     "plain_comparison": "No uncertainty is given with the readings; values are compared with limits as they stand.",
@@ -102,7 +124,7 @@ class OpenItem(Answer, kw_only=True, frozen=True):
     pointer: Annotated[str, Meta(description="RFC 6901 JSON pointer to where the reading belongs in the request.")]
     position: Annotated[str | None, Meta(description="The position it is about, null if it is about more than one.")]
     spring: Annotated[str | None, Meta(description="The spring it is about, null if it is about none.")]
-    holds_back: Annotated[list[str], Meta(description="The fields of the answer that wait for it.")]
+    needed_for: Annotated[list[str], Meta(description="The fields of the answer that wait for it.")]
     detail: Annotated[str, Meta(description="What to measure, in a sentence.")]
 
 

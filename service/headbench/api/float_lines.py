@@ -134,8 +134,8 @@ class FloatSetting:
     """What a job says of speeds and limits, in SI; NaN where it says nothing.
 
     crank_speed, wanted_crank_speed : [rad/s]
-    reserve_limit : [percent]
-    surge_limit : [-]
+    reserve_limit : array (P,) [percent]
+    surge_limit : array (P,) [-]
     load_uncertainty : [N]
     mass_uncertainty : of the moving mass, beside what repeats show [kg]
     trace_points : how many points of the forces to answer, if any
@@ -143,8 +143,8 @@ class FloatSetting:
 
     crank_speed: float
     wanted_crank_speed: float
-    reserve_limit: float
-    surge_limit: float
+    reserve_limit: FloatArray
+    surge_limit: FloatArray
     load_uncertainty: float = 0.0
     mass_uncertainty: float = 0.0
     trace_points: int | None = None
@@ -214,8 +214,8 @@ def float_lines(
     known = ~np.isnan(surging.frequency)
     columns = zip(
         _NUMBERS.from_si(numbers, scales),
-        percent_checks(sheet.reserve, setting.reserve_limit, "at_least", sheet.reserve_verdict),
-        ratio_checks(sheet.surge_ratio, setting.surge_limit, "at_least", sheet.surge_verdict),
+        percent_checks(sheet.reserve, setting.reserve_limit, "at_least", sheet.reserve_verdict, check_class="damage"),
+        ratio_checks(sheet.surge_ratio, setting.surge_limit, "at_least", sheet.surge_verdict, check_class="damage"),
         written(needed.factor),
         by_part(mass, scales),
         _speeds_per_gram(sheet, weighed, scales),

@@ -38,7 +38,7 @@ def open_heights(
                     pointer=f"/springs/{place_of[name]}/load_curve",
                     position=ids[place],
                     spring=name,
-                    holds_back=FLOAT_HELD,
+                    needed_for=FLOAT_HELD,
                     detail=f"Position {ids[place]}: read the load of its spring near its {where} height, "
                     f"{say(float(at[place]), 'length', scales)}.",
                 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 from litestar import post
 from litestar.params import JSONBody
@@ -20,7 +21,7 @@ from headbench.api.assembly_sheet import (
 )
 from headbench.api.checks import PercentCheck, worst_of
 from headbench.api.coil_dimensions import DimensionedCurve
-from headbench.api.findings import CAUTIONS
+from headbench.api.findings import cautions_for
 from headbench.api.head_findings import aims_by_load, notes, open_items
 from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Position
 from headbench.api.installed_height import height_faults, with_deduction
@@ -31,10 +32,11 @@ from headbench.api.positions import raise_if_any
 from headbench.api.quantities import Columns, units_used
 from headbench.api.ratings import against_ratings
 from headbench.api.retainer_clearance import gap_checks
+from headbench.api.rounding import rounded
 from headbench.api.scale import scale_faults
 from headbench.api.shims import shim_faults, shim_totals, shims_laid, shims_to_si
 from headbench.api.springs import each_spring, spring_faults, springs_to_si, unknown_springs
-from headbench.api.targets import limit_to_si, target_faults, targets_to_si
+from headbench.api.targets import limits_to_si, target_faults, targets_to_si
 from headbench.api.valve_mass import mass_totals
 from headbench.api.valvetrain import KINDS, lift_faults, lifts, per_position
 from headbench.calc import head_assembly as calc
@@ -42,6 +44,13 @@ from headbench.errors import Pointed
 from headbench.units import Scales
 
 _LENGTHS = Columns(Position)
+_COLUMN_LIMITS: Final = (
+    "installed_height_tolerance",
+    "coil_bind_clearance_minimum",
+    "retainer_to_seal_clearance_minimum",
+    "seat_load_tolerance",
+    "open_load_tolerance",
+)
 
 
 @post(
@@ -54,7 +63,7 @@ _LENGTHS = Columns(Position)
 )
 async def head_assembly(data: JSONBody[HeadAssemblyRequest]) -> AssemblySheet:
     """Work out every number of the sheet that the readings allow, judge it, and list what is still open."""
-    return await off_loop(answer, data) if _takes_long(data) else answer(data)
+    return rounded(await off_loop(answer, data) if _takes_long(data) else answer(data), data.units)
 
 
 def _takes_long(request: HeadAssemblyRequest) -> bool:
@@ -99,6 +108,7 @@ def _faults(request: HeadAssemblyRequest, lobes: Lobes, scales: Scales) -> Itera
 def _readings_to_si(request: HeadAssemblyRequest, head: HeadInSI, scales: Scales) -> calc.HeadReadings:
     springs, rows, lengths = head.springs, head.rows, head.lengths
     stock = shims_to_si(request.shims, scales)
+    targets = targets_to_si(request.targets, head.valves, scales)
     return calc.HeadReadings(
         measured_height=lengths["measured_height"],
         deduction=lengths["deduction"],
@@ -108,10 +118,13 @@ def _readings_to_si(request: HeadAssemblyRequest, head: HeadInSI, scales: Scales
             springs.curves, springs.curve[rows], springs.seat_step[rows], springs.coil_bind_height[rows]
         ),
         masses=head.weighed.parts,
-        targets=calc.Targets(**targets_to_si(request.targets, head.valves, scales)),
-        limits=calc.Limits(*(limit_to_si(request.limits, name, scales) for name in calc.Limits.__dataclass_fields__)),
+        targets=calc.Targets(**{name: targets[name] for name in calc.Targets.__dataclass_fields__}),
+        limits=calc.Limits(
+            **{name: limits_to_si(request.limits, name, head.valves, scales) for name in _COLUMN_LIMITS},
+            off_target_rejects=request.limits.off_target == "reject",
+        ),
         thicknesses=stock.thicknesses,
-        max_stack=stock.max_stack,
+        stack_maximum=stock.stack_maximum,
         in_stock=stock.in_stock,
     )
 
@@ -124,8 +137,8 @@ def _fill_in(
     banks = [position.bank for position in positions]
     stock = shims_to_si(request.shims, scales)
     sheet = calc.assemble(readings)
-    to_rocker = gap_checks(lengths["retainer_to_rocker"], request.limits, "retainer_to_rocker", scales)
-    to_spring = gap_checks(lengths["seal_to_spring"], request.limits, "seal_to_spring", scales)
+    to_rocker = gap_checks(lengths["retainer_to_rocker"], request.limits, "retainer_to_rocker", valves, scales)
+    to_spring = gap_checks(lengths["seal_to_spring"], request.limits, "seal_to_spring", valves, scales)
     floats = sheet_floats(
         request.intended_speed, request.limits, valves, head.lobes, head.springs, head.rows, head.weighed, sheet, scales
     )
@@ -157,10 +170,10 @@ def _fill_in(
                 valve=position.valve,
                 spring=position.spring,
                 shims=shims,
-                retainer_to_rocker=rocker,
-                seal_to_spring=spring,
+                retainer_to_rocker_check=rocker,
+                seal_to_spring_check=spring,
                 load_loss=loss,
-                rating_deviation=deviation,
+                rating_check=deviation,
                 valve_float=floating,
                 verdict=verdict,
                 **numbers,
@@ -173,7 +186,7 @@ def _fill_in(
         mass_totals=mass_totals(readings.masses, valves, scales),
         open_items=list(open_items(request, head, sheet, readings, scales)),
         notes=list(notes(request, head, sheet, readings, scales)),
-        cautions=list(CAUTIONS),
+        cautions=cautions_for("springs", "tester", "engine"),
     )
 
 
@@ -181,7 +194,7 @@ def _ratings(
     request: HeadAssemblyRequest, head: HeadInSI, scales: Scales
 ) -> tuple[list[PercentCheck | None], list[PercentCheck | None]]:
     """What the spring of every position lost, and how far it is off its rating."""
-    by_spring = against_ratings(request.springs, request.limits.load_loss_percent, head.springs, scales)
+    by_spring = against_ratings(request.springs, request.limits.load_loss_maximum, head.springs, scales)
     # the last row stands for no spring named
     losses, deviations = ([*checks, None] for checks in by_spring)
     rows = head.rows.tolist()

@@ -45,26 +45,26 @@ _SOLID_SPREAD: Final = 0.030 * 0.0254
 """How much solid heights differ within one set [m]; common practice, no source."""
 _HEIGHT_HELD: Final = [
     "installed_height",
-    "installed_height_deviation",
+    "installed_height_check",
     "seat_load",
-    "seat_load_deviation",
+    "seat_load_check",
     "open_height",
     "open_load",
-    "open_load_deviation",
-    "coil_bind_clearance",
+    "open_load_check",
+    "coil_bind_clearance_check",
 ]
 _LIFT_HELD: Final = [
     "open_height",
     "open_load",
-    "open_load_deviation",
-    "coil_bind_clearance",
-    "retainer_to_seal_clearance",
+    "open_load_check",
+    "coil_bind_clearance_check",
+    "retainer_to_seal_clearance_check",
 ]
 _WHERE: Final = {"seat_load": "installed", "open_load": "open"}
 _SPRING_HELD: Final = {
-    "load_curve": ["seat_load", "seat_load_deviation", "open_load", "open_load_deviation"],
-    "proof": ["seat_load_deviation", "open_load_deviation"],
-    "coil_bind_height": ["coil_bind_clearance"],
+    "load_curve": ["seat_load", "seat_load_check", "open_load", "open_load_check"],
+    "proof": ["seat_load_check", "open_load_check"],
+    "coil_bind_height": ["coil_bind_clearance_check"],
     "mass": ["moving_mass"],
 }
 
@@ -92,7 +92,7 @@ def open_items(
         held = {name for names in spring_held.values() for name in names}
         held |= set(height_held) if kind in by_load else set()
         yield from open_readings(positions, "spring", sorted(held), WHICH_SPRING, only=kind)
-    yield from open_readings(positions, "retainer_to_seal", ["retainer_to_seal_clearance"], MEASURE_SEAL)
+    yield from open_readings(positions, "retainer_to_seal", ["retainer_to_seal_clearance_check"], MEASURE_SEAL)
     yield from open_masses(positions, [position.masses for position in positions], mass_held)
     yield from open_ratios(head.weighed.parts, head.valves, mass_held)
     if floating:
@@ -103,7 +103,7 @@ def open_items(
         yield from open_heights(ids, named, request.springs, head.springs, head.rows, height, lift, scales)
     yield from _open_loads(request, sheet, readings)
     in_use = [spring.id in used for spring in request.springs]
-    losses, _ = against_ratings(request.springs, request.limits.load_loss_percent, head.springs, scales)
+    losses, _ = against_ratings(request.springs, request.limits.load_loss_maximum, head.springs, scales)
     yield from open_ratings(
         request.springs, [loss if known else None for loss, known in zip(losses, in_use, strict=True)]
     )
@@ -129,7 +129,7 @@ def _open_loads(request: HeadAssemblyRequest, sheet: calc.HeadSheet, readings: c
                 pointer=f"/springs/{place_of[position.spring or '']}/load_curve/readings",
                 position=position.id,
                 spring=position.spring,
-                holds_back=[f"{name}_deviation"],
+                needed_for=[f"{name}_deviation"],
                 detail=f"Position {position.id}: read the load of its spring near its {_WHERE[name]} height.",
             )
     springs = readings.springs
@@ -141,7 +141,7 @@ def _open_loads(request: HeadAssemblyRequest, sheet: calc.HeadSheet, readings: c
             pointer=f"/targets/{position.valve}/seat_load",
             position=position.id,
             spring=position.spring,
-            holds_back=_HEIGHT_HELD,
+            needed_for=_HEIGHT_HELD,
             detail=f"Position {position.id}: its springs cannot push the seat load aimed at before their coils touch; "
             "take other springs, or state a height.",
         )
@@ -170,11 +170,11 @@ def notes(
         sheet.heights, positions, lengths, sheet.height_verdict, shims_to_si(request.shims, scales), scales
     )
     yield from _load_notes(request, sheet, scales)
-    yield from coil_bind_notes(sheet.coil_bind, ids, readings.limits.coil_bind_clearance, scales)
+    yield from coil_bind_notes(sheet.coil_bind, ids, readings.limits.coil_bind_clearance_minimum, scales)
     yield from solid_notes(sheet.coils_touch_shut, by_dimensions, ids)
-    yield from seal_notes(readings.retainer_to_seal, readings.limits.retainer_to_seal_clearance, ids, scales)
+    yield from seal_notes(readings.retainer_to_seal, readings.limits.retainer_to_seal_clearance_minimum, ids, scales)
     yield from spring_height_notes(head.springs, head.rows, scales)
-    yield from unusual("retainer_to_seal", lengths["retainer_to_seal"], "/positions/{}/retainer_to_seal", scales)
+    yield from unusual("retainer_to_seal", lengths["retainer_to_seal"], ids, "/positions/{}/retainer_to_seal", scales)
     yield from mass_notes(head.weighed, head.valves, ids, scales)
 
 
@@ -194,7 +194,9 @@ def _load_notes(request: HeadAssemblyRequest, sheet: calc.HeadSheet, scales: Sca
     for place in np.flatnonzero(sheet.any_loose).tolist():
         detail = f"Position {positions[place].id}: a spring is taller than free with the valve shut and pushes nothing."
         yield note("spring_loose", f"/positions/{place}/spring", detail)
-    yield from unusual("seat_load", sheet.seat_load, "/positions/{}/spring", scales)
+    yield from unusual(
+        "seat_load", sheet.seat_load, [position.id for position in positions], "/positions/{}/spring", scales
+    )
     named = [position.spring for position in positions if position.spring is not None]
     yield from known_by_notes(request.springs, set(named))
     for place, spring in enumerate(request.springs):

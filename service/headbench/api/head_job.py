@@ -78,10 +78,10 @@ EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "force": "lbf", "mass": "g"},
     "job": {"reference": "KW-0317", "head": "port side"},
     "limits": {
-        "installed_height": 0.005,
-        "coil_bind_clearance": 0.060,
-        "retainer_to_seal_clearance": 0.050,
-        "seat_load_percent": 5,
+        "installed_height_tolerance": 0.005,
+        "coil_bind_clearance_minimum": 0.060,
+        "retainer_to_seal_clearance_minimum": 0.050,
+        "seat_load_tolerance": 5,
     },
     "shims": {"thicknesses": [0.015, 0.030, 0.060]},
     "valvetrain": {

@@ -11,7 +11,7 @@ from litestar.params import JSONBody
 from msgspec import Meta
 
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
-from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
 from headbench.api.quantities import (
     Answer,
@@ -25,6 +25,7 @@ from headbench.api.quantities import (
     say,
     units_used,
 )
+from headbench.api.rounding import rounded
 from headbench.api.shims import (
     Shims,
     ShimStock,
@@ -36,11 +37,11 @@ from headbench.api.shims import (
     shims_to_si,
 )
 from headbench.api.springs import repeated_ids
-from headbench.api.targets import HeightLimits, HeightTargets, limit_to_si, open_targets, targets_to_si
+from headbench.api.targets import HeightLimits, HeightTargets, limits_to_si, open_targets, targets_to_si
 from headbench.calc import FloatArray, IntArray
 from headbench.calc.installed_height import Heights, set_heights
 from headbench.calc.shims import MOST_SHIMS
-from headbench.calc.verdicts import Verdict, within
+from headbench.calc.verdicts import Verdict, setting_verdict, within
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -93,7 +94,7 @@ class HeightLine(HeightNumbers, kw_only=True, frozen=True):
     """One position's height."""
 
     shims: Annotated[list[LengthOut], Meta(description="The shims to lay, thickest first.")]
-    installed_height_deviation: Annotated[LengthCheck, Meta(description="installed_height less its target.")]
+    installed_height_check: Annotated[LengthCheck, Meta(description="installed_height less its target.")]
     verdict: VerdictName
 
 
@@ -109,7 +110,7 @@ class InstalledHeightAnswer(Answer, kw_only=True, frozen=True):
     cautions: list[str]
 
 
-HOLDS_BACK: Final = ["installed_height", "installed_height_deviation"]
+HOLDS_BACK: Final = ["installed_height", "installed_height_check"]
 WHAT_TO_MEASURE: Final = "read the height gauge, valve shut, no shim under it."
 _OFFSET: Final = 0.050 * 0.0254
 """The offset that locks and retainers are made with, either way [m]; published (trade press)."""
@@ -183,7 +184,7 @@ def height_notes(
     def length(value: float) -> str:
         return say(value, "length", scales)
 
-    for place in np.flatnonzero(verdicts == Verdict.REJECT).tolist():
+    for place in np.flatnonzero((verdicts == Verdict.REJECT) | (verdicts == Verdict.BORDERLINE)).tolist():
         which, needed = f"Position {positions[place].id}", float(heights.needed[place])
         if needed < 0.0:
             detail = (
@@ -197,12 +198,12 @@ def height_notes(
         if heights.shims.ran_out[place]:
             continue
         # a thicker stack would be nearer only if the thinnest size there is would not overshoot
-        if needed - stock.max_stack > 0.5 * float(stock.thicknesses.min()):
+        if needed - stock.stack_maximum > 0.5 * float(stock.thicknesses.min()):
             detail = (
-                f"{which} needs {length(needed)}, more than the {length(stock.max_stack)} allowed in one pocket; "
+                f"{which} needs {length(needed)}, more than the {length(stock.stack_maximum)} allowed in one pocket; "
                 f"with the thickest stack it stands {off} its height."
             )
-            yield note("stack_limit_reached", "/shims/max_stack", detail)
+            yield note("stack_limit_reached", "/shims/stack_maximum", detail)
         else:
             most = (
                 f" (one stack holds at most {MOST_SHIMS} shims)"
@@ -219,7 +220,9 @@ def height_notes(
         )
         yield note("shims_ran_out", "/shims/in_stock", detail)
     for field in ("measured_height", "deduction"):
-        yield from unusual(field, columns[field], f"/positions/{{}}/{field}", scales)
+        yield from unusual(
+            field, columns[field], [position.id for position in positions], f"/positions/{{}}/{field}", scales
+        )
 
 
 def _off(deviation: float, scales: Scales) -> str:
@@ -236,7 +239,7 @@ def _off(deviation: float, scales: Scales) -> str:
 )
 async def installed_height(data: JSONBody[InstalledHeightRequest]) -> InstalledHeightAnswer:
     """Choose the shim stack nearest to each position's height, and say where a shim cannot help."""
-    return answer(data)
+    return rounded(answer(data), data.units)
 
 
 def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
@@ -252,18 +255,18 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
     valves = [position.valve for position in positions]
     columns = with_deduction(_READINGS.to_si(positions, scales))
     stock = shims_to_si(request.shims, scales)
-    limit = limit_to_si(request.limits, "installed_height", scales)
+    limit = limits_to_si(request.limits, "installed_height_tolerance", valves, scales)
     target_height = targets_to_si(request.targets, valves, scales)["installed_height"]
     heights = set_heights(
         columns["measured_height"],
         columns["deduction"],
         target_height,
         stock.thicknesses,
-        stock.max_stack,
+        stock.stack_maximum,
         stock.in_stock,
     )
-    verdicts = within(heights.deviation, limit)
-    checks = length_checks(heights.deviation, limit, "within", verdicts, scales)
+    verdicts = setting_verdict(within(heights.deviation, limit), misses_reject=request.limits.off_target == "reject")
+    checks = length_checks(heights.deviation, limit, "within", verdicts, scales, check_class="setting")
     rows = zip(
         positions,
         height_numbers(heights, columns, target_height, scales),
@@ -279,7 +282,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
                 id=position.id,
                 valve=position.valve,
                 shims=shims,
-                installed_height_deviation=check,
+                installed_height_check=check,
                 verdict=check.verdict,
                 **numbers,
             )
@@ -295,5 +298,5 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
             *assumed_shims(request.shims, scales),
             *height_notes(heights, positions, columns, verdicts, stock, scales),
         ],
-        cautions=list(CAUTIONS),
+        cautions=cautions_for("springs"),
     )

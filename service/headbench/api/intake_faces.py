@@ -198,7 +198,7 @@ def face_answers(
         scales,
     )
     gap_checks, hole_checks = (
-        length_checks(excess, limit, "within", within(excess, limit), scales)
+        length_checks(excess, limit, "within", within(excess, limit), scales, check_class="setting")
         for excess, limit in ((against.gap_excess, steps.gauge), (against.misalignment_excess, steps.misalignment))
     )
     known = [

@@ -11,7 +11,7 @@ from litestar.params import JSONBody
 from msgspec import Meta
 
 from headbench.api.checks import VerdictName, worst_of
-from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
 from headbench.api.intake_faces import (
     Face,
     FaceAnswer,
@@ -23,7 +23,7 @@ from headbench.api.intake_faces import (
     out_of_true,
 )
 from headbench.api.intake_v import FaceTilt, HalfAngle, v_faults
-from headbench.api.milled import movement_faults, movement_to_si, to_be_said
+from headbench.api.milled import movement_faults, movement_to_si
 from headbench.api.milling_notes import order_of_work
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import (
@@ -36,8 +36,10 @@ from headbench.api.quantities import (
     Units,
     UnitsUsed,
     say,
+    shows,
     units_used,
 )
+from headbench.api.rounding import rounded
 from headbench.api.wanted import as_written
 from headbench.calc import FloatArray
 from headbench.calc.intake_gaps import (
@@ -136,7 +138,7 @@ EXAMPLE: Final[dict[str, Any]] = {
 )
 async def intake_fit(data: JSONBody[IntakeFitRequest]) -> IntakeFitAnswer:
     """Say which face is out, what makes it parallel, what lines up the ports, and whether the milling explains it."""
-    return answer(data)
+    return rounded(answer(data), data.units)
 
 
 def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
@@ -180,7 +182,7 @@ def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
             *_milling_notes(faces, against.implied_approach, scales),
             *_notes(request, gaps, cuts, steps.gauge, scales),
         ],
-        cautions=list(CAUTIONS),
+        cautions=cautions_for("lifting", "milling"),
     )
 
 
@@ -193,8 +195,8 @@ _WHICH: Final[dict[tuple[bool | None, bool | None], Literal["neither", "left", "
 
 
 def _open_items(request: IntakeFitRequest) -> Iterator[OpenItem]:
-    def item(pointer: str, holds_back: list[str], detail: str) -> OpenItem:
-        return OpenItem(pointer=pointer, position=None, spring=None, holds_back=holds_back, detail=detail)
+    def item(pointer: str, needed_for: list[str], detail: str) -> OpenItem:
+        return OpenItem(pointer=pointer, position=None, spring=None, needed_for=needed_for, detail=detail)
 
     if request.face_tilt is None:
         detail = "Measure how far the intake face is from square to the deck."
@@ -227,7 +229,7 @@ def _milling_notes(faces: list[FaceAnswer], implied_approach: FloatArray, scales
             by = say(abs(implied), "length", scales)
             told = f"Gap and holes tell of {by} {'nearer' if implied >= 0.0 else 'further away'}, "
             excess = implied - scales["length"].to_si(known)
-            if not to_be_said(abs(excess), "length", scales):
+            if not shows(abs(excess), "length", scales):
                 told += "as is known: look at manifold and dowels."
             elif excess > 0.0:
                 told += "which is more than is known: was the head or the block milled before? Else look at the dowels."
@@ -255,7 +257,7 @@ def _notes(
     if (
         left * right < 0.0
         and bool(told_apart(min(abs(left), abs(right)), step))
-        and to_be_said(abs(gaps.manifold_tilt), "length", scales)
+        and shows(abs(gaps.manifold_tilt), "length", scales)
     ):
         by = say(abs(gaps.manifold_tilt), "length", scales)
         detail = (
@@ -264,11 +266,11 @@ def _notes(
         )
         yield note("manifold_askew", "", detail)
     warped = float(np.fmax.reduce(np.abs(gaps.warp)))
-    if bool(told_apart(warped, step)) and to_be_said(warped, "length", scales):
+    if bool(told_apart(warped, step)) and shows(warped, "length", scales):
         detail = f"Corners stand up to {say(warped, 'length', scales)} off the plane: no flat cut removes that warp."
         yield note("face_warped", "", detail)
     missing = float(np.fmax.reduce(cuts.missing))
-    if to_be_said(missing, "length", scales):
+    if shows(missing, "length", scales):
         # where both faces lack metal there is no head that came down too little
         both = bool((cuts.missing > _SAME).all())
         other = ", or fit thinner head gaskets" if both else ", or bring the other head down as much"

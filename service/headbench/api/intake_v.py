@@ -11,7 +11,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.milled import ACROSS, Moved, Movement, movement_faults, movement_to_si, to_be_said
+from headbench.api.milled import ACROSS, Moved, Movement, movement_faults, movement_to_si
 from headbench.api.milling_notes import order_of_work
 from headbench.api.quantities import (
     Angle,
@@ -24,6 +24,7 @@ from headbench.api.quantities import (
     PositiveLength,
     SignedAngle,
     say,
+    shows,
     written,
 )
 from headbench.api.wanted import as_written
@@ -308,7 +309,7 @@ def open_intake(intake: Intake, movement: Movement, scales: Scales) -> Iterator[
 
     def item(field: str, detail: str, *more: str) -> OpenItem:
         pointer = f"/intake/{field}"
-        return OpenItem(pointer=pointer, position=None, spring=None, holds_back=[*more, *held], detail=detail)
+        return OpenItem(pointer=pointer, position=None, spring=None, needed_for=[*more, *held], detail=detail)
 
     if intake.face_tilt is None:
         detail = "Measure how far the intake face is from square to the deck."
@@ -322,7 +323,7 @@ def intake_notes(intake: Intake, fit: IntakeFit | None, scales: Scales) -> Itera
     if fit is None or not (np.abs(fit.approach).max() > _SAME or np.abs(fit.head_tilt).max() > _SAME):
         return
     missing = float(fit.level.missing.max())
-    if to_be_said(missing, "length", scales):
+    if shows(missing, "length", scales):
         this, other = (fit.level.missing > _SAME).tolist()
         instead = "Bring the other head down as much"
         if this and other:
@@ -342,7 +343,7 @@ def intake_notes(intake: Intake, fit: IntakeFit | None, scales: Scales) -> Itera
             "holes are out of line. Check the bolt holes."
         )
         yield note("gauge_finds_nothing", "/intake/face_tilt", detail)
-    if to_be_said(abs(fit.level.seat.sideways), "length", scales):
+    if shows(abs(fit.level.seat.sideways), "length", scales):
         detail = (
             f"The heads have not moved alike: the manifold moves {say(abs(fit.level.seat.sideways), 'length', scales)} "
             "sideways; check its bolt holes, the distributor and the linkage."

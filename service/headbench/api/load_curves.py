@@ -13,9 +13,9 @@ from headbench.api.coil_dimensions import DimensionedCurve, dimensioned_to_si
 from headbench.api.quantities import Columns, Force, Model, Percent, PositiveForce, PositiveLength, PositiveRate, say
 from headbench.api.tester import Tester, corrected
 from headbench.calc import FloatArray, IntArray
+from headbench.calc.grid import GRID
 from headbench.calc.load_curves import LoadCurves, from_rating, joined, unknown_curves
 from headbench.calc.nested_springs import UNKNOWN_CURVE
-from headbench.calc.shims import GRID
 from headbench.calc.spring_coils import DimensionedSpring
 from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.spring_load import find_reading_faults

@@ -298,7 +298,7 @@ def is_measured(kind: ValveKind, lobes: Lobes) -> bool:
 
 
 def open_motions(
-    valvetrain: WholeValvetrain, lobes: Lobes, valves: Sequence[ValveKind], holds_back: list[str]
+    valvetrain: WholeValvetrain, lobes: Lobes, valves: Sequence[ValveKind], needed_for: list[str]
 ) -> Iterator[OpenItem]:
     """The motions that positions need and nobody measured."""
     for kind in KINDS:
@@ -314,7 +314,7 @@ def open_motions(
             pointer=f"/valvetrain/{kind}/{field_name}",
             position=None,
             spring=None,
-            holds_back=holds_back,
+            needed_for=needed_for,
             detail=detail,
         )
 

@@ -171,11 +171,6 @@ def _flat_if_level(cut: Cut, scales: Scales) -> Cut:
             return cut
 
 
-def to_be_said(value: float, quantity: str, scales: Scales) -> bool:
-    """Whether an SI number is there, and more than nothing in the decimals a sentence has."""
-    return not math.isnan(value) and not say(value, quantity, scales).startswith("0 ")
-
-
 _STEEPEST: Final = 45.0
 _NO_FACE: Final = "leaves no face to seal on; an angle mill takes a few degrees at most"
 _NANOMETRE: Final = 1e-9
@@ -208,8 +203,8 @@ def one_item_each(items: Iterable[OpenItem]) -> Iterator[OpenItem]:
     for item in items:
         first = by_pointer.setdefault(item.pointer, item)
         if first is not item:
-            more = [field for field in item.holds_back if field not in first.holds_back]
-            by_pointer[item.pointer] = replace(first, holds_back=[*first.holds_back, *more])
+            more = [field for field in item.needed_for if field not in first.needed_for]
+            by_pointer[item.pointer] = replace(first, needed_for=[*first.needed_for, *more])
     yield from by_pointer.values()
 
 
@@ -260,7 +255,7 @@ def seat_faults(positions: Sequence[MovedPosition], scales: Scales) -> Iterator[
 
 
 def open_places(
-    movement: Movement, places: Sequence[tuple[str, str, str | None, float | None]], holds_back: list[str]
+    movement: Movement, places: Sequence[tuple[str, str, str | None, float | None]], needed_for: list[str]
 ) -> Iterator[OpenItem]:
     """An open item for every place of a wedge cut that nobody gave: (pointer, which, position, distance)."""
     if movement.flat:
@@ -272,6 +267,6 @@ def open_places(
                 pointer=f"{pointer}/distance_across",
                 position=position,
                 spring=None,
-                holds_back=holds_back,
+                needed_for=needed_for,
                 detail=detail,
             )

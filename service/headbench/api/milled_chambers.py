@@ -13,12 +13,12 @@ from msgspec import Meta
 from headbench.api.chambers import MilledChamber
 from headbench.api.checks import LengthCheck, VerdictName, length_checks
 from headbench.api.findings import Note, note
-from headbench.api.milled import Movement, to_be_said
-from headbench.api.quantities import Answer, Columns, LengthOut, VolumeOut, say
+from headbench.api.milled import Movement
+from headbench.api.quantities import Answer, Columns, LengthOut, VolumeOut, say, shows
 from headbench.calc import FloatArray
 from headbench.calc.chamber_shape import ChamberShape, from_area
 from headbench.calc.milling import ChamberCut, cut_chambers, find_cut_faults, head_thickness_left
-from headbench.calc.verdicts import at_least
+from headbench.calc.touching import clearance_verdict
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -122,7 +122,7 @@ def chamber_lines(
     checks: list[LengthCheck | None] = [None] * len(chambers)
     if least_thickness is not None:
         left, least = milled.thickness_left, scales["length"].to_si(least_thickness)
-        checks = [*length_checks(left, least, "at_least", at_least(left, least), scales)]
+        checks = [*length_checks(left, least, "at_least", clearance_verdict(left, least), scales, check_class="damage")]
     rows = _NUMBERS.from_si(
         {
             "depth": milled.depth,
@@ -150,7 +150,7 @@ def thickness_verdicts(lines: Sequence[MilledChamberLine]) -> list[VerdictName]:
 def chamber_notes(milled: MilledChambers, chambers: Sequence[MilledChamber], scales: Scales) -> Iterator[Note]:
     """Cuts that go deeper than was poured."""
     for place, beyond in enumerate(milled.cut.beyond_pours.tolist()):
-        if not to_be_said(beyond, "length", scales):
+        if not shows(beyond, "length", scales):
             continue
         by = say(beyond, "length", scales)
         detail = (

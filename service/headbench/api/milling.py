@@ -15,7 +15,7 @@ from headbench.api.chambers import open_chambers, open_shape, open_thickness
 from headbench.api.checks import VerdictName, worst_of
 from headbench.api.compression_ratio import Compression, compression, quench_notes, quench_verdicts
 from headbench.api.cylinder import cylinder_notes, open_cylinder, swept_to_si
-from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.intake_v import IntakeSection, intake_notes, intake_section, open_intake
 from headbench.api.milled import one_item_each, open_places
 from headbench.api.milled_chambers import (
@@ -31,6 +31,7 @@ from headbench.api.milling_wanted import MillingForWanted, Ratios, milling_wante
 from headbench.api.pushrod_lines import PushrodSection, pushrod_notes, pushrod_section
 from headbench.api.pushrods import open_pushrods
 from headbench.api.quantities import AngleOut, Answer, LengthOut, UnitsUsed, units_used, written
+from headbench.api.rounding import rounded
 from headbench.api.sunk_seats import SeatLine, open_seats, seat_lines, seat_notes
 from headbench.api.valve_clearances import ClearanceSection, clearance_notes, clearance_section, open_clearances
 from headbench.api.valvetrain import KINDS
@@ -73,8 +74,8 @@ EXAMPLE: Final[dict[str, Any]] = {
     "limits": {
         "head_thickness": 5.040,
         "quench": 0.035,
-        "piston_to_intake_valve": 0.080,
-        "piston_to_exhaust_valve": 0.100,
+        "piston_to_intake_valve_minimum": 0.080,
+        "piston_to_exhaust_valve_minimum": 0.100,
     },
     "cut": {
         "kind": "two_depths",
@@ -176,7 +177,7 @@ EXAMPLE: Final[dict[str, Any]] = {
 )
 async def milling(data: JSONBody[MillingRequest]) -> MillingAnswer:
     """Say what comes off; get everything that moves with it, what is still safe, and what needs a cut elsewhere."""
-    return answer(data)
+    return rounded(answer(data), data.units)
 
 
 def answer(request: MillingRequest) -> MillingAnswer:
@@ -204,7 +205,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
         intake=None if request.intake is None else intake_section(request.intake, head.intake, scales),
         open_items=list(one_item_each(_open_items(request, head, scales))),
         notes=_once([*_notes(request, head, pushrods, scales), *wanted_notes]),
-        cautions=list(CAUTIONS),
+        cautions=cautions_for("milling", "seats", "lifting"),
     )
 
 
@@ -235,8 +236,8 @@ def _verdict(
 def _unjudged_limits(request: MillingRequest) -> Iterator[OpenItem]:
     """Limits that were named where nothing is said of what they limit."""
 
-    def item(pointer: str, holds_back: str, detail: str) -> OpenItem:
-        return OpenItem(pointer=pointer, position=None, spring=None, holds_back=[holds_back], detail=detail)
+    def item(pointer: str, needed_for: str, detail: str) -> OpenItem:
+        return OpenItem(pointer=pointer, position=None, spring=None, needed_for=[needed_for], detail=detail)
 
     if request.limits.head_thickness is not None and not request.chambers:
         detail = "A least thickness is named: name the chambers, and measure the head beside each."
@@ -248,7 +249,7 @@ def _unjudged_limits(request: MillingRequest) -> Iterator[OpenItem]:
         if not request.chambers:
             yield item("/chambers", "quench_check", "A least quench is named: name the chambers it is wanted at.")
     read = {one.valve for one in request.positions if one.piston_to_valve is not None}
-    named = [kind for kind in KINDS if getattr(request.limits, f"piston_to_{kind}_valve") is not None]
+    named = [kind for kind in KINDS if getattr(request.limits, f"piston_to_{kind}_valve_minimum") is not None]
     unread = " and ".join(kind for kind in named if kind not in read)
     if unread:
         detail = f"A least clearance is named for {unread} valves: read what they have to their pistons."
@@ -283,8 +284,8 @@ def _for_wanted(
 def _open_sections(request: MillingRequest) -> Iterator[OpenItem]:
     """Whole sections that what is asked cannot do without."""
 
-    def item(pointer: str, holds_back: list[str], detail: str) -> OpenItem:
-        return OpenItem(pointer=pointer, position=None, spring=None, holds_back=holds_back, detail=detail)
+    def item(pointer: str, needed_for: list[str], detail: str) -> OpenItem:
+        return OpenItem(pointer=pointer, position=None, spring=None, needed_for=needed_for, detail=detail)
 
     wanted = request.wanted
     if not request.chambers and (request.cylinder is not None or wanted is not None):

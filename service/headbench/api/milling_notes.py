@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 
 from headbench.api.findings import Note, note
-from headbench.api.milled import Movement, to_be_said
-from headbench.api.quantities import say
+from headbench.api.milled import Movement
+from headbench.api.quantities import say, shows
 from headbench.calc import FloatArray
 from headbench.units import Scales
 
@@ -44,7 +44,7 @@ def milling_notes(movement: Movement, quench: FloatArray, scales: Scales) -> Ite
         detail = f"The cut on the head's own deck leaves the quench alone: it is {quenches} by block and gasket."
         yield note("quench_stays", "/cut", detail)
     approaches = movement.known_approaches
-    if not any(to_be_said(abs(approach), "length", scales) for approach in approaches):
+    if not any(shows(abs(approach), "length", scales) for approach in approaches):
         return
     how_far = length(abs(approaches[0])) if movement.flat else "the net approach at each place"
     if max(approaches) <= 0.0:

@@ -13,10 +13,9 @@ from msgspec import Meta
 from headbench.api.chambers import MilledChamber
 from headbench.api.cylinder import Clearances
 from headbench.api.findings import Note, note
-from headbench.api.milled import to_be_said
 from headbench.api.milled_chambers import MilledChambers
 from headbench.api.milling_notes import order_of_work
-from headbench.api.quantities import Answer, Columns, LengthOut, PositiveVolume, VolumeOut, say
+from headbench.api.quantities import Answer, Columns, LengthOut, PositiveVolume, VolumeOut, say, shows
 from headbench.api.wanted import (
     NEAREST,
     RatioWanted,
@@ -206,7 +205,7 @@ def _depth_for_ratio(
 def _beyond_pours(depth: float, which: str, shape: ChamberShape | None, scales: Scales) -> Iterator[Note]:
     """That a depth asked for is extrapolated."""
     beyond = math.nan if shape is None else float(shape.beyond_pours(np.array([depth]))[0])
-    if to_be_said(beyond, "length", scales):
+    if shows(beyond, "length", scales):
         detail = (
             f"{which} goes {say(beyond, 'length', scales)} deeper than the deepest pour; it is extrapolated. Pour the "
             "chamber deeper before anything is cut."
@@ -259,7 +258,7 @@ def _equal_notes(found: EqualChambers, why: str, nearest: float, scales: Scales)
             f"Equal chambers cannot be had by milling: {why}. The largest can come to {say(nearest, 'volume', scales)}."
         )
         yield note("not_reachable", "/wanted/equal_chambers", detail)
-    elif to_be_said(found.spread, "volume", scales):
+    elif shows(found.spread, "volume", scales):
         detail = (
             f"One cut takes the same from every chamber, so they stay {say(found.spread, 'volume', scales)} apart: "
             "grind the small ones open, then mill."

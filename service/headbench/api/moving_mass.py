@@ -222,7 +222,7 @@ def by_part(mass: MovingMass, scales: Scales) -> list[MovingMassByPart]:
 
 
 def open_masses(
-    positions: Sequence[PositionModel], masses: Sequence[Masses], holds_back: list[str]
+    positions: Sequence[PositionModel], masses: Sequence[Masses], needed_for: list[str]
 ) -> Iterator[OpenItem]:
     """An open item for every part that was not weighed."""
     for place, (position, weighed) in enumerate(zip(positions, masses, strict=True)):
@@ -238,7 +238,7 @@ def open_masses(
                 pointer=f"/positions/{place}/masses/{part}".rstrip("/"),
                 position=position.id,
                 spring=None,
-                holds_back=holds_back,
+                needed_for=needed_for,
                 detail=f"Position {position.id}: weigh the {name}.",
             )
 
@@ -246,7 +246,7 @@ def open_masses(
 def open_ratios(
     parts: WeighedParts,
     valves: Sequence[ValveKind],
-    holds_back: list[str],
+    needed_for: list[str],
 ) -> Iterator[OpenItem]:
     """The rocker ratios that masses on the other side of the rocker wait for."""
     waits = np.isnan(parts.rocker) | np.isnan(parts.rocker_ratio)
@@ -256,13 +256,13 @@ def open_ratios(
                 pointer=f"/valvetrain/{kind}/rocker_ratio",
                 position=None,
                 spring=None,
-                holds_back=holds_back,
+                needed_for=needed_for,
                 detail=f"State the {kind} rocker ratio: what is beyond the rocker counts by its square.",
             )
 
 
 def open_parts(
-    weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str], holds_back: list[str]
+    weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str], needed_for: list[str]
 ) -> Iterator[OpenItem]:
     """The parts between lobe and valve that move and were not weighed."""
     kinds = np.array(valves)
@@ -273,15 +273,15 @@ def open_parts(
             none = "" if part == "rocker" else " State 0 if there is none."
             if lacking and len(lacking) == len(own):
                 detail = f"Weigh the {kind} {part}: the moving mass leaves it out.{none}"
-                yield _open_part(f"/valvetrain/{kind}/{field_name}", None, holds_back, detail)
+                yield _open_part(f"/valvetrain/{kind}/{field_name}", None, needed_for, detail)
                 continue
             for place in lacking:
                 detail = f"Position {ids[place]}: weigh its {part}: the moving mass leaves it out.{none}"
-                yield _open_part(f"/positions/{place}/masses/{part}", ids[place], holds_back, detail)
+                yield _open_part(f"/positions/{place}/masses/{part}", ids[place], needed_for, detail)
 
 
-def _open_part(pointer: str, position: str | None, holds_back: list[str], detail: str) -> OpenItem:
-    return OpenItem(pointer=pointer, position=position, spring=None, holds_back=holds_back, detail=detail)
+def _open_part(pointer: str, position: str | None, needed_for: list[str], detail: str) -> OpenItem:
+    return OpenItem(pointer=pointer, position=position, spring=None, needed_for=needed_for, detail=detail)
 
 
 def coverage_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str]) -> Iterator[Note]:

@@ -9,7 +9,7 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
-from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.milled import (
     Moved,
     MovedPosition,
@@ -20,6 +20,7 @@ from headbench.api.milled import (
 )
 from headbench.api.positions import MOST_POSITIONS, raise_if_any
 from headbench.api.quantities import Units, UnitsUsed, units_used
+from headbench.api.rounding import rounded
 from headbench.api.springs import repeated_ids
 from headbench.api.valve_clearances import (
     Clearance,
@@ -60,7 +61,7 @@ class PistonToValveAnswer(ClearanceSection, kw_only=True, frozen=True):
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in"},
-    "limits": {"piston_to_intake_valve": 0.080, "piston_to_exhaust_valve": 0.100},
+    "limits": {"piston_to_intake_valve_minimum": 0.080, "piston_to_exhaust_valve_minimum": 0.100},
     "cut": {"kind": "flat", "depth": 0.030},
     "gasket_change": 0.006,
     "positions": [
@@ -101,7 +102,7 @@ EXAMPLE: Final[dict[str, Any]] = {
 )
 async def piston_to_valve(data: JSONBody[PistonToValveRequest]) -> PistonToValveAnswer:
     """Find the smallest clearance of every valve in what was read, and say what the cut leaves of it."""
-    return answer(data)
+    return rounded(answer(data), data.units)
 
 
 def answer(request: PistonToValveRequest) -> PistonToValveAnswer:
@@ -127,5 +128,5 @@ def answer(request: PistonToValveRequest) -> PistonToValveAnswer:
         positions=section.positions,
         open_items=list(open_clearances(placed, fit, movement)),
         notes=[PLAIN_COMPARISON, *clearance_notes(placed, fit, scales)],
-        cautions=list(CAUTIONS),
+        cautions=cautions_for("engine"),
     )

@@ -9,7 +9,7 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
-from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.milled import Moved, MovedPosition, movement_faults, movement_to_si, seat_faults
 from headbench.api.positions import MOST_POSITIONS, raise_if_any
 from headbench.api.pushrod_lines import PushrodSection, pushrod_notes, pushrod_section
@@ -26,6 +26,7 @@ from headbench.api.pushrods import (
     stand_pushrods,
 )
 from headbench.api.quantities import Units, UnitsUsed, units_used
+from headbench.api.rounding import rounded
 from headbench.api.springs import repeated_ids
 from headbench.errors import Pointed
 
@@ -63,7 +64,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         "second": {"distance_across": 6.0, "depth": 0.052},
     },
     "gasket_change": 0.004,
-    "lifters": {"least_preload": 0.020, "most_preload": 0.060, "wanted_preload": 0.035, "stock_step": 0.050},
+    "lifters": {"preload_minimum": 0.020, "preload_maximum": 0.060, "wanted_preload": 0.035, "stock_step": 0.050},
     "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
     "positions": [
         {
@@ -105,7 +106,7 @@ EXAMPLE: Final[dict[str, Any]] = {
 )
 async def pushrod_length(data: JSONBody[PushrodLengthRequest]) -> PushrodLengthAnswer:
     """Give the pushrod length every valve needs, and whether one in stock or the nut's thread will do."""
-    return answer(data)
+    return rounded(answer(data), data.units)
 
 
 def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
@@ -134,5 +135,5 @@ def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
         common_in_range=section.common_in_range,
         open_items=list(open_pushrods(placed, fit, movement)),
         notes=[PLAIN_COMPARISON, *pushrod_notes(section, placed, fit, movement, scales)],
-        cautions=list(CAUTIONS),
+        cautions=cautions_for("springs", "engine"),
     )

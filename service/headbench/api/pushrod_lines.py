@@ -177,7 +177,7 @@ def _turns(fit: PushrodFit, growth: FloatArray, adjuster: Adjuster | None, scale
 
 def _preload_checks(placed: Sequence[Placed], fit: PushrodFit, scales: Scales) -> list[LengthCheck | None]:
     deviation, half = fit.judged - 0.5 * (fit.least + fit.most), 0.5 * (fit.most - fit.least)
-    checks = length_checks(deviation, half, "within", within(deviation, half), scales)
+    checks = length_checks(deviation, half, "within", within(deviation, half), scales, check_class="setting")
     return [None if _only_mocked_up(one) else check for one, check in zip(placed, checks, strict=True)]
 
 

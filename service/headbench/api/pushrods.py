@@ -83,10 +83,10 @@ class Pushrod(Model, kw_only=True, frozen=True):
 class Lifters(Model, kw_only=True, frozen=True):
     """What the lifters want, and the lengths that pushrods are kept in."""
 
-    least_preload: Annotated[
+    preload_minimum: Annotated[
         SignedLength | None, Meta(description="Least preload; null: 0.020 in (0.508 mm). Negative for lash.")
     ] = None
-    most_preload: Annotated[SignedLength | None, Meta(description="Most preload; null: 0.060 in (1.524 mm).")] = None
+    preload_maximum: Annotated[SignedLength | None, Meta(description="Most preload; null: 0.060 in (1.524 mm).")] = None
     wanted_preload: Annotated[
         SignedLength | None, Meta(description="Preload to aim at; null: the middle of the range.")
     ] = None
@@ -217,8 +217,8 @@ def fit_pushrods(placed: Sequence[Placed], stands: PushrodStands, lifters: Lifte
     before = _PUSHROD.to_si(pushrods, scales)["preload"]
     trial = _TRIAL.to_si_where([one.trial for one in pushrods], scales)
     wants = {name: float(column[0]) for name, column in _LIFTERS.to_si([lifters], scales).items()}
-    least = calc.LEAST_PRELOAD if lifters.least_preload is None else wants["least_preload"]
-    most = calc.MOST_PRELOAD if lifters.most_preload is None else wants["most_preload"]
+    least = calc.PRELOAD_MINIMUM if lifters.preload_minimum is None else wants["preload_minimum"]
+    most = calc.PRELOAD_MAXIMUM if lifters.preload_maximum is None else wants["preload_maximum"]
     return PushrodFit(
         stands=stands,
         shortening=shortening,
@@ -239,11 +239,11 @@ def fit_pushrods(placed: Sequence[Placed], stands: PushrodStands, lifters: Lifte
 def lifter_faults(lifters: Lifters, scales: Scales, prefix: str) -> Iterator[Pointed]:
     """Ranges of preload that are none."""
     unit = scales["length"].factor
-    least = calc.LEAST_PRELOAD if lifters.least_preload is None else lifters.least_preload * unit
-    most = calc.MOST_PRELOAD if lifters.most_preload is None else lifters.most_preload * unit
+    least = calc.PRELOAD_MINIMUM if lifters.preload_minimum is None else lifters.preload_minimum * unit
+    most = calc.PRELOAD_MAXIMUM if lifters.preload_maximum is None else lifters.preload_maximum * unit
     low, high = say(least, "length", scales), say(most, "length", scales)
     if least > most:
-        yield Pointed(f"{prefix}/most_preload", f"the most preload, {high}, is less than the least, {low}")
+        yield Pointed(f"{prefix}/preload_maximum", f"the most preload, {high}, is less than the least, {low}")
     elif lifters.wanted_preload is not None and not least <= lifters.wanted_preload * unit <= most:
         wanted = say(lifters.wanted_preload * unit, "length", scales)
         yield Pointed(
@@ -293,12 +293,12 @@ def open_pushrods(placed: Sequence[Placed], fit: PushrodFit, movement: Movement)
     for one, approach in zip(placed, fit.stands.approach.tolist(), strict=True):
         pushrod, position = one.pushrod, one.position
 
-        def item(field: str, holds_back: list[str], detail: str, one: Placed = one) -> OpenItem:
+        def item(field: str, needed_for: list[str], detail: str, one: Placed = one) -> OpenItem:
             return OpenItem(
                 pointer=f"/positions/{one.place}/{field}",
                 position=one.position.id,
                 spring=None,
-                holds_back=holds_back,
+                needed_for=needed_for,
                 detail=f"Position {one.position.id}: {detail}",
             )
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache
+from math import isnan
 from operator import attrgetter
-from typing import Annotated, Any, Final, Generic, TypeVar
+from typing import Annotated, Any, Final, Generic, Literal, TypeVar
 
 import msgspec
 import numpy as np
@@ -58,12 +59,15 @@ PositiveTime = Annotated[float, _quantity("time", 0.001, 100.0)]
 PositiveSpeed = Annotated[float, _quantity("speed", 1.0, 100000.0)]
 ReadingError = Annotated[float, _quantity("length", 0.000001, 1.0)]
 FlankAngle = Annotated[float, _quantity("angle", 1.0, 360.0)]
-Ratio = Annotated[float, Meta(ge=0.1, le=10.0)]
-CompressionRatio = Annotated[float, Meta(ge=0.0, le=1000.0)]
-Percent = Annotated[float, Meta(ge=0.0, le=100.0)]
+Ratio = Annotated[float, _quantity("ratio", 0.1, 10.0)]
+SurgeRatio = Annotated[float, _quantity("ratio", 0.0, 1000.0)]
+CompressionRatio = Annotated[float, _quantity("ratio", 0.0, 1000.0)]
+Percent = Annotated[float, _quantity("percent", 0.0, 100.0)]
 
 # What the service answers: computed, so without bounds.
 LengthOut = Annotated[float, _quantity("length")]
+RatioOut = Annotated[float, _quantity("ratio")]
+PercentOut = Annotated[float, _quantity("percent")]
 ForceOut = Annotated[float, _quantity("force")]
 RateOut = Annotated[float, _quantity("rate")]
 MassOut = Annotated[float, _quantity("mass")]
@@ -84,16 +88,25 @@ Name = Annotated[str, Meta(min_length=1, max_length=60, pattern=r"^[^\u0000-\u00
 class Units(Model, kw_only=True, frozen=True):
     """The units of every number in the request and in the answer. A rate is force per length."""
 
-    length: Annotated[units.LengthUnit, Meta(description="Heights, lifts, thicknesses, clearances.")] = "in"
-    force: Annotated[units.ForceUnit, Meta(description="Spring loads.")] = "lbf"
-    mass: Annotated[units.MassUnit, Meta(description="What the scale shows.")] = "g"
-    volume: Annotated[units.VolumeUnit, Meta(description="What the burette shows.")] = "cm3"
-    stress: Annotated[units.StressUnit, Meta(description="Stresses and moduli.")] = "psi"
-    temperature: Annotated[units.TemperatureUnit, Meta(description="Temperatures.")] = "degF"
+    length: Annotated[
+        units.LengthUnit, Meta(description="Heights, lifts, thicknesses, clearances.", examples=["in"])
+    ] = "in"
+    force: Annotated[units.ForceUnit, Meta(description="Spring loads.", examples=["lbf"])] = "lbf"
+    mass: Annotated[units.MassUnit, Meta(description="What the scale shows.", examples=["g"])] = "g"
+    volume: Annotated[units.VolumeUnit, Meta(description="What the burette shows.", examples=["cm3"])] = "cm3"
+    stress: Annotated[units.StressUnit, Meta(description="Stresses and moduli.", examples=["psi"])] = "psi"
+    rounding: Annotated[
+        Literal["bench", "full"],
+        Meta(
+            description="bench: numbers of the answer are rounded to a tenth of the last place a bench reads. full: "
+            "every digit there is.",
+            examples=["bench"],
+        ),
+    ] = "bench"
 
     def scales(self) -> Scales:
         """The scale of every quantity under this choice."""
-        return units.scales_for(self.length, self.force, self.mass, self.volume, self.stress, self.temperature)
+        return units.scales_for(self.length, self.force, self.mass, self.volume, self.stress)
 
 
 class UnitsUsed(Answer, kw_only=True, frozen=True):
@@ -104,7 +117,6 @@ class UnitsUsed(Answer, kw_only=True, frozen=True):
     mass: str
     volume: str
     stress: str
-    temperature: str
     rate: str
     area: str
     volume_per_length: str
@@ -126,19 +138,24 @@ def units_used(scales: Scales) -> UnitsUsed:
 
 @cache
 def quantity_fields(struct: type[msgspec.Struct]) -> Mapping[str, str]:
-    """A struct's number fields that have a dimension, as field -> quantity."""
+    """A struct's number fields that have a unit to convert, as field -> quantity."""
     fields = msgspec.structs.fields(struct)
-    found = {field.name: _quantity_of(inspect.type_info(field.type)) for field in fields}
-    return {name: quantity for name, quantity in found.items() if quantity is not None}
+    found = {field.name: quantity_of(inspect.type_info(field.type)) for field in fields}
+    return {name: quantity for name, quantity in found.items() if quantity is not None and quantity not in PURE}
 
 
-def _quantity_of(info: inspect.Type) -> str | None:
+PURE: Final = frozenset({"percent", "ratio"})
+"""Quantities that are plain numbers, the same in every choice of units."""
+
+
+def quantity_of(info: inspect.Type) -> str | None:
+    """The `x-quantity` of a field's type, under null and bounds; None if it has none."""
     if isinstance(info, inspect.Metadata):
         if info.extra_json_schema and "x-quantity" in info.extra_json_schema:
             return str(info.extra_json_schema["x-quantity"])
-        return _quantity_of(info.type)
+        return quantity_of(info.type)
     if isinstance(info, inspect.UnionType):
-        return next((name for name in map(_quantity_of, info.types) if name is not None), None)
+        return next((name for name in map(quantity_of, info.types) if name is not None), None)
     return None
 
 
@@ -164,7 +181,6 @@ class Columns(Generic[S]):
         table *= np.array([scale.factor for scale in used])[:, np.newaxis]
         # smaller than anything a bench can show, and small enough to overflow once divided by
         table[np.abs(table) < _NOTHING] = 0.0
-        table += np.array([scale.offset for scale in used])[:, np.newaxis]
         return dict(zip(self.names, table, strict=True))
 
     def to_si_where(self, rows: Sequence[S | None], scales: Scales) -> dict[str, FloatArray]:
@@ -180,7 +196,6 @@ class Columns(Generic[S]):
         """Rows of keyword arguments for the struct, null where a column is NaN; takes every field there is."""
         used = [scales[quantity] for quantity in self._quantities]
         table = np.stack([columns[name] for name in self.names])
-        table -= np.array([scale.offset for scale in used])[:, np.newaxis]
         table /= np.array([scale.factor for scale in used])[:, np.newaxis]
         return [dict(zip(self.names, row, strict=True)) for row in written(table.T)]
 
@@ -207,30 +222,34 @@ def written(values: FloatArray) -> Any:
     return rounded.tolist()
 
 
-_DECIMALS = {
-    "in": 4,
-    "mm": 3,
-    "lbf": 1,
-    "N": 1,
-    "kgf": 2,
-    "g": 1,
-    "kg": 4,
-    "oz": 3,
-    "lb": 4,
-    "cm3": 2,
-    "in3": 3,
-    "rpm": 0,
-}
-
-
 def say(value: float, quantity: str, scales: Scales) -> str:
-    """An SI value in the caller's unit, as a sentence has it.
+    """An SI value in the caller's unit, as a sentence has it: in the places a bench reads.
 
     >>> say(0.00127, "length", units.scales_for())
-    '0.05 in'
+    '0.050 in'
     """
     scale = scales[quantity]
-    text = f"{scale.from_si(value):.{_DECIMALS.get(scale.unit, 2)}f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return f"{'0' if text == '-0' else text} {scale.unit}"
+    return f"{in_places(scale.from_si(value), scale.unit)} {scale.unit}"
+
+
+def shows(value: float, quantity: str, scales: Scales) -> bool:
+    """Whether an SI number is there, and more than nothing in the places a bench reads."""
+    scale = scales[quantity]
+    return not isnan(value) and float(in_places(scale.from_si(value), scale.unit)) != 0.0
+
+
+def in_places(value: float, unit: str) -> str:
+    """A number in the places that a bench reads in its unit, trailing zeros beyond the usual ones left out.
+
+    >>> in_places(0.0805, "in"), in_places(1.9, "in"), in_places(-1e-9, "mm"), in_places(104.5, "g")
+    ('0.0805', '1.900', '0.00', '104.5')
+    """
+    places = units.places(unit)
+    if places is None or isnan(value):
+        text = f"{value:.4g}"
+        return f"{value:.0f}" if "e+" in text else text
+    text = f"{value:.{places.most}f}"
+    whole, point, fraction = text.partition(".")
+    fraction = fraction.rstrip("0").ljust(places.least, "0")
+    text = f"{whole}{point}{fraction}" if fraction else whole
+    return text.lstrip("-") if not float(text) else text

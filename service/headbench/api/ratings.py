@@ -14,7 +14,7 @@ from headbench.api.load_curves import Rating
 from headbench.api.quantities import Columns, Percent
 from headbench.api.spring_curve import Heights
 from headbench.api.springs import Spring, SpringTable
-from headbench.calc.limits import LOAD_LOSS_PERCENT
+from headbench.calc.limits import LOAD_LOSS_MAXIMUM
 from headbench.calc.nested_springs import is_proven, nested_load
 from headbench.calc.spring_load import load_loss
 from headbench.calc.verdicts import at_most, within
@@ -43,19 +43,21 @@ def against_ratings(
     if not rated:
         return losses, deviations
     ratings = [spring.rating for spring in springs if spring.rating is not None]
-    most = LOAD_LOSS_PERCENT.value if limit is None else limit
+    most = LOAD_LOSS_MAXIMUM.value if limit is None else limit
     columns = _RATING.to_si(ratings, scales)
     where = (table.curve[rated], columns["height"], table.seat_step[rated])
     at = Heights(table, len(rated), columns["height"], rows=np.array(rated))
     # only what was read on a tester, at about that height, can have lost something
     lost = load_loss(nested_load(table.curves, *where), columns["load"])
     loss = np.where(is_proven(table.curves, *where) & ~at.coils_touch(), lost, np.nan)
-    for row, check in zip(rated, percent_checks(loss, most, "at_most", at_most(loss, most)), strict=True):
+    for row, check in zip(
+        rated, percent_checks(loss, most, "at_most", at_most(loss, most), check_class="setting"), strict=True
+    ):
         losses[row] = check
     for place, (row, rating) in enumerate(zip(rated, ratings, strict=True)):
         if rating.tolerance_percent is not None:
             off, tolerance = -loss[place : place + 1], rating.tolerance_percent
-            deviations[row] = percent_checks(off, tolerance, "within", within(off, tolerance))[0]
+            deviations[row] = percent_checks(off, tolerance, "within", within(off, tolerance), check_class="setting")[0]
     return losses, deviations
 
 
@@ -67,6 +69,6 @@ def open_ratings(springs: Sequence[Spring], losses: Sequence[PercentCheck | None
                 pointer=f"/springs/{place}/load_curve",
                 position=None,
                 spring=spring.id,
-                holds_back=["load_loss", "rating_deviation"],
+                needed_for=["load_loss", "rating_check"],
                 detail=f"Spring {spring.id}: read its load near the height of its rating.",
             )

@@ -11,22 +11,30 @@ from headbench.api.coil_dimensions import MATERIALS
 from headbench.api.findings import NOTE_CODES
 from headbench.api.quantities import Answer
 from headbench.calc import limits
+from headbench.calc.limits import CheckClass
+from headbench.units import scales_for
 
 
 class LimitRow(Answer, kw_only=True, frozen=True):
-    """A limit that is taken where a job names none."""
+    """A limit that is taken where a job names none, or other numbers that decide."""
 
-    name: Annotated[str, Meta(description="The field of a request it stands in for.")]
-    value: float
-    unit: Annotated[str, Meta(description="in, percent, or ratio for a plain number.")]
-    meaning: str
-    standing: Annotated[str, Meta(description="published, common practice, or from memory; with its source.")]
+    name: Annotated[str, Meta(description="The field of a request it stands in for, or its own name.")]
+    values: Annotated[list[float], Meta(description="One number; a range has two, sizes as many as there are.")]
+    unit: Annotated[str, Meta(description="in, lbf, g, percent, count, or ratio for a plain number.")]
+    check_class: Annotated[
+        CheckClass | None,
+        Meta(
+            description="What a miss means: damage is rejected, a setting is for a person to decide; null = no check."
+        ),
+    ]
+    meaning: Annotated[str, Meta(description="What it is compared with, or decides.")]
+    basis: Annotated[str, Meta(description="published, common practice, or from memory; with its source.")]
 
 
 class LimitTable(Answer, kw_only=True, frozen=True):
-    """Every default limit."""
+    """Every default limit, and what else decides."""
 
-    rows: list[LimitRow]
+    rows: Annotated[list[LimitRow], Meta(description="A row for each.")]
 
 
 class StrengthRow(Answer, kw_only=True, frozen=True):
@@ -74,24 +82,35 @@ class NoteTable(Answer, kw_only=True, frozen=True):
     rows: list[NoteRow]
 
 
-_INCH: Final = 0.0254
+_SCALES: Final = scales_for()
 _MM: Final = 1e-3
 
 
 @get("/v1/reference/limits", operation_id="listLimits", summary="Default limits", tags=["Reference"])
 async def limit_table() -> LimitTable:
-    """List every limit that is taken where a job names none, and what it rests on."""
+    """List every limit that is taken where a job names none, whatever else decides, and what each rests on."""
     return LimitTable(
         rows=[
-            LimitRow(
-                name=limit.name,
-                value=round(limit.value / _INCH, 6) if limit.quantity == "length" else limit.value,
-                unit="in" if limit.quantity == "length" else limit.quantity,
-                meaning=limit.meaning,
-                standing=limit.standing,
-            )
-            for limit in limits.ALL
+            *(
+                _limit_row(one.name, (one.value,), one.quantity, one.meaning, one.basis, one.check_class)
+                for one in limits.ALL
+            ),
+            *(_limit_row(one.name, one.values, one.quantity, one.meaning, one.basis, None) for one in limits.RULES),
         ]
+    )
+
+
+def _limit_row(
+    name: str, values: tuple[float, ...], quantity: str, meaning: str, basis: str, check_class: CheckClass | None
+) -> LimitRow:
+    scale = _SCALES.get(quantity)
+    return LimitRow(
+        name=name,
+        values=[value if scale is None else round(scale.from_si(value), 6) for value in values],
+        unit=quantity if scale is None else scale.unit,
+        check_class=check_class,
+        meaning=meaning,
+        basis=basis,
     )
 
 

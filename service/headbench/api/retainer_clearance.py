@@ -11,16 +11,17 @@ from litestar.params import JSONBody
 from msgspec import Meta
 
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
-from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
 from headbench.api.quantities import Answer, Columns, Length, LengthOut, Model, Units, UnitsUsed, say, units_used
+from headbench.api.rounding import rounded
 from headbench.api.spreads import LengthSpread, length_spread
 from headbench.api.springs import repeated_ids
-from headbench.api.targets import RetainerLimits, limit_to_si
-from headbench.api.valvetrain import Valvetrain, lift_faults, lifts, open_lifts, per_position
+from headbench.api.targets import Limits, RetainerLimits, limits_to_si
+from headbench.api.valvetrain import ValveKind, Valvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.calc import FloatArray
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
-from headbench.calc.verdicts import at_least
+from headbench.calc.touching import clearance_verdict
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -57,9 +58,9 @@ class RetainerLine(PositionAnswer, kw_only=True, frozen=True):
 
     retainer_to_seal: Annotated[LengthOut | None, Meta(description="Distance with the valve shut, as given.")]
     valve_lift: LengthOut | None
-    retainer_to_seal_clearance: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
-    retainer_to_rocker: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
-    seal_to_spring: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
+    retainer_to_seal_clearance_check: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
+    retainer_to_rocker_check: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
+    seal_to_spring_check: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
     verdict: VerdictName
 
 
@@ -89,16 +90,18 @@ EXAMPLE: Final[dict[str, Any]] = {
 }
 
 
-def gap_checks(gaps: FloatArray, limits: RetainerLimits, name: str, scales: Scales) -> list[LengthCheck | None]:
+def gap_checks(
+    gaps: FloatArray, limits: RetainerLimits | Limits, name: str, valves: Sequence[ValveKind], scales: Scales
+) -> list[LengthCheck | None]:
     """A gap that may be left out against its limit; null where it was not looked at."""
     if np.isnan(gaps).all():
         return [None] * len(gaps)
-    limit = limit_to_si(limits, name, scales)
-    checks = length_checks(gaps, limit, "at_least", at_least(gaps, limit), scales)
+    limit = limits_to_si(limits, f"{name}_minimum", valves, scales)
+    checks = length_checks(gaps, limit, "at_least", clearance_verdict(gaps, limit), scales, check_class="damage")
     return [None if check.value is None else check for check in checks]
 
 
-def seal_notes(retainer_to_seal: FloatArray, limit: float, ids: Sequence[str], scales: Scales) -> Iterator[Note]:
+def seal_notes(retainer_to_seal: FloatArray, limit: FloatArray, ids: Sequence[str], scales: Scales) -> Iterator[Note]:
     """Retainers that stand too near with the valve shut, so that no lift at all is good."""
     for place in np.flatnonzero(retainer_to_seal < limit).tolist():
         there = say(float(retainer_to_seal[place]), "length", scales)
@@ -121,7 +124,7 @@ def worst_gap(checks: Sequence[LengthCheck | None]) -> VerdictName:
 )
 async def retainer_clearance(data: JSONBody[RetainerClearanceRequest]) -> RetainerClearanceAnswer:
     """Say how near each retainer comes to its seal at full lift, and judge the gaps around it."""
-    return answer(data)
+    return rounded(answer(data), data.units)
 
 
 def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
@@ -140,14 +143,14 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
     lift = per_position(by_kind, valves)
     columns = _READINGS.to_si(positions, scales)
     clearance = retainer_to_seal_clearance(columns["retainer_to_seal"], lift)
-    limit = limit_to_si(request.limits, "retainer_to_seal_clearance", scales)
+    limit = limits_to_si(request.limits, "retainer_to_seal_clearance_minimum", valves, scales)
     judged = retainer_verdict(clearance, columns["retainer_to_seal"], limit)
-    to_seal = length_checks(clearance, limit, "at_least", judged, scales)
-    to_rocker = gap_checks(columns["retainer_to_rocker"], request.limits, "retainer_to_rocker", scales)
-    to_spring = gap_checks(columns["seal_to_spring"], request.limits, "seal_to_spring", scales)
+    to_seal = length_checks(clearance, limit, "at_least", judged, scales, check_class="damage")
+    to_rocker = gap_checks(columns["retainer_to_rocker"], request.limits, "retainer_to_rocker", valves, scales)
+    to_spring = gap_checks(columns["seal_to_spring"], request.limits, "seal_to_spring", valves, scales)
     verdicts = [worst_gap(checks) for checks in zip(to_seal, to_rocker, to_spring, strict=True)]
     numbers = _NUMBERS.from_si({"retainer_to_seal": columns["retainer_to_seal"], "valve_lift": lift}, scales)
-    held = ["retainer_to_seal_clearance"]
+    held = ["retainer_to_seal_clearance_check"]
     return RetainerClearanceAnswer(
         units=units_used(scales),
         verdict=worst_of(verdicts),
@@ -155,9 +158,9 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
             RetainerLine(
                 id=position.id,
                 valve=position.valve,
-                retainer_to_seal_clearance=seal,
-                retainer_to_rocker=rocker,
-                seal_to_spring=spring,
+                retainer_to_seal_clearance_check=seal,
+                retainer_to_rocker_check=rocker,
+                seal_to_spring_check=spring,
                 verdict=verdict,
                 **row,
             )
@@ -176,9 +179,10 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
             *unusual(
                 "retainer_to_seal",
                 columns["retainer_to_seal"],
+                ids,
                 "/positions/{}/retainer_to_seal",
                 scales,
             ),
         ],
-        cautions=list(CAUTIONS),
+        cautions=cautions_for("springs", "retainer"),
     )

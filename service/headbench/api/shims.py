@@ -13,8 +13,9 @@ from msgspec import Meta
 from headbench.api.findings import Note, note
 from headbench.api.quantities import Answer, Length, LengthOut, Model, PositiveLength, say, written
 from headbench.calc import FloatArray
-from headbench.calc.limits import MAX_STACK, USUAL_SHIMS
-from headbench.calc.shims import MOST_SHIMS, MOST_SIZES, Layout, on_grid
+from headbench.calc.grid import on_grid
+from headbench.calc.limits import STACK_MAXIMUM, USUAL_SHIMS
+from headbench.calc.shims import MOST_SHIMS, MOST_SIZES, Layout
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -40,7 +41,7 @@ class Shims(Model, kw_only=True, frozen=True):
             "whole list: enough. Positions are served in their order."
         ),
     ] = None
-    max_stack: Annotated[
+    stack_maximum: Annotated[
         Length | None, Meta(description="Thickest stack in one pocket; null: 0.060 in (1.524 mm), published practice.")
     ] = None
 
@@ -57,18 +58,18 @@ class ShimStock:
     """The shims at hand, in SI."""
 
     thicknesses: FloatArray
-    max_stack: float
+    stack_maximum: float
     in_stock: list[int | None] | None
 
 
 def shims_to_si(shims: Shims | None, scales: Scales) -> ShimStock:
     """The shims at hand; the usual sizes where the job names none."""
     if shims is None:
-        return ShimStock(np.array(USUAL_SHIMS), MAX_STACK.value, None)
+        return ShimStock(np.array(USUAL_SHIMS.values), STACK_MAXIMUM.value, None)
     factor = scales["length"].factor
     return ShimStock(
         thicknesses=np.array(shims.thicknesses) * factor,
-        max_stack=MAX_STACK.value if shims.max_stack is None else shims.max_stack * factor,
+        stack_maximum=STACK_MAXIMUM.value if shims.stack_maximum is None else shims.stack_maximum * factor,
         in_stock=shims.in_stock,
     )
 
@@ -103,5 +104,5 @@ def shims_laid(layout: Layout, stock: ShimStock, scales: Scales) -> list[list[fl
 def assumed_shims(shims: Shims | None, scales: Scales) -> Iterator[Note]:
     """What was taken because the job does not say."""
     if shims is None:
-        sizes = ", ".join(say(size, "length", scales) for size in USUAL_SHIMS)
+        sizes = ", ".join(say(size, "length", scales) for size in USUAL_SHIMS.values)
         yield note("usual_shims_assumed", "/shims", f"No shim sizes are named; {sizes} are taken.")

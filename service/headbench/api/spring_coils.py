@@ -213,7 +213,7 @@ def open_materials(springs: Sequence[Spring]) -> Iterator[OpenItem]:
                 pointer=f"{pointer}/load_curve/material",
                 position=None,
                 spring=spring.id,
-                holds_back=["total_mass", "tensile_strength", "fatigue_reserve_goodman", "surge_frequency"],
+                needed_for=["total_mass", "tensile_strength", "fatigue_reserve_goodman", "surge_frequency"],
                 detail=f"Spring {spring.id}: name the material of its wire.",
             )
 

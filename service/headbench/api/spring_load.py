@@ -12,7 +12,7 @@ from msgspec import Meta
 
 from headbench.api.checks import PercentCheck, VerdictName, worst_of
 from headbench.api.coil_dimensions import DimensionedCurve
-from headbench.api.findings import CAUTIONS, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
 from headbench.api.off_loop import off_loop
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import (
@@ -28,10 +28,12 @@ from headbench.api.quantities import (
     Units,
     UnitsUsed,
     say,
+    shows,
     units_used,
     written,
 )
 from headbench.api.ratings import LoadLoss, LossLimit, RatingDeviation, against_ratings, open_ratings
+from headbench.api.rounding import rounded
 from headbench.api.spring_coils import CoilLine, StressFactor, coil_notes, open_materials
 from headbench.api.spring_curve import DrawnCurve, Heights, coil_lines, drawn_curves
 from headbench.api.spring_runs import RunLine, run_lines
@@ -54,7 +56,7 @@ from headbench.units import Scales
 class SpringLoadLimits(Model, kw_only=True, frozen=True):
     """How much load may be lost."""
 
-    load_loss_percent: LossLimit = None
+    load_loss_maximum: LossLimit = None
 
 
 class WorkingHeights(Model, kw_only=True, frozen=True):
@@ -126,7 +128,7 @@ class LoadLine(Answer, kw_only=True, frozen=True):
         RateOut | None, Meta(description="Rate between the tallest and the shortest height asked for; null with one.")
     ]
     load_loss: LoadLoss
-    rating_deviation: RatingDeviation
+    rating_check: RatingDeviation
     runs: Annotated[list[RunLine], Meta(description="Those of its springs that were read, and how well they were.")]
     coils: Annotated[list[CoilLine], Meta(description="Those of its springs that are known by their dimensions.")]
     curve: Annotated[DrawnCurve | None, Meta(description="Null if none was asked for, or nothing is known.")]
@@ -205,7 +207,7 @@ EXAMPLE: Final[dict[str, Any]] = {
 )
 async def spring_load(data: JSONBody[SpringLoadRequest]) -> SpringLoadAnswer:
     """Give loads, rates and heights of springs known by readings, a rating, or their dimensions, and their losses."""
-    return await off_loop(answer, data)
+    return rounded(await off_loop(answer, data), data.units)
 
 
 def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
@@ -216,7 +218,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
     table = springs_to_si(springs, scales, request.tester)
     heights = np.array(request.heights) * scales["length"].factor
     working = _working(request, scales)
-    losses, deviations = against_ratings(springs, request.limits.load_loss_percent, table, scales)
+    losses, deviations = against_ratings(springs, request.limits.load_loss_maximum, table, scales)
     columns = zip(
         springs,
         _points(Heights(table, len(springs), heights), scales),
@@ -236,7 +238,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
             heights=found,
             mean_rate=mean,
             load_loss=loss,
-            rating_deviation=deviation,
+            rating_check=deviation,
             runs=runs,
             coils=coils,
             curve=curve,
@@ -250,7 +252,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
         springs=lines,
         open_items=list(_open_items(request, losses)),
         notes=[PLAIN_COMPARISON, *_notes(request, lines, table, scales)],
-        cautions=list(CAUTIONS),
+        cautions=cautions_for("springs", "tester"),
     )
 
 
@@ -337,7 +339,8 @@ def _notes(request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable
 
 
 def _beyond(spring: Spring, place: int, where: str, beyond: float | None, scales: Scales) -> Iterator[Note]:
-    by = say(scales["length"].to_si(beyond or 0.0), "length", scales)
-    if not by.startswith("0 "):
+    outside = scales["length"].to_si(beyond or 0.0)
+    if shows(outside, "length", scales):
+        by = say(outside, "length", scales)
         detail = f"Spring {spring.id}, {where}: {by} outside the heights it was read at; extrapolated."
         yield note("beyond_readings", f"/springs/{place}/load_curve", detail)

@@ -227,21 +227,21 @@ def unknown_springs(names: Sequence[str | None], springs: Sequence[Spring]) -> I
             yield Pointed(f"/positions/{place}/spring", f'there is no spring "{name}"; there are: {there}')
 
 
-def open_springs(springs: Sequence[Spring], used: set[str], holds_back: Mapping[str, list[str]]) -> Iterator[OpenItem]:
+def open_springs(springs: Sequence[Spring], used: set[str], needed_for: Mapping[str, list[str]]) -> Iterator[OpenItem]:
     """What was not read of the springs in use.
 
-    `holds_back` names the fields of the answer that wait for each of `load_curve`, `proof` (a load that is known, but
+    `needed_for` names the fields of the answer that wait for each of `load_curve`, `proof` (a load that is known, but
     was not read on a tester), `coil_bind_height`, `mass` and `each_alone` (what takes a curve of every spring); what
     it does not name is not wanted.
     """
     for spring, pointer, one in each_spring(springs):
         if spring.id in used:
-            for field, held, detail in _open_readings(spring, one, set(holds_back)):
+            for field, held, detail in _open_readings(spring, one, set(needed_for)):
                 yield OpenItem(
                     pointer=f"{pointer}/{field}",
                     position=None,
                     spring=spring.id,
-                    holds_back=holds_back[held],
+                    needed_for=needed_for[held],
                     detail=f"{_named(spring, pointer)}: {detail}",
                 )
 
@@ -252,7 +252,7 @@ def _named(spring: Spring, pointer: str) -> str:
 
 
 def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator[tuple[str, str, str]]:
-    """What is open of one spring: field, what of `holds_back` waits for it, what to do."""
+    """What is open of one spring: field, what of `needed_for` waits for it, what to do."""
     curve = one.load_curve
     if "load_curve" in wanted:
         if curve is None and (one is spring or not spring.tested_together):

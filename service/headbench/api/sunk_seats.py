@@ -9,10 +9,9 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.milled import to_be_said
 from headbench.api.milling_request import MilledPosition
 from headbench.api.positions import PositionAnswer
-from headbench.api.quantities import Columns, LengthOut, VolumeOut, say
+from headbench.api.quantities import Columns, LengthOut, VolumeOut, say, shows
 from headbench.calc.piston_to_valve import SunkValve
 from headbench.units import Scales
 
@@ -66,7 +65,7 @@ def open_seats(positions: Sequence[MilledPosition], *, has_chambers: bool) -> It
                     pointer=f"/positions/{place}/{field}",
                     position=position.id,
                     spring=None,
-                    holds_back=held,
+                    needed_for=held,
                     detail=f"Position {position.id}: {detail}",
                 )
 
@@ -75,7 +74,7 @@ def seat_notes(positions: Sequence[MilledPosition], sunk: SunkValve, scales: Sca
     """That springs stand taller over ground seats."""
     ground = np.array([position.seat_ground > 0.0 for position in positions], dtype=np.bool_)
     deepest = float(sunk.sink[ground].max()) if ground.any() else 0.0
-    if to_be_said(deepest, "length", scales):
+    if shows(deepest, "length", scales):
         most = say(deepest, "length", scales)
         which = ", ".join(position.id for position, own in zip(positions, ground.tolist(), strict=True) if own)
         detail = (

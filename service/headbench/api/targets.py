@@ -3,149 +3,262 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated
+from typing import Annotated, Final, Literal
 
+import numpy as np
 from msgspec import Meta
 
+from headbench import units
 from headbench.api.findings import OpenItem
-from headbench.api.quantities import Columns, Length, Model, Percent, PositiveForce, PositiveLength
+from headbench.api.quantities import (
+    Columns,
+    Force,
+    Length,
+    Mass,
+    Model,
+    Percent,
+    PositiveForce,
+    PositiveLength,
+    SurgeRatio,
+    in_places,
+)
 from headbench.api.valvetrain import KINDS, ValveKind
 from headbench.calc import FloatArray
-from headbench.calc.limits import (
-    COIL_BIND_CLEARANCE,
-    FLOAT_RESERVE_PERCENT,
-    INSTALLED_HEIGHT,
-    OPEN_LOAD_PERCENT,
-    RETAINER_TO_ROCKER,
-    RETAINER_TO_SEAL_CLEARANCE,
-    SEAL_TO_SPRING,
-    SEAT_LOAD_PERCENT,
-    SURGE_RATIO,
-    Limit,
-)
+from headbench.calc import limits as known
+from headbench.calc.limits import Limit
 from headbench.errors import Pointed
 from headbench.units import Scales
+
+
+def by_default(limit: Limit, text: str) -> Meta:
+    """The description of a limit's field: what it is, its default in both units of length, and what that rests on."""
+    match limit.quantity:
+        case "length":
+            inches, millimeters = (
+                units.scales_for(length=unit)["length"].from_si(limit.value) for unit in ("in", "mm")
+            )
+            value = f"{in_places(inches, 'in')} in ({in_places(millimeters, 'mm')} mm)"
+            example = round(inches, 4)
+        case "percent":
+            value, example = f"{limit.value:g} percent", limit.value
+        case _:
+            value, example = f"{limit.value:g}", limit.value
+    return Meta(description=f"{text} Default: {value}; {limit.basis}.", examples=[example])
 
 
 class HeightTarget(Model, kw_only=True, frozen=True):
     """What one kind of valve's springs should stand at."""
 
     installed_height: Annotated[
-        PositiveLength | None, Meta(description="Height wanted, valve shut; null: not known, or not what is aimed at.")
+        PositiveLength | None,
+        Meta(description="Installed height wanted, valve closed; null = not given.", examples=[1.75]),
     ] = None
 
 
 class HeightTargets(Model, kw_only=True, frozen=True):
     """Targets of the intake and of the exhaust valves."""
 
-    intake: Annotated[HeightTarget | None, Meta(description="Null: not known yet.")] = None
-    exhaust: Annotated[HeightTarget | None, Meta(description="Null: not known yet.")] = None
+    intake: Annotated[
+        HeightTarget | None, Meta(description="Null = not given.", examples=[{"installed_height": 1.75}])
+    ] = None
+    exhaust: Annotated[
+        HeightTarget | None, Meta(description="Null = not given.", examples=[{"installed_height": 1.75}])
+    ] = None
 
 
 class Target(HeightTarget, kw_only=True, frozen=True):
-    """What one kind of valve's springs should come to."""
+    """What one kind of valve's springs should come to. A load is one number with a tolerance, a range, or both."""
 
     seat_load: Annotated[
         PositiveForce | None,
-        Meta(description="Load wanted, valve shut; null: not checked. Without a height the shims aim at this load."),
+        Meta(
+            description="Load wanted with the valve closed; without a height the shims aim at it. Null = not given.",
+            examples=[118],
+        ),
     ] = None
-    open_load: Annotated[PositiveForce | None, Meta(description="Load wanted at full lift; null: not checked.")] = None
+    seat_load_minimum: Annotated[
+        PositiveForce | None, Meta(description="Least seat load; null = not given.", examples=[112])
+    ] = None
+    seat_load_maximum: Annotated[
+        PositiveForce | None, Meta(description="Most seat load; null = not given.", examples=[125])
+    ] = None
+    open_load: Annotated[
+        PositiveForce | None, Meta(description="Load wanted at full lift; null = not given.", examples=[262])
+    ] = None
+    open_load_minimum: Annotated[
+        PositiveForce | None, Meta(description="Least load at full lift; null = not given.", examples=[250])
+    ] = None
+    open_load_maximum: Annotated[
+        PositiveForce | None, Meta(description="Most load at full lift; null = not given.", examples=[280])
+    ] = None
 
 
 class Targets(Model, kw_only=True, frozen=True):
     """Targets of the intake and of the exhaust valves."""
 
-    intake: Annotated[Target | None, Meta(description="Null: not known yet.")] = None
-    exhaust: Annotated[Target | None, Meta(description="Null: not known yet.")] = None
+    intake: Annotated[
+        Target | None, Meta(description="Null = not given.", examples=[{"installed_height": 1.75, "seat_load": 118}])
+    ] = None
+    exhaust: Annotated[
+        Target | None, Meta(description="Null = not given.", examples=[{"installed_height": 1.75, "seat_load": 118}])
+    ] = None
 
 
-HeightLimit = Annotated[
-    Length | None, Meta(description="Largest deviation of the installed height, either way; null: 0.005 in (0.127 mm).")
+HeightTolerance = Annotated[
+    Length | None,
+    by_default(known.INSTALLED_HEIGHT_TOLERANCE, "Largest deviation of the installed height, either way."),
 ]
-CoilBindLimit = Annotated[
-    Length | None, Meta(description="Least room between the coils at full lift; null: 0.060 in (1.524 mm).")
+CoilBindMinimum = Annotated[
+    Length | None, by_default(known.COIL_BIND_CLEARANCE_MINIMUM, "Least room between the coils at full lift.")
 ]
+FloatReserveMinimum = Annotated[
+    Percent | None,
+    by_default(known.FLOAT_RESERVE_MINIMUM, "Least reserve of the float speed over the intended speed."),
+]
+SurgeRatioMinimum = Annotated[
+    SurgeRatio | None,
+    by_default(known.SURGE_RATIO_MINIMUM, "Least ratio of a spring's surge frequency to the cam's turning frequency."),
+]
+OffTarget = Annotated[
+    Literal["borderline", "reject"],
+    Meta(
+        description="What a setting off its target comes to: borderline, for a person to decide, or reject. What "
+        "breaks parts is always rejected.",
+        examples=["borderline"],
+    ),
+]
+_KIND = Meta(description="Limits of these valves alone, in place of the job's; null = not given.", examples=[{}])
 
 
-class HeightLimits(Model, kw_only=True, frozen=True):
+class KindHeightLimits(Model, kw_only=True, frozen=True):
+    """How near to its height is good, for one kind of valve."""
+
+    installed_height_tolerance: HeightTolerance = None
+
+
+class HeightLimits(KindHeightLimits, kw_only=True, frozen=True):
     """How near to its height is good."""
 
-    installed_height: HeightLimit = None
+    off_target: OffTarget = "borderline"
+    intake: Annotated[KindHeightLimits | None, _KIND] = None
+    exhaust: Annotated[KindHeightLimits | None, _KIND] = None
 
 
-class CoilBindLimits(Model, kw_only=True, frozen=True):
+class KindCoilBindLimits(Model, kw_only=True, frozen=True):
+    """How much room between the coils is good, for one kind of valve."""
+
+    coil_bind_clearance_minimum: CoilBindMinimum = None
+
+
+class CoilBindLimits(KindCoilBindLimits, kw_only=True, frozen=True):
     """How much room between the coils is good."""
 
-    coil_bind_clearance: CoilBindLimit = None
+    intake: Annotated[KindCoilBindLimits | None, _KIND] = None
+    exhaust: Annotated[KindCoilBindLimits | None, _KIND] = None
 
 
-class RetainerLimits(Model, kw_only=True, frozen=True):
+class KindRetainerLimits(Model, kw_only=True, frozen=True):
+    """How much room around the retainer and the seal is good, for one kind of valve."""
+
+    retainer_to_seal_clearance_minimum: Annotated[
+        Length | None,
+        by_default(known.RETAINER_TO_SEAL_CLEARANCE_MINIMUM, "Least room from retainer to seal at full lift."),
+    ] = None
+    retainer_to_rocker_minimum: Annotated[
+        Length | None, by_default(known.RETAINER_TO_ROCKER_MINIMUM, "Least room from retainer to rocker.")
+    ] = None
+    seal_to_spring_minimum: Annotated[
+        Length | None, by_default(known.SEAL_TO_SPRING_MINIMUM, "Least room from seal to spring.")
+    ] = None
+
+
+class RetainerLimits(KindRetainerLimits, kw_only=True, frozen=True):
     """How much room around the retainer and the seal is good."""
 
-    retainer_to_seal_clearance: Annotated[
-        Length | None, Meta(description="Least room at full lift; null: 0.050 in (1.27 mm).")
-    ] = None
-    retainer_to_rocker: Annotated[Length | None, Meta(description="Least room; null: 0.050 in (1.27 mm).")] = None
-    seal_to_spring: Annotated[Length | None, Meta(description="Least room; null: 0.050 in (1.27 mm).")] = None
-
-
-FloatReserveLimit = Annotated[
-    Percent | None, Meta(description="Least reserve of the float speed over the intended speed; null: 10.")
-]
-SurgeRatioLimit = Annotated[
-    Annotated[float, Meta(ge=0.0, le=1000.0)] | None,
-    Meta(description="Least ratio of the surge frequency to the cam's turning frequency; null: 13."),
-]
+    intake: Annotated[KindRetainerLimits | None, _KIND] = None
+    exhaust: Annotated[KindRetainerLimits | None, _KIND] = None
 
 
 class FloatLimits(Model, kw_only=True, frozen=True):
     """How far from float and surge is good."""
 
-    float_reserve_percent: FloatReserveLimit = None
-    surge_ratio: SurgeRatioLimit = None
+    float_reserve_minimum: FloatReserveMinimum = None
+    surge_ratio_minimum: SurgeRatioMinimum = None
 
 
-class Limits(RetainerLimits, kw_only=True, frozen=True):
+class KindLimits(KindRetainerLimits, kw_only=True, frozen=True):
+    """What the checks of one kind of valve compare with."""
+
+    installed_height_tolerance: HeightTolerance = None
+    coil_bind_clearance_minimum: CoilBindMinimum = None
+    load_loss_maximum: Annotated[
+        Percent | None, by_default(known.LOAD_LOSS_MAXIMUM, "Largest loss of load against the spring's rating.")
+    ] = None
+    seat_load_tolerance: Annotated[
+        Percent | None, by_default(known.SEAT_LOAD_TOLERANCE, "Largest deviation of the seat load, either way.")
+    ] = None
+    open_load_tolerance: Annotated[
+        Percent | None, by_default(known.OPEN_LOAD_TOLERANCE, "Largest deviation of the open load, either way.")
+    ] = None
+    float_reserve_minimum: FloatReserveMinimum = None
+    surge_ratio_minimum: SurgeRatioMinimum = None
+    installed_height_spread_maximum: Annotated[
+        Length | None,
+        Meta(description="Most that installed heights may differ within a set; null = not checked.", examples=[0.010]),
+    ] = None
+    seat_load_spread_maximum: Annotated[
+        Force | None,
+        Meta(description="Most that seat loads may differ within a set; null = not checked.", examples=[8]),
+    ] = None
+    open_load_spread_maximum: Annotated[
+        Force | None,
+        Meta(description="Most that open loads may differ within a set; null = not checked.", examples=[15]),
+    ] = None
+    moving_mass_spread_maximum: Annotated[
+        Mass | None,
+        Meta(description="Most that moving masses may differ within a set; null = not checked.", examples=[1.5]),
+    ] = None
+
+
+class Limits(KindLimits, kw_only=True, frozen=True):
     """What the checks compare with. GET /v1/reference/limits says what each default rests on."""
 
-    installed_height: HeightLimit = None
-    coil_bind_clearance: CoilBindLimit = None
-    load_loss_percent: Annotated[
-        Percent | None, Meta(description="Largest loss of load against a rating; null: 10, a published service limit.")
-    ] = None
-    seat_load_percent: Annotated[
-        Percent | None, Meta(description="Largest deviation of the seat load, either way; null: 5.")
-    ] = None
-    open_load_percent: Annotated[
-        Percent | None, Meta(description="Largest deviation of the open load, either way; null: 5.")
-    ] = None
-    float_reserve_percent: FloatReserveLimit = None
-    surge_ratio: SurgeRatioLimit = None
+    off_target: OffTarget = "borderline"
+    intake: Annotated[KindLimits | None, _KIND] = None
+    exhaust: Annotated[KindLimits | None, _KIND] = None
 
 
-_DEFAULTS: Mapping[str, Limit] = {
-    limit.name: limit
-    for limit in (
-        INSTALLED_HEIGHT,
-        COIL_BIND_CLEARANCE,
-        RETAINER_TO_SEAL_CLEARANCE,
-        RETAINER_TO_ROCKER,
-        SEAL_TO_SPRING,
-        SEAT_LOAD_PERCENT,
-        OPEN_LOAD_PERCENT,
-        FLOAT_RESERVE_PERCENT,
-        SURGE_RATIO,
-    )
+_DEFAULTS: Final[Mapping[str, Limit]] = {limit.name: limit for limit in known.ALL}
+_QUANTITIES: Final = {
+    "installed_height_spread_maximum": "length",
+    "seat_load_spread_maximum": "force",
+    "open_load_spread_maximum": "force",
+    "moving_mass_spread_maximum": "mass",
 }
 
 
-def limit_to_si(limits: Model, name: str, scales: Scales) -> float:
-    """A limit of the job, or its default; lengths in metres, percentages as they are."""
-    given: float | None = getattr(limits, name)
-    default = _DEFAULTS[name]
+def named_limit(limits: Model, name: str, kind: ValveKind) -> float | None:
+    """What the job names for one kind of valve: the kind's own limit, else the one for all; None if neither."""
+    own: Model | None = getattr(limits, kind, None)
+    given: float | None = getattr(own, name, None)
     if given is None:
-        return default.value
-    return given * scales[default.quantity].factor if default.quantity in scales else given
+        given = getattr(limits, name)
+    return given
+
+
+def limit_to_si(limits: Model, name: str, kind: ValveKind, scales: Scales) -> float:
+    """A limit of one kind of valve, or its default, in SI; NaN where there is neither."""
+    given, default = named_limit(limits, name, kind), _DEFAULTS.get(name)
+    if given is None:
+        return np.nan if default is None else default.value
+    quantity = _QUANTITIES[name] if default is None else default.quantity
+    return given * scales[quantity].factor if quantity in scales else given
+
+
+def limits_to_si(limits: Model, name: str, valves: Sequence[ValveKind], scales: Scales) -> FloatArray:
+    """A limit as a column over the positions, in SI."""
+    by_kind = {kind: limit_to_si(limits, name, kind, scales) for kind in KINDS}
+    return np.array([by_kind[kind] for kind in valves])
 
 
 _TARGET = Columns(Target)
@@ -167,7 +280,7 @@ def targets_to_si(
 
 
 def open_targets(
-    targets: Targets | HeightTargets, valves: Sequence[ValveKind], holds_back: list[str]
+    targets: Targets | HeightTargets, valves: Sequence[ValveKind], needed_for: list[str]
 ) -> Iterator[OpenItem]:
     """The heights that positions need and nobody gave."""
     for kind in KINDS:
@@ -178,8 +291,8 @@ def open_targets(
                 pointer=f"/targets/{kind}/installed_height",
                 position=None,
                 spring=None,
-                holds_back=holds_back,
-                detail=f"State the installed height wanted for the {kind} valves.",
+                needed_for=needed_for,
+                detail=f"Enter the installed height wanted for the {kind} valves.",
             )
 
 

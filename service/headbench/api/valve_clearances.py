@@ -11,12 +11,12 @@ from msgspec import Meta
 
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.milled import POSITION_COLUMNS, MovedPosition, Movement, open_places, sunk_valves, to_be_said
+from headbench.api.milled import POSITION_COLUMNS, MovedPosition, Movement, open_places, sunk_valves
 from headbench.api.positions import PositionAnswer
-from headbench.api.quantities import Angle, AngleOut, Answer, Columns, CrankAngle, Length, LengthOut, Model, say
+from headbench.api.quantities import Angle, AngleOut, Answer, Columns, CrankAngle, Length, LengthOut, Model, say, shows
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.kept_apart import kept_apart
-from headbench.calc.limits import PISTON_TO_EXHAUST_VALVE, PISTON_TO_INTAKE_VALVE
+from headbench.calc.grid import GRID
+from headbench.calc.limits import PISTON_TO_EXHAUST_VALVE_MINIMUM, PISTON_TO_INTAKE_VALVE_MINIMUM
 from headbench.calc.piston_to_valve import (
     clearance_after,
     clearance_lost,
@@ -24,7 +24,7 @@ from headbench.calc.piston_to_valve import (
     find_valve_faults,
     smallest_clearance,
 )
-from headbench.calc.shims import GRID
+from headbench.calc.touching import clearance_verdict
 from headbench.calc.verdicts import accepted_if_proven
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -35,10 +35,10 @@ MOST_READINGS: Final = 60
 class ValveClearanceLimits(Model, kw_only=True, frozen=True):
     """How near a valve may come to its piston; more with aluminium rods."""
 
-    piston_to_intake_valve: Annotated[
+    piston_to_intake_valve_minimum: Annotated[
         Length | None, Meta(description="Least clearance; null: 0.080 in (2.032 mm).")
     ] = None
-    piston_to_exhaust_valve: Annotated[
+    piston_to_exhaust_valve_minimum: Annotated[
         Length | None, Meta(description="Least clearance; null: 0.100 in (2.54 mm).")
     ] = None
 
@@ -157,7 +157,7 @@ class ClearanceFit:
     def verdict(self) -> IntArray:
         """Verdict codes; a smallest reading at the end of its row, or at another timing, proves nothing good."""
         proven = self.bracketed & (not self.timing_moved)
-        return accepted_if_proven(kept_apart(self.after, self.limit), proven)
+        return accepted_if_proven(clearance_verdict(self.after, self.limit), proven)
 
 
 _READING = Columns(DialReading)
@@ -212,8 +212,8 @@ def fit_clearances(
     found = smallest_clearance(*_readings_to_si([one.clearance for one in placed], scales))
     is_dial = np.array([isinstance(one.clearance.read, Dial) for one in placed], dtype=np.bool_)
     defaults = {
-        "piston_to_intake_valve": PISTON_TO_INTAKE_VALVE.value,
-        "piston_to_exhaust_valve": PISTON_TO_EXHAUST_VALVE.value,
+        "piston_to_intake_valve_minimum": PISTON_TO_INTAKE_VALVE_MINIMUM.value,
+        "piston_to_exhaust_valve_minimum": PISTON_TO_EXHAUST_VALVE_MINIMUM.value,
     }
     given = {name: float(column[0]) for name, column in _LIMITS.to_si([limits], scales).items()}
     by_name = {name: default if np.isnan(given[name]) else given[name] for name, default in defaults.items()}
@@ -225,7 +225,7 @@ def fit_clearances(
         lost=takes,
         gained=gives,
         after=clearance_after(found.between_readings, takes, gives),
-        limit=np.array([by_name[f"piston_to_{one.position.valve}_valve"] for one in placed]),
+        limit=np.array([by_name[f"piston_to_{one.position.valve}_valve_minimum"] for one in placed]),
         bracketed=found.bracketed | ~is_dial,
         # what a place that nobody gave still hides, no angle is asked for twice by
         needs_angle=np.isnan(stands) & (np.isnan(gives) | ((measures != "along_bore") & (approach != 0.0))),
@@ -256,7 +256,7 @@ def clearance_faults(placed: Sequence[PlacedClearance], scales: Scales) -> Itera
 
 def clearance_section(placed: Sequence[PlacedClearance], fit: ClearanceFit, scales: Scales) -> ClearanceSection:
     """All clearances as they are answered."""
-    checks = length_checks(fit.after, fit.limit, "at_least", fit.verdict(), scales)
+    checks = length_checks(fit.after, fit.limit, "at_least", fit.verdict(), scales, check_class="damage")
     numbers = _NUMBERS.from_si(
         {
             "net_approach": fit.approach,
@@ -292,12 +292,12 @@ def open_clearances(placed: Sequence[PlacedClearance], fit: ClearanceFit, moveme
     rows = zip(placed, fit.needs_angle.tolist(), fit.bracketed.tolist(), strict=True)
     for one, needs_angle, bracketed in rows:
 
-        def item(field: str, holds_back: list[str], detail: str, one: PlacedClearance = one) -> OpenItem:
+        def item(field: str, needed_for: list[str], detail: str, one: PlacedClearance = one) -> OpenItem:
             return OpenItem(
                 pointer=f"/positions/{one.place}/{field}",
                 position=one.position.id,
                 spring=None,
-                holds_back=holds_back,
+                needed_for=needed_for,
                 detail=f"Position {one.position.id}: {detail}",
             )
 
@@ -322,6 +322,6 @@ def clearance_notes(placed: Sequence[PlacedClearance], fit: ClearanceFit, scales
     """Valves that would meet their pistons."""
     for row in np.flatnonzero(fit.after < GRID).tolist():
         meets = -float(fit.after[row])
-        how = f"meet by {say(meets, 'length', scales)}" if to_be_said(meets, "length", scales) else "touch"
+        how = f"meet by {say(meets, 'length', scales)}" if shows(meets, "length", scales) else "touch"
         detail = f"Position {placed[row].position.id}: valve and piston would {how}. Do not turn this engine over."
         yield note("valve_meets_piston", f"/positions/{placed[row].place}/piston_to_valve", detail)

@@ -13,7 +13,7 @@ from msgspec import Meta
 from headbench.api.calibrated import ratio_notes, scale_notes, tester_notes
 from headbench.api.checks import VerdictName, worst_of
 from headbench.api.coil_bind import WHICH_SPRING, CoilBindReadings
-from headbench.api.findings import CAUTIONS, NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, note
+from headbench.api.findings import NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
 from headbench.api.float_lines import FLOAT_HELD, FloatSetting, IntendedSpeed, ValveFloat, find_floats, float_lines
 from headbench.api.float_springs import open_heights, spring_notes
 from headbench.api.lobe_lines import CheckingHeights, LobeLines, lobe_lines
@@ -42,6 +42,7 @@ from headbench.api.quantities import (
     UnitsUsed,
     units_used,
 )
+from headbench.api.rounding import rounded
 from headbench.api.scale import ScaleUsed, scale_faults
 from headbench.api.spreads import SpeedSpread, spread_rows
 from headbench.api.springs import (
@@ -53,7 +54,7 @@ from headbench.api.springs import (
     springs_to_si,
     unknown_springs,
 )
-from headbench.api.targets import FloatLimits, limit_to_si
+from headbench.api.targets import FloatLimits, limits_to_si
 from headbench.api.tester import Tester
 from headbench.api.valve_mass import mass_notes
 from headbench.api.valvetrain import KINDS, ValveKind, WholeValvetrain, lift_faults, lifts, open_lifts, per_position
@@ -135,7 +136,7 @@ _SPRING_HELD: Final = dict.fromkeys(("load_curve", "proof", "each_alone"), FLOAT
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "force": "lbf", "mass": "g"},
-    "limits": {"float_reserve_percent": 10, "surge_ratio": 13},
+    "limits": {"float_reserve_minimum": 10, "surge_ratio_minimum": 13},
     "intended_speed": 4000,
     "wanted_speed": 5500,
     "valvetrain": {
@@ -226,7 +227,7 @@ EXAMPLE: Final[dict[str, Any]] = {
 )
 async def valve_float(data: JSONBody[ValveFloatRequest]) -> ValveFloatAnswer:
     """Say at which speed each valve leaves its cam, what that leaves at the speed meant, and how its springs surge."""
-    return await off_loop(answer, data)
+    return rounded(await off_loop(answer, data), data.units)
 
 
 def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
@@ -286,10 +287,10 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *motion_notes(request.valvetrain, lobes, scales),
             *known_by_notes(request.springs, used),
             *spring_notes(ids, table, rows, height, lift, scales),
-            *unusual("installed_height", height, "/positions/{}/installed_height", scales),
+            *unusual("installed_height", height, ids, "/positions/{}/installed_height", scales),
             *mass_notes(weighed, valves, ids, scales),
         ],
-        cautions=list(CAUTIONS),
+        cautions=cautions_for("springs", "engine"),
     )
 
 
@@ -304,13 +305,13 @@ def _faults(request: ValveFloatRequest, lobes: Lobes, scales: Scales) -> Iterato
 
 
 def _setting(request: ValveFloatRequest, scales: Scales) -> FloatSetting:
-    speed = scales["speed"].factor
+    speed, valves = scales["speed"].factor, [position.valve for position in request.positions]
     intended = np.nan if request.intended_speed is None else request.intended_speed * speed
     return FloatSetting(
         crank_speed=intended,
         wanted_crank_speed=intended if request.wanted_speed is None else request.wanted_speed * speed,
-        reserve_limit=limit_to_si(request.limits, "float_reserve_percent", scales),
-        surge_limit=limit_to_si(request.limits, "surge_ratio", scales),
+        reserve_limit=limits_to_si(request.limits, "float_reserve_minimum", valves, scales),
+        surge_limit=limits_to_si(request.limits, "surge_ratio_minimum", valves, scales),
         load_uncertainty=request.load_uncertainty * scales["force"].factor,
         mass_uncertainty=request.mass_uncertainty * scales["mass"].factor,
         trace_points=request.trace_points,
@@ -342,7 +343,7 @@ def _open_speed(request: ValveFloatRequest) -> Iterator[OpenItem]:
             pointer="/intended_speed",
             position=None,
             spring=None,
-            holds_back=["float_reserve", "surge_ratio", *FLOAT_HELD],
+            needed_for=["float_reserve", "surge_ratio", *FLOAT_HELD],
             detail="State the highest speed the engine is meant to turn.",
         )
 

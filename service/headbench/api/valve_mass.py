@@ -13,7 +13,7 @@ from msgspec import Meta
 
 from headbench.api.calibrated import scale_notes
 from headbench.api.coil_bind import WHICH_SPRING, SpringName
-from headbench.api.findings import CAUTIONS, Note, OpenItem, note
+from headbench.api.findings import Note, OpenItem, cautions_for, note
 from headbench.api.moving_mass import (
     PARTS,
     Masses,
@@ -30,6 +30,7 @@ from headbench.api.moving_mass import (
 )
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
 from headbench.api.quantities import Answer, Columns, MassOut, Model, Units, UnitsUsed, say, units_used
+from headbench.api.rounding import rounded
 from headbench.api.scale import ScaleUsed, scale_faults
 from headbench.api.spreads import MassSpread, spread_rows
 from headbench.api.springs import SpringList, open_springs, repeated_ids, spring_faults, springs_to_si, unknown_springs
@@ -258,7 +259,7 @@ def mass_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str]
                 )
                 yield note("odd_one_out", f"/positions/{place}/masses/{part}", detail)
         if part in PARTS:
-            yield from unusual(part, column, f"/positions/{{}}/masses/{part}", scales)
+            yield from unusual(part, column, ids, f"/positions/{{}}/masses/{part}", scales)
 
 
 def _spreads(
@@ -309,7 +310,7 @@ def _repeats(weighed: Weighed, count: int, scales: Scales) -> list[list[RepeatLi
 )
 async def valve_mass(data: JSONBody[ValveMassRequest]) -> ValveMassAnswer:
     """Add up what was weighed, give each valve's moving mass part by part, and name the part that does not belong."""
-    return answer(data)
+    return rounded(answer(data), data.units)
 
 
 def _faults(request: ValveMassRequest, scales: Scales) -> Iterator[Pointed]:
@@ -371,5 +372,5 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
             *heavy_spring_notes(parts, ids, request.spring_share, scales),
             *mass_notes(weighed, valves, ids, scales),
         ],
-        cautions=list(CAUTIONS),
+        cautions=cautions_for("springs"),
     )

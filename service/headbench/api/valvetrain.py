@@ -227,7 +227,7 @@ def per_position(by_kind: Mapping[ValveKind, float], valves: Sequence[ValveKind]
 
 
 def open_lifts(
-    valvetrain: Valvetrain, by_kind: Mapping[ValveKind, float], valves: Sequence[ValveKind], holds_back: list[str]
+    valvetrain: Valvetrain, by_kind: Mapping[ValveKind, float], valves: Sequence[ValveKind], needed_for: list[str]
 ) -> Iterator[OpenItem]:
     """The lifts that positions need and nobody gave."""
     for kind in KINDS:
@@ -239,6 +239,6 @@ def open_lifts(
                 pointer=f"/valvetrain/{kind}/{half or 'valve_lift'}",
                 position=None,
                 spring=None,
-                holds_back=holds_back,
+                needed_for=needed_for,
                 detail=f"State the {kind} {half.replace('_', ' ') if half else 'valve lift'}.",
             )

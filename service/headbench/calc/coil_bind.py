@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.shims import GRID
-from headbench.calc.verdicts import Verdict, at_least
+from headbench.calc.touching import clearance_verdict, is_closed
+from headbench.calc.verdicts import Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,15 +26,15 @@ class CoilBind:
 
     @property
     def touches(self) -> BoolArray:
-        """Where coils touch at full lift or before; a nanometre apart is not apart."""
-        return np.asarray(self.clearance < GRID, dtype=np.bool_)
+        """Where coils touch at full lift or before."""
+        return is_closed(self.clearance)
 
-    def verdict(self, limit: float) -> IntArray:
+    def verdict(self, limit: FloatArray | float) -> IntArray:
         """Verdict on the smallest clearance.
 
         Parameters
         ----------
-        limit : float
+        limit : array (P,) or float
             The least that is good [m]
 
         Returns
@@ -47,7 +47,7 @@ class CoilBind:
         >>> one_unread.verdict(0.0015).tolist(), one_unread.verdict(0.0025).tolist()
         ([2], [3])
         """
-        known = np.where(self.touches, Verdict.REJECT, at_least(self.clearance, limit))
+        known = clearance_verdict(self.clearance, limit)
         unread = ~self.complete & (known != Verdict.REJECT)
         return np.where(unread, Verdict.NOT_MEASURED, known).astype(np.int64)
 
@@ -88,7 +88,7 @@ def coil_bind_clearance(open_height: FloatArray, seat_step: FloatArray, coil_bin
     )
 
 
-def coil_bind_verdict(at_lift: CoilBind, shut: CoilBind, limit: float) -> IntArray:
+def coil_bind_verdict(at_lift: CoilBind, shut: CoilBind, limit: FloatArray | float) -> IntArray:
     """Verdict on the coil-bind clearance at full lift, with what the shut valve says already.
 
     Parameters
@@ -97,7 +97,7 @@ def coil_bind_verdict(at_lift: CoilBind, shut: CoilBind, limit: float) -> IntArr
         At full lift; its clearance is NaN while the lift is not known [m]
     shut : CoilBind
         With the valve shut, which is the most it can ever be [m]
-    limit : float
+    limit : array (P,) or float
         The least that is good [m]
 
     Returns

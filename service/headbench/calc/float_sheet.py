@@ -47,8 +47,8 @@ class FloatReadings:
     mass_uncertainty : array (P,), standard uncertainty, 0 where none is stated [kg]
     crank_speed : float, intended [rad/s]
     wanted_crank_speed : float, to know what it takes [rad/s]
-    reserve_limit : float, least reserve [percent]
-    surge_limit : float, least surge ratio [-]
+    reserve_limit : array (P,) or float, least reserve [percent]
+    surge_limit : array (P,) or float, least surge ratio [-]
     """
 
     motion: Motion
@@ -62,8 +62,8 @@ class FloatReadings:
     mass_uncertainty: FloatArray
     crank_speed: float
     wanted_crank_speed: float
-    reserve_limit: float
-    surge_limit: float
+    reserve_limit: FloatArray | float
+    surge_limit: FloatArray | float
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven,
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.valve_mass import MovingMass, WeighedParts, moving_mass_by_part
-from headbench.calc.verdicts import Verdict, accepted_if_proven, within, worst
+from headbench.calc.verdicts import Verdict, accepted_if_proven, setting_verdict, within, worst
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,18 +51,20 @@ class Targets:
 class Limits:
     """The limits the checks compare with.
 
-    installed_height : float, largest deviation either way [m]
-    coil_bind_clearance : float, least room [m]
-    retainer_to_seal_clearance : float, least room [m]
-    seat_load_percent : float, largest deviation either way [percent]
-    open_load_percent : float, largest deviation either way [percent]
+    installed_height_tolerance : array (P,), largest deviation either way [m]
+    coil_bind_clearance_minimum : array (P,), least room [m]
+    retainer_to_seal_clearance_minimum : array (P,), least room [m]
+    seat_load_tolerance : array (P,), largest deviation either way [percent]
+    open_load_tolerance : array (P,), largest deviation either way [percent]
+    off_target_rejects : bool, whether a setting off its target is rejected [-]
     """
 
-    installed_height: float
-    coil_bind_clearance: float
-    retainer_to_seal_clearance: float
-    seat_load_percent: float
-    open_load_percent: float
+    installed_height_tolerance: FloatArray
+    coil_bind_clearance_minimum: FloatArray
+    retainer_to_seal_clearance_minimum: FloatArray
+    seat_load_tolerance: FloatArray
+    open_load_tolerance: FloatArray
+    off_target_rejects: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +80,7 @@ class HeadReadings:
     targets : Targets
     limits : Limits
     thicknesses : array (T,), shim sizes at hand [m]
-    max_stack : float [m]
+    stack_maximum : float [m]
     in_stock : sequence (T,) of int or None [-]
     """
 
@@ -91,7 +93,7 @@ class HeadReadings:
     targets: Targets
     limits: Limits
     thicknesses: FloatArray
-    max_stack: float
+    stack_maximum: float
     in_stock: Sequence[int | None] | None
 
 
@@ -171,8 +173,8 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     ...     springs=Springs(spring, np.array([[0]]), np.zeros((1, 1)), np.array([[29.0]]) * mm),
     ...     masses=WeighedParts(*(unread for _ in WeighedParts.__dataclass_fields__)),
     ...     targets=Targets(np.array([44.5]) * mm, np.array([520.0]), unread),
-    ...     limits=Limits(0.127 * mm, 1.5 * mm, 1.27 * mm, 5.0, 5.0),
-    ...     thicknesses=np.array([0.25, 0.50]) * mm, max_stack=1.5 * mm, in_stock=None,
+    ...     limits=Limits(*(np.array([limit]) for limit in (0.127 * mm, 1.5 * mm, 1.27 * mm, 5.0, 5.0)), False),
+    ...     thicknesses=np.array([0.25, 0.50]) * mm, stack_maximum=1.5 * mm, in_stock=None,
     ... ))
     >>> sheet.coil_bind.clearance.round(9).tolist(), Verdict(sheet.verdict[0]).name
     ([0.003], 'NOT_MEASURED')
@@ -184,7 +186,7 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         readings.deduction,
         target_height,
         readings.thicknesses,
-        readings.max_stack,
+        readings.stack_maximum,
         readings.in_stock,
     )
     installed = heights.installed_height
@@ -200,13 +202,19 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     to_seal = retainer_to_seal_clearance(readings.retainer_to_seal, readings.valve_lift)
 
     seat_proven, open_proven = _proven(springs, installed), _proven(springs, at_lift)
-    height_verdict = within(heights.deviation, limits.installed_height)
-    seat_load_verdict = accepted_if_proven(within(seat_deviation, limits.seat_load_percent), seat_proven)
-    open_load_verdict = accepted_if_proven(within(open_deviation, limits.open_load_percent), open_proven)
+    asked = limits.off_target_rejects
+    height_verdict = setting_verdict(within(heights.deviation, limits.installed_height_tolerance), misses_reject=asked)
+    seat_load_verdict, open_load_verdict = (
+        accepted_if_proven(setting_verdict(within(deviation, tolerance), misses_reject=asked), proven)
+        for deviation, tolerance, proven in (
+            (seat_deviation, limits.seat_load_tolerance, seat_proven),
+            (open_deviation, limits.open_load_tolerance, open_proven),
+        )
+    )
     bind_verdict = np.where(
-        at_lift <= 0.0, Verdict.REJECT, coil_bind_verdict(bind, shut, limits.coil_bind_clearance)
+        at_lift <= 0.0, Verdict.REJECT, coil_bind_verdict(bind, shut, limits.coil_bind_clearance_minimum)
     ).astype(np.int64)
-    seal_verdict = retainer_verdict(to_seal, readings.retainer_to_seal, limits.retainer_to_seal_clearance)
+    seal_verdict = retainer_verdict(to_seal, readings.retainer_to_seal, limits.retainer_to_seal_clearance_minimum)
     no_seat_load = np.isnan(targets.seat_load) | shut.touches
     no_open_load = np.isnan(targets.open_load) | coils_touch
     loose = seat_load <= 0.0

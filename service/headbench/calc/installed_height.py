@@ -36,7 +36,7 @@ def set_heights(
     deduction: FloatArray,
     target_height: FloatArray,
     thicknesses: FloatArray,
-    max_stack: float,
+    stack_maximum: float,
     in_stock: Sequence[int | None] | None,
 ) -> Heights:
     """Choose every position's shims and the height its spring then stands at.
@@ -51,7 +51,7 @@ def set_heights(
         Installed height wanted [m]
     thicknesses : array (T,)
         Shim sizes at hand [m]
-    max_stack : float
+    stack_maximum : float
         Thickest stack allowed in one pocket [m]
     in_stock : sequence (T,) of int or None
         How many of each size there are, None without end [-]
@@ -74,7 +74,7 @@ def set_heights(
     """
     bare = bare_height(measured_height, deduction)
     needed = bare - target_height
-    shims = lay_out(needed, thicknesses, max_stack, in_stock)
+    shims = lay_out(needed, thicknesses, stack_maximum, in_stock)
     installed = installed_height(bare, shims.stack)
     return Heights(
         bare_height=bare,

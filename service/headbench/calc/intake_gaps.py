@@ -12,8 +12,8 @@ from typing import Final
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray
+from headbench.calc.grid import GRID
 from headbench.calc.intake_banks import BankMisfit, IntakeV, ManifoldSeat, bank_misfit, settled_seat
-from headbench.calc.shims import GRID
 from headbench.calc.verdicts import Verdict, within
 
 _SIDE: Final = np.array([-1.0, 1.0])

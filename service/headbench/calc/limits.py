@@ -1,155 +1,256 @@
-"""Limits: what a check compares with when the job names no limit of its own."""
+"""Limits: what a check compares with when the job names no limit of its own, and what else decides."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
+
+from headbench.calc import spread, verdicts
 
 _INCH: Final = 0.0254
+_POUND_FORCE: Final = 4.4482216152605
+
+CheckClass = Literal["damage", "setting"]
+"""What a miss means: parts that hit each other, or a setting off its target."""
 
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A default limit: its value in base SI (or percent, or a plain ratio), and what it rests on."""
+    """A default limit: its value in base SI (or percent, or a plain ratio), what a miss means, and what it rests on."""
 
     name: str
     quantity: str
     value: float
     meaning: str
-    standing: str
+    basis: str
+    check_class: CheckClass | None = None
 
 
-INSTALLED_HEIGHT: Final = Limit(
-    "installed_height",
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """Numbers that decide without being a limit: sizes, ranges, thresholds, in base SI, and what they rest on."""
+
+    name: str
+    quantity: str
+    values: tuple[float, ...]
+    meaning: str
+    basis: str
+
+
+COMMON_PRACTICE: Final = "common practice, no source"
+FROM_MEMORY: Final = "from memory"
+
+INSTALLED_HEIGHT_TOLERANCE: Final = Limit(
+    "installed_height_tolerance",
     "length",
-    0.005 * _INCH,
+    0.010 * _INCH,
     "largest deviation of the installed height from its target, either way",
-    "from memory: 0.005 to 0.010 in between valves; 0.020 in is also published as acceptable",
+    "from memory: 0.005 to 0.010 in is asked for in racing, up to 0.020 in is called acceptable",
+    "setting",
 )
-COIL_BIND_CLEARANCE: Final = Limit(
-    "coil_bind_clearance",
+COIL_BIND_CLEARANCE_MINIMUM: Final = Limit(
+    "coil_bind_clearance_minimum",
     "length",
     0.060 * _INCH,
     "least room between the coils at full lift",
-    "common practice, no source; 0.050 in is the published minimum (trade press)",
+    "common practice, no source; 0.050 in is the least that is printed (from memory)",
+    "damage",
 )
-RETAINER_TO_SEAL_CLEARANCE: Final = Limit(
-    "retainer_to_seal_clearance",
+RETAINER_TO_SEAL_CLEARANCE_MINIMUM: Final = Limit(
+    "retainer_to_seal_clearance_minimum",
     "length",
     0.050 * _INCH,
     "least room between retainer and seal at full lift",
-    "published (trade press)",
+    FROM_MEMORY,
+    "damage",
 )
-RETAINER_TO_ROCKER: Final = Limit(
-    "retainer_to_rocker", "length", 0.050 * _INCH, "least room between retainer and rocker", "published (trade press)"
+RETAINER_TO_ROCKER_MINIMUM: Final = Limit(
+    "retainer_to_rocker_minimum",
+    "length",
+    0.050 * _INCH,
+    "least room between retainer and rocker",
+    FROM_MEMORY,
+    "damage",
 )
-SEAL_TO_SPRING: Final = Limit(
-    "seal_to_spring",
+SEAL_TO_SPRING_MINIMUM: Final = Limit(
+    "seal_to_spring_minimum",
     "length",
     0.050 * _INCH,
     "least room between seal and the spring around it",
-    "published (trade press)",
+    FROM_MEMORY,
+    "damage",
 )
-SEAT_LOAD_PERCENT: Final = Limit(
-    "seat_load_percent",
+SEAT_LOAD_TOLERANCE: Final = Limit(
+    "seat_load_tolerance",
     "percent",
     5.0,
     "largest deviation of the seat load from its target, either way",
-    "published: service data print ranges of 5 to 8 % for new springs; the narrower one is taken",
+    "from memory: service data print ranges of 5 to 8 % for new springs; the narrower one is taken",
+    "setting",
 )
-OPEN_LOAD_PERCENT: Final = Limit(
-    "open_load_percent",
+OPEN_LOAD_TOLERANCE: Final = Limit(
+    "open_load_tolerance",
     "percent",
     5.0,
     "largest deviation of the open load from its target, either way",
-    "published for seat loads (5 to 8 %), taken over for the open load",
+    "from memory: printed for seat loads (5 to 8 %), taken over for the open load",
+    "setting",
 )
-LOAD_LOSS_PERCENT: Final = Limit(
-    "load_loss_percent",
+LOAD_LOSS_MAXIMUM: Final = Limit(
+    "load_loss_maximum",
     "percent",
     10.0,
     "largest loss of load against the spring's rating",
-    "published service limit; 5 % is published too",
+    "from memory: a service limit in print; 5 % is printed too",
+    "setting",
 )
-PISTON_TO_INTAKE_VALVE: Final = Limit(
-    "piston_to_intake_valve",
+PISTON_TO_INTAKE_VALVE_MINIMUM: Final = Limit(
+    "piston_to_intake_valve_minimum",
     "length",
     0.080 * _INCH,
-    "least room between piston and intake valve, more with aluminium rods",
-    "published (trade press)",
+    "least room between piston and intake valve, more with aluminum rods",
+    FROM_MEMORY,
+    "damage",
 )
-PISTON_TO_EXHAUST_VALVE: Final = Limit(
-    "piston_to_exhaust_valve",
+PISTON_TO_EXHAUST_VALVE_MINIMUM: Final = Limit(
+    "piston_to_exhaust_valve_minimum",
     "length",
     0.100 * _INCH,
-    "least room between piston and exhaust valve, more with aluminium rods",
-    "published (trade press)",
+    "least room between piston and exhaust valve, more with aluminum rods",
+    FROM_MEMORY,
+    "damage",
 )
-FLOAT_RESERVE_PERCENT: Final = Limit(
-    "float_reserve_percent",
+FLOAT_RESERVE_MINIMUM: Final = Limit(
+    "float_reserve_minimum",
     "percent",
     10.0,
     "least reserve of the float speed of a rigid train over the intended speed",
     "common practice, no source: real trains bend and float before a rigid one would",
+    "damage",
 )
-SURGE_RATIO: Final = Limit(
-    "surge_ratio",
+SURGE_RATIO_MINIMUM: Final = Limit(
+    "surge_ratio_minimum",
     "ratio",
     13.0,
     "least ratio of a spring's surge frequency to the cam's turning frequency at the intended speed",
     "common practice, no source; machine design texts ask for 13 up to 15 to 20 for springs at large (from memory)",
+    "damage",
 )
-MAX_STACK: Final = Limit(
-    "max_stack", "length", 0.060 * _INCH, "thickest stack of flat shims in one pocket", "published (trade press)"
+STACK_MAXIMUM: Final = Limit(
+    "stack_maximum", "length", 0.060 * _INCH, "thickest stack of flat shims in one pocket", FROM_MEMORY
 )
-LEAST_PRELOAD: Final = Limit(
-    "least_preload", "length", 0.020 * _INCH, "least preload of a hydraulic lifter", "published (trade press)"
+SHIMS_MAXIMUM: Final = Limit("shims_maximum", "count", 3.0, "most shims in one stack", COMMON_PRACTICE)
+PRELOAD_MINIMUM: Final = Limit(
+    "preload_minimum", "length", 0.020 * _INCH, "least preload of a hydraulic lifter", FROM_MEMORY, "setting"
 )
-MOST_PRELOAD: Final = Limit(
-    "most_preload", "length", 0.060 * _INCH, "most preload of a hydraulic lifter", "published (trade press)"
+PRELOAD_MAXIMUM: Final = Limit(
+    "preload_maximum", "length", 0.060 * _INCH, "most preload of a hydraulic lifter", FROM_MEMORY, "setting"
 )
 STOCK_STEP: Final = Limit(
-    "stock_step",
-    "length",
-    0.050 * _INCH,
-    "step between the pushrod lengths usually kept in stock",
-    "from memory, trade press",
+    "stock_step", "length", 0.050 * _INCH, "step between the pushrod lengths usually kept in stock", FROM_MEMORY
 )
 GAUGE_STEP: Final = Limit(
-    "gauge_step",
-    "length",
-    0.001 * _INCH,
-    "smallest difference a feeler gauge tells",
-    "common practice, no source",
+    "gauge_step", "length", 0.001 * _INCH, "smallest difference a feeler gauge tells", COMMON_PRACTICE
 )
 MISALIGNMENT_STEP: Final = Limit(
-    "misalignment_step",
-    "length",
-    0.010 * _INCH,
-    "smallest difference that can be told at bolt holes",
-    "common practice, no source",
+    "misalignment_step", "length", 0.010 * _INCH, "smallest difference that can be told at bolt holes", COMMON_PRACTICE
 )
 
 ALL: Final = (
-    INSTALLED_HEIGHT,
-    COIL_BIND_CLEARANCE,
-    RETAINER_TO_SEAL_CLEARANCE,
-    RETAINER_TO_ROCKER,
-    SEAL_TO_SPRING,
-    SEAT_LOAD_PERCENT,
-    OPEN_LOAD_PERCENT,
-    LOAD_LOSS_PERCENT,
-    PISTON_TO_INTAKE_VALVE,
-    PISTON_TO_EXHAUST_VALVE,
-    FLOAT_RESERVE_PERCENT,
-    SURGE_RATIO,
-    MAX_STACK,
-    LEAST_PRELOAD,
-    MOST_PRELOAD,
+    INSTALLED_HEIGHT_TOLERANCE,
+    COIL_BIND_CLEARANCE_MINIMUM,
+    RETAINER_TO_SEAL_CLEARANCE_MINIMUM,
+    RETAINER_TO_ROCKER_MINIMUM,
+    SEAL_TO_SPRING_MINIMUM,
+    SEAT_LOAD_TOLERANCE,
+    OPEN_LOAD_TOLERANCE,
+    LOAD_LOSS_MAXIMUM,
+    PISTON_TO_INTAKE_VALVE_MINIMUM,
+    PISTON_TO_EXHAUST_VALVE_MINIMUM,
+    FLOAT_RESERVE_MINIMUM,
+    SURGE_RATIO_MINIMUM,
+    STACK_MAXIMUM,
+    SHIMS_MAXIMUM,
+    PRELOAD_MINIMUM,
+    PRELOAD_MAXIMUM,
     STOCK_STEP,
     GAUGE_STEP,
     MISALIGNMENT_STEP,
 )
+"""Every default limit, as GET /v1/reference/limits lists them."""
 
-USUAL_SHIMS: Final = (0.015 * _INCH, 0.030 * _INCH, 0.060 * _INCH)
-"""The sizes shims are usually sold in [m]; published (trade press)."""
+USUAL_SHIMS: Final = Rule(
+    "usual_shims",
+    "length",
+    (0.015 * _INCH, 0.030 * _INCH, 0.060 * _INCH),
+    "sizes shims are usually sold in, taken where a job names none",
+    FROM_MEMORY,
+)
+LOCK_OFFSET: Final = Rule(
+    "lock_offset",
+    "length",
+    (0.050 * _INCH,),
+    "offset that locks and retainers are made with, either way",
+    FROM_MEMORY,
+)
+EQUAL_STACKS: Final = Rule(
+    "equal_stacks",
+    "length",
+    (0.002 * _INCH,),
+    "stacks whose heights miss the target by amounts closer than this count as equally near; fewer shims then decide",
+    COMMON_PRACTICE,
+)
+GUARD_BAND: Final = Rule(
+    "guard_band",
+    "ratio",
+    (verdicts.GUARD_BAND,),
+    "standard uncertainties a value has to clear its limit by, for 95 % one-sided, where an uncertainty is given",
+    "JCGM 106:2012; ISO 14253-1:2017 (the factor from the normal distribution)",
+)
+OUTLIER: Final = Rule(
+    "outlier",
+    "ratio",
+    (spread.ODD_ABOVE,),
+    "modified z-score above which one value of a set is the odd one out",
+    "NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17, after Iglewicz and Hoaglin (1993)",
+)
+WIDE_CLEARANCE: Final = Rule(
+    "wide_clearance",
+    "ratio",
+    (2.0,),
+    "times the minimum, or the default one if that is more, above which coil-bind clearance is noted as wide",
+    COMMON_PRACTICE,
+)
+SAME_HEIGHT: Final = Rule(
+    "height_slip",
+    "length",
+    (0.003 * _INCH,),
+    "how near a height that misses its neighbors has to come to a known slip to be named as one",
+    COMMON_PRACTICE,
+)
+USUAL_RANGES: Final = (
+    Rule("usual_measured_height", "length", (0.8 * _INCH, 3.5 * _INCH), "usual measured heights", COMMON_PRACTICE),
+    Rule("usual_installed_height", "length", (0.8 * _INCH, 3.0 * _INCH), "usual installed heights", COMMON_PRACTICE),
+    Rule("usual_coil_bind_height", "length", (0.4 * _INCH, 2.0 * _INCH), "usual coil-bind heights", COMMON_PRACTICE),
+    Rule("usual_valve_lift", "length", (0.1 * _INCH, 1.2 * _INCH), "usual valve lifts", COMMON_PRACTICE),
+    Rule(
+        "usual_retainer_to_seal", "length", (0.2 * _INCH, 1.5 * _INCH), "usual distances to the seal", COMMON_PRACTICE
+    ),
+    Rule("usual_deduction", "length", (-0.3 * _INCH, 0.3 * _INCH), "usual deductions", COMMON_PRACTICE),
+    Rule("usual_seat_load", "force", (20.0 * _POUND_FORCE, 600.0 * _POUND_FORCE), "usual seat loads", COMMON_PRACTICE),
+    Rule("usual_valve", "mass", (0.015, 0.300), "usual masses of a valve", COMMON_PRACTICE),
+    Rule("usual_retainer", "mass", (0.002, 0.060), "usual masses of a retainer", COMMON_PRACTICE),
+    Rule("usual_locks", "mass", (0.0005, 0.020), "usual masses of a pair of locks", COMMON_PRACTICE),
+)
+
+RULES: Final = (
+    USUAL_SHIMS,
+    LOCK_OFFSET,
+    EQUAL_STACKS,
+    GUARD_BAND,
+    OUTLIER,
+    WIDE_CLEARANCE,
+    SAME_HEIGHT,
+    *USUAL_RANGES,
+)
+"""Everything else that decides, as GET /v1/reference/limits lists it."""

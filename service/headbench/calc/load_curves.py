@@ -13,7 +13,7 @@ import numpy as np
 from scipy.optimize import elementwise
 
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.shims import GRID
+from headbench.calc.grid import GRID
 
 
 @dataclass(frozen=True, slots=True)

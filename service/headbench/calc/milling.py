@@ -11,7 +11,7 @@ import numpy as np
 from headbench.calc import FloatArray
 from headbench.calc.chamber_shape import ChamberShape
 from headbench.calc.compression_ratio import clearance_for_ratio, static_ratio
-from headbench.calc.shims import GRID
+from headbench.calc.grid import GRID
 from headbench.errors import NotReachable
 
 # A wanted volume that misses the one there is by less than this is the same volume in another unit.

@@ -185,17 +185,17 @@ class StockLengths:
 STOCK_STEP: Final = limits.STOCK_STEP.value
 """Step between the pushrod lengths usually kept in stock [m]."""
 
-LEAST_PRELOAD: Final = limits.LEAST_PRELOAD.value
+PRELOAD_MINIMUM: Final = limits.PRELOAD_MINIMUM.value
 """Least preload of a hydraulic lifter usually published [m]."""
 
-MOST_PRELOAD: Final = limits.MOST_PRELOAD.value
+PRELOAD_MAXIMUM: Final = limits.PRELOAD_MAXIMUM.value
 """Most preload of a hydraulic lifter usually published [m]."""
 
 
 def stock_lengths(
     preload: FloatArray,
-    least_preload: float = LEAST_PRELOAD,
-    most_preload: float = MOST_PRELOAD,
+    preload_minimum: float = PRELOAD_MINIMUM,
+    preload_maximum: float = PRELOAD_MAXIMUM,
     stock_step: float = STOCK_STEP,
 ) -> StockLengths:
     """Steps of stock length that bring each preload into its range, nearest to the middle of it.
@@ -204,9 +204,9 @@ def stock_lengths(
     ----------
     preload : array (V,)
         Preload with the present pushrods: read, or `preload_after` the work [m]
-    least_preload : float
+    preload_minimum : float
         Least preload allowed [m]
-    most_preload : float
+    preload_maximum : float
         Most preload allowed [m]
     stock_step : float
         Step between the lengths in stock, above 0 [m]
@@ -226,8 +226,8 @@ def stock_lengths(
     >>> stock.steps_shorter.tolist(), (stock.preload / inch).round(9).tolist(), stock.in_range.tolist()
     ([1.0, 0.0, 2.0], [0.035, 0.04, 0.015], [True, True, False])
     """
-    middle = 0.5 * (least_preload + most_preload)
-    half = 0.5 * (most_preload - least_preload) * (1.0 + _ROUNDING)
+    middle = 0.5 * (preload_minimum + preload_maximum)
+    half = 0.5 * (preload_maximum - preload_minimum) * (1.0 + _ROUNDING)
     in_range_now = np.abs(preload - middle) <= half
     steps = np.where(in_range_now, 0.0, np.rint((preload - middle) / stock_step))
     centre = 0.5 * (np.fmax.reduce(preload) + np.fmin.reduce(preload))

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from headbench.calc import FloatArray, IntArray
-from headbench.calc.verdicts import at_least, only_rejects, worst
+from headbench.calc.touching import clearance_verdict
+from headbench.calc.verdicts import only_rejects, worst
 
 
 def retainer_to_seal_clearance(retainer_to_seal: FloatArray, valve_lift: FloatArray) -> FloatArray:
@@ -33,7 +34,7 @@ def retainer_to_seal_clearance(retainer_to_seal: FloatArray, valve_lift: FloatAr
     return retainer_to_seal - valve_lift
 
 
-def retainer_verdict(clearance: FloatArray, retainer_to_seal: FloatArray, limit: float) -> IntArray:
+def retainer_verdict(clearance: FloatArray, retainer_to_seal: FloatArray, limit: FloatArray | float) -> IntArray:
     """Verdict on the retainer-to-seal clearance, with what the shut valve says already.
 
     Parameters
@@ -42,7 +43,7 @@ def retainer_verdict(clearance: FloatArray, retainer_to_seal: FloatArray, limit:
         At full lift; NaN while the lift is not known [m]
     retainer_to_seal : array (P,)
         Distance with the valve shut, which is the most it can ever be [m]
-    limit : float
+    limit : array (P,) or float
         The least that is good [m]
 
     Returns
@@ -53,4 +54,6 @@ def retainer_verdict(clearance: FloatArray, retainer_to_seal: FloatArray, limit:
     >>> retainer_verdict(np.array([np.nan, np.nan]), np.array([1e-3, 16e-3]), 1.27e-3).tolist()
     [3, 2]
     """
-    return worst(np.stack([at_least(clearance, limit), only_rejects(at_least(retainer_to_seal, limit))]))
+    return worst(
+        np.stack([clearance_verdict(clearance, limit), only_rejects(clearance_verdict(retainer_to_seal, limit))])
+    )

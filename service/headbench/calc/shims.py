@@ -11,15 +11,13 @@ from typing import Final
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.grid import GRID, on_grid
 
 MOST_SIZES: Final = 12
 """Different thicknesses a job may name."""
 
 MOST_SHIMS: Final = 6
 """Shims in one stack; keeps the search finite. Common practice lays one to three."""
-
-GRID: Final = 1e-9
-"""Thicknesses and heights are whole nanometres: 0.0001 in and 0.001 mm both are, exactly [m]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,33 +46,14 @@ class _Stacks:
     rank: IntArray
 
 
-def on_grid(length: FloatArray | Sequence[float]) -> IntArray:
-    """Lengths as whole nanometres.
-
-    Parameters
-    ----------
-    length : array (...)
-        Lengths, none NaN [m]
-
-    Returns
-    -------
-    array (...) of int
-        The same in nanometres [nm]
-
-    >>> on_grid([0.0254, 0.0254 * 0.0001]).tolist()
-    [25400000, 2540]
-    """
-    return np.rint(np.asarray(length) / GRID).astype(np.int64)
-
-
 @lru_cache(maxsize=64)
-def _stacks(thicknesses: tuple[int, ...], max_stack: int) -> _Stacks:
+def _stacks(thicknesses: tuple[int, ...], stack_maximum: int) -> _Stacks:
     thick_first = sorted(range(len(thicknesses)), key=lambda place: -thicknesses[place])
     found: list[tuple[int, int, tuple[int, ...], tuple[int, ...]]] = []
     for count in range(MOST_SHIMS + 1):
         for shims in combinations_with_replacement(thick_first, count):
             sizes = tuple(thicknesses[place] for place in shims)
-            if sum(sizes) <= max_stack:
+            if sum(sizes) <= stack_maximum:
                 # fewer shims are better, then the thicker ones first
                 found.append((sum(sizes), count, tuple(-size for size in sizes), shims))
     found.sort()
@@ -104,7 +83,7 @@ def _nearest(needed: IntArray, stacks: _Stacks) -> IntArray:
 
 
 def lay_out(
-    needed: FloatArray, thicknesses: FloatArray, max_stack: float, in_stock: Sequence[int | None] | None = None
+    needed: FloatArray, thicknesses: FloatArray, stack_maximum: float, in_stock: Sequence[int | None] | None = None
 ) -> Layout:
     """For every position the stack of shims nearest to what it needs.
 
@@ -114,7 +93,7 @@ def lay_out(
         Bare height minus target height; NaN not known, negative: too short already [m]
     thicknesses : array (T,)
         The sizes at hand, all different on the nanometre grid, T <= MOST_SIZES [m]
-    max_stack : float
+    stack_maximum : float
         The thickest stack allowed in one pocket [m]
     in_stock : sequence (T,) of int or None
         How many of each size there are; None for a size, or for all, without end [-]
@@ -137,7 +116,7 @@ def lay_out(
     """
     known = ~np.isnan(needed)
     wanted = on_grid(np.where(known, needed, 0.0))
-    stacks = _stacks(tuple(on_grid(thicknesses).tolist()), int(on_grid([max_stack])[0]))
+    stacks = _stacks(tuple(on_grid(thicknesses).tolist()), int(on_grid([stack_maximum])[0]))
     choice = _nearest(wanted, stacks)
     choice[~known] = 0
     ran_out = np.zeros(len(needed), dtype=np.bool_)

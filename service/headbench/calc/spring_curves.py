@@ -9,8 +9,8 @@ from typing import Final
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.grid import GRID
 from headbench.calc.load_curves import LoadCurves
-from headbench.calc.shims import GRID
 from headbench.calc.spring_coils import DimensionedSpring
 
 PROVEN_BEYOND: Final = 0.1

@@ -10,7 +10,7 @@ from typing import Final, Literal
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.shims import on_grid
+from headbench.calc.grid import on_grid
 
 
 def load_loss(load: FloatArray, rated_load: FloatArray) -> FloatArray:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from headbench.calc import FloatArray, IntArray
+from headbench.calc.grid import on_grid
 from headbench.calc.load_curves import LoadCurves
-from headbench.calc.shims import on_grid
 
 
 def from_readings(spring: IntArray, height: FloatArray, load: FloatArray) -> LoadCurves:

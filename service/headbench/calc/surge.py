@@ -83,7 +83,7 @@ def surge_ratio(frequency: FloatArray, crank_speed: float) -> FloatArray:
 
     Notes
     -----
-    What is enough stands in `limits.SURGE_RATIO`. A lobe's harmonics are small by then.
+    What is enough stands in `limits.SURGE_RATIO_MINIMUM`. A lobe's harmonics are small by then.
 
     >>> surge_ratio(np.array([400.0]), 4.0 * np.pi * 50.0).round(9).tolist()
     [8.0]

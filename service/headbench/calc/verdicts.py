@@ -167,3 +167,33 @@ def only_rejects(verdicts: IntArray) -> IntArray:
     [0, 0, 3]
     """
     return np.where(verdicts == Verdict.REJECT, Verdict.REJECT, Verdict.ACCEPT).astype(np.int64)
+
+
+def setting_verdict(verdict: IntArray, *, misses_reject: bool) -> IntArray:
+    """Verdicts of a check on a setting: off its target is for a person to decide, unless the job rejects it.
+
+    Parameters
+    ----------
+    verdict : array (P,)
+        Verdict codes of the plain comparison [-]
+    misses_reject : bool
+        Whether the job asks for what is off its target to be rejected [-]
+
+    Returns
+    -------
+    array (P,) of Verdict codes
+        BORDERLINE for a REJECT, unless misses_reject [-]
+
+    Notes
+    -----
+    A height, a load or a mass off its target runs; coils, retainers and pistons that touch do not.
+    Only the second kind is damage. Common practice, no source.
+
+    >>> setting_verdict(np.array([0, 2, 3]), misses_reject=False).tolist()
+    [0, 2, 1]
+    >>> setting_verdict(np.array([0, 2, 3]), misses_reject=True).tolist()
+    [0, 2, 3]
+    """
+    if misses_reject:
+        return verdict
+    return np.where(verdict == Verdict.REJECT, Verdict.BORDERLINE, verdict).astype(np.int64)

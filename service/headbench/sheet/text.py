@@ -105,12 +105,12 @@ def _row(position: PositionLine, sheet: AssemblySheet) -> Row:
         "+".join(_number(shim, length, shortest=True) for shim in position.shims)
         or ("-" if position.needed else _OPEN),
         _number(position.installed_height, length),
-        _checked(position.installed_height_deviation, length, signed=True),
-        _number(position.seat_load, force) + _mark(position.seat_load_deviation),
+        _checked(position.installed_height_check, length, signed=True),
+        _number(position.seat_load, force) + _mark(position.seat_load_check),
         _number(position.valve_lift, length),
-        _number(position.open_load, force) + _mark(position.open_load_deviation),
-        _checked(position.coil_bind_clearance, length),
-        _checked(position.retainer_to_seal_clearance, length),
+        _number(position.open_load, force) + _mark(position.open_load_check),
+        _checked(position.coil_bind_clearance_check, length),
+        _checked(position.retainer_to_seal_clearance_check, length),
         _number(position.moving_mass, mass),
         *(_float(position) if _has_float(sheet) else []),
         _WORDS[position.verdict],
@@ -123,15 +123,15 @@ def _float(position: PositionLine) -> Row:
 
 
 _CHECKS: Final = {
-    "installed_height_deviation": "height",
-    "seat_load_deviation": "seat load",
-    "open_load_deviation": "open load",
-    "coil_bind_clearance": "coil bind",
-    "retainer_to_seal_clearance": "retainer to seal",
-    "retainer_to_rocker": "retainer to rocker",
-    "seal_to_spring": "seal to spring",
+    "installed_height_check": "height",
+    "seat_load_check": "seat load",
+    "open_load_check": "open load",
+    "coil_bind_clearance_check": "coil bind",
+    "retainer_to_seal_clearance_check": "retainer to seal",
+    "retainer_to_rocker_check": "retainer to rocker",
+    "seal_to_spring_check": "seal to spring",
     "load_loss": "load lost against the rating",
-    "rating_deviation": "load against the rating",
+    "rating_check": "load against the rating",
 }
 """The checks of a position by their fields, and what the sheet calls them."""
 
