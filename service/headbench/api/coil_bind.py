@@ -31,6 +31,7 @@ from headbench.api.spreads import LengthSpread, length_spread
 from headbench.api.springs import (
     SpringList,
     SpringTable,
+    coil_bind_repeats,
     open_springs,
     repeated_ids,
     spring_faults,
@@ -253,6 +254,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
             *coil_bind_notes(bind, ids, limit, scales),
             *solid_notes(shut.touches, solid_by_dimensions(table, used, at_lift), ids),
             *spring_height_notes(table, used, scales),
+            *coil_bind_repeats(request.springs, {name for name in names if name}, scales),
             *unusual("installed_height", height, ids, "/positions/{}/installed_height", scales),
         ],
         cautions=cautions_for("springs", "tester"),

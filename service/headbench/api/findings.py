@@ -103,7 +103,8 @@ NOTE_CODES: Final = {
     "lifts_differ": "A lobe was read to lift its valve otherwise than is stated; clearances take the larger lift.",
     "beyond_calibration": "Readings stand far outside what a scale, a tester or a rocker ratio was checked at; what "
     "is made of them there is carried on from it.",
-    "repeats_disagree": "Weighings of one part differ by more than a scale scatters; one of them may be mistyped.",
+    "repeats_averaged": "One thing was read more than once; the mean is used, and the range of the readings is told.",
+    "repeats_disagree": "Repeat readings of one thing differ by more than the tool repeats; one may be mistyped.",
     "readings_smoother": "A lift table scatters far less than its reading error says, which flattens the lobe.",
     "readings_rougher": "A lift table scatters more than its reading error says.",
 }

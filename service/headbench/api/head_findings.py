@@ -29,6 +29,7 @@ from headbench.api.retainer_clearance import WHAT_TO_MEASURE as MEASURE_SEAL
 from headbench.api.retainer_clearance import seal_notes
 from headbench.api.shims import assumed_shims, shims_to_si
 from headbench.api.springs import (
+    coil_bind_repeats,
     known_by_notes,
     open_springs,
 )
@@ -174,6 +175,7 @@ def notes(
     yield from solid_notes(sheet.coils_touch_shut, by_dimensions, ids)
     yield from seal_notes(readings.retainer_to_seal, readings.limits.retainer_to_seal_clearance_minimum, ids, scales)
     yield from spring_height_notes(head.springs, head.rows, scales)
+    yield from coil_bind_repeats(request.springs, {one.spring for one in positions if one.spring is not None}, scales)
     yield from unusual("retainer_to_seal", lengths["retainer_to_seal"], ids, "/positions/{}/retainer_to_seal", scales)
     yield from mass_notes(head.weighed, head.valves, ids, scales)
 

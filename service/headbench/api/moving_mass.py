@@ -25,7 +25,7 @@ from headbench.api.valvetrain import (
     moves_over_lobe,
 )
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.scale_readings import RepeatReadings, average_readings
+from headbench.calc.repeats import RepeatReadings, average_readings
 from headbench.calc.valve_mass import SPRING_SHARE, MovingMass, WeighedParts, spring_share
 from headbench.units import Scales
 

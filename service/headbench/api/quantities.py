@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from math import isnan
 from operator import attrgetter
+from statistics import fmean
 from typing import Annotated, Any, Final, Generic, Literal, TypeVar
 
 import msgspec
@@ -159,6 +160,19 @@ def quantity_of(info: inspect.Type) -> str | None:
     return None
 
 
+def _may_repeat(info: inspect.Type) -> bool:
+    """Whether a field takes a reading or a list of repeats: see `headbench.api.repeats`."""
+    if isinstance(info, inspect.Metadata):
+        return _may_repeat(info.type)
+    kinds = info.types if isinstance(info, inspect.UnionType) else ()
+    return any(isinstance(kind, inspect.ListType) and _quantity_of(kind.item_type) is not None for kind in kinds)
+
+
+def mean_of(reading: float | list[float] | None) -> float | None:
+    """The one number of a reading that may be a list of repeats: their mean."""
+    return fmean(reading) if isinstance(reading, list) else reading
+
+
 _NOTHING: Final = 1e-18
 
 S = TypeVar("S", bound=msgspec.Struct)
@@ -172,10 +186,12 @@ class Columns(Generic[S]):
         self.names = tuple(fields)
         self._quantities = tuple(fields.values())
         getter: Callable[[S], Any] = attrgetter(*self.names)
-        self._row: Callable[[S], Any] = getter if len(self.names) > 1 else lambda one: (getter(one),)
+        row: Callable[[S], Any] = getter if len(self.names) > 1 else lambda one: (getter(one),)
+        repeats = any(_may_repeat(inspect.type_info(field.type)) for field in msgspec.structs.fields(struct))
+        self._row: Callable[[S], Any] = (lambda one: tuple(map(mean_of, row(one)))) if repeats else row
 
     def to_si(self, rows: Sequence[S], scales: Scales) -> dict[str, FloatArray]:
-        """Columns in base SI, NaN where a field is null."""
+        """Columns in base SI, NaN where a field is null; of repeats their mean."""
         table = np.array([self._row(row) for row in rows], dtype=np.float64).reshape(len(rows), len(self.names)).T
         used = [scales[quantity] for quantity in self._quantities]
         table *= np.array([scale.factor for scale in used])[:, np.newaxis]

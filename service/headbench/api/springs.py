@@ -12,7 +12,8 @@ from msgspec import Meta
 from headbench.api.coil_dimensions import Coils, DimensionedCurve, Turn, dimension_faults, missing_dimensions
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, Run, curves_to_si, reading_faults
-from headbench.api.quantities import Columns, Mass, Model, Name, PositiveLength, PositiveMass, SignedLength
+from headbench.api.quantities import Columns, Mass, Model, Name, PositiveMass, SignedLength, mean_of
+from headbench.api.repeats import Repeated, RepeatedLength, height_repeats
 from headbench.api.scale import Scale, corrected_mass
 from headbench.api.tester import Tester, tester_faults
 from headbench.calc import FloatArray, IntArray
@@ -22,7 +23,11 @@ from headbench.errors import Pointed
 from headbench.units import Scales
 
 _CURVE = Meta(description="How its load is known; null: not yet.")
-_BIND = Meta(description="Height at which its own coils touch, read on a press or tester; null: not yet read.")
+_BIND = Meta(
+    description="Coil-bind height, measured on a tester or press: one reading, or a list of repeats that is averaged. "
+    "Null = not measured.",
+    examples=[1.12, [1.12, 1.122]],
+)
 _MASS = Meta(description="What it weighs, dead coils and all; null: not weighed.")
 _DEAD = Meta(description="Coils that do not work; null: all are taken as working.")
 
@@ -40,7 +45,7 @@ class NestedSpring(Model, kw_only=True, frozen=True):
 
     seat_step: Annotated[SignedLength, Meta(description="How much shorter it stands than the outer spring.")] = 0.0
     load_curve: Annotated[LoadCurve | None, _CURVE] = None
-    coil_bind_height: Annotated[PositiveLength | None, _BIND] = None
+    coil_bind_height: Annotated[RepeatedLength | None, _BIND] = None
     mass: Annotated[PositiveMass | None, _MASS] = None
     dead_coils: Annotated[DeadCoils | None, _DEAD] = None
 
@@ -50,7 +55,7 @@ class Spring(Model, kw_only=True, frozen=True):
 
     id: Annotated[Name, Meta(description="Its name; positions refer to it.")]
     load_curve: Annotated[LoadCurve | None, _CURVE] = None
-    coil_bind_height: Annotated[PositiveLength | None, _BIND] = None
+    coil_bind_height: Annotated[RepeatedLength | None, _BIND] = None
     mass: Annotated[PositiveMass | None, _MASS] = None
     dead_coils: Annotated[DeadCoils | None, _DEAD] = None
     damper_mass: Annotated[Mass, Meta(description="What its damper weighs; it moves like a spring. 0 without one.")] = (
@@ -195,13 +200,13 @@ def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | No
 def _runs(springs: Sequence[Spring]) -> Iterator[Run]:
     for _, pointer, one in each_spring(springs):
         if isinstance(one.load_curve, BenchReadings):
-            curve, solid = one.load_curve, one.coil_bind_height
+            curve, solid = one.load_curve, mean_of(one.coil_bind_height)
             yield Run(f"{pointer}/load_curve/readings", curve.readings, solid, scatters=curve.fit == "line")
             if one.load_curve.second_run:
                 yield Run(
                     f"{pointer}/load_curve/second_run",
                     one.load_curve.second_run,
-                    one.coil_bind_height,
+                    solid,
                     makes_curve=False,
                 )
 
@@ -269,6 +274,20 @@ def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator
         yield "mass", "mass", "weigh it."
     if "each_alone" in wanted and isinstance(one, Spring) and one.tested_together:
         yield "tested_together", "each_alone", "read its springs one by one, to know how each of them surges."
+
+
+def coil_bind_repeats(springs: Sequence[Spring], used: set[str], scales: Scales) -> Iterator[Note]:
+    """The range of coil-bind heights that were read more than once."""
+    readings = [
+        Repeated(f"{pointer}/coil_bind_height", _uncapped(_named(spring, pointer)), one.coil_bind_height)
+        for spring, pointer, one in each_spring(springs)
+        if spring.id in used
+    ]
+    yield from height_repeats("Coil-bind height", readings, scales)
+
+
+def _uncapped(name: str) -> str:
+    return name[0].lower() + name[1:]
 
 
 def known_by_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
