@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from headbench.calc.head_assembly import HeadReadings, Limits, Springs, Targets, assemble
+from headbench.calc.head_assembly import HeadReadings, Limits, LoadTarget, Springs, Targets, assemble
+from headbench.calc.installed_height import ShimsAtHand
 from headbench.calc.load_curves import from_rating
 from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.spring_readings import from_readings
@@ -25,25 +26,29 @@ WEIGHED = WeighedParts(
     | {"spring_share": np.array([SPRING_SHARE]), "rocker_ratio": np.ones(1)}
 )
 
+
+def within_5_percent(load: float) -> LoadTarget:
+    wanted = np.array([load]) * POUND
+    return LoadTarget(wanted, 0.95 * wanted, 1.05 * wanted)
+
+
+NO_LOAD = LoadTarget(UNREAD, UNREAD, UNREAD)
 READINGS = HeadReadings(
-    measured_height=np.array([1.871]) * INCH,
-    deduction=np.array([0.090]) * INCH,
+    bare_height=np.array([1.781]) * INCH,
+    height_with_shims=UNREAD,
+    seat_load_with_shims=UNREAD,
     valve_lift=np.array([0.4875]) * INCH,
     retainer_to_seal=np.array([0.602]) * INCH,
     springs=Springs(SPRING, np.array([[0]]), np.zeros((1, 1)), np.array([[1.12]]) * INCH),
     masses=WEIGHED,
-    targets=Targets(np.array([1.750]) * INCH, np.array([118.0]) * POUND, np.array([262.0]) * POUND),
+    targets=Targets(np.array([1.750]) * INCH, within_5_percent(118.0), within_5_percent(262.0)),
     limits=Limits(
         installed_height_tolerance=np.array([0.005]) * INCH,
         coil_bind_clearance_minimum=np.array([0.060]) * INCH,
         retainer_to_seal_clearance_minimum=np.array([0.050]) * INCH,
-        seat_load_tolerance=np.array([5.0]),
-        open_load_tolerance=np.array([5.0]),
-        off_target_rejects=True,
+        off_target_rejects=False,
     ),
-    thicknesses=np.array([0.015, 0.030, 0.060]) * INCH,
-    stack_maximum=0.060 * INCH,
-    in_stock=None,
+    shims=ShimsAtHand(np.array([0.015, 0.030, 0.060]) * INCH, 0.060 * INCH),
 )
 
 
@@ -66,7 +71,7 @@ def test_a_whole_position_comes_out_as_on_paper() -> None:
 @pytest.mark.parametrize(
     "readings",
     [
-        replace(READINGS, measured_height=UNREAD),
+        replace(READINGS, bare_height=UNREAD),
         replace(READINGS, valve_lift=UNREAD),
         replace(READINGS, retainer_to_seal=UNREAD),
     ],
@@ -106,7 +111,7 @@ def test_coils_that_touch_before_full_lift_reject_and_leave_no_open_load() -> No
 
 
 def test_a_load_without_a_target_is_not_checked() -> None:
-    targets = replace(READINGS.targets, seat_load=UNREAD, open_load=UNREAD)
+    targets = replace(READINGS.targets, seat_load=NO_LOAD, open_load=NO_LOAD)
     springs = replace(READINGS.springs, curve=np.array([[-1]]))
     assert assemble(replace(READINGS, targets=targets, springs=springs)).verdict.tolist() == [Verdict.ACCEPT]
 
@@ -114,3 +119,82 @@ def test_a_load_without_a_target_is_not_checked() -> None:
 def test_a_missing_load_with_a_target_holds_the_verdict_back() -> None:
     springs = replace(READINGS.springs, curve=np.array([[-1]]))
     assert assemble(replace(READINGS, springs=springs)).verdict.tolist() == [Verdict.NOT_MEASURED]
+
+
+def test_a_height_off_its_target_is_for_a_person_to_decide_unless_the_job_rejects_it() -> None:
+    # bare 1.741: 0.009 short of 1.750, no shim helps, tolerance 0.005; no load is wanted
+    off = replace(
+        READINGS, bare_height=np.array([1.741]) * INCH, targets=Targets(np.array([1.750]) * INCH, NO_LOAD, NO_LOAD)
+    )
+    assert assemble(off).verdict.tolist() == [Verdict.BORDERLINE]
+    strict = replace(off.limits, off_target_rejects=True)
+    assert assemble(replace(off, limits=strict)).verdict.tolist() == [Verdict.REJECT]
+
+
+def test_the_load_is_the_end_and_the_height_the_means() -> None:
+    # bare 1.741 stands 0.009 short; the line of 294 lbf/in pushes 114.06 + 294*0.019 = 119.646 lbf, 1.4 % over 118
+    sheet = assemble(replace(READINGS, bare_height=np.array([1.741]) * INCH))
+    assert sheet.seat_load[0] / POUND == pytest.approx(119.646, rel=1e-12)
+    assert (sheet.height_verdict.tolist(), sheet.height_counts.tolist()) == ([Verdict.BORDERLINE], [False])
+    assert sheet.verdict.tolist() == [Verdict.ACCEPT]
+
+
+def test_a_load_that_was_not_read_does_not_carry_the_height() -> None:
+    line = from_rating(np.array([1.75]) * INCH, np.array([118.0]) * POUND, np.array([294.0]) * POUND / INCH)
+    springs = replace(READINGS.springs, curves=SpringCurves(line))
+    sheet = assemble(replace(READINGS, bare_height=np.array([1.741]) * INCH, springs=springs))
+    assert sheet.height_counts.tolist() == [True]
+
+
+def test_a_stack_that_would_bind_gives_way_to_one_inside_the_limits_that_does_not() -> None:
+    # bare 1.7880: needs 0.038, 0.045 stands 1.743 and 0.030 stands 1.758; full lift 0.4875 leaves 1.2555 and 1.2705.
+    # coils touch at 1.200: clearances 0.0555 (under 0.060) and 0.0705
+    tight = replace(READINGS.springs, coil_bind_height=np.array([[1.200]]) * INCH)
+    tolerant = replace(READINGS.limits, installed_height_tolerance=np.array([0.010]) * INCH)
+    sheet = assemble(replace(READINGS, bare_height=np.array([1.788]) * INCH, springs=tight, limits=tolerant))
+    assert sheet.heights.shims == ((1,),)
+    assert sheet.coil_bind.clearance[0] / INCH == pytest.approx(0.0705, abs=1e-12)
+    assert sheet.runner_up_clearance[0] / INCH == pytest.approx(0.0555, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "verdict"),
+    [
+        (115.0, 120.0, Verdict.ACCEPT),
+        (117.0, np.nan, Verdict.BORDERLINE),
+        (np.nan, 116.0, Verdict.BORDERLINE),
+        (116.0, np.nan, Verdict.ACCEPT),
+    ],
+)
+def test_a_load_may_be_wanted_as_a_range_open_on_either_side(low: float, high: float, verdict: Verdict) -> None:
+    # the position of the first test pushes 116.706 lbf on the seat
+    aim = np.nanmean([low, high])
+    wanted = LoadTarget(np.array([aim]) * POUND, np.array([low]) * POUND, np.array([high]) * POUND)
+    sheet = assemble(replace(READINGS, targets=Targets(np.array([1.750]) * INCH, wanted, NO_LOAD)))
+    assert sheet.seat_load_verdict.tolist() == [verdict]
+
+
+def test_a_seat_load_read_after_assembly_counts_and_is_proof() -> None:
+    rated = from_rating(np.array([1.75]) * INCH, np.array([118.0]) * POUND, np.array([294.0]) * POUND / INCH)
+    springs = replace(READINGS.springs, curves=SpringCurves(rated))
+    read = np.array([121.0]) * POUND
+    sheet = assemble(
+        replace(
+            READINGS,
+            springs=springs,
+            seat_load_with_shims=read,
+            targets=Targets(np.array([1.750]) * INCH, within_5_percent(118.0), NO_LOAD),
+        )
+    )
+    assert sheet.seat_load[0] == read[0]
+    assert sheet.figured_seat_load[0] / POUND == pytest.approx(117.706, rel=1e-12)
+    assert sheet.verdict.tolist() == [Verdict.ACCEPT]
+
+
+def test_coils_that_just_touch_at_full_lift_are_rejected_whatever_the_limit() -> None:
+    # 1.751 - 0.4875 = 1.2635
+    touching = replace(READINGS.springs, coil_bind_height=np.array([[1.2635]]) * INCH)
+    none = replace(READINGS.limits, coil_bind_clearance_minimum=np.zeros(1))
+    no_loads = Targets(np.array([1.750]) * INCH, NO_LOAD, NO_LOAD)
+    sheet = assemble(replace(READINGS, springs=touching, limits=none, targets=no_loads))
+    assert sheet.coil_bind_verdict.tolist() == sheet.verdict.tolist() == [Verdict.REJECT]

@@ -8,8 +8,8 @@ from typing import Annotated, Literal
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.quantities import Answer, LengthOut, PercentOut, RatioOut, written
-from headbench.calc import FloatArray, IntArray
+from headbench.api.quantities import Answer, ForceOut, LengthOut, MassOut, PercentOut, RatioOut, written
+from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.limits import CheckClass
 from headbench.units import Scales
 
@@ -30,6 +30,11 @@ _CHECK_CLASS = Meta(
     description="damage: parts hit, bind or break where the limit is missed, so a miss is rejected. setting: a height, "
     "load or mass off what was wanted, for a person to decide, so a miss is borderline unless the job asks for reject."
 )
+_COUNTS = Meta(
+    description="False where another check decides: the height does not count where the seat load it serves was "
+    "read and "
+    "is inside its target."
+)
 _VERDICT = Meta(
     description="not_measured: a reading is missing; it never counts as good. borderline: for a person to decide, or "
     "inside the stated uncertainty."
@@ -44,6 +49,7 @@ class LengthCheck(Answer, kw_only=True, frozen=True):
     rule: Annotated[Rule, _RULE]
     to_spare: Annotated[LengthOut | None, _TO_SPARE]
     check_class: Annotated[CheckClass, _CHECK_CLASS]
+    counts: Annotated[bool, _COUNTS] = True
     verdict: Annotated[VerdictName, _VERDICT]
 
 
@@ -55,6 +61,31 @@ class PercentCheck(Answer, kw_only=True, frozen=True):
     rule: Annotated[Rule, _RULE]
     to_spare: Annotated[PercentOut | None, _TO_SPARE]
     check_class: Annotated[CheckClass, _CHECK_CLASS]
+    counts: Annotated[bool, _COUNTS] = True
+    verdict: Annotated[VerdictName, _VERDICT]
+
+
+class ForceCheck(Answer, kw_only=True, frozen=True):
+    """A load against its limit."""
+
+    value: Annotated[ForceOut | None, _VALUE]
+    limit: Annotated[ForceOut, _LIMIT]
+    rule: Annotated[Rule, _RULE]
+    to_spare: Annotated[ForceOut | None, _TO_SPARE]
+    check_class: Annotated[CheckClass, _CHECK_CLASS]
+    counts: Annotated[bool, _COUNTS] = True
+    verdict: Annotated[VerdictName, _VERDICT]
+
+
+class MassCheck(Answer, kw_only=True, frozen=True):
+    """A mass against its limit."""
+
+    value: Annotated[MassOut | None, _VALUE]
+    limit: Annotated[MassOut, _LIMIT]
+    rule: Annotated[Rule, _RULE]
+    to_spare: Annotated[MassOut | None, _TO_SPARE]
+    check_class: Annotated[CheckClass, _CHECK_CLASS]
+    counts: Annotated[bool, _COUNTS] = True
     verdict: Annotated[VerdictName, _VERDICT]
 
 
@@ -66,6 +97,7 @@ class RatioCheck(Answer, kw_only=True, frozen=True):
     rule: Annotated[Rule, _RULE]
     to_spare: Annotated[RatioOut | None, _TO_SPARE]
     check_class: Annotated[CheckClass, _CHECK_CLASS]
+    counts: Annotated[bool, _COUNTS] = True
     verdict: Annotated[VerdictName, _VERDICT]
 
 
@@ -87,13 +119,17 @@ def length_checks(
     scales: Scales,
     *,
     check_class: CheckClass,
+    counts: BoolArray | None = None,
 ) -> list[LengthCheck]:
     """One check per position, from SI."""
     factor = scales["length"].factor
     rows = _rows(value / factor, np.asarray(limit) / factor, rule)
+    said = [True] * len(rows) if counts is None else counts.tolist()
     return [
-        LengthCheck(value=v, limit=at, rule=rule, to_spare=spare, check_class=check_class, verdict=verdict)
-        for (v, at, spare), verdict in zip(rows, verdict_names(verdicts), strict=True)
+        LengthCheck(
+            value=v, limit=at, rule=rule, to_spare=spare, check_class=check_class, counts=count, verdict=verdict
+        )
+        for (v, at, spare), verdict, count in zip(rows, verdict_names(verdicts), said, strict=True)
     ]
 
 

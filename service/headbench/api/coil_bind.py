@@ -26,6 +26,7 @@ from headbench.api.quantities import (
     say,
     units_used,
 )
+from headbench.api.retainer_clearance import OwnLift
 from headbench.api.rounding import rounded
 from headbench.api.spreads import LengthSpread, length_spread
 from headbench.api.springs import (
@@ -44,17 +45,24 @@ from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.installed_height import open_height
 from headbench.calc.limits import COIL_BIND_CLEARANCE_MINIMUM, WIDE_CLEARANCE
+from headbench.calc.verdicts import Verdict
 from headbench.errors import Pointed
 from headbench.units import Scales
 
-SpringName = Annotated[Name | None, Meta(description="Id of the spring that goes here; null: not chosen yet.")]
+SpringName = Annotated[
+    Name | None, Meta(description="Id of the spring that goes here; null = not chosen yet.", examples=["S1"])
+]
 
 
 class CoilBindReadings(PositionModel, kw_only=True, frozen=True):
     """One position's height, and the spring in it."""
 
+    valve_lift: OwnLift = None
     installed_height: Annotated[
-        PositiveLength | None, Meta(description="Height of the outer spring with its shims, valve shut.")
+        PositiveLength | None,
+        Meta(
+            description="Height of the outer spring with its shims, valve closed; null = not measured.", examples=[1.82]
+        ),
     ] = None
     spring: SpringName = None
 
@@ -62,18 +70,30 @@ class CoilBindReadings(PositionModel, kw_only=True, frozen=True):
 class CoilBindRequest(Model, kw_only=True, frozen=True):
     """Springs at their heights, and the lift they are compressed by."""
 
-    units: Units = Units()
-    limits: CoilBindLimits = CoilBindLimits()
-    valvetrain: Valvetrain = Valvetrain()
+    units: Annotated[Units, Meta(description="Units of all numbers.", examples=[{"length": "in"}])] = Units()
+    limits: Annotated[
+        CoilBindLimits, Meta(description="How much room is good.", examples=[{"coil_bind_clearance_minimum": 0.060}])
+    ] = CoilBindLimits()
+    valvetrain: Annotated[
+        Valvetrain, Meta(description="Lift of each kind of valve.", examples=[{"intake": {"valve_lift": 0.488}}])
+    ] = Valvetrain()
     springs: SpringList = []
-    positions: Annotated[list[CoilBindReadings], Meta(min_length=1, max_length=MOST_POSITIONS)]
+    positions: Annotated[
+        list[CoilBindReadings],
+        Meta(
+            min_length=1,
+            max_length=MOST_POSITIONS,
+            description="Every valve, in the order of work.",
+            examples=[[{"id": "1I", "valve": "intake", "installed_height": 1.82, "spring": "S1"}]],
+        ),
+    ]
 
 
 class CoilBindNumbers(PositionAnswer, kw_only=True, frozen=True):
     """One position's heights."""
 
-    installed_height: LengthOut | None
-    valve_lift: LengthOut | None
+    installed_height: Annotated[LengthOut | None, Meta(description="Height with the valve closed, as entered.")]
+    valve_lift: Annotated[LengthOut | None, Meta(description="Lift at the valve.")]
     open_height: Annotated[LengthOut | None, Meta(description="Height at full lift: installed_height - valve_lift.")]
 
 
@@ -88,22 +108,22 @@ class CoilBindLine(CoilBindNumbers, kw_only=True, frozen=True):
         int | None,
         Meta(description="Which spring that is: 0 the outer one, 1 and 2 the nested; null if none was read."),
     ]
-    verdict: VerdictName
+    verdict: Annotated[VerdictName, Meta(description="That of the check.")]
 
 
 class CoilBindAnswer(Answer, kw_only=True, frozen=True):
     """Every position's coil-bind clearance, and what the set runs to."""
 
-    units: UnitsUsed
+    units: Annotated[UnitsUsed, Meta(description="The units of all numbers.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
-    positions: list[CoilBindLine]
+    positions: Annotated[list[CoilBindLine], Meta(description="A line per position, in the order given.")]
     spread: Annotated[LengthSpread, Meta(description="Over all positions; the smallest decides.")]
-    open_items: list[OpenItem]
-    notes: list[Note]
-    cautions: list[str]
+    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found about this input.")]
+    cautions: Annotated[list[str], Meta(description="What can hurt someone.")]
 
 
-WHICH_SPRING: Final = "name the spring that goes here."
+WHICH_SPRING: Final = "enter the id of the spring that goes here."
 _READINGS = Columns(CoilBindReadings)
 _NUMBERS = Columns(CoilBindNumbers)
 
@@ -111,10 +131,10 @@ EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in"},
     "limits": {"coil_bind_clearance_minimum": 0.060},
     "valvetrain": {"intake": {"lobe_lift": 0.325, "rocker_ratio": 1.5}, "exhaust": {"valve_lift": 0.490}},
-    "springs": [{"id": "S1", "coil_bind_height": 1.12}, {"id": "S2"}],
+    "springs": [{"id": "S1", "coil_bind_height": 1.18}, {"id": "S2"}],
     "positions": [
-        {"id": "1I", "valve": "intake", "installed_height": 1.751, "spring": "S1"},
-        {"id": "1E", "valve": "exhaust", "installed_height": 1.749, "spring": "S2"},
+        {"id": "1I", "valve": "intake", "installed_height": 1.818, "spring": "S1"},
+        {"id": "1E", "valve": "exhaust", "installed_height": 1.824, "spring": "S2"},
     ],
 }
 
@@ -130,12 +150,27 @@ def tightest_springs(bind: CoilBind) -> list[int | None]:
     return [spring if known else None for spring, known in zip(bind.tightest.tolist(), read.tolist(), strict=True)]
 
 
-def coil_bind_notes(bind: CoilBind, ids: Sequence[str], limit: FloatArray, scales: Scales) -> Iterator[Note]:
-    """What is to be said about clearances that are gone, or wide."""
+def coil_bind_notes(
+    bind: CoilBind, verdicts: IntArray, ids: Sequence[str], limit: FloatArray, scales: Scales
+) -> Iterator[Note]:
+    """What is to be said about clearances that are gone, small, or wide."""
     for place in np.flatnonzero(bind.touches).tolist():
-        by = say(max(-float(bind.clearance[place]), 0.0), "length", scales)
-        detail = f"Position {ids[place]}: the coils touch {by} before full lift. Do not turn this engine over."
+        by = max(-float(bind.clearance[place]), 0.0)
+        short = say(float(limit[place]) + by, "length", scales)
+        detail = (
+            f"{ids[place]}: coil bind {say(by, 'length', scales)} before full lift. Do not turn this engine over. "
+            "Set the "
+            f"spring {short} taller, or fit one that binds {short} lower."
+        )
         yield note("coils_touch", f"/positions/{place}", detail)
+    for place in np.flatnonzero(~bind.touches & (verdicts == Verdict.REJECT) & (bind.clearance < limit)).tolist():
+        short = say(float(limit[place] - bind.clearance[place]), "length", scales)
+        detail = (
+            f"{ids[place]}: coil-bind clearance {say(float(bind.clearance[place]), 'length', scales)}, {short} "
+            "under the "
+            f"minimum. Set the spring {short} taller, or fit one that binds {short} lower."
+        )
+        yield note("coil_bind_close", f"/positions/{place}", detail)
     much = WIDE_CLEARANCE.values[0] * np.maximum(limit, COIL_BIND_CLEARANCE_MINIMUM.value)
     wide = np.flatnonzero(bind.complete & (bind.clearance > much)).tolist()
     if wide:
@@ -160,13 +195,13 @@ def solid_by_dimensions(table: SpringTable, used: IntArray, open_height: FloatAr
 def solid_notes(touch_shut: BoolArray, by_dimensions: BoolArray, ids: Sequence[str]) -> Iterator[Note]:
     """What is to be said of springs that are solid too early, whatever the gauge says."""
     for place in np.flatnonzero(touch_shut).tolist():
-        detail = f"Position {ids[place]}: the coils touch with the valve shut already."
+        detail = (
+            f"{ids[place]}: coil bind with the valve closed already. Do not turn this engine over; fit another spring."
+        )
         yield note("coils_touch", f"/positions/{place}", detail)
     for place in np.flatnonzero(by_dimensions).tolist():
-        detail = (
-            f"Position {ids[place]}: by its dimensions the spring is solid before full lift; read its coil-bind height "
-            "again."
-        )
+        detail = f"{ids[place]}: by its dimensions the spring coil-binds before full lift; measure its coil-bind "
+        "height again."
         yield note("solid_by_dimensions", f"/positions/{place}/spring", detail)
 
 
@@ -211,8 +246,9 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     raise_if_any(faults())
     valves = [position.valve for position in positions]
     by_kind = lifts(request.valvetrain, scales)
-    lift = per_position(by_kind, valves)
-    height = _READINGS.to_si(positions, scales)["installed_height"]
+    columns = _READINGS.to_si(positions, scales)
+    height = columns["installed_height"]
+    lift = np.where(np.isnan(columns["valve_lift"]), per_position(by_kind, valves), columns["valve_lift"])
     table = springs_to_si(request.springs, scales)
     used = table.rows(names)
     at_lift = open_height(height, lift)
@@ -223,6 +259,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     checks = coil_bind_checks(bind, limit, verdicts, scales)
     numbers = _NUMBERS.from_si({"installed_height": height, "valve_lift": lift, "open_height": at_lift}, scales)
     held = ["open_height", "coil_bind_clearance_check"]
+    no_own_lift = [position.valve for position in positions if position.valve_lift is None]
     return CoilBindAnswer(
         units=units_used(scales),
         verdict=worst_of(verdict_names(verdicts)),
@@ -239,19 +276,19 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
         ],
         spread=length_spread(bind.clearance, ids, scales),
         open_items=[
-            *open_lifts(request.valvetrain, by_kind, valves, held),
+            *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
             *open_springs(
                 request.springs,
                 {name for name in names if name},
                 {"coil_bind_height": ["coil_bind_clearance_check"]},
             ),
-            *open_readings(positions, "installed_height", held, "state the installed height."),
+            *open_readings(positions, "installed_height", held, "enter the installed height."),
             *open_readings(positions, "spring", ["coil_bind_clearance_check"], WHICH_SPRING),
         ],
         notes=[
             PLAIN_COMPARISON,
             *ratio_notes(request.valvetrain, scales),
-            *coil_bind_notes(bind, ids, limit, scales),
+            *coil_bind_notes(bind, verdicts, ids, limit, scales),
             *solid_notes(shut.touches, solid_by_dimensions(table, used, at_lift), ids),
             *spring_height_notes(table, used, scales),
             *coil_bind_repeats(request.springs, {name for name in names if name}, scales),

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Annotated, Final, Literal
 
+import msgspec
 from msgspec import Meta
 
 from headbench.api.quantities import Answer
@@ -49,6 +50,21 @@ NOTE_CODES: Final = {
     "usual_shims_assumed": "The job names no shim sizes; the usual ones are taken.",
     "short_of_height": "The bare height is already below target; a shim cannot help.",
     "stack_limit_reached": "A thicker stack than is allowed in one pocket would be nearer.",
+    "locator_assumed": "Nobody says whether a locator was in place when the height was measured; it is taken as in "
+    "place.",
+    "read_back_differs": "A height or a seat load read after assembly differs from the figured one; the reading is "
+    "used.",
+    "reading_slip": "A height misses its neighbors by what a known slip would make of it.",
+    "unit_forgotten": "Most heights are usual in the other unit of length.",
+    "height_carried_by_load": "A height is off its target, the seat load it serves was read and is inside; the load "
+    "decides.",
+    "coil_bind_close": "Coil-bind clearance is under its minimum; what would mend it.",
+    "seal_close": "Retainer to seal is under its minimum at full lift; what would mend it.",
+    "gap_close": "A gap around the retainer is under its minimum; what would mend it.",
+    "retainer_strikes_seal": "A retainer would strike its seal before full lift.",
+    "load_off_target": "A load is off its target; what would mend it.",
+    "spread_wide": "The springs or masses of a set differ by more than the job allows.",
+    "waiver_refused": "A waiver names a check that parts would break on; it is not taken on trust.",
     "shims_ran_out": "The stock no longer holds the stack that would be nearer.",
     "off_target": "No stack from the sizes at hand comes within the limit.",
     "beyond_readings": "A spring stands outside the heights it was read at; its load there is extrapolated.",
@@ -137,3 +153,14 @@ def note(code: str, pointer: str, detail: str) -> Note:
 
 
 PLAIN_COMPARISON: Final = note("plain_comparison", "", NOTE_CODES["plain_comparison"])
+
+
+def merged(items: Iterable[OpenItem]) -> list[OpenItem]:
+    """Open items with every reading asked for once, all that it is needed for put together, in the order they come."""
+    by_place: dict[tuple[str, str | None], OpenItem] = {}
+    for item in items:
+        place = (item.pointer, item.position)
+        first = by_place.get(place)
+        needed_for = item.needed_for if first is None else [*first.needed_for, *item.needed_for]
+        by_place[place] = msgspec.structs.replace(first or item, needed_for=list(dict.fromkeys(needed_for)))
+    return list(by_place.values())

@@ -10,55 +10,108 @@ from msgspec import Meta
 
 from headbench.api.coil_bind import SpringName
 from headbench.api.float_lines import IntendedSpeed
-from headbench.api.installed_height import HeightReadings
+from headbench.api.height_readings import HeightCorrections, HeightReadings, HeightsRead
+from headbench.api.job_notes import Job, Parts, Text, Waivers
 from headbench.api.lobes import Lobes
 from headbench.api.moving_mass import Masses, Weighed
 from headbench.api.positions import MOST_POSITIONS
-from headbench.api.quantities import Model, Name, Units
-from headbench.api.retainer_clearance import RetainerToRocker, RetainerToSeal, SealToSpring
+from headbench.api.quantities import Model, Name, PositiveForce, Units
+from headbench.api.retainer_clearance import OwnLift, RetainerToRocker, RetainerToSeal, SealToSpring
 from headbench.api.scale import ScaleUsed
 from headbench.api.shims import Shims
 from headbench.api.springs import SpringList, SpringTable
-from headbench.api.targets import Limits, Targets
+from headbench.api.targets import Limits, Targets, named_limit
 from headbench.api.tester import Tester
 from headbench.api.valvetrain import ValveKind, WholeValvetrain
 from headbench.calc import FloatArray, IntArray
 
 
-class Job(Model, kw_only=True, frozen=True):
-    """What the sheet is about."""
-
-    reference: Annotated[Name | None, Meta(description="The shop's name for the job.")] = None
-    head: Annotated[Name | None, Meta(description="Which head, if it is one.")] = None
-
-
 class Position(HeightReadings, kw_only=True, frozen=True):
-    """Everything read at one valve so far."""
+    """Everything measured at one valve so far."""
 
+    valve_lift: OwnLift = None
+    seat_load_with_shims: Annotated[
+        PositiveForce | None,
+        Meta(
+            description="Seat load read on the head after assembly; it then counts in place of the figured one. "
+            "Null = not measured.",
+            examples=[117.5],
+        ),
+    ] = None
     retainer_to_seal: RetainerToSeal = None
     retainer_to_rocker: RetainerToRocker = None
     seal_to_spring: SealToSpring = None
-    bank: Annotated[Name | None, Meta(description="Its bank, where a pair of heads is one job.")] = None
+    bank: Annotated[
+        Name | None,
+        Meta(description="Its bank, where a pair of heads is one job; null = not given.", examples=["port side"]),
+    ] = None
     spring: SpringName = None
-    masses: Masses = Masses()
+    masses: Annotated[
+        Masses, Meta(description="What the scale shows for its parts.", examples=[{"valve": 104.5, "retainer": 19.8}])
+    ] = Masses()
+    remarks: Annotated[
+        Text | None, Meta(description="What else is to be said; null = nothing.", examples=["seat cut 0.010 deeper"])
+    ] = None
+    parts: Parts = []
 
 
 class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
     """All readings of one head, or of a pair, as far as they were taken."""
 
-    units: Units = Units()
-    job: Job = Job()
-    limits: Limits = Limits()
-    shims: Annotated[Shims | None, Meta(description="The shims at hand; null: the usual sizes, noted.")] = None
-    valvetrain: WholeValvetrain = WholeValvetrain()
-    targets: Targets = Targets()
+    units: Annotated[Units, Meta(description="Units of all numbers.", examples=[{"length": "in"}])] = Units()
+    job: Annotated[Job, Meta(description="What the sheet is about.", examples=[{"reference": "KW-0317"}])] = Job()
+    limits: Annotated[
+        Limits, Meta(description="What the checks compare with.", examples=[{"coil_bind_clearance_minimum": 0.060}])
+    ] = Limits()
+    shims: Annotated[
+        Shims | None,
+        Meta(
+            description="The shims at hand; null = the usual sizes, noted.",
+            examples=[{"thicknesses": [0.015, 0.030, 0.060]}],
+        ),
+    ] = None
+    height_corrections: Annotated[
+        HeightCorrections,
+        Meta(
+            description="What comes off the heights of each kind of valve.", examples=[{"intake": {"deduction": 0.07}}]
+        ),
+    ] = HeightCorrections()
+    valvetrain: Annotated[
+        WholeValvetrain,
+        Meta(description="Lift, motion and moving parts.", examples=[{"intake": {"valve_lift": 0.488}}]),
+    ] = WholeValvetrain()
+    targets: Annotated[
+        Targets,
+        Meta(description="What the springs should come to.", examples=[{"intake": {"installed_height": 1.82}}]),
+    ] = Targets()
     intended_speed: IntendedSpeed = None
-    tester: Annotated[Tester | None, Meta(description="Null: the readings are taken as they are.")] = None
+    tester: Annotated[
+        Tester | None,
+        Meta(
+            description="How the spring tester was checked; null = readings are taken as they are.",
+            examples=[{"calibration": [{"applied": 100, "indicated": 101}]}],
+        ),
+    ] = None
     scale: ScaleUsed = None
     springs: SpringList = []
+    waivers: Waivers = []
     positions: Annotated[
-        list[Position], Meta(min_length=1, max_length=MOST_POSITIONS, description="Every valve, in the order of work.")
+        list[Position],
+        Meta(
+            min_length=1,
+            max_length=MOST_POSITIONS,
+            description="Every valve, in the order of work.",
+            examples=[[{"id": "1I", "valve": "intake", "measured_height": 1.922}]],
+        ),
     ]
+
+
+def names_float(request: HeadAssemblyRequest) -> bool:
+    """Whether the job limits float or surge and says no speed to judge them at."""
+    names = ("float_reserve_minimum", "surge_ratio_minimum")
+    kinds = {position.valve for position in request.positions}
+    named = any(named_limit(request.limits, name, kind) is not None for name in names for kind in kinds)
+    return named and request.intended_speed is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,40 +124,41 @@ class HeadInSI:
     springs: SpringTable
     rows: IntArray
     weighed: Weighed
-    lengths: dict[str, FloatArray]
+    columns: dict[str, FloatArray]
+    heights: HeightsRead
 
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "force": "lbf", "mass": "g"},
     "job": {"reference": "KW-0317", "head": "port side"},
     "limits": {
-        "installed_height_tolerance": 0.005,
+        "installed_height_tolerance": 0.010,
         "coil_bind_clearance_minimum": 0.060,
         "retainer_to_seal_clearance_minimum": 0.050,
         "seat_load_tolerance": 5,
     },
     "shims": {"thicknesses": [0.015, 0.030, 0.060]},
+    "height_corrections": {"intake": {"deduction": 0.070}, "exhaust": {"deduction": 0.070}},
     "valvetrain": {
         "intake": {"lobe_lift": 0.325, "rocker_ratio": 1.5, "lash": 0.0},
         "exhaust": {"valve_lift": 0.490},
     },
     "targets": {
-        "intake": {"installed_height": 1.750, "seat_load": 118, "open_load": 262},
-        "exhaust": {"installed_height": 1.750},
+        "intake": {"installed_height": 1.820, "seat_load": 124, "open_load": 268},
+        "exhaust": {"installed_height": 1.820},
     },
     "springs": [
         {
             "id": "S1",
-            "load_curve": {"kind": "bench", "readings": [{"height": 1.75, "load": 117}, {"height": 1.25, "load": 264}]},
-            "coil_bind_height": 1.12,
+            "load_curve": {"kind": "bench", "readings": [{"height": 1.82, "load": 123}, {"height": 1.32, "load": 270}]},
+            "coil_bind_height": 1.18,
         }
     ],
     "positions": [
         {
             "id": "1I",
             "valve": "intake",
-            "measured_height": 1.871,
-            "deduction": 0.090,
+            "measured_height": 1.922,
             "spring": "S1",
             "retainer_to_seal": 0.602,
             "masses": {"valve": 104.5, "retainer": 19.8, "locks": 5.1},

@@ -165,7 +165,7 @@ def _may_repeat(info: inspect.Type) -> bool:
     if isinstance(info, inspect.Metadata):
         return _may_repeat(info.type)
     kinds = info.types if isinstance(info, inspect.UnionType) else ()
-    return any(isinstance(kind, inspect.ListType) and _quantity_of(kind.item_type) is not None for kind in kinds)
+    return any(isinstance(kind, inspect.ListType) and quantity_of(kind.item_type) is not None for kind in kinds)
 
 
 def mean_of(reading: float | list[float] | None) -> float | None:

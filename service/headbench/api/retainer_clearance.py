@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, Any, Final
 
 import numpy as np
@@ -13,32 +13,57 @@ from msgspec import Meta
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
-from headbench.api.quantities import Answer, Columns, Length, LengthOut, Model, Units, UnitsUsed, say, units_used
+from headbench.api.quantities import (
+    Answer,
+    Columns,
+    Length,
+    LengthOut,
+    Model,
+    PositiveLength,
+    Units,
+    UnitsUsed,
+    say,
+    units_used,
+)
 from headbench.api.rounding import rounded
 from headbench.api.spreads import LengthSpread, length_spread
 from headbench.api.springs import repeated_ids
-from headbench.api.targets import Limits, RetainerLimits, limits_to_si
+from headbench.api.targets import Limits, RetainerLimits, limits_to_si, named_limit
 from headbench.api.valvetrain import ValveKind, Valvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.calc import FloatArray
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
-from headbench.calc.touching import clearance_verdict
+from headbench.calc.touching import clearance_verdict, is_closed
 from headbench.errors import Pointed
 from headbench.units import Scales
 
 RetainerToSeal = Annotated[
-    Length | None, Meta(description="Distance from the retainer's underside to the top of the seal, valve shut.")
+    Length | None,
+    Meta(
+        description="Distance from the underside of the retainer to the top of the seal, valve closed. "
+        "Null = not measured.",
+        examples=[0.602],
+    ),
 ]
 RetainerToRocker = Annotated[
-    Length | None, Meta(description="Least gap between retainer and rocker over the lift; null: not looked at.")
+    Length | None,
+    Meta(description="Smallest gap between retainer and rocker over the lift; null = not measured.", examples=[0.062]),
 ]
 SealToSpring = Annotated[
-    Length | None, Meta(description="Gap between the seal and the spring around it; null: not looked at.")
+    Length | None,
+    Meta(description="Gap between the seal and the spring around it; null = not measured.", examples=[0.055]),
+]
+OwnLift = Annotated[
+    PositiveLength | None,
+    Meta(
+        description="This valve's own lift, measured at the valve; null = that of its kind of valve.", examples=[0.488]
+    ),
 ]
 
 
 class RetainerReadings(PositionModel, kw_only=True, frozen=True):
     """The gaps around one retainer."""
 
+    valve_lift: OwnLift = None
     retainer_to_seal: RetainerToSeal = None
     retainer_to_rocker: RetainerToRocker = None
     seal_to_spring: SealToSpring = None
@@ -47,44 +72,67 @@ class RetainerReadings(PositionModel, kw_only=True, frozen=True):
 class RetainerClearanceRequest(Model, kw_only=True, frozen=True):
     """The gaps of some positions, and their lift."""
 
-    units: Units = Units()
-    limits: RetainerLimits = RetainerLimits()
-    valvetrain: Valvetrain = Valvetrain()
-    positions: Annotated[list[RetainerReadings], Meta(min_length=1, max_length=MOST_POSITIONS)]
+    units: Annotated[Units, Meta(description="Units of all numbers.", examples=[{"length": "in"}])] = Units()
+    limits: Annotated[
+        RetainerLimits,
+        Meta(description="How much room is good.", examples=[{"retainer_to_seal_clearance_minimum": 0.050}]),
+    ] = RetainerLimits()
+    valvetrain: Annotated[
+        Valvetrain, Meta(description="Lift of each kind of valve.", examples=[{"intake": {"valve_lift": 0.488}}])
+    ] = Valvetrain()
+    positions: Annotated[
+        list[RetainerReadings],
+        Meta(
+            min_length=1,
+            max_length=MOST_POSITIONS,
+            description="Every valve, in the order of work.",
+            examples=[[{"id": "1I", "valve": "intake", "retainer_to_seal": 0.602}]],
+        ),
+    ]
 
 
 class RetainerLine(PositionAnswer, kw_only=True, frozen=True):
     """The gaps of one position against their limits."""
 
-    retainer_to_seal: Annotated[LengthOut | None, Meta(description="Distance with the valve shut, as given.")]
-    valve_lift: LengthOut | None
+    retainer_to_seal: Annotated[LengthOut | None, Meta(description="Distance with the valve closed, as measured.")]
+    valve_lift: Annotated[LengthOut | None, Meta(description="Lift at the valve.")]
     retainer_to_seal_clearance_check: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
-    retainer_to_rocker_check: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
-    seal_to_spring_check: Annotated[LengthCheck | None, Meta(description="Null: not looked at.")]
-    verdict: VerdictName
+    retainer_to_rocker_check: Annotated[
+        LengthCheck | None, Meta(description="Null where it was not measured and no minimum is named.")
+    ]
+    seal_to_spring_check: Annotated[
+        LengthCheck | None, Meta(description="Null where it was not measured and no minimum is named.")
+    ]
+    verdict: Annotated[VerdictName, Meta(description="The worst of the checks.")]
 
 
 class RetainerClearanceAnswer(Answer, kw_only=True, frozen=True):
     """Every position's gaps."""
 
-    units: UnitsUsed
+    units: Annotated[UnitsUsed, Meta(description="The units of all numbers.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
-    positions: list[RetainerLine]
+    positions: Annotated[list[RetainerLine], Meta(description="A line per position, in the order given.")]
     spread: Annotated[LengthSpread, Meta(description="Of the retainer-to-seal clearance; the smallest decides.")]
-    open_items: list[OpenItem]
-    notes: list[Note]
-    cautions: list[str]
+    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found about this input.")]
+    cautions: Annotated[list[str], Meta(description="What can hurt someone.")]
 
 
-WHAT_TO_MEASURE: Final = "measure from the retainer to the top of the seal, valve shut."
+MEASURE_SEAL: Final = "measure from the underside of the retainer to the top of the seal, valve closed."
+GAPS: Final = {"retainer_to_rocker": "retainer to rocker", "seal_to_spring": "seal to spring"}
+"""The gaps that may be left out, and what they are called."""
+_REMEDIES: Final = {
+    "retainer_to_rocker": "relieve the rocker or fit a retainer of another shape",
+    "seal_to_spring": "fit a narrower seal or a spring with a larger inside diameter",
+}
 _READINGS = Columns(RetainerReadings)
 _NUMBERS = Columns(RetainerLine)
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in"},
-    "valvetrain": {"intake": {"valve_lift": 0.630}, "exhaust": {"valve_lift": 0.610}},
+    "valvetrain": {"intake": {"valve_lift": 0.488}, "exhaust": {"valve_lift": 0.472}},
     "positions": [
-        {"id": "1I", "valve": "intake", "retainer_to_seal": 0.700, "retainer_to_rocker": 0.062},
+        {"id": "1I", "valve": "intake", "retainer_to_seal": 0.602, "retainer_to_rocker": 0.062},
         {"id": "1E", "valve": "exhaust"},
     ],
 }
@@ -93,25 +141,86 @@ EXAMPLE: Final[dict[str, Any]] = {
 def gap_checks(
     gaps: FloatArray, limits: RetainerLimits | Limits, name: str, valves: Sequence[ValveKind], scales: Scales
 ) -> list[LengthCheck | None]:
-    """A gap that may be left out against its limit; null where it was not looked at."""
-    if np.isnan(gaps).all():
-        return [None] * len(gaps)
+    """A gap that may be left out against its limit; null where it was not measured and the job names no limit."""
     limit = limits_to_si(limits, f"{name}_minimum", valves, scales)
     checks = length_checks(gaps, limit, "at_least", clearance_verdict(gaps, limit), scales, check_class="damage")
-    return [None if check.value is None else check for check in checks]
+    named = [named_limit(limits, f"{name}_minimum", kind) is not None for kind in valves]
+    return [check if check.value is not None or wanted else None for check, wanted in zip(checks, named, strict=True)]
 
 
-def seal_notes(retainer_to_seal: FloatArray, limit: FloatArray, ids: Sequence[str], scales: Scales) -> Iterator[Note]:
-    """Retainers that stand too near with the valve shut, so that no lift at all is good."""
-    for place in np.flatnonzero(retainer_to_seal < limit).tolist():
-        there = say(float(retainer_to_seal[place]), "length", scales)
-        detail = f"Position {ids[place]}: only {there} from retainer to seal with the valve still shut."
-        yield note("seal_too_near", f"/positions/{place}/retainer_to_seal", detail)
+def open_gaps(positions: Sequence[PositionModel], limits: RetainerLimits | Limits) -> Iterator[OpenItem]:
+    """The gaps that a limit of the job wants to be held against, and nobody measured."""
+    for place, position in enumerate(positions):
+        for name, what in GAPS.items():
+            named = named_limit(limits, f"{name}_minimum", position.valve) is not None
+            if named and getattr(position, name) is None:
+                yield OpenItem(
+                    pointer=f"/positions/{place}/{name}",
+                    position=position.id,
+                    spring=None,
+                    needed_for=[f"{name}_check"],
+                    detail=f"{position.id}: measure {what}, or leave its minimum out.",
+                )
 
 
-def worst_gap(checks: Sequence[LengthCheck | None]) -> VerdictName:
-    """The worst of the checks that apply."""
-    return worst_of([check.verdict for check in checks if check is not None])
+def seal_notes(
+    checks: Sequence[LengthCheck],
+    retainer_to_seal: FloatArray,
+    valve_lift: FloatArray,
+    ids: Sequence[str],
+    scales: Scales,
+) -> Iterator[Note]:
+    """Retainers that come too near to their seals, or strike them, and what would mend it."""
+    left = retainer_to_seal_clearance(retainer_to_seal, valve_lift)
+    factor = scales["length"].factor
+
+    def length(value: float) -> str:
+        return say(value, "length", scales)
+
+    for place, check in enumerate(checks):
+        if check.verdict != "reject":
+            continue
+        pointer, least = f"/positions/{place}/retainer_to_seal", check.limit * factor
+        if is_closed(left[place : place + 1])[0]:
+            by = max(-float(left[place]), 0.0)
+            detail = (
+                f"{ids[place]}: the retainer strikes the seal {length(by)} before full lift. Do not turn this "
+                "engine over. "
+                f"It needs {length(least - float(left[place]))} more room: a shorter seal or guide, or a retainer that "
+                "sits higher."
+            )
+            yield note("retainer_strikes_seal", pointer, detail)
+        elif np.isnan(left[place]):
+            there = length(float(retainer_to_seal[place]))
+            detail = (
+                f"{ids[place]}: only {there} from retainer to seal with the valve still closed, {length(least)} is the "
+                "minimum at full lift. Fit a shorter seal, or cut the guide."
+            )
+            yield note("seal_too_near", pointer, detail)
+        else:
+            detail = (
+                f"{ids[place]}: {length(float(left[place]))} from retainer to seal at full lift, "
+                f"{length(least - float(left[place]))} under the minimum. Shorten the seal or guide by as much, or "
+                "fit a "
+                "retainer that sits higher."
+            )
+            yield note("seal_close", pointer, detail)
+
+
+def gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[str], scales: Scales) -> Iterator[Note]:
+    """Gaps around the retainer that are too small, and what would mend them."""
+    factor = scales["length"].factor
+    for name, own in checks.items():
+        for place, check in enumerate(own):
+            if (
+                check is not None
+                and check.verdict == "reject"
+                and check.to_spare is not None
+                and check.value is not None
+            ):
+                gap, short = (say(value * factor, "length", scales) for value in (check.value, -check.to_spare))
+                detail = f"{ids[place]}: {GAPS[name]} {gap}, {short} under the minimum; {_REMEDIES[name]}."
+                yield note("gap_close", f"/positions/{place}/{name}", detail)
 
 
 @post(
@@ -123,7 +232,7 @@ def worst_gap(checks: Sequence[LengthCheck | None]) -> VerdictName:
     opt={"example": EXAMPLE},
 )
 async def retainer_clearance(data: JSONBody[RetainerClearanceRequest]) -> RetainerClearanceAnswer:
-    """Say how near each retainer comes to its seal at full lift, and judge the gaps around it."""
+    """Check retainer to seal at full lift, and the gaps around the retainer."""
     return rounded(answer(data), data.units)
 
 
@@ -140,17 +249,21 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
     raise_if_any(faults())
     valves = [position.valve for position in positions]
     by_kind = lifts(request.valvetrain, scales)
-    lift = per_position(by_kind, valves)
     columns = _READINGS.to_si(positions, scales)
-    clearance = retainer_to_seal_clearance(columns["retainer_to_seal"], lift)
+    lift = np.where(np.isnan(columns["valve_lift"]), per_position(by_kind, valves), columns["valve_lift"])
+    distance = columns["retainer_to_seal"]
+    clearance = retainer_to_seal_clearance(distance, lift)
     limit = limits_to_si(request.limits, "retainer_to_seal_clearance_minimum", valves, scales)
-    judged = retainer_verdict(clearance, columns["retainer_to_seal"], limit)
+    judged = retainer_verdict(clearance, distance, limit)
     to_seal = length_checks(clearance, limit, "at_least", judged, scales, check_class="damage")
-    to_rocker = gap_checks(columns["retainer_to_rocker"], request.limits, "retainer_to_rocker", valves, scales)
-    to_spring = gap_checks(columns["seal_to_spring"], request.limits, "seal_to_spring", valves, scales)
-    verdicts = [worst_gap(checks) for checks in zip(to_seal, to_rocker, to_spring, strict=True)]
-    numbers = _NUMBERS.from_si({"retainer_to_seal": columns["retainer_to_seal"], "valve_lift": lift}, scales)
+    gaps = {name: gap_checks(columns[name], request.limits, name, valves, scales) for name in GAPS}
+    verdicts = [
+        worst_of([check.verdict for check in checks if check is not None])
+        for checks in zip(to_seal, *gaps.values(), strict=True)
+    ]
+    numbers = _NUMBERS.from_si({"retainer_to_seal": distance, "valve_lift": lift}, scales)
     held = ["retainer_to_seal_clearance_check"]
+    no_own_lift = [position.valve for position in positions if position.valve_lift is None]
     return RetainerClearanceAnswer(
         units=units_used(scales),
         verdict=worst_of(verdicts),
@@ -165,24 +278,20 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
                 **row,
             )
             for position, seal, rocker, spring, verdict, row in zip(
-                positions, to_seal, to_rocker, to_spring, verdicts, numbers, strict=True
+                positions, to_seal, *gaps.values(), verdicts, numbers, strict=True
             )
         ],
         spread=length_spread(clearance, ids, scales),
         open_items=[
-            *open_lifts(request.valvetrain, by_kind, valves, held),
-            *open_readings(positions, "retainer_to_seal", held, WHAT_TO_MEASURE),
+            *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
+            *open_readings(positions, "retainer_to_seal", held, MEASURE_SEAL),
+            *open_gaps(positions, request.limits),
         ],
         notes=[
             PLAIN_COMPARISON,
-            *seal_notes(columns["retainer_to_seal"], limit, ids, scales),
-            *unusual(
-                "retainer_to_seal",
-                columns["retainer_to_seal"],
-                ids,
-                "/positions/{}/retainer_to_seal",
-                scales,
-            ),
+            *seal_notes(to_seal, distance, lift, ids, scales),
+            *gap_notes(gaps, ids, scales),
+            *unusual("retainer_to_seal", distance, ids, "/positions/{}/retainer_to_seal", scales),
         ],
         cautions=cautions_for("springs", "retainer"),
     )

@@ -25,6 +25,7 @@ from headbench.api.quantities import (
 from headbench.api.valvetrain import KINDS, ValveKind
 from headbench.calc import FloatArray
 from headbench.calc import limits as known
+from headbench.calc.head_assembly import LoadTarget
 from headbench.calc.limits import Limit
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -279,13 +280,37 @@ def targets_to_si(
     return {name: column[place] for name, column in by_kind.items()}
 
 
+def load_target(columns: Mapping[str, FloatArray], load: str, tolerance: FloatArray) -> LoadTarget:
+    """What a load is held against: its range, or the number wanted with a tolerance [percent] on a side without end."""
+    wanted, low, high = (columns[f"{load}{end}"] for end in ("", "_minimum", "_maximum"))
+    middle = np.where(np.isnan(low), high, np.where(np.isnan(high), low, 0.5 * (low + high)))
+    return LoadTarget(
+        aim=np.where(np.isnan(wanted), middle, wanted),
+        low=np.where(np.isnan(low), wanted * (1.0 - 0.01 * tolerance), low),
+        high=np.where(np.isnan(high), wanted * (1.0 + 0.01 * tolerance), high),
+    )
+
+
+def aims_by_load(targets: Targets, kind: ValveKind) -> bool:
+    """Whether the shims of one kind of valve aim at a seat load."""
+    target: Target | None = getattr(targets, kind)
+    return target is not None and target.installed_height is None and has_load(target, "seat_load")
+
+
+def has_load(target: Target | None, load: str) -> bool:
+    """Whether anything is wanted of a load."""
+    return target is not None and any(
+        getattr(target, f"{load}{end}") is not None for end in ("", "_minimum", "_maximum")
+    )
+
+
 def open_targets(
     targets: Targets | HeightTargets, valves: Sequence[ValveKind], needed_for: list[str]
 ) -> Iterator[OpenItem]:
     """The heights that positions need and nobody gave."""
     for kind in KINDS:
         target = getattr(targets, kind)
-        by_load = isinstance(target, Target) and target.seat_load is not None
+        by_load = isinstance(target, Target) and has_load(target, "seat_load")
         if kind in valves and not by_load and (target is None or target.installed_height is None):
             yield OpenItem(
                 pointer=f"/targets/{kind}/installed_height",
@@ -297,15 +322,25 @@ def open_targets(
 
 
 def target_faults(targets: Targets, scales: Scales) -> Iterator[Pointed]:
-    """Targets that cannot both be met."""
+    """Targets that cannot all be met."""
+    unit = scales["force"].unit
+
+    def shown(value: float) -> str:
+        return f"{in_places(value, unit)} {unit}"
+
     for kind in KINDS:
         target: Target | None = getattr(targets, kind)
-        if target is None or target.seat_load is None or target.open_load is None:
+        if target is None:
             continue
-        if target.open_load <= target.seat_load:
-            unit = scales["force"].unit
-            yield Pointed(
-                f"/targets/{kind}/open_load",
-                f"the open load wanted, {target.open_load:g} {unit}, is not above the seat load wanted, "
-                f"{target.seat_load:g} {unit}",
+        for load in ("seat_load", "open_load"):
+            name, ends = (
+                load.replace("_", " "),
+                [getattr(target, f"{load}{end}") for end in ("_minimum", "", "_maximum")],
             )
+            given = [value for value in ends if value is not None]
+            if given != sorted(given):
+                detail = f"{kind} {name}: minimum, target and maximum must rise: {', '.join(map(shown, given))}"
+                yield Pointed(f"/targets/{kind}/{load}", detail)
+        if target.seat_load is not None and target.open_load is not None and target.open_load <= target.seat_load:
+            detail = f"{kind} open load {shown(target.open_load)} must be above the seat load {shown(target.seat_load)}"
+            yield Pointed(f"/targets/{kind}/open_load", detail)

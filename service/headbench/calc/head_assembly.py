@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
-from headbench.calc.installed_height import Heights, open_height, set_heights
+from headbench.calc.installed_height import Heights, ShimsAtHand, Suits, open_height, set_heights, within_height
 from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven, nested_height_for, nested_load
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.spring_curves import SpringCurves
+from headbench.calc.touching import is_closed
 from headbench.calc.valve_mass import MovingMass, WeighedParts, moving_mass_by_part
-from headbench.calc.verdicts import Verdict, accepted_if_proven, setting_verdict, within, worst
+from headbench.calc.verdicts import Verdict, accepted_if_proven, at_least, setting_verdict, within, worst
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,17 +34,47 @@ class Springs:
 
 
 @dataclass(frozen=True, slots=True)
+class LoadTarget:
+    """What a load should come to; NaN where nothing is wanted, one end NaN where only the other is.
+
+    aim : array (P,), the load wanted; of a range its middle, or its only end [N]
+    low, high : array (P,), least and most that is good [N]
+    """
+
+    aim: FloatArray
+    low: FloatArray
+    high: FloatArray
+
+    def deviation(self, load: FloatArray) -> FloatArray:
+        """What a load is off its aim [percent]."""
+        return 100.0 * (load / self.aim - 1.0)
+
+    def verdict(self, load: FloatArray) -> IntArray:
+        """Plain comparison of loads (P,) with both ends; NOT_MEASURED where the load or the aim is not known.
+
+        >>> nothing = np.full(2, np.nan)
+        >>> LoadTarget(np.full(2, 500.0), np.array([475.0, np.nan]), nothing).verdict(np.array([470.0, 470.0])).tolist()
+        [3, 0]
+        """
+        ends = np.stack([_reached(load, self.low), _reached(-load, -self.high)])
+        return np.where(np.isnan(load) | np.isnan(self.aim), Verdict.NOT_MEASURED, worst(ends)).astype(np.int64)
+
+
+def _reached(value: FloatArray, limit: FloatArray) -> IntArray:
+    return np.where(np.isnan(limit), Verdict.ACCEPT, at_least(value, limit)).astype(np.int64)
+
+
+@dataclass(frozen=True, slots=True)
 class Targets:
     """What every position should come to; NaN where nothing is wanted.
 
     installed_height : array (P,) [m]
-    seat_load : array (P,) [N]
-    open_load : array (P,) [N]
+    seat_load, open_load : LoadTarget
     """
 
     installed_height: FloatArray
-    seat_load: FloatArray
-    open_load: FloatArray
+    seat_load: LoadTarget
+    open_load: LoadTarget
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,16 +84,12 @@ class Limits:
     installed_height_tolerance : array (P,), largest deviation either way [m]
     coil_bind_clearance_minimum : array (P,), least room [m]
     retainer_to_seal_clearance_minimum : array (P,), least room [m]
-    seat_load_tolerance : array (P,), largest deviation either way [percent]
-    open_load_tolerance : array (P,), largest deviation either way [percent]
     off_target_rejects : bool, whether a setting off its target is rejected [-]
     """
 
     installed_height_tolerance: FloatArray
     coil_bind_clearance_minimum: FloatArray
     retainer_to_seal_clearance_minimum: FloatArray
-    seat_load_tolerance: FloatArray
-    open_load_tolerance: FloatArray
     off_target_rejects: bool
 
 
@@ -71,30 +97,28 @@ class Limits:
 class HeadReadings:
     """One head, or a pair: P positions as they were read, NaN where they were not.
 
-    measured_height : array (P,) [m]
-    deduction : array (P,) [m]
+    bare_height : array (P,), height with no shim [m]
+    height_with_shims : array (P,), read after assembly [m]
+    seat_load_with_shims : array (P,), read after assembly [N]
     valve_lift : array (P,) [m]
-    retainer_to_seal : array (P,), valve shut [m]
+    retainer_to_seal : array (P,), valve closed [m]
     springs : Springs
     masses : WeighedParts
     targets : Targets
     limits : Limits
-    thicknesses : array (T,), shim sizes at hand [m]
-    stack_maximum : float [m]
-    in_stock : sequence (T,) of int or None [-]
+    shims : ShimsAtHand
     """
 
-    measured_height: FloatArray
-    deduction: FloatArray
+    bare_height: FloatArray
+    height_with_shims: FloatArray
+    seat_load_with_shims: FloatArray
     valve_lift: FloatArray
     retainer_to_seal: FloatArray
     springs: Springs
     masses: WeighedParts
     targets: Targets
     limits: Limits
-    thicknesses: FloatArray
-    stack_maximum: float
-    in_stock: Sequence[int | None] | None
+    shims: ShimsAtHand
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,24 +128,28 @@ class HeadSheet:
     heights : Heights
     target_height : array (P,), the height aimed at: the target's, or that of the target seat load [m]
     open_height : array (P,) [m]
-    seat_load : array (P,) [N]
+    seat_load : array (P,), as read after assembly, else as figured [N]
+    figured_seat_load : array (P,), the same as figured alone [N]
     open_load : array (P,), NaN also where the coils touch before full lift [N]
     seat_load_beyond, open_load_beyond : array (P,), how far outside the readings the height lies [m]
     seat_load_deviation, open_load_deviation : array (P,), from the target [percent]
     seat_proven, open_proven : array (P,), whether the load there was read, or near enough [-]
     coil_bind : CoilBind
-    coils_touch, coils_touch_shut : array (P,), True where the coils touch at full lift, or with the valve shut [-]
-    any_loose : array (P,), True where a spring pushes nothing with the valve shut [-]
+    coils_touch, coils_touch_closed : array (P,), where the coils touch at full lift, or with the valve closed [-]
+    any_loose : array (P,), True where a spring pushes nothing with the valve closed [-]
+    runner_up_load, runner_up_clearance : array (P,), seat load and coil-bind clearance on the next best stack [N], [m]
     retainer_to_seal_clearance : array (P,) [m]
     moving_mass : MovingMass
     height_verdict, seat_load_verdict, open_load_verdict, coil_bind_verdict, retainer_verdict : array (P,) [-]
-    verdict : array (P,), the worst of the checks that apply [-]
+    height_counts : array (P,), False where the seat load, which the height serves, was read and is inside [-]
+    seat_load_counts, open_load_counts : array (P,), whether there is a load to judge, and something to judge it by [-]
     """
 
     heights: Heights
     target_height: FloatArray
     open_height: FloatArray
     seat_load: FloatArray
+    figured_seat_load: FloatArray
     open_load: FloatArray
     seat_load_beyond: FloatArray
     open_load_beyond: FloatArray
@@ -131,8 +159,10 @@ class HeadSheet:
     open_proven: BoolArray
     coil_bind: CoilBind
     coils_touch: BoolArray
-    coils_touch_shut: BoolArray
+    coils_touch_closed: BoolArray
     any_loose: BoolArray
+    runner_up_load: FloatArray
+    runner_up_clearance: FloatArray
     retainer_to_seal_clearance: FloatArray
     moving_mass: MovingMass
     height_verdict: IntArray
@@ -140,7 +170,30 @@ class HeadSheet:
     open_load_verdict: IntArray
     coil_bind_verdict: IntArray
     retainer_verdict: IntArray
-    verdict: IntArray
+    height_counts: BoolArray
+    seat_load_counts: BoolArray
+    open_load_counts: BoolArray
+
+    @property
+    def pushes_nothing(self) -> BoolArray:
+        """Where no load holds the valve closed."""
+        return np.asarray(self.seat_load <= 0.0, dtype=np.bool_)
+
+    @property
+    def verdict(self) -> IntArray:
+        """The worst of the checks that count, array (P,); a valve that nothing holds closed is rejected."""
+        return worst(
+            np.stack(
+                [
+                    np.where(self.height_counts, self.height_verdict, Verdict.ACCEPT),
+                    np.where(self.seat_load_counts, self.seat_load_verdict, Verdict.ACCEPT),
+                    np.where(self.open_load_counts, self.open_load_verdict, Verdict.ACCEPT),
+                    np.where(self.pushes_nothing, Verdict.REJECT, Verdict.ACCEPT),
+                    self.coil_bind_verdict,
+                    self.retainer_verdict,
+                ]
+            )
+        )
 
 
 def assemble(readings: HeadReadings) -> HeadSheet:
@@ -158,111 +211,128 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     Notes
     -----
     A position without a target height aims at its target seat load instead, each spring by its own curve.
-    A load is checked only where a target load is given, and accepted only when every spring was read
-    on a tester at about that height: neither a rating nor a far extrapolation is a measurement. Height,
-    coil bind and retainer to seal are always checked, so a position is ACCEPT only when all three are
-    measured. Where the coils touch there is no load to speak of: the clearance says so and rejects. So
-    is a position rejected whose springs push nothing on the seat.
+    Shims are chosen among the stacks that put the height or the measured seat load inside its limits and
+    leave the coils room. A load is checked only where a target load is given, and accepted only when
+    every spring was read on a tester at about that height: neither a rating nor a far extrapolation is a
+    measurement. The load is the end and the height the means: where the seat load was read and is inside
+    its target, the height's deviation does not count. Height, coil bind and retainer to seal are always
+    checked, so a position is ACCEPT only when all three are measured. Where the coils touch there is no
+    load to speak of: the clearance says so and rejects.
 
     >>> from headbench.calc.spring_readings import from_readings
     >>> mm, unread = 1e-3, np.full(1, np.nan)
     >>> spring = SpringCurves(from_readings(np.array([0, 0]), np.array([44.5, 32.0]) * mm, np.array([520.0, 1170.0])))
     >>> sheet = assemble(HeadReadings(
-    ...     measured_height=np.array([47.5]) * mm, deduction=np.array([2.25]) * mm,
+    ...     bare_height=np.array([45.25]) * mm, height_with_shims=unread, seat_load_with_shims=unread,
     ...     valve_lift=np.array([12.5]) * mm, retainer_to_seal=unread,
     ...     springs=Springs(spring, np.array([[0]]), np.zeros((1, 1)), np.array([[29.0]]) * mm),
     ...     masses=WeighedParts(*(unread for _ in WeighedParts.__dataclass_fields__)),
-    ...     targets=Targets(np.array([44.5]) * mm, np.array([520.0]), unread),
-    ...     limits=Limits(*(np.array([limit]) for limit in (0.127 * mm, 1.5 * mm, 1.27 * mm, 5.0, 5.0)), False),
-    ...     thicknesses=np.array([0.25, 0.50]) * mm, stack_maximum=1.5 * mm, in_stock=None,
+    ...     targets=Targets(
+    ...         np.array([44.5]) * mm,
+    ...         LoadTarget(np.array([520.0]), np.array([494.0]), np.array([546.0])),
+    ...         LoadTarget(unread, unread, unread),
+    ...     ),
+    ...     limits=Limits(*(np.array([limit]) * mm for limit in (0.25, 1.5, 1.27)), False),
+    ...     shims=ShimsAtHand(np.array([0.25, 0.50]) * mm, 1.5 * mm),
     ... ))
     >>> sheet.coil_bind.clearance.round(9).tolist(), Verdict(sheet.verdict[0]).name
     ([0.003], 'NOT_MEASURED')
     """
     limits, springs, targets = readings.limits, readings.springs, readings.targets
     target_height = _aim(targets, springs)
-    heights = set_heights(
-        readings.measured_height,
-        readings.deduction,
-        target_height,
-        readings.thicknesses,
-        readings.stack_maximum,
-        readings.in_stock,
-    )
+    suits = _suits(readings, target_height)
+    heights = set_heights(readings.bare_height, target_height, readings.shims, suits, readings.height_with_shims)
     installed = heights.installed_height
     at_lift = open_height(installed, readings.valve_lift)
     bind = coil_bind_clearance(at_lift, springs.seat_step, springs.coil_bind_height)
-    shut = coil_bind_clearance(installed, springs.seat_step, springs.coil_bind_height)
+    closed = coil_bind_clearance(installed, springs.seat_step, springs.coil_bind_height)
     # a spring cannot be compressed to nothing, whether its coil-bind height was read or not
-    coils_touch = bind.touches | (at_lift <= 0.0)
-    seat_load = np.where(shut.touches, np.nan, _load(springs, installed))
+    coils_touch = bind.touches | is_closed(at_lift)
+    figured = np.where(closed.touches, np.nan, _load(springs, installed))
+    was_read = ~np.isnan(readings.seat_load_with_shims)
+    seat_load = np.where(was_read, readings.seat_load_with_shims, figured)
     open_load = np.where(coils_touch, np.nan, _load(springs, at_lift))
-    seat_deviation = 100.0 * (seat_load / targets.seat_load - 1.0)
-    open_deviation = 100.0 * (open_load / targets.open_load - 1.0)
     to_seal = retainer_to_seal_clearance(readings.retainer_to_seal, readings.valve_lift)
+    other = heights.runner_up_height
 
-    seat_proven, open_proven = _proven(springs, installed), _proven(springs, at_lift)
+    seat_proven, open_proven = _proven(springs, installed) | was_read, _proven(springs, at_lift)
     asked = limits.off_target_rejects
-    height_verdict = setting_verdict(within(heights.deviation, limits.installed_height_tolerance), misses_reject=asked)
-    seat_load_verdict, open_load_verdict = (
-        accepted_if_proven(setting_verdict(within(deviation, tolerance), misses_reject=asked), proven)
-        for deviation, tolerance, proven in (
-            (seat_deviation, limits.seat_load_tolerance, seat_proven),
-            (open_deviation, limits.open_load_tolerance, open_proven),
+    seat_verdict, open_verdict = (
+        accepted_if_proven(setting_verdict(target.verdict(load), misses_reject=asked), proven)
+        for target, load, proven in (
+            (targets.seat_load, seat_load, seat_proven),
+            (targets.open_load, open_load, open_proven),
         )
     )
     bind_verdict = np.where(
-        at_lift <= 0.0, Verdict.REJECT, coil_bind_verdict(bind, shut, limits.coil_bind_clearance_minimum)
+        is_closed(at_lift), Verdict.REJECT, coil_bind_verdict(bind, closed, limits.coil_bind_clearance_minimum)
     ).astype(np.int64)
-    seal_verdict = retainer_verdict(to_seal, readings.retainer_to_seal, limits.retainer_to_seal_clearance_minimum)
-    no_seat_load = np.isnan(targets.seat_load) | shut.touches
-    no_open_load = np.isnan(targets.open_load) | coils_touch
-    loose = seat_load <= 0.0
-    verdict = worst(
-        np.stack(
-            [
-                height_verdict,
-                np.where(no_seat_load, Verdict.ACCEPT, seat_load_verdict),
-                np.where(no_open_load, Verdict.ACCEPT, open_load_verdict),
-                np.where(loose, Verdict.REJECT, Verdict.ACCEPT),
-                bind_verdict,
-                seal_verdict,
-            ]
-        )
-    )
+    seat_counts = ~np.isnan(targets.seat_load.aim) & ~(closed.touches & ~was_read)
     return HeadSheet(
         heights=heights,
         target_height=target_height,
         open_height=at_lift,
         seat_load=seat_load,
+        figured_seat_load=figured,
         open_load=open_load,
-        seat_load_beyond=beyond_readings(springs.curves, springs.curve, heights.installed_height, springs.seat_step),
+        seat_load_beyond=beyond_readings(springs.curves, springs.curve, installed, springs.seat_step),
         open_load_beyond=beyond_readings(springs.curves, springs.curve, at_lift, springs.seat_step),
-        seat_load_deviation=seat_deviation,
-        open_load_deviation=open_deviation,
+        seat_load_deviation=targets.seat_load.deviation(seat_load),
+        open_load_deviation=targets.open_load.deviation(open_load),
         seat_proven=seat_proven,
         open_proven=open_proven,
         coil_bind=bind,
         coils_touch=coils_touch,
-        coils_touch_shut=shut.touches,
+        coils_touch_closed=closed.touches,
         any_loose=any_loose(springs.curves, springs.curve, installed, springs.seat_step),
+        runner_up_load=_load(springs, other),
+        runner_up_clearance=coil_bind_clearance(
+            open_height(other, readings.valve_lift), springs.seat_step, springs.coil_bind_height
+        ).clearance,
         retainer_to_seal_clearance=to_seal,
         moving_mass=moving_mass_by_part(readings.masses),
-        height_verdict=height_verdict,
-        seat_load_verdict=seat_load_verdict,
-        open_load_verdict=open_load_verdict,
+        height_verdict=setting_verdict(
+            within(heights.deviation, limits.installed_height_tolerance), misses_reject=asked
+        ),
+        seat_load_verdict=seat_verdict,
+        open_load_verdict=open_verdict,
         coil_bind_verdict=bind_verdict,
-        retainer_verdict=seal_verdict,
-        verdict=verdict,
+        retainer_verdict=retainer_verdict(
+            to_seal, readings.retainer_to_seal, limits.retainer_to_seal_clearance_minimum
+        ),
+        height_counts=~(seat_counts & (seat_verdict == Verdict.ACCEPT) & ~np.isnan(installed)),
+        seat_load_counts=seat_counts,
+        open_load_counts=~np.isnan(targets.open_load.aim) & ~coils_touch,
     )
 
 
+def _suits(readings: HeadReadings, target_height: FloatArray) -> Suits:
+    """Height or measured seat load inside its limits, and room left between the coils as far as it is known."""
+    limits, springs, wanted = readings.limits, readings.springs, readings.targets.seat_load
+    by_height = within_height(target_height, limits.installed_height_tolerance)
+
+    def suits(places: IntArray, heights: FloatArray) -> BoolArray:
+        curve, step = springs.curve[places], springs.seat_step[places]
+        at_lift = open_height(heights, readings.valve_lift[places])
+        bind = coil_bind_clearance(at_lift, step, springs.coil_bind_height[places])
+        room = bind.verdict(limits.coil_bind_clearance_minimum[places]) != Verdict.REJECT
+        inside = by_height(places, heights)
+        if not np.isnan(wanted.aim).all():
+            target = LoadTarget(wanted.aim[places], wanted.low[places], wanted.high[places])
+            load = nested_load(springs.curves, curve, heights, step)
+            read = is_proven(springs.curves, curve, heights, step)
+            inside = inside | (read & (target.verdict(load) == Verdict.ACCEPT))
+        return np.asarray(inside & room & ~is_closed(at_lift), dtype=np.bool_)
+
+    return suits
+
+
 def _aim(targets: Targets, springs: Springs) -> FloatArray:
-    by_load = np.isnan(targets.installed_height) & ~np.isnan(targets.seat_load)
+    by_load = np.isnan(targets.installed_height) & ~np.isnan(targets.seat_load.aim)
     if not by_load.any():
         return targets.installed_height
     curve, step = springs.curve[by_load], springs.seat_step[by_load]
-    found = nested_height_for(springs.curves, curve, targets.seat_load[by_load], step)
+    found = nested_height_for(springs.curves, curve, targets.seat_load.aim[by_load], step)
     touches = coil_bind_clearance(found, step, springs.coil_bind_height[by_load]).touches
     aim = targets.installed_height.copy()
     aim[by_load] = np.where(touches, np.nan, found)

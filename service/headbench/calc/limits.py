@@ -197,7 +197,7 @@ EQUAL_STACKS: Final = Rule(
     "equal_stacks",
     "length",
     (0.002 * _INCH,),
-    "stacks whose heights miss the target by amounts closer than this count as equally near; fewer shims then decide",
+    "stacks no more than this thicker or thinner than the nearest count as equal to it; fewer shims then decide",
     COMMON_PRACTICE,
 )
 GUARD_BAND: Final = Rule(
@@ -221,7 +221,7 @@ WIDE_CLEARANCE: Final = Rule(
     "times the minimum, or the default one if that is more, above which coil-bind clearance is noted as wide",
     COMMON_PRACTICE,
 )
-SAME_HEIGHT: Final = Rule(
+HEIGHT_SLIP: Final = Rule(
     "height_slip",
     "length",
     (0.003 * _INCH,),
@@ -250,7 +250,7 @@ RULES: Final = (
     GUARD_BAND,
     OUTLIER,
     WIDE_CLEARANCE,
-    SAME_HEIGHT,
+    HEIGHT_SLIP,
     *USUAL_RANGES,
 )
 """Everything else that decides, as GET /v1/reference/limits lists it."""

@@ -1,4 +1,4 @@
-"""Shims: which sizes to lay under each spring so that it stands at its height."""
+"""Shims: every stack that can be laid, and the one that suits a position best."""
 
 from __future__ import annotations
 
@@ -12,136 +12,161 @@ import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.grid import GRID, on_grid
+from headbench.calc.limits import EQUAL_STACKS, SHIMS_MAXIMUM
 
 MOST_SIZES: Final = 12
 """Different thicknesses a job may name."""
 
 MOST_SHIMS: Final = 6
-"""Shims in one stack; keeps the search finite. Common practice lays one to three."""
+"""Shims a job may allow in one stack; keeps the search finite."""
+
+USUAL_MOST: Final = int(SHIMS_MAXIMUM.value)
+"""Shims in one stack unless a job allows more [-]."""
+
+_EQUAL: Final = round(EQUAL_STACKS.values[0] / GRID)
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
-    """The stack chosen for every position.
+class Stacks:
+    """Every stack of shims that may be laid in one pocket, no shim at all among them.
 
-    shims : tuple of P tuples, each position's sizes as places in the list of thicknesses, thickest first [-]
-    stack : array (P,), total thickness; NaN where what is needed is not known [m]
-    ran_out : array (P,), True where the stock held no longer what would have been nearer [-]
-    used : array (T,), how many shims of each thickness are laid [-]
+    totals : array (S,), thickness of each [nm]
+    shims : tuple of S tuples, each stack's sizes as places in the list of thicknesses, thickest first [-]
+    counts : array (S, T), how many of each size it takes [-]
+    size : array (S,), how many shims it has [-]
     """
-
-    shims: tuple[tuple[int, ...], ...]
-    stack: FloatArray
-    ran_out: BoolArray
-    used: IntArray
-
-
-@dataclass(frozen=True, slots=True)
-class _Stacks:
-    """Every stack that may be laid: the better of two with one total stands first."""
 
     totals: IntArray
     shims: tuple[tuple[int, ...], ...]
     counts: IntArray
-    rank: IntArray
+    size: IntArray
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """How well every stack suits every position: P positions, S stacks.
+
+    order : array (P, S), the stacks from best to worst [-]
+    miss : array (P, S), what each misses the need by, either way [nm]
+    excess : array (P, S), what each misses it by more than the nearest; 0 where it counts as equal [nm]
+    """
+
+    order: IntArray
+    miss: IntArray
+    excess: IntArray
+
+
+def stacks_of(thicknesses: FloatArray, stack_maximum: float, shims_maximum: int = USUAL_MOST) -> Stacks:
+    """Every stack of shims that fits one pocket.
+
+    Parameters
+    ----------
+    thicknesses : array (T,)
+        The sizes at hand, all different on the nanometer grid, T <= MOST_SIZES [m]
+    stack_maximum : float
+        The thickest stack allowed in one pocket [m]
+    shims_maximum : int
+        The most shims in one stack, <= MOST_SHIMS [-]
+
+    Returns
+    -------
+    Stacks
+
+    Notes
+    -----
+    Stacks equally thick are all kept, since a stock may run out of one size. Thicknesses are whole
+    nanometers, so 0.030 + 0.015 is 0.045.
+
+    >>> stacks = stacks_of(np.array([0.015, 0.030]) * 0.0254, 0.030 * 0.0254)
+    >>> stacks.shims
+    ((), (0,), (1,), (0, 0))
+    """
+    return _stacks(tuple(on_grid(thicknesses).tolist()), int(on_grid([stack_maximum])[0]), shims_maximum)
 
 
 @lru_cache(maxsize=64)
-def _stacks(thicknesses: tuple[int, ...], stack_maximum: int) -> _Stacks:
+def _stacks(thicknesses: tuple[int, ...], stack_maximum: int, shims_maximum: int) -> Stacks:
     thick_first = sorted(range(len(thicknesses)), key=lambda place: -thicknesses[place])
+    # equally thick and of as many shims: the one with the thicker shim comes first
     found: list[tuple[int, int, tuple[int, ...], tuple[int, ...]]] = []
-    for count in range(MOST_SHIMS + 1):
+    for count in range(shims_maximum + 1):
         for shims in combinations_with_replacement(thick_first, count):
             sizes = tuple(thicknesses[place] for place in shims)
             if sum(sizes) <= stack_maximum:
-                # fewer shims are better, then the thicker ones first
                 found.append((sum(sizes), count, tuple(-size for size in sizes), shims))
     found.sort()
-    by_preference = sorted(range(len(found)), key=lambda place: found[place][1:3])
-    rank = np.empty(len(found), dtype=np.int64)
-    rank[by_preference] = np.arange(len(found))
     counts = np.zeros((len(found), len(thicknesses)), dtype=np.int64)
-    for row, (_, _, _, shims) in enumerate(found):
+    for row, (*_, shims) in enumerate(found):
         np.add.at(counts[row], list(shims), 1)
-    return _Stacks(
+    return Stacks(
         totals=np.array([total for total, *_ in found], dtype=np.int64),
         shims=tuple(shims for *_, shims in found),
         counts=counts,
-        rank=rank,
+        size=counts.sum(axis=1),
     )
 
 
-def _nearest(needed: IntArray, stacks: _Stacks) -> IntArray:
-    """The stack nearest to what is needed, ties by rank; any stack of any stock."""
-    totals, first = np.unique(stacks.totals, return_index=True)
-    above = np.searchsorted(totals, needed).clip(0, len(totals) - 1)
-    below = (above - 1).clip(0)
-    over, under = np.abs(totals[above] - needed), np.abs(needed - totals[below])
-    rank = stacks.rank[first]
-    take_above = (over < under) | ((over == under) & (rank[above] < rank[below]))
-    return first[np.where(take_above, above, below)]
-
-
-def lay_out(
-    needed: FloatArray, thicknesses: FloatArray, stack_maximum: float, in_stock: Sequence[int | None] | None = None
-) -> Layout:
-    """For every position the stack of shims nearest to what it needs.
+def rank_stacks(needed: FloatArray, stacks: Stacks) -> Ranked:
+    """Order all stacks by how well they suit each position.
 
     Parameters
     ----------
     needed : array (P,)
-        Bare height minus target height; NaN not known, negative: too short already [m]
-    thicknesses : array (T,)
-        The sizes at hand, all different on the nanometre grid, T <= MOST_SIZES [m]
-    stack_maximum : float
-        The thickest stack allowed in one pocket [m]
-    in_stock : sequence (T,) of int or None
-        How many of each size there are; None for a size, or for all, without end [-]
+        Bare height minus target height, not NaN; negative where a position is short [m]
+    stacks : Stacks
+        What may be laid [-]
 
     Returns
     -------
-    Layout
+    Ranked
 
     Notes
     -----
-    Nearest, whether over or under; of equally near stacks the one with fewer shims, then the one
-    with the thicker shims first. A stack holds MOST_SHIMS shims at the most. With a limited stock the
-    positions are served in their order, each with the nearest stack that is left; sharing the
-    stock in the best way over all positions is not attempted. Common practice, no source.
+    The nearest stack is the best; of two as near the thicker one, which stands shorter and pushes more.
+    Stacks no more than EQUAL_STACKS thicker or thinner than that count as equal to it: of these the one
+    with the fewest shims, then the nearest. Common practice, no source.
 
-    >>> sizes = np.array([0.015, 0.030, 0.060]) * 0.0254
-    >>> layout = lay_out(np.array([0.045]) * 0.0254, sizes, 0.060 * 0.0254)
-    >>> layout.shims
-    ((1, 0),)
+    >>> inch = 0.0254
+    >>> stacks = stacks_of(np.array([0.015, 0.030]) * inch, 0.060 * inch)
+    >>> ranked = rank_stacks(np.array([0.0075, 0.045]) * inch, stacks)
+    >>> [stacks.shims[best] for best in ranked.order[:, 0].tolist()]
+    [(0,), (1, 0)]
     """
-    known = ~np.isnan(needed)
-    wanted = on_grid(np.where(known, needed, 0.0))
-    stacks = _stacks(tuple(on_grid(thicknesses).tolist()), int(on_grid([stack_maximum])[0]))
-    choice = _nearest(wanted, stacks)
-    choice[~known] = 0
-    ran_out = np.zeros(len(needed), dtype=np.bool_)
-    if in_stock is not None:
-        stock = np.array([np.iinfo(np.int64).max if count is None else count for count in in_stock], dtype=np.int64)
-        if (stacks.counts[choice].sum(axis=0) > stock).any():
-            choice, ran_out = _serve_in_order(wanted, choice, stacks, stock)
-    return Layout(
-        shims=tuple(stacks.shims[place] for place in choice.tolist()),
-        stack=np.where(known, stacks.totals[choice] * GRID, np.nan),
-        ran_out=ran_out,
-        used=stacks.counts[choice].sum(axis=0),
-    )
+    wanted = on_grid(needed)
+    miss = np.abs(stacks.totals[np.newaxis, :] - wanted[:, np.newaxis])
+    # the last of the nearest is the thickest of them: totals rise
+    last = miss.shape[1] - 1 - miss[:, ::-1].argmin(axis=1)
+    equal = np.abs(stacks.totals[np.newaxis, :] - stacks.totals[last][:, np.newaxis]) <= _EQUAL
+    beyond = miss - miss.min(axis=1, keepdims=True)
+    # as near on the other side of the target is no better than a nanometer farther
+    excess = np.where(equal, 0, np.maximum(beyond, 1))
+    size = np.broadcast_to(stacks.size, miss.shape)
+    thin = np.broadcast_to(-stacks.totals, miss.shape)
+    return Ranked(order=np.lexsort((thin, miss, size, excess), axis=1), miss=miss, excess=excess)
 
 
-def _serve_in_order(
-    wanted: IntArray, without_end: IntArray, stacks: _Stacks, stock: IntArray
-) -> tuple[IntArray, BoolArray]:
-    choice = without_end.copy()
-    left = stock.copy()
-    for place, need in enumerate(wanted.tolist()):
-        can_be_laid = (stacks.counts <= left).all(axis=1)
-        distance = np.where(can_be_laid, np.abs(stacks.totals - need), np.iinfo(np.int64).max)
-        nearest = np.flatnonzero(distance == distance.min())
-        choice[place] = nearest[stacks.rank[nearest].argmin()]
-        left -= stacks.counts[choice[place]]
-    ran_out = np.abs(stacks.totals[choice] - wanted) > np.abs(stacks.totals[without_end] - wanted)
-    return choice, ran_out
+def best_stacks(ranked: Ranked, good: BoolArray) -> IntArray:
+    """The stack every position takes where there is enough of every size.
+
+    Parameters
+    ----------
+    ranked : Ranked
+        How well every stack suits every position [-]
+    good : array (P, S)
+        Whether a position with that stack is inside its height or load and passes what breaks parts [-]
+
+    Returns
+    -------
+    array (P,)
+        The first good stack in the order, the first of all where none is [-]
+    """
+    in_order = np.take_along_axis(good, ranked.order, axis=1)
+    return np.take_along_axis(ranked.order, in_order.argmax(axis=1)[:, np.newaxis], axis=1)[:, 0]
+
+
+def fits_stock(choice: IntArray, stacks: Stacks, in_stock: Sequence[int | None] | None) -> bool:
+    """Whether the stock holds the stacks chosen for all positions."""
+    if in_stock is None:
+        return True
+    used = stacks.counts[choice].sum(axis=0)
+    return all(count is None or laid <= count for laid, count in zip(used.tolist(), in_stock, strict=True))

@@ -6,9 +6,14 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from headbench.api.assembly_sheet import AssemblySheet, BankLine, PositionLine
-from headbench.api.checks import LengthCheck, PercentCheck, RatioCheck, VerdictName
+from headbench import units
+from headbench.api.assembly_sheet import AssemblySheet, BankLine, PositionLine, Spreads
+from headbench.api.checks import ForceCheck, LengthCheck, MassCheck, PercentCheck, RatioCheck, VerdictName
+from headbench.api.job_notes import Trusted
+from headbench.api.quantities import in_places
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread
+
+Check = LengthCheck | PercentCheck | ForceCheck | MassCheck | RatioCheck
 
 _WIDTH: Final = 118
 _OPEN: Final = "__"
@@ -19,51 +24,75 @@ _WORDS: Final[dict[VerdictName, str]] = {
     "reject": "REJECT",
 }
 _MARKS: Final[dict[VerdictName, str]] = {"accept": " ", "borderline": "~", "not_measured": "?", "reject": "!"}
-_PLACES: Final = {
-    "in": 4,
-    "mm": 3,
-    "lbf": 1,
-    "N": 1,
-    "kgf": 2,
-    "g": 1,
-    "kg": 4,
-    "oz": 3,
-    "lb": 4,
-    "%": 1,
-    "rpm": 0,
-    "times": 1,
-}
-_LEAST_PLACES: Final = {"in": 3, "mm": 2}
-"""Places a length keeps however round it is."""
+_PERCENT: Final = "%"
+_TIMES: Final = "times"
 
 Row = Sequence[str]
 
 
 def as_text(sheet: AssemblySheet) -> str:
-    """The whole sheet: a table per bank, then what to lay out, what is open, what was found."""
-    units = sheet.units
-    title = " - ".join(name for name in ("Assembly sheet", sheet.job.reference, sheet.job.head) if name)
+    """The whole sheet: a table per bank, then what is out of limits, shims needed, what is open, what was found."""
+    used, job = sheet.units, sheet.job
+    title = " - ".join(name for name in ("Assembly sheet", job.reference, job.head) if name)
     lines = [
         title,
         "=" * len(title),
-        f"Units: length {units.length}, force {units.force}, mass {units.mass}.",
-        f"{_OPEN} is not measured yet. Beside a number: ! misses its limit, ? cannot be judged yet, ~ is borderline.",
+        *_job(sheet),
+        f"Units: length {used.length}, load {used.force}, mass {used.mass}.",
+        (
+            f"{_OPEN} is not measured yet. Beside a number: ! out of limits, ~ for a person to decide, ? cannot be "
+            "judged yet."
+        ),
         "",
-        f"VERDICT: {_WORDS[sheet.verdict]}",
+        f"VERDICT: {_verdict(sheet)}",
+        *_worst(sheet.worst_positions),
         *_limits(sheet),
     ]
     by_id = {position.id: position for position in sheet.positions}
     for bank in sheet.banks:
         lines += ["", *_bank(bank, [by_id[name] for name in bank.positions], sheet)]
-    lines += ["", "What misses its limit", *_bullets([*_misses(sheet)], "  -")]
-    lines += ["", "Shims to lay out", *_shims(sheet)]
-    lines += ["", "What each set runs to", *_spreads(sheet)]
-    lines += ["", f"Still to be measured or stated ({len(sheet.open_items)})"]
+    lines += ["", "Out of limits", *_bullets([*_misses(sheet)], "  -")]
+    if sheet.taken_on_trust:
+        lines += ["", "Taken on trust", *_bullets([_trusted(one) for one in sheet.taken_on_trust], "  -")]
+    lines += ["", "Shims needed", *_shims(sheet)]
+    lines += ["", "Spread, intake and exhaust", *_spreads(sheet)]
+    lines += ["", f"Still to measure ({len(sheet.open_items)})"]
     lines += _bullets([item.detail for item in sheet.open_items], "[ ]")
+    remarks = [*_remarks(sheet)]
+    if remarks:
+        lines += ["", "Remarks and parts fitted", *_bullets(remarks, "  -")]
     lines += ["", "Notes", *_bullets([note.detail for note in sheet.notes], "  -")]
     lines += ["", "Cautions", *_bullets(sheet.cautions, "  *")]
     lines += ["", f"Measured by {'_' * 30}  Checked by {'_' * 30}  Date {'_' * 12}"]
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _job(sheet: AssemblySheet) -> Iterator[str]:
+    for name, value in (("Customer", sheet.job.customer), ("Engine", sheet.job.engine)):
+        if value is not None:
+            yield f"{name}: {value}"
+
+
+def _verdict(sheet: AssemblySheet) -> str:
+    counts = sheet.verdict_counts
+    told = ", ".join(
+        f"{count} {word}"
+        for count, word in (
+            (counts.reject, "rejected"),
+            (counts.not_measured, "not measured"),
+            (counts.borderline, "borderline"),
+            (counts.accept, "accepted"),
+        )
+        if count
+    )
+    trusted = len(sheet.taken_on_trust)
+    but = f"; accepted but for {trusted} taken on trust" if trusted and sheet.verdict_on_trust == "accept" else ""
+    return f"{_WORDS[sheet.verdict]} ({told}{but})"
+
+
+def _worst(positions: Sequence[str]) -> Iterator[str]:
+    if positions:
+        yield f"Look first at: {', '.join(positions)}"
 
 
 def _bank(bank: BankLine, positions: Sequence[PositionLine], sheet: AssemblySheet) -> list[str]:
@@ -73,16 +102,16 @@ def _bank(bank: BankLine, positions: Sequence[PositionLine], sheet: AssemblyShee
         "valve",
         "spring",
         "measured",
-        "deduct",
+        "gauge offset",
         "shims",
         "installed",
-        "off",
+        "vs target",
         "seat load",
         "lift",
         "open load",
-        "coil bind",
-        "to seal",
-        "moving",
+        "bind clr",
+        "seal clr",
+        f"mass {sheet.units.mass}",
         *(["float rpm"] if _has_float(sheet) else []),
         "verdict",
     )
@@ -96,14 +125,14 @@ def _has_float(sheet: AssemblySheet) -> bool:
 
 def _row(position: PositionLine, sheet: AssemblySheet) -> Row:
     length, force, mass = sheet.units.length, sheet.units.force, sheet.units.mass
+    shims = "+".join(in_places(shim, length) for shim in position.shims)
     return (
         position.id,
         position.valve,
         position.spring or _OPEN,
         _number(position.measured_height, length),
-        _number(position.deduction, length),
-        "+".join(_number(shim, length, shortest=True) for shim in position.shims)
-        or ("-" if position.needed else _OPEN),
+        _number(position.deduction + position.locator_thickness, length),
+        shims or (_OPEN if position.shim_needed is None else "none"),
         _number(position.installed_height, length),
         _checked(position.installed_height_check, length, signed=True),
         _number(position.seat_load, force) + _mark(position.seat_load_check),
@@ -119,18 +148,18 @@ def _row(position: PositionLine, sheet: AssemblySheet) -> Row:
 
 def _float(position: PositionLine) -> Row:
     found = position.valve_float
-    return [] if found is None else [_number(found.float_speed, "rpm") + _MARKS[found.verdict]]
+    return [_OPEN] if found is None else [_number(found.float_speed, "rpm") + _MARKS[found.verdict]]
 
 
 _CHECKS: Final = {
-    "installed_height_check": "height",
-    "seat_load_check": "seat load",
-    "open_load_check": "open load",
-    "coil_bind_clearance_check": "coil bind",
-    "retainer_to_seal_clearance_check": "retainer to seal",
+    "installed_height_check": "installed height vs target",
+    "seat_load_check": "seat load vs target",
+    "open_load_check": "open load vs target",
+    "coil_bind_clearance_check": "coil-bind clearance",
+    "retainer_to_seal_clearance_check": "retainer-to-seal clearance",
     "retainer_to_rocker_check": "retainer to rocker",
     "seal_to_spring_check": "seal to spring",
-    "load_loss": "load lost against the rating",
+    "load_loss_check": "load lost against the rating",
     "rating_check": "load against the rating",
 }
 """The checks of a position by their fields, and what the sheet calls them."""
@@ -138,9 +167,7 @@ _CHECKS: Final = {
 _FLOAT_CHECKS: Final = {"float_reserve": "float reserve", "surge_ratio": "surge ratio"}
 """Likewise those of its float."""
 
-Check = LengthCheck | PercentCheck | RatioCheck
-
-_RULES: Final = {"at_least": "at least ", "at_most": "at most ", "within": "within +/-"}
+_RULES: Final = {"at_least": "min ", "at_most": "max ", "within": "+/- "}
 
 
 def _checks(position: PositionLine) -> Iterator[tuple[str, Check]]:
@@ -156,68 +183,104 @@ def _unit(check: Check, sheet: AssemblySheet) -> str:
     match check:
         case LengthCheck():
             return sheet.units.length
+        case ForceCheck():
+            return sheet.units.force
+        case MassCheck():
+            return sheet.units.mass
         case PercentCheck():
-            return "%"
+            return _PERCENT
         case RatioCheck():
-            return "times"
+            return _TIMES
 
 
 def _limit(check: Check, sheet: AssemblySheet) -> str:
     unit = _unit(check, sheet)
-    return f"{_RULES[check.rule]}{_number(check.limit, unit, shortest=True)} {unit}"
+    return f"{_RULES[check.rule]}{_shown(check.limit, unit)}"
 
 
 def _limits(sheet: AssemblySheet) -> list[str]:
-    """What everything on the sheet was compared with."""
-    found: dict[str, str] = {}
+    """What everything on the sheet was compared with; a limit that differs by valve is listed with each."""
+    found: dict[str, list[str]] = {}
     for position in sheet.positions:
         for name, check in _checks(position):
-            found.setdefault(name, _limit(check, sheet))
+            own = _limit(check, sheet)
+            told = found.setdefault(name, [])
+            if own not in told:
+                told.append(own)
     wrapper = textwrap.TextWrapper(_WIDTH, initial_indent="Limits: ", subsequent_indent=" " * 8)
-    return wrapper.wrap("; ".join(f"{name} {limit}" for name, limit in found.items()) + ".")
+    return wrapper.wrap("; ".join(f"{name} {' or '.join(told)}" for name, told in found.items()) + ".")
 
 
 def _misses(sheet: AssemblySheet) -> Iterator[str]:
-    """A sentence for every check that was rejected."""
+    """A sentence for every check that was missed; what would mend it stands in the notes."""
     for position in sheet.positions:
         for name, check in _checks(position):
-            if check.verdict != "reject":
+            if check.verdict not in {"reject", "borderline"} or not check.counts:
                 continue
             unit = _unit(check, sheet)
+            decides = "REJECT" if check.verdict == "reject" else "for a person to decide"
             if check.value is None or check.to_spare is None:
-                yield f"{position.id}: {name}; limit {_limit(check, sheet)}, missed already with the valve shut."
+                yield f"{position.id}: {name}, {_limit(check, sheet)}: missed with the valve closed already; {decides}."
             else:
-                by = _number(-check.to_spare, unit, shortest=True)
-                value = _number(check.value, unit, signed=check.rule == "within", shortest=True)
-                yield f"{position.id}: {name} {value} {unit}; limit {_limit(check, sheet)}, missed by {by} {unit}."
+                value = _shown(check.value, unit, signed=check.rule == "within")
+                by = _shown(-check.to_spare, unit)
+                yield f"{position.id}: {name} {value}, {_limit(check, sheet)}: missed by {by}; {decides}."
         if position.seat_load == 0.0:
-            yield f"{position.id}: its springs push nothing with the valve shut."
+            yield f"{position.id}: no seat load at its installed height; REJECT."
+    for kind, spreads in _kinds(sheet):
+        for what in ("installed_height", "seat_load", "open_load", "moving_mass"):
+            check = getattr(spreads, f"{what}_spread_check")
+            if check is not None and check.verdict in {"reject", "borderline"}:
+                unit = _unit(check, sheet)
+                yield (
+                    f"{kind} {what.replace('_', ' ')} spread {_shown(check.value, unit)}, {_limit(check, sheet)}: "
+                    f"missed by {_shown(-check.to_spare, unit)}."
+                )
+
+
+def _trusted(one: Trusted) -> str:
+    what = _CHECKS.get(one.check, "float")
+    return f"{one.position}: {what} ({_WORDS[one.verdict]}) taken on trust by {one.accepted_by}: {one.reason}"
+
+
+def _remarks(sheet: AssemblySheet) -> Iterator[str]:
+    for name, remarks, parts in (
+        ("Job", sheet.job.remarks, sheet.job.parts),
+        *((position.id, position.remarks, position.parts) for position in sheet.positions),
+    ):
+        if remarks:
+            yield f"{name}: {remarks}"
+        if parts:
+            yield f"{name}, parts fitted: {'; '.join(parts)}"
 
 
 def _shims(sheet: AssemblySheet) -> list[str]:
     laid = [total for total in sheet.shim_totals if total.count]
     if not laid:
         return ["  none"]
-    unit = sheet.units.length
-    return [f"  {total.count:3d} x {_number(total.thickness, unit, shortest=True)} {unit}" for total in laid]
+    return [f"  {total.count:3d} x {_shown(total.thickness, sheet.units.length)}" for total in laid]
+
+
+def _kinds(sheet: AssemblySheet) -> Iterator[tuple[str, Spreads]]:
+    for kind, spreads in (("intake", sheet.spreads.intake), ("exhaust", sheet.spreads.exhaust)):
+        if spreads is not None:
+            yield kind, spreads
 
 
 def _spreads(sheet: AssemblySheet) -> list[str]:
     rows: list[Row] = []
-    for kind, spreads in (("intake", sheet.spreads.intake), ("exhaust", sheet.spreads.exhaust)):
-        if spreads is None:
-            continue
+    for kind, spreads in _kinds(sheet):
         for name, spread, unit in (
             ("installed height", spreads.installed_height, sheet.units.length),
             ("seat load", spreads.seat_load, sheet.units.force),
             ("open load", spreads.open_load, sheet.units.force),
-            ("coil bind", spreads.coil_bind_clearance, sheet.units.length),
+            ("coil-bind clearance", spreads.coil_bind_clearance, sheet.units.length),
             ("retainer to seal", spreads.retainer_to_seal_clearance, sheet.units.length),
             ("moving mass", spreads.moving_mass, sheet.units.mass),
         ):
             if spread.count:
                 rows.append(_spread_row(kind, name, spread, unit))
-    return _table(("valves", "what", "of", "smallest", "at", "largest", "at", "spread", "unit"), rows)
+    return _table(("valves", "what", "count", "smallest", "at", "largest", "at", "spread", "unit"), rows)
 
 
 def _spread_row(kind: str, name: str, spread: LengthSpread | ForceSpread | MassSpread, unit: str) -> Row:
@@ -236,7 +299,12 @@ def _spread_row(kind: str, name: str, spread: LengthSpread | ForceSpread | MassS
 
 
 def _rounded(value: float | None, unit: str) -> float:
-    return round(value or 0.0, _PLACES.get(unit, 3))
+    return round(value or 0.0, _most_places(unit))
+
+
+def _most_places(unit: str) -> int:
+    places = units.places({_PERCENT: "percent", _TIMES: "ratio"}.get(unit, unit))
+    return 3 if places is None else places.most
 
 
 def _checked(check: LengthCheck, unit: str, *, signed: bool = False) -> str:
@@ -244,19 +312,22 @@ def _checked(check: LengthCheck, unit: str, *, signed: bool = False) -> str:
 
 
 def _mark(check: LengthCheck | PercentCheck | None) -> str:
-    return " " if check is None else _MARKS[check.verdict]
+    return " " if check is None or not check.counts else _MARKS[check.verdict]
 
 
-def _number(value: float | None, unit: str, *, signed: bool = False, shortest: bool = False) -> str:
+def _number(value: float | None, unit: str, *, signed: bool = False) -> str:
+    """A number in a table: every place a bench reads, so that columns line up."""
     if value is None:
         return _OPEN
-    text = f"{value:{'+' if signed and value else ''}.{_PLACES.get(unit, 3)}f}"
-    if not shortest:
-        return text
-    least = _LEAST_PLACES.get(unit, 0)
-    whole, _, fraction = text.partition(".")
-    fraction = fraction.rstrip("0").ljust(least, "0")
-    return f"{whole}.{fraction}" if fraction else whole
+    places = _most_places(unit)
+    value = round(value, places) + 0.0
+    return f"{value:{'+' if signed and value else ''}.{places}f}"
+
+
+def _shown(value: float, unit: str, *, signed: bool = False) -> str:
+    """A number in a sentence, with its unit."""
+    text = in_places(value, {_PERCENT: "percent", _TIMES: "ratio"}.get(unit, unit))
+    return f"{'+' if signed and value > 0.0 else ''}{text} {unit}"
 
 
 def _table(header: Row, rows: Sequence[Row]) -> list[str]:

@@ -1,0 +1,173 @@
+"""Open items of a head: what is still to be measured or entered before the sheet is whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+
+from headbench.api.assembly_float import float_open_items, held_by_float
+from headbench.api.coil_bind import WHICH_SPRING
+from headbench.api.findings import OpenItem
+from headbench.api.float_springs import open_heights
+from headbench.api.head_job import HeadAssemblyRequest, HeadInSI, Position, names_float
+from headbench.api.height_readings import MEASURE_HEIGHT, kinds_in
+from headbench.api.moving_mass import open_masses, open_parts, open_ratios
+from headbench.api.positions import open_readings
+from headbench.api.ratings import against_ratings, open_ratings
+from headbench.api.retainer_clearance import MEASURE_SEAL, open_gaps
+from headbench.api.springs import open_springs
+from headbench.api.targets import aims_by_load, has_load, named_limit, open_targets
+from headbench.api.valvetrain import KINDS, open_lifts
+from headbench.calc import head_assembly as calc
+from headbench.calc.nested_springs import UNKNOWN_CURVE
+from headbench.units import Scales
+
+_LOADS_HELD: Final = ["figured_seat_load", "seat_load", "seat_load_check", "open_load", "open_load_check"]
+_STACK_HELD: Final = [
+    "shim_needed",
+    "shim_stack",
+    "figured_height",
+    "installed_height",
+    "installed_height_check",
+    "open_height",
+    *_LOADS_HELD,
+    "coil_bind_clearance_check",
+]
+_HEIGHT_HELD: Final = ["bare_height", *_STACK_HELD]
+_TARGET_HELD: Final = ["target_height", *_STACK_HELD]
+_LIFT_HELD: Final = [
+    "valve_lift",
+    "open_height",
+    "open_load",
+    "open_load_check",
+    "coil_bind_clearance_check",
+    "retainer_to_seal_clearance_check",
+]
+_WHERE: Final = {"seat_load": "installed", "open_load": "open"}
+_SPRING_HELD: Final = {
+    "load_curve": _LOADS_HELD,
+    "proof": ["seat_load_check", "open_load_check"],
+    "coil_bind_height": ["coil_bind_clearance_check"],
+    "mass": ["moving_mass"],
+}
+
+
+def open_items(
+    request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSheet, readings: calc.HeadReadings, scales: Scales
+) -> Iterator[OpenItem]:
+    """What is still to be measured or stated before the sheet is whole."""
+    positions, floating = request.positions, held_by_float(request.intended_speed)
+    by_load = {kind for kind in KINDS if aims_by_load(request.targets, kind)}
+    height_held, mass_held = [*_HEIGHT_HELD, *floating], [*_SPRING_HELD["mass"], *floating]
+    spring_held = {field: [*held, *floating] for field, held in _SPRING_HELD.items() if field != "coil_bind_height"}
+    spring_held["coil_bind_height"] = _SPRING_HELD["coil_bind_height"]
+    if floating:
+        spring_held["each_alone"] = floating
+    used = {position.spring for position in positions if position.spring is not None}
+    aimed = {position.spring for position in positions if position.valve in by_load}
+    no_own_lift = [position.valve for position in positions if position.valve_lift is None]
+    yield from open_targets(request.targets, head.valves, [*_TARGET_HELD, *floating])
+    yield from open_lifts(request.valvetrain, head.lifts, no_own_lift, [*_LIFT_HELD, *floating])
+    yield from float_open_items(request.intended_speed, request.valvetrain, head.lobes, head.valves)
+    yield from open_springs(request.springs, used - aimed, spring_held)
+    yield from open_springs(request.springs, used & aimed, spring_held | {"load_curve": [*_TARGET_HELD, *floating]})
+    for item in open_readings(positions, "measured_height", height_held, MEASURE_HEIGHT):
+        # what was read after assembly needs no figuring
+        if head.heights.was_read_back(item.position, positions):
+            continue
+        yield item
+    for kind in kinds_in(positions):
+        held = {name for names in spring_held.values() for name in names}
+        held |= {*_TARGET_HELD, *floating} if kind in by_load else set()
+        yield from open_readings(positions, "spring", sorted(held), WHICH_SPRING, only=kind)
+    yield from open_readings(positions, "retainer_to_seal", ["retainer_to_seal_clearance_check"], MEASURE_SEAL)
+    yield from open_gaps(positions, request.limits)
+    yield from open_masses(positions, [position.masses for position in positions], mass_held)
+    yield from open_ratios(head.weighed.parts, head.valves, mass_held)
+    if floating:
+        ids = [position.id for position in positions]
+        yield from open_parts(head.weighed, head.valves, ids, floating)
+        named = [position.spring for position in positions]
+        height, lift = sheet.heights.installed_height, readings.valve_lift
+        yield from open_heights(ids, named, request.springs, head.springs, head.rows, height, lift, scales)
+    yield from _open_loads(request, sheet, readings)
+    yield from _named_limits(request)
+    in_use = [spring.id in used for spring in request.springs]
+    losses, _ = against_ratings(request.springs, request.limits.load_loss_maximum, head.springs, scales)
+    yield from open_ratings(
+        request.springs, [loss if known else None for loss, known in zip(losses, in_use, strict=True)]
+    )
+
+
+def _named_limits(request: HeadAssemblyRequest) -> Iterator[OpenItem]:
+    """What is to be entered so that limits which the job names have something to judge."""
+    for kind in kinds_in(request.positions):
+        for load in ("seat_load", "open_load"):
+            wanted = has_load(getattr(request.targets, kind), load)
+            if named_limit(request.limits, f"{load}_tolerance", kind) is not None and not wanted:
+                yield OpenItem(
+                    pointer=f"/targets/{kind}/{load}",
+                    position=None,
+                    spring=None,
+                    needed_for=[f"{load}_check"],
+                    detail=f"Enter the {load.replace('_', ' ')} wanted for the {kind} valves, or leave its "
+                    "tolerance out.",
+                )
+    if names_float(request):
+        yield OpenItem(
+            pointer="/intended_speed",
+            position=None,
+            spring=None,
+            needed_for=["valve_float"],
+            detail="Enter the highest intended engine speed, or leave the limits on float and surge out.",
+        )
+    rated = {spring.id for spring in request.springs if spring.rating is not None}
+    used = {position.spring for position in request.positions if _names_loss(request, position)}
+    for place, spring in enumerate(request.springs):
+        if spring.id in used - rated:
+            yield OpenItem(
+                pointer=f"/springs/{place}/rating",
+                position=None,
+                spring=spring.id,
+                needed_for=["load_loss_check"],
+                detail=f"Spring {spring.id}: enter its rating, or leave the limit on load loss out.",
+            )
+
+
+def _names_loss(request: HeadAssemblyRequest, position: Position) -> bool:
+    return position.spring is not None and named_limit(request.limits, "load_loss_maximum", position.valve) is not None
+
+
+def _open_loads(request: HeadAssemblyRequest, sheet: calc.HeadSheet, readings: calc.HeadReadings) -> Iterator[OpenItem]:
+    """Loads that are judged far outside the readings, and seat loads no height gives."""
+    place_of = {spring.id: place for place, spring in enumerate(request.springs)}
+    for name, load, proven, counts, beyond in (
+        ("seat_load", sheet.seat_load, sheet.seat_proven, sheet.seat_load_counts, sheet.seat_load_beyond),
+        ("open_load", sheet.open_load, sheet.open_proven, sheet.open_load_counts, sheet.open_load_beyond),
+    ):
+        far = ~proven & (beyond > 0.0) & ~np.isnan(load) & counts
+        for place in np.flatnonzero(far).tolist():
+            position = request.positions[place]
+            yield OpenItem(
+                pointer=f"/springs/{place_of[position.spring or '']}/load_curve/readings",
+                position=position.id,
+                spring=position.spring,
+                needed_for=[f"{name}_check"],
+                detail=f"{position.id}: test its spring near its {_WHERE[name]} height.",
+            )
+    springs = readings.springs
+    known = (springs.curve[:, 0] >= 0) & (springs.curve != UNKNOWN_CURVE).all(axis=1)
+    out_of_reach = known & np.isnan(sheet.target_height) & ~np.isnan(readings.targets.seat_load.aim)
+    for place in np.flatnonzero(out_of_reach).tolist():
+        position = request.positions[place]
+        yield OpenItem(
+            pointer=f"/targets/{position.valve}/seat_load",
+            position=position.id,
+            spring=position.spring,
+            needed_for=_TARGET_HELD,
+            detail=f"{position.id}: these springs coil-bind before they reach the target seat load; change springs "
+            "or set "
+            "a height.",
+        )

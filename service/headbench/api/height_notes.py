@@ -1,0 +1,150 @@
+"""Height notes: what is to be said about heights and shims, and what a person can do about them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+import numpy as np
+
+from headbench.api.checks import LengthCheck
+from headbench.api.findings import Note, note
+from headbench.api.height_readings import HeightReadings, HeightsRead, kinds_in
+from headbench.api.positions import unusual
+from headbench.api.quantities import say, shows
+from headbench.calc.height_slips import SlipKind, find_slips
+from headbench.calc.installed_height import Heights, ShimsAtHand
+from headbench.calc.limits import LOCK_OFFSET, USUAL_RANGES
+from headbench.calc.shim_stock import SECONDS
+from headbench.units import LengthUnit, Scales
+
+_TENTH: Final = {"in": 0.1 * 0.0254, "mm": 1e-3}
+_MM_PER_INCH: Final = 25.4
+_MEASURED: Final = next(rule for rule in USUAL_RANGES if rule.name == "usual_measured_height")
+
+
+def height_notes(
+    heights: Heights,
+    positions: Sequence[HeightReadings],
+    checks: Sequence[LengthCheck],
+    at_hand: ShimsAtHand,
+    scales: Scales,
+) -> Iterator[Note]:
+    """What is to be said about heights that miss their target, and about a stock that does not reach."""
+
+    def length(value: float) -> str:
+        return say(value, "length", scales)
+
+    for place, check in enumerate(checks):
+        if check.verdict in {"accept", "not_measured"}:
+            continue
+        which, needed = positions[place].id, float(heights.needed[place])
+        off = _off(float(heights.deviation[place]), scales)
+        if heights.figured_height[place] != heights.installed_height[place]:
+            detail = f"{which} reads {off} its target after assembly; change its shims, or check the reading."
+            yield note("off_target", f"/positions/{place}/height_with_shims", detail)
+        elif needed < 0.0:
+            detail = (
+                f"{which} is {length(-needed)} short with no shims. Usual remedies: deepen the spring seat, "
+                f"+{length(LOCK_OFFSET.values[0])} locks or retainer, or a longer valve."
+            )
+            yield note("short_of_height", f"/positions/{place}/measured_height", detail)
+        elif heights.ran_out[place]:
+            continue
+        elif needed - at_hand.stack_maximum > 0.5 * float(at_hand.thicknesses.min()):
+            detail = (
+                f"{which} needs {length(needed)} of shim; {length(at_hand.stack_maximum)} is the limit per pocket, "
+                f"which leaves it {off} its height. -{length(LOCK_OFFSET.values[0])} locks, or a thicker locator?"
+            )
+            yield note("stack_limit_reached", "/shims/stack_maximum", detail)
+        else:
+            detail = (
+                f"{which} needs {length(needed)} of shim; the nearest these sizes make is "
+                f"{length(float(heights.shim_stack[place]))}, which leaves it {off} its height. A finer shim size "
+                "would close that."
+            )
+            yield note("off_target", f"/positions/{place}/measured_height", detail)
+    yield from _stock_notes(heights, positions, scales)
+    yield from _read_back_notes(heights, positions, scales)
+
+
+def _stock_notes(heights: Heights, positions: Sequence[HeightReadings], scales: Scales) -> Iterator[Note]:
+    out = np.flatnonzero(heights.ran_out).tolist()
+    if out:
+        which = "; ".join(
+            f"{positions[place].id} needs {say(float(heights.needed[place]), 'length', scales)} and gets "
+            f"{say(float(heights.shim_stack[place]), 'length', scales)}"
+            for place in out
+        )
+        best = (
+            "No better sharing of this stock exists."
+            if heights.proven
+            else f"The best sharing found in {SECONDS:g} s; a better one may exist."
+        )
+        yield note("shims_ran_out", "/shims/in_stock", f"The stock runs out: {which}. {best}")
+
+
+def _read_back_notes(heights: Heights, positions: Sequence[HeightReadings], scales: Scales) -> Iterator[Note]:
+    differences = heights.installed_height - heights.figured_height
+    for place in np.flatnonzero(~np.isnan(differences) & (differences != 0.0)).tolist():
+        difference = float(differences[place])
+        if shows(difference, "length", scales):
+            taller = "taller" if difference > 0.0 else "shorter"
+            detail = (
+                f"{positions[place].id} reads {say(abs(difference), 'length', scales)} {taller} after assembly than "
+                f"figured with {say(float(heights.shim_stack[place]), 'length', scales)} of shim; the reading is used. "
+                "Check which shims are in."
+            )
+            yield note("read_back_differs", f"/positions/{place}/height_with_shims", detail)
+
+
+def slip_notes(
+    positions: Sequence[HeightReadings], read: HeightsRead, unit: LengthUnit, scales: Scales
+) -> Iterator[Note]:
+    """Heights that look like a slip of unit, step, or digits; else like nothing a bench shows."""
+    heights, ids = read.measured_height, [position.id for position in positions]
+    forgotten = _other_unit(heights, unit)
+    if forgotten is not None:
+        detail = (
+            f"Most measured heights are outside the usual range in {unit} and inside it in {forgotten}: "
+            f"is `units.length` {forgotten}?"
+        )
+        yield note("unit_forgotten", "/units/length", detail)
+        return
+    named: set[int] = set()
+    for kind in kinds_in(positions):
+        own = np.flatnonzero([position.valve == kind for position in positions])
+        for slip in find_slips(heights[own], read.deduction[own], _TENTH[unit]):
+            place = int(own[slip.place])
+            named.add(place)
+            shown, likely, middle = (
+                say(value, "length", scales) for value in (float(heights[place]), slip.likely, slip.neighbors)
+            )
+            looks = {
+                SlipKind.STEP: f"looks like the micrometer on the other step of the retainer ({likely} on this one)",
+                SlipKind.TENTH: f"looks like a misread digit ({likely}?)",
+                SlipKind.DIGITS: f"looks like two digits swapped ({likely}?)",
+            }[slip.kind]
+            detail = f"{ids[place]}: measured height {shown}, the other {kind} heights about {middle}: {looks}. "
+            "Measure again."
+            yield note("reading_slip", f"/positions/{place}/measured_height", detail)
+    rest = np.where(np.isin(np.arange(len(heights)), sorted(named)), np.nan, heights)
+    yield from unusual("measured_height", rest, ids, "/positions/{}/measured_height", scales)
+
+
+def _other_unit(heights: np.ndarray[tuple[int], np.dtype[np.float64]], unit: LengthUnit) -> LengthUnit | None:
+    """The unit that most heights would be usual in, where they are not in the one named."""
+    known = heights[~np.isnan(heights)]
+    low, high = _MEASURED.values
+    other: LengthUnit = "mm" if unit == "in" else "in"
+    again = known / _MM_PER_INCH if unit == "in" else known * _MM_PER_INCH
+
+    def usual(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> int:
+        return int(((values >= low) & (values <= high)).sum())
+
+    half = 0.5 * len(known)
+    return other if len(known) and usual(known) < half < usual(again) else None
+
+
+def _off(deviation: float, scales: Scales) -> str:
+    return f"{say(abs(deviation), 'length', scales)} {'above' if deviation > 0.0 else 'below'}"

@@ -1,0 +1,158 @@
+"""Sheet checks: the checks of every position, and what they bring its verdict to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Final, cast
+
+import numpy as np
+
+from headbench.api.assembly_sheet import PositionLine, VerdictCounts
+from headbench.api.checks import VERDICTS, LengthCheck, PercentCheck, Rule, VerdictName, length_checks, percent_checks
+from headbench.api.coil_bind import coil_bind_checks
+from headbench.api.float_lines import ValveFloat
+from headbench.api.job_notes import CheckName, Judged
+from headbench.api.targets import Limits, named_limit
+from headbench.api.valvetrain import ValveKind
+from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.head_assembly import HeadReadings, HeadSheet, LoadTarget
+from headbench.units import Scales
+
+CHECKS: Final[tuple[CheckName, ...]] = (
+    "installed_height_check",
+    "seat_load_check",
+    "open_load_check",
+    "coil_bind_clearance_check",
+    "retainer_to_seal_clearance_check",
+    "retainer_to_rocker_check",
+    "seal_to_spring_check",
+    "load_loss_check",
+    "rating_check",
+    "valve_float",
+)
+"""The checks of a position, by their fields."""
+
+NO_SPEED: Final[Judged] = ("valve_float", "not_measured", False)
+"""What a limit on float comes to where no speed is given to judge it at."""
+
+NOTHING_HOLDS: Final = "seat_load"
+"""What decides where no load holds a valve closed."""
+
+_MOST_NAMED: Final = 3
+
+OwnChecks = Mapping[CheckName, LengthCheck | PercentCheck | ValveFloat | None]
+
+
+def sheet_checks(
+    named: Limits, valves: Sequence[ValveKind], sheet: HeadSheet, readings: HeadReadings, scales: Scales
+) -> dict[str, Sequence[object]]:
+    """The checks that the kernel judges, as lists over the positions."""
+    limits, targets = readings.limits, readings.targets
+    return {
+        "installed_height_check": length_checks(
+            sheet.heights.deviation,
+            limits.installed_height_tolerance,
+            "within",
+            sheet.height_verdict,
+            scales,
+            check_class="setting",
+            counts=sheet.height_counts,
+        ),
+        "seat_load_check": _load_checks(
+            targets.seat_load,
+            sheet.seat_load_deviation,
+            sheet.seat_load_verdict,
+            sheet.seat_load_counts,
+            [named_limit(named, "seat_load_tolerance", kind) for kind in valves],
+        ),
+        "open_load_check": _load_checks(
+            targets.open_load,
+            sheet.open_load_deviation,
+            sheet.open_load_verdict,
+            sheet.open_load_counts,
+            [named_limit(named, "open_load_tolerance", kind) for kind in valves],
+        ),
+        "coil_bind_clearance_check": coil_bind_checks(
+            sheet.coil_bind, limits.coil_bind_clearance_minimum, sheet.coil_bind_verdict, scales
+        ),
+        "retainer_to_seal_clearance_check": length_checks(
+            sheet.retainer_to_seal_clearance,
+            limits.retainer_to_seal_clearance_minimum,
+            "at_least",
+            sheet.retainer_verdict,
+            scales,
+            check_class="damage",
+        ),
+    }
+
+
+def _load_checks(
+    target: LoadTarget,
+    deviation: FloatArray,
+    verdicts: IntArray,
+    applies: BoolArray,
+    named: Sequence[float | None],
+) -> list[PercentCheck | None]:
+    """A load's deviation from what is wanted; a range that is open on one side has a rule of its own."""
+    low, high = target.deviation(target.low), target.deviation(target.high)
+    # a tolerance that the job names wants something to be held against
+    checks: list[PercentCheck | None] = [
+        not_measured(tolerance, "within") if tolerance is not None and np.isnan(aim) else None
+        for tolerance, aim in zip(named, target.aim.tolist(), strict=True)
+    ]
+    for place in np.flatnonzero(applies).tolist():
+        own = slice(place, place + 1)
+        rule: Rule
+        if np.isnan(high[place]):
+            rule, limit = "at_least", low[own]
+        elif np.isnan(low[place]):
+            rule, limit = "at_most", high[own]
+        else:
+            rule, limit = "within", np.where(deviation[own] < 0.0, -low[own], high[own])
+        checks[place] = percent_checks(deviation[own], limit, rule, verdicts[own], check_class="setting")[0]
+    return checks
+
+
+def not_measured(limit: float, rule: Rule) -> PercentCheck:
+    """A setting that the job limits while nothing was read, or is wanted, that could be held against the limit."""
+    return PercentCheck(
+        value=None, limit=limit, rule=rule, to_spare=None, check_class="setting", verdict="not_measured"
+    )
+
+
+def judged(checks: OwnChecks) -> list[Judged]:
+    """The checks of one position that count, with their verdicts and whether parts would break."""
+    found: list[Judged] = []
+    for name in CHECKS:
+        check = checks[name]
+        if check is None or (not isinstance(check, ValveFloat) and not check.counts):
+            continue
+        damage = isinstance(check, ValveFloat) or check.check_class == "damage"
+        found.append((name, check.verdict, damage and check.verdict == "reject"))
+    return found
+
+
+def decide(checks: Sequence[Judged], *, held_closed: bool) -> tuple[VerdictName, list[str]]:
+    """A position's verdict, and the checks that bring it there."""
+    by_name: list[tuple[str, VerdictName]] = [(name, verdict) for name, verdict, _ in checks]
+    if not held_closed:
+        by_name.append((NOTHING_HOLDS, "reject"))
+    worst = max((verdict for _, verdict in by_name), key=VERDICTS.index)
+    return worst, [name for name, verdict in by_name if verdict == worst != "accept"]
+
+
+def counted(verdicts: Sequence[VerdictName]) -> VerdictCounts:
+    """How many came to each verdict."""
+    return VerdictCounts(**{name: verdicts.count(name) for name in VERDICTS})
+
+
+def worst_named(lines: Sequence[PositionLine]) -> list[str]:
+    """Up to three positions that are not accepted: the worst first, then those on which most is wrong."""
+    open_lines = [line for line in lines if line.verdict != "accept"]
+    open_lines.sort(key=lambda line: (-VERDICTS.index(line.verdict), -len(line.decided_by)))
+    return [line.id for line in open_lines[:_MOST_NAMED]]
+
+
+def checks_of(line: PositionLine) -> OwnChecks:
+    """The checks of a line, by their fields."""
+    return cast(OwnChecks, {name: getattr(line, name) for name in CHECKS})

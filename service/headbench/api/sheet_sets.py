@@ -1,0 +1,135 @@
+"""Sheet sets: what each kind of valve and each bank runs to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any, Final
+
+import numpy as np
+
+from headbench.api.assembly_sheet import BankLine, PositionLine, Spreads, SpreadsByKind
+from headbench.api.checks import ForceCheck, LengthCheck, MassCheck, VerdictName, verdict_names, worst_of
+from headbench.api.findings import Note, note
+from headbench.api.quantities import say, written
+from headbench.api.sheet_checks import counted, worst_named
+from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread, spread_rows
+from headbench.api.targets import Limits, limit_to_si, named_limit
+from headbench.api.valvetrain import KINDS, ValveKind
+from headbench.calc import FloatArray
+from headbench.calc.head_assembly import HeadSheet
+from headbench.calc.verdicts import Verdict, at_most, setting_verdict
+from headbench.units import Scales
+
+_SPREADS: Final = {
+    "installed_height": (LengthSpread, "length"),
+    "seat_load": (ForceSpread, "force"),
+    "open_load": (ForceSpread, "force"),
+    "coil_bind_clearance": (LengthSpread, "length"),
+    "retainer_to_seal_clearance": (LengthSpread, "length"),
+    "moving_mass": (MassSpread, "mass"),
+}
+_LIMITED: Final[dict[str, type[LengthCheck | ForceCheck | MassCheck]]] = {
+    "installed_height": LengthCheck,
+    "seat_load": ForceCheck,
+    "open_load": ForceCheck,
+    "moving_mass": MassCheck,
+}
+SpreadCheck = LengthCheck | ForceCheck | MassCheck
+
+
+def spreads_by_kind(
+    sheet: HeadSheet, limits: Limits, valves: Sequence[ValveKind], ids: Sequence[str], scales: Scales
+) -> SpreadsByKind:
+    """What each kind of valve runs to; an intake valve is never compared with an exhaust valve."""
+    values = np.stack(
+        [
+            sheet.heights.installed_height,
+            sheet.seat_load,
+            sheet.open_load,
+            sheet.coil_bind.clearance,
+            sheet.retainer_to_seal_clearance,
+            sheet.moving_mass.total,
+        ]
+    )
+    factors = np.array([scales[quantity].factor for _, quantity in _SPREADS.values()])
+    kinds = np.array(valves)
+    spreads: dict[str, Spreads | None] = {}
+    for kind in KINDS:
+        own = np.flatnonzero(kinds == kind)
+        rows = spread_rows(values[:, own], factors, [ids[place] for place in own.tolist()])
+        structs: dict[str, Any] = {
+            name: struct(**row) for (name, (struct, _)), row in zip(_SPREADS.items(), rows, strict=True)
+        }
+        for name in _LIMITED:
+            row = values[list(_SPREADS).index(name), own]
+            structs[f"{name}_spread_check"] = _spread_check(name, row, limits, kind, scales)
+        spreads[kind] = Spreads(**structs) if len(own) else None
+    return SpreadsByKind(**spreads)
+
+
+def _spread_check(name: str, values: FloatArray, limits: Limits, kind: ValveKind, scales: Scales) -> SpreadCheck | None:
+    """A set's spread against what the job allows; not measured while a position that could widen it is open."""
+    if named_limit(limits, f"{name}_spread_maximum", kind) is None or not len(values):
+        return None
+    factor = scales[_SPREADS[name][1]].factor
+    most = limit_to_si(limits, f"{name}_spread_maximum", kind, scales)
+    known = values[~np.isnan(values)]
+    width = float(known.max() - known.min()) if len(known) else np.nan
+    plain = at_most(np.array([width]), most)
+    verdict = setting_verdict(plain, misses_reject=limits.off_target == "reject")
+    if len(known) < len(values) and plain[0] != Verdict.REJECT:
+        verdict = np.array([Verdict.NOT_MEASURED], dtype=np.int64)
+    value, limit, spare = written(np.array([width, most, most - width]) / factor)
+    return _LIMITED[name](
+        value=value,
+        limit=limit,
+        rule="at_most",
+        to_spare=spare,
+        check_class="setting",
+        verdict=verdict_names(verdict)[0],
+    )
+
+
+def spread_checks(spreads: SpreadsByKind) -> Iterator[tuple[ValveKind, str, SpreadCheck]]:
+    """The spreads that the job limits: kind of valve, what it is of, the check."""
+    for kind in KINDS:
+        own: Spreads | None = getattr(spreads, kind)
+        for name in _LIMITED if own is not None else ():
+            check: SpreadCheck | None = getattr(own, f"{name}_spread_check")
+            if check is not None:
+                yield kind, name, check
+
+
+def spread_notes(spreads: SpreadsByKind, scales: Scales) -> Iterator[Note]:
+    """Sets that differ by more than the job allows, and the two to look at."""
+    for kind, name, check in spread_checks(spreads):
+        if check.verdict not in {"borderline", "reject"} or check.value is None:
+            continue
+        found = getattr(getattr(spreads, kind), name)
+        quantity = _SPREADS[name][1]
+        by, most = (say(value * scales[quantity].factor, quantity, scales) for value in (check.value, check.limit))
+        detail = (
+            f"{kind} {name.replace('_', ' ')}s spread {by}, {most} is allowed: {found.smallest_at} is lowest, "
+            f"{found.largest_at} highest; change the shims, springs or parts of one of them."
+        )
+        yield note("spread_wide", f"/limits/{name}_spread_maximum", f"{detail[0].upper()}{detail[1:]}")
+
+
+def bank_lines(banks: Sequence[str | None], lines: Sequence[PositionLine]) -> list[BankLine]:
+    """Every bank with the worst of its positions, in the order they come first."""
+    members: dict[str | None, list[PositionLine]] = {}
+    for bank, line in zip(banks, lines, strict=True):
+        members.setdefault(bank, []).append(line)
+    found: list[BankLine] = []
+    for bank, own in members.items():
+        verdicts: list[VerdictName] = [line.verdict for line in own]
+        found.append(
+            BankLine(
+                bank=bank,
+                positions=[line.id for line in own],
+                verdict=worst_of(verdicts),
+                verdict_counts=counted(verdicts),
+                worst_positions=worst_named(own),
+            )
+        )
+    return found
