@@ -1,0 +1,59 @@
+"""The components of the published schema: msgspec's, put so that every generator of clients takes them.
+
+What is said stays the same; how it is said minds what generators make of it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Any
+
+import msgspec
+
+
+def components(structs: Iterable[Any]) -> dict[str, Any]:
+    """The schema of each struct and of all it is made of, by name."""
+    _, found = msgspec.json.schema_components(list(structs), ref_template="#/components/schemas/{name}")
+    return {name: _component(schema) for name, schema in sorted(found.items())}
+
+
+def _component(schema: dict[str, Any]) -> Any:
+    properties = schema.get("properties", {})
+    schema = {**schema, "properties": {name: _with_default(one) for name, one in properties.items()}}
+    return _cleaned(schema)
+
+
+def _with_default(schema: dict[str, Any]) -> dict[str, Any]:
+    """A property whose default does no harm.
+
+    An object, a list or null as a default says no more than that the field may be left out, and generators
+    lose the operation over it. A plain one is told, one level further in: beside the type itself it makes
+    generators of TypeScript demand the field.
+    """
+    if "default" not in schema:
+        return schema
+    outside = {key: value for key, value in schema.items() if key in {"description", "examples"}}
+    inside = {key: value for key, value in schema.items() if key not in outside}
+    default = inside.pop("default")
+    if default is None or isinstance(default, dict | list):
+        return {**outside, **inside}
+    return {**outside, "allOf": [{**inside, "default": default}]}
+
+
+def _cleaned(schema: Any) -> Any:
+    """What msgspec leaves to wish for: types of choices, a constant where there is one, docstrings on one line."""
+    if isinstance(schema, list):
+        return [_cleaned(item) for item in schema]
+    if not isinstance(schema, dict):
+        return schema
+    cleaned = {key: _cleaned(value) for key, value in schema.items()}
+    choices = cleaned.get("enum", [])
+    if choices and all(isinstance(value, str) for value in choices):
+        cleaned["type"] = "string"
+        if len(choices) == 1:
+            cleaned["const"] = cleaned.pop("enum")[0]
+            cleaned.setdefault("description", f'Always "{cleaned["const"]}".')
+    if isinstance(cleaned.get("description"), str):
+        cleaned["description"] = re.sub(r"\s+", " ", cleaned["description"])
+    return cleaned
