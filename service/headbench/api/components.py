@@ -20,25 +20,30 @@ def components(structs: Iterable[Any]) -> dict[str, Any]:
 
 def _component(schema: dict[str, Any]) -> Any:
     properties = schema.get("properties", {})
-    schema = {**schema, "properties": {name: _with_default(one) for name, one in properties.items()}}
-    return _cleaned(schema)
+    named = {name: _with_named_choices(_with_default(one), name) for name, one in properties.items()}
+    return _cleaned({**schema, "properties": named})
 
 
 def _with_default(schema: dict[str, Any]) -> dict[str, Any]:
     """A property whose default does no harm.
 
     An object, a list or null as a default says no more than that the field may be left out, and generators
-    lose the operation over it. A plain one is told, one level further in: beside the type itself it makes
-    generators of TypeScript demand the field.
+    lose the operation over it. A plain one is told one level further in: beside the field itself it makes
+    openapi-typescript demand the field.
     """
     if "default" not in schema:
         return schema
-    outside = {key: value for key, value in schema.items() if key in {"description", "examples"}}
-    inside = {key: value for key, value in schema.items() if key not in outside}
-    default = inside.pop("default")
-    if default is None or isinstance(default, dict | list):
-        return {**outside, **inside}
-    return {**outside, "allOf": [{**inside, "default": default}]}
+    default = schema["default"]
+    rest = {key: value for key, value in schema.items() if key != "default"}
+    return rest if default is None or isinstance(default, dict | list) else {**rest, "allOf": [{"default": default}]}
+
+
+def _with_named_choices(schema: dict[str, Any], name: str) -> dict[str, Any]:
+    """A property whose choices generators call after it, and not after their place among its kinds."""
+    if "anyOf" not in schema:
+        return schema
+    kinds = [{**kind, "title": name} if "enum" in kind else kind for kind in schema["anyOf"]]
+    return {**schema, "anyOf": kinds}
 
 
 def _cleaned(schema: Any) -> Any:
