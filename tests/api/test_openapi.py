@@ -137,6 +137,13 @@ def test_the_tag_of_a_kind_is_a_constant_that_its_union_maps() -> None:
     assert all(len(choices) > 1 for _, choices in every("enum", SCHEMAS))
 
 
+def test_a_field_without_words_of_its_own_has_those_of_the_object_it_holds() -> None:
+    assert SCHEMAS["HeadAssemblyRequest"]["properties"]["units"]["description"] == SCHEMAS["Units"]["description"]
+    assert (
+        SCHEMAS["HeadAssemblyRequest"]["properties"]["positions"]["description"] != SCHEMAS["Position"]["description"]
+    )
+
+
 @pytest.mark.parametrize("path", POSTS)
 def test_every_refusal_is_declared_as_a_problem(path: str) -> None:
     responses = DOCUMENT["paths"][path]["post"]["responses"]

@@ -15,7 +15,20 @@ import msgspec
 def components(structs: Iterable[Any]) -> dict[str, Any]:
     """The schema of each struct and of all it is made of, by name."""
     _, found = msgspec.json.schema_components(list(structs), ref_template="#/components/schemas/{name}")
-    return {name: _component(schema) for name, schema in sorted(found.items())}
+    cleaned = {name: _component(schema) for name, schema in sorted(found.items())}
+    for schema in cleaned.values():
+        for name, field in schema["properties"].items():
+            schema["properties"][name] = _with_description(field, cleaned)
+    return cleaned
+
+
+def _with_description(schema: dict[str, Any], all_components: dict[str, Any]) -> dict[str, Any]:
+    """A property that holds one kind of object, or a list of them, is described as that is, if not by itself."""
+    kinds = [schema, schema.get("items", {}), *schema.get("anyOf", [])]
+    references = [kind["$ref"].rsplit("/")[-1] for kind in kinds if "$ref" in kind]
+    if "description" in schema or len(references) != 1:
+        return schema
+    return {**schema, "description": all_components[references[0]]["description"]}
 
 
 def _component(schema: dict[str, Any]) -> Any:
