@@ -13,6 +13,7 @@ from litestar.types import ASGIApp
 
 from headbench.api.app import MOST_BODY_BYTES
 from headbench.api.decoding import MOST_FAULTS
+from headbench.api.head_job import EXAMPLE
 
 Client = TestClient[ASGIApp]
 PATH = "/v1/head-assembly"
@@ -258,6 +259,39 @@ def test_a_name_that_is_too_long_to_read_is_cut_short(client: Client) -> None:
 def test_a_fault_is_one_sentence_that_repeats_no_text_beyond_a_line(client: Client) -> None:
     body = json.dumps({"x" * 9999: 1, "positions": [{"id": "a" * 9999, "valve": "z" * 9999, "bank": [1] * 9999}]})
     assert all(len(detail) < 200 and not detail.endswith(".") for detail in faults(client, body.encode()).values())
+
+
+JUNK: st.SearchStrategy[Any] = st.sampled_from(
+    [None, True, -1e9, 0.5, "", "x", "y" * 80, [], [[]], {}, {"unknown": 1}, {"z" * 80: 1}]
+)
+
+
+def members(value: Any) -> list[tuple[Any, Any]]:
+    """Every place in a JSON value, as what holds it and the name or number it has there."""
+    names = list(value) if isinstance(value, dict) else list(range(len(value))) if isinstance(value, list) else []
+    return [(value, name) for name in names] + [place for name in names for place in members(value[name])]
+
+
+@given(st.data())
+def test_every_fault_of_a_spoilt_job_points_into_it_and_is_told_in_a_line(client: Client, data: st.DataObject) -> None:
+    job = json.loads(json.dumps(EXAMPLE))
+    for _ in range(data.draw(st.integers(1, 3))):
+        holder, name = data.draw(st.sampled_from(members(job)))
+        if isinstance(holder, dict) and data.draw(st.booleans()):
+            holder[data.draw(st.sampled_from(["unknown", "z" * 80, "measured_hight"]))] = holder.pop(name)
+        else:
+            holder[name] = data.draw(JUNK)
+    response = post(client, json.dumps(job).encode())
+    for error in response.json().get("errors", []):
+        *above, last = error["pointer"].split("/")
+        at = job
+        for part in above[1:]:
+            at = at[int(part)] if isinstance(at, list) else at[part]
+        assert isinstance(at, dict | list), error
+        assert len(error["pointer"]) < 200
+        assert response.status_code == 422 or len(error["detail"]) < 250
+        if isinstance(at, list):
+            assert int(last) < len(at)
 
 
 def test_no_more_faults_are_named_than_a_person_reads(client: Client) -> None:

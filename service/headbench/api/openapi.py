@@ -58,7 +58,7 @@ Both say where and what to do, for up to twenty faults. A reading that is odd bu
 * Pass over fields of an answer and codes of notes that you do not know: a later release may add some.
 * A broken HTTP exchange (a malformed header, say) is refused by the server itself, without a problem document.
 
-Cautions
+## Cautions
 
 """ + "\n".join(f"* {caution}" for caution in CAUTIONS)
 
