@@ -196,7 +196,12 @@ def assert_alike(shown: Any, given: Any) -> None:
 
 @pytest.mark.parametrize(
     ("status", "name", "told"),
-    [("400", "Unreadable", "did you mean measured_height?"), ("422", "Contradictory", "2I")],
+    [
+        ("400", "Unreadable", "did you mean measured_height?"),
+        ("405", "WrongMethod", "[]"),
+        ("422", "Contradictory", "2I"),
+        ("500", "Defect", "[]"),
+    ],
 )
 def test_a_refusal_of_each_kind_is_shown(status: str, name: str, told: str) -> None:
     content = DOCUMENT["components"]["responses"][name]["content"]["application/problem+json"]
@@ -205,6 +210,16 @@ def test_a_refusal_of_each_kind_is_shown(status: str, name: str, told: str) -> N
     assert shown["status"] == int(status)
     assert told in json.dumps(shown["errors"])
     assert shown["title"] == content["examples"]["problem"]["summary"]
+
+
+@pytest.mark.parametrize(("path", "method"), OPERATIONS)
+def test_every_operation_shows_a_refusal(path: str, method: str) -> None:
+    named = [
+        one["$ref"].rsplit("/")[-1] for one in DOCUMENT["paths"][path][method]["responses"].values() if "$ref" in one
+    ]
+    responses = [DOCUMENT["components"]["responses"][name] for name in named]
+    shown = [one for one in responses if "examples" in one["content"]["application/problem+json"]]
+    assert len(shown) == (4 if method == "post" else 2)
 
 
 def test_the_description_carries_the_cautions() -> None:

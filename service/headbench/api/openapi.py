@@ -18,7 +18,7 @@ from headbench import __version__
 from headbench.api.components import components
 from headbench.api.decoding import decode
 from headbench.api.findings import CAUTIONS
-from headbench.api.problems import MEDIA_TYPE, Problem, contradiction, problem
+from headbench.api.problems import MEDIA_TYPE, Problem, contradiction, defect, problem, wrong_method
 from headbench.errors import Contradiction, RefusedRequest
 
 _REFUSALS: Final = {
@@ -73,6 +73,7 @@ _TAGS: Final = [
 def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
     """The OpenAPI document of some route handlers, the main one first; every example in it is computed here."""
     refused = {status: _refused(handlers[0], job) for status, job in _REFUSED_JOBS.items()}
+    refused |= {"405": wrong_method("POST"), "500": defect()}
     structs = {Problem: None}
     for handler in handlers:
         structs |= dict.fromkeys(_structs(handler))

@@ -98,7 +98,7 @@ def http_error(request: Request[Any, Any, Any], error: HTTPException) -> Respons
     if isinstance(error, MethodNotAllowedException):
         headers = {name.lower(): value for name, value in (error.headers or {}).items()}
         allowed = " or ".join(sorted(set(headers["allow"].split(", ")) - {"HEAD", "OPTIONS"}))
-        return _response(problem("method-not-allowed", 405, f"Method not allowed; use {allowed}."), headers)
+        return _response(wrong_method(allowed), headers)
     if error.status_code == 413:  # noqa: PLR2004 - the status is its own name
         return _response(problem("body-too-large", 413, "The body is too large; send one pair of heads at a time."))
     if error.status_code < 500:  # noqa: PLR2004 - likewise
@@ -106,11 +106,21 @@ def http_error(request: Request[Any, Any, Any], error: HTTPException) -> Respons
     return internal_error(request, error)
 
 
+def wrong_method(allowed: str) -> Problem:
+    """What is told of a method that an address does not take."""
+    return problem("method-not-allowed", 405, f"Method not allowed; use {allowed}.")
+
+
 def internal_error(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
     """A defect of ours: logged with its traceback, told without it."""
     _log.error("unexpected error at %s", request.url.path, exc_info=error)
+    return _response(defect())
+
+
+def defect() -> Problem:
+    """What is told of a defect of ours."""
     detail = "A defect of the service; nothing was computed. Report it with the X-Request-Id of this answer."
-    return _response(problem("internal-error", 500, detail))
+    return problem("internal-error", 500, detail)
 
 
 HANDLERS: Final[dict[int | type[Exception], Any]] = {
