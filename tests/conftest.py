@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -35,3 +40,24 @@ def client() -> Iterator[TestClient[ASGIApp]]:
     app: ASGIApp = create_app()
     with FullDigits(app, raise_server_exceptions=False) as client:
         yield client
+
+
+@pytest.fixture(scope="session")
+def address() -> Iterator[str]:
+    """The service as it is shipped, in a process of its own."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    command = [sys.executable, "-m", "headbench.cli", "serve", "--port", str(port)]
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:  # noqa: S603 - our own
+        try:
+            url = f"http://127.0.0.1:{port}"
+            for _ in range(200):
+                try:
+                    urllib.request.urlopen(f"{url}/health/ready", timeout=1.0).close()  # noqa: S310 - our own
+                    break
+                except OSError:
+                    time.sleep(0.1)
+            yield url
+        finally:
+            server.terminate()

@@ -13,6 +13,7 @@ from litestar.types import ASGIApp
 
 from headbench.api.app import MOST_BODY_BYTES
 from headbench.api.decoding import MOST_FAULTS
+from headbench.api.head_job import EXAMPLE
 
 Client = TestClient[ASGIApp]
 PATH = "/v1/head-assembly"
@@ -70,6 +71,61 @@ def test_what_is_not_a_json_text_of_finite_numbers_is_refused(client: Client, bo
     assert refusal(client, body) == (400, "malformed-json")
 
 
+def detail_of(client: Client, body: bytes) -> str:
+    response = post(client, body)
+    assert response.json()["type"] == "urn:headbench:problem:malformed-json"
+    return str(response.json()["detail"])
+
+
+# Lines and columns are counted by hand, in characters from 1.
+@pytest.mark.parametrize(
+    ("body", "place"),
+    [
+        ('{"positions": [\n  {"id": "1I" "valve": "intake"}]}', "line 2, column 15"),
+        ('{\n"a": 1\n"b": 2}', "line 3, column 1"),
+        ('{"é": x}', "line 1, column 7"),
+        ('{"a": 1}\n\n  }', "line 3, column 3"),
+        ("{a: 1}", "line 1, column 2"),
+    ],
+)
+def test_broken_json_is_told_the_line_and_column(client: Client, body: str, place: str) -> None:
+    told = f"Not valid JSON at {place}: look there for a missing or extra comma, colon, quote or bracket."
+    assert detail_of(client, body.encode()) == told
+
+
+@pytest.mark.parametrize(
+    ("body", "remedy"),
+    [
+        ('{"a": .060}', "write a zero before the decimal point"),
+        ('{"a": +1}', "leave out the plus sign"),
+        ('{"a": 1/16}', "write a fraction as a decimal"),
+        ('{"a": 1,871}', "write a decimal point, not a comma"),
+        ('{"a": 1.}', "write digits after the decimal point"),
+        ('{"a": 01}', "leave out the leading zero"),
+        ("{'a': 1}", "use double quotes"),
+        ("\ufeff{}", "without a byte-order mark"),
+        ('{"a": [1, 2,]}', "leave out the comma"),
+        ('{"a": 1,\n}', "leave out the comma"),
+        ('{"a": [1', "the text ends too early"),
+        ("[" * 100_000, "nested too deeply"),
+        ('{"a": "\\ud800"}', "write the character itself"),
+    ],
+)
+def test_a_usual_slip_in_json_is_told_its_remedy(client: Client, body: str, remedy: str) -> None:
+    assert remedy in detail_of(client, body.encode())
+
+
+def test_text_in_another_encoding_is_told_the_right_one(client: Client) -> None:
+    assert "save it as UTF-8" in detail_of(client, '{"a": "é"}'.encode("latin-1"))
+
+
+@pytest.mark.parametrize("number", ["NaN", "-Infinity", "1e999", "9" * 5000])
+def test_a_number_that_is_not_finite_is_told_its_place(client: Client, number: str) -> None:
+    assert faults(client, with_height(number)) == {
+        "/positions/0/measured_height": "position 1I: must be a finite number or null"
+    }
+
+
 @pytest.mark.parametrize(
     "content_type",
     [None, "text/plain", "text/xml", "application/x-www-form-urlencoded", "application/json; charset=latin-1"],
@@ -101,6 +157,7 @@ def test_a_body_that_is_too_large_is_refused(client: Client) -> None:
 def test_a_name_that_stands_twice_is_refused_with_its_place(client: Client, body: bytes, pointer: str) -> None:
     assert refusal(client, body) == (400, "duplicate-key")
     assert list(faults(client, body)) == [pointer]
+    assert "duplicate field" in faults(client, body)[pointer]
 
 
 @given(st.recursive(st.none() | st.text('ab"\\', max_size=3), lambda inner: st.lists(inner, max_size=3)
@@ -113,12 +170,12 @@ def test_no_text_without_repeated_names_is_called_one(client: Client, value: Any
 @pytest.mark.parametrize(
     ("value", "told"),
     [
-        ('"1.871"', 'expected a number from 0.0001 to 1000 or null, got "1.871"'),
-        ('"nan"', 'expected a number from 0.0001 to 1000 or null, got "nan"'),
-        ("true", "expected a number from 0.0001 to 1000 or null, got true"),
-        ("0", "expected a number from 0.0001 to 1000 or null, got 0"),
-        ("-1.8", "expected a number from 0.0001 to 1000 or null, got -1.8"),
-        ("{}", "expected a number from 0.0001 to 1000 or null, got an object"),
+        ('"1.871"', 'position 1I: must be a number from 0.0001 to 1000 or null, not "1.871"'),
+        ('"nan"', 'position 1I: must be a number from 0.0001 to 1000 or null, not "nan"'),
+        ("true", "position 1I: must be a number from 0.0001 to 1000 or null, not true"),
+        ("0", "position 1I: must be a number from 0.0001 to 1000 or null, not 0"),
+        ("-1.8", "position 1I: must be a number from 0.0001 to 1000 or null, not -1.8"),
+        ("{}", "position 1I: must be a number from 0.0001 to 1000 or null, not an object"),
     ],
 )
 def test_what_is_not_a_number_in_bounds_is_refused_in_words(client: Client, value: str, told: str) -> None:
@@ -151,19 +208,96 @@ def test_every_fault_is_named_with_its_place(client: Client) -> None:
 def test_a_thing_of_several_kinds_is_told_the_kinds(client: Client) -> None:
     body = b'{"springs":[{"id":"S1","load_curve":0.01}],"positions":[{"id":"a","valve":"intake"}]}'
     detail = faults(client, body)["/springs/0/load_curve"]
-    assert detail == "expected an object with kind bench or rated or dimensioned or null, got 0.01"
+    assert detail == 'spring S1: must be an object with kind "bench", "rated" or "dimensioned", or null, not 0.01'
 
 
-def test_a_misspelt_field_is_told_the_fields_there_are(client: Client) -> None:
-    detail = faults(client, b'{"positions":[{"id":"a","valve":"intake","measured_hight":1}]}')[
-        "/positions/0/measured_hight"
-    ]
-    assert "measured_height" in detail
+def test_a_misspelt_field_is_told_the_field_that_is_meant(client: Client) -> None:
+    body = b'{"positions":[{"id":"2I","valve":"intake","measured_hight":1}]}'
+    told = "position 2I: unknown field; did you mean measured_height?"
+    assert faults(client, body) == {"/positions/0/measured_hight": told}
+
+
+def test_a_field_like_no_other_is_told_where_the_names_are(client: Client) -> None:
+    body = b'{"wheels":4,"positions":[{"id":"2I","valve":"intake"}]}'
+    assert faults(client, body) == {"/wheels": "unknown field; leave it out, or look up its name at /docs"}
+
+
+def test_a_choice_is_told_as_it_is_chosen(client: Client) -> None:
+    body = b'{"units":{"length":"cm"},"positions":[{"id":"2I","valve":"inlet"}]}'
+    assert faults(client, body) == {
+        "/units/length": 'must be "in" or "mm", not "cm"',
+        "/positions/0/valve": 'position 2I: must be "intake" or "exhaust", not "inlet"',
+    }
+
+
+def test_what_is_missing_is_told_so_and_which_kinds_there_are(client: Client) -> None:
+    body = b'{"springs":[{"id":"S1","load_curve":{}}],"positions":[{"id":"2I"}]}'
+    assert faults(client, body) == {
+        "/springs/0/load_curve/kind": 'spring S1: required: "bench", "rated" or "dimensioned"',
+        "/positions/0/valve": "position 2I: required",
+    }
+
+
+@pytest.mark.parametrize("name", ["", "a\\nb", "x" * 41])
+def test_what_has_no_readable_name_is_told_without_one(client: Client, name: str) -> None:
+    body = GOOD.replace(b"1I", name.encode()).replace(b"1.871", b"0")
+    assert faults(client, body)["/positions/0/measured_height"].startswith("must be a number")
+
+
+def test_a_name_that_is_too_long_to_read_is_cut_short(client: Client) -> None:
+    long = "y" * 5000
+    body = json.dumps({"positions": [{"id": "2I", "valve": long, long: 1}]}).encode()
+    cut = f'"{"y" * 40}…"'
+    assert faults(client, body) == {
+        "/positions/0/valve": f'position 2I: must be "intake" or "exhaust", not {cut}',
+        "/positions/0": f"position 2I: unknown field {cut}; leave it out",
+    }
+    twice = json.dumps({long: {"a": 1}}).replace('"a": 1', '"a": 1, "a": 2').encode()
+    assert faults(client, twice) == {"": 'duplicate field "a"; keep one'}
+
+
+def test_a_fault_is_one_sentence_that_repeats_no_text_beyond_a_line(client: Client) -> None:
+    body = json.dumps({"x" * 9999: 1, "positions": [{"id": "a" * 9999, "valve": "z" * 9999, "bank": [1] * 9999}]})
+    assert all(len(detail) < 200 and not detail.endswith(".") for detail in faults(client, body.encode()).values())
+
+
+JUNK: st.SearchStrategy[Any] = st.sampled_from(
+    [None, True, -1e9, 0.5, "", "x", "y" * 80, [], [[]], {}, {"unknown": 1}, {"z" * 80: 1}]
+)
+
+
+def members(value: Any) -> list[tuple[Any, Any]]:
+    """Every place in a JSON value, as what holds it and the name or number it has there."""
+    names = list(value) if isinstance(value, dict) else list(range(len(value))) if isinstance(value, list) else []
+    return [(value, name) for name in names] + [place for name in names for place in members(value[name])]
+
+
+@given(st.data())
+def test_every_fault_of_a_spoilt_job_points_into_it_and_is_told_in_a_line(client: Client, data: st.DataObject) -> None:
+    job = json.loads(json.dumps(EXAMPLE))
+    for _ in range(data.draw(st.integers(1, 3))):
+        holder, name = data.draw(st.sampled_from(members(job)))
+        if isinstance(holder, dict) and data.draw(st.booleans()):
+            holder[data.draw(st.sampled_from(["unknown", "z" * 80, "measured_hight"]))] = holder.pop(name)
+        else:
+            holder[name] = data.draw(JUNK)
+    response = post(client, json.dumps(job).encode())
+    for error in response.json().get("errors", []):
+        *above, last = error["pointer"].split("/")
+        at = job
+        for part in above[1:]:
+            at = at[int(part)] if isinstance(at, list) else at[part]
+        assert isinstance(at, dict | list), error
+        assert len(error["pointer"]) < 200
+        assert response.status_code == 422 or len(error["detail"]) < 250
+        if isinstance(at, list):
+            assert int(last) < len(at)
 
 
 def test_no_more_faults_are_named_than_a_person_reads(client: Client) -> None:
     body = json.dumps({"positions": [{"id": "a", "valve": "inlet"}] * 100}).encode()
     assert len(faults(client, body)) == MOST_FAULTS
+    assert post(client, body).json()["detail"].startswith(f"The first {MOST_FAULTS} faults are listed")
 
 
 @pytest.mark.parametrize("body", [b"null", b"[]", b"3", b'"x"', b"{}"])

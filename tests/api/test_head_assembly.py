@@ -212,9 +212,9 @@ def test_every_contradiction_is_named_at_once_in_words(client: Client) -> None:
         "/positions/1/spring",
     }
     assert found["/springs/0/load_curve/readings/2"] == (
-        "readings 2 and 3: load falls from 264 to 251 lbf as the spring is compressed from 1.25 to 1.2 in"
+        "spring S1: readings 2 and 3: load falls from 264 to 251 lbf as the spring is compressed from 1.25 to 1.2 in"
     )
-    assert found["/positions/1/spring"] == 'there is no spring "S9"; there are: S1'
+    assert found["/positions/1/spring"] == 'position 1I: there is no spring "S9"; there are: S1'
 
 
 def test_a_reading_below_solid_contradicts_the_solid_height(client: Client) -> None:

@@ -9,12 +9,14 @@ from typing import Any
 
 import msgspec
 import pytest
+from jsonschema_rs import Draft202012Validator
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
 from msgspec import inspect
 from openapi_spec_validator import validate
 
-from headbench.api.app import RESOURCES
+from headbench.api.app import RESOURCES, create_app
+from headbench.api.findings import CAUTIONS
 from headbench.api.quantities import Model
 from headbench.cli import schema_text
 
@@ -93,6 +95,55 @@ def bounds(info: Any) -> Iterator[tuple[str, Any]]:
         yield "enum", sorted(info.values)
 
 
+def every(key: str, value: Any, path: str = "") -> Iterator[tuple[str, Any]]:
+    """Each value of a key anywhere in a JSON value, with where it stands."""
+    members = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for name, member in members:
+        if name == key:
+            yield path, member
+        yield from every(key, member, f"{path}/{name}")
+
+
+def test_no_default_is_an_object_a_list_or_null() -> None:
+    assert [where for where, default in every("default", SCHEMAS) if not isinstance(default, str | float | bool)] == []
+
+
+def test_no_default_stands_beside_a_property_where_generators_demand_the_field() -> None:
+    beside = [
+        (name, field) for name, one in SCHEMAS.items() for field, s in one["properties"].items() if "default" in s
+    ]
+    assert beside == []
+
+
+@pytest.mark.parametrize("struct", request_structs(), ids=lambda struct: struct.__name__)
+def test_every_plain_default_is_published(struct: type[msgspec.Struct]) -> None:
+    plain = {f.name: f.default for f in msgspec.structs.fields(struct) if isinstance(f.default, str | float | bool)}
+    published = {
+        name: dict(every("default", one))
+        for name, one in SCHEMAS[struct.__name__]["properties"].items()
+        if name in plain
+    }
+    assert published == {name: {"/allOf/0": default} for name, default in plain.items()}
+
+
+def test_the_tag_of_a_kind_is_a_constant_that_its_union_maps() -> None:
+    mappings = [one for _, one in every("discriminator", SCHEMAS)]
+    assert mappings
+    for one in mappings:
+        for tag, reference in one["mapping"].items():
+            schema = SCHEMAS[reference.rsplit("/")[-1]]
+            assert schema["properties"][one["propertyName"]]["const"] == tag
+            assert one["propertyName"] in schema["required"]
+    assert all(len(choices) > 1 for _, choices in every("enum", SCHEMAS))
+
+
+def test_a_field_without_words_of_its_own_has_those_of_the_object_it_holds() -> None:
+    assert SCHEMAS["HeadAssemblyRequest"]["properties"]["units"]["description"] == SCHEMAS["Units"]["description"]
+    assert (
+        SCHEMAS["HeadAssemblyRequest"]["properties"]["positions"]["description"] != SCHEMAS["Position"]["description"]
+    )
+
+
 @pytest.mark.parametrize("path", POSTS)
 def test_every_refusal_is_declared_as_a_problem(path: str) -> None:
     responses = DOCUMENT["paths"][path]["post"]["responses"]
@@ -108,18 +159,102 @@ def test_every_published_example_is_computed(client: TestClient[ASGIApp], path: 
         assert client.post(path, json=example["value"]).status_code == 200
 
 
+OPERATIONS = [(path, method) for path, operations in DOCUMENT["paths"].items() for method in operations]
+
+
+def validator(name: str) -> Draft202012Validator:
+    return Draft202012Validator({"$ref": f"#/components/schemas/{name}", "components": DOCUMENT["components"]})
+
+
+@pytest.mark.parametrize(("path", "method"), OPERATIONS)
+def test_every_operation_shows_an_answer_as_it_gives_it(client: TestClient[ASGIApp], path: str, method: str) -> None:
+    operation = DOCUMENT["paths"][path][method]
+    answer = operation["responses"]["200"]["content"]["application/json"]
+    shown = answer["examples"]["answer"]["value"]
+    validator(answer["schema"]["$ref"].rsplit("/")[-1]).validate(shown)
+    job = (
+        operation["requestBody"]["content"]["application/json"]["examples"]["job"]["value"]
+        if method == "post"
+        else None
+    )
+    assert_alike(shown, client.request(method, path, json=job).json())
+
+
+def assert_alike(shown: Any, given: Any) -> None:
+    """The same but for digits beyond the sixth."""
+    if isinstance(given, dict):
+        assert list(shown) == sorted(given)
+        for name in given:
+            assert_alike(shown[name], given[name])
+    elif isinstance(given, list):
+        assert len(shown) == len(given)
+        for one, other in zip(shown, given, strict=True):
+            assert_alike(one, other)
+    else:
+        assert shown == (pytest.approx(given, rel=1e-5) if isinstance(given, float) else given)
+
+
+@pytest.mark.parametrize(
+    ("status", "name", "told"),
+    [
+        ("400", "Unreadable", "did you mean measured_height?"),
+        ("405", "WrongMethod", "[]"),
+        ("422", "Contradictory", "2I"),
+        ("500", "Defect", "[]"),
+    ],
+)
+def test_a_refusal_of_each_kind_is_shown(status: str, name: str, told: str) -> None:
+    content = DOCUMENT["components"]["responses"][name]["content"]["application/problem+json"]
+    shown = content["examples"]["problem"]["value"]
+    validator("Problem").validate(shown)
+    assert shown["status"] == int(status)
+    assert told in json.dumps(shown["errors"])
+    assert shown["title"] == content["examples"]["problem"]["summary"]
+
+
+@pytest.mark.parametrize(("path", "method"), OPERATIONS)
+def test_every_operation_shows_a_refusal(path: str, method: str) -> None:
+    named = [
+        one["$ref"].rsplit("/")[-1] for one in DOCUMENT["paths"][path][method]["responses"].values() if "$ref" in one
+    ]
+    responses = [DOCUMENT["components"]["responses"][name] for name in named]
+    shown = [one for one in responses if "examples" in one["content"]["application/problem+json"]]
+    assert len(shown) == (4 if method == "post" else 2)
+
+
+def test_the_description_carries_the_cautions() -> None:
+    assert CAUTIONS
+    assert all(caution in DOCUMENT["info"]["description"] for caution in CAUTIONS)
+
+
+def test_it_says_whose_it_is_and_names_no_host() -> None:
+    assert DOCUMENT["info"]["contact"] == {"name": "Headbench"}
+    assert DOCUMENT["info"]["license"] == {"name": "Apache-2.0", "identifier": "Apache-2.0"}
+    assert DOCUMENT["servers"] == [{"url": "/"}]
+    assert "://" not in COMMITTED.read_text()
+
+
+def test_every_tag_is_explained_and_used() -> None:
+    used = {tag for path, method in OPERATIONS for tag in DOCUMENT["paths"][path][method]["tags"]}
+    assert {tag["name"] for tag in DOCUMENT["tags"] if tag["description"]} == used
+
+
+def test_the_document_is_made_when_it_is_first_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    made: list[object] = []
+
+    def build(handlers: object) -> dict[str, Any]:
+        made.append(handlers)
+        return {}
+
+    monkeypatch.setattr("headbench.api.app.openapi.build", build)
+    with TestClient(create_app()) as client:
+        assert made == []
+        assert [client.get("/openapi.json").json() for _ in range(2)] == [{}, {}]
+    assert len(made) == 1
+
+
 def test_every_operation_can_be_found_by_name_and_read_about() -> None:
     operations = [op for path in DOCUMENT["paths"].values() for op in path.values()]
     names = [operation["operationId"] for operation in operations]
     assert len(set(names)) == len(names)
     assert all(operation["summary"] and operation["description"] and operation["tags"] for operation in operations)
-
-
-def test_every_object_and_every_field_a_caller_fills_in_is_described() -> None:
-    for struct in request_structs():
-        schema = SCHEMAS[struct.__name__]
-        assert schema.get("description"), struct.__name__
-        for name, field in schema["properties"].items():
-            plain = "$ref" in field or "enum" in field or "items" in field or name in {"limits", "targets", "units"}
-            nested = any("$ref" in option for option in field.get("anyOf", []))
-            assert plain or nested or field.get("description"), (struct.__name__, name)

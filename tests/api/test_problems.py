@@ -26,6 +26,24 @@ def test_a_wrong_method_is_a_problem_that_names_the_right_one(client: Client, me
     response = client.request(method, "/v1/head-assembly")
     assert (response.status_code, response.json()["type"]) == (405, "urn:headbench:problem:method-not-allowed")
     assert "POST" in response.headers["allow"]
+    assert (response.json()["title"], response.json()["detail"]) == (
+        "Method not allowed",
+        "Method not allowed; use POST.",
+    )
+
+
+def test_a_post_where_something_is_read_is_told_to_get_it(client: Client) -> None:
+    assert client.post("/version").json()["detail"] == "Method not allowed; use GET."
+
+
+def test_a_contradiction_is_told_with_the_name_of_its_position(client: Client) -> None:
+    job = {"positions": [{"id": "2I", "valve": "intake", "measured_height": 1.8, "deduction": 1.9}]}
+    response = client.post("/v1/installed-height", json=job)
+    assert response.status_code == 422
+    (fault,) = response.json()["errors"]
+    assert fault["pointer"] == "/positions/0/deduction"
+    assert fault["detail"].startswith("position 2I: ")
+    assert "check the readings named" in response.json()["detail"].lower()
 
 
 def test_a_defect_is_logged_with_its_trace_and_told_without(caplog: pytest.LogCaptureFixture) -> None:

@@ -40,6 +40,9 @@ def test_no_lock_names_a_host_or_a_local_path() -> None:
         text = lock.read_text()
         assert "://" not in text, lock.name
         assert "--hash=sha256:" in text, lock.name
+    packages = (ROOT / "tests" / "clients" / "typescript" / "package-lock.json").read_text()
+    assert "://" not in packages
+    assert '"integrity": "sha512-' in packages
 
 
 def test_nothing_tracked_names_a_path_of_some_machine() -> None:

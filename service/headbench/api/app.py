@@ -55,7 +55,7 @@ RESOURCES: Final = (
 
 def create_app() -> Observed:
     """The service as an ASGI application."""
-    schema = service.schema_route(openapi.build(RESOURCES))
+    schema = service.schema_route(lambda: openapi.build(RESOURCES))
     app = Litestar(
         route_handlers=[*RESOURCES, service.metrics, service.docs, service.ASSETS, schema],
         request_class=StrictRequest,

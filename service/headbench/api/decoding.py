@@ -7,18 +7,18 @@ from __future__ import annotations
 
 import asyncio
 import json
-import types
-import typing
-from collections.abc import Iterator
+import math
+import re
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from itertools import islice
-from typing import Any, Final, cast
+from typing import Any, Final
 
 import msgspec
 from litestar import Request
 from litestar.datastructures.state import State
-from msgspec import inspect
 
+from headbench.api.faults import Path, echoed, find_faults, pointer_to, with_names
 from headbench.errors import Pointed, RefusedRequest
 
 BODY_SECONDS: Final = 10.0
@@ -27,7 +27,8 @@ BODY_SECONDS: Final = 10.0
 MOST_FAULTS: Final = 20
 """Faults named in one refusal."""
 
-_MISSING: Final = object()
+JOB: Final = "job"
+"""Where the request's state holds what was decoded, so that a refusal can name what it is about."""
 
 
 class StrictRequest(Request[None, None, State]):
@@ -52,17 +53,19 @@ class StrictRequest(Request[None, None, State]):
             raise RefusedRequest(
                 "request-timeout",
                 408,
-                f"The body did not arrive within {BODY_SECONDS:.0f} s.",
+                f"The body did not arrive within {BODY_SECONDS:.0f} s; send it again.",
                 headers={"Connection": "close"},
             ) from None
         if not body.strip():
-            raise RefusedRequest("empty-body", 400, "The body is empty; a JSON object is expected.")
+            raise RefusedRequest("empty-body", 400, "Empty request; send the job as a JSON object.")
         return body
 
     async def json(self) -> Any:
         """The body as the handler's type; Litestar passes a ready struct through."""
         field = self.route_handler.parsed_data_field
-        return decode(await self.body(), None if field is None else field.annotation)
+        job = decode(await self.body(), None if field is None else field.annotation)
+        self.scope["state"][JOB] = job
+        return job
 
 
 @lru_cache(maxsize=256)
@@ -82,18 +85,66 @@ def decode(raw: bytes, annotation: Any) -> Any:
     except msgspec.ValidationError:
         return _second_reading(raw, annotation)
     except (msgspec.DecodeError, ValueError, RecursionError) as error:
-        raise _malformed(error) from None
+        raise _malformed(raw, error) from None
     return value
 
 
-def _malformed(error: Exception) -> RefusedRequest:
+def _malformed(raw: bytes, error: Exception) -> RefusedRequest:
     if isinstance(error, RecursionError):
-        detail = "The body is nested too deeply."
-    elif isinstance(error, UnicodeDecodeError):
-        detail = "The body is not UTF-8."
-    else:
-        detail = "The body is not JSON: it cannot be read as one complete JSON value with finite numbers."
-    return RefusedRequest("malformed-json", 400, detail)
+        return _not_json("The body is nested too deeply; lay it out as /docs shows.")
+    try:
+        text = raw.decode()
+        value = json.loads(text, parse_int=float)
+    except UnicodeDecodeError:
+        return _not_json("The body is not UTF-8 text; save it as UTF-8.")
+    except json.JSONDecodeError as fault:
+        place = f"line {fault.lineno}, column {fault.colno}"
+        return _not_json(f"Not valid JSON at {place}: {_remedy(text, fault.pos)}.")
+    except RecursionError as deep:
+        return _malformed(raw, deep)
+    # Python reads what JSON does not know, NaN among it, and numbers too large for any machine
+    errors = with_names(list(islice(_not_finite(value, ()), MOST_FAULTS)), value)
+    if errors:
+        return _not_json("JSON has finite numbers only; leave out a reading that was not taken, or send null.", errors)
+    return _not_json(
+        "A text in the body has half of a character pair (\\ud800 to \\udfff); write the character itself."
+    )
+
+
+def _not_json(detail: str, errors: Sequence[Pointed] = ()) -> RefusedRequest:
+    return RefusedRequest("malformed-json", 400, detail, errors=errors)
+
+
+_REMEDIES: Final = (
+    (r"", r"\.[0-9]", "write a zero before the decimal point, 0.060 and not .060"),
+    (r"", r"\+", "leave out the plus sign"),
+    (r"[0-9]", r"/", "write a fraction as a decimal, 0.0625 and not 1/16"),
+    (r"[0-9],", r"[0-9]", "write a decimal point, not a comma"),
+    (r"[0-9]", r"\.", "write digits after the decimal point, or leave it out"),
+    (r"\b0", r"[0-9]", "leave out the leading zero"),
+    (r"", r"'", "use double quotes"),
+    (r"", r"\ufeff", "save the file without a byte-order mark"),
+    (r",\s*", r"[}\]]", "leave out the comma before it"),
+    (r"", r",\s*[}\]]", "leave out the comma"),
+    (r"", r"\Z", "the text ends too early, close every quote and bracket"),
+)
+"""What stands before and behind the place where JSON breaks off, and what to do about it."""
+
+
+def _remedy(text: str, place: int) -> str:
+    before = text[max(place - 80, 0) : place]
+    for left, right, remedy in _REMEDIES:
+        if re.search(rf"(?:{left})\Z", before) and re.match(right, text[place:]):
+            return remedy
+    return "look there for a missing or extra comma, colon, quote or bracket"
+
+
+def _not_finite(value: Any, path: Path) -> Iterator[Pointed]:
+    if isinstance(value, float) and not math.isfinite(value):
+        yield Pointed(pointer_to(path), "must be a finite number or null")
+    members = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for name, member in members:
+        yield from _not_finite(member, (*path, name))
 
 
 def _second_reading(raw: bytes, annotation: Any) -> Any:
@@ -102,7 +153,7 @@ def _second_reading(raw: bytes, annotation: Any) -> Any:
         value = _integers_as_such(msgspec.json.decode(raw))
         _refuse_duplicate_keys(raw)
     except (msgspec.DecodeError, ValueError, RecursionError) as error:
-        raise _malformed(error) from None
+        raise _malformed(raw, error) from None
     try:
         return msgspec.convert(value, annotation)
     except msgspec.ValidationError:
@@ -110,9 +161,16 @@ def _second_reading(raw: bytes, annotation: Any) -> Any:
 
 
 def _refusal(value: Any, annotation: Any) -> RefusedRequest:
-    errors = list(islice(_faults(value, annotation, ""), MOST_FAULTS))
-    count = "1 fault" if len(errors) == 1 else f"{len(errors)} faults"
-    return RefusedRequest("invalid-request", 400, f"{count} in the request; nothing was computed.", errors=errors)
+    errors = list(islice(find_faults(value, annotation), MOST_FAULTS))
+    match len(errors):
+        case 1:
+            count = "1 fault"
+        case n if n == MOST_FAULTS:
+            count = f"The first {n} faults are listed"
+        case n:
+            count = f"{n} faults"
+    detail = f"{count}; nothing was computed. Correct the request and send it again."
+    return RefusedRequest("invalid-request", 400, detail, errors=with_names(errors, value))
 
 
 def _integers_as_such(value: Any) -> Any:
@@ -131,139 +189,24 @@ def _refuse_duplicate_keys(raw: bytes) -> None:
     # when the text is read and written again. Ten times cheaper than looking at every object.
     if b"\\" not in raw and raw.count(b'"') == msgspec.json.encode(msgspec.json.decode(raw)).count(b'"'):
         return
-    errors = list(_duplicates(json.loads(raw, object_pairs_hook=_Pairs), ""))[:MOST_FAULTS]
+    errors = list(islice(_duplicates(json.loads(raw, object_pairs_hook=_Pairs), ()), MOST_FAULTS))
     if errors:
-        raise RefusedRequest("duplicate-key", 400, "A name stands more than once in one object.", errors=errors)
+        named = with_names(errors, json.loads(raw))
+        raise RefusedRequest("duplicate-key", 400, "A field stands twice in one object; keep one.", errors=named)
 
 
 class _Pairs(list[tuple[str, Any]]):
     """An object's members, repeated names and all."""
 
 
-def _duplicates(value: Any, pointer: str) -> Iterator[Pointed]:
+def _duplicates(value: Any, path: Path) -> Iterator[Pointed]:
     if isinstance(value, _Pairs):
         seen = set()
         for name, member in value:
-            here = f"{pointer}/{_escaped(name)}"
             if name in seen:
-                yield Pointed(here, f'"{name}" stands more than once; which one holds cannot be told')
+                yield Pointed(pointer_to((*path, name)), f"duplicate field {echoed(name)}; keep one")
             seen.add(name)
-            yield from _duplicates(member, here)
+            yield from _duplicates(member, (*path, name))
     elif isinstance(value, list):
         for place, item in enumerate(value):
-            yield from _duplicates(item, f"{pointer}/{place}")
-
-
-def _escaped(name: str) -> str:
-    return name.replace("~", "~0").replace("/", "~1")
-
-
-def _faults(value: Any, annotation: Any, pointer: str) -> Iterator[Pointed]:
-    """Every fault of a value, the innermost place of each."""
-    try:
-        msgspec.convert(value, annotation)
-    except (msgspec.ValidationError, RecursionError):
-        found = False
-        for fault in _faults_inside(value, annotation, pointer):
-            found = True
-            yield fault
-        if not found:
-            yield Pointed(pointer, f"expected {_expectation(inspect.type_info(annotation))}, got {_shown(value)}")
-
-
-def _faults_inside(value: Any, annotation: Any, pointer: str) -> Iterator[Pointed]:
-    structs, item = _parts(annotation)
-    if isinstance(value, dict) and structs:
-        struct = _struct_for(value, structs)
-        if struct is None:
-            tag_field = structs[0].__struct_config__.tag_field
-            tags = ", ".join(str(struct.__struct_config__.tag) for struct in structs)
-            yield Pointed(f"{pointer}/{tag_field}", f"expected one of: {tags}")
-            return
-        fields = {field.name: field for field in msgspec.structs.fields(struct)}
-        for name in value:
-            if name not in fields and name != struct.__struct_config__.tag_field:
-                tag_field = struct.__struct_config__.tag_field
-                known = ", ".join([*([tag_field] if tag_field else []), *fields])
-                yield Pointed(f"{pointer}/{_escaped(name)}", f"no such field; there are: {known}")
-        for name, field in fields.items():
-            member = value.get(name, _MISSING)
-            if member is not _MISSING:
-                yield from _faults(member, field.type, f"{pointer}/{name}")
-            elif field.required:
-                yield Pointed(f"{pointer}/{name}", "is required and missing")
-    elif isinstance(value, list) and item is not None:
-        for place, member in enumerate(value):
-            yield from _faults(member, item, f"{pointer}/{place}")
-
-
-def _parts(annotation: Any) -> tuple[list[type[msgspec.Struct]], Any]:
-    """The structs an annotation admits, and the item type of the list it admits."""
-    origin = typing.get_origin(annotation)
-    if origin is typing.Annotated:
-        return _parts(typing.get_args(annotation)[0])
-    if origin in {typing.Union, types.UnionType}:
-        structs, item = [], None
-        for member in typing.get_args(annotation):
-            own_structs, own_item = _parts(member)
-            structs += own_structs
-            item = own_item if item is None else item
-        return structs, item
-    if origin is list:
-        return [], typing.get_args(annotation)[0]
-    if isinstance(annotation, type) and issubclass(annotation, msgspec.Struct):
-        return [annotation], None
-    return [], None
-
-
-def _struct_for(value: dict[str, Any], structs: list[type[msgspec.Struct]]) -> type[msgspec.Struct] | None:
-    if len(structs) == 1 and structs[0].__struct_config__.tag_field is None:
-        return structs[0]
-    for struct in structs:
-        config = struct.__struct_config__
-        if value.get(cast("str", config.tag_field)) == config.tag:
-            return struct
-    return None
-
-
-def _expectation(info: inspect.Type) -> str:  # noqa: PLR0911 - one answer per type
-    """What a type admits, in words."""
-    match info:
-        case inspect.Metadata():
-            return _expectation(info.type)
-        case inspect.UnionType():
-            kinds = [str(member.tag) for member in info.types if isinstance(member, inspect.StructType) and member.tag]
-            others = [_expectation(member) for member in info.types if not isinstance(member, inspect.StructType)]
-            objects = [f"an object with kind {' or '.join(kinds)}"] if kinds else []
-            objects += ["an object"] if len(kinds) + len(others) < len(info.types) else []
-            return " or ".join([*objects, *others])
-        case inspect.NoneType():
-            return "null"
-        case inspect.FloatType() | inspect.IntType():
-            kind = "a number" if isinstance(info, inspect.FloatType) else "a whole number"
-            bounds = [f"{word} {bound:g}" for word, bound in (("from", info.ge), ("to", info.le)) if bound is not None]
-            return " ".join([kind, *bounds])
-        case inspect.StrType():
-            return (
-                f"text of {info.min_length or 0} to {info.max_length} plain characters" if info.max_length else "text"
-            )
-        case inspect.LiteralType():
-            return f"one of: {', '.join(map(str, info.values))}"
-        case inspect.BoolType():
-            return "true or false"
-        case inspect.ListType():
-            return f"a list of {info.min_length or 0} to {info.max_length} items"
-        case _:
-            return "an object"
-
-
-_LONGEST_SHOWN: Final = 40
-
-
-def _shown(value: Any) -> str:
-    if isinstance(value, dict):
-        return "an object"
-    if isinstance(value, list):
-        return f"a list of {len(value)}"
-    text = json.dumps(value)
-    return text if len(text) <= _LONGEST_SHOWN else f"{text[:_LONGEST_SHOWN]}…"
+            yield from _duplicates(item, (*path, place))

@@ -6,8 +6,8 @@ so the components are msgspec's and the paths are read off the route handlers.
 
 from __future__ import annotations
 
+import asyncio
 import inspect
-import re
 from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
@@ -15,48 +15,68 @@ import msgspec
 from litestar.handlers import HTTPRouteHandler
 
 from headbench import __version__
-from headbench.api.problems import MEDIA_TYPE, Problem
+from headbench.api.components import components
+from headbench.api.decoding import decode
+from headbench.api.findings import CAUTIONS
+from headbench.api.problems import MEDIA_TYPE, Problem, contradiction, defect, problem, wrong_method
+from headbench.errors import Contradiction, RefusedRequest
 
 _REFUSALS: Final = {
-    "400": ("Unreadable", "malformed-json, duplicate-key, empty-body or invalid-request: nothing was computed."),
-    "405": ("WrongMethod", "method-not-allowed; the Allow header names the methods that are."),
-    "408": ("TooSlow", "request-timeout: the body did not arrive in time."),
-    "413": ("TooLarge", "body-too-large."),
-    "415": ("WrongMediaType", "unsupported-media-type; the Accept header names the one that is taken."),
-    "422": ("Contradictory", "contradiction: the readings cannot all be true; every one found is named."),
-    "503": ("Busy", "busy: too many long requests wait; the Retry-After header says when to come back."),
-    "500": ("Defect", "internal-error: a defect of the service, logged."),
+    "400": (
+        "Unreadable",
+        "malformed-json, duplicate-key, empty-body or invalid-request. Correct what `errors` names and send it again.",
+    ),
+    "405": ("WrongMethod", "method-not-allowed. Use a method that the Allow header names."),
+    "408": ("TooSlow", "request-timeout: the body did not arrive in time. Send it again."),
+    "413": ("TooLarge", "body-too-large. Send one pair of heads at a time."),
+    "415": ("WrongMediaType", "unsupported-media-type. Send the media type that the Accept header names."),
+    "422": (
+        "Contradictory",
+        "contradiction: the readings cannot all be true. Check those that `errors` names and send the job again.",
+    ),
+    "503": ("Busy", "busy: too many long requests wait. Send it again after the seconds that Retry-After names."),
+    "500": ("Defect", "internal-error: a defect of the service. Report it with the X-Request-Id of the answer."),
 }
 _EVERYWHERE: Final = ("405", "500")
 
-_DESCRIPTION: Final = """\
-The arithmetic of a cylinder-head bench: readings in, the assembly sheet out, with what is still unmeasured named.
+_REFUSED_JOBS: Final[dict[str, dict[str, Any]]] = {
+    "400": {"positions": [{"id": "2I", "valve": "inlet", "measured_hight": 1.84}]},
+    "422": {"positions": [{"id": "2I", "valve": "intake"}, {"id": "2I", "valve": "exhaust"}]},
+}
+"""Jobs to show a refusal with: words that are not the schema's, and one name for two valves."""
 
-* Numbers are plain JSON numbers in the units that the request's `units` names; a field's dimension stands in \
-`x-quantity`. Angles are degrees, speeds rpm, frequencies Hz. The answer names every unit it uses.
-* A reading that was not taken is left out, or null. Whatever can be computed without it is; the rest is null, the \
-check is `not_measured`, and `open_items` says what to measure.
-* A request the schema does not admit is refused with 400; one whose readings contradict each other with 422. Both \
-name the places, up to twenty in a request that cannot be read. What the schema admits and is merely odd is computed, \
-and noted.
-* A defect of the HTTP exchange itself (a malformed header, say) is refused by the server before it comes here, \
-without a problem document.
-"""
+_DESCRIPTION: Final = """\
+The arithmetic of a cylinder-head bench. Send whatever you have measured; you get the assembly sheet and a list of \
+what is missing. Nothing unmeasured passes.
+
+* Numbers are plain JSON numbers in the units that the request's `units` names; `x-quantity` says what a field \
+measures. Angles are in degrees, speeds in rpm, frequencies in Hz. The answer names every unit it uses.
+* Leave out a reading you did not take, or send null. Everything that can be figured without it is. The rest is null, \
+its check is `not_measured`, and `open_items` says what to measure.
+* A request that does not match the schema is refused with 400, one whose readings contradict each other with 422. \
+Both say where and what to do, for up to twenty faults. A reading that is odd but possible is used, and noted.
+* Pass over fields of an answer and codes of notes that you do not know: a later release may add some.
+* A broken HTTP exchange (a malformed header, say) is refused by the server itself, without a problem document.
+
+## Cautions
+
+""" + "\n".join(f"* {caution}" for caution in CAUTIONS)
 
 _TAGS: Final = [
-    {"name": "Bench", "description": "What the machinist works out for every valve."},
-    {"name": "Milling", "description": "What a cut moves."},
-    {"name": "Reference", "description": "The tables behind the answers, with what each value rests on."},
-    {"name": "Service", "description": "Whether the service is there, and which."},
+    {"name": "Bench", "description": "What to set up and check at every valve."},
+    {"name": "Milling", "description": "What a cut changes: chambers, pushrods, piston-to-valve, intake fit."},
+    {"name": "Reference", "description": "The limits and tables behind the answers, each with its basis."},
+    {"name": "Service", "description": "Is the service up, and which release is it."},
 ]
 
 
 def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
-    """The OpenAPI document of some route handlers."""
+    """The OpenAPI document of some route handlers, the main one first; every example in it is computed here."""
+    refused = {status: _refused(handlers[0], job) for status, job in _REFUSED_JOBS.items()}
+    refused |= {"405": wrong_method("POST"), "500": defect()}
     structs = {Problem: None}
     for handler in handlers:
         structs |= dict.fromkeys(_structs(handler))
-    _, components = msgspec.json.schema_components(list(structs), ref_template="#/components/schemas/{name}")
     paths: dict[str, Any] = {}
     for handler in handlers:
         for path in sorted(handler.paths):
@@ -68,6 +88,7 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
             "title": "Headbench",
             "version": __version__,
             "description": _DESCRIPTION,
+            "contact": {"name": "Headbench"},
             "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
         },
         "servers": [{"url": "/"}],
@@ -75,9 +96,10 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
         "tags": _TAGS,
         "paths": dict(sorted(paths.items())),
         "components": {
-            "schemas": {name: _cleaned(schema) for name, schema in sorted(components.items())},
+            "schemas": components(structs),
             "responses": {
-                name: _problem_response(status, description) for status, (name, description) in _REFUSALS.items()
+                name: _problem_response(status, description, refused.get(status))
+                for status, (name, description) in _REFUSALS.items()
             },
         },
     }
@@ -110,7 +132,12 @@ def _operation(handler: HTTPRouteHandler) -> dict[str, Any]:
                 }
             },
         }
-    answer = {"application/json": {"schema": _reference(handler.parsed_fn_signature.return_type.annotation)}}
+    answer = {
+        "application/json": {
+            "schema": _reference(handler.parsed_fn_signature.return_type.annotation),
+            "examples": {"answer": {"summary": "Its answer", "value": _answered(handler)}},
+        }
+    }
     operation["responses"] = {
         "200": {"description": "The answer.", "content": answer},
         **{status: {"$ref": f"#/components/responses/{_REFUSALS[status][0]}"} for status in refusals},
@@ -122,26 +149,48 @@ def _reference(annotation: type[msgspec.Struct]) -> dict[str, str]:
     return {"$ref": f"#/components/schemas/{annotation.__name__}"}
 
 
-def _problem_response(status: str, description: str) -> dict[str, Any]:
+def _problem_response(status: str, description: str, example: Problem | None) -> dict[str, Any]:
     headers = {"405": "Allow", "415": "Accept", "503": "Retry-After"}.get(status)
-    response: dict[str, Any] = {
-        "description": description,
-        "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
-    }
+    content: dict[str, Any] = {"schema": {"$ref": "#/components/schemas/Problem"}}
+    if example is not None:
+        content["examples"] = {"problem": {"summary": example.title, "value": msgspec.to_builtins(example)}}
+    response: dict[str, Any] = {"description": description, "content": {MEDIA_TYPE: content}}
     if headers:
         response["headers"] = {headers: {"schema": {"type": "string"}, "description": "What HTTP asks to be told."}}
     return response
 
 
-def _cleaned(schema: Any) -> Any:
-    """What msgspec leaves to wish for: the type of an enumeration, docstrings on one line."""
-    if isinstance(schema, list):
-        return [_cleaned(item) for item in schema]
-    if not isinstance(schema, dict):
-        return schema
-    cleaned = {key: _cleaned(value) for key, value in schema.items()}
-    if "enum" in cleaned and all(isinstance(value, str) for value in cleaned["enum"]):
-        cleaned["type"] = "string"
-    if isinstance(cleaned.get("description"), str):
-        cleaned["description"] = re.sub(r"\s+", " ", cleaned["description"])
-    return cleaned
+def _answered(handler: HTTPRouteHandler) -> Any:
+    """What an operation answers to its own example."""
+    data = handler.parsed_data_field
+    given = {} if data is None else {"data": msgspec.convert(handler.opt["example"], data.annotation)}
+    return _rounded(msgspec.to_builtins(asyncio.run(_run(handler, **given))))
+
+
+async def _run(handler: HTTPRouteHandler, **given: Any) -> Any:
+    return await handler.fn(**given)
+
+
+def _rounded(value: Any) -> Any:
+    """Numbers to six digits: the document is the same, byte for byte, wherever it is made."""
+    if isinstance(value, float):
+        return float(f"{value:.6g}")
+    if isinstance(value, list):
+        return [_rounded(item) for item in value]
+    if isinstance(value, dict):
+        return {key: _rounded(item) for key, item in value.items()}
+    return value
+
+
+def _refused(handler: HTTPRouteHandler, job: dict[str, Any]) -> Problem:
+    """What an operation says to a job it refuses."""
+    annotation = handler.parsed_data_field.annotation if handler.parsed_data_field else None
+    try:
+        data = decode(msgspec.json.encode(job), annotation)
+    except RefusedRequest as refusal:
+        return problem(refusal.code, refusal.status, refusal.detail, refusal.errors)
+    try:
+        asyncio.run(_run(handler, data=data))
+    except Contradiction as found:
+        return contradiction(found.errors, data)
+    raise ValueError(job)

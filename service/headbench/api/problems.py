@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Sequence
 from typing import Annotated, Any, Final
 
 import msgspec
@@ -10,6 +11,8 @@ from litestar import Request, Response
 from litestar.exceptions import HTTPException, MethodNotAllowedException, NotFoundException
 from msgspec import Meta
 
+from headbench.api.decoding import JOB
+from headbench.api.faults import with_names
 from headbench.api.quantities import Answer
 from headbench.errors import Contradiction, NotFinite, Pointed, RefusedRequest
 
@@ -17,18 +20,18 @@ MEDIA_TYPE: Final = "application/problem+json"
 _log = logging.getLogger(__name__)
 
 TITLES: Final = {
-    "malformed-json": "The body is not JSON",
-    "duplicate-key": "A name stands twice in one object",
-    "empty-body": "There is no body",
-    "invalid-request": "The request is not what the schema admits",
-    "not-found": "There is nothing at this address",
-    "method-not-allowed": "This address does not take this method",
-    "request-timeout": "The body did not arrive in time",
-    "body-too-large": "The body is too large",
-    "unsupported-media-type": "The body is of the wrong media type",
-    "busy": "Too much is being computed already",
-    "contradiction": "The readings contradict each other",
-    "internal-error": "Something went wrong here",
+    "malformed-json": "Not valid JSON",
+    "duplicate-key": "Duplicate field",
+    "empty-body": "Empty request",
+    "invalid-request": "Request does not match the schema",
+    "not-found": "Not found",
+    "method-not-allowed": "Method not allowed",
+    "request-timeout": "Request took too long to arrive",
+    "body-too-large": "Request too large",
+    "unsupported-media-type": "Wrong media type",
+    "busy": "Too busy",
+    "contradiction": "Readings contradict each other",
+    "internal-error": "Internal error",
 }
 """Every refusal there is: code -> title."""
 
@@ -50,60 +53,74 @@ class Problem(Answer, kw_only=True, frozen=True):
     errors: Annotated[list[Fault], Meta(description="Everything found wrong, each with its place.")]
 
 
-def problem_response(
-    code: str,
-    status: int,
-    detail: str,
-    errors: tuple[Pointed, ...] = (),
-    headers: dict[str, str] | None = None,
-) -> Response[bytes]:
-    """A problem document as an HTTP answer."""
-    problem = Problem(
+def problem(code: str, status: int, detail: str, errors: Sequence[Pointed] = ()) -> Problem:
+    """A problem document."""
+    return Problem(
         type=f"urn:headbench:problem:{code}",
         title=TITLES[code],
         status=status,
         detail=detail,
         errors=[Fault(pointer=error.pointer, detail=error.detail) for error in errors],
     )
-    return Response(msgspec.json.encode(problem), status_code=status, media_type=MEDIA_TYPE, headers=headers)
+
+
+def _response(document: Problem, headers: dict[str, str] | None = None) -> Response[bytes]:
+    body = msgspec.json.encode(document)
+    return Response(body, status_code=document.status, media_type=MEDIA_TYPE, headers=headers)
 
 
 def refuse(_: Request[Any, Any, Any], error: RefusedRequest) -> Response[bytes]:
     """The request cannot be read."""
-    return problem_response(error.code, error.status, error.detail, error.errors, error.headers)
+    return _response(problem(error.code, error.status, error.detail, error.errors), error.headers)
 
 
-def contradict(_: Request[Any, Any, Any], error: Contradiction) -> Response[bytes]:
+def contradict(request: Request[Any, Any, Any], error: Contradiction) -> Response[bytes]:
     """The readings cannot all be true."""
-    count = len(error.errors)
-    detail = "1 contradiction" if count == 1 else f"{count} contradictions"
-    return problem_response("contradiction", 422, f"{detail} in the readings; nothing was computed.", error.errors)
+    return _response(contradiction(error.errors, request.scope["state"].get(JOB)))
+
+
+def contradiction(errors: Sequence[Pointed], job: Any) -> Problem:
+    """What is told of a job whose readings cannot all be true."""
+    count = "1 contradiction" if len(errors) == 1 else f"{len(errors)} contradictions"
+    detail = f"{count} in the readings; nothing was computed. Check the readings named and send the job again."
+    return problem("contradiction", 422, detail, with_names(errors, job))
 
 
 def overflow(_: Request[Any, Any, Any], error: NotFinite) -> Response[bytes]:
     """The readings span too many decades for the arithmetic."""
-    return problem_response("contradiction", 422, f"{error}; check the units of the readings.".capitalize())
+    return _response(problem("contradiction", 422, f"{error}; check the units of the readings.".capitalize()))
 
 
 def http_error(request: Request[Any, Any, Any], error: HTTPException) -> Response[bytes]:
     """What the framework refuses on its own: address, method, size."""
     if isinstance(error, NotFoundException):
-        return problem_response("not-found", 404, "No such address; /docs lists them all.")
+        return _response(problem("not-found", 404, "No such address; /docs lists them all."))
     if isinstance(error, MethodNotAllowedException):
-        return problem_response(
-            "method-not-allowed", 405, f"{request.method} is not taken here.", headers=dict(error.headers or {})
-        )
+        headers = {name.lower(): value for name, value in (error.headers or {}).items()}
+        allowed = " or ".join(sorted(set(headers["allow"].split(", ")) - {"HEAD", "OPTIONS"}))
+        return _response(wrong_method(allowed), headers)
     if error.status_code == 413:  # noqa: PLR2004 - the status is its own name
-        return problem_response("body-too-large", 413, "The body is larger than this service reads.")
+        return _response(problem("body-too-large", 413, "The body is too large; send one pair of heads at a time."))
     if error.status_code < 500:  # noqa: PLR2004 - likewise
-        return problem_response("invalid-request", 400, "The request is not one this address takes.")
+        return _response(problem("invalid-request", 400, "The request is not one this address takes; see /docs."))
     return internal_error(request, error)
+
+
+def wrong_method(allowed: str) -> Problem:
+    """What is told of a method that an address does not take."""
+    return problem("method-not-allowed", 405, f"Method not allowed; use {allowed}.")
 
 
 def internal_error(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
     """A defect of ours: logged with its traceback, told without it."""
     _log.error("unexpected error at %s", request.url.path, exc_info=error)
-    return problem_response("internal-error", 500, "The defect is logged; the request was not computed.")
+    return _response(defect())
+
+
+def defect() -> Problem:
+    """What is told of a defect of ours."""
+    detail = "A defect of the service; nothing was computed. Report it with the X-Request-Id of this answer."
+    return problem("internal-error", 500, detail)
 
 
 HANDLERS: Final[dict[int | type[Exception], Any]] = {

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
@@ -71,12 +73,15 @@ async def docs() -> Response[bytes]:
 ASSETS: Final = create_static_files_router(path="/assets", directories=[_WEB / "assets"], include_in_schema=False)
 
 
-def schema_route(document: dict[str, Any]) -> HTTPRouteHandler:
-    """The route that serves the published schema."""
-    body = msgspec.json.encode(document)
+def schema_route(build: Callable[[], dict[str, Any]]) -> HTTPRouteHandler:
+    """The route that serves the published schema; it is built when it is first asked for, which takes a while."""
 
-    @get("/openapi.json", include_in_schema=False, sync_to_thread=False)
+    @cache
+    def body() -> bytes:
+        return msgspec.json.encode(build())
+
+    @get("/openapi.json", include_in_schema=False, sync_to_thread=True)
     def schema() -> Response[bytes]:
-        return Response(body, media_type=MediaType.JSON)
+        return Response(body(), media_type=MediaType.JSON)
 
     return schema

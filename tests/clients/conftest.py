@@ -1,0 +1,75 @@
+"""What every generated client is held to, and what is said when one cannot be tried here."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+COMMITTED = Path(__file__).parent.parent.parent / "openapi" / "openapi.json"
+NOT_TRIED: list[str] = []
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """What a client needs to know of an operation: its name, how it is called, and what goes in and comes out."""
+
+    name: str
+    path: str
+    method: str
+    tag: str
+    takes: str | None
+    job: Any
+    gives: str
+    answer: Any
+
+
+@pytest.fixture(scope="session")
+def document() -> Any:
+    """The published schema."""
+    return json.loads(COMMITTED.read_text())
+
+
+@pytest.fixture(scope="session")
+def operations(document: Any) -> list[Operation]:
+    """Every operation of the published schema with its own example."""
+    return [
+        operation(path, method, one) for path, methods in document["paths"].items() for method, one in methods.items()
+    ]
+
+
+def operation(path: str, method: str, one: Any) -> Operation:
+    """An operation as the schema publishes it."""
+    body = one.get("requestBody", {"content": {"application/json": {}}})["content"]["application/json"]
+    answer = one["responses"]["200"]["content"]["application/json"]
+    return Operation(
+        name=one["operationId"],
+        path=path,
+        method=method,
+        tag=one["tags"][0],
+        takes=body["schema"]["$ref"].rsplit("/")[-1] if body else None,
+        job=body["examples"]["job"]["value"] if body else None,
+        gives=answer["schema"]["$ref"].rsplit("/")[-1],
+        answer=answer["examples"]["answer"]["value"],
+    )
+
+
+@pytest.fixture(scope="session")
+def not_tried() -> Callable[[str], None]:
+    """Skips a test, and has it said in the last lines of the run."""
+
+    def skip(reason: str) -> None:
+        NOT_TRIED.append(reason)
+        pytest.skip(reason)
+
+    return skip
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say loudly which client nobody has tried in this run."""
+    for reason in NOT_TRIED:
+        terminalreporter.write_line(f"WARNING: not tried in this run: {reason}", yellow=True, bold=True)
