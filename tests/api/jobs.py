@@ -9,19 +9,52 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from headbench.api.head_job import EXAMPLE
-
 Job = dict[str, Any]
 
 ROOT = Path(__file__).parent.parent.parent
 DEMO: Job = json.loads((ROOT / "shared" / "demo" / "two-heads.json").read_text())
 
 
+WHOLE: Job = {
+    "units": {"length": "in", "force": "lbf", "mass": "g"},
+    "job": {"reference": "KW-0317", "head": "port side"},
+    "limits": {
+        "installed_height_tolerance": 0.005,
+        "coil_bind_clearance_minimum": 0.060,
+        "retainer_to_seal_clearance_minimum": 0.050,
+        "seat_load_tolerance": 5,
+    },
+    "shims": {"thicknesses": [0.015, 0.030, 0.060]},
+    "valvetrain": {"intake": {"lobe_lift": 0.325, "rocker_ratio": 1.5, "lash": 0.0}, "exhaust": {"valve_lift": 0.490}},
+    "targets": {
+        "intake": {"installed_height": 1.750, "seat_load": 118, "open_load": 262},
+        "exhaust": {"installed_height": 1.750},
+    },
+    "springs": [
+        {
+            "id": "S1",
+            "load_curve": {"kind": "bench", "readings": [{"height": 1.75, "load": 117}, {"height": 1.25, "load": 264}]},
+            "coil_bind_height": 1.12,
+            "mass": 88.2,
+        }
+    ],
+    "positions": [
+        {
+            "id": "1I",
+            "valve": "intake",
+            "measured_height": 1.871,
+            "deduction": 0.090,
+            "spring": "S1",
+            "retainer_to_seal": 0.602,
+            "masses": {"valve": 104.5, "retainer": 19.8, "locks": 5.1},
+        }
+    ],
+}
+
+
 def whole_job() -> Job:
     """One position with every reading there is."""
-    job = deepcopy(EXAMPLE)
-    job["springs"][0]["mass"] = 88.2
-    return job
+    return deepcopy(WHOLE)
 
 
 @st.composite

@@ -56,9 +56,9 @@ def test_a_whole_position_floats_as_worked_on_paper(client: Client) -> None:
 @pytest.mark.parametrize(
     ("speed", "limits", "missed"),
     [
-        (6400, {"surge_ratio": 0}, "float_reserve"),
-        (4000, {"surge_ratio": 13}, "surge_ratio"),
-        (4000, {"surge_ratio": 0, "float_reserve_minimum": 90}, "float_reserve"),
+        (6400, {"surge_ratio_minimum": 0}, "float_reserve"),
+        (4000, {"surge_ratio_minimum": 13}, "surge_ratio"),
+        (4000, {"surge_ratio_minimum": 0, "float_reserve_minimum": 90}, "float_reserve"),
     ],
 )
 def test_float_and_surge_join_the_verdict(client: Client, speed: float, limits: Job, missed: str) -> None:

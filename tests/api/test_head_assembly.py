@@ -39,7 +39,8 @@ def test_a_whole_position_is_answered_as_worked_on_paper(client: Client) -> None
     assert position["open_height"] == 1.2635
     assert position["open_load"] == 260.031
     assert position["coil_bind_clearance_check"] == {
-        "value": 0.1435, "limit": 0.06, "rule": "at_least", "to_spare": 0.0835, "verdict": "accept",
+        "value": 0.1435, "limit": 0.06, "rule": "at_least", "to_spare": 0.0835, "check_class": "damage", "counts": True,
+        "verdict": "accept",
     }  # fmt: skip
     assert position["retainer_to_seal_clearance_check"]["value"] == 0.1145
     assert position["moving_mass"] == 158.8
@@ -55,16 +56,16 @@ def test_needed_0_045_is_laid_as_0_030_and_0_015(client: Client) -> None:
     job = whole_job()
     job["positions"][0]["measured_height"] = 1.885
     position = sheet(client, job)["positions"][0]
-    assert (position["needed"], position["shims"], position["installed_height"]) == (0.045, [0.03, 0.015], 1.75)
+    assert (position["shim_needed"], position["shims"], position["installed_height"]) == (0.045, [0.03, 0.015], 1.75)
 
 
 @pytest.mark.parametrize(
     ("path", "open_at", "waits"),
     [
-        ("positions/0/measured_height", "/positions/0/measured_height", "coil_bind_clearance"),
-        ("positions/0/retainer_to_seal", "/positions/0/retainer_to_seal", "retainer_to_seal_clearance"),
-        ("positions/0/spring", "/positions/0/spring", "coil_bind_clearance"),
-        ("springs/0/coil_bind_height", "/springs/0/coil_bind_height", "coil_bind_clearance"),
+        ("positions/0/measured_height", "/positions/0/measured_height", "coil_bind_clearance_check"),
+        ("positions/0/retainer_to_seal", "/positions/0/retainer_to_seal", "retainer_to_seal_clearance_check"),
+        ("positions/0/spring", "/positions/0/spring", "coil_bind_clearance_check"),
+        ("springs/0/coil_bind_height", "/springs/0/coil_bind_height", "coil_bind_clearance_check"),
         ("springs/0/load_curve", "/springs/0/load_curve", "seat_load"),
         ("targets/intake", "/targets/intake/installed_height", "installed_height"),
         ("valvetrain/intake", "/valvetrain/intake/valve_lift", "open_height"),
@@ -114,12 +115,16 @@ def test_the_worst_position_decides_its_bank_and_the_pair(client: Client) -> Non
 def test_a_short_position_gets_no_shim_and_is_told_what_can_be_done(client: Client) -> None:
     job = whole_job()
     job["positions"][0]["measured_height"] = 1.830
+    del job["targets"]["intake"]["seat_load"], job["limits"]["seat_load_tolerance"]
     answer = sheet(client, job)
     position = answer["positions"][0]
-    assert (position["shims"], position["short_by"], position["verdict"]) == ([], 0.01, "reject")
+    assert (position["shims"], position["short_by"], position["verdict"]) == ([], 0.01, "borderline")
+    assert position["decided_by"] == ["installed_height_check"]
+    job["limits"]["off_target"] = "reject"
+    assert sheet(client, job)["verdict"] == "reject"
     note = next(note for note in answer["notes"] if note["code"] == "short_of_height")
     assert note["pointer"] == "/positions/0/measured_height"
-    for way in ("pocket", "locks", "retainer", "longer valve"):
+    for way in ("spring seat", "locks", "retainer", "longer valve"):
         assert way in note["detail"]
 
 
@@ -212,7 +217,7 @@ def test_every_contradiction_is_named_at_once_in_words(client: Client) -> None:
         "/positions/1/spring",
     }
     assert found["/springs/0/load_curve/readings/2"] == (
-        "spring S1: readings 2 and 3: load falls from 264 to 251 lbf as the spring is compressed from 1.25 to 1.2 in"
+        "spring S1: readings 2 and 3: load falls from 264 to 251 lbf as the spring is compressed from 1.250 to 1.200 in"
     )
     assert found["/positions/1/spring"] == 'position 1I: there is no spring "S9"; there are: S1'
 

@@ -93,8 +93,8 @@ def test_one_more_shim_never_makes_it_worse(needed: list[int], stock: list[int],
 
 
 def test_a_search_that_is_cut_short_gives_a_sharing_and_does_not_call_it_proven() -> None:
-    stacks = stacks_of(np.arange(1, 13) * 0.005 * INCH, 0.060 * INCH)
-    ranked = rank_stacks(np.arange(128) % 61 * STEP, stacks)
+    stacks = stacks_of(np.arange(1.0, 13.0) * 0.005 * INCH, 0.060 * INCH)
+    ranked = rank_stacks(np.arange(128.0) % 61 * STEP, stacks)
     good = ranked.miss <= 25_400
     stock: list[int | None] = [20] * 12
     dealt = deal(ranked, good, stacks, stock, seconds=0.0)

@@ -66,6 +66,8 @@ def walk(document: Any, schema: Any, value: Any, factors: dict[str, float]) -> A
         if value is None:
             return None
         options = [option for option in schema["anyOf"] if option.get("type") != "null"]
+        if [option.get("type") for option in options] == ["number", "array"]:  # one reading, or a list of repeats
+            options = [options[isinstance(value, list)]]
         if "discriminator" in schema:
             options = [{"$ref": schema["discriminator"]["mapping"][value[schema["discriminator"]["propertyName"]]]}]
         assert len(options) == 1, schema
@@ -131,7 +133,8 @@ def test_the_order_of_positions_does_not_matter(client: Client, job: Job, data: 
 def test_a_verdict_is_the_worst_of_what_is_under_it(client: Client, job: Job) -> None:
     answer = ask(client, PATH, job)
     for position in answer["positions"]:
-        checks = [part["verdict"] for part in position.values() if isinstance(part, dict)]
+        parts = [part for part in position.values() if isinstance(part, dict) and "verdict" in part]
+        checks = [part["verdict"] for part in parts if part.get("counts", True)]
         if position["seat_load"] == 0.0:  # no load holds the valve shut
             checks.append("reject")
         assert position["verdict"] == max(checks, key=ORDER.index)
@@ -148,7 +151,7 @@ def test_whatever_is_not_measured_is_an_open_item(client: Client, job: Job) -> N
         for name in ("installed_height", "seat_load", "open_height", "moving_mass"):
             if position[name] is None:
                 assert name in held, name
-        for name in ("coil_bind_clearance", "retainer_to_seal_clearance"):
+        for name in ("coil_bind_clearance_check", "retainer_to_seal_clearance_check"):
             if position[name]["verdict"] == "not_measured":
                 assert name in held, name
         touching = (position["coil_bind_clearance_check"]["value"] or 0.0) < 0.0
@@ -225,8 +228,9 @@ def test_without_an_intended_speed_nothing_is_said_of_float(client: Client, job:
 @pytest.mark.parametrize(
     ("path", "parts"),
     [
-        ("/v1/installed-height", ["bare_height", "needed", "shims", "installed_height", "installed_height_check"]),
-        ("/v1/retainer-clearance", ["valve_lift", "retainer_to_seal_clearance"]),
+        # which shims are laid hangs on the springs too, once they are known
+        ("/v1/installed-height", ["measured_height", "bare_height", "target_height", "shim_needed", "short_by"]),
+        ("/v1/retainer-clearance", ["valve_lift", "retainer_to_seal_clearance_check"]),
     ],
 )
 @given(job=jobs())

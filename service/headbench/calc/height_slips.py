@@ -83,10 +83,10 @@ def find_slips(heights: FloatArray, deduction: FloatArray, tenth: float) -> list
         swapped = _swapped(float(heights[place]), neighbors, tenth, near)
         if step > _TELLING and abs(abs(miss) - step) <= near:
             found.append(Slip(place, SlipKind.STEP, float(heights[place]) - np.sign(miss) * step, neighbors))
-        elif tenths and abs(miss - tenths * tenth) <= near:
-            found.append(Slip(place, SlipKind.TENTH, float(heights[place]) - tenths * tenth, neighbors))
         elif swapped is not None:
             found.append(Slip(place, SlipKind.DIGITS, swapped, neighbors))
+        elif tenths and abs(miss - tenths * tenth) <= near:
+            found.append(Slip(place, SlipKind.TENTH, float(heights[place]) - tenths * tenth, neighbors))
     return found
 
 
