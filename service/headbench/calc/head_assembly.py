@@ -46,11 +46,35 @@ class LoadTarget:
     high: FloatArray
 
     def deviation(self, load: FloatArray) -> FloatArray:
-        """What a load is off its aim [percent]."""
+        """What a load is off its aim, 100 (F/aim - 1).
+
+        Parameters
+        ----------
+        load : array (P,)
+            Loads, NaN not known [N]
+
+        Returns
+        -------
+        array (P,)
+            Deviation [percent]
+
+        >>> LoadTarget(np.array([500.0]), np.array([475.0]), np.array([525.0])).deviation(np.array([490.0])).round(9)
+        array([-2.])
+        """
         return 100.0 * (load / self.aim - 1.0)
 
     def verdict(self, load: FloatArray) -> IntArray:
-        """Plain comparison of loads (P,) with both ends; NOT_MEASURED where the load or the aim is not known.
+        """Plain comparison of loads with both ends.
+
+        Parameters
+        ----------
+        load : array (P,)
+            Loads, NaN not known [N]
+
+        Returns
+        -------
+        array (P,) of Verdict codes
+            NOT_MEASURED where the load or the aim is not known [-]
 
         >>> nothing = np.full(2, np.nan)
         >>> LoadTarget(np.full(2, 500.0), np.array([475.0, np.nan]), nothing).verdict(np.array([470.0, 470.0])).tolist()

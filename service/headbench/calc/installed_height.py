@@ -81,6 +81,10 @@ def within_height(target_height: FloatArray, tolerance: FloatArray) -> Suits:
     Returns
     -------
     function (places (N,), heights (N,)) -> array (N,)
+
+    >>> suits = within_height(np.array([0.0445]), np.array([0.00025]))
+    >>> suits(np.array([0, 0]), np.array([0.0446, 0.0450])).tolist()
+    [True, False]
     """
 
     def suits(places: IntArray, heights: FloatArray) -> BoolArray:

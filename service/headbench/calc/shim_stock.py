@@ -66,6 +66,13 @@ def deal(
     stacks. One integer program per step, what was reached before held as a constraint; solved by
     HiGHS (Q. Huangfu and J. A. J. Hall, Parallelizing the dual revised simplex method, Mathematical
     Programming Computation 10, 2018). The order in which positions are listed does not matter.
+
+    >>> from headbench.calc.shims import rank_stacks, stacks_of
+    >>> stacks = stacks_of(np.array([0.4e-3, 0.5e-3]), 0.5e-3)
+    >>> ranked = rank_stacks(np.array([0.5e-3, 0.45e-3]), stacks)
+    >>> dealt = deal(ranked, ranked.miss < 100_000, stacks, [1, 1])
+    >>> [stacks.shims[one] for one in dealt.choice.tolist()], dealt.proven
+    ([(1,), (0,)], True)
     """
     places, kinds = good.shape
     end = monotonic() + seconds
@@ -112,13 +119,25 @@ def in_turn(ranked: Ranked, good: BoolArray, stacks: Stacks, in_stock: Sequence[
 
     Parameters
     ----------
-    ranked, good, stacks, in_stock
-        As for deal [-]
+    ranked : Ranked
+        How well every stack suits every position [-]
+    good : array (P, S)
+        Whether a position with that stack is good, as for deal [-]
+    stacks : Stacks
+        What may be laid [-]
+    in_stock : sequence (T,) of int or None
+        How many of each size there are; None without end [-]
 
     Returns
     -------
     array (P,)
         Each position's stack; no shim at all is always left [-]
+
+    >>> from headbench.calc.shims import rank_stacks, stacks_of
+    >>> stacks = stacks_of(np.array([0.4e-3, 0.5e-3]), 0.5e-3)
+    >>> ranked = rank_stacks(np.array([0.45e-3, 0.5e-3]), stacks)
+    >>> [stacks.shims[one] for one in in_turn(ranked, ranked.miss < 100_000, stacks, [1, 1]).tolist()]
+    [(1,), (0,)]
     """
     left = np.array([np.iinfo(np.int64).max if count is None else count for count in in_stock], dtype=np.int64)
     choice = np.zeros(len(good), dtype=np.int64)
@@ -137,16 +156,26 @@ def share(
 
     Parameters
     ----------
-    ranked, good, stacks
-        As for deal [-]
+    ranked : Ranked
+        How well every stack suits every position [-]
+    good : array (P, S)
+        Whether a position with that stack is good, as for deal [-]
     choice : array (P,)
         The stacks that would be taken from a stock without end [-]
+    stacks : Stacks
+        What may be laid [-]
     in_stock : sequence (T,) of int or None, or None
         How many of each size there are; None without end [-]
 
     Returns
     -------
     Dealt
+
+    >>> from headbench.calc.shims import rank_stacks, stacks_of
+    >>> stacks = stacks_of(np.array([0.5e-3]), 0.5e-3)
+    >>> ranked = rank_stacks(np.array([0.5e-3, 0.5e-3]), stacks)
+    >>> share(ranked, ranked.miss < 100_000, np.array([1, 1]), stacks, [1]).choice.tolist()
+    [0, 1]
     """
     if in_stock is None or fits_stock(choice, stacks, in_stock):
         return Dealt(choice=choice, proven=True)

@@ -159,13 +159,36 @@ def best_stacks(ranked: Ranked, good: BoolArray) -> IntArray:
     -------
     array (P,)
         The first good stack in the order, the first of all where none is [-]
+
+    >>> stacks = stacks_of(np.array([0.5e-3, 0.8e-3]), 0.9e-3)
+    >>> ranked = rank_stacks(np.array([0.5e-3, 0.5e-3]), stacks)
+    >>> best_stacks(ranked, np.array([[True, True, True], [True, False, False]])).tolist()
+    [1, 0]
     """
     in_order = np.take_along_axis(good, ranked.order, axis=1)
     return np.take_along_axis(ranked.order, in_order.argmax(axis=1)[:, np.newaxis], axis=1)[:, 0]
 
 
 def fits_stock(choice: IntArray, stacks: Stacks, in_stock: Sequence[int | None] | None) -> bool:
-    """Whether the stock holds the stacks chosen for all positions."""
+    """Whether the stock holds the stacks chosen for all positions.
+
+    Parameters
+    ----------
+    choice : array (P,)
+        Each position's stack [-]
+    stacks : Stacks
+        What may be laid [-]
+    in_stock : sequence (T,) of int or None, or None
+        How many of each size there are; None without end [-]
+
+    Returns
+    -------
+    bool
+
+    >>> stacks = stacks_of(np.array([0.5e-3, 0.8e-3]), 0.9e-3)
+    >>> fits_stock(np.array([1, 1]), stacks, [1, None]), fits_stock(np.array([1, 2]), stacks, [1, None])
+    (False, True)
+    """
     if in_stock is None:
         return True
     used = stacks.counts[choice].sum(axis=0)
