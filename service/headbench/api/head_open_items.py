@@ -12,7 +12,7 @@ from headbench.api.coil_bind import WHICH_SPRING
 from headbench.api.findings import OpenItem
 from headbench.api.float_springs import open_heights
 from headbench.api.head_job import HeadAssemblyRequest, HeadInSI, Position, names_float
-from headbench.api.height_readings import MEASURE_HEIGHT, kinds_in
+from headbench.api.height_readings import MEASURE_HEIGHT, STACK_HELD, kinds_in
 from headbench.api.moving_mass import open_masses, open_parts, open_ratios
 from headbench.api.positions import open_readings
 from headbench.api.ratings import against_ratings, open_ratings
@@ -26,11 +26,7 @@ from headbench.units import Scales
 
 _LOADS_HELD: Final = ["figured_seat_load", "seat_load", "seat_load_check", "open_load", "open_load_check"]
 _STACK_HELD: Final = [
-    "shim_needed",
-    "shim_stack",
-    "figured_height",
-    "installed_height",
-    "installed_height_check",
+    *STACK_HELD,
     "open_height",
     *_LOADS_HELD,
     "coil_bind_clearance_check",
