@@ -28,7 +28,6 @@ from headbench.calc.piston_travel import effective_ratio, find_crank_faults, pis
 from headbench.errors import Pointed
 from headbench.units import Scales
 
-
 RodMaterial = Literal["steel", "aluminum"]
 
 

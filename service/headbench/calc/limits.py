@@ -179,6 +179,27 @@ ALL: Final = (
 )
 """Every default limit, as GET /v1/reference/limits lists them."""
 
+PISTON_TO_VALVE_WITH_ALUMINUM_RODS: Final = Rule(
+    "piston_to_valve_with_aluminum_rods",
+    "length",
+    (0.030 * _INCH,),
+    "what aluminum rods add to the least room between piston and valve, as they stretch and grow more than steel ones",
+    FROM_MEMORY,
+)
+PLUNGER_RESERVE: Final = Rule(
+    "plunger_reserve",
+    "length",
+    (0.030 * _INCH,),
+    "travel that a hydraulic lifter's plunger keeps at the most preload, where its travel is given",
+    COMMON_PRACTICE,
+)
+STOCK_GRACE: Final = Rule(
+    "stock_grace",
+    "length",
+    (0.001 * _INCH,),
+    "what a stock pushrod may miss the range of preload by and still do: nobody reads preload to less",
+    COMMON_PRACTICE,
+)
 USUAL_SHIMS: Final = Rule(
     "usual_shims",
     "length",
@@ -251,6 +272,9 @@ RULES: Final = (
     OUTLIER,
     WIDE_CLEARANCE,
     HEIGHT_SLIP,
+    PISTON_TO_VALVE_WITH_ALUMINUM_RODS,
+    PLUNGER_RESERVE,
+    STOCK_GRACE,
     *USUAL_RANGES,
 )
 """Everything else that decides, as GET /v1/reference/limits lists it."""
