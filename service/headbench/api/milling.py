@@ -333,7 +333,7 @@ def _open_items(
         yield from open_cylinder(request.cylinder, request.chambers)
     yield from open_seats(request.positions, has_chambers=bool(request.chambers))
     if pushrods is not None:
-        yield from open_pushrods(head.pushrods, pushrods, request.lifters, movement, scales)
+        yield from open_pushrods(head.pushrods, pushrods, request.lifters, request.adjuster, movement, scales)
     yield from open_clearances(head.clearances, head.clearance_fit, movement)
     if request.cam_drive is not None:
         yield from open_cam_drive(request.cam_drive, movement, scales)

@@ -11,17 +11,24 @@ from headbench.api.findings import Note, OpenItem, note
 from headbench.api.milled import Movement, open_places
 from headbench.api.pushrod_lines import PushrodLine, PushrodSection
 from headbench.api.pushrods import Adjuster, Lifters, Placed, PushrodFit
-from headbench.api.quantities import say, shows
+from headbench.api.quantities import say
+from headbench.calc.lifter_preload import STOCK_GRACE
 from headbench.units import Scales
 
 _CHECK: Final = "preload_check"
 _LENGTHS: Final = ("length_before", "length_for_same_preload", "length_for_wanted_preload")
-_STOCK: Final = ("stock_steps_shorter", "length_to_order")
-_FROM_BEFORE: Final = ("length_for_wanted_preload", "preload", *_STOCK)
+_JUDGED: Final = ("stock_from", "stock_steps_shorter", "stock_in_range", "stock_preload", "common_preload")
+_ORDER: Final = ("length_to_order",)
+_TURNS: Final = ("turns_for_same_preload", "turns_for_wanted_preload")
 
 
 def open_pushrods(
-    placed: Sequence[Placed], section: PushrodSection, lifters: Lifters, movement: Movement, scales: Scales
+    placed: Sequence[Placed],
+    section: PushrodSection,
+    lifters: Lifters,
+    adjuster: Adjuster | None,
+    movement: Movement,
+    scales: Scales,
 ) -> Iterator[OpenItem]:
     """What is still to be measured of the pushrods and their lifters."""
     if lifters.plunger_travel is None and lifters.preload_maximum is None and section.preload_minimum >= 0.0:
@@ -34,47 +41,48 @@ def open_pushrods(
             detail=f"Measure the lifters' plunger travel, clip to bottom; until then {most} is taken as the most "
             "preload.",
         )
-    places = [
-        (f"/positions/{one.place}", f"Position {one.position.id}", one.position.id, one.distance_across)
-        for one in placed
-    ]
-    waiting = ["head_drop", "shortening", "length_for_same_preload", *_FROM_BEFORE, _CHECK]
-    yield from open_places(movement, places, waiting)
     for one, line in zip(placed, section.positions, strict=True):
-        yield from _open_of(one, line, movement)
+        yield from _open_of(one, line, adjuster, movement)
 
 
-def _open_of(one: Placed, line: PushrodLine, movement: Movement) -> Iterator[OpenItem]:
+def _open_of(one: Placed, line: PushrodLine, adjuster: Adjuster | None, movement: Movement) -> Iterator[OpenItem]:
     """What is still to be measured of one pushrod."""
-    pushrod = one.pushrod
+    pushrod, which = one.pushrod, f"Position {one.position.id}"
+    # with a nut no length is ordered, and none is where the present pushrod will do
+    order = () if adjuster is not None or (line.stock_in_range and not line.stock_steps_shorter) else _ORDER
+    judged = (*_JUDGED, *(() if adjuster is None else _TURNS), *order, _CHECK)
+
+    check = (_CHECK,) if line.preload_check.verdict == "not_measured" else ()
+
+    def waiting(*fields: str) -> list[str]:
+        return [name for name in fields if name in check or (name != _CHECK and getattr(line, name) is None)]
 
     def item(field: str, fields: Sequence[str], detail: str) -> OpenItem:
-        missing = [name for name in fields if getattr(line, name) is None]
-        if line.preload_check.verdict == "not_measured":
-            missing.append(_CHECK)
         return OpenItem(
             pointer=f"/positions/{one.place}/{field}",
             position=one.position.id,
             spring=None,
-            needed_for=missing,
-            detail=f"Position {one.position.id}: {detail}",
+            needed_for=waiting(*fields),
+            detail=f"{which}: {detail}",
         )
 
+    moved = ("shortening", "length_for_same_preload", "length_for_wanted_preload", "preload", *judged)
+    place = (f"/positions/{one.place}", which, one.position.id, one.distance_across)
+    yield from open_places(movement, [place], waiting("head_drop", *moved))
     if pushrod.geometry is None:
-        fields = ["shortening", *_LENGTHS, "preload", "stock_steps_shorter"]
-        if pushrod.mock_up is not None:
-            fields.append("preload_by_mock_up")
+        by_mock_up = () if pushrod.mock_up is None else ("preload_by_mock_up",)
+        fields = [*_LENGTHS, "shortening", "preload", *by_mock_up, *judged]
         yield item("pushrod/geometry", fields, "measure pushrod length and its angle to the bore.")
     if pushrod.mock_up is None and not movement.flat:
-        # what was read before says too little once the rockers have swung: nothing else is asked for
         detail = "an angle cut swings the rockers; check lifter preload on the mock-up with an adjustable pushrod."
-        yield item("pushrod/mock_up", ["preload_by_mock_up", "length_by_mock_up", *_STOCK], detail)
-    elif pushrod.mock_up is None and pushrod.preload is None:
+        yield item("pushrod/mock_up", ["preload_by_mock_up", "length_by_mock_up", *judged], detail)
+    if pushrod.mock_up is None and pushrod.preload is None:
         detail = "measure lifter preload, or check it with an adjustable pushrod."
-        yield item("pushrod/preload", ["preload_before", *_FROM_BEFORE], detail)
+        # what was read before says too little once the rockers have swung
+        proven = judged if movement.flat else ()
+        yield item("pushrod/preload", ["preload_before", "length_for_wanted_preload", "preload", *proven], detail)
     if one.position.seat_ground > 0.0 and one.rocker_ratio is None:
-        fields = ["from_sunk_valve", "length_for_same_preload", *_FROM_BEFORE]
-        yield item("rocker_ratio", fields, "enter the rocker ratio.")
+        yield item("rocker_ratio", ["from_sunk_valve", *moved[1:]], "enter the rocker ratio.")
 
 
 def unread_range(lifters: Lifters, placed: Sequence[Placed], *, any_position: bool) -> Iterator[OpenItem]:
@@ -112,7 +120,7 @@ def pushrod_notes(
         )
         yield note("pushrods_swing", "/cut", detail)
     for one, before, mocked in zip(placed, fit.preload.tolist(), fit.by_mock_up.tolist(), strict=True):
-        if shows(abs(mocked - before), "length", scales):
+        if abs(mocked - before) > STOCK_GRACE:
             figured, found = (say(value, "length", scales) for value in (before, mocked))
             detail = (
                 f"Position {one.position.id}: preload figured from the earlier readings is {figured}, the mock-up "

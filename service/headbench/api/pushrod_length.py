@@ -165,7 +165,7 @@ def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
         positions=section.positions,
         common_steps_shorter=section.common_steps_shorter,
         common_in_range=section.common_in_range,
-        open_items=list(open_pushrods(placed, section, request.lifters, movement, scales)),
+        open_items=list(open_pushrods(placed, section, request.lifters, request.adjuster, movement, scales)),
         notes=[PLAIN_COMPARISON, *pushrod_notes(section, placed, fit, request.adjuster, movement, scales)],
         cautions=cautions_for("springs", "engine"),
     )

@@ -11,7 +11,7 @@ from msgspec import Meta
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.positions import PositionAnswer
 from headbench.api.pushrods import Adjuster, Placed, PushrodFit
-from headbench.api.quantities import Answer, Columns, LengthOut, written
+from headbench.api.quantities import Answer, Columns, LengthOut, RatioOut, written
 from headbench.api.targets import OffTarget, in_both_units
 from headbench.calc import FloatArray, lifter_preload
 from headbench.calc import pushrod_length as calc
@@ -104,11 +104,11 @@ class PushrodLine(PushrodNumbers, kw_only=True, frozen=True):
         Meta(description=f"Whether that length gives preload in range, with {_GRACE} of grace. Null = not measured."),
     ]
     turns_for_same_preload: Annotated[
-        float | None,
+        RatioOut | None,
         Meta(description="Turns of the nut, tighter positive, that undo the work. Null = no nut, or not measured."),
     ]
     turns_for_wanted_preload: Annotated[
-        float | None,
+        RatioOut | None,
         Meta(description="Turns of the nut, tighter positive, to the wanted preload. Null = no nut, or not measured."),
     ]
     preload_check: Annotated[

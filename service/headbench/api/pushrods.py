@@ -220,7 +220,7 @@ class PushrodFit:
     @property
     def judged(self) -> FloatArray:
         """Preload with the present pushrod after the work: the mock-up's word where there is one [m]."""
-        return np.where(np.isnan(self.by_mock_up), self.preload, self.by_mock_up)
+        return np.where(np.isnan(self.mock_up_preload), self.preload, self.by_mock_up)
 
     @property
     def proven(self) -> BoolArray:
