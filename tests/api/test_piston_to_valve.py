@@ -326,7 +326,7 @@ def test_an_angle_cut_that_lays_a_valve_across_is_refused(client: Client) -> Non
 
 
 def test_a_wedge_that_ends_before_a_valve_is_refused(client: Client) -> None:
-    # 0.1 mm at the edge, 0.01 mm less per millimetre: nothing left 10 mm across
+    # 0.1 mm at the edge, 0.01 mm less per millimeter: nothing left 10 mm across
     cut = {
         "kind": "two_depths",
         "first": {"distance_across": 0.0, "depth": 0.1},

@@ -46,7 +46,7 @@ def line(client: Client, job: Job) -> Any:
     return ask(client, job)["positions"][0]
 
 
-def test_a_pushrod_along_the_bore_is_too_long_by_the_approach(client: Client) -> None:
+def test_a_pushrod_along_the_bore_is_too_long_by_the_heads_drop(client: Client) -> None:
     # by hand: 0.030 in nearer; preload 0.030 + 0.030, at the end of its range; middle of the range 0.040
     found = line(client, one(0.030, {"geometry": STRAIGHT, "preload": 0.030}))
     assert (found["shortening"], found["preload"]) == (0.03, 0.06)

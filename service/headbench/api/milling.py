@@ -261,7 +261,7 @@ def _unjudged_limits(request: MillingRequest, head: MilledHead) -> Iterator[Open
             yield item("/cylinder", "quench_check", detail)
         if not request.chambers:
             yield item("/chambers", "quench_check", "A least quench is named: name the chambers it is wanted at.")
-    yield from unread_minimums(request.limits, head.clearances)
+    yield from unread_minimums(request.limits, request.positions, head.clearances)
     yield from unread_range(request.lifters, head.pushrods, any_position=bool(request.positions))
 
 

@@ -170,7 +170,7 @@ def answer(request: PistonToValveRequest) -> PistonToValveAnswer:
     raise_if_any(chain(run_out, lean_faults(placed, movement, scales)))
     fit = fit_clearances(placed, request.limits, movement, scales, rod_material=request.rod_material)
     section = clearance_section(placed, fit, scales)
-    unread = list(unread_minimums(request.limits, placed))
+    unread = list(unread_minimums(request.limits, positions, placed))
     return PistonToValveAnswer(
         units=units_used(scales),
         verdict=worst_of([section.verdict, "not_measured"]) if unread else section.verdict,

@@ -291,19 +291,26 @@ def _minimums(limits: ValveClearanceLimits, rod_material: RodMaterial | None, sc
     return {kind: _DEFAULTS[kind].value + more if np.isnan(own) else own for kind, own in named.items()}
 
 
-def unread_minimums(limits: ValveClearanceLimits, placed: Sequence[PlacedClearance]) -> Iterator[OpenItem]:
-    """Minimums that were set for valves of which no clearance is given."""
-    there = {one.position.valve for one in placed}
-    named = [kind for kind in KINDS if getattr(limits, f"piston_to_{kind}_valve_minimum") is not None]
-    unread = " and ".join(kind for kind in named if kind not in there)
-    if unread:
-        yield OpenItem(
-            pointer="/positions",
-            position=None,
-            spring=None,
-            needed_for=["piston_to_valve_check"],
-            detail=f"A minimum is set for {unread} valves: measure their present piston-to-valve clearance.",
+def unread_minimums(
+    limits: ValveClearanceLimits, positions: Sequence[MovedPosition], placed: Sequence[PlacedClearance]
+) -> Iterator[OpenItem]:
+    """Minimums that were set for valves of which no clearance is given, or that are not listed at all."""
+
+    def item(pointer: str, position: str | None, detail: str) -> OpenItem:
+        return OpenItem(
+            pointer=pointer, position=position, spring=None, needed_for=["piston_to_valve_check"], detail=detail
         )
+
+    named = [kind for kind in KINDS if getattr(limits, f"piston_to_{kind}_valve_minimum") is not None]
+    missing = " and ".join(kind for kind in named if kind not in {one.valve for one in positions})
+    if missing:
+        detail = f"A minimum is set for {missing} valves: measure their present piston-to-valve clearance."
+        yield item("/positions", None, detail)
+    there = {one.place for one in placed}
+    for place, one in enumerate(positions):
+        if one.valve in named and place not in there:
+            detail = f"Position {one.id}: a minimum is set; measure its present piston-to-valve clearance."
+            yield item(f"/positions/{place}/piston_to_valve", one.id, detail)
 
 
 def lean_faults(placed: Sequence[PlacedClearance], movement: Movement, scales: Scales) -> Iterator[Pointed]:
