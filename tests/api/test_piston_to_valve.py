@@ -91,6 +91,15 @@ def test_a_smallest_reading_at_the_end_proves_nothing_good(client: Client) -> No
     assert line["piston_to_valve_check"]["verdict"] == "reject"
 
 
+@pytest.mark.parametrize(("step", "verdict"), [(20, "accept"), (25, "not_measured")])
+def test_readings_far_apart_prove_nothing_good(client: Client, step: int, verdict: str) -> None:
+    # between readings 30 degrees apart a valve can come 0.008 in nearer than the parabola through them: own derivation
+    answer = ask(client, job_of(0.0, dial((-step, 5.0), (0, 4.0), (step, 5.0))))
+    assert answer["verdict"] == verdict
+    asked = [] if verdict == "accept" else ["/positions/0/piston_to_valve/read/readings"]
+    assert [item["pointer"] for item in answer["open_items"]] == asked
+
+
 def test_readings_may_come_in_any_order_and_each_valve_at_its_own_angles(client: Client) -> None:
     job = deepcopy(EXAMPLE)
     job["positions"][1]["piston_to_valve"]["read"] = dial((-12, 0.140), (-20, 0.171), (-6, 0.160), (-16, 0.150))

@@ -255,6 +255,24 @@ def test_between_readings_a_parabola_is_met_exactly(least: float, bend: float, w
     assert found.between_readings[0] == pytest.approx(least * 1e-3, rel=1e-7)
 
 
+def true_clearance(crank_angle: FloatArray) -> FloatArray:
+    """Valve travel to a flat crown, inches: a crank of 3.5 stroke and 6.0 rod, a lift of 0.6 sin^2 from 45 BTDC on."""
+    down = 1.75 * (1.0 - np.cos(crank_angle)) + 6.0 - np.sqrt(36.0 - np.square(1.75 * np.sin(crank_angle)))
+    open_part = np.clip((crank_angle + math.radians(45.0)) / math.radians(300.0), 0.0, 1.0)
+    return np.asarray(0.3 + down - 0.6 * np.square(np.sin(np.pi * open_part)), dtype=np.float64)
+
+
+@pytest.mark.parametrize(("step", "allowed"), [(5, 0.00005), (10, 0.0002), (20, 0.002)])
+def test_close_readings_find_what_lies_between_them(step: int, allowed: float) -> None:
+    # own derivation: the curve itself, read at every hundredth of a degree, against readings that start anywhere
+    least = float(true_clearance(np.deg2rad(np.arange(-60.0, 80.0, 0.01))).min())
+    for start in range(-60, -60 + step):
+        angle = np.deg2rad(np.arange(start, 80.0, step))
+        found = smallest_clearance(angle, true_clearance(angle)[np.newaxis])
+        assert found.between_readings[0] == pytest.approx(least, abs=allowed)
+        assert found.spacing[0] == pytest.approx(math.radians(step), rel=1e-9)
+
+
 @given(st.permutations(range(6)))
 def test_the_order_of_the_readings_does_not_matter(order: list[int]) -> None:
     angle = np.array([-0.2, -0.1, 0.0, 0.1, 0.2, 0.3])

@@ -157,6 +157,9 @@ def open_clearances(placed: Sequence[PlacedClearance], fit: ClearanceFit, moveme
         if not fit.bracketed[row]:
             detail = "the smallest reading is at the end of the run; keep reading past it until the clearance opens up."
             yield item("piston_to_valve/read/readings", [_CHECK], detail)
+        elif fit.far_apart[row]:
+            detail = "the readings around the smallest are too far apart; read every 5 degrees there."
+            yield item("piston_to_valve/read/readings", [_CHECK], detail)
         if fit.timing_moved:
             detail = "cam timing moves with the head; check piston-to-valve again at the timing the cam will run at."
             yield item("piston_to_valve/read", [_CHECK], detail)

@@ -22,6 +22,7 @@ from headbench.calc.limits import (
     PISTON_TO_VALVE_WITH_ALUMINUM_RODS,
 )
 from headbench.calc.piston_to_valve import (
+    FARTHEST_READINGS,
     angle_after_tilt,
     clearance_after,
     clearance_lost,
@@ -94,7 +95,7 @@ class Dial(Model, tag_field="kind", tag="dial", kw_only=True, frozen=True):
         Meta(
             min_length=1,
             max_length=MOST_READINGS,
-            description="Readings in any order, close together around the smallest.",
+            description="Readings in any order, every 5 degrees around the smallest or closer.",
             examples=[
                 [
                     {"crank_angle": 5, "clearance": 0.152},
@@ -173,6 +174,7 @@ class ClearanceFit:
     head_drop, smallest, crank_angle, between, lost, gained, after, limit : [m, crank_angle rad]
     valve_angle, angle_after : before and after the work, NaN not known [rad]
     bracketed : bool, True where clay was used, which keeps the smallest by itself [-]
+    far_apart : bool, whether the readings around the smallest leave too much unread [-]
     tilt : one for all, of the new deck [rad]
     needs_angle : bool, whether the valve's angle is missing and matters [-]
     timing_moved : one bool for all, whether the cam no longer runs as it did when they were read [-]
@@ -189,13 +191,14 @@ class ClearanceFit:
     valve_angle: FloatArray
     angle_after: FloatArray
     bracketed: BoolArray
+    far_apart: BoolArray
     tilt: float
     needs_angle: BoolArray
     timing_moved: bool
 
     def verdict(self) -> IntArray:
-        """Verdict codes; a smallest reading at the end of its row, or at another timing, proves nothing good."""
-        proven = self.bracketed & (not self.timing_moved)
+        """Verdict codes; a smallest reading at the end of its run, far from others, or at an old timing, proves nothing."""
+        proven = self.bracketed & ~self.far_apart & (not self.timing_moved)
         return accepted_if_proven(clearance_verdict(self.after, self.limit), proven)
 
 
@@ -266,6 +269,7 @@ def fit_clearances(
         valve_angle=angle,
         angle_after=angle_after,
         bracketed=found.bracketed | ~is_dial,
+        far_apart=found.spacing > FARTHEST_READINGS * (1.0 + 1e-9),
         tilt=tilt,
         # what a place that nobody gave still hides, no angle is asked for twice by
         needs_angle=np.isnan(angle) & ((tilt != 0.0) | np.isnan(gives) | ((measures != "along_bore") & (drop != 0.0))),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import radians
 from typing import Final, Literal
 
 from headbench.calc import spread, verdicts
@@ -186,6 +187,14 @@ PISTON_TO_VALVE_WITH_ALUMINUM_RODS: Final = Rule(
     "what aluminum rods add to the least room between piston and valve, as they stretch and grow more than steel ones",
     FROM_MEMORY,
 )
+FARTHEST_READINGS: Final = Rule(
+    "farthest_readings",
+    "angle",
+    (radians(20.0),),
+    "how far apart the dial readings around the smallest piston-to-valve clearance may be to prove anything: at that "
+    "the curve between them is known to 0.002 in",
+    "own derivation",
+)
 PLUNGER_RESERVE: Final = Rule(
     "plunger_reserve",
     "length",
@@ -273,6 +282,7 @@ RULES: Final = (
     WIDE_CLEARANCE,
     HEIGHT_SLIP,
     PISTON_TO_VALVE_WITH_ALUMINUM_RODS,
+    FARTHEST_READINGS,
     PLUNGER_RESERVE,
     STOCK_GRACE,
     *USUAL_RANGES,
