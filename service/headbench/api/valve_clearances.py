@@ -197,7 +197,7 @@ class ClearanceFit:
     timing_moved: bool
 
     def verdict(self) -> IntArray:
-        """Verdict codes; a smallest reading at the end of its run, far from others, or at an old timing, proves nothing."""
+        """Verdict codes; a smallest reading at the end of its run, alone, or at an old timing proves nothing good."""
         proven = self.bracketed & ~self.far_apart & (not self.timing_moved)
         return accepted_if_proven(clearance_verdict(self.after, self.limit), proven)
 
