@@ -290,6 +290,15 @@ def test_a_clearance_below_its_minimum_says_what_gives_the_room_back(
     assert ask(client, thicker)["verdict"] == "accept"
 
 
+def test_every_reject_says_what_to_do_however_little_is_missing(client: Client) -> None:
+    # a millionth of an inch short, which no sentence shows
+    job = job_of(0.0, clay(2.031999))
+    answer = ask(client, job)
+    assert answer["verdict"] == "reject"
+    (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "piston_to_valve_low"]
+    assert told.endswith("Cut less, use a thicker gasket, or cut the valve pocket deeper.")
+
+
 def test_a_low_clearance_without_a_valve_angle_still_says_what_to_do(client: Client) -> None:
     job = job_of(0.0, clay(1.0), crown="pocket")
     del job["positions"][0]["piston_to_valve"]["valve_angle"]

@@ -79,11 +79,34 @@ def test_a_preload_off_its_range_ends_in_the_length_to_order(
     assert ask(client, order)["verdict"] == "accept"
 
 
+def test_what_is_in_range_is_not_told_to_be_off_it(client: Client) -> None:
+    # by hand: 0.030 + 0.010 after an angle cut that only a mock-up can prove
+    job = one(0.0, {"geometry": STRAIGHT, "preload": 0.030, "distance_across": 3.0})
+    job |= {"cut": {"kind": "tilt", "at": {"distance_across": 3.0, "depth": 0.010}, "tilt": 0.1}}
+    answer = ask(client, job)
+    assert (answer["positions"][0]["preload"], answer["verdict"]) == (pytest.approx(0.040, abs=1e-6), "not_measured")
+    assert not {"preload_off", "no_stock_length"} & set(notes_of(answer))
+
+
+def test_a_preload_a_hair_off_its_range_keeps_its_pushrod(client: Client) -> None:
+    answer = ask(client, one(0.0, {"geometry": STRAIGHT, "preload": 0.0195}))
+    assert answer["verdict"] == "borderline"
+    assert notes_of(answer)["preload_off"].endswith("within 0.001 in of it: the present pushrod will do.")
+
+
 def test_what_lash_and_a_bottomed_plunger_do_is_said(client: Client) -> None:
     lash = ask(client, one(0.0, {"geometry": STRAIGHT, "preload": -0.010}))
     assert "lash 0.010 in, range 0.020 in to 0.060 in. The lifter has no preload" in notes_of(lash)["preload_off"]
     bottomed = one(0.0, {"geometry": STRAIGHT, "preload": 0.160}, lifters={"plunger_travel": 0.150})
     assert "The valve cannot close: do not run it." in notes_of(ask(client, bottomed))["preload_off"]
+
+
+def test_the_lash_of_a_solid_lifter_is_told_as_lash(client: Client) -> None:
+    lifters = {"preload_minimum": -0.026, "preload_maximum": -0.018, "wanted_preload": -0.022}
+    job = one(0.0, {"geometry": STRAIGHT, "preload": -0.012}, lifters=lifters, adjuster={"thread_pitch": 0.05})
+    # by hand: 0.010 in more lash at 0.050 in a turn
+    told = notes_of(ask(client, job))["preload_off"]
+    assert told == "Position 1I: lash 0.012 in, range 0.018 in to 0.026 in of lash. Back the nut off 0.20 turns."
 
 
 def test_on_adjustable_rockers_the_sweep_sets_the_length_and_the_nut_the_preload(client: Client) -> None:

@@ -16,6 +16,7 @@ from headbench.api.positions import PositionAnswer
 from headbench.api.quantities import AngleOut, Answer, Columns, LengthOut, say, shows
 from headbench.api.valve_clearances import ClearanceFit, Dial, Measure, PlacedClearance, measure_of
 from headbench.calc.touching import is_closed
+from headbench.calc.verdicts import Verdict
 from headbench.units import Scales
 
 
@@ -174,10 +175,8 @@ def clearance_notes(
         return say(value, "length", scales)
 
     closed = is_closed(fit.after)
-    for row in np.flatnonzero((fit.after < fit.limit) | closed).tolist():
+    for row in np.flatnonzero(fit.verdict() == Verdict.REJECT).tolist():
         one, left, minimum = placed[row], float(fit.after[row]), float(fit.limit[row])
-        if not (closed[row] or shows(minimum - left, "length", scales)):
-            continue
         which, pointer = f"Position {one.position.id}", f"/positions/{one.place}/piston_to_valve"
         remedy = _remedy(measure_of(one.clearance), minimum - left, fit, row, scales)
         if closed[row]:

@@ -55,8 +55,11 @@ class ClearancePosition(MovedPosition, kw_only=True, frozen=True):
 class PistonToValveRequest(Moved, kw_only=True, frozen=True):
     """What comes off, and the clearances as they were read before. A flat cut of 0 where nothing does."""
 
-    units: Units = Units()
-    limits: ValveClearanceLimits = ValveClearanceLimits()
+    units: Annotated[Units, Meta(description="Units of every number here.", examples=[{"length": "in"}])] = Units()
+    limits: Annotated[
+        ValveClearanceLimits,
+        Meta(description="What must be left.", examples=[{"piston_to_intake_valve_minimum": 0.080}]),
+    ] = ValveClearanceLimits()
     rod_material: Annotated[
         RodMaterial | None,
         Meta(
@@ -87,7 +90,7 @@ class PistonToValveRequest(Moved, kw_only=True, frozen=True):
 class PistonToValveAnswer(ClearanceSection, kw_only=True, frozen=True):
     """Every valve's clearance after the work."""
 
-    units: UnitsUsed
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     open_items: Annotated[list[OpenItem], Meta(description="What is still to measure.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
     cautions: Annotated[list[str], Meta(description="Safety at this work.")]

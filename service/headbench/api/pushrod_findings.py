@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-import numpy as np
-
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.milled import Movement, open_places
 from headbench.api.pushrod_lines import PushrodLine, PushrodSection
@@ -135,36 +133,41 @@ def _preload_notes(
     row: int, one: Placed, line: PushrodLine, fit: PushrodFit, adjuster: Adjuster | None, scales: Scales
 ) -> Iterator[Note]:
     """What a preload off its range asks for, and what it does meanwhile."""
-    judged = float(fit.judged[row])
-    check = line.preload_check
-    if np.isnan(judged) or (check.verdict == "accept" and line.stock_in_range):
+    judged, check = float(fit.judged[row]), line.preload_check
+    off = check.to_spare is not None and (check.to_spare < 0.0 or check.check_class == "damage")
+    if not off:
         return
-    low, high = (say(value, "length", scales) for value in (fit.minimum, fit.maximum))
-    which, pointer = f"Position {one.position.id}", f"/positions/{one.place}/pushrod"
-    amount = f"preload {say(judged, 'length', scales)}" if judged >= 0.0 else f"lash {say(-judged, 'length', scales)}"
-    found = f"{which}: {amount}, range {low} to {high}."
+    found = f"Position {one.position.id}: {_as_lash(judged, fit, scales)}"
+    pointer = f"/positions/{one.place}/pushrod"
     if check.check_class == "damage":
         found += f" {_harm(check.rule)}"
     if adjuster is not None:
-        turns = line.turns_for_wanted_preload
-        if turns is not None and check.verdict != "accept":
-            how = "Tighten the nut" if turns > 0.0 else "Back the nut off"
-            yield note("preload_off", pointer, f"{found} {how} {abs(turns):.2f} turns.")
+        turns = line.turns_for_wanted_preload or 0.0
+        how = "Tighten the nut" if turns > 0.0 else "Back the nut off"
+        yield note("preload_off", pointer, f"{found} {how} {abs(turns):.2f} turns.")
+        return
+    to_order = line.length_to_order
+    length = None if to_order is None else say(scales["length"].to_si(to_order), "length", scales)
+    if line.stock_in_range:
+        order = _stock_order(line, length, say(STOCK_GRACE, "length", scales))
+        yield note("preload_off", pointer, f"{found} {order}")
         return
     order = (
-        ""
-        if line.length_to_order is None
-        else f" {say(scales['length'].to_si(line.length_to_order), 'length', scales)}"
+        "measure it on the mock-up, then order a custom one." if length is None else f"order a custom length, {length}."
     )
-    if not line.stock_in_range:
-        made = (
-            f"order a custom length{order and ','}{order}."
-            if order
-            else "check the length on the mock-up, then order a custom one."
-        )
-        yield note("no_stock_length", pointer, f"{found} No stock length gives preload in range; {made}")
-    elif check.verdict != "accept":
-        yield note("preload_off", pointer, f"{found} {_stock_order(line, order)}")
+    yield note("no_stock_length", pointer, f"{found} No stock length gives preload in range; {order}")
+
+
+def _as_lash(judged: float, fit: PushrodFit, scales: Scales) -> str:
+    """A preload beside its range, below 0 as the lash it is [m]."""
+
+    def length(value: float) -> str:
+        return say(value, "length", scales)
+
+    amount = f"preload {length(judged)}" if judged >= 0.0 else f"lash {length(-judged)}"
+    if fit.maximum <= 0.0:
+        return f"{amount}, range {length(-fit.maximum)} to {length(-fit.minimum)} of lash."
+    return f"{amount}, range {length(fit.minimum)} to {length(fit.maximum)}."
 
 
 def _harm(rule: str) -> str:
@@ -173,9 +176,9 @@ def _harm(rule: str) -> str:
     return "The lifter has no preload and will clatter: do not run it."
 
 
-def _stock_order(line: PushrodLine, order: str) -> str:
+def _stock_order(line: PushrodLine, length: str | None, grace: str) -> str:
     steps = line.stock_steps_shorter or 0
     if not steps:
-        return "The present pushrod will do if you accept that."
+        return f"That is within {grace} of it: the present pushrod will do."
     way = f"{abs(steps)} stock step{'s' if abs(steps) > 1 else ''} {'shorter' if steps > 0 else 'longer'}"
-    return f"Order a pushrod{order}, {way}." if order else f"Go {way}, once the mock-up shows the same."
+    return f"Go {way} than the present pushrod." if length is None else f"Order a pushrod {length}, {way}."

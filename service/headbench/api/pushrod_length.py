@@ -48,8 +48,10 @@ class PushrodPosition(MovedPosition, kw_only=True, frozen=True):
 class PushrodLengthRequest(Moved, kw_only=True, frozen=True):
     """What comes off, and the pushrods as they are. A flat cut of 0 where nothing does."""
 
-    units: Units = Units()
-    limits: PushrodLimits = PushrodLimits()
+    units: Annotated[Units, Meta(description="Units of every number here.", examples=[{"length": "in"}])] = Units()
+    limits: Annotated[
+        PushrodLimits, Meta(description="What a miss comes to.", examples=[{"off_target": "borderline"}])
+    ] = PushrodLimits()
     lifters: Annotated[Lifters, Meta(description="What the lifters want.", examples=[{"plunger_travel": 0.150}])] = (
         Lifters()
     )
@@ -79,7 +81,7 @@ class PushrodLengthRequest(Moved, kw_only=True, frozen=True):
 class PushrodLengthAnswer(PushrodSection, kw_only=True, frozen=True):
     """Every pushrod after the work."""
 
-    units: UnitsUsed
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     open_items: Annotated[list[OpenItem], Meta(description="What is still to measure.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
     cautions: Annotated[list[str], Meta(description="Safety at this work.")]
