@@ -71,11 +71,11 @@ from headbench.units import Scales
 class MillingLimits(ValveClearanceLimits, kw_only=True, frozen=True):
     """What must be left after the work."""
 
-    off_target: OffTarget = "borderline"
     quench: QuenchLimit = None
     head_thickness: Annotated[
         Length | None, Meta(description="Least thickness of the head its maker allows; null: not checked.")
     ] = None
+    off_target: OffTarget = "borderline"
 
 
 class MilledPosition(MovedPosition, kw_only=True, frozen=True):
@@ -84,20 +84,8 @@ class MilledPosition(MovedPosition, kw_only=True, frozen=True):
     chamber: Annotated[Name | None, Meta(description="Id of its chamber; only a ground seat asks for it.")] = None
     head_diameter: HeadDiameter = None
     rocker_ratio: RockerRatio = None
-    pushrod: Annotated[
-        Pushrod | None,
-        Meta(
-            description="What is known of its pushrod; null = not wanted, or it has none.",
-            examples=[{"geometry": {"kind": "length_and_angle", "length": 8.15, "angle": 8}, "preload": 0.034}],
-        ),
-    ] = None
-    piston_to_valve: Annotated[
-        Clearance | None,
-        Meta(
-            description="What was read between this valve and its piston; null = not wanted.",
-            examples=[{"crown": "flat", "valve_angle": 18, "read": {"kind": "clay", "thinnest": 0.131}}],
-        ),
-    ] = None
+    pushrod: Annotated[Pushrod | None, Meta(description="Null: its pushrod is not wanted, or it has none.")] = None
+    piston_to_valve: Annotated[Clearance | None, Meta(description="Null: its clearance is not wanted.")] = None
 
 
 class MillingRequest(Moved, kw_only=True, frozen=True):
@@ -115,9 +103,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
     positions: Annotated[
         list[MilledPosition], Meta(max_length=MOST_POSITIONS, description="The head's valves, as far as they matter.")
     ] = []
-    lifters: Annotated[Lifters, Meta(description="What the lifters want.", examples=[{"plunger_travel": 0.150}])] = (
-        Lifters()
-    )
+    lifters: Lifters = Lifters()
     adjuster: AdjusterField = None
     cam_drive: Annotated[CamDrive | None, Meta(description="Null: there is no overhead cam.")] = None
     intake: Annotated[Intake | None, Meta(description="Null: the engine is no V, or its intake is not wanted.")] = None
