@@ -109,6 +109,7 @@ def test_readings_may_come_in_any_order_and_each_valve_at_its_own_angles(client:
 
 def test_valves_that_would_meet_are_noted(client: Client) -> None:
     answer = ask(client, job_of(3.0, clay(2.5)))
+    assert [note["pointer"] for note in answer["notes"]] == ["", "/positions/0/piston_to_valve"]
     note = next(note for note in answer["notes"] if note["code"] == "valve_meets_piston")
     assert "interfere by 0.50 mm" in note["detail"]
     assert answer["verdict"] == "reject"
@@ -261,6 +262,31 @@ def test_a_dial_over_a_flat_crown_reads_along_the_stem_that_now_leans(client: Cl
     assert ask(client, job)["positions"][0]["piston_to_valve_check"]["value"] == pytest.approx(0.063592, abs=3e-6)
 
 
+@pytest.mark.parametrize("path", ["valve_angle", "stem_leans"])
+def test_clay_on_a_flat_crown_asks_how_the_valve_stands_once_an_angle_cut_leans_it(client: Client, path: str) -> None:
+    job = tilted("flat", "toward_intake", clay(0.130))
+    del job["positions"][0]["piston_to_valve"][path]
+    (item,) = ask(client, job)["open_items"]
+    assert item["pointer"] == f"/positions/0/piston_to_valve/{path}"
+    assert {"valve_angle_after", "lost", "piston_to_valve_check"} == set(item["needed_for"])
+
+
+def test_a_place_that_nobody_measured_holds_back_what_it_lies_under(client: Client) -> None:
+    job = tilted("flat", "toward_intake", clay(0.130))
+    del job["positions"][0]["distance_across"]
+    (item,) = ask(client, job)["open_items"]
+    assert (item["pointer"], item["needed_for"]) == (
+        "/positions/0/distance_across",
+        ["head_drop", "lost", "piston_to_valve_check"],
+    )
+
+
+def test_a_valve_sunk_in_a_head_that_leans_gains_along_its_new_angle(client: Client) -> None:
+    # by hand: 0.010 in off a 60 degree seat sinks 0.020, at 15 + 1 degrees 0.020 cos 16 = 0.019225 along the bore
+    job = tilted("flat", "toward_intake", clay(0.130), seat_ground=0.010, seat_angle=60)
+    assert ask(client, job)["positions"][0]["gained"] == pytest.approx(0.019225, abs=5e-7)
+
+
 def test_a_flat_cut_leaves_the_valve_angle_alone(client: Client) -> None:
     assert ask(client, job_of(1.0, clay(4.0)))["positions"][0]["valve_angle_after"] is None
 
@@ -283,6 +309,7 @@ def test_a_clearance_below_its_minimum_says_what_gives_the_room_back(
     assert answer["verdict"] == "reject"
     (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "piston_to_valve_low"]
     assert "2.00 mm piston to valve, 3.00 mm needed" in told
+    assert answer["notes"][-1]["pointer"] == "/positions/0/piston_to_valve"
     assert f"Raise the head {raised}" in told
     assert f"pocket {deeper} deeper" in told
     # and as much thicker a gasket does give it
@@ -309,7 +336,7 @@ def test_a_low_clearance_without_a_valve_angle_still_says_what_to_do(client: Cli
 
 def test_an_angle_cut_asks_for_clay_again(client: Client) -> None:
     answer = ask(client, tilted("flat", "toward_intake", clay(0.130)))
-    assert "valves_swing" in {note["code"] for note in answer["notes"]}
+    assert {note["code"]: note["pointer"] for note in answer["notes"]}["valves_swing"] == "/cut"
     assert "valves_swing" not in {note["code"] for note in ask(client, job_of(1.0, clay(4.0)))["notes"]}
 
 

@@ -46,7 +46,21 @@ def test_a_preload_off_its_range_is_for_a_person_and_what_holds_the_valve_open_o
     assert (check["value"], check["verdict"], check["check_class"]) == (preload, verdict, check_class)
     assert answer["verdict"] == verdict
     assert answer["preload_maximum"] == (0.06 if travel is None else 0.12)
-    assert (TRAVEL in {item["pointer"] for item in answer["open_items"]}) == (travel is None)
+    asked = [item["needed_for"] for item in answer["open_items"] if item["pointer"] == TRAVEL]
+    assert asked == ([["preload_maximum"]] if travel is None else [])
+
+
+def test_a_mock_up_of_a_pushrod_that_nobody_measured_leaves_its_preload_open(client: Client) -> None:
+    # nothing moved and 0.030 read before, but what the checking pushrod shows may be worse
+    job = one(0.0, {"preload": 0.030, "mock_up": {"length": 8.10, "preload": 0.015}})
+    answer = ask(client, job)
+    assert (answer["positions"][0]["preload"], answer["verdict"]) == (0.03, "not_measured")
+
+
+def test_a_mock_up_within_a_thousandth_bears_the_readings_out(client: Client) -> None:
+    for preload, told in ((0.0309, False), (0.0311, True)):
+        pushrod = {"geometry": STRAIGHT, "preload": 0.030, "mock_up": {"length": 8.15, "preload": preload}}
+        assert ("mock_up_disagrees" in notes_of(ask(client, one(0.0, pushrod)))) == told
 
 
 def test_a_ten_thousandth_short_of_the_range_is_no_custom_pushrod(client: Client) -> None:
@@ -116,6 +130,7 @@ def test_on_adjustable_rockers_the_sweep_sets_the_length_and_the_nut_the_preload
     assert answer["positions"][0]["length_to_order"] is None
     told = notes_of(answer)
     assert "sweep" in told["sweep_sets_length"]
+    assert "/adjuster" in {note["pointer"] for note in answer["notes"]}
     assert told["preload_off"].endswith("Back the nut off 1.00 turns.")
     assert "no_stock_length" not in told
 
@@ -131,6 +146,10 @@ def test_after_an_angle_cut_only_a_mock_up_shows_a_preload_to_be_good(client: Cl
     assert answer["verdict"] == "not_measured"
     assert [item["pointer"] for item in answer["open_items"]] == ["/positions/0/pushrod/mock_up"]
     assert answer["positions"][0]["length_to_order"] is None
+    assert {note["code"]: note["pointer"] for note in answer["notes"]}["pushrods_swing"] == "/cut"
+    # off its range too, and a stock length would do if the rockers had not swung: none is ordered yet
+    job["positions"][0]["pushrod"]["preload"] = 0.150
+    assert (line(client, job)["stock_in_range"], line(client, job)["length_to_order"]) == (True, None)
     job["positions"][0]["pushrod"]["mock_up"] = {"length": 8.150, "preload": 0.045}
     assert ask(client, job)["verdict"] == "accept"
 

@@ -183,6 +183,11 @@ def test_the_edge_of_a_valve_that_leans_with_its_head_decides() -> None:
     assert lost.across_pocket == pytest.approx(np.full(2, 0.063465), abs=2e-6)
 
 
+def test_an_upright_valve_leans_by_the_tilt_whichever_way_it_is_said_to_lean() -> None:
+    after = angle_after_tilt(np.zeros(3), np.array([1.0, -1.0, NAN]), math.radians(-1.0))
+    assert after == pytest.approx(np.full(3, math.radians(1.0)), rel=1e-12)
+
+
 @pytest.mark.parametrize("missing", ["lean", "head_diameter"])
 def test_what_an_angle_cut_asks_for_leaves_the_loss_open(missing: str) -> None:
     known = {"lean": 1.0, "head_diameter": 0.05} | {missing: NAN}

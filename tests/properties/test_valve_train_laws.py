@@ -144,6 +144,24 @@ def test_every_open_item_names_a_reading_that_is_not_there_and_fields_that_wait(
             assert waits, (item["pointer"], field)
 
 
+@given(asked=JOBS)
+def test_every_note_points_to_what_is_in_the_request(client: Client, asked: tuple[str, Job]) -> None:
+    path, job = asked
+    for note in ask(client, path, job)["notes"]:
+        holder: Any = job
+        for step in note["pointer"].split("/")[1:]:
+            holder = holder[int(step)] if isinstance(holder, list) else holder[step]
+        assert holder is not None
+        if note["pointer"].startswith("/positions/"):
+            assert f"Position {holder_of(job, note['pointer'])['id']}:" in note["detail"]
+
+
+def holder_of(job: Job, pointer: str) -> Job:
+    """The position that a pointer is about."""
+    position: Job = job["positions"][int(pointer.split("/")[2])]
+    return position
+
+
 @pytest.mark.parametrize("limit", [0.0, 0.05])
 @given(gap=st.integers(-50, 50), angle=st.sampled_from([0, 15]), crown=st.sampled_from(["flat", "pocket"]))
 def test_a_valve_that_touches_its_piston_is_rejected_whatever_the_minimum(

@@ -29,7 +29,7 @@ def open_pushrods(
     scales: Scales,
 ) -> Iterator[OpenItem]:
     """What is still to be measured of the pushrods and their lifters."""
-    if lifters.plunger_travel is None and lifters.preload_maximum is None and section.preload_minimum >= 0.0:
+    if lifters.plunger_travel is None and lifters.preload_maximum is None:
         most = say(scales["length"].to_si(section.preload_maximum), "length", scales)
         yield OpenItem(
             pointer="/lifters/plunger_travel",

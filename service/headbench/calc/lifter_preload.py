@@ -203,6 +203,8 @@ def stock_lengths(
 
 def _steps_to(preload: FloatArray, low: float, high: float, aim: float, step: float, *, keep: bool) -> FloatArray:
     """Steps shorter that come nearest to the aim inside the range; `keep` leaves alone what is in range."""
+    # the nearest inside the range is nearest to where the aim enters it
+    aim = min(max(aim, low), high) if low <= high else aim
     fewer = np.floor((preload - aim) / step)
     choices = np.stack([fewer, fewer + 1.0])
     values = preload - choices * step

@@ -116,14 +116,11 @@ def clearance_lost(
         dip = radius * (np.abs(np.sin(after)) - np.sin(valve_angle))
         dip_in_pocket = radius * abs(np.sin(tilt))
         turned = clearance * (1.0 - np.cos(valve_angle) / np.cos(after))
-    # where nothing comes down it does not matter how the valve stands
-    across = np.where(head_drop == 0.0, 0.0, head_drop * np.cos(valve_angle))
     along = np.asarray(head_drop + dip, dtype=np.float64)
-    travel = np.where(along == 0.0, 0.0, along / np.cos(after))
     return ClearanceLost(
         along_bore=along,
-        across_pocket=np.asarray(across + dip_in_pocket, dtype=np.float64),
-        in_valve_travel=np.asarray(travel + turned, dtype=np.float64),
+        across_pocket=np.asarray(head_drop * np.cos(valve_angle) + dip_in_pocket, dtype=np.float64),
+        in_valve_travel=np.asarray(along / np.cos(after) + turned, dtype=np.float64),
     )
 
 
