@@ -276,10 +276,10 @@ def test_a_crown_past_the_head_is_never_good_beside_other_checks(client: Client)
     [
         ({"quench": 1.0}, {"/cylinder": "quench_check", "/chambers": "quench_check"}),
         ({"head_thickness": 100.0}, {"/chambers": "head_thickness_check"}),
-        ({"piston_to_exhaust_valve_minimum": 2.5}, {"/positions": "piston_to_valve"}),
+        ({"piston_to_exhaust_valve_minimum": 2.5}, {"/positions": "piston_to_valve_check"}),
         (
             {"piston_to_intake_valve_minimum": 2.0, "piston_to_exhaust_valve_minimum": 2.5},
-            {"/positions": "piston_to_valve"},
+            {"/positions": "piston_to_valve_check"},
         ),
     ],
 )

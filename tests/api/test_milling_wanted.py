@@ -93,7 +93,7 @@ def test_a_place_nobody_gave_is_asked_for_once_and_hides_no_other_question(clien
     answer = ask(client, flat(0.0) | {"cut": cut, "positions": [position]})
     items = {item["pointer"]: item["needed_for"] for item in answer["open_items"]}
     assert len(items) == len(answer["open_items"])
-    assert {"shortening", "preload", "lost", "piston_to_valve"} <= set(items["/positions/0/distance_across"])
+    assert {"shortening", "preload", "lost", "piston_to_valve_check"} <= set(items["/positions/0/distance_across"])
     assert "/positions/0/piston_to_valve/valve_angle" in items
 
 

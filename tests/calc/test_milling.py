@@ -64,7 +64,7 @@ def test_a_gasket_as_thick_as_the_cut_undoes_the_approach_and_nothing_else(cut: 
     assert undone == 0.0
     assert (intake_cuts(undone, 0.7, 0.1).face_cut, intake_cuts(undone, 0.7, 0.1).rail_cut) == (0.0, 0.0)
     assert pushrod_shortening(approach, 0.2, 0.1)[0] == 0.0
-    assert clearance_lost(approach, 0.3).in_valve_travel[0] == 0.0
+    assert clearance_lost(approach, np.full(1, 2e-3), 0.3, 1.0, 0.05, 0.0).in_valve_travel[0] == 0.0
     assert cam_shift(approach, 0.05, 0.1).cam_retard[0] == 0.0
     # the chamber has lost its volume all the same
     assert cut_chambers(np.array([64.0]) * CC, np.array([cut]), TABLE, 0.0).chamber_volume[0] < 64.0 * CC

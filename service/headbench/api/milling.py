@@ -13,6 +13,7 @@ from msgspec import Meta
 from headbench.api.cam_drive import CamDriveAnswer, cam_drive_answer, cam_drive_notes, open_cam_drive
 from headbench.api.chambers import open_chambers, open_shape, open_thickness
 from headbench.api.checks import VerdictName, worst_of
+from headbench.api.clearance_lines import ClearanceSection, clearance_notes, clearance_section, open_clearances
 from headbench.api.compression_ratio import Compression, compression, quench_notes, quench_verdicts
 from headbench.api.cylinder import cylinder_notes, open_cylinder, swept_to_si
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
@@ -28,13 +29,12 @@ from headbench.api.milled_chambers import (
 from headbench.api.milling_notes import milling_notes
 from headbench.api.milling_request import MilledHead, MillingRequest, mill
 from headbench.api.milling_wanted import MillingForWanted, Ratios, milling_wanted
-from headbench.api.pushrod_lines import PushrodSection, pushrod_notes, pushrod_section
-from headbench.api.pushrods import open_pushrods
+from headbench.api.pushrod_findings import open_pushrods, pushrod_notes, unread_range
+from headbench.api.pushrod_lines import PushrodSection, pushrod_section
 from headbench.api.quantities import AngleOut, Answer, LengthOut, UnitsUsed, units_used, written
 from headbench.api.rounding import rounded
 from headbench.api.sunk_seats import SeatLine, open_seats, seat_lines, seat_notes
-from headbench.api.valve_clearances import ClearanceSection, clearance_notes, clearance_section, open_clearances
-from headbench.api.valvetrain import KINDS
+from headbench.api.valve_clearances import unread_minimums
 from headbench.api.wanted import as_written
 from headbench.units import Scales
 
@@ -123,10 +123,11 @@ EXAMPLE: Final[dict[str, Any]] = {
             "pushrod": {
                 "geometry": {"kind": "length_and_angle", "length": 8.15, "angle": 8},
                 "preload": 0.034,
-                "trial": {"length": 8.10, "preload": 0.008},
+                "mock_up": {"length": 8.10, "preload": 0.008},
             },
             "piston_to_valve": {
                 "valve_angle": 18,
+                "stem_leans": "toward_intake",
                 "crown": "flat",
                 "read": {
                     "kind": "dial",
@@ -149,10 +150,16 @@ EXAMPLE: Final[dict[str, Any]] = {
                     "rocker_end": {"x": 1.05, "y": 0.20, "z": 8.07},
                 },
             },
-            "piston_to_valve": {"valve_angle": 18, "crown": "pocket", "read": {"kind": "clay", "thinnest": 0.131}},
+            "head_diameter": 1.52,
+            "piston_to_valve": {
+                "valve_angle": 18,
+                "stem_leans": "toward_intake",
+                "crown": "pocket",
+                "read": {"kind": "clay", "thinnest": 0.131},
+            },
         },
     ],
-    "lifters": {"wanted_preload": 0.035},
+    "lifters": {"plunger_travel": 0.150, "wanted_preload": 0.035},
     "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
     "cam_drive": {"pitch_radius": 2.1, "chain_angle": 10, "set_back": True, "distance_across": 3.0},
     "intake": {
@@ -186,13 +193,18 @@ def answer(request: MillingRequest) -> MillingAnswer:
     head = mill(request, scales)
     lines = chamber_lines(head.chambers, request.chambers, request.limits.head_thickness, scales)
     change = _compression(request, head, scales)
-    pushrods = pushrod_section(head.pushrods, head.pushrod_fit, request.adjuster, scales) if head.pushrods else None
+    off_target = request.limits.off_target
+    pushrods = (
+        pushrod_section(head.pushrods, head.pushrod_fit, request.adjuster, off_target, scales)
+        if head.pushrods
+        else None
+    )
     clearances = clearance_section(head.clearances, head.clearance_fit, scales) if head.clearances else None
     for_wanted, wanted_notes = _for_wanted(request, head, scales)
     drive = request.cam_drive
     return MillingAnswer(
         units=units_used(scales),
-        verdict=_verdict(request, lines, change, pushrods, clearances),
+        verdict=_verdict(request, head, lines, change, pushrods, clearances),
         net_approach=as_written(float(head.movement.approach_at(np.full(1, np.nan))[0]), "length", scales),
         tilt=written(np.array(scales["angle"].from_si(head.movement.tilt))),
         chambers=lines,
@@ -203,7 +215,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
         piston_to_valve=clearances,
         cam_drive=None if drive is None else cam_drive_answer(drive, head.movement, scales),
         intake=None if request.intake is None else intake_section(request.intake, head.intake, scales),
-        open_items=list(one_item_each(_open_items(request, head, scales))),
+        open_items=list(one_item_each(_open_items(request, head, pushrods, scales))),
         notes=_once([*_notes(request, head, pushrods, scales), *wanted_notes]),
         cautions=cautions_for("milling", "seats", "lifting"),
     )
@@ -219,6 +231,7 @@ def _once(notes: list[Note]) -> list[Note]:
 
 def _verdict(
     request: MillingRequest,
+    head: MilledHead,
     lines: list[MilledChamberLine],
     change: CompressionChange | None,
     pushrods: PushrodSection | None,
@@ -228,12 +241,12 @@ def _verdict(
     if change is not None:
         verdicts += quench_verdicts(change.after.chambers)
     # a limit that nothing can be held against was named for a reason
-    verdicts += ["not_measured" for _ in _unjudged_limits(request)]
+    verdicts += ["not_measured" for _ in _unjudged_limits(request, head)]
     verdicts += [part.verdict for part in (pushrods, clearances) if part is not None and part.verdict is not None]
     return worst_of(verdicts) if verdicts else None
 
 
-def _unjudged_limits(request: MillingRequest) -> Iterator[OpenItem]:
+def _unjudged_limits(request: MillingRequest, head: MilledHead) -> Iterator[OpenItem]:
     """Limits that were named where nothing is said of what they limit."""
 
     def item(pointer: str, needed_for: str, detail: str) -> OpenItem:
@@ -248,12 +261,8 @@ def _unjudged_limits(request: MillingRequest) -> Iterator[OpenItem]:
             yield item("/cylinder", "quench_check", detail)
         if not request.chambers:
             yield item("/chambers", "quench_check", "A least quench is named: name the chambers it is wanted at.")
-    read = {one.valve for one in request.positions if one.piston_to_valve is not None}
-    named = [kind for kind in KINDS if getattr(request.limits, f"piston_to_{kind}_valve_minimum") is not None]
-    unread = " and ".join(kind for kind in named if kind not in read)
-    if unread:
-        detail = f"A least clearance is named for {unread} valves: read what they have to their pistons."
-        yield item("/positions", "piston_to_valve", detail)
+    yield from unread_minimums(request.limits, request.positions, head.clearances)
+    yield from unread_range(request.lifters, head.pushrods, any_position=bool(request.positions))
 
 
 def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> CompressionChange | None:
@@ -299,10 +308,12 @@ def _open_sections(request: MillingRequest) -> Iterator[OpenItem]:
         yield item("/cylinder", ["compression", "cylinders"], "Say how the pistons stand: the deck clearance.")
 
 
-def _open_items(request: MillingRequest, head: MilledHead, scales: Scales) -> Iterator[OpenItem]:
+def _open_items(
+    request: MillingRequest, head: MilledHead, pushrods: PushrodSection | None, scales: Scales
+) -> Iterator[OpenItem]:
     movement = head.movement
     yield from _open_sections(request)
-    yield from _unjudged_limits(request)
+    yield from _unjudged_limits(request, head)
     yield from open_chambers(request.chambers, "removed_volume")
     yield from open_thickness(
         request.chambers,
@@ -321,7 +332,8 @@ def _open_items(request: MillingRequest, head: MilledHead, scales: Scales) -> It
     if request.cylinder is not None:
         yield from open_cylinder(request.cylinder, request.chambers)
     yield from open_seats(request.positions, has_chambers=bool(request.chambers))
-    yield from open_pushrods(head.pushrods, head.pushrod_fit, movement)
+    if pushrods is not None:
+        yield from open_pushrods(head.pushrods, pushrods, request.lifters, request.adjuster, movement, scales)
     yield from open_clearances(head.clearances, head.clearance_fit, movement)
     if request.cam_drive is not None:
         yield from open_cam_drive(request.cam_drive, movement, scales)
@@ -342,8 +354,8 @@ def _notes(
         yield from quench_notes(quench, request.chambers, scales)
     yield from seat_notes(request.positions, head.sunk, scales)
     if pushrods is not None:
-        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit, movement, scales)
-    yield from clearance_notes(head.clearances, head.clearance_fit, scales)
+        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit, request.adjuster, movement, scales)
+    yield from clearance_notes(head.clearances, head.clearance_fit, movement, scales)
     if request.cam_drive is not None:
         yield from cam_drive_notes(request.cam_drive, movement, scales)
     if request.intake is not None:

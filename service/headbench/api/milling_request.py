@@ -48,15 +48,18 @@ from headbench.api.pushrods import (
     pushrod_faults,
     stand_pushrods,
 )
-from headbench.api.quantities import Columns, Length, Name, PositiveLength, Units
+from headbench.api.quantities import Columns, Length, Name, Units
 from headbench.api.springs import repeated_ids
+from headbench.api.targets import OffTarget
 from headbench.api.valve_clearances import (
     Clearance,
     ClearanceFit,
+    HeadDiameter,
     PlacedClearance,
     ValveClearanceLimits,
     clearance_faults,
     fit_clearances,
+    lean_faults,
 )
 from headbench.api.wanted import wanted_faults
 from headbench.calc import FloatArray
@@ -72,15 +75,14 @@ class MillingLimits(ValveClearanceLimits, kw_only=True, frozen=True):
     head_thickness: Annotated[
         Length | None, Meta(description="Least thickness of the head its maker allows; null: not checked.")
     ] = None
+    off_target: OffTarget = "borderline"
 
 
 class MilledPosition(MovedPosition, kw_only=True, frozen=True):
     """One valve of the head, and what it works with; leave out what is not wanted."""
 
     chamber: Annotated[Name | None, Meta(description="Id of its chamber; only a ground seat asks for it.")] = None
-    head_diameter: Annotated[
-        PositiveLength | None, Meta(description="Diameter of the valve's head; only a ground seat asks for it.")
-    ] = None
+    head_diameter: HeadDiameter = None
     rocker_ratio: RockerRatio = None
     pushrod: Annotated[Pushrod | None, Meta(description="Null: its pushrod is not wanted, or it has none.")] = None
     piston_to_valve: Annotated[Clearance | None, Meta(description="Null: its clearance is not wanted.")] = None
@@ -152,6 +154,7 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
     stated += room_faults(_states(request, chambers, before, after, scales), scales)
     stated += pushrod_faults(pushrods, stands, movement, scales)
     stated += position_run_out_faults(movement, [(one.place, one.position) for one in clearances])
+    stated += lean_faults(clearances, movement, scales)
     if request.cam_drive is not None:
         stated += run_out_faults(movement, [("/cam_drive", "the cam", request.cam_drive.distance_across)])
     raise_if_any(_once(stated))
@@ -162,13 +165,14 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
         before=before,
         after=after,
         pushrods=pushrods,
-        pushrod_fit=fit_pushrods(pushrods, stands, request.lifters, scales),
+        pushrod_fit=fit_pushrods(pushrods, stands, request.lifters, movement, scales),
         clearances=clearances,
         clearance_fit=fit_clearances(
             clearances,
             request.limits,
             movement,
             scales,
+            rod_material=None if request.cylinder is None else request.cylinder.rod_material,
             timing_moved=request.cam_drive is not None and timing_moves(request.cam_drive, movement, scales),
         ),
         intake=None if request.intake is None else fit_intake(request.intake, movement, scales),
@@ -188,7 +192,7 @@ def _once(faults: list[Pointed]) -> Iterator[Pointed]:
 def clearances_of(request: MillingRequest) -> list[PlacedClearance]:
     """The positions whose piston-to-valve clearance is wanted."""
     return [
-        PlacedClearance(place, one, one.piston_to_valve)
+        PlacedClearance(place, one, one.piston_to_valve, one.head_diameter)
         for place, one in enumerate(request.positions)
         if one.piston_to_valve is not None
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import radians
 from typing import Final, Literal
 
 from headbench.calc import spread, verdicts
@@ -179,6 +180,35 @@ ALL: Final = (
 )
 """Every default limit, as GET /v1/reference/limits lists them."""
 
+PISTON_TO_VALVE_WITH_ALUMINUM_RODS: Final = Rule(
+    "piston_to_valve_with_aluminum_rods",
+    "length",
+    (0.030 * _INCH,),
+    "what aluminum rods add to the least room between piston and valve, as they stretch and grow more than steel ones",
+    FROM_MEMORY,
+)
+FARTHEST_READINGS: Final = Rule(
+    "farthest_readings",
+    "angle",
+    (radians(20.0),),
+    "how far apart the dial readings around the smallest piston-to-valve clearance may be to prove anything: at that "
+    "the curve between them is known to 0.002 in",
+    "own derivation",
+)
+PLUNGER_RESERVE: Final = Rule(
+    "plunger_reserve",
+    "length",
+    (0.030 * _INCH,),
+    "travel that a hydraulic lifter's plunger keeps at the most preload, where its travel is given",
+    COMMON_PRACTICE,
+)
+STOCK_GRACE: Final = Rule(
+    "stock_grace",
+    "length",
+    (0.001 * _INCH,),
+    "what a stock pushrod may miss the range of preload by and still do: nobody reads preload to less",
+    COMMON_PRACTICE,
+)
 USUAL_SHIMS: Final = Rule(
     "usual_shims",
     "length",
@@ -251,6 +281,10 @@ RULES: Final = (
     OUTLIER,
     WIDE_CLEARANCE,
     HEIGHT_SLIP,
+    PISTON_TO_VALVE_WITH_ALUMINUM_RODS,
+    FARTHEST_READINGS,
+    PLUNGER_RESERVE,
+    STOCK_GRACE,
     *USUAL_RANGES,
 )
 """Everything else that decides, as GET /v1/reference/limits lists it."""
