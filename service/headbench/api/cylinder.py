@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Final
+from typing import Annotated, Final, Literal
 
 import numpy as np
 from msgspec import Meta
@@ -27,6 +27,9 @@ from headbench.calc import compression_ratio as calc
 from headbench.calc.piston_travel import effective_ratio, find_crank_faults, piston_stroke, top_after_bottom
 from headbench.errors import Pointed
 from headbench.units import Scales
+
+
+RodMaterial = Literal["steel", "aluminum"]
 
 
 class Gasket(Model, kw_only=True, frozen=True):
@@ -67,7 +70,17 @@ class Cylinder(Model, kw_only=True, frozen=True):
     ring_land: Annotated[
         RingLand | None, Meta(description="For the crevice around the piston; null: the crevice is left out.")
     ] = None
-    rod_length: Annotated[PositiveLength | None, Meta(description="Connecting rod between its centres.")] = None
+    rod_length: Annotated[
+        PositiveLength | None, Meta(description="Rod length, center to center; null = not measured.", examples=[6.12])
+    ] = None
+    rod_material: Annotated[
+        RodMaterial | None,
+        Meta(
+            description="What the rods are made of: aluminum ones grow and stretch more, so quench and "
+            "piston-to-valve clearance need more room. Null = not given.",
+            examples=["steel"],
+        ),
+    ] = None
     pin_offset: Annotated[
         SignedLength,
         Meta(description="Piston pin from the plane of the crank's axis, positive towards the major thrust side."),
