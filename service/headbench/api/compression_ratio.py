@@ -84,7 +84,7 @@ class RatioNumbers(Answer, kw_only=True, frozen=True):
 class RatioLine(RatioNumbers, kw_only=True, frozen=True):
     """One cylinder's ratio."""
 
-    static_ratio: Annotated[float | None, Meta(description="From dead centre to dead centre.")]
+    static_ratio: Annotated[float | None, Meta(description="From dead center to dead center.")]
     effective_ratio: Annotated[
         float | None, Meta(description="From the closing of the intake valve; null if intake_closing is not given.")
     ]

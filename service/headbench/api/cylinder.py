@@ -60,7 +60,7 @@ class Cylinder(Model, kw_only=True, frozen=True):
     stroke: Annotated[PositiveLength | None, Meta(description="Twice the crank's throw; null: not known.")] = None
     deck_clearance: Annotated[
         SignedLength | None,
-        Meta(description="Flat of the crown below (+) or above (-) the block's deck at top dead centre."),
+        Meta(description="Flat of the crown below (+) or above (-) the block's deck at top dead center."),
     ] = None
     dish_volume: Annotated[
         Volume, Meta(description="Dish and valve pockets, below the flat of the crown; 0 if there are none.")
@@ -88,7 +88,7 @@ class Cylinder(Model, kw_only=True, frozen=True):
     intake_closing: Annotated[
         ClosingAngle | None,
         Meta(
-            description="Intake closing in crank degrees after bottom dead centre, at the lift the cam card counts "
+            description="Intake closing in crank degrees after bottom dead center, at the lift the cam card counts "
             "from; null: no effective ratio is wanted."
         ),
     ] = None
@@ -200,8 +200,8 @@ def cylinder_faults(cylinder: Cylinder, scales: Scales) -> Iterator[Pointed]:
             case "closes_past_top":
                 top = say(float(top_after_bottom(*crank[:3])[0]), "angle", scales)
                 detail = (
-                    f"an intake valve that closes {cylinder.intake_closing:g} deg after bottom dead centre leaves "
-                    f"nothing to compress; it must close less than {top} after it, at top dead centre"
+                    f"an intake valve that closes {cylinder.intake_closing:g} deg after bottom dead center leaves "
+                    f"nothing to compress; it must close less than {top} after it, at top dead center"
                 )
                 yield Pointed("/cylinder/intake_closing", detail)
 
@@ -247,7 +247,7 @@ def open_cylinder(cylinder: Cylinder, chambers: Sequence[Chamber]) -> Iterator[O
     if cylinder.stroke is None:
         yield item("stroke", ["swept_volume", "static_ratio"], "State the stroke.")
     if cylinder.deck_clearance is None and any(chamber.deck_clearance is None for chamber in chambers):
-        detail = "Measure how far the flat of the crown stands below or above the block's deck at top dead centre."
+        detail = "Measure how far the flat of the crown stands below or above the block's deck at top dead center."
         yield item("deck_clearance", ["deck_volume", *_RATIO, "quench"], detail)
     if cylinder.gasket.compressed_thickness is None:
         detail = "State how thick the gasket is once tightened down."
@@ -259,7 +259,7 @@ def open_cylinder(cylinder: Cylinder, chambers: Sequence[Chamber]) -> Iterator[O
         held = (
             ["effective_ratio"] if cylinder.pin_offset == 0.0 else ["swept_volume", "static_ratio", "effective_ratio"]
         )
-        yield item("rod_length", held, "State the connecting rod's length between its centres.")
+        yield item("rod_length", held, "State the connecting rod's length between its centers.")
 
 
 def cylinder_notes(cylinder: Cylinder, scales: Scales) -> Iterator[Note]:

@@ -15,7 +15,7 @@ from headbench.api.findings import OpenItem
 from headbench.api.positions import PositionModel
 from headbench.api.quantities import Angle, Columns, Length, Model, SignedAngle, SignedLength, say
 from headbench.calc import FloatArray
-from headbench.calc.milling import net_approach, wedge_cut, wedge_cut_from_tilt
+from headbench.calc.milling import head_drop, wedge_cut, wedge_cut_from_tilt
 from headbench.calc.piston_to_valve import SunkValve, find_valve_faults, sunk_valve
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -120,7 +120,7 @@ class Movement:
             case TiltedCut(at=known):
                 depths = [known.depth]
         in_si = np.array(depths) * self.scales["length"].factor
-        approaches: list[float] = net_approach(in_si, self.block_decked, self.gasket_change).tolist()
+        approaches: list[float] = head_drop(in_si, self.block_decked, self.gasket_change).tolist()
         return approaches
 
     def depth_at(self, distance_across: FloatArray) -> FloatArray:
@@ -137,7 +137,7 @@ class Movement:
 
     def approach_at(self, distance_across: FloatArray) -> FloatArray:
         """How much nearer the head comes to the crank at some places [m]."""
-        return net_approach(self.depth_at(distance_across), self.block_decked, self.gasket_change)
+        return head_drop(self.depth_at(distance_across), self.block_decked, self.gasket_change)
 
 
 def movement_to_si(moved: Moved, scales: Scales) -> Movement:
