@@ -167,18 +167,73 @@ def test_what_leaves_no_v_is_refused(client: Client, intake: Job, pointers: set[
 def test_an_overhead_cam_runs_later_and_its_chain_is_slack(client: Client) -> None:
     # 1 mm over 50 mm is 0.02 rad of cam, twice that of crank; both runs 1 mm shorter
     answer = ask(client, flat(1.0, cam_drive={"pitch_radius": 50.0}))
-    assert answer["cam_drive"]["cam_retard"] == pytest.approx(degrees(0.02), abs=1e-9)
-    assert answer["cam_drive"]["crank_retard"] == pytest.approx(degrees(0.04), abs=1e-9)
-    assert answer["cam_drive"]["chain_slack"] == 2.0
-    assert "2.29 deg of crank later" in details(answer)["cam_timing_moved"]
+    drive = answer["cam_drive"]
+    assert drive["sprocket_turn"] == pytest.approx(degrees(0.02), abs=1e-9)
+    assert drive["cam_retard"] == pytest.approx(degrees(0.04), abs=1e-9)
+    assert drive["advance_needed"] == pytest.approx(degrees(0.04), abs=1e-9)
+    assert drive["chain_slack"] == 2.0
     answer = ask(client, flat(1.0, cam_drive={}))
     assert [item["pointer"] for item in answer["open_items"]] == ["/cam_drive/pitch_radius"]
     assert answer["cam_drive"]["chain_slack"] == 2.0
 
 
+@pytest.mark.parametrize(
+    ("work", "told"),
+    [
+        # a late cam is advanced, an early one retarded: to "set a cam back" is to retard it, whichever way it runs
+        (
+            {"cut": {"kind": "flat", "depth": 1.0}},
+            "Milling retards the cam 2.29 crank deg; advance it 2.29, then check",
+        ),
+        (
+            {"cut": {"kind": "flat", "depth": 0.0}, "gasket_change": 1.0},
+            "The new gasket advances the cam 2.29 crank deg; retard it 2.29, then check",
+        ),
+        (
+            {"cut": {"kind": "flat", "depth": 0.5}, "gasket_change": 1.5},
+            "Milling and the new gasket advance the cam 2.29 crank deg; retard it 2.29, then check",
+        ),
+    ],
+)
+def test_a_cam_that_runs_late_is_to_be_advanced_and_one_that_runs_early_retarded(
+    client: Client, work: Job, told: str
+) -> None:
+    answer = ask(client, flat(0.0, cam_drive={"pitch_radius": 50.0}) | work)
+    note = details(answer)["cam_timing_moved"]
+    assert note.startswith(told)
+    assert "set" not in note
+    assert answer["cam_drive"]["advance_needed"] == answer["cam_drive"]["cam_retard"]
+
+
+def test_an_angle_cut_leans_the_head_under_its_cam(client: Client) -> None:
+    """By hand: 1 mm of drop over 50 mm is 0.02 rad; the head leans 0.005 rad toward the side the cam turns to.
+
+    The chain holds the cam while its followers run ahead by the lean: 0.025 rad of cam, 0.05 rad of crank; turning
+    the other way the lean takes as much off.
+    """
+    cut = {"kind": "tilt", "at": {"distance_across": 80.0, "depth": 1.0}, "tilt": degrees(0.005)}
+    job: Job = {"units": {"length": "mm"}, "cut": cut}
+    drive = {"pitch_radius": 50.0, "distance_across": 80.0, "turns_toward": "intake"}
+    assert ask(client, job | {"cam_drive": drive})["cam_drive"]["cam_retard"] == pytest.approx(degrees(0.05), abs=1e-6)
+    drive["turns_toward"] = "exhaust"
+    assert ask(client, job | {"cam_drive": drive})["cam_drive"]["cam_retard"] == pytest.approx(degrees(0.03), abs=1e-6)
+    # a chain that leans takes part in the sideways shift of the cam: 120 mm x 0.005 x sin 10 deg longer
+    drive |= {"chain_angle": 10.0, "cam_height": 120.0}
+    shorter = cos(radians(10.0)) - 120.0 * 0.005 * sin(radians(10.0))
+    answer = ask(client, job | {"cam_drive": drive})
+    assert answer["cam_drive"]["chain_slack"] == pytest.approx(2.0 * shorter, abs=1e-5)
+    assert answer["cam_drive"]["cam_retard"] == pytest.approx(degrees(2.0 * (shorter / 50.0 - 0.005)), abs=1e-5)
+    for missing in ("turns_toward", "cam_height", "distance_across", "pitch_radius"):
+        known = {name: value for name, value in drive.items() if name != missing}
+        answer = ask(client, job | {"cam_drive": known})
+        assert [item["pointer"] for item in answer["open_items"]] == [f"/cam_drive/{missing}"]
+        assert answer["cam_drive"]["cam_retard"] is None
+
+
 def test_a_ground_seat_opens_its_chamber_and_lifts_stem_and_spring(client: Client) -> None:
     # 0.25 mm off a 60 degree seat sinks a 50 mm valve 0.5 mm: a disc of pi 50^2/4 by 0.5 = 981.7 mm3
     job = flat(0.0, chambers=[{"id": "1", "chamber_volume": 60.0}, {"id": "2", "chamber_volume": 60.0}])
+    job["poured"] = "before_seats"
     job["positions"] = [
         {"id": "2E", "valve": "exhaust", "chamber": "2", "seat_ground": 0.25, "seat_angle": 60, "head_diameter": 50.0}
     ]
@@ -187,12 +242,12 @@ def test_a_ground_seat_opens_its_chamber_and_lifts_stem_and_spring(client: Clien
     assert (seat["sink"], seat["stem_height_change"], seat["installed_height_change"]) == (0.5, 0.5, 0.5)
     assert seat["sunk_volume"] == pytest.approx(0.9817, abs=5e-5)
     assert [line["chamber_volume"] for line in answer["chambers"]] == pytest.approx([60.0, 60.9817], abs=5e-5)
-    assert "0.5 mm deeper" in details(answer)["valves_sunk"]
+    assert "2E: up to 0.50 mm deeper" in details(answer)["valves_sunk"]
 
 
 @pytest.mark.parametrize("field", ["chamber", "head_diameter"])
 def test_a_ground_seat_that_is_not_fully_known_leaves_its_chamber_open(client: Client, field: str) -> None:
-    job = flat(0.0, chambers=[{"id": "1", "chamber_volume": 60.0}])
+    job = flat(0.0, chambers=[{"id": "1", "chamber_volume": 60.0}], poured="before_seats")
     job["positions"] = [{"id": "1E", "valve": "exhaust", "chamber": "1", "seat_ground": 0.25, "head_diameter": 50.0}]
     del job["positions"][0][field]
     answer = ask(client, job)
@@ -217,7 +272,11 @@ def test_the_worst_check_of_any_part_is_the_heads_verdict(client: Client) -> Non
     job["positions"].pop(1)
     del job["limits"]["piston_to_exhaust_valve_minimum"]
     assert ask(client, job)["verdict"] == "accept"
-    for limit, value in (("head_thickness", 5.08), ("quench", 0.08), ("piston_to_intake_valve_minimum", 0.2)):
+    for limit, value in (
+        ("head_thickness_minimum", 5.08),
+        ("quench_minimum", 0.08),
+        ("piston_to_intake_valve_minimum", 0.2),
+    ):
         worse = deepcopy(job)
         worse["limits"][limit] = value
         assert ask(client, worse)["verdict"] == "reject"
@@ -264,13 +323,13 @@ def test_a_chamber_not_poured_may_hide_the_largest(client: Client) -> None:
 def test_what_cannot_be_reached_is_null_with_the_nearest_and_the_reason(client: Client) -> None:
     # 5 mm of head over what must stay: 25 cc come off at most, 64 - 25 = 39
     chambers = [{"id": "1", "chamber_volume": 64.0, "head_thickness": 130.0}]
-    job = flat(0.0, chambers=chambers, chamber_shape=AREA, limits={"head_thickness": 125.0})
+    job = flat(0.0, chambers=chambers, chamber_shape=AREA, limits={"head_thickness_minimum": 125.0})
     job["wanted"] = {"chamber_volume": 30.0, "equal_chambers": True}
     answer = ask(client, job)
     found = answer["for_wanted"]
     assert found["depths"][0]["depth_for_volume"] == {"wanted": 30.0, "depth": None, "nearest": 39.0}
     assert (found["equal_chambers"]["common_cut"], found["equal_chambers"]["nearest"]) == (None, 39.0)
-    assert "deeper than the head allows" in details(answer)["not_reachable"]
+    assert "leave the head too thin" in details(answer)["not_reachable"]
     job["wanted"] = {"chamber_volume": 70.0}
     answer = ask(client, job)
     assert answer["for_wanted"]["depths"][0]["depth_for_volume"] == {"wanted": 70.0, "depth": None, "nearest": 64.0}
@@ -322,11 +381,11 @@ def test_a_clearance_is_not_good_at_a_timing_the_cam_no_longer_has(client: Clien
     answer = ask(client, job)
     assert (answer["piston_to_valve"]["verdict"], answer["verdict"]) == ("not_measured", "not_measured")
     assert [item["pointer"] for item in answer["open_items"]] == ["/positions/0/piston_to_valve/read"]
-    assert ask(client, job | {"cam_drive": {"pitch_radius": 50.0, "set_back": True}})["verdict"] == "accept"
+    assert ask(client, job | {"cam_drive": {"pitch_radius": 50.0, "retimed": True}})["verdict"] == "accept"
     # a sprocket nobody measured promises nothing either, but a head that stays leaves the cam alone
     assert ask(client, job | {"cam_drive": {}})["verdict"] == "not_measured"
     answer = ask(client, job | {"cam_drive": {}, "gasket_change": 1.0})
-    assert (answer["verdict"], answer["cam_drive"]["crank_retard"], answer["open_items"]) == ("accept", 0.0, [])
+    assert (answer["verdict"], answer["cam_drive"]["cam_retard"], answer["open_items"]) == ("accept", 0.0, [])
     # and 5 mm less 4 mm is too near at any timing
     assert ask(client, job | {"cut": {"kind": "flat", "depth": 4.0}})["verdict"] == "reject"
 
@@ -342,22 +401,61 @@ SHORT_WEDGE: Job = {
 def test_a_wedge_that_ends_before_the_cam_it_moves_is_refused(client: Client) -> None:
     drive = {"pitch_radius": 50.0, "distance_across": 50.0}
     told = errors(client, flat(0.0) | {"cut": SHORT_WEDGE, "cam_drive": drive})
-    assert "-0.4 mm" in told["/cam_drive/distance_across"]
+    assert "-0.40 mm" in told["/cam_drive/distance_across"]
 
 
-def test_an_intake_face_beyond_the_deck_moves_with_the_head_it_belongs_to(client: Client) -> None:
-    """A face hangs past the deck's edge, where no metal is cut: the head still turns as one piece."""
+def test_an_angle_cut_that_ends_before_the_intake_face_is_refused(client: Client) -> None:
     sizes = {"face_spacing": 200.0, "face_width": 60.0, "face_height": 50.0}
 
-    def rail_cut(distance_across: float) -> float:
-        intake = {"bank_half_angle": 45, "face_tilt": 5, "distance_across": distance_across} | sizes
-        answer = ask(client, flat(0.0) | {"cut": SHORT_WEDGE, "intake": intake})
-        return float(answer["intake"]["cuts"]["rail_cut"])
+    def intake(distance_across: float, **more: Any) -> Job:
+        return {"bank_half_angle": 45, "face_tilt": 5, "distance_across": distance_across} | sizes | more
 
-    # 0.01 mm less for every millimetre outwards, on this side of the edge as beyond it
-    before, at_the_edge, beyond = rail_cut(9.5), rail_cut(10.0), rail_cut(10.5)
-    assert beyond < at_the_edge
-    assert at_the_edge - beyond == pytest.approx(before - at_the_edge, rel=1e-6)
+    # by proportion 0.1 mm at the edge, none at 10 mm: at 50 mm the depth would be -0.4 mm
+    told = errors(client, flat(0.0) | {"cut": SHORT_WEDGE, "intake": intake(50.0)})
+    assert list(told) == ["/intake/distance_across"]
+    assert "-0.40 mm" in told["/intake/distance_across"]
+    told = errors(client, flat(0.0) | {"intake": intake(50.0, other_head={"cut": SHORT_WEDGE})})
+    assert "the other head's intake face" in told["/intake/distance_across"]
+    # where it ends just there it is cut to nothing
+    ask(client, flat(0.0) | {"cut": SHORT_WEDGE, "intake": intake(10.0)})
+
+
+@pytest.mark.parametrize(
+    ("cut", "pointer"),
+    [
+        # by hand: 1 mm at 80 mm less 80 mm x tan 1 deg = 1.3964 mm leaves -0.396 mm at the edge
+        ({"kind": "tilt", "at": {"distance_across": 80.0, "depth": 1.0}, "tilt": 1.0}, "/cut/tilt"),
+        # 0.2 mm at 20 mm, 1.4 mm at 100 mm: 0.015 per mm, so -0.1 mm at the edge
+        (
+            {
+                "kind": "two_depths",
+                "first": {"distance_across": 20.0, "depth": 0.2},
+                "second": {"distance_across": 100.0, "depth": 1.4},
+            },
+            "/cut/first/depth",
+        ),
+        (
+            {
+                "kind": "two_depths",
+                "first": {"distance_across": 100.0, "depth": 1.4},
+                "second": {"distance_across": 20.0, "depth": 0.2},
+            },
+            "/cut/second/depth",
+        ),
+    ],
+)
+def test_an_angle_cut_that_ends_before_the_decks_edge_is_refused(client: Client, cut: Job, pointer: str) -> None:
+    told = errors(client, flat(0.0) | {"cut": cut})
+    assert list(told) == [pointer]
+    short = "0.396 mm" if cut["kind"] == "tilt" else "0.10 mm"
+    assert f"comes to -{short}" in told[pointer]
+    assert f"Cut {short} deeper" in told[pointer]
+    # as much deeper it just reaches
+    deeper = deepcopy(cut)
+    for at in ("at", "first", "second"):
+        if at in deeper:
+            deeper[at]["depth"] += 0.397 if cut["kind"] == "tilt" else 0.1
+    assert ask(client, flat(0.0) | {"cut": deeper})["tilt"] > 0.0
 
 
 def test_bores_that_lie_flat_are_not_called_in_line(client: Client) -> None:

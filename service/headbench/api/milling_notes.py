@@ -1,12 +1,14 @@
-"""Milling notes: what else moves or no longer meets, and the order of work where a cut cannot be put back."""
+"""Milling notes: what else moves or no longer fits, and the order of work where a cut cannot be put back."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
 
+from headbench.api.chambers import MilledChamber
 from headbench.api.findings import Note, note
 from headbench.api.milled import Movement
 from headbench.api.quantities import say, shows
@@ -14,8 +16,8 @@ from headbench.calc import FloatArray
 from headbench.units import Scales
 
 ORDER_OF_WORK: Final = (
-    "Metal does not go back on. Measure everything first; mock it up with the gasket that will be used; take less than "
-    "the number says; measure and mock up again before the next cut."
+    "Metal does not go back on. Measure everything first and mock it up with the gasket you will use. Cut less than "
+    "the figure, mock up, measure again, then finish."
 )
 
 
@@ -32,31 +34,73 @@ def milling_notes(movement: Movement, quench: FloatArray, scales: Scales) -> Ite
 
     if not movement.nothing_cut or movement.block_decked > 0.0:
         yield order_of_work("/cut")
-        detail = (
-            "The dowel holes in the head are shallower by the cut, and the dowels stand prouder by what comes off the "
-            "block: check that no dowel holds the head off its gasket."
-        )
+        shallower = [] if movement.nothing_cut else [f"dowel holes in the head are {_cut(movement, scales)} shallower"]
+        prouder = [f"dowels stand {length(movement.block_decked)} prouder"] if movement.block_decked > 0.0 else []
+        detail = " and ".join([*shallower, *prouder])
+        detail = f"{detail[0].upper()}{detail[1:]}: check that none holds the head off its gasket."
         yield note("dowels", "/cut", detail)
+    if not movement.flat:
+        tilt = say(abs(movement.tilt), "angle", scales)
+        detail = (
+            f"Bolt seats now stand {tilt} off square to the bolts: spot-face them square to the new deck, and check "
+            "that bolts and dowels pass the head freely."
+        )
+        yield note("bolt_seats", "/cut", detail)
     known = quench[~np.isnan(quench)]
     if not movement.nothing_cut and len(known):
         least, most = length(float(known.min())), length(float(known.max()))
         quenches = least if least == most else f"{least} to {most}"
-        detail = f"The cut on the head's own deck leaves the quench alone: it is {quenches} by block and gasket."
+        detail = f"Cutting the head doesn't change quench: {quenches}, by piston, block and gasket."
         yield note("quench_stays", "/cut", detail)
-    approaches = movement.known_approaches
-    if not any(shows(abs(approach), "length", scales) for approach in approaches):
+    yield from _dropped(movement, scales)
+
+
+def _cut(movement: Movement, scales: Scales) -> str:
+    depths = movement.known_depths
+    return say(depths[0], "length", scales) if movement.flat else f"up to {say(max(depths), 'length', scales)} and more"
+
+
+def _dropped(movement: Movement, scales: Scales) -> Iterator[Note]:
+    """What a head that drops, or rises, no longer fits."""
+
+    def length(value: float) -> str:
+        return say(value, "length", scales)
+
+    drops = movement.known_approaches
+    if not any(shows(abs(drop), "length", scales) for drop in drops):
         return
-    how_far = length(abs(approaches[0])) if movement.flat else "the net approach at each place"
-    if max(approaches) <= 0.0:
-        away = how_far if movement.flat else f"up to {length(-min(approaches))}"
-        detail = f"The head comes {away} away from the crank: covers that span head and block no longer meet."
+    if max(drops) <= 0.0:
+        up = length(-drops[0]) if movement.flat else f"up to {length(-min(drops))}"
+        detail = (
+            f"The head stands {up} higher: covers that seal to head and block no longer reach both. Space them, or "
+            "their gaskets, as much."
+        )
         yield note("end_covers", "/gasket_change", detail)
         return
-    yield note("bolts_bottom", "/cut", f"Head bolts reach deeper by {how_far}: check that none bottoms.")
-    detail = f"Covers that span head and block stand proud by {how_far}: trim them, or they do not seal."
+    # an angle cut drops the head by another amount at every place; those that the cut names are told
+    by = length(drops[0]) if movement.flat else f"{length(min(drops))} to {length(max(drops))}"
+    yield note("bolts_bottom", "/cut", f"Head bolts go {by} deeper; check none bottoms out.")
+    detail = f"A front cover that seals to both head and block is now {by} too tall; trim it."
     yield note("end_covers", "/cut", detail)
-    detail = f"The exhaust ports come down by {how_far}: check manifold, pipes and what they clear."
+    detail = f"Exhaust ports drop {by}: check manifold, pipes and what they clear."
     yield note("exhaust_alignment", "/cut", detail)
-    leaning = "" if movement.flat else " and lean with the deck: shim the cover or cut the rail true"
-    detail = f"The valve-cover rails come down by {how_far}{leaning}; check what stands near."
+    leaning = "" if movement.flat else ", and lean with the deck: shim the cover or mill the rail true"
+    detail = f"Valve-cover rails drop {by}{leaning}. Check what bolts to them and clearance around the covers."
     yield note("cover_rails", "/cut", detail)
+
+
+def thickness_elsewhere(
+    movement: Movement, chambers: Sequence[MilledChamber], depth: FloatArray, scales: Scales
+) -> Iterator[Note]:
+    """That an angle cut goes deeper at a place it names than where the head's thickness is held against its minimum."""
+    measured = [at for chamber, at in zip(chambers, depth.tolist(), strict=True) if chamber.head_thickness is not None]
+    judged = [at for at in measured if not math.isnan(at)]
+    if movement.flat or not judged:
+        return
+    more = max(movement.known_depths) - max(judged)
+    if shows(more, "length", scales) and more > 0.0:
+        detail = (
+            f"Head thickness is checked at the chambers' middles; the deep side of the angle cut loses at least "
+            f"{say(more, 'length', scales)} more. Measure thickness there too."
+        )
+        yield note("thickness_elsewhere", "/cut", detail)
