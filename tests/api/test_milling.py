@@ -248,17 +248,6 @@ def test_what_contradicts_itself_is_refused_with_its_place(client: Client, chang
     assert set(errors(client, deepcopy(HEAD) | change)) == pointers
 
 
-def test_a_wedge_that_runs_out_before_a_chamber_is_refused(client: Client) -> None:
-    job = deepcopy(HEAD)
-    job["cut"] = {"kind": "tilt", "at": {"distance_across": 2.0, "depth": 0.03}, "tilt": -1.0}
-    job["chambers"][0]["distance_across"] = 3.0
-    job["chambers"][1]["distance_across"] = 4.0
-    found = errors(client, job)
-    assert set(found) == {"/chambers/1/distance_across"}  # 0.03 - 2 tan 1 deg = -0.0049
-    assert "-0.0049 in" in found["/chambers/1/distance_across"]
-    assert "cut 0.0049 in deeper" in found["/chambers/1/distance_across"]
-
-
 def test_a_crown_past_the_head_is_never_good_beside_other_checks(client: Client) -> None:
     # by hand: 1.0 mm above the deck and a gasket of 0.8 mm: 0.2 mm past the head, a head 10 mm too thick or not
     job = flat(
@@ -394,61 +383,6 @@ def test_an_angle_cut_tells_of_the_bolt_seats_and_of_the_deep_side(client: Clien
     assert "at least 0.015 in more" in told["thickness_elsewhere"]
     flat_cut = {"cut": {"kind": "flat", "depth": 0.04}, "limits": {"head_thickness_minimum": 5.0}, "chambers": chambers}
     assert not codes(ask(client, flat_cut)) & {"bolt_seats", "thickness_elsewhere"}
-
-
-def seats(**more: Any) -> Job:
-    """A chamber of 60 cm3 and one valve of 50 mm in it, the deck left alone."""
-    valve = {"id": "1E", "valve": "exhaust", "chamber": "1", "head_diameter": 50.0, "sink": 0.5}
-    return flat(0.0, chambers=[{"id": "1", "chamber_volume": 60.0}], positions=[valve]) | more
-
-
-@pytest.mark.parametrize(
-    # 0.5 mm of sink leaves a disc of pi 50^2/4 by 0.5 mm behind: 981.7 mm3
-    ("poured", "volume"),
-    [("before_seats", 60.9817), ("after_seats", 60.0), (None, None)],
-)
-def test_seats_count_once_whenever_the_chambers_were_poured(
-    client: Client, poured: str | None, volume: float | None
-) -> None:
-    answer = ask(client, seats(poured=poured))
-    line = answer["chambers"][0]
-    assert line["chamber_volume"] == (None if volume is None else pytest.approx(volume, abs=5e-5))
-    assert answer["seats"][0]["sunk_volume"] == pytest.approx(0.9817, abs=5e-5)
-    items = {item["pointer"]: item["needed_for"] for item in answer["open_items"]}
-    assert list(items) == ([] if poured else ["/poured"])
-    if poured is None:
-        assert "chamber_volume" in items["/poured"]
-        # nobody asks where no seat was done
-        assert ask(client, seats(positions=[{"id": "1E", "valve": "exhaust"}]))["open_items"] == []
-
-
-def test_a_measured_sink_is_taken_as_it_is_and_never_with_a_depth_ground(client: Client) -> None:
-    answer = ask(client, seats(poured="before_seats"))
-    seat = answer["seats"][0]
-    assert (seat["sink"], seat["stem_height_change"], seat["installed_height_change"]) == (0.5, 0.5, 0.5)
-    # 0.25 mm square to a seat of 60 deg is 0.25/cos 60 = 0.5 mm along the valve: the same valve
-    ground = {
-        "id": "1E",
-        "valve": "exhaust",
-        "chamber": "1",
-        "head_diameter": 50.0,
-        "seat_ground": 0.25,
-        "seat_angle": 60,
-    }
-    assert ask(client, seats(poured="before_seats", positions=[ground])) == answer
-    told = errors(client, seats(positions=[ground | {"sink": 0.5}]))
-    assert list(told) == ["/positions/0/sink"]
-
-
-def test_a_valve_on_a_new_insert_may_stand_prouder(client: Client) -> None:
-    # -0.5 mm by the same disc: 981.7 mm3 less chamber, and shorter springs
-    job = seats(poured="before_seats")
-    job["positions"][0]["sink"] = -0.5
-    answer = ask(client, job)
-    assert answer["chambers"][0]["chamber_volume"] == pytest.approx(60.0 - 0.9817, abs=5e-5)
-    assert answer["seats"][0]["installed_height_change"] == -0.5
-    (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "valves_sunk"]
-    assert "1E: up to 0.50 mm prouder" in told
 
 
 def test_the_cautions_of_milling_are_said(client: Client) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from copy import deepcopy
-from math import cos, degrees, radians, sin
+from math import cos, radians, sin
 from typing import Any
 
 import pytest
@@ -164,72 +164,6 @@ def test_what_leaves_no_v_is_refused(client: Client, intake: Job, pointers: set[
     assert set(errors(client, flat(1.0, intake=intake))) == pointers
 
 
-def test_an_overhead_cam_runs_later_and_its_chain_is_slack(client: Client) -> None:
-    # 1 mm over 50 mm is 0.02 rad of cam, twice that of crank; both runs 1 mm shorter
-    answer = ask(client, flat(1.0, cam_drive={"pitch_radius": 50.0}))
-    drive = answer["cam_drive"]
-    assert drive["sprocket_turn"] == pytest.approx(degrees(0.02), abs=1e-9)
-    assert drive["cam_retard"] == pytest.approx(degrees(0.04), abs=1e-9)
-    assert drive["advance_needed"] == pytest.approx(degrees(0.04), abs=1e-9)
-    assert drive["chain_slack"] == 2.0
-    answer = ask(client, flat(1.0, cam_drive={}))
-    assert [item["pointer"] for item in answer["open_items"]] == ["/cam_drive/pitch_radius"]
-    assert answer["cam_drive"]["chain_slack"] == 2.0
-
-
-@pytest.mark.parametrize(
-    ("work", "told"),
-    [
-        # a late cam is advanced, an early one retarded: to "set a cam back" is to retard it, whichever way it runs
-        (
-            {"cut": {"kind": "flat", "depth": 1.0}},
-            "Milling retards the cam 2.29 crank deg; advance it 2.29, then check",
-        ),
-        (
-            {"cut": {"kind": "flat", "depth": 0.0}, "gasket_change": 1.0},
-            "The new gasket advances the cam 2.29 crank deg; retard it 2.29, then check",
-        ),
-        (
-            {"cut": {"kind": "flat", "depth": 0.5}, "gasket_change": 1.5},
-            "Milling and the new gasket advance the cam 2.29 crank deg; retard it 2.29, then check",
-        ),
-    ],
-)
-def test_a_cam_that_runs_late_is_to_be_advanced_and_one_that_runs_early_retarded(
-    client: Client, work: Job, told: str
-) -> None:
-    answer = ask(client, flat(0.0, cam_drive={"pitch_radius": 50.0}) | work)
-    note = details(answer)["cam_timing_moved"]
-    assert note.startswith(told)
-    assert "set" not in note
-    assert answer["cam_drive"]["advance_needed"] == answer["cam_drive"]["cam_retard"]
-
-
-def test_an_angle_cut_leans_the_head_under_its_cam(client: Client) -> None:
-    """By hand: 1 mm of drop over 50 mm is 0.02 rad; the head leans 0.005 rad toward the side the cam turns to.
-
-    The chain holds the cam while its followers run ahead by the lean: 0.025 rad of cam, 0.05 rad of crank; turning
-    the other way the lean takes as much off.
-    """
-    cut = {"kind": "tilt", "at": {"distance_across": 80.0, "depth": 1.0}, "tilt": degrees(0.005)}
-    job: Job = {"units": {"length": "mm"}, "cut": cut}
-    drive = {"pitch_radius": 50.0, "distance_across": 80.0, "turns_toward": "intake"}
-    assert ask(client, job | {"cam_drive": drive})["cam_drive"]["cam_retard"] == pytest.approx(degrees(0.05), abs=1e-6)
-    drive["turns_toward"] = "exhaust"
-    assert ask(client, job | {"cam_drive": drive})["cam_drive"]["cam_retard"] == pytest.approx(degrees(0.03), abs=1e-6)
-    # a chain that leans takes part in the sideways shift of the cam: 120 mm x 0.005 x sin 10 deg longer
-    drive |= {"chain_angle": 10.0, "cam_height": 120.0}
-    shorter = cos(radians(10.0)) - 120.0 * 0.005 * sin(radians(10.0))
-    answer = ask(client, job | {"cam_drive": drive})
-    assert answer["cam_drive"]["chain_slack"] == pytest.approx(2.0 * shorter, abs=1e-5)
-    assert answer["cam_drive"]["cam_retard"] == pytest.approx(degrees(2.0 * (shorter / 50.0 - 0.005)), abs=1e-5)
-    for missing in ("turns_toward", "cam_height", "distance_across", "pitch_radius"):
-        known = {name: value for name, value in drive.items() if name != missing}
-        answer = ask(client, job | {"cam_drive": known})
-        assert [item["pointer"] for item in answer["open_items"]] == [f"/cam_drive/{missing}"]
-        assert answer["cam_drive"]["cam_retard"] is None
-
-
 def test_a_ground_seat_opens_its_chamber_and_lifts_stem_and_spring(client: Client) -> None:
     # 0.25 mm off a 60 degree seat sinks a 50 mm valve 0.5 mm: a disc of pi 50^2/4 by 0.5 = 981.7 mm3
     job = flat(0.0, chambers=[{"id": "1", "chamber_volume": 60.0}, {"id": "2", "chamber_volume": 60.0}])
@@ -368,94 +302,6 @@ def test_every_contradiction_of_a_whole_head_is_named_at_once(client: Client) ->
         "/positions/0/seat_angle", "/positions/0/pushrod/geometry", "/positions/1/piston_to_valve/valve_angle",
         "/lifters/wanted_preload", "/gasket_change",
     }  # fmt: skip
-
-
-def test_a_clearance_is_not_good_at_a_timing_the_cam_no_longer_has(client: Client) -> None:
-    clearance = {"crown": "flat", "valve_angle": 0, "read": {"kind": "clay", "thinnest": 5.0}}
-    job = flat(
-        1.0,
-        positions=[{"id": "1", "valve": "intake", "piston_to_valve": clearance}],
-        cam_drive={"pitch_radius": 50.0},
-    )
-    # 5 mm less 1 mm is above the 2.032 mm of an intake valve, were the cam not late by 1/50 of a radian
-    answer = ask(client, job)
-    assert (answer["piston_to_valve"]["verdict"], answer["verdict"]) == ("not_measured", "not_measured")
-    assert [item["pointer"] for item in answer["open_items"]] == ["/positions/0/piston_to_valve/read"]
-    assert ask(client, job | {"cam_drive": {"pitch_radius": 50.0, "retimed": True}})["verdict"] == "accept"
-    # a sprocket nobody measured promises nothing either, but a head that stays leaves the cam alone
-    assert ask(client, job | {"cam_drive": {}})["verdict"] == "not_measured"
-    answer = ask(client, job | {"cam_drive": {}, "gasket_change": 1.0})
-    assert (answer["verdict"], answer["cam_drive"]["cam_retard"], answer["open_items"]) == ("accept", 0.0, [])
-    # and 5 mm less 4 mm is too near at any timing
-    assert ask(client, job | {"cut": {"kind": "flat", "depth": 4.0}})["verdict"] == "reject"
-
-
-# 0.1 mm at the edge and none 10 mm across: at 50 mm it would have to put 0.4 mm on
-SHORT_WEDGE: Job = {
-    "kind": "two_depths",
-    "first": {"distance_across": 0.0, "depth": 0.1},
-    "second": {"distance_across": 10.0, "depth": 0.0},
-}
-
-
-def test_a_wedge_that_ends_before_the_cam_it_moves_is_refused(client: Client) -> None:
-    drive = {"pitch_radius": 50.0, "distance_across": 50.0}
-    told = errors(client, flat(0.0) | {"cut": SHORT_WEDGE, "cam_drive": drive})
-    assert "-0.40 mm" in told["/cam_drive/distance_across"]
-
-
-def test_an_angle_cut_that_ends_before_the_intake_face_is_refused(client: Client) -> None:
-    sizes = {"face_spacing": 200.0, "face_width": 60.0, "face_height": 50.0}
-
-    def intake(distance_across: float, **more: Any) -> Job:
-        return {"bank_half_angle": 45, "face_tilt": 5, "distance_across": distance_across} | sizes | more
-
-    # by proportion 0.1 mm at the edge, none at 10 mm: at 50 mm the depth would be -0.4 mm
-    told = errors(client, flat(0.0) | {"cut": SHORT_WEDGE, "intake": intake(50.0)})
-    assert list(told) == ["/intake/distance_across"]
-    assert "-0.40 mm" in told["/intake/distance_across"]
-    told = errors(client, flat(0.0) | {"intake": intake(50.0, other_head={"cut": SHORT_WEDGE})})
-    assert "the other head's intake face" in told["/intake/distance_across"]
-    # where it ends just there it is cut to nothing
-    ask(client, flat(0.0) | {"cut": SHORT_WEDGE, "intake": intake(10.0)})
-
-
-@pytest.mark.parametrize(
-    ("cut", "pointer"),
-    [
-        # by hand: 1 mm at 80 mm less 80 mm x tan 1 deg = 1.3964 mm leaves -0.396 mm at the edge
-        ({"kind": "tilt", "at": {"distance_across": 80.0, "depth": 1.0}, "tilt": 1.0}, "/cut/tilt"),
-        # 0.2 mm at 20 mm, 1.4 mm at 100 mm: 0.015 per mm, so -0.1 mm at the edge
-        (
-            {
-                "kind": "two_depths",
-                "first": {"distance_across": 20.0, "depth": 0.2},
-                "second": {"distance_across": 100.0, "depth": 1.4},
-            },
-            "/cut/first/depth",
-        ),
-        (
-            {
-                "kind": "two_depths",
-                "first": {"distance_across": 100.0, "depth": 1.4},
-                "second": {"distance_across": 20.0, "depth": 0.2},
-            },
-            "/cut/second/depth",
-        ),
-    ],
-)
-def test_an_angle_cut_that_ends_before_the_decks_edge_is_refused(client: Client, cut: Job, pointer: str) -> None:
-    told = errors(client, flat(0.0) | {"cut": cut})
-    assert list(told) == [pointer]
-    short = "0.396 mm" if cut["kind"] == "tilt" else "0.10 mm"
-    assert f"comes to -{short}" in told[pointer]
-    assert f"Cut {short} deeper" in told[pointer]
-    # as much deeper it just reaches
-    deeper = deepcopy(cut)
-    for at in ("at", "first", "second"):
-        if at in deeper:
-            deeper[at]["depth"] += 0.397 if cut["kind"] == "tilt" else 0.1
-    assert ask(client, flat(0.0) | {"cut": deeper})["tilt"] > 0.0
 
 
 def test_bores_that_lie_flat_are_not_called_in_line(client: Client) -> None:
