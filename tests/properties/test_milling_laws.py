@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from copy import deepcopy
 from functools import reduce
 from typing import Any
@@ -178,3 +179,57 @@ def test_a_wedge_measured_from_the_other_depth_first_is_the_same_wedge(
     codes = [[note["code"] for note in answer.pop("notes")] for answer in (one, other)]
     assert codes[0] == codes[1]
     assert close(one, other)
+
+
+def _leaves(part: Any, place: tuple[str | int, ...]) -> Iterator[tuple[str | int, ...]]:
+    """Every reading under a place of the job."""
+    items = part.items() if isinstance(part, dict) else enumerate(part) if isinstance(part, list) else ()
+    for name, inner in items:
+        if isinstance(inner, dict | list):
+            yield from _leaves(inner, (*place, name))
+        elif name not in {"id", "kind"}:
+            yield (*place, name)
+
+
+READINGS = [
+    place
+    for part in ("chambers", "cylinder", "chamber_shape", "cam_drive", "poured")
+    for place in (_leaves(EXAMPLE[part], (part,)) if part != "poured" else [(part,)])
+    # a cylinder without a deck clearance of its own takes the one measured for all
+    if place != ("chambers", 1, "deck_clearance")
+]
+
+
+def _verdicts(part: Any, place: str = "") -> Iterator[tuple[str, str | None]]:
+    """Every verdict of an answer, by its place."""
+    items = part.items() if isinstance(part, dict) else enumerate(part) if isinstance(part, list) else ()
+    for name, inner in items:
+        if name == "verdict":
+            yield place, inner
+        else:
+            yield from _verdicts(inner, f"{place}/{name}")
+
+
+@pytest.mark.parametrize("strict", [False, True])
+@pytest.mark.parametrize("reading", READINGS, ids=lambda place: "/".join(map(str, place)))
+def test_leaving_out_a_reading_betters_no_verdict_and_is_asked_for_once(
+    client: Client, reading: tuple[str | int, ...], *, strict: bool
+) -> None:
+    job = deepcopy(EXAMPLE)
+    if strict:
+        job["limits"] |= {"head_thickness_minimum": 5.07, "quench_minimum": 0.05}
+    whole = dict(_verdicts(ask(client, job)))
+    holder: Any = job
+    for name in reading[:-1]:
+        holder = holder[name]
+    del holder[reading[-1]]
+    response = client.post(PATH, json=job)
+    if response.status_code != 200:
+        # what a section cannot do without, or what then contradicts the rest, is refused and no verdict given
+        assert response.status_code in {400, 422}
+        return
+    answer = response.json()
+    for place, verdict in _verdicts(answer):
+        assert verdict != "accept" or whole.get(place, "accept") == "accept", place
+    pointers = [item["pointer"] for item in answer["open_items"]]
+    assert len(pointers) == len(set(pointers))

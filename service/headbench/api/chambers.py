@@ -200,7 +200,7 @@ def open_chambers(chambers: Sequence[Chamber], *held: str) -> Iterator[OpenItem]
                 pointer=f"/chambers/{place}/chamber_volume",
                 position=None,
                 spring=None,
-                needed_for=["chamber_volume", "clearance_volume", "static_ratio", *held],
+                needed_for=["chamber_volume", "clearance_volume", "static_ratio", "effective_ratio", *held],
                 detail=f"Chamber {chamber.id}: cc it with the valves and spark plug in.",
             )
 

@@ -275,7 +275,7 @@ def room_faults(states: Mapping[str, Clearances], scales: Scales) -> Iterator[Po
 
 # An area measured to the bore's own differs from it by less than this.
 _ROUNDING: Final = 1e-9
-_RATIO: Final = ["clearance_volume", "static_ratio"]
+_RATIO: Final = ["clearance_volume", "static_ratio", "effective_ratio"]
 
 
 def open_cylinder(cylinder: Cylinder, chambers: Sequence[Chamber]) -> Iterator[OpenItem]:
@@ -287,7 +287,7 @@ def open_cylinder(cylinder: Cylinder, chambers: Sequence[Chamber]) -> Iterator[O
     if cylinder.bore is None:
         yield item("bore", ["swept_volume", "deck_volume", *_RATIO], "Measure the bore.")
     if cylinder.stroke is None:
-        yield item("stroke", ["swept_volume", "static_ratio"], "Enter the stroke.")
+        yield item("stroke", ["swept_volume", "static_ratio", "effective_ratio"], "Enter the stroke.")
     if cylinder.deck_clearance is None and any(chamber.deck_clearance is None for chamber in chambers):
         detail = "Measure piston-to-deck at TDC: flat of the piston below (+) or above (-) the block deck."
         yield item("deck_clearance", ["deck_volume", *_RATIO, "quench", "quench_check"], detail)

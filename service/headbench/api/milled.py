@@ -152,20 +152,20 @@ class Movement:
 
     @property
     def known_approaches(self) -> list[float]:
-        """How far the head drops wherever the cut itself names a place; one for a flat cut [m]."""
+        """How far the head drops at the places of `known_depths`; one for a flat cut [m]."""
         drops: list[float] = head_drop(np.array(self.known_depths), self.block_decked, self.gasket_change).tolist()
         return drops
 
     @property
     def known_depths(self) -> list[float]:
-        """What comes off wherever the cut itself names a place; one for a flat cut [m]."""
+        """What comes off wherever the cut itself names a place, or at the deck's edge; one for a flat cut [m]."""
         match self.cut:
             case FlatCut(depth=depth):
                 depths = [depth]
             case WedgeCut(first=one, second=other):
                 depths = [one.depth, other.depth]
             case TiltedCut(at=known):
-                depths = [known.depth]
+                return [*self.depth_at(np.zeros(1)).tolist(), known.depth * self.scales["length"].factor]
         return [depth * self.scales["length"].factor for depth in depths]
 
     def depth_at(self, distance_across: FloatArray) -> FloatArray:

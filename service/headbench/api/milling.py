@@ -25,7 +25,7 @@ from headbench.api.milled_chambers import (
     deepest_cut,
     thickness_verdicts,
 )
-from headbench.api.milling_notes import milling_notes, thickness_elsewhere
+from headbench.api.milling_notes import dome_notes, milling_notes, thickness_elsewhere
 from headbench.api.milling_request import MilledHead, MillingRequest, mill
 from headbench.api.milling_wanted import MillingForWanted, Ratios, milling_wanted
 from headbench.api.pushrod_lines import PushrodSection, pushrod_notes, pushrod_section
@@ -328,11 +328,25 @@ def _open_sections(request: MillingRequest) -> Iterator[OpenItem]:
         yield item("/cylinder", ["compression", "cylinders"], "Measure piston-to-deck at TDC, and enter the gasket.")
 
 
+_PLACED: Final = [
+    "depth",
+    "head_drop",
+    "removed_volume",
+    "chamber_volume",
+    "clearance_volume",
+    "static_ratio",
+    "beyond_pours",
+    "head_thickness_left",
+    "head_thickness_check",
+]
+"""What an angle cut leaves open at a chamber whose place nobody gave."""
+
+
 def _open_items(request: MillingRequest, head: MilledHead, scales: Scales) -> Iterator[OpenItem]:
     movement = head.movement
     yield from _open_sections(request)
     yield from _unjudged_limits(request)
-    yield from open_chambers(request.chambers, "removed_volume")
+    yield from open_chambers(request.chambers, "volume_before")
     yield from open_thickness(
         request.chambers,
         request.limits.head_thickness_minimum,
@@ -342,7 +356,7 @@ def _open_items(request: MillingRequest, head: MilledHead, scales: Scales) -> It
         (f"/chambers/{place}", f"Chamber {chamber.id}", None, chamber.distance_across)
         for place, chamber in enumerate(request.chambers)
     ]
-    yield from open_places(movement, places, ["depth", "head_drop", "chamber_volume", "static_ratio"])
+    yield from open_places(movement, places, _PLACED)
     if request.chambers:
         # a quench asks for no chamber's shape, and without a cut nothing but a depth does
         depths = request.wanted.depth_fields if request.wanted is not None else []
@@ -371,6 +385,7 @@ def _notes(
     yield from milling_notes(movement, quench, scales)
     if request.cylinder is not None:
         yield from cylinder_notes(request.cylinder, scales)
+        yield from dome_notes(movement, request.cylinder, scales)
         yield from quench_notes(quench, request.cylinder, request.chambers, limits.quench_minimum, scales)
     yield from seat_notes(request.positions, head.sunk, scales)
     if pushrods is not None:

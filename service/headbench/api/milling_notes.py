@@ -9,10 +9,12 @@ from typing import Final
 import numpy as np
 
 from headbench.api.chambers import MilledChamber
+from headbench.api.cylinder import Cylinder
 from headbench.api.findings import Note, note
 from headbench.api.milled import Movement
 from headbench.api.quantities import say, shows
 from headbench.calc import FloatArray
+from headbench.calc.limits import USUAL_CUT
 from headbench.units import Scales
 
 ORDER_OF_WORK: Final = (
@@ -33,6 +35,7 @@ def milling_notes(movement: Movement, quench: FloatArray, scales: Scales) -> Ite
         return say(value, "length", scales)
 
     if not movement.nothing_cut or movement.block_decked > 0.0:
+        yield from _unusual_cut(movement, scales)
         yield order_of_work("/cut")
         shallower = [] if movement.nothing_cut else [f"dowel holes in the head are {_cut(movement, scales)} shallower"]
         prouder = [f"dowels stand {length(movement.block_decked)} prouder"] if movement.block_decked > 0.0 else []
@@ -48,16 +51,45 @@ def milling_notes(movement: Movement, quench: FloatArray, scales: Scales) -> Ite
         yield note("bolt_seats", "/cut", detail)
     known = quench[~np.isnan(quench)]
     if not movement.nothing_cut and len(known):
-        least, most = length(float(known.min())), length(float(known.max()))
-        quenches = least if least == most else f"{least} to {most}"
+        quenches = _from_to(float(known.min()), float(known.max()), scales)
         detail = f"Cutting the head doesn't change quench: {quenches}, by piston, block and gasket."
         yield note("quench_stays", "/cut", detail)
     yield from _dropped(movement, scales)
 
 
+def _unusual_cut(movement: Movement, scales: Scales) -> Iterator[Note]:
+    """A cut that no bench takes; a slip of the unit is the usual reason."""
+    (most,) = USUAL_CUT.values
+    deepest = max(movement.known_depths)
+    if deepest > most:
+        detail = (
+            f"Cut of {say(deepest, 'length', scales)}: up to {say(most, 'length', scales)} is usual. Check the depth "
+            "and its unit."
+        )
+        yield note("unusual_reading", "/cut", detail)
+
+
+def dome_notes(movement: Movement, cylinder: Cylinder, scales: Scales) -> Iterator[Note]:
+    """That a dome comes nearer to its chamber as the head drops."""
+    drop = max(movement.known_approaches)
+    if cylinder.dome_volume > 0.0 and drop > 0.0 and shows(drop, "length", scales):
+        nearer = f"{'' if movement.flat else 'up to '}{say(drop, 'length', scales)}"
+        detail = (
+            f"Domed pistons: the dome comes {nearer} closer to the chamber and the spark plug. Check with clay, and "
+            "trim the dome where it is too close."
+        )
+        yield note("dome_closer", "/cylinder/dome_volume", detail)
+
+
 def _cut(movement: Movement, scales: Scales) -> str:
     depths = movement.known_depths
-    return say(depths[0], "length", scales) if movement.flat else f"up to {say(max(depths), 'length', scales)} and more"
+    return f"{'' if movement.flat else 'up to '}{say(max(depths), 'length', scales)}"
+
+
+def _from_to(least: float, most: float, scales: Scales) -> str:
+    """Two lengths [m] with their unit once, or one where a sentence shows no difference."""
+    low, high = (say(value, "length", scales) for value in (least, most))
+    return high if low == high else f"{low.partition(' ')[0]} to {high}"
 
 
 def _dropped(movement: Movement, scales: Scales) -> Iterator[Note]:
@@ -78,7 +110,7 @@ def _dropped(movement: Movement, scales: Scales) -> Iterator[Note]:
         yield note("end_covers", "/gasket_change", detail)
         return
     # an angle cut drops the head by another amount at every place; those that the cut names are told
-    by = length(drops[0]) if movement.flat else f"{length(min(drops))} to {length(max(drops))}"
+    by = _from_to(max(min(drops), 0.0), max(drops), scales)
     yield note("bolts_bottom", "/cut", f"Head bolts go {by} deeper; check none bottoms out.")
     detail = f"A front cover that seals to both head and block is now {by} too tall; trim it."
     yield note("end_covers", "/cut", detail)

@@ -102,7 +102,7 @@ class MilledPosition(MovedPosition, kw_only=True, frozen=True):
     ] = None
 
 
-Poured = Literal["before_seats", "after_seats"]
+PouredWhen = Literal["before_seats", "after_seats"]
 
 
 class MillingRequest(Moved, kw_only=True, frozen=True):
@@ -132,7 +132,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
         ),
     ] = []
     poured: Annotated[
-        Poured | None,
+        PouredWhen | None,
         Meta(
             description="Whether the chambers were cc'd before or after the seats were done; only seats that were done "
             "need it. Null = not given.",

@@ -200,7 +200,7 @@ def _depth_for_volume(
     asked = say(scales["volume"].to_si(wanted), "volume", scales)
     nearest = say(found.nearest, "volume", scales)
     notes = [
-        *unreachable(found, chamber.id, f"{asked} by milling", nearest, "/wanted/chamber_volume"),
+        *unreachable(found, chamber.id, asked, "milling", nearest, "/wanted/chamber_volume"),
         *_beyond_pours(found.needed, f"Chamber {chamber.id}: the depth for {asked}", milled.shape, scales),
     ]
     return answered, notes
@@ -222,7 +222,7 @@ def _depth_for_ratio(
     )
     which = f"Chamber {chamber.id}: the depth for {wanted:g}:1"
     notes = [
-        *unreachable(found, chamber.id, f"{wanted:g}:1 by milling", f"{found.nearest:.2f}:1", "/wanted/static_ratio"),
+        *unreachable(found, chamber.id, f"{wanted:g}:1", "milling", f"{found.nearest:.2f}:1", "/wanted/static_ratio"),
         *_beyond_pours(found.needed, which, milled.shape, scales),
     ]
     return answered, notes

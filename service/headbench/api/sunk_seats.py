@@ -9,7 +9,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.milling_request import MilledPosition, Poured
+from headbench.api.milling_request import MilledPosition, PouredWhen
 from headbench.api.positions import PositionAnswer
 from headbench.api.quantities import Columns, LengthOut, VolumeOut, say, shows
 from headbench.calc import BoolArray
@@ -59,13 +59,17 @@ def seat_lines(positions: Sequence[MilledPosition], sunk: SunkValve, scales: Sca
     ]
 
 
-def open_seats(positions: Sequence[MilledPosition], poured: Poured | None, *, has_chambers: bool) -> Iterator[OpenItem]:
+def open_seats(
+    positions: Sequence[MilledPosition], poured: PouredWhen | None, *, has_chambers: bool
+) -> Iterator[OpenItem]:
     """What a seat that was done still asks for."""
     volumes = ["chamber_volume", "clearance_volume", "static_ratio", "effective_ratio"]
     done = [(place, position) for place, position in enumerate(positions) if position.seat_moved]
     if done and has_chambers and poured is None:
         detail = "Enter whether the chambers were cc'd before or after the seats were done."
-        yield OpenItem(pointer="/poured", position=None, spring=None, needed_for=volumes, detail=detail)
+        yield OpenItem(
+            pointer="/poured", position=None, spring=None, needed_for=["sunk_volume", *volumes], detail=detail
+        )
     counts = has_chambers and poured != "after_seats"
     for place, position in done:
 
@@ -89,20 +93,21 @@ def open_seats(positions: Sequence[MilledPosition], poured: Poured | None, *, ha
 def seat_notes(positions: Sequence[MilledPosition], sunk: SunkValve, scales: Scales) -> Iterator[Note]:
     """That stems and springs stand otherwise over seats that were done."""
 
-    def which(places: BoolArray) -> str:
-        return ", ".join(positions[place].id for place in np.flatnonzero(places).tolist())
+    def how(places: BoolArray, most: float, way: str) -> str:
+        ids = [positions[place].id for place in np.flatnonzero(places).tolist()]
+        sits = f"{ids[0]} sits" if len(ids) == 1 else f"{', '.join(ids)} sit up to"
+        return f"{sits} {say(most, 'length', scales)} {way}; stem height and installed height"
 
     deepest, proudest = (float(side.max(initial=0.0)) for side in (sunk.sink, -sunk.sink))
     if shows(deepest, "length", scales):
         detail = (
-            f"{which(sunk.sink > 0.0)}: up to {say(deepest, 'length', scales)} deeper; stem height and installed "
-            "height grow by as much. Shim the springs, and check rocker sweep on the stem tips."
+            f"{how(sunk.sink > 0.0, deepest, 'deeper')} grow by as much. Shim the springs, and check rocker sweep on "
+            "the stem tips."
         )
         yield note("valves_sunk", "/positions", detail)
     if shows(proudest, "length", scales):
         detail = (
-            f"{which(sunk.sink < 0.0)}: up to {say(proudest, 'length', scales)} prouder; stem height and installed "
-            "height shrink by as much. Take shims out, and check coil bind, rocker sweep and piston-to-valve "
-            "again."
+            f"{how(sunk.sink < 0.0, proudest, 'prouder')} shrink by as much. Take shims out, and check coil bind, "
+            "rocker sweep and piston-to-valve again."
         )
         yield note("valves_sunk", "/positions", detail)

@@ -122,10 +122,10 @@ def as_written(value: float, quantity: str | None, scales: Scales) -> float | No
     return shown
 
 
-def unreachable(reached: Reached, chamber: str, what: str, nearest: str, pointer: str) -> Iterator[Note]:
-    """The note on what cannot be reached."""
+def unreachable(reached: Reached, chamber: str, what: str, by: str, nearest: str, pointer: str) -> Iterator[Note]:
+    """The note on what can't be reached by one way."""
     if reached.why:
-        detail = f"Chamber {chamber}: {what} can't be reached: {reached.why}. Closest is {nearest}."
+        detail = f"Chamber {chamber}: {what} can't be reached by {by}: {reached.why}. Closest is {nearest}."
         yield note("not_reachable", pointer, detail)
 
 
@@ -152,8 +152,8 @@ def ratio_wanted(
     area = float(clearances.opening_area[0])
 
     def for_ratio(chamber: str, by: str, quantity: str, found: Reached) -> dict[str, float | None]:
-        what = f"{wanted.static_ratio:g}:1 by {by}"
-        notes.extend(unreachable(found, chamber, what, f"{found.nearest:.2f}:1", "/wanted/static_ratio"))
+        ratio = f"{wanted.static_ratio:g}:1"
+        notes.extend(unreachable(found, chamber, ratio, by, f"{found.nearest:.2f}:1", "/wanted/static_ratio"))
         field = "chamber_volume" if quantity == "volume" else "compressed_thickness"
         return {
             field: as_written(found.needed, quantity, scales),
@@ -221,5 +221,6 @@ def _gasket_for_quench(
         compressed_thickness=as_written(found.needed, "length", scales),
         nearest=as_written(found.nearest, "length", scales),
     )
-    what = f"{say(scales['length'].to_si(wanted), 'length', scales)} of quench by the gasket"
-    return answered, unreachable(found, chamber, what, say(found.nearest, "length", scales), "/wanted/quench")
+    what = f"{say(scales['length'].to_si(wanted), 'length', scales)} of quench"
+    nearest = say(found.nearest, "length", scales)
+    return answered, unreachable(found, chamber, what, "the gasket", nearest, "/wanted/quench")

@@ -228,6 +228,13 @@ HEIGHT_SLIP: Final = Rule(
     "how near a height that misses its neighbors has to come to a known slip to be named as one",
     COMMON_PRACTICE,
 )
+USUAL_CUT: Final = Rule(
+    "usual_cut",
+    "length",
+    (0.150 * _INCH,),
+    "depth of cut above which a note is given, whatever the cut's angle",
+    COMMON_PRACTICE,
+)
 USUAL_QUENCH_STEEL: Final = Rule(
     "usual_quench_with_steel_rods",
     "length",
@@ -272,6 +279,7 @@ RULES: Final = (
     OUTLIER,
     WIDE_CLEARANCE,
     HEIGHT_SLIP,
+    USUAL_CUT,
     USUAL_QUENCH_STEEL,
     USUAL_QUENCH_ALUMINUM,
     SEAT_LIFT,
