@@ -237,18 +237,15 @@ def movement_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[
             elif rise >= run:
                 by = f"{say(rise * unit, 'length', scales)} over {say(run * unit, 'length', scales)}"
                 yield Pointed(f"{prefix}/cut/second/depth", f"a cut that deepens by {by} {_NO_FACE}")
-            else:
-                nearer = "first" if one.distance_across < other.distance_across else "second"
-                yield from _edge_faults(moved, scales, f"{prefix}/cut/{nearer}/depth")
         case TiltedCut(tilt=tilt):
             if abs(tilt) >= _STEEPEST:
                 yield Pointed(f"{prefix}/cut/tilt", f"a deck tilted by {tilt:g} deg {_NO_FACE}")
-            else:
-                yield from _edge_faults(moved, scales, f"{prefix}/cut/tilt")
 
 
-def _edge_faults(moved: Moved, scales: Scales, pointer: str) -> Iterator[Pointed]:
-    """An angle cut that runs out on the deck leaves two planes, and no gasket seals on both."""
+def deck_edge_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[Pointed]:
+    """An angle cut that runs out on the deck: it leaves two planes, and no gasket seals on both."""
+    if any(True for _ in movement_faults(moved, scales)):
+        return
     movement = movement_to_si(moved, scales)
     at_edge = float(movement.depth_at(np.zeros(1))[0])
     if not movement.flat and at_edge < 0.0:
@@ -258,7 +255,12 @@ def _edge_faults(moved: Moved, scales: Scales, pointer: str) -> Iterator[Pointed
             f"the angle cut runs out {runs_out} short of the deck's edge opposite the intake face, where its depth "
             f"comes to -{short}: the gasket can't seal on what stays uncut. Cut {short} deeper all over, or tilt less"
         )
-        yield Pointed(pointer, detail)
+        match moved.cut:
+            case WedgeCut(first=one, second=other):
+                nearer = "first" if one.distance_across < other.distance_across else "second"
+                yield Pointed(f"{prefix}/cut/{nearer}/depth", detail)
+            case _:
+                yield Pointed(f"{prefix}/cut/tilt", detail)
 
 
 def one_item_each(items: Iterable[OpenItem]) -> Iterator[OpenItem]:

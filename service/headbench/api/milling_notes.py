@@ -133,6 +133,7 @@ def thickness_elsewhere(
     if shows(more, "length", scales) and more > 0.0:
         detail = (
             f"Head thickness is checked at the chambers' middles; the deep side of the angle cut loses at least "
-            f"{say(more, 'length', scales)} more. Measure thickness there too."
+            f"{say(more, 'length', scales)} more. Measure thickness there too, and "
+            "enter it under chambers with its distance across."
         )
         yield note("thickness_elsewhere", "/cut", detail)

@@ -26,6 +26,7 @@ from headbench.api.milled import (
     Moved,
     MovedPosition,
     Movement,
+    deck_edge_faults,
     movement_faults,
     movement_to_si,
     position_run_out_faults,
@@ -275,6 +276,7 @@ def clearances_of(request: MillingRequest) -> list[PlacedClearance]:
 def _stated_faults(request: MillingRequest, scales: Scales) -> Iterator[Pointed]:
     """Statements that contradict each other as they stand."""
     yield from movement_faults(request, scales)
+    yield from deck_edge_faults(request, scales)
     yield from repeated_ids([chamber.id for chamber in request.chambers], "/chambers", "chamber")
     yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
     yield from shape_faults(request.chamber_shape, scales)
@@ -288,6 +290,8 @@ def _stated_faults(request: MillingRequest, scales: Scales) -> Iterator[Pointed]
     yield from lifter_faults(request.lifters, scales, "/lifters")
     if request.intake is not None:
         yield from intake_faults(request.intake, scales)
+        if request.intake.other_head is not None:
+            yield from deck_edge_faults(request.intake.other_head, scales, "/intake/other_head")
 
 
 def _unknown_chambers(request: MillingRequest) -> Iterator[Pointed]:
