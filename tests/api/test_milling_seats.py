@@ -1,4 +1,4 @@
-"""POST /v1/milling: seats that were done, beside hand arithmetic."""
+"""POST /v1/milling: seats that were cut, beside hand arithmetic."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def test_seats_count_once_whenever_the_chambers_were_poured(
     assert list(items) == ([] if poured else ["/poured"])
     if poured is None:
         assert "chamber_volume" in items["/poured"]
-        # nobody asks where no seat was done
+        # nobody asks where no seat was cut
         assert ask(client, seats(positions=[{"id": "1E", "valve": "exhaust"}]))["open_items"] == []
 
 

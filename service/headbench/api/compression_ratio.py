@@ -92,7 +92,9 @@ class RatioNumbers(Answer, kw_only=True, frozen=True):
     """What one cylinder's ratio is made of."""
 
     id: Annotated[str, Meta(description="The chamber.")]
-    chamber_volume: Annotated[VolumeOut | None, Meta(description="Chamber in the head, to its deck; null = not known.")]
+    chamber_volume: Annotated[
+        VolumeOut | None, Meta(description="Chamber in the head, to its deck; null = not measured.")
+    ]
     deck_clearance: Annotated[
         LengthOut | None, Meta(description="Piston below (+) or above (-) the block deck; null = not measured.")
     ]

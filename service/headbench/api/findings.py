@@ -116,7 +116,7 @@ NOTE_CODES: Final = {
     "manifold_askew": "The faces open at opposite edges; the manifold may sit askew.",
     "face_warped": "A corner of an intake face stands off its plane; no flat cut removes that.",
     "cam_timing_moved": "An overhead cam no longer runs as timed.",
-    "valves_sunk": "Valves sit deeper or prouder on seats that were done; stem and installed heights change as much.",
+    "valves_sunk": "Valves sit deeper or prouder on seats that were cut; stem and installed heights change as much.",
     "valve_meets_piston": "A valve and its piston would meet.",
     "valve_side_only": "The moving mass covers the valve side only.",
     "train_partly_counted": "The moving mass leaves out parts of the valve train that were not given.",

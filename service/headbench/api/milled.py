@@ -118,7 +118,7 @@ class MovedPosition(PositionModel, kw_only=True, frozen=True):
 
     @property
     def seat_moved(self) -> bool:
-        """Whether the valve sits otherwise than before the seats were done."""
+        """Whether the valve sits otherwise than before the seats were cut."""
         return self.seat_ground > 0.0 or (self.sink is not None and self.sink != 0.0)
 
 

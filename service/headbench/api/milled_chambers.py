@@ -43,7 +43,7 @@ class MilledChamberNumbers(Answer, kw_only=True, frozen=True):
         VolumeOut | None,
         Meta(
             description="What its sunk valves add to the reading, negative where they stand prouder; 0 if it was cc'd "
-            f"after the seats were done; {NOT_MEASURED}."
+            f"after the seats were cut; {NOT_MEASURED}."
         ),
     ]
     chamber_volume: Annotated[

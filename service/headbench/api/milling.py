@@ -70,7 +70,7 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
     for_wanted: Annotated[
         MillingForWanted | None, Meta(description="What gives the targets; null = nothing was asked for.")
     ]
-    seats: Annotated[list[SeatLine], Meta(description="The valves whose seats were done.")]
+    seats: Annotated[list[SeatLine], Meta(description="The valves whose seats were cut.")]
     pushrods: Annotated[PushrodSection | None, Meta(description="Pushrods after the work; null = none was given.")]
     piston_to_valve: Annotated[
         ClearanceSection | None, Meta(description="Clearances after the work; null = none was given.")

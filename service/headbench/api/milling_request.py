@@ -83,11 +83,11 @@ class MilledPosition(MovedPosition, kw_only=True, frozen=True):
     """One valve of the head, and what it works with; leave out what you do not need."""
 
     chamber: Annotated[
-        Name | None, Meta(description="Id of its chamber, for a seat that was done; null = not given.", examples=["1"])
+        Name | None, Meta(description="Id of its chamber, for a seat that was cut; null = not given.", examples=["1"])
     ] = None
     head_diameter: Annotated[
         PositiveLength | None,
-        Meta(description="Valve head diameter, for a seat that was done; null = not measured.", examples=[1.86]),
+        Meta(description="Valve head diameter, for a seat that was cut; null = not measured.", examples=[1.86]),
     ] = None
     rocker_ratio: RockerRatio = None
     pushrod: Annotated[
@@ -135,7 +135,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
     poured: Annotated[
         PouredWhen | None,
         Meta(
-            description="Whether the chambers were cc'd before or after the seats were done; only seats that were done "
+            description="Whether the chambers were cc'd before or after the seats were cut; only seats that were cut "
             "need it. Null = not given.",
             examples=["before_seats"],
         ),
@@ -303,7 +303,7 @@ def _unknown_chambers(request: MillingRequest) -> Iterator[Pointed]:
 
 
 def _sunk_by_chamber(request: MillingRequest, sunk: SunkValve) -> FloatArray:
-    """What the seats that were done add to what was cc'd [m3].
+    """What the seats that were cut add to what was cc'd [m3].
 
     Nothing where the chambers were cc'd after the seats; NaN while nobody said when, and for all while a seat belongs
     to no chamber yet.

@@ -33,7 +33,7 @@ class SeatNumbers(PositionAnswer, kw_only=True, frozen=True):
 
 
 class SeatLine(SeatNumbers, kw_only=True, frozen=True):
-    """One valve whose seat was done."""
+    """One valve whose seat was cut."""
 
     chamber: Annotated[str | None, Meta(description="The chamber that gains; null = not given.")]
 
@@ -42,7 +42,7 @@ _NUMBERS = Columns(SeatNumbers)
 
 
 def seat_lines(positions: Sequence[MilledPosition], sunk: SunkValve, scales: Scales) -> list[SeatLine]:
-    """The valves whose seats were done."""
+    """The valves whose seats were cut."""
     rows = _NUMBERS.from_si(
         {
             "sink": sunk.sink,
@@ -62,11 +62,11 @@ def seat_lines(positions: Sequence[MilledPosition], sunk: SunkValve, scales: Sca
 def open_seats(
     positions: Sequence[MilledPosition], poured: PouredWhen | None, *, has_chambers: bool
 ) -> Iterator[OpenItem]:
-    """What a seat that was done still asks for."""
+    """What a seat that was cut still asks for."""
     volumes = ["chamber_volume", "clearance_volume", "static_ratio", "effective_ratio"]
     done = [(place, position) for place, position in enumerate(positions) if position.seat_moved]
     if done and has_chambers and poured is None:
-        detail = "Enter whether the chambers were cc'd before or after the seats were done."
+        detail = "Enter whether the chambers were cc'd before or after the seats were cut."
         yield OpenItem(
             pointer="/poured", position=None, spring=None, needed_for=["sunk_volume", *volumes], detail=detail
         )
@@ -91,7 +91,7 @@ def open_seats(
 
 
 def seat_notes(positions: Sequence[MilledPosition], sunk: SunkValve, scales: Scales) -> Iterator[Note]:
-    """That stems and springs stand otherwise over seats that were done."""
+    """That stems and springs stand otherwise over seats that were cut."""
 
     def how(places: BoolArray, most: float, way: str) -> str:
         ids = [positions[place].id for place in np.flatnonzero(places).tolist()]

@@ -24,7 +24,7 @@ def piston_travel(
     rod_length : array (N,) or float
         Connecting rod between its centers L [m]
     pin_offset : array (N,) or float
-        Piston pin from the plane of the crank's axis, positive towards the major thrust side e [m]
+        Piston pin from the plane of the crank's axis, positive toward the major thrust side e [m]
 
     Returns
     -------
@@ -85,7 +85,7 @@ def bottom_angle(stroke: FloatArray, rod_length: FloatArray | float, pin_offset:
     rod_length : array (C,) or float
         Connecting rod between its centers L [m]
     pin_offset : array (C,) or float
-        Piston pin from the plane of the crank's axis, positive towards the major thrust side e [m]
+        Piston pin from the plane of the crank's axis, positive toward the major thrust side e [m]
 
     Returns
     -------
@@ -110,7 +110,7 @@ def top_after_bottom(stroke: FloatArray, rod_length: FloatArray, pin_offset: Flo
     rod_length : array (C,)
         Connecting rod between its centers L; NaN where it is not known [m]
     pin_offset : array (C,)
-        Piston pin from the plane of the crank's axis, positive towards the major thrust side e [m]
+        Piston pin from the plane of the crank's axis, positive toward the major thrust side e [m]
 
     Returns
     -------
@@ -147,7 +147,7 @@ def effective_ratio(
     rod_length : array (C,) or float
         Connecting rod between its centers L [m]
     pin_offset : array (C,) or float
-        Piston pin from the plane of the crank's axis, positive towards the major thrust side e [m]
+        Piston pin from the plane of the crank's axis, positive toward the major thrust side e [m]
     closing_angle : array (C,) or float
         Intake closing after the piston's bottom dead center [rad]
     clearance_volume : array (C,) or float
