@@ -126,8 +126,8 @@ class Cylinder(Model, kw_only=True, frozen=True):
     intake_closing_lift: Annotated[
         Length | None,
         Meta(
-            description="Lift at which intake_closing was read, as the cam card says: 0.050 in, 0.006 in for advertised "
-            "timing, or 0 on the seat. Null = not given.",
+            description="Lift at which intake_closing was read, as the cam card says: 0.050 in, 0.006 in for "
+            "advertised timing, or 0 on the seat. Null = not given.",
             examples=[0.006],
         ),
     ] = None
