@@ -24,6 +24,7 @@ from headbench.api.quantities import (
     say,
     written,
 )
+from headbench.calc import FloatArray
 from headbench.calc.compression_ratio import (
     chamber_for_ratio,
     find_ratio_faults,
@@ -148,6 +149,7 @@ def ratio_wanted(
     """What every cylinder needs, and what to say where it can't be reached; `quench_minimum` as it was written."""
     lines: list[RatioWantedLine] = []
     notes: list[Note] = []
+    gaskets: list[float] = []
     thinnest = wanted.thinnest_gasket * scales["length"].factor
     area = float(clearances.opening_area[0])
 
@@ -174,13 +176,12 @@ def ratio_wanted(
             found = reach(chamber_for_ratio, ratio, swept_volume, without_chamber)
             by_chamber = ChamberForRatio(wanted=ratio, **for_ratio(chamber.id, "the chamber", "volume", found))
             found = reach(gasket_for_ratio, ratio, swept_volume, without_gasket, area, thinnest)
-            left = float(quench(np.asarray(deck_clearance), found.needed))
+            gaskets.append(found.needed)
             by_gasket = GasketForRatio(
                 wanted=ratio,
-                quench=as_written(left, "length", scales),
+                quench=as_written(float(quench(deck_clearance, found.needed)), "length", scales),
                 **for_ratio(chamber.id, "the gasket", "length", found),
             )
-            notes += _gasket_too_thin(ratio, chamber.id, found.needed, left, quench_minimum, scales)
         if wanted.quench is not None:
             by_quench, more = _gasket_for_quench(wanted.quench, chamber.id, deck_clearance, thinnest, scales)
             notes += more
@@ -189,11 +190,19 @@ def ratio_wanted(
                 id=chamber.id, chamber_for_ratio=by_chamber, gasket_for_ratio=by_gasket, gasket_for_quench=by_quench
             )
         )
+    if wanted.static_ratio is not None:
+        left = quench(clearances.deck_clearance, np.array(gaskets))
+        notes += _gaskets_too_thin(wanted.static_ratio, chambers, gaskets, left, quench_minimum, scales)
     return lines, notes
 
 
-def _gasket_too_thin(
-    ratio: float, chamber: str, thickness: float, left: float, quench_minimum: float | None, scales: Scales
+def _gaskets_too_thin(
+    ratio: float,
+    chambers: Sequence[Chamber],
+    gaskets: Sequence[float],
+    left: FloatArray,
+    quench_minimum: float | None,
+    scales: Scales,
 ) -> Iterator[Note]:
     """That the gasket a ratio needs brings the piston to the head, or nearer than the job allows."""
 
@@ -201,15 +210,19 @@ def _gasket_too_thin(
         return say(value, "length", scales)
 
     minimum = scales["length"].to_si(quench_minimum or 0.0)
-    if clearance_verdict(np.array([left]), minimum)[0] != Verdict.REJECT:
-        return
-    leaves = f"Chamber {chamber}: the {length(thickness)} gasket that gives {ratio:g}:1 leaves {length(left)} of quench"
-    if is_closed(np.array(left)):
-        detail = f"{leaves}: the piston hits the head. Get the ratio by the chamber instead."
-        yield note("piston_meets_head", "/wanted/static_ratio", detail)
-    else:
-        detail = f"{leaves}, {length(minimum - left)} under the minimum. Get the ratio by the chamber instead."
-        yield note("quench_too_small", "/wanted/static_ratio", detail)
+    closed = is_closed(left)
+    for place in np.flatnonzero(clearance_verdict(left, minimum) == Verdict.REJECT).tolist():
+        quenches = float(left[place])
+        leaves = (
+            f"Chamber {chambers[place].id}: the {length(gaskets[place])} gasket that gives {ratio:g}:1 leaves "
+            f"{length(quenches)} of quench"
+        )
+        if closed[place]:
+            detail = f"{leaves}: the piston hits the head. Get the ratio by the chamber instead."
+            yield note("piston_meets_head", "/wanted/static_ratio", detail)
+        else:
+            detail = f"{leaves}, {length(minimum - quenches)} under the minimum. Get the ratio by the chamber instead."
+            yield note("quench_too_small", "/wanted/static_ratio", detail)
 
 
 def _gasket_for_quench(
