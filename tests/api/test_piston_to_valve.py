@@ -382,7 +382,7 @@ def test_a_wedge_that_ends_before_a_valve_is_refused(client: Client) -> None:
     assert response.status_code == 422
     (error,) = response.json()["errors"]
     assert error["pointer"] == "/positions/0/distance_across"
-    assert "run out" in error["detail"]
+    assert "ends before" in error["detail"]
     assert "-0.40 mm" in error["detail"]
     # and where it just ends nothing comes off
     job["positions"][0]["distance_across"] = 10.0

@@ -258,6 +258,34 @@ HEIGHT_SLIP: Final = Rule(
     "how near a height that misses its neighbors has to come to a known slip to be named as one",
     COMMON_PRACTICE,
 )
+USUAL_CUT: Final = Rule(
+    "usual_cut",
+    "length",
+    (0.150 * _INCH,),
+    "depth of cut above which a note is given, whatever the cut's angle",
+    COMMON_PRACTICE,
+)
+USUAL_QUENCH_STEEL: Final = Rule(
+    "usual_quench_with_steel_rods",
+    "length",
+    (0.035 * _INCH, 0.060 * _INCH),
+    "quench outside which a note is given with steel rods, or rods of which nothing is said; nothing is judged by it",
+    COMMON_PRACTICE,
+)
+USUAL_QUENCH_ALUMINUM: Final = Rule(
+    "usual_quench_with_aluminum_rods",
+    "length",
+    (0.050 * _INCH, 0.075 * _INCH),
+    "quench outside which a note is given with aluminum rods; nothing is judged by it",
+    COMMON_PRACTICE,
+)
+SEAT_LIFT: Final = Rule(
+    "seat_lift",
+    "length",
+    (0.006 * _INCH,),
+    "lift up to which a valve counts as seated, so that an effective ratio from there is taken as it stands",
+    "from memory: SAE J604 counts valve timing from 0.006 in of valve lift",
+)
 USUAL_RANGES: Final = (
     Rule("usual_measured_height", "length", (0.8 * _INCH, 3.5 * _INCH), "usual measured heights", COMMON_PRACTICE),
     Rule("usual_installed_height", "length", (0.8 * _INCH, 3.0 * _INCH), "usual installed heights", COMMON_PRACTICE),
@@ -285,6 +313,10 @@ RULES: Final = (
     FARTHEST_READINGS,
     PLUNGER_RESERVE,
     STOCK_GRACE,
+    USUAL_CUT,
+    USUAL_QUENCH_STEEL,
+    USUAL_QUENCH_ALUMINUM,
+    SEAT_LIFT,
     *USUAL_RANGES,
 )
 """Everything else that decides, as GET /v1/reference/limits lists it."""
