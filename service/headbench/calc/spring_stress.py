@@ -10,6 +10,7 @@ from typing import Final, Literal
 import numpy as np
 
 from headbench.calc import FloatArray
+from headbench.calc.curved_wire import curved_wire_factor
 from headbench.calc.spring_coils import DimensionedSpring
 from headbench.calc.spring_wire import Wire
 
@@ -69,33 +70,6 @@ def wahl_factor(spring_index: FloatArray) -> FloatArray:
     return (4.0 * spring_index - 1.0) / (4.0 * spring_index - 4.0) + 0.615 / spring_index
 
 
-def direct_shear_factor(spring_index: FloatArray) -> FloatArray:
-    """Stress factor for direct shear alone, K = 1 + 0.5/C.
-
-    Parameters
-    ----------
-    spring_index : array (P,)
-        Mean diameter over wire diameter C, above 1 [-]
-
-    Returns
-    -------
-    array (P,)
-        Factor K [-]
-
-    Notes
-    -----
-    Some texts take it for the mean stress of a moving spring, and a full factor for the amplitude only.
-
-    References
-    ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eq. 10-3.
-
-    >>> direct_shear_factor(np.array([8.0])).tolist()
-    [1.0625]
-    """
-    return 1.0 + 0.5 / spring_index
-
-
 def torsional_stress(
     load: FloatArray, mean_diameter: FloatArray, wire: Wire, factor: Callable[[FloatArray], FloatArray]
 ) -> FloatArray:
@@ -110,7 +84,7 @@ def torsional_stress(
     wire : Wire
         Round or ovate wire [m]
     factor : callable
-        `bergstraesser_factor`, `wahl_factor` or `direct_shear_factor` [-]
+        `bergstraesser_factor` or `wahl_factor`, for round wire [-]
 
     Returns
     -------
@@ -119,14 +93,12 @@ def torsional_stress(
 
     Notes
     -----
-    For ovate wire the torsion of an ellipse, 8 F D/(pi long short^2), and the factor of a round wire as
-    wide as it is: the two greatest stresses lie at different places, so this is on the safe side. That
-    combination is common practice, without a source.
+    Ovate wire goes by elasticity, see `curved_wire`: the factors are for round wire, and its greatest stress
+    need not lie at the inner end of the section.
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eq. 10-7; W. C. Young and
-    R. G. Budynas, Roark's Formulas for Stress and Strain, 7th ed., Table 10.1 (ellipse).
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-7.
 
     >>> from headbench.calc.spring_wire import round_wire
     >>> stress = torsional_stress(np.array([1000.0]), np.array([0.032]), round_wire(0.004), wahl_factor)
@@ -135,7 +107,9 @@ def torsional_stress(
     """
     short, long = min(wire.radial, wire.axial), max(wire.radial, wire.axial)
     plain = 8.0 * load * mean_diameter / (np.pi * long * short**2)
-    return np.asarray(factor(mean_diameter / wire.radial) * plain, dtype=np.float64)
+    index = mean_diameter / wire.radial
+    curved = factor(index) if wire.radial == wire.axial else curved_wire_factor(index, wire.radial / wire.axial)
+    return np.asarray(curved * plain, dtype=np.float64)
 
 
 def greatest_stress(
@@ -152,7 +126,7 @@ def greatest_stress(
     wire : Wire
         The wire it was made of [m]
     factor : callable
-        `bergstraesser_factor`, `wahl_factor` or `direct_shear_factor` [-]
+        `bergstraesser_factor` or `wahl_factor`, for round wire [-]
 
     Returns
     -------
