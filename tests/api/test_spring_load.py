@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from copy import deepcopy
 from typing import Any
 
@@ -120,10 +121,10 @@ def test_the_textbook_spring_of_music_wire(client: Client) -> None:
     found = line(client, coils(shear_modulus=11850), units={"stress": "ksi"}, heights=[1.5])
     one = found["coils"][0]
     assert found["points"][0]["rate"] == pytest.approx(4.13, abs=0.005)
-    assert one["solid_height"] == pytest.approx(0.4995, abs=1e-9)
+    assert one["coil_bind_height"] == pytest.approx(0.4995, abs=1e-9)
     assert one["tensile_strength"] == pytest.approx(324.0, abs=0.5)
     assert one["torsional_yield_strength"] == pytest.approx(0.45 * 324.0, abs=0.3)
-    assert one["reserve_at_solid"] == pytest.approx(6.46 / (4.13 * (2.06 - 0.4995)), abs=0.003)
+    assert one["reserve_at_coil_bind"] == pytest.approx(6.46 / (4.13 * (2.06 - 0.4995)), abs=0.003)
     # the book rounds pi sqrt(2 (E - G)/(2 G + E)) to 2.63 for all steels; its own equation 10-12 with the
     # tabulated E 29.0 and G 11.85 Mpsi gives 2.535, so 2.535 * 0.400/0.5
     assert one["stable_free_height"] == pytest.approx(2.10 * 2.535 / 2.63, abs=0.01)
@@ -191,8 +192,43 @@ def test_progressive_pitch_has_its_knee_where_the_close_coils_touch(client: Clie
     found = line(client, curve, units=metric, heights=[50, 40])
     one = found["coils"][0]
     assert one["free_height"] == pytest.approx(54.0)
-    assert one["knees"][0] == {"height": pytest.approx(42.0), "load": pytest.approx(189.62963, abs=1e-5)}
+    assert one["coil_closings"][0] == {"height": pytest.approx(42.0), "load": pytest.approx(189.62963, abs=1e-5)}
     assert [point["rate"] for point in found["points"]] == pytest.approx([1 / (6 * 0.010546875), 1 / (3 * 0.010546875)])
+
+
+def test_a_progressive_spring_surges_with_its_open_coils_alone(client: Client) -> None:
+    # hand arithmetic on the same spring pressed to 40 mm: three coils are closed, the other three are a cylinder with
+    # k = 1/(3*0.010546875) N/mm and m = 7850 pi/4 0.004^2 pi 0.030 3 kg: 1/2 sqrt(k/m) (Shigley, 9th ed., Eq. 10-25)
+    shape = {
+        "kind": "progressive",
+        "mean_diameter": 30,
+        "stretches": [{"coils": 3, "pitch": 6}, {"coils": 3, "pitch": 8}],
+    }
+    curve = coils(
+        wire={"kind": "round", "diameter": 4}, shape=shape, total_coils=8, free_height=None, shear_modulus=80000
+    )
+    metric = {"length": "mm", "force": "N", "stress": "MPa"}
+    found = line(client, curve, units=metric, working={"installed_height": 40, "valve_lift": 2})["coils"][0]
+    rate, mass = 1e3 / (3 * 0.010546875), 7850 * math.pi / 4 * 0.004**2 * math.pi * 0.030 * 3
+    assert found["surge_frequency"] == pytest.approx(0.5 * math.sqrt(rate / mass), rel=1e-6)
+    assert found["moving_share"] == pytest.approx(1 / 3, rel=1e-9)
+
+
+@pytest.mark.parametrize("factor", ["bergstraesser", "wahl"])
+def test_ovate_wire_is_stressed_as_elasticity_has_it(client: Client, factor: str) -> None:
+    # OWN: wire 4.5 mm across by 3.6 mm along the axis on 28 mm, ring sector in torsion by its displacements
+    # (tests/calc/test_curved_wire.py): 1.287 MPa per N; the factors are for round wire
+    curve = coils(
+        wire={"kind": "ovate", "radial": 4.5, "axial": 3.6},
+        shape={"kind": "cylinder", "mean_diameter": 28},
+        total_coils=6,
+        free_height=50,
+        shear_modulus=79500,
+    )
+    metric = {"length": "mm", "force": "N", "stress": "MPa"}
+    working = {"installed_height": 45, "valve_lift": 5}
+    found = line(client, curve, units=metric, heights=[45], working=working, stress_factor=factor)
+    assert found["coils"][0]["stress_at_seat"] / found["points"][0]["load"] == pytest.approx(1.287, abs=5e-4)
 
 
 def test_the_drawn_curve_runs_from_free_to_solid_and_marks_its_places(client: Client) -> None:
@@ -200,7 +236,7 @@ def test_the_drawn_curve_runs_from_free_to_solid_and_marks_its_places(client: Cl
     assert len(found["heights"]) == len(found["loads"]) == len(found["rates"]) == 11
     assert found["heights"][0] == pytest.approx(2.06)
     assert found["heights"][-1] == pytest.approx(0.4995)
-    assert [mark["name"] for mark in found["marks"]] == ["seat", "open", "solid"]
+    assert [mark["name"] for mark in found["marks"]] == ["seat", "open", "coil_bind"]
     assert [mark["height"] for mark in found["marks"]] == pytest.approx([1.5, 1.1, 0.4995])
     assert found["loads"] == sorted(found["loads"])
 

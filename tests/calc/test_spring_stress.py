@@ -61,7 +61,7 @@ def test_the_bergstraesser_factor_is_that_of_the_standard() -> None:
     assert bergstraesser_factor(index) == pytest.approx((index + 0.5) / (index - 0.75), rel=1e-12)
 
 
-def test_stress_at_solid_is_that_of_worked_problems() -> None:
+def test_stress_at_coil_bind_is_that_of_worked_problems() -> None:
     # Shigley's MED, solutions to Problems 10-5 (67.2 lbf, D 2, d 0.2 in: 48.56 kpsi, reserve 99.3/48.56 = 2.04) and
     # 10-6 (98.66 N, D 40, d 4 mm: 178.2 MPa)
     inch = torsional_stress(
@@ -97,13 +97,13 @@ def test_ovate_wire_in_a_wide_coil_is_stressed_like_an_ellipse_in_torsion() -> N
     assert stress[0] / 1e6 == pytest.approx(2.0 * 6.0 / (np.pi * 2.5 * 4.0) * 1e3, rel=1e-3)
 
 
-def test_the_design_example_has_its_reserve_at_solid() -> None:
+def test_the_design_example_has_its_reserve_at_coil_bind() -> None:
     # Shigley's MED, Example 10-2 (quoted from memory): made so that S_sy/tau is 1.2 at solid, S_sy 0.45*201/d^0.145
     wire = round_wire(0.080 * _INCH)
     pitch = (3.264 - 2.0 * 0.080) / 10.05 * _INCH
     profile = cylinder(0.8424 * _INCH, 10.05, pitch)
     spring = dimensioned_spring(profile, wire, "squared and ground", 11.75e3 * _KPSI, 7850.0)
-    stress = greatest_stress(spring, np.array([spring.solid_height]), wire, bergstraesser_factor)
+    stress = greatest_stress(spring, np.array([spring.coil_bind_height]), wire, bergstraesser_factor)
     strength = np.array([0.45 * 201.0 / 0.080**0.145 * _KPSI])
     assert static_reserve(strength, stress)[0] == pytest.approx(1.2, abs=0.005)
 
@@ -112,7 +112,7 @@ def test_the_design_example_has_its_reserve_at_solid() -> None:
 def test_the_greatest_stress_of_a_beehive_is_that_of_its_worst_piece_of_wire(share: float) -> None:
     wire, gap = round_wire(0.004), 0.004
     spring = dimensioned_spring(beehive(0.030, 0.018, 3.0, 2.5, 0.008), wire, "squared", 80e9, 7850.0)
-    height = np.array([spring.free_height + share * (spring.solid_height - spring.free_height)])
+    height = np.array([spring.free_height + share * (spring.coil_bind_height - spring.free_height)])
     load = spring.load_at(height)[0]
     # each piece bears the load or that it closed with, and its own factor; a dense sample of the wire
     radius = np.linspace(0.015, 0.009, 200_001)
@@ -129,7 +129,7 @@ def test_a_closed_coil_keeps_its_stress_while_the_load_grows() -> None:
     profile = stretches([3.0, 3.0], [0.030, 0.020], [0.030, 0.020], [0.0045, 0.009])
     spring = dimensioned_spring(profile, wire, "squared", 80e9, 7850.0)
     # by hand: the wide coils close at G d^4 0.5/(64 R^3) = 47.4 N and stay at 47.4*0.015 Nm, the narrow ones go on
-    after = np.array([spring.knee_height[0] - 0.001, spring.knee_height[0] - 0.002])
+    after = np.array([spring.coil_closing_height[0] - 0.001, spring.coil_closing_height[0] - 0.002])
     radius, load = spring.torsion_at(after)
     assert load[radius == 0.015].tolist() == pytest.approx([47.407407] * 6, rel=1e-6)
     assert (np.diff(load[:, radius[0] == 0.010], axis=0) > 0.0).all()
@@ -174,7 +174,7 @@ def test_the_fatigue_example_of_the_textbook(criterion: Criterion, endurance: fl
 
 
 @pytest.mark.parametrize(
-    ("criterion", "wire", "strength", "diameter", "endurance", "amplitude", "reserve_at_solid"),
+    ("criterion", "wire", "strength", "diameter", "endurance", "amplitude", "reserve_at_coil_bind"),
     [
         # Shigley's MED, solutions to Problems 10-26 (Gerber) and 10-27 (Goodman): music wire, 5 to 20 lbf, solid at
         # 23 lbf, unpeened, made for a fatigue reserve of 1.5
@@ -191,7 +191,7 @@ def test_fatigue_designs_have_the_reserve_they_were_made_for(
     diameter: float,
     endurance: float,
     amplitude: float,
-    reserve_at_solid: float,
+    reserve_at_coil_bind: float,
 ) -> None:
     section, mean_diameter = round_wire(wire * _INCH), np.full(3, diameter * _INCH)
     loads = np.array([7.5, 12.5, 23.0]) * _LBF
@@ -203,7 +203,7 @@ def test_fatigue_designs_have_the_reserve_they_were_made_for(
     found = fatigue_reserve(stress[:1], stress[1:2], limit, ultimate, criterion)
     assert found[0] == pytest.approx(1.5, abs=5e-4)
     yield_strength = np.array([0.45 * strength * _KPSI])
-    assert static_reserve(yield_strength, stress[2:])[0] == pytest.approx(reserve_at_solid, abs=1e-3)
+    assert static_reserve(yield_strength, stress[2:])[0] == pytest.approx(reserve_at_coil_bind, abs=1e-3)
 
 
 def test_goodmans_line_to_the_yield_strength_is_the_other_textbooks_method() -> None:
@@ -292,5 +292,5 @@ def test_what_is_not_known_stays_unknown() -> None:
         assert np.isnan(fatigue_reserve(known, known, unknown, known, criterion)).all()
     assert np.isnan(torsional_stress(unknown, known, round_wire(0.004), wahl_factor)).all()
     spring = dimensioned_spring(cylinder(0.030, 5.0, 0.009), round_wire(0.004), "squared", 80e9, 7850.0)
-    heights = np.array([np.nan, spring.solid_height - 1e-4])
+    heights = np.array([np.nan, spring.coil_bind_height - 1e-4])
     assert np.isnan(greatest_stress(spring, heights, round_wire(0.004), wahl_factor)).all()

@@ -29,10 +29,10 @@ from headbench.api.quantities import (
 from headbench.api.retainer_clearance import OwnLift
 from headbench.api.rounding import rounded
 from headbench.api.spreads import LengthSpread, length_spread
+from headbench.api.spring_notes import coil_bind_repeats
 from headbench.api.springs import (
     SpringList,
     SpringTable,
-    coil_bind_repeats,
     open_springs,
     repeated_ids,
     spring_faults,

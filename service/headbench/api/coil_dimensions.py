@@ -277,7 +277,7 @@ def _coil_faults(curve: DimensionedCurve, pointer: str, coils: float, scales: Sc
                 yield Pointed(where, "coils touch or overlap in the free spring")
             case "no travel":
                 free = f"{pointer}/free_height" if curve.free_height is not None else f"{pointer}/shape"
-                yield Pointed(free, "the free height is not above the solid height these coils have")
+                yield Pointed(free, "the free height is not above the coil-bind height these coils have")
             case "too many active coils":
                 field = "shape" if isinstance(curve.shape, ProgressiveCoils | TableCoils) else "active_coils"
                 detail = f"{coils:g} active coils are more than the {total:g} coils there are"

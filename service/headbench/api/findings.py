@@ -83,6 +83,7 @@ NOTE_CODES: Final = {
     "odd_one_out": "A part's mass does not belong to its set: its modified z-score, 0.6745 times its distance from the "
     "median over the median of all such distances, is above 3.5 (NIST/SEMATECH e-Handbook of Statistical Methods, "
     "1.3.5.17, after Iglewicz and Hoaglin).",
+    "share_estimated": "The share of a beehive's mass that moves is an estimate; its dimensions are not known.",
     "spring_unused": "A spring is named that no position uses.",
     "positions_share_spring": "Several positions use one spring's readings.",
     "not_reachable": "What is wanted cannot be had; the nearest that can is given.",

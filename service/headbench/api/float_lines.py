@@ -174,7 +174,7 @@ def find_floats(
         measured=measured[kinds],
         all_weighed=weighed.complete,
         springs=Springs(table.curves, table.curve[rows], table.seat_step[rows], table.coil_bind_height[rows]),
-        active_mass=(table.mass - table.retainer_coils - table.seat_coils)[rows],
+        active_mass=table.active_mass[rows],
         installed_height=installed_height,
         mass=mass.total,
         load_uncertainty=np.full(len(valves), setting.load_uncertainty),

@@ -21,7 +21,8 @@ from headbench.api.positions import unusual
 from headbench.api.quantities import say
 from headbench.api.retainer_clearance import GAPS, gap_notes, seal_notes
 from headbench.api.shims import assumed_shims
-from headbench.api.springs import coil_bind_repeats, known_by_notes
+from headbench.api.spring_notes import coil_bind_repeats, share_notes
+from headbench.api.springs import known_by_notes
 from headbench.api.valve_mass import mass_notes
 from headbench.calc import head_assembly as calc
 from headbench.units import Scales
@@ -47,6 +48,7 @@ def notes(
     counting = [line.installed_height_check for line in lines]
     yield PLAIN_COMPARISON
     yield from coverage_notes(head.weighed, head.valves, ids)
+    yield from share_notes(request.springs, {one.spring for one in positions if one.spring is not None})
     masses = [position.masses for position in positions]
     yield from scale_notes(request.scale, [request.springs, request.valvetrain, masses], scales)
     yield from tester_notes(request.tester, request.springs, scales)

@@ -169,9 +169,9 @@ def reading_faults(runs: Sequence[Run], tester: Tester | None, scales: Scales) -
         yield Pointed(f"{told.pointer(below)}/load", detail)
     bind = np.array([run.coil_bind_height for run in runs], dtype=np.float64) * scales["length"].factor
     for reading in np.flatnonzero(told.height < bind[owner] - 1e-9).tolist():
-        solid = say(float(bind[owner[reading]]), "length", scales)
+        shown = say(float(bind[owner[reading]]), "length", scales)
         detail = (
-            f"reading {told.number(reading)} was taken at {told.at(reading)}, below the coil-bind height of {solid}: "
+            f"reading {told.number(reading)} was taken at {told.at(reading)}, below the coil-bind height of {shown}: "
             "the spring cannot be that short"
         )
         yield Pointed(f"{told.pointer(reading)}/height", detail)

@@ -1,4 +1,4 @@
-"""Coils of a dimensioned spring: what they are solid at, how hard the wire is strained, how fast they surge."""
+"""Coils of a dimensioned spring: where they close and bind, the stress in the wire, its surge."""
 
 from __future__ import annotations
 
@@ -31,6 +31,7 @@ from headbench.api.quantities import (
 from headbench.api.springs import NestedSpring, Spring, each_spring
 from headbench.calc import FloatArray
 from headbench.calc.spring_coils import DimensionedSpring
+from headbench.calc.spring_motion import moving_share, surge_factor
 from headbench.calc.spring_stability import critical_deflection, stable_free_height
 from headbench.calc.spring_stress import (
     TORSIONAL_ULTIMATE,
@@ -54,7 +55,7 @@ _FACTORS: Final[dict[StressFactor, Callable[[FloatArray], FloatArray]]] = {
 }
 
 
-class Knee(Answer, kw_only=True, frozen=True):
+class CoilClosing(Answer, kw_only=True, frozen=True):
     """Where the rate changes: coils close, or begin or end to close one after the other."""
 
     height: LengthOut
@@ -66,13 +67,15 @@ class CoilNumbers(Answer, kw_only=True, frozen=True):
 
     spring: Annotated[int, Meta(description="Which: 0 the outer one, 1 and 2 the nested.")]
     free_height: Annotated[LengthOut | None, Meta(description="Height without load.")]
-    solid_height: Annotated[LengthOut | None, Meta(description="Height at which all coils touch, by the dimensions.")]
-    load_at_solid: Annotated[ForceOut | None, Meta(description="Load that just gets it there.")]
+    coil_bind_height: Annotated[
+        LengthOut | None, Meta(description="Height at which all coils touch, by the dimensions.")
+    ]
+    load_at_coil_bind: Annotated[ForceOut | None, Meta(description="Load that just gets it there.")]
     active_mass: Annotated[MassOut | None, Meta(description="Mass of the active coils; null without a material.")]
     total_mass: Annotated[MassOut | None, Meta(description="Mass of the spring; null without a material.")]
     stress_at_seat: Annotated[StressOut | None, Meta(description="Greatest shear stress at the installed height.")]
     stress_at_open: Annotated[StressOut | None, Meta(description="Greatest shear stress at full lift.")]
-    stress_at_solid: Annotated[StressOut | None, Meta(description="Greatest shear stress with all coils touching.")]
+    stress_at_coil_bind: Annotated[StressOut | None, Meta(description="Greatest shear stress with all coils touching.")]
     tensile_strength: Annotated[StressOut | None, Meta(description="Of the wire: its certificate's, or the table's.")]
     torsional_yield_strength: Annotated[StressOut | None, Meta(description="Of the wire, its set not removed.")]
     stress_amplitude: Annotated[StressOut | None, Meta(description="Half the stress at full lift less that at seat.")]
@@ -85,7 +88,8 @@ class CoilNumbers(Answer, kw_only=True, frozen=True):
         LengthOut | None, Meta(description="Height at which a cylinder buckles, ends held flat; null if it never does.")
     ]
     surge_frequency: Annotated[
-        FrequencyOut | None, Meta(description="Of its coils, both ends held, with the rate at the installed height.")
+        FrequencyOut | None,
+        Meta(description="Lowest surge frequency at the installed height, both ends held, closed coils left out."),
     ]
 
 
@@ -93,9 +97,18 @@ class CoilLine(CoilNumbers, kw_only=True, frozen=True):
     """One dimensioned spring."""
 
     active_coils: Annotated[float | None, Meta(description="Coils that carry torsion.")]
-    knees: Annotated[list[Knee], Meta(description="From tall to short; the solid height is not among them.")]
-    reserve_at_solid: Annotated[
-        float | None, Meta(description="Torsional yield strength over stress at solid; 1.2 is the usual aim.")
+    moving_share: Annotated[
+        float | None,
+        Meta(
+            description="Share of active_mass that moves with the retainer; 1/3 for a cylinder of one pitch. "
+            "Null = not known."
+        ),
+    ]
+    coil_closings: Annotated[
+        list[CoilClosing], Meta(description="From tall to short; the coil-bind height is not among them.")
+    ]
+    reserve_at_coil_bind: Annotated[
+        float | None, Meta(description="Torsional yield strength over stress at coil bind; 1.2 is the usual aim.")
     ]
     fatigue_limits: Annotated[
         Literal["zimmerli_unpeened", "zimmerli_peened"], Meta(description="The endurance limits taken.")
@@ -127,8 +140,8 @@ def coil_line(
 ) -> CoilLine:
     """Everything that follows from the dimensions of one spring, at the heights it works between."""
     wire = wire_of(curve, scales)
-    heights = np.array([working.installed_height, working.open_height, spring.solid_height])
-    seat, opened, solid = greatest_stress(spring, heights, wire, _FACTORS[factor]).tolist()
+    heights = np.array([working.installed_height, working.open_height, spring.coil_bind_height])
+    seat, opened, bound = greatest_stress(spring, heights, wire, _FACTORS[factor]).tolist()
     amplitude, mean = 0.5 * (opened - seat), 0.5 * (opened + seat)
     ultimate, elastic, yields = np.nan, np.nan, np.nan
     # the thinner size of ovate wire stands for the diameter a table goes by
@@ -147,16 +160,16 @@ def coil_line(
         shear = curve.shear_modulus * scales["stress"].factor
         stable, buckling = _buckling(spring.free_height, mean_diameter, elastic, shear)
     rate = spring.rate_at(heights[:1])
-    surge = surge_frequency(rate, np.array([spring.active_mass]))
+    surge = surge_factor(spring, heights[:1]) * surge_frequency(rate, np.array([spring.active_mass]))
     numbers = {
         "free_height": spring.free_height,
-        "solid_height": spring.solid_height,
-        "load_at_solid": spring.load_at_solid,
+        "coil_bind_height": spring.coil_bind_height,
+        "load_at_coil_bind": spring.load_at_coil_bind,
         "active_mass": spring.active_mass,
         "total_mass": spring.total_mass,
         "stress_at_seat": seat,
         "stress_at_open": opened,
-        "stress_at_solid": solid,
+        "stress_at_coil_bind": bound,
         "tensile_strength": ultimate,
         "torsional_yield_strength": yields,
         "stress_amplitude": amplitude,
@@ -168,8 +181,9 @@ def coil_line(
     return CoilLine(
         spring=place,
         active_coils=spring.active_coils,
-        knees=_knees(spring, scales),
-        reserve_at_solid=written(static_reserve(np.array([yields]), np.array([solid])))[0],
+        moving_share=written(moving_share(spring, np.array([np.nan])))[0],
+        coil_closings=_coil_closings(spring, scales),
+        reserve_at_coil_bind=written(static_reserve(np.array([yields]), np.array([bound])))[0],
         fatigue_limits="zimmerli_peened" if curve.peened else "zimmerli_unpeened",
         fatigue_reserve_goodman=_fatigue(amplitude, mean, ultimate, "goodman", peened=curve.peened),
         fatigue_reserve_gerber=_fatigue(amplitude, mean, ultimate, "gerber", peened=curve.peened),
@@ -199,10 +213,10 @@ def _fatigue(amplitude: float, mean: float, ultimate: float, criterion: Criterio
     return answered
 
 
-def _knees(spring: DimensionedSpring, scales: Scales) -> list[Knee]:
-    heights = written(spring.knee_height / scales["length"].factor)
-    loads = written(spring.knee_load / scales["force"].factor)
-    return [Knee(height=height, load=load) for height, load in zip(heights, loads, strict=True)]
+def _coil_closings(spring: DimensionedSpring, scales: Scales) -> list[CoilClosing]:
+    heights = written(spring.coil_closing_height / scales["length"].factor)
+    loads = written(spring.coil_closing_load / scales["force"].factor)
+    return [CoilClosing(height=height, load=load) for height, load in zip(heights, loads, strict=True)]
 
 
 def open_materials(springs: Sequence[Spring]) -> Iterator[OpenItem]:

@@ -21,7 +21,7 @@ T = TypeVar("T")
 class CurveMark(Answer, kw_only=True, frozen=True):
     """A place on the curve that has a name."""
 
-    name: Literal["seat", "open", "solid"]
+    name: Literal["seat", "open", "coil_bind"]
     height: LengthOut
     load: Annotated[ForceOut | None, Meta(description="Null where the coils touch before.")]
 
@@ -55,7 +55,7 @@ class Heights:
         own = self.outer[:, np.newaxis] - self._step
         return np.asarray((own < self._bind - 1e-9).any(axis=1), dtype=np.bool_)
 
-    def solid(self) -> BoolArray:
+    def at_coil_bind(self) -> BoolArray:
         """Where coils touch, as read or by dimensions."""
         own = self.outer[:, np.newaxis] - self._step
         by_dimensions = self._table.curves.shortest(self._curve.ravel()).reshape(self._curve.shape)
@@ -125,8 +125,8 @@ def drawn_curves(
     return curves
 
 
-def _solid(table: SpringTable, row: int) -> float:
-    """Height of the outer spring at which the first of its springs is solid, read or by dimensions; NaN unknown."""
+def _coil_bind(table: SpringTable, row: int) -> float:
+    """Height of the outer spring at which one of its springs binds, read or by dimensions; NaN unknown."""
     read = np.where(np.isfinite(table.coil_bind_height[row]), table.coil_bind_height[row], np.nan)
     computed = table.curves.shortest(table.curve[row])
     computed = np.where(computed > 0.0, computed, np.nan)
@@ -135,7 +135,7 @@ def _solid(table: SpringTable, row: int) -> float:
 
 
 def _ends(table: SpringTable, row: int, working: tuple[float, float]) -> tuple[float, float]:
-    tall, short = [working[0]], [working[1], _solid(table, row)]
+    tall, short = [working[0]], [working[1], _coil_bind(table, row)]
     first = len(table.curves.fitted.knots)
     for which, step in zip(table.curve[row].tolist(), table.seat_step[row].tolist(), strict=True):
         if which >= first:
@@ -144,17 +144,17 @@ def _ends(table: SpringTable, row: int, working: tuple[float, float]) -> tuple[f
             tall.append(float(table.curves.fitted.height[which, -1]) + step)
             short.append(float(table.curves.fitted.height[which, 0]) + step)
     high, low = np.fmax.reduce(np.array(tall)), np.fmin.reduce(np.array(short))
-    solid = short[1]
-    return float(high), float(low if np.isnan(solid) else max(low, solid))
+    bind = short[1]
+    return float(high), float(low if np.isnan(bind) else max(low, bind))
 
 
 def _marks(table: SpringTable, count: int, working: tuple[float, float], scales: Scales) -> list[list[CurveMark]]:
-    heights = np.array([[*working, _solid(table, row)] for row in range(count)])
+    heights = np.array([[*working, _coil_bind(table, row)] for row in range(count)])
     at = Heights(table, count, heights.ravel(), rows=np.repeat(np.arange(count), heights.shape[1]))
     rows = at.by_spring(
         written(np.stack([at.outer / scales["length"].factor, at.loads() / scales["force"].factor], axis=1))
     )
-    names: tuple[Literal["seat", "open", "solid"], ...] = ("seat", "open", "solid")
+    names: tuple[Literal["seat", "open", "coil_bind"], ...] = ("seat", "open", "coil_bind")
     return [
         [
             CurveMark(name=name, height=height, load=load)

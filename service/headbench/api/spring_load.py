@@ -314,11 +314,11 @@ def _open_items(request: SpringLoadRequest, losses: Sequence[PercentCheck | None
 
 def _notes(request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable, scales: Scales) -> Iterator[Note]:
     heights = np.array(request.heights) * scales["length"].factor
-    touching = Heights(table, len(lines), heights).solid().reshape(len(lines), -1)
+    touching = Heights(table, len(lines), heights).at_coil_bind().reshape(len(lines), -1)
     for place, (spring, line) in enumerate(zip(request.springs, lines, strict=True)):
-        for point, solid in zip(line.points, touching[place].tolist(), strict=True):
+        for point, touches in zip(line.points, touching[place].tolist(), strict=True):
             height = say(scales["length"].to_si(point.height), "length", scales)
-            if solid:
+            if touches:
                 detail = f"Spring {spring.id}: at {height} its coils have touched; there is no load to give."
                 yield note("coils_touch", f"/springs/{place}", detail)
             elif point.load == 0.0:

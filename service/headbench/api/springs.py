@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Final
+from typing import Annotated, Final, Literal
 
 import numpy as np
 from msgspec import Meta
@@ -13,12 +13,14 @@ from headbench.api.coil_dimensions import Coils, DimensionedCurve, Turn, dimensi
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, Run, curves_to_si, reading_faults
 from headbench.api.quantities import Columns, Mass, Model, Name, PositiveMass, SignedLength, mean_of
-from headbench.api.repeats import Repeated, RepeatedLength, height_repeats
+from headbench.api.repeats import RepeatedLength
 from headbench.api.scale import Scale, corrected_mass
 from headbench.api.tester import Tester, tester_faults
-from headbench.calc import FloatArray, IntArray
+from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.nested_springs import NO_SPRING, UNKNOWN_CURVE
 from headbench.calc.spring_curves import SpringCurves
+from headbench.calc.spring_motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN, moving_share, shared_by_mass
+from headbench.calc.valve_mass import SPRING_SHARE
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -30,6 +32,13 @@ _BIND = Meta(
 )
 _MASS = Meta(description="What it weighs, dead coils and all; null: not weighed.")
 _DEAD = Meta(description="Coils that do not work; null: all are taken as working.")
+_SHAPE = Meta(
+    description="Shape of a spring without dimensions, for the share of its mass that moves: a third of a cylindrical "
+    "one, 0.38 (an estimate) of a beehive.",
+    examples=["beehive"],
+)
+
+SpringShape = Literal["cylindrical", "beehive"]
 
 
 class DeadCoils(Model, kw_only=True, frozen=True):
@@ -48,6 +57,7 @@ class NestedSpring(Model, kw_only=True, frozen=True):
     coil_bind_height: Annotated[RepeatedLength | None, _BIND] = None
     mass: Annotated[PositiveMass | None, _MASS] = None
     dead_coils: Annotated[DeadCoils | None, _DEAD] = None
+    spring_shape: Annotated[SpringShape, _SHAPE] = "cylindrical"
 
 
 class Spring(Model, kw_only=True, frozen=True):
@@ -58,6 +68,7 @@ class Spring(Model, kw_only=True, frozen=True):
     coil_bind_height: Annotated[RepeatedLength | None, _BIND] = None
     mass: Annotated[PositiveMass | None, _MASS] = None
     dead_coils: Annotated[DeadCoils | None, _DEAD] = None
+    spring_shape: Annotated[SpringShape, _SHAPE] = "cylindrical"
     damper_mass: Annotated[Mass, Meta(description="What its damper weighs; it moves like a spring. 0 without one.")] = (
         0.0
     )
@@ -80,6 +91,11 @@ _ON_TESTER: Final = "on the tester, at two heights at least."
 
 _NAMED_AT_MOST: Final = 8
 
+_FREE: Final = np.array([np.nan])
+"""The height of a spring that is not installed yet."""
+
+_ROUNDING: Final = 1e-9
+
 NOT_NAMED: Final = -1
 """Row of a position that names no spring."""
 
@@ -95,6 +111,7 @@ class SpringTable:
     curve, seat_step, coil_bind_height : array (S + 1, K), as calc.head_assembly.Springs has them
     mass : array (S + 1, K), of each spring; NaN not weighed, 0 no such spring [kg]
     retainer_coils, seat_coils : array (S + 1, K), dead coils at either end, part of mass [kg]
+    moving_share, share_within : array (S + 1, K), of the active coils, and how far off it may be [-]
     damper_mass : array (S + 1,), 0 where there is none [kg]
     row : each spring's row by its id
     """
@@ -106,12 +123,35 @@ class SpringTable:
     mass: FloatArray
     retainer_coils: FloatArray
     seat_coils: FloatArray
+    moving_share: FloatArray
+    share_within: FloatArray
     damper_mass: FloatArray
     row: dict[str, int]
 
     def rows(self, names: Sequence[str | None]) -> IntArray:
         """The rows of the springs that positions name."""
         return np.array([NOT_NAMED if name is None else self.row[name] for name in names], dtype=np.int64)
+
+    @property
+    def active_mass(self) -> FloatArray:
+        """Mass of each spring's active coils, array (S + 1, K) [kg]."""
+        return self.mass - self.retainer_coils - self.seat_coils
+
+    def share_at(self, rows: IntArray) -> FloatArray:
+        """Part of the active coils of each position's springs that counts as moving, array (P,) [-]."""
+        return shared_by_mass(self.moving_share[rows], self.active_mass[rows])
+
+    def share_uncertainty_at(self, rows: IntArray) -> FloatArray:
+        """Standard uncertainty of the moving mass where a share is an estimate, array (P,) [kg].
+
+        Anything within its bounds is as likely as the rest: bounds over the root of 3 (JCGM 100:2008, 4.3.7).
+        """
+        within = np.nansum(self.share_within[rows] * self.active_mass[rows], axis=1)
+        return np.asarray(within / np.sqrt(3.0), dtype=np.float64)
+
+    def is_even_at(self, rows: IntArray) -> BoolArray:
+        """Whether all springs of each position are cylinders of one pitch, as far as is known, array (P,) [-]."""
+        return np.asarray((np.abs(self.moving_share[rows] - SPRING_SHARE) < _ROUNDING).all(axis=1), dtype=np.bool_)
 
 
 def springs_to_si(
@@ -125,6 +165,7 @@ def springs_to_si(
     coil_bind_height = np.full(shape, -np.inf)
     mass = np.zeros(shape)
     retainer_share, seat_share = np.zeros(shape), np.zeros(shape)
+    share, within = np.full(shape, SPRING_SHARE), np.zeros(shape)
     curve[:, 0], coil_bind_height[NOT_NAMED, 0], mass[NOT_NAMED, 0] = UNKNOWN_CURVE, np.nan, np.nan
 
     outer = _OUTER.to_si(springs, scales)
@@ -143,10 +184,15 @@ def springs_to_si(
                 retainer_share[row, column] = one.dead_coils.at_retainer / one.dead_coils.total_coils
                 seat_share[row, column] = one.dead_coils.at_seat / one.dead_coils.total_coils
             curve[row, column] = NO_SPRING if column > 0 and spring.tested_together else UNKNOWN_CURVE
+            if one.spring_shape == "beehive":
+                share[row, column], within[row, column] = BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN
             if one.load_curve is not None:
                 known.append((row, column, one.load_curve))
     curves, places = curves_to_si([one for *_, one in known], tester, scales)
     curve[[row for row, *_ in known], [column for _, column, _ in known]] = places
+    first = len(curves.fitted.knots)
+    for row, column in np.argwhere(curve >= first).tolist():
+        share[row, column] = moving_share(curves.dimensioned[curve[row, column] - first], _FREE)[0]
     mass = corrected_mass(mass, scale, scales)
     return SpringTable(
         curves=curves,
@@ -156,6 +202,8 @@ def springs_to_si(
         mass=mass,
         retainer_coils=retainer_share * mass,
         seat_coils=seat_share * mass,
+        moving_share=share,
+        share_within=within,
         damper_mass=np.append(corrected_mass(outer["damper_mass"], scale, scales), 0.0),
         row={spring.id: row for row, spring in enumerate(springs)},
     )
@@ -184,12 +232,7 @@ def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | No
                     "the springs were tested together, so this load would count twice",
                 )
     for _, pointer, one in each_spring(springs):
-        dead = one.dead_coils
-        if dead is not None and dead.at_retainer + dead.at_seat >= dead.total_coils:
-            detail = f"{dead.at_retainer + dead.at_seat:g} dead coils leave none of {dead.total_coils:g} to work"
-            yield Pointed(f"{pointer}/dead_coils/total_coils", detail)
-        if isinstance(one.load_curve, DimensionedCurve):
-            yield from dimension_faults(one.load_curve, f"{pointer}/load_curve", scales)
+        yield from _coil_faults(one, pointer, scales)
     calibration = list(tester_faults(tester, scales))
     yield from calibration
     # through a calibration that is wrong itself, no reading can be judged
@@ -197,16 +240,27 @@ def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | No
         yield from reading_faults(list(_runs(springs)), tester, scales)
 
 
+def _coil_faults(one: OneSpring, pointer: str, scales: Scales) -> Iterator[Pointed]:
+    dead = one.dead_coils
+    if dead is not None and dead.at_retainer + dead.at_seat >= dead.total_coils:
+        detail = f"{dead.at_retainer + dead.at_seat:g} dead coils leave none of {dead.total_coils:g} to work"
+        yield Pointed(f"{pointer}/dead_coils/total_coils", detail)
+    if isinstance(one.load_curve, DimensionedCurve):
+        if one.spring_shape != "cylindrical":
+            yield Pointed(f"{pointer}/spring_shape", "the dimensions give the shape of this spring; leave this out")
+        yield from dimension_faults(one.load_curve, f"{pointer}/load_curve", scales)
+
+
 def _runs(springs: Sequence[Spring]) -> Iterator[Run]:
     for _, pointer, one in each_spring(springs):
         if isinstance(one.load_curve, BenchReadings):
-            curve, solid = one.load_curve, mean_of(one.coil_bind_height)
-            yield Run(f"{pointer}/load_curve/readings", curve.readings, solid, scatters=curve.fit == "line")
+            curve, bind = one.load_curve, mean_of(one.coil_bind_height)
+            yield Run(f"{pointer}/load_curve/readings", curve.readings, bind, scatters=curve.fit == "line")
             if one.load_curve.second_run:
                 yield Run(
                     f"{pointer}/load_curve/second_run",
                     one.load_curve.second_run,
-                    solid,
+                    bind,
                     makes_curve=False,
                 )
 
@@ -247,11 +301,12 @@ def open_springs(springs: Sequence[Spring], used: set[str], needed_for: Mapping[
                     position=None,
                     spring=spring.id,
                     needed_for=needed_for[held],
-                    detail=f"{_named(spring, pointer)}: {detail}",
+                    detail=f"{named(spring, pointer)}: {detail}",
                 )
 
 
-def _named(spring: Spring, pointer: str) -> str:
+def named(spring: Spring, pointer: str) -> str:
+    """A spring as a sentence begins."""
     nested = pointer.partition("/nested/")[2]
     return f"Spring {spring.id}, nested spring {int(nested) + 1}" if nested else f"Spring {spring.id}"
 
@@ -276,28 +331,14 @@ def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator
         yield "tested_together", "each_alone", "read its springs one by one, to know how each of them surges."
 
 
-def coil_bind_repeats(springs: Sequence[Spring], used: set[str], scales: Scales) -> Iterator[Note]:
-    """The range of coil-bind heights that were read more than once."""
-    readings = [
-        Repeated(f"{pointer}/coil_bind_height", _uncapped(_named(spring, pointer)), one.coil_bind_height)
-        for spring, pointer, one in each_spring(springs)
-        if spring.id in used
-    ]
-    yield from height_repeats("Coil-bind height", readings, scales)
-
-
-def _uncapped(name: str) -> str:
-    return name[0].lower() + name[1:]
-
-
 def known_by_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
     """Loads that are given, but were not read on a tester."""
     for spring, pointer, one in each_spring(springs):
         if spring.id not in used:
             continue
         if isinstance(one.load_curve, RatedCurve):
-            detail = f"{_named(spring, pointer)}: its load is the data sheet's; it was not read on a tester."
+            detail = f"{named(spring, pointer)}: its load is the data sheet's; it was not read on a tester."
             yield note("known_by_rating", f"{pointer}/load_curve", detail)
         if isinstance(one.load_curve, DimensionedCurve):
-            detail = f"{_named(spring, pointer)}: its load is reckoned from its dimensions; real springs differ."
+            detail = f"{named(spring, pointer)}: its load is reckoned from its dimensions; real springs differ."
             yield note("known_by_dimensions", f"{pointer}/load_curve", detail)

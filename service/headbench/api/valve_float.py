@@ -45,6 +45,7 @@ from headbench.api.quantities import (
 from headbench.api.rounding import rounded
 from headbench.api.scale import ScaleUsed, scale_faults
 from headbench.api.spreads import SpeedSpread, spread_rows
+from headbench.api.spring_notes import share_notes
 from headbench.api.springs import (
     SpringList,
     known_by_notes,
@@ -280,6 +281,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *_comparison(request, sheet.speed.crank_speed_uncertainty, ids),
             note("rigid_train", "", NOTE_CODES["rigid_train"]),
             *coverage_notes(weighed, valves, ids),
+            *share_notes(request.springs, used),
             *heavy_spring_notes(weighed.parts, ids, request.spring_share, scales),
             *scale_notes(request.scale, [request.springs, request.valvetrain, masses], scales),
             *tester_notes(request.tester, request.springs, scales),

@@ -33,7 +33,15 @@ from headbench.api.quantities import Answer, Columns, MassOut, Model, Units, Uni
 from headbench.api.rounding import rounded
 from headbench.api.scale import ScaleUsed, scale_faults
 from headbench.api.spreads import MassSpread, spread_rows
-from headbench.api.springs import SpringList, open_springs, repeated_ids, spring_faults, springs_to_si, unknown_springs
+from headbench.api.spring_notes import share_notes
+from headbench.api.springs import (
+    SpringList,
+    open_springs,
+    repeated_ids,
+    spring_faults,
+    springs_to_si,
+    unknown_springs,
+)
 from headbench.api.valvetrain import KINDS, ValveKind, ValvetrainParts
 from headbench.calc import FloatArray
 from headbench.calc.scale_readings import mass_to_remove
@@ -369,6 +377,7 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
         notes=[
             *scale_notes(request.scale, [request.springs, request.valvetrain, masses], scales),
             *coverage_notes(weighed, valves, ids),
+            *share_notes(request.springs, {name for name in names if name}),
             *heavy_spring_notes(parts, ids, request.spring_share, scales),
             *mass_notes(weighed, valves, ids, scales),
         ],

@@ -202,7 +202,8 @@ def _surging(springs: Springs, installed_height: FloatArray, active_mass: FloatA
     there = ~np.isneginf(springs.coil_bind_height)
     # a curve that holds the load of several springs says nothing of each
     together = (there & (springs.curve == NO_SPRING)).any(axis=1)
-    each = surge_frequency(np.where(together[:, np.newaxis], np.nan, rate), active_mass)
+    factor = springs.curves.surge_factor(springs.curve.ravel(), height.ravel()).reshape(height.shape)
+    each = factor * surge_frequency(np.where(together[:, np.newaxis], np.nan, rate), active_mass)
     known = np.where(there & ~np.isnan(each), each, np.inf)
     spring = known.argmin(axis=1).astype(np.int64)
     lowest = known[np.arange(len(known)), spring]

@@ -189,7 +189,7 @@ def nested_height_for(curves: SpringCurves, curve: IntArray, load: FloatArray, s
     Returns
     -------
     array (P,)
-        Height; NaN where a spring is not known, or where they cannot push that before one is solid [m]
+        Height; NaN where a spring is not known, or where they cannot push that before one is at coil bind [m]
 
     >>> from headbench.calc.load_curves import from_rating
     >>> rated = from_rating(np.array([0.040, 0.038]), np.array([400.0, 100.0]), np.array([40e3, 10e3]))
@@ -199,7 +199,7 @@ def nested_height_for(curves: SpringCurves, curve: IntArray, load: FloatArray, s
     """
     flat = curve.ravel()
     shared = np.repeat(load / np.maximum((curve >= 0).sum(axis=1), 1), curve.shape[1])
-    # below the tallest of the solid heights there is no load; with a share of it on each there is too little
+    # below the tallest of the coil-bind heights there is no load; with a share of it on each there is too little
     low = (np.maximum(curves.shortest(flat), _LEAST_HEIGHT).reshape(curve.shape) + seat_step).max(axis=1)
     high = np.fmax.reduce((curves.height_for(flat, shared).reshape(curve.shape) + seat_step), axis=1)
     high = np.maximum(np.where(np.isnan(high), low, high), low) + _LEAST_HEIGHT

@@ -12,6 +12,7 @@ from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.grid import GRID
 from headbench.calc.load_curves import LoadCurves
 from headbench.calc.spring_coils import DimensionedSpring
+from headbench.calc.spring_motion import surge_factor
 
 PROVEN_BEYOND: Final = 0.1
 """How far outside its readings a spring still counts as read, as a share of what they span [-]; no source."""
@@ -41,7 +42,7 @@ class SpringCurves:
         Returns
         -------
         array (P,)
-            Load; 0 above the free height, NaN below the solid height of a dimensioned spring [N]
+            Load; 0 above the free height, NaN below the coil-bind height of a dimensioned spring [N]
 
         >>> from headbench.calc.load_curves import from_rating
         >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
@@ -163,7 +164,7 @@ class SpringCurves:
         Returns
         -------
         array (P,)
-            The solid height of a dimensioned spring; 0 where it is not known [m]
+            The coil-bind height of a dimensioned spring; 0 where it is not known [m]
 
         >>> from headbench.calc.load_curves import from_rating
         >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
@@ -172,8 +173,33 @@ class SpringCurves:
         """
         height = np.zeros(len(which))
         for rows, spring in self._dimensioned_in(which):
-            height[rows] = spring.solid_height
+            height[rows] = spring.coil_bind_height
         return height
+
+    def surge_factor(self, which: IntArray, height: FloatArray) -> FloatArray:
+        """Surge frequency over that of an even spring of the same rate and active mass: see `spring_motion`.
+
+        Parameters
+        ----------
+        which : array (P,)
+            The springs, negative for none [-]
+        height : array (P,)
+            Their heights [m]
+
+        Returns
+        -------
+        array (P,)
+            Factor; 1 for a spring that is not known by its dimensions [-]
+
+        >>> from headbench.calc.load_curves import from_rating
+        >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
+        >>> SpringCurves(rated).surge_factor(np.array([0]), np.array([0.038])).tolist()
+        [1.0]
+        """
+        factor = np.ones(len(which))
+        for rows, spring in self._dimensioned_in(which):
+            factor[rows] = surge_factor(spring, height[rows])
+        return factor
 
     def _fitted_only(self, which: IntArray) -> IntArray:
         return np.where(which < len(self.fitted.knots), which, -1)

@@ -131,18 +131,18 @@ def greatest_stress(
     Returns
     -------
     array (P,)
-        Stress; NaN below the solid height [Pa]
+        Stress; NaN below the coil-bind height [Pa]
 
     Notes
     -----
-    Coils that are solid keep the stress they closed with: see `DimensionedSpring.torsion_at`.
+    Coils that are closed keep the stress they closed with: see `DimensionedSpring.torsion_at`.
 
     >>> from headbench.calc.spring_coils import dimensioned_spring
     >>> from headbench.calc.spring_shapes import cylinder
     >>> from headbench.calc.spring_wire import round_wire
     >>> wire = round_wire(0.004)
     >>> spring = dimensioned_spring(cylinder(0.032, 5.0, 0.009), wire, "squared", 80e9, 7850.0)
-    >>> (greatest_stress(spring, np.array([spring.solid_height]), wire, wahl_factor) / 1e6).round(1).tolist()
+    >>> (greatest_stress(spring, np.array([spring.coil_bind_height]), wire, wahl_factor) / 1e6).round(1).tolist()
     [588.9]
     """
     radius, load = spring.torsion_at(height)
@@ -158,12 +158,12 @@ def static_reserve(yield_strength: FloatArray, stress: FloatArray) -> FloatArray
     yield_strength : array (P,)
         Torsional yield strength S_sy: a percentage of the tensile strength, see `wire_materials` [Pa]
     stress : array (P,)
-        Greatest stress, usually that at the solid height [Pa]
+        Greatest stress, usually that at the coil-bind height [Pa]
 
     Returns
     -------
     array (P,)
-        Reserve; 1.2 at solid is the usual aim [-]
+        Reserve; 1.2 at coil bind is the usual aim [-]
 
     References
     ----------

@@ -17,7 +17,7 @@ EndType = Literal["plain", "plain and ground", "squared", "squared and ground"]
 
 @dataclass(frozen=True, slots=True)
 class _End:
-    """dead_coils: coils of both ends that carry no torsion; wires: thicknesses a solid spring has beyond its coils."""
+    """dead_coils: coils of both ends that carry no torsion; wires: thicknesses at coil bind beyond the active coils."""
 
     dead_coils: float
     wires: float
@@ -203,7 +203,7 @@ def dead_coils(ends: EndType) -> float:
 
 
 def end_height(ends: EndType, wire: Wire) -> float:
-    """Height the ends add to the active coils, free or solid.
+    """Height the ends add to the active coils, free or at coil bind.
 
     Parameters
     ----------
@@ -215,11 +215,11 @@ def end_height(ends: EndType, wire: Wire) -> float:
     Returns
     -------
     float
-        Solid height less one wire per active coil [m]
+        Coil-bind height less one wire per active coil [m]
 
     Notes
     -----
-    So that the solid height is d (N_t + 1) with ends left as cut and d N_t with ground ends. Ends of a
+    So that the coil-bind height is d (N_t + 1) with ends left as cut and d N_t with ground ends. Ends of a
     telescoping spring count in full. Published.
 
     References
@@ -255,7 +255,7 @@ def uniform_pitch(free_height: float, coils: float, ends: EndType, wire: Wire) -
     -----
     As tabulated for plain, squared and squared and ground ends. For plain and ground ends the
     table divides by N_a + 1, with which the gaps of the active coils do not add up to free less
-    solid height; here they do.
+    coil-bind height; here they do.
 
     References
     ----------

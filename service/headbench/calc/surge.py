@@ -50,10 +50,9 @@ def surge_frequency(rate: FloatArray, active_mass: FloatArray) -> FloatArray:
 
     Notes
     -----
-    Exact for a uniform spring, k and mass spread evenly; half a wave stands between its ends. A
-    progressive or beehive spring has no single surge frequency: its rate and active mass change as
-    coils close, which is why it surges less. Take rate and mass at one height and treat the answer as
-    a mark, not a value.
+    Exact for an even spring, stiffness and mass spread alike along the wire; half a wave stands between its
+    ends. For a beehive, a cone or a progressive spring `spring_motion.surge_factor` makes it right at one
+    height; such a spring surges at another frequency at every height, which is why it surges less.
 
     References
     ----------

@@ -1,0 +1,42 @@
+"""Spring notes: what is to be said of how springs were read, and of what is only estimated."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from headbench.api.findings import Note, note
+from headbench.api.repeats import Repeated, height_repeats
+from headbench.api.springs import Spring, each_spring, named
+from headbench.calc.spring_motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN
+from headbench.units import Scales
+
+
+def coil_bind_repeats(springs: Sequence[Spring], used: set[str], scales: Scales) -> Iterator[Note]:
+    """The range of coil-bind heights that were read more than once."""
+    readings = [
+        Repeated(f"{pointer}/coil_bind_height", _uncapped(named(spring, pointer)), one.coil_bind_height)
+        for spring, pointer, one in each_spring(springs)
+        if spring.id in used
+    ]
+    yield from height_repeats("Coil-bind height", readings, scales)
+
+
+def _uncapped(name: str) -> str:
+    return name[0].lower() + name[1:]
+
+
+def share_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
+    """Springs whose moving share is an estimate."""
+    beehives = [
+        (pointer, _uncapped(named(spring, pointer)))
+        for spring, pointer, one in each_spring(springs)
+        if spring.id in used and one.spring_shape == "beehive"
+    ]
+    if beehives:
+        low, high = BEEHIVE_SHARE - BEEHIVE_SHARE_WITHIN, BEEHIVE_SHARE + BEEHIVE_SHARE_WITHIN
+        which = ", ".join(name for _, name in beehives)
+        detail = (
+            f"Moving mass counts {BEEHIVE_SHARE:g} of the working coils of {which}: an estimate for a beehive, "
+            f"{low:.2f} to {high:.2f}. Enter its dimensions to have it figured."
+        )
+        yield note("share_estimated", f"{beehives[0][0]}/spring_shape", detail)
