@@ -385,26 +385,3 @@ def test_loads_far_outside_the_known_ones_are_noted(client: Client, known: tuple
     # read are 117 and 264 lbf
     tester = {"calibration": [{"applied": at, "indicated": at} for at in known]}
     assert ("beyond_calibration" in codes(ask(client, float_job(tester=tester)))) == noted
-
-
-def test_a_progressive_spring_surges_with_its_open_coils_alone(client: Client) -> None:
-    # hand arithmetic: 6 coils of 90 g, 3 of which have closed at 1.45 in (their 0.08 in gaps at c = 8 D^3/(G d^4) per
-    # coil are gone at 1.52 in): 3 coils of 45 g with a rate of 1/(3 c) are left, 1/2 sqrt(k/m)
-    coil = 8.0 * 1.2**3 / (11.5e6 * 0.16**4)
-    request = float_job()
-    request["springs"][0]["mass"] = 90.0
-    request["springs"][0]["load_curve"] = {
-        "kind": "dimensioned",
-        "wire": {"kind": "round", "diameter": 0.16},
-        "shape": {
-            "kind": "progressive",
-            "mean_diameter": 1.2,
-            "stretches": [{"coils": 3, "pitch": 0.24}, {"coils": 3, "pitch": 0.32}],
-        },
-        "ends": "squared_and_ground",
-        "shear_modulus": 11.5e6,
-        "shear_modulus_source": "made up",
-    }
-    request["positions"][0]["installed_height"] = 1.45
-    rate = POUND / INCH / (3.0 * coil)
-    assert found(client, request)["surge_frequency"] == pytest.approx(0.5 * math.sqrt(rate / 0.045), rel=1e-6)

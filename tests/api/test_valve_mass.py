@@ -133,58 +133,6 @@ def test_dead_coils_move_whole_at_the_retainer_and_not_at_all_at_the_seat(client
     assert line["spring_mass"] == 90.0
 
 
-def test_a_beehive_without_dimensions_moves_an_estimated_share(client: Client) -> None:
-    # OWN: 0.36 to 0.40 of common beehives moves (tests/calc/test_spring_motion.py), so 0.38 of 90 g
-    job = one_valve()
-    job["springs"][0]["spring_shape"] = "beehive"
-    answer = weigh(client, job)
-    assert answer["positions"][0]["moving_mass_by_part"]["springs"] == pytest.approx(34.2, rel=1e-9)
-    (told,) = [note for note in answer["notes"] if note["code"] == "share_estimated"]
-    assert told["pointer"] == "/springs/0/spring_shape"
-    assert "spring S1: an estimate for a beehive, 0.36 to 0.40" in told["detail"]
-
-
-def dimensioned(**shape: Any) -> Job:
-    return {
-        "kind": "dimensioned",
-        "wire": {"kind": "round", "diameter": 0.160},
-        "shape": shape,
-        "ends": "squared_and_ground",
-        "active_coils": 4.5,
-        "free_height": 2.0,
-        "shear_modulus": 11.5e6,
-        "shear_modulus_source": "made up",
-    }
-
-
-def test_a_cone_moves_the_share_of_its_static_shape(client: Client) -> None:
-    # OWN: the integral of u^2 dm over the wire, closed form in tests/calc/test_spring_motion.py: with a = 1.2^4 and
-    # x = D^2 it is that of (a - x^2)^2/2 dx from 0.64 to 1.44, over (a - 0.8^4)^2 (1.44 - 0.64)/2
-    a = 1.2**4
-
-    def integral(x: float) -> float:
-        return a * a * x - 2.0 * a * x**3 / 3.0 + x**5 / 5.0
-
-    share = (integral(1.44) - integral(0.64)) / ((a - 0.8**4) ** 2 * 0.8)
-    job = one_valve()
-    job["springs"][0]["load_curve"] = dimensioned(kind="cone", first_mean_diameter=1.2, last_mean_diameter=0.8)
-    line = weigh(client, job)["positions"][0]
-    assert line["moving_mass_by_part"]["springs"] == pytest.approx(90.0 * share, rel=1e-9)
-    # beside an inner cylinder each counts its own share
-    job["springs"][0]["nested"] = [{"mass": 30.0}]
-    line = weigh(client, job)["positions"][0]
-    assert line["moving_mass_by_part"]["springs"] == pytest.approx(90.0 * share + 10.0, rel=1e-9)
-
-
-def test_a_shape_beside_dimensions_is_one_too_many(client: Client) -> None:
-    job = one_valve()
-    job["springs"][0] |= {
-        "load_curve": dimensioned(kind="cylinder", mean_diameter=1.1),
-        "spring_shape": "beehive",
-    }
-    assert list(errors(client, job)) == ["/springs/0/spring_shape"]
-
-
 def test_the_exact_share_is_that_of_the_printed_root(client: Client) -> None:
     # x tan x = 1 has the root 0.8603 (heat conduction texts, from memory): where the spring weighs as much as the rest
     # its share is 1/x^2 - 1
