@@ -129,11 +129,13 @@ def test_a_short_position_gets_no_shim_and_is_told_what_can_be_done(client: Clie
 
 
 def test_a_load_outside_the_readings_is_marked_with_how_far(client: Client) -> None:
-    answer = sheet(client, whole_job())
+    job = whole_job()
+    # installed at 1.751, read at 1.73 and 1.25
+    job["springs"][0]["load_curve"]["readings"][0] = {"height": 1.73, "load": 122.88}
+    answer = sheet(client, job)
     position = answer["positions"][0]
-    # installed at 1.751, read at 1.75 and 1.25
-    assert (position["seat_load_beyond_readings"], position["open_load_beyond_readings"]) == (0.001, 0.0)
-    assert any(note["code"] == "beyond_readings" and "0.001 in" in note["detail"] for note in answer["notes"])
+    assert (position["seat_load_beyond_readings"], position["open_load_beyond_readings"]) == (0.021, 0.0)
+    assert any(note["code"] == "beyond_readings" and "0.021 in" in note["detail"] for note in answer["notes"])
 
 
 def test_the_solid_height_of_each_spring_is_its_own(client: Client) -> None:

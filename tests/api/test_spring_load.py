@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from copy import deepcopy
 from typing import Any
 
 import pytest
@@ -305,13 +304,6 @@ def test_shapes_that_cannot_be_true_are_refused(client: Client, shape: Job, chan
 def test_a_testers_known_loads_must_make_a_correction(client: Client) -> None:
     tester = {"calibration": [{"applied": 100, "indicated": 101}, {"applied": 150, "indicated": 99}]}
     assert set(errors(client, BENCH, tester=tester)) == {"/tester/calibration/0"}
-
-
-def test_a_correction_below_nothing_is_refused(client: Client) -> None:
-    curve = deepcopy(BENCH)
-    curve["readings"].append({"height": 1.9, "load": 5})
-    tester = {"calibration": [{"applied": 100, "indicated": 120}, {"applied": 200, "indicated": 220}]}
-    assert set(errors(client, curve, tester=tester)) == {"/load_curve/readings/2/load"}
 
 
 def test_contradicting_readings_of_a_second_run_are_named_there(client: Client) -> None:

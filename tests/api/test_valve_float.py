@@ -228,7 +228,7 @@ def test_a_load_beyond_the_readings_is_marked(client: Client) -> None:
     request["positions"][0]["installed_height"] = 1.70
     answer = ask(client, request)
     note = next(note for note in answer["notes"] if note["code"] == "beyond_readings")
-    assert "0.04 in" in note["detail"]  # 1.70 - 0.49 stands 0.04 under the shortest reading
+    assert "0.040 in" in note["detail"]  # 1.70 - 0.49 stands 0.04 under the shortest reading
 
 
 def test_uncertainties_that_are_stated_are_propagated(client: Client) -> None:
@@ -360,7 +360,8 @@ def test_a_seat_load_far_from_its_readings_is_an_open_item(client: Client) -> No
     assert reserves(answer) == ["not_measured"]
     # 1.95 is 0.2 above the tallest reading, 1.75
     assert any(
-        note["code"] == "beyond_readings" and "shut its spring is 0.2 in" in note["detail"] for note in answer["notes"]
+        note["code"] == "beyond_readings" and "seat load at 1I, by up to 0.200 in" in note["detail"]
+        for note in answer["notes"]
     )
     assert [(item["pointer"], item["spring"]) for item in answer["open_items"]] == [("/springs/0/load_curve", "S1")]
 

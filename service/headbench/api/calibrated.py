@@ -9,11 +9,11 @@ import msgspec
 import numpy as np
 
 from headbench.api.findings import Note, note
-from headbench.api.load_curves import Reading
 from headbench.api.quantities import say
 from headbench.api.scale import KNOWN_WEIGHTS, Scale, masses_in
 from headbench.api.springs import Spring
 from headbench.api.tester import KNOWN_LOADS, Tester
+from headbench.api.tester_readings import Reading
 from headbench.api.valvetrain import KINDS, Valvetrain, highest_lift, lift_of, ratios_to_si
 from headbench.calc import FloatArray
 from headbench.units import Scales

@@ -83,6 +83,9 @@ NOTE_CODES: Final = {
     "odd_one_out": "A part's mass does not belong to its set: its modified z-score, 0.6745 times its distance from the "
     "median over the median of all such distances, is above 3.5 (NIST/SEMATECH e-Handbook of Statistical Methods, "
     "1.3.5.17, after Iglewicz and Hoaglin).",
+    "correction_negative": "A reading is taken below nothing by its tool's correction; it is left out.",
+    "second_run_differs": "Two runs of one spring differ by more than a tester repeats; the lower one is judged, and "
+    "not accepted.",
     "share_estimated": "The share of a beehive's mass that moves is an estimate; its dimensions are not known.",
     "spring_unused": "A spring is named that no position uses.",
     "positions_share_spring": "Several positions use one spring's readings.",

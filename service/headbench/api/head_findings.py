@@ -23,12 +23,11 @@ from headbench.api.retainer_clearance import GAPS, gap_notes, seal_notes
 from headbench.api.shims import assumed_shims
 from headbench.api.spring_notes import coil_bind_repeats, share_notes
 from headbench.api.springs import known_by_notes
+from headbench.api.tested_springs import outside_notes, tested_notes
 from headbench.api.valve_mass import mass_notes
 from headbench.calc import head_assembly as calc
 from headbench.units import Scales
 
-_WORTH_SAYING: Final = 2e-6
-"""How far outside the readings is worth a note [m]; nearer rounds to nothing in any unit."""
 _SOLID_SPREAD: Final = 0.030 * 0.0254
 """How much solid heights differ within one set [m]; common practice, no source."""
 
@@ -59,7 +58,7 @@ def notes(
     yield from slip_notes(positions, head.heights, request.units.length, scales)
     yield from height_notes(sheet.heights, positions, counting, readings.shims, scales)
     yield from _carried_by_load(sheet, counting, ids, scales)
-    yield from _load_notes(request, sheet, scales)
+    yield from _load_notes(request, head, sheet, scales)
     yield from _off_target_loads(lines, scales)
     limits = readings.limits
     yield from coil_bind_notes(
@@ -110,22 +109,21 @@ def _off_target_loads(lines: Sequence[PositionLine], scales: Scales) -> Iterator
             yield note("load_off_target", f"/positions/{place}/spring", detail)
 
 
-def _load_notes(request: HeadAssemblyRequest, sheet: calc.HeadSheet, scales: Scales) -> Iterator[Note]:
+def _load_notes(request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSheet, scales: Scales) -> Iterator[Note]:
     positions = request.positions
-    for where, beyond, load in (
-        ("valve shut", sheet.seat_load_beyond, sheet.seat_load),
-        ("full lift", sheet.open_load_beyond, sheet.open_load),
-    ):
-        for place in np.flatnonzero((beyond > _WORTH_SAYING) & ~np.isnan(load)).tolist():
-            by = say(float(beyond[place]), "length", scales)
-            detail = (
-                f"Position {positions[place].id}, {where}: its spring stands {by} outside the heights it was read at; "
-                "the load there is extrapolated."
-            )
-            yield note("beyond_readings", f"/positions/{place}/spring", detail)
+    ids = [position.id for position in positions]
+    worked = (
+        ("seat load", sheet.heights.installed_height, ~np.isnan(sheet.seat_load)),
+        ("open load", sheet.open_height, ~np.isnan(sheet.open_load)),
+    )
+    yield from outside_notes(ids, head.springs, head.rows, worked, scales)
+    used = {position.spring for position in positions if position.spring is not None}
+    yield from tested_notes(request.springs, used, request.tester, scales)
     for place in np.flatnonzero(sheet.any_loose).tolist():
-        detail = f"{positions[place].id}: installed height is past free height: no seat load. Shim it shorter, or "
-        "fit another spring."
+        detail = (
+            f"{positions[place].id}: installed height is past free height: no seat load. Shim it shorter, or fit "
+            "another spring."
+        )
         yield note("spring_loose", f"/positions/{place}/spring", detail)
     yield from unusual(
         "seat_load", sheet.seat_load, [position.id for position in positions], "/positions/{}/spring", scales

@@ -12,7 +12,7 @@ from headbench.api.quantities import Answer, ForceOut, LengthOut, RateOut, writt
 from headbench.api.spring_coils import CoilLine, StressFactor, Working, coil_line, dimensioned
 from headbench.api.springs import Spring, SpringTable
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.nested_springs import beyond_readings, nested_load, nested_rate
+from headbench.calc.nested_springs import beyond_readings, nested_load, nested_rate, work_outside_readings
 from headbench.units import Scales
 
 T = TypeVar("T")
@@ -74,6 +74,10 @@ class Heights:
     def beyond_readings(self) -> FloatArray:
         """How far outside the heights read [m]."""
         return beyond_readings(self._table.curves, self._curve, self.outer, self._step)
+
+    def outside_readings(self) -> BoolArray:
+        """Where one of the springs works outside the heights it was read at by more than a little."""
+        return work_outside_readings(self._table.curves, self._curve, self.outer, self._step)
 
     def by_spring(self, flat: Sequence[T]) -> list[list[T]]:
         """A flat list as a list per spring."""

@@ -28,7 +28,6 @@ from headbench.api.quantities import (
     Units,
     UnitsUsed,
     say,
-    shows,
     units_used,
     written,
 )
@@ -36,6 +35,7 @@ from headbench.api.ratings import LoadLoss, LossLimit, RatingDeviation, against_
 from headbench.api.rounding import rounded
 from headbench.api.spring_coils import CoilLine, StressFactor, coil_notes, open_materials
 from headbench.api.spring_curve import DrawnCurve, Heights, coil_lines, drawn_curves
+from headbench.api.spring_notes import coil_bind_repeats
 from headbench.api.spring_runs import RunLine, run_lines
 from headbench.api.springs import (
     Spring,
@@ -46,6 +46,7 @@ from headbench.api.springs import (
     spring_faults,
     springs_to_si,
 )
+from headbench.api.tested_springs import open_tests, tested_notes
 from headbench.api.tester import Tester
 from headbench.calc import FloatArray
 from headbench.calc.nested_springs import nested_height_for
@@ -250,7 +251,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
         units=units_used(scales),
         verdict=_worst(*losses, *deviations),
         springs=lines,
-        open_items=list(_open_items(request, losses)),
+        open_items=list(_open_items(request, losses, scales)),
         notes=[PLAIN_COMPARISON, *_notes(request, lines, table, scales)],
         cautions=cautions_for("springs", "tester"),
     )
@@ -305,9 +306,13 @@ def _mean_rates(table: SpringTable, count: int, heights: FloatArray, scales: Sca
     return mean
 
 
-def _open_items(request: SpringLoadRequest, losses: Sequence[PercentCheck | None]) -> Iterator[OpenItem]:
+def _open_items(
+    request: SpringLoadRequest, losses: Sequence[PercentCheck | None], scales: Scales
+) -> Iterator[OpenItem]:
     used = {spring.id for spring in request.springs}
-    yield from open_springs(request.springs, used, {"load_curve": ["load", "rate", "mean_rate", "height"]})
+    needed_for = {"load_curve": ["load", "rate", "mean_rate", "height"], "proof": ["load", "load_loss", "rating_check"]}
+    yield from open_springs(request.springs, used, {"load_curve": needed_for["load_curve"]})
+    yield from open_tests(request.springs, used, needed_for, request.tester, scales)
     yield from open_ratings(request.springs, losses)
     yield from open_materials(request.springs)
 
@@ -319,28 +324,40 @@ def _notes(request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable
         for point, touches in zip(line.points, touching[place].tolist(), strict=True):
             height = say(scales["length"].to_si(point.height), "length", scales)
             if touches:
-                detail = f"Spring {spring.id}: at {height} its coils have touched; there is no load to give."
+                detail = f"Spring {spring.id} is in coil bind at {height}: no load to give."
                 yield note("coils_touch", f"/springs/{place}", detail)
             elif point.load == 0.0:
-                yield note("spring_loose", f"/springs/{place}", f"Spring {spring.id} pushes nothing at {height}.")
-            else:
-                yield from _beyond(spring, place, f"at {height}", point.beyond_readings, scales)
+                detail = f"Spring {spring.id} is past its free height at {height}: no load."
+                yield note("spring_loose", f"/springs/{place}", detail)
         for found in line.heights:
-            load = say(scales["force"].to_si(found.load), "force", scales)
             if found.height is None and line.points and line.points[0].load is not None:
-                detail = f"Spring {spring.id} cannot push {load} before its coils touch."
+                load = say(scales["force"].to_si(found.load), "force", scales)
+                detail = f"Spring {spring.id} coil-binds before it reaches {load}."
                 yield note("coils_touch", f"/springs/{place}", detail)
-            elif found.height is not None:
-                yield from _beyond(spring, place, f"for {load}", found.beyond_readings, scales)
-    yield from known_by_notes(request.springs, {spring.id for spring in request.springs})
+    yield from _extrapolated(request.springs, lines, table, scales)
+    used = {spring.id for spring in request.springs}
+    yield from known_by_notes(request.springs, used)
+    yield from tested_notes(request.springs, used, request.tester, scales)
+    yield from coil_bind_repeats(request.springs, used, scales)
     for spring, pointer, one in each_spring(request.springs):
         if isinstance(one.load_curve, DimensionedCurve):
             yield from coil_notes(pointer, spring, one.load_curve, scales)
 
 
-def _beyond(spring: Spring, place: int, where: str, beyond: float | None, scales: Scales) -> Iterator[Note]:
-    outside = scales["length"].to_si(beyond or 0.0)
-    if shows(outside, "length", scales):
-        by = say(outside, "length", scales)
-        detail = f"Spring {spring.id}, {where}: {by} outside the heights it was read at; extrapolated."
-        yield note("beyond_readings", f"/springs/{place}/load_curve", detail)
+def _extrapolated(
+    springs: Sequence[Spring], lines: list[LoadLine], table: SpringTable, scales: Scales
+) -> Iterator[Note]:
+    """One note on all loads and heights that lie outside the heights tested by more than a little."""
+    sentences: list[str] = []
+    first = 0
+    for place, (spring, line) in enumerate(zip(springs, lines, strict=True)):
+        asked = [point.height for point in line.points if point.load]
+        asked += [point.height for point in line.heights if point.height is not None]
+        heights = np.array(asked, dtype=np.float64) * scales["length"].factor
+        outside = heights[Heights(table, 1, heights, rows=np.full(len(heights), place)).outside_readings()]
+        if len(outside):
+            first = first if sentences else place
+            sentences.append(f"spring {spring.id} at {', '.join(say(float(at), 'length', scales) for at in outside)}")
+    if sentences:
+        detail = f"Load extrapolated, outside the heights tested: {'; '.join(sentences)}. Test them there."
+        yield note("beyond_readings", f"/springs/{first}/load_curve", detail)

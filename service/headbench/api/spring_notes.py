@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from headbench.api.findings import Note, note
 from headbench.api.repeats import Repeated, height_repeats
-from headbench.api.springs import Spring, each_spring, named
+from headbench.api.springs import Spring, each_spring, named, uncapped
 from headbench.calc.spring_motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN
 from headbench.units import Scales
 
@@ -14,21 +14,17 @@ from headbench.units import Scales
 def coil_bind_repeats(springs: Sequence[Spring], used: set[str], scales: Scales) -> Iterator[Note]:
     """The range of coil-bind heights that were read more than once."""
     readings = [
-        Repeated(f"{pointer}/coil_bind_height", _uncapped(named(spring, pointer)), one.coil_bind_height)
+        Repeated(f"{pointer}/coil_bind_height", uncapped(named(spring, pointer)), one.coil_bind_height)
         for spring, pointer, one in each_spring(springs)
         if spring.id in used
     ]
     yield from height_repeats("Coil-bind height", readings, scales)
 
 
-def _uncapped(name: str) -> str:
-    return name[0].lower() + name[1:]
-
-
 def share_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
     """Springs whose moving share is an estimate."""
     beehives = [
-        (pointer, _uncapped(named(spring, pointer)))
+        (pointer, uncapped(named(spring, pointer)))
         for spring, pointer, one in each_spring(springs)
         if spring.id in used and one.spring_shape == "beehive"
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Final, Literal
 
 import numpy as np
@@ -11,11 +11,12 @@ from msgspec import Meta
 
 from headbench.api.coil_dimensions import Coils, DimensionedCurve, Turn, dimension_faults, missing_dimensions
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, Run, curves_to_si, reading_faults
+from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, curves_to_si
 from headbench.api.quantities import Columns, Mass, Model, Name, PositiveMass, SignedLength, mean_of
 from headbench.api.repeats import RepeatedLength
 from headbench.api.scale import Scale, corrected_mass
 from headbench.api.tester import Tester, tester_faults
+from headbench.api.tester_readings import Run, reading_faults
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.nested_springs import NO_SPRING, UNKNOWN_CURVE
 from headbench.calc.spring_curves import SpringCurves
@@ -177,6 +178,7 @@ def springs_to_si(
         seat_step[where], coil_bind_height[where] = inner["seat_step"], inner["coil_bind_height"]
         mass[where] = inner["mass"]
     known: list[tuple[int, int, LoadCurve]] = []
+    ratings = []
     for row, spring in enumerate(springs):
         together: tuple[OneSpring, ...] = (spring, *spring.nested)
         for column, one in enumerate(together):
@@ -188,7 +190,8 @@ def springs_to_si(
                 share[row, column], within[row, column] = BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN
             if one.load_curve is not None:
                 known.append((row, column, one.load_curve))
-    curves, places = curves_to_si([one for *_, one in known], tester, scales)
+                ratings.append(rating_of(spring, one))
+    curves, places = curves_to_si([one for *_, one in known], ratings, tester, scales)
     curve[[row for row, *_ in known], [column for _, column, _ in known]] = places
     first = len(curves.fitted.knots)
     for row, column in np.argwhere(curve >= first).tolist():
@@ -217,6 +220,12 @@ def each_spring(springs: Sequence[Spring]) -> Iterator[tuple[Spring, str, OneSpr
             yield spring, f"/springs/{place}/nested/{inner_place}", inner
 
 
+def rating_of(spring: Spring, one: OneSpring) -> Rating | None:
+    """The rating that is one spring's own: a rating of nested springs is that of all of them together."""
+    alone = not spring.nested or spring.tested_together
+    return spring.rating if one is spring and alone else None
+
+
 def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | None = None) -> Iterator[Pointed]:
     """Statements about springs, and about the tester, that cannot all hold."""
     yield from repeated_ids([spring.id for spring in springs], "/springs", "spring")
@@ -237,7 +246,7 @@ def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | No
     yield from calibration
     # through a calibration that is wrong itself, no reading can be judged
     if not calibration:
-        yield from reading_faults(list(_runs(springs)), tester, scales)
+        yield from reading_faults(tester_runs(springs), tester, scales)
 
 
 def _coil_faults(one: OneSpring, pointer: str, scales: Scales) -> Iterator[Pointed]:
@@ -251,18 +260,26 @@ def _coil_faults(one: OneSpring, pointer: str, scales: Scales) -> Iterator[Point
         yield from dimension_faults(one.load_curve, f"{pointer}/load_curve", scales)
 
 
-def _runs(springs: Sequence[Spring]) -> Iterator[Run]:
-    for _, pointer, one in each_spring(springs):
-        if isinstance(one.load_curve, BenchReadings):
-            curve, bind = one.load_curve, mean_of(one.coil_bind_height)
-            yield Run(f"{pointer}/load_curve/readings", curve.readings, bind, scatters=curve.fit == "line")
-            if one.load_curve.second_run:
-                yield Run(
-                    f"{pointer}/load_curve/second_run",
-                    one.load_curve.second_run,
-                    bind,
-                    makes_curve=False,
-                )
+def tester_runs(springs: Sequence[Spring]) -> list[Run]:
+    """Every run of readings of a tester, first and second."""
+    runs = []
+    for spring, pointer, one in each_spring(springs):
+        curve = one.load_curve
+        if isinstance(curve, BenchReadings):
+            first = Run(
+                pointer=f"{pointer}/load_curve/readings",
+                spring=spring.id,
+                name=named(spring, pointer),
+                readings=curve.readings,
+                coil_bind_height=mean_of(one.coil_bind_height),
+                has_rate=rating_of(spring, one) is not None,
+                scatters=curve.fit == "line",
+            )
+            runs.append(first)
+            if curve.second_run:
+                where, again = f"{pointer}/load_curve/second_run", curve.second_run
+                runs.append(replace(first, pointer=where, readings=again, is_first=False, scatters=False))
+    return runs
 
 
 def repeated_ids(ids: Sequence[str], pointer: str, what: str) -> Iterator[Pointed]:
@@ -309,6 +326,11 @@ def named(spring: Spring, pointer: str) -> str:
     """A spring as a sentence begins."""
     nested = pointer.partition("/nested/")[2]
     return f"Spring {spring.id}, nested spring {int(nested) + 1}" if nested else f"Spring {spring.id}"
+
+
+def uncapped(name: str) -> str:
+    """The same inside a sentence."""
+    return name[0].lower() + name[1:]
 
 
 def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator[tuple[str, str, str]]:

@@ -56,6 +56,7 @@ from headbench.api.springs import (
     unknown_springs,
 )
 from headbench.api.targets import FloatLimits, limits_to_si
+from headbench.api.tested_springs import open_tests, tested_notes
 from headbench.api.tester import Tester
 from headbench.api.valve_mass import mass_notes
 from headbench.api.valvetrain import KINDS, ValveKind, WholeValvetrain, lift_faults, lifts, open_lifts, per_position
@@ -270,6 +271,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
             *_open_lifts(request, lobes, valves),
             *open_springs(request.springs, used, _SPRING_HELD),
+            *open_tests(request.springs, used, _SPRING_HELD, request.tester, scales),
             *open_readings(positions, "installed_height", FLOAT_HELD, "state the installed height."),
             *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
             *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
@@ -288,6 +290,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *ratio_notes(request.valvetrain, scales),
             *motion_notes(request.valvetrain, lobes, scales),
             *known_by_notes(request.springs, used),
+            *tested_notes(request.springs, used, request.tester, scales),
             *spring_notes(ids, table, rows, height, lift, scales),
             *unusual("installed_height", height, ids, "/positions/{}/installed_height", scales),
             *mass_notes(weighed, valves, ids, scales),

@@ -114,6 +114,38 @@ def beyond_readings(curves: SpringCurves, curve: IntArray, height: FloatArray, s
     return np.asarray(np.fmax.reduce(each, axis=1), dtype=np.float64)
 
 
+def work_outside_readings(
+    curves: SpringCurves, curve: IntArray, height: FloatArray, seat_step: FloatArray
+) -> BoolArray:
+    """Whether one of the springs of one valve works outside the heights it was read at by more than a little.
+
+    Parameters
+    ----------
+    curves : SpringCurves
+        The curves of all springs of the job [-]
+    curve : array (P, K)
+        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
+    height : array (P,)
+        Height of the outer spring [m]
+    seat_step : array (P, K)
+        How much shorter each spring stands than the outer one [m]
+
+    Returns
+    -------
+    array (P,)
+        False where none has readings: what is a little stands in `limits.NEAR_READINGS` [-]
+
+    >>> from headbench.calc.spring_readings import from_readings
+    >>> curves = SpringCurves(from_readings(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 1000.0])))
+    >>> work_outside_readings(curves, np.array([[0], [0]]), np.array([0.0402, 0.0415]), np.zeros((2, 1))).tolist()
+    [False, True]
+    """
+    own_height = height[:, np.newaxis] - seat_step
+    beyond = curves.beyond_readings(curve.ravel(), own_height.ravel())
+    outside = (beyond > 0.0) & ~curves.is_near_readings(curve.ravel(), own_height.ravel())
+    return np.asarray(outside.reshape(curve.shape).any(axis=1), dtype=np.bool_)
+
+
 def is_proven(curves: SpringCurves, curve: IntArray, height: FloatArray, seat_step: FloatArray) -> BoolArray:
     """Whether the load on every spring of one valve was read on a tester at its height, or near enough.
 
