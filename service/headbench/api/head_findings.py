@@ -20,6 +20,7 @@ from headbench.api.moving_mass import coverage_notes
 from headbench.api.positions import unusual
 from headbench.api.quantities import say
 from headbench.api.retainer_clearance import GAPS, gap_notes, seal_notes
+from headbench.api.scale import on_scale
 from headbench.api.shims import assumed_shims
 from headbench.api.spring_notes import coil_bind_repeats, share_notes
 from headbench.api.springs import known_by_notes
@@ -48,8 +49,7 @@ def notes(
     yield PLAIN_COMPARISON
     yield from coverage_notes(head.weighed, head.valves, ids)
     yield from share_notes(request.springs, {one.spring for one in positions if one.spring is not None})
-    masses = [position.masses for position in positions]
-    yield from scale_notes(request.scale, [request.springs, request.valvetrain, masses], scales)
+    yield from scale_notes(request.scale, on_scale(request.springs, request.valvetrain, positions), scales)
     yield from tester_notes(request.tester, request.springs, scales)
     yield from ratio_notes(request.valvetrain, scales)
     yield from float_notes(request.intended_speed, request.valvetrain, head.lobes, scales)

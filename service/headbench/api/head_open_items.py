@@ -17,6 +17,7 @@ from headbench.api.moving_mass import open_masses, open_parts, open_ratios
 from headbench.api.positions import open_readings
 from headbench.api.ratings import against_ratings, open_ratings
 from headbench.api.retainer_clearance import MEASURE_SEAL, open_gaps
+from headbench.api.scale import on_scale, open_weighings
 from headbench.api.springs import open_springs
 from headbench.api.targets import aims_by_load, has_load, named_limit, open_targets
 from headbench.api.tested_springs import open_tests
@@ -90,6 +91,8 @@ def open_items(
     yield from open_readings(positions, "retainer_to_seal", ["retainer_to_seal_clearance_check"], MEASURE_SEAL)
     yield from open_gaps(positions, request.limits)
     yield from open_masses(positions, [position.masses for position in positions], mass_held)
+    on_bench = on_scale(request.springs, request.valvetrain, positions)
+    yield from open_weighings(request.scale, on_bench, mass_held, scales)
     yield from open_ratios(head.weighed.parts, head.valves, mass_held)
     if floating:
         ids = [position.id for position in positions]

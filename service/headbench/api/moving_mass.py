@@ -71,7 +71,7 @@ class MovingMassByPart(Answer, kw_only=True, frozen=True):
     valve: MassOut | None
     retainer: MassOut | None
     locks: MassOut | None
-    lash_cap: MassOut
+    lash_cap: MassOut | None
     springs: Annotated[
         MassOut | None, Meta(description="Their share of the working coils, dead ones at the retainer whole.")
     ]

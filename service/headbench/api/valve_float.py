@@ -43,7 +43,7 @@ from headbench.api.quantities import (
     units_used,
 )
 from headbench.api.rounding import rounded
-from headbench.api.scale import ScaleUsed, scale_faults
+from headbench.api.scale import ScaleUsed, on_scale, open_weighings, scale_faults
 from headbench.api.spreads import SpeedSpread, spread_rows
 from headbench.api.spring_notes import share_notes
 from headbench.api.springs import (
@@ -242,6 +242,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     valves = [position.valve for position in positions]
     ids = [position.id for position in positions]
     masses = [position.masses for position in positions]
+    on_bench = on_scale(request.springs, request.valvetrain, positions)
     table = springs_to_si(request.springs, scales, request.tester, request.scale)
     names = [position.spring for position in positions]
     rows = table.rows(names)
@@ -275,6 +276,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *open_readings(positions, "installed_height", FLOAT_HELD, "state the installed height."),
             *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
             *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
+            *open_weighings(request.scale, on_bench, ["moving_mass", *FLOAT_HELD], scales),
             *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
             *open_parts(weighed, valves, ids, FLOAT_HELD),
             *open_heights(ids, names, request.springs, table, rows, height, lift, scales),
@@ -285,7 +287,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *coverage_notes(weighed, valves, ids),
             *share_notes(request.springs, used),
             *heavy_spring_notes(weighed.parts, ids, request.spring_share, scales),
-            *scale_notes(request.scale, [request.springs, request.valvetrain, masses], scales),
+            *scale_notes(request.scale, on_bench, scales),
             *tester_notes(request.tester, request.springs, scales),
             *ratio_notes(request.valvetrain, scales),
             *motion_notes(request.valvetrain, lobes, scales),
@@ -305,8 +307,7 @@ def _faults(request: ValveFloatRequest, lobes: Lobes, scales: Scales) -> Iterato
     yield from spring_faults(request.springs, scales, request.tester)
     yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
-    weighed = {"/springs": request.springs, "/valvetrain": request.valvetrain, "/positions": request.positions}
-    yield from scale_faults(request.scale, weighed, scales)
+    yield from scale_faults(request.scale, scales)
 
 
 def _setting(request: ValveFloatRequest, scales: Scales) -> FloatSetting:
