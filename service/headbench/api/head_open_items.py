@@ -103,7 +103,7 @@ def open_items(
     yield from _open_loads(request, sheet, readings, {item.spring for item in tests})
     yield from _named_limits(request)
     in_use = [spring.id in used for spring in request.springs]
-    losses, _ = against_ratings(request.springs, request.limits.load_loss_maximum, head.springs, scales)
+    losses, _ = against_ratings(request.springs, None, head.springs, scales, misses_reject=False)
     yield from open_ratings(
         request.springs, [loss if known else None for loss, known in zip(losses, in_use, strict=True)]
     )

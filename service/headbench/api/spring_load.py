@@ -46,6 +46,7 @@ from headbench.api.springs import (
     spring_faults,
     springs_to_si,
 )
+from headbench.api.targets import OffTarget
 from headbench.api.tested_springs import open_tests, tested_notes
 from headbench.api.tester import Tester
 from headbench.calc import FloatArray
@@ -58,6 +59,7 @@ class SpringLoadLimits(Model, kw_only=True, frozen=True):
     """How much load may be lost."""
 
     load_loss_maximum: LossLimit = None
+    off_target: OffTarget = "borderline"
 
 
 class WorkingHeights(Model, kw_only=True, frozen=True):
@@ -128,7 +130,7 @@ class LoadLine(Answer, kw_only=True, frozen=True):
     mean_rate: Annotated[
         RateOut | None, Meta(description="Rate between the tallest and the shortest height asked for; null with one.")
     ]
-    load_loss: LoadLoss
+    load_loss_check: LoadLoss
     rating_check: RatingDeviation
     runs: Annotated[list[RunLine], Meta(description="Those of its springs that were read, and how well they were.")]
     coils: Annotated[list[CoilLine], Meta(description="Those of its springs that are known by their dimensions.")]
@@ -219,7 +221,10 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
     table = springs_to_si(springs, scales, request.tester)
     heights = np.array(request.heights) * scales["length"].factor
     working = _working(request, scales)
-    losses, deviations = against_ratings(springs, request.limits.load_loss_maximum, table, scales)
+    limits = request.limits
+    losses, deviations = against_ratings(
+        springs, limits.load_loss_maximum, table, scales, misses_reject=limits.off_target == "reject"
+    )
     columns = zip(
         springs,
         _points(Heights(table, len(springs), heights), scales),
@@ -238,7 +243,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
             points=points,
             heights=found,
             mean_rate=mean,
-            load_loss=loss,
+            load_loss_check=loss,
             rating_check=deviation,
             runs=runs,
             coils=coils,
@@ -310,7 +315,10 @@ def _open_items(
     request: SpringLoadRequest, losses: Sequence[PercentCheck | None], scales: Scales
 ) -> Iterator[OpenItem]:
     used = {spring.id for spring in request.springs}
-    needed_for = {"load_curve": ["load", "rate", "mean_rate", "height"], "proof": ["load", "load_loss", "rating_check"]}
+    needed_for = {
+        "load_curve": ["load", "rate", "mean_rate", "height"],
+        "proof": ["load", "load_loss_check", "rating_check"],
+    }
     yield from open_springs(request.springs, used, {"load_curve": needed_for["load_curve"]})
     yield from open_tests(request.springs, used, needed_for, request.tester, scales)
     yield from open_ratings(request.springs, losses)
