@@ -14,7 +14,7 @@ from headbench.api.installed_height import height_columns
 from headbench.api.quantities import Columns
 from headbench.api.ratings import against_ratings
 from headbench.api.retainer_clearance import gap_checks
-from headbench.api.sheet_checks import CHECKS, NO_SPEED, OwnChecks, decide, judged, not_measured, sheet_checks
+from headbench.api.sheet_checks import CHECKS, NO_SPEED, OwnChecks, decide, judged, sheet_checks
 from headbench.api.shims import sizes_of
 from headbench.api.targets import named_limit
 from headbench.calc.head_assembly import HeadReadings, HeadSheet
