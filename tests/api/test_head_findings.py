@@ -70,7 +70,7 @@ def test_a_spring_solid_by_its_dimensions_is_noted_against_the_press(client: Cli
         "shear_modulus_source": "handbook",
     }
     answer = sheet(client, job)
-    assert {"solid_by_dimensions", "known_by_dimensions"} <= set(codes(answer))
+    assert {"coil_bind_by_dimensions", "known_by_dimensions"} <= set(codes(answer))
     assert answer["positions"][0]["open_load"] is None
 
 

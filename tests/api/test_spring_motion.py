@@ -66,7 +66,7 @@ def test_a_cone_moves_the_share_of_its_static_shape(client: Client) -> None:
 
     share = (integral(1.44) - integral(0.64)) / ((a - 0.8**4) ** 2 * 0.8)
     job = one_valve()
-    job["springs"][0]["load_curve"] = dimensioned(kind="cone", first_mean_diameter=1.2, last_mean_diameter=0.8)
+    job["springs"][0]["load_curve"] = dimensioned(kind="cone", seat_mean_diameter=1.2, retainer_mean_diameter=0.8)
     line = weigh(client, job)["positions"][0]
     assert line["moving_mass_by_part"]["springs"] == pytest.approx(90.0 * share, rel=1e-9)
     # beside an inner cylinder each counts its own share

@@ -149,7 +149,7 @@ def test_the_harmonics_near_the_surge_frequency_are_those_of_the_lift(client: Cl
 
 def test_a_nested_spring_that_was_not_weighed_holds_the_surge_back(client: Client) -> None:
     request = float_job(TABLE, intended_speed=3000)
-    inner: Job = {"seat_step": 0.06, "load_curve": deepcopy(request["springs"][0]["load_curve"]), "mass": 30.0}
+    inner: Job = {"seat_rise": 0.06, "load_curve": deepcopy(request["springs"][0]["load_curve"]), "mass": 30.0}
     inner["load_curve"]["readings"] = [{"height": 1.69, "load": 40}, {"height": 1.19, "load": 85}]
     request["springs"][0]["nested"] = [inner]
     # by hand: 1/2 sqrt(90 lbf/in over 30 g) is lower than the outer one's 378.3 Hz

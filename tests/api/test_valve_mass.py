@@ -258,7 +258,7 @@ def test_spreads_keep_to_their_kind(client: Client) -> None:
         (
             {"springs": [{"id": "S1", "dead_coils": {"at_retainer": 2, "at_seat": 3, "total_coils": 5}}]},
             "/springs/0/dead_coils/total_coils",
-            "5 dead coils leave none of 5",
+            "5 dead coils leave no working coil of 5",
         ),
     ],
 )

@@ -173,7 +173,7 @@ def find_floats(
         motion=stacked(lobes.motions(), kinds),
         measured=measured[kinds],
         all_weighed=weighed.complete,
-        springs=Springs(table.curves, table.curve[rows], table.seat_step[rows], table.coil_bind_height[rows]),
+        springs=Springs(table.curves, table.curve[rows], table.seat_rise[rows], table.coil_bind_height[rows]),
         active_mass=table.active_mass[rows],
         installed_height=installed_height,
         mass=mass.total,

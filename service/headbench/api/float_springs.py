@@ -30,8 +30,8 @@ def open_heights(
     place_of = {spring.id: place for place, spring in enumerate(springs)}
     fits = ~_loose(table, rows, height) & ~_solid(table, rows, height - lift)
     for where, at in (("installed", height), ("open", height - lift)):
-        beyond = beyond_readings(table.curves, table.curve[rows], at, table.seat_step[rows])
-        far = fits & (beyond > 0.0) & ~is_proven(table.curves, table.curve[rows], at, table.seat_step[rows])
+        beyond = beyond_readings(table.curves, table.curve[rows], at, table.seat_rise[rows])
+        far = fits & (beyond > 0.0) & ~is_proven(table.curves, table.curve[rows], at, table.seat_rise[rows])
         for place in np.flatnonzero(far).tolist():
             name = names[place]
             if name is not None:
@@ -62,9 +62,9 @@ def spring_notes(
 
 
 def _loose(table: SpringTable, rows: IntArray, height: FloatArray) -> BoolArray:
-    return any_loose(table.curves, table.curve[rows], height, table.seat_step[rows])
+    return any_loose(table.curves, table.curve[rows], height, table.seat_rise[rows])
 
 
 def _solid(table: SpringTable, rows: IntArray, opened: FloatArray) -> BoolArray:
-    under = opened[:, np.newaxis] - table.seat_step[rows] < table.coil_bind_height[rows] - 1e-9
+    under = opened[:, np.newaxis] - table.seat_rise[rows] < table.coil_bind_height[rows] - 1e-9
     return np.asarray(under.any(axis=1), dtype=np.bool_)

@@ -11,7 +11,7 @@ from headbench.api.assembly_float import float_notes
 from headbench.api.assembly_sheet import PositionLine
 from headbench.api.calibrated import ratio_notes, scale_notes, tester_notes
 from headbench.api.checks import LengthCheck
-from headbench.api.coil_bind import coil_bind_notes, solid_by_dimensions, solid_notes, spring_height_notes
+from headbench.api.coil_bind import coil_bind_by_dimensions, coil_bind_notes, early_bind_notes, spring_height_notes
 from headbench.api.findings import PLAIN_COMPARISON, Note, note
 from headbench.api.head_job import HeadAssemblyRequest, HeadInSI
 from headbench.api.height_notes import height_notes, slip_notes
@@ -29,8 +29,8 @@ from headbench.api.valve_mass import mass_notes
 from headbench.calc import head_assembly as calc
 from headbench.units import Scales
 
-_SOLID_SPREAD: Final = 0.030 * 0.0254
-"""How much solid heights differ within one set [m]; common practice, no source."""
+_COIL_BIND_SPREAD: Final = 0.030 * 0.0254
+"""How much coil-bind heights differ within one set [m]; common practice, no source."""
 
 
 def notes(
@@ -44,7 +44,7 @@ def notes(
     """What is to be said about the readings and what came of them."""
     positions, columns = request.positions, head.columns
     ids = [position.id for position in positions]
-    by_dimensions = solid_by_dimensions(head.springs, head.rows, sheet.open_height)
+    by_dimensions = coil_bind_by_dimensions(head.springs, head.rows, sheet.open_height)
     counting = [line.installed_height_check for line in lines]
     yield PLAIN_COMPARISON
     yield from coverage_notes(head.weighed, head.valves, ids)
@@ -64,7 +64,7 @@ def notes(
     yield from coil_bind_notes(
         sheet.coil_bind, sheet.coil_bind_verdict, ids, limits.coil_bind_clearance_minimum, scales
     )
-    yield from solid_notes(sheet.coils_touch_closed, by_dimensions, ids)
+    yield from early_bind_notes(sheet.coils_touch_closed, by_dimensions, ids)
     to_seal = [line.retainer_to_seal_clearance_check for line in lines]
     yield from seal_notes(to_seal, readings.retainer_to_seal, readings.valve_lift, ids, scales)
     yield from gap_notes({name: [getattr(line, f"{name}_check") for line in lines] for name in GAPS}, ids, scales)
@@ -136,7 +136,7 @@ def _load_notes(request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSh
             yield note("spring_unused", f"/springs/{place}", f"No position uses spring {spring.id}.")
         elif count > 1:
             detail = (
-                f"{count} positions use spring {spring.id}; what was read on one spring is taken for all of them. "
-                f"Solid heights in one set differ by about {say(_SOLID_SPREAD, 'length', scales)}: read every spring."
+                f"{count} positions use spring {spring.id}; one spring's test figures are used for all of them. "
+                f"Coil-bind heights in a set differ by about {say(_COIL_BIND_SPREAD, 'length', scales)}: test each one."
             )
             yield note("positions_share_spring", f"/springs/{place}", detail)

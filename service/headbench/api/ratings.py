@@ -52,7 +52,7 @@ def against_ratings(
     ratings = [spring.rating for spring in springs if spring.rating is not None]
     most = LOAD_LOSS_MAXIMUM.value if limit is None else limit
     columns = _RATING.to_si(ratings, scales)
-    where = (table.curve[rated], columns["height"], table.seat_step[rated])
+    where = (table.curve[rated], columns["height"], table.seat_rise[rated])
     at = Heights(table, len(rated), columns["height"], rows=np.array(rated))
     # only what was read on a tester, at about that height, can have lost something
     lost = load_loss(nested_load(table.curves, *where), columns["load"])

@@ -28,7 +28,7 @@ from headbench.api.quantities import (
     StressOut,
     written,
 )
-from headbench.api.springs import NestedSpring, Spring, each_spring
+from headbench.api.springs import SPRING_PLACES, WHICH_OF_NESTED, NestedSpring, Spring, SpringPlace, each_spring
 from headbench.calc import FloatArray
 from headbench.calc.spring_coils import DimensionedSpring
 from headbench.calc.spring_motion import moving_share, surge_factor
@@ -56,36 +56,39 @@ _FACTORS: Final[dict[StressFactor, Callable[[FloatArray], FloatArray]]] = {
 
 
 class CoilClosing(Answer, kw_only=True, frozen=True):
-    """Where the rate changes: coils close, or begin or end to close one after the other."""
+    """Where the rate changes because coils close."""
 
-    height: LengthOut
-    load: ForceOut
+    height: Annotated[LengthOut, Meta(description="Height at which they close.")]
+    load: Annotated[ForceOut, Meta(description="Load there.")]
 
 
 class CoilNumbers(Answer, kw_only=True, frozen=True):
-    """What follows from wire and coils."""
+    """What wire and coils give."""
 
-    spring: Annotated[int, Meta(description="Which: 0 the outer one, 1 and 2 the nested.")]
-    free_height: Annotated[LengthOut | None, Meta(description="Height without load.")]
-    coil_bind_height: Annotated[
-        LengthOut | None, Meta(description="Height at which all coils touch, by the dimensions.")
+    free_height: Annotated[LengthOut | None, Meta(description="Free height.")]
+    coil_bind_height: Annotated[LengthOut | None, Meta(description="Coil-bind height by the dimensions.")]
+    load_at_coil_bind: Annotated[ForceOut | None, Meta(description="Load at that height.")]
+    active_mass: Annotated[MassOut | None, Meta(description="Mass of the active coils; null = no material given.")]
+    total_mass: Annotated[MassOut | None, Meta(description="Mass of the spring; null = no material given.")]
+    stress_at_seat: Annotated[StressOut | None, Meta(description="Highest shear stress at installed height.")]
+    stress_at_open: Annotated[StressOut | None, Meta(description="Highest shear stress at full lift.")]
+    stress_at_coil_bind: Annotated[StressOut | None, Meta(description="Highest shear stress at coil bind.")]
+    tensile_strength: Annotated[
+        StressOut | None, Meta(description="Tensile strength of the wire, from its certificate or the table.")
     ]
-    load_at_coil_bind: Annotated[ForceOut | None, Meta(description="Load that just gets it there.")]
-    active_mass: Annotated[MassOut | None, Meta(description="Mass of the active coils; null without a material.")]
-    total_mass: Annotated[MassOut | None, Meta(description="Mass of the spring; null without a material.")]
-    stress_at_seat: Annotated[StressOut | None, Meta(description="Greatest shear stress at the installed height.")]
-    stress_at_open: Annotated[StressOut | None, Meta(description="Greatest shear stress at full lift.")]
-    stress_at_coil_bind: Annotated[StressOut | None, Meta(description="Greatest shear stress with all coils touching.")]
-    tensile_strength: Annotated[StressOut | None, Meta(description="Of the wire: its certificate's, or the table's.")]
-    torsional_yield_strength: Annotated[StressOut | None, Meta(description="Of the wire, its set not removed.")]
-    stress_amplitude: Annotated[StressOut | None, Meta(description="Half the stress at full lift less that at seat.")]
-    stress_mean: Annotated[StressOut | None, Meta(description="Half their sum.")]
+    torsional_yield_strength: Annotated[
+        StressOut | None, Meta(description="Torsional yield strength of the wire before presetting.")
+    ]
+    stress_amplitude: Annotated[
+        StressOut | None, Meta(description="Half the difference of the stresses at full lift and at the seat.")
+    ]
+    stress_mean: Annotated[StressOut | None, Meta(description="Mean of the stresses at full lift and at the seat.")]
     stable_free_height: Annotated[
         LengthOut | None,
-        Meta(description="Free height below which it never buckles, ends held flat; null for any but a cylinder."),
+        Meta(description="Free height below which it never buckles, ends held flat; null = not a cylinder."),
     ]
     buckling_height: Annotated[
-        LengthOut | None, Meta(description="Height at which a cylinder buckles, ends held flat; null if it never does.")
+        LengthOut | None, Meta(description="Height at which a cylinder buckles, ends held flat; null = never.")
     ]
     surge_frequency: Annotated[
         FrequencyOut | None,
@@ -94,9 +97,10 @@ class CoilNumbers(Answer, kw_only=True, frozen=True):
 
 
 class CoilLine(CoilNumbers, kw_only=True, frozen=True):
-    """One dimensioned spring."""
+    """One spring known by its dimensions."""
 
-    active_coils: Annotated[float | None, Meta(description="Coils that carry torsion.")]
+    which_spring: Annotated[SpringPlace, WHICH_OF_NESTED]
+    active_coils: Annotated[float | None, Meta(description="Active coils.")]
     moving_share: Annotated[
         float | None,
         Meta(
@@ -105,18 +109,17 @@ class CoilLine(CoilNumbers, kw_only=True, frozen=True):
         ),
     ]
     coil_closings: Annotated[
-        list[CoilClosing], Meta(description="From tall to short; the coil-bind height is not among them.")
+        list[CoilClosing], Meta(description="Where coils close, from tall to short, before coil bind.")
     ]
     reserve_at_coil_bind: Annotated[
-        float | None, Meta(description="Torsional yield strength over stress at coil bind; 1.2 is the usual aim.")
+        float | None,
+        Meta(description="Torsional yield strength over stress at coil bind; 1.2 is usual (Shigley, 9th ed., 10-4)."),
     ]
     fatigue_limits: Annotated[
-        Literal["zimmerli_unpeened", "zimmerli_peened"], Meta(description="The endurance limits taken.")
+        Literal["zimmerli_unpeened", "zimmerli_peened"], Meta(description="Endurance limits used (Zimmerli).")
     ]
-    fatigue_reserve_goodman: Annotated[
-        float | None, Meta(description="How many times the stresses may grow, all alike, by Goodman.")
-    ]
-    fatigue_reserve_gerber: Annotated[float | None, Meta(description="The same by Gerber.")]
+    fatigue_reserve_goodman: Annotated[float | None, Meta(description="Fatigue safety factor (Goodman).")]
+    fatigue_reserve_gerber: Annotated[float | None, Meta(description="Fatigue safety factor (Gerber).")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +141,7 @@ def coil_line(
     factor: StressFactor,
     scales: Scales,
 ) -> CoilLine:
-    """Everything that follows from the dimensions of one spring, at the heights it works between."""
+    """Everything the dimensions of one spring give, at the heights it works between."""
     wire = wire_of(curve, scales)
     heights = np.array([working.installed_height, working.open_height, spring.coil_bind_height])
     seat, opened, bound = greatest_stress(spring, heights, wire, _FACTORS[factor]).tolist()
@@ -179,7 +182,7 @@ def coil_line(
         "surge_frequency": float(surge[0]),
     }
     return CoilLine(
-        spring=place,
+        which_spring=SPRING_PLACES[place],
         active_coils=spring.active_coils,
         moving_share=written(moving_share(spring, np.array([np.nan])))[0],
         coil_closings=_coil_closings(spring, scales),
@@ -228,7 +231,7 @@ def open_materials(springs: Sequence[Spring]) -> Iterator[OpenItem]:
                 position=None,
                 spring=spring.id,
                 needed_for=["total_mass", "tensile_strength", "fatigue_reserve_goodman", "surge_frequency"],
-                detail=f"Spring {spring.id}: name the material of its wire.",
+                detail=f"Spring {spring.id}: enter the material of its wire.",
             )
 
 
@@ -244,8 +247,8 @@ def coil_notes(pointer: str, spring: Spring, curve: DimensionedCurve, scales: Sc
     found = tensile_strength(MATERIALS[curve.material], np.array([min(wire.radial, wire.axial)]))
     if not found.inside_limits[0]:
         detail = (
-            f"Spring {spring.id}: its wire is outside the diameters the table of {MATERIALS[curve.material].name} "
-            "holds for; use the wire's certificate."
+            f"Spring {spring.id}: the wire is outside the diameters the table of {MATERIALS[curve.material].name} "
+            "covers; enter the tensile strength of its certificate."
         )
         yield note("outside_table", f"{pointer}/load_curve/material", detail)
 

@@ -19,20 +19,20 @@ T = TypeVar("T")
 
 
 class CurveMark(Answer, kw_only=True, frozen=True):
-    """A place on the curve that has a name."""
+    """A named point of the curve."""
 
-    name: Literal["seat", "open", "coil_bind"]
-    height: LengthOut
-    load: Annotated[ForceOut | None, Meta(description="Null where the coils touch before.")]
+    name: Annotated[Literal["seat", "open", "coil_bind"], Meta(description="Which point.")]
+    height: Annotated[LengthOut, Meta(description="Height of the outer spring there.")]
+    load: Annotated[ForceOut | None, Meta(description="Load there; null = not measured, or in coil bind.")]
 
 
 class DrawnCurve(Answer, kw_only=True, frozen=True):
-    """Load and rate over height, from tall to short; all lists of one length."""
+    """Points for plotting, from tall to short; the lists are of one length."""
 
-    heights: list[LengthOut]
-    loads: list[ForceOut | None]
-    rates: list[RateOut | None]
-    marks: list[CurveMark]
+    heights: Annotated[list[LengthOut], Meta(description="Heights of the outer spring.")]
+    loads: Annotated[list[ForceOut | None], Meta(description="Load at each; null = not measured, or in coil bind.")]
+    rates: Annotated[list[RateOut | None], Meta(description="Rate at each; null = not measured, or in coil bind.")]
+    marks: Annotated[list[CurveMark], Meta(description="Seat, open and coil-bind points, where known.")]
 
 
 class Heights:
@@ -48,7 +48,7 @@ class Heights:
         self._count = count
         self.outer = np.tile(heights, count) if rows is None else heights
         rows = np.repeat(np.arange(count), self._each) if rows is None else rows
-        self._curve, self._step, self._bind = table.curve[rows], table.seat_step[rows], table.coil_bind_height[rows]
+        self._curve, self._step, self._bind = table.curve[rows], table.seat_rise[rows], table.coil_bind_height[rows]
 
     def coils_touch(self) -> BoolArray:
         """Where a coil-bind height that was read is reached."""
@@ -95,7 +95,7 @@ def coil_lines(
         for place, _, curve in dimensioned(spring):
             which = int(table.curve[row, place])
             if which >= first:
-                step = float(table.seat_step[row, place])
+                step = float(table.seat_rise[row, place])
                 heights = Working(working[0] - step, working[1] - step)
                 own.append(coil_line(place, curve, table.curves.dimensioned[which - first], heights, factor, scales))
         lines.append(own)
@@ -134,14 +134,14 @@ def _coil_bind(table: SpringTable, row: int) -> float:
     read = np.where(np.isfinite(table.coil_bind_height[row]), table.coil_bind_height[row], np.nan)
     computed = table.curves.shortest(table.curve[row])
     computed = np.where(computed > 0.0, computed, np.nan)
-    known = np.where(np.isnan(read), computed, read) + table.seat_step[row]
+    known = np.where(np.isnan(read), computed, read) + table.seat_rise[row]
     return float(np.fmax.reduce(known))
 
 
 def _ends(table: SpringTable, row: int, working: tuple[float, float]) -> tuple[float, float]:
     tall, short = [working[0]], [working[1], _coil_bind(table, row)]
     first = len(table.curves.fitted.knots)
-    for which, step in zip(table.curve[row].tolist(), table.seat_step[row].tolist(), strict=True):
+    for which, step in zip(table.curve[row].tolist(), table.seat_rise[row].tolist(), strict=True):
         if which >= first:
             tall.append(table.curves.dimensioned[which - first].free_height + step)
         elif which >= 0:

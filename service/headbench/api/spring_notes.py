@@ -33,6 +33,6 @@ def share_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
         which = ", ".join(name for _, name in beehives)
         detail = (
             f"Moving mass counts {BEEHIVE_SHARE:g} of the working coils of {which}: an estimate for a beehive, "
-            f"{low:.2f} to {high:.2f}. Enter its dimensions to have it figured."
+            f"{low:.2f} to {high:.2f}. Enter its dimensions for the exact share."
         )
         yield note("share_estimated", f"{beehives[0][0]}/spring_shape", detail)

@@ -11,16 +11,16 @@ from msgspec import Meta
 
 from headbench.api.load_curves import BenchReadings, Rating, curves_to_si
 from headbench.api.quantities import Answer, ForceOut, written
-from headbench.api.springs import NestedSpring, Spring, rating_of
+from headbench.api.springs import SPRING_PLACES, WHICH_OF_NESTED, NestedSpring, Spring, SpringPlace, rating_of
 from headbench.api.tester import Tester
 from headbench.api.tester_readings import Reading, readings_to_si
 from headbench.units import Scales
 
 
 class RunLine(Answer, kw_only=True, frozen=True):
-    """How well one spring was read."""
+    """How the readings of one spring agree."""
 
-    spring: Annotated[int, Meta(description="Which: 0 the outer one, 1 and 2 the nested.")]
+    which_spring: Annotated[SpringPlace, WHICH_OF_NESTED]
     residuals: Annotated[
         list[ForceOut | None] | None,
         Meta(description="Each reading less the best straight line; null = not asked for, or the reading left out."),
@@ -63,7 +63,7 @@ def _lines(spring: Spring, tester: Tester | None, scales: Scales) -> list[RunLin
         known = [abs(off) for off in second or [] if off is not None]
         lines.append(
             RunLine(
-                spring=place,
+                which_spring=SPRING_PLACES[place],
                 residuals=_off_curve(curve, rating, curve.readings, tester, scales) if curve.fit == "line" else None,
                 second_run=second,
                 largest_difference=max(known, default=None),

@@ -25,14 +25,20 @@ from headbench.calc.valve_mass import SPRING_SHARE
 from headbench.errors import Pointed
 from headbench.units import Scales
 
-_CURVE = Meta(description="How its load is known; null: not yet.")
+_CURVE = Meta(
+    description="Load of the spring: tester readings, catalog rating or dimensions; null = not measured.",
+    examples=[{"kind": "bench", "readings": [{"height": 1.75, "load": 117}, {"height": 1.25, "load": 264}]}],
+)
 _BIND = Meta(
     description="Coil-bind height, measured on a tester or press: one reading, or a list of repeats that is averaged. "
     "Null = not measured.",
     examples=[1.12, [1.12, 1.122]],
 )
-_MASS = Meta(description="What it weighs, dead coils and all; null: not weighed.")
-_DEAD = Meta(description="Coils that do not work; null: all are taken as working.")
+_MASS = Meta(description="Mass of the whole spring, dead coils too; null = not measured.", examples=[88.2])
+_DEAD = Meta(
+    description="Dead coils at the ends; null = not given (all coils are taken as working).",
+    examples=[{"at_retainer": 1, "at_seat": 1, "total_coils": 6.5}],
+)
 _SHAPE = Meta(
     description="Shape of a spring without dimensions, for the share of its mass that moves: a third of a cylindrical "
     "one, 0.38 (an estimate) of a beehive.",
@@ -40,20 +46,32 @@ _SHAPE = Meta(
 )
 
 SpringShape = Literal["cylindrical", "beehive"]
+SpringPlace = Literal["outer", "inner", "innermost"]
+SPRING_PLACES: Final[tuple[SpringPlace, ...]] = ("outer", "inner", "innermost")
+WHICH_OF_NESTED: Final = Meta(description="Which of the nested springs.")
 
 
 class DeadCoils(Model, kw_only=True, frozen=True):
-    """Coils that lie on each other at the ends of a spring and carry nothing."""
+    """Coils at the ends of a spring that lie on each other and do not work."""
 
-    at_retainer: Annotated[Turn, Meta(description="Dead coils at the retainer's end: they move with it whole.")] = 0.0
-    at_seat: Annotated[Turn, Meta(description="Dead coils at the other end: they stand still.")] = 0.0
-    total_coils: Annotated[Coils, Meta(description="All coils of the spring, of even weight.")]
+    at_retainer: Annotated[
+        Turn, Meta(description="Dead coils at the retainer: their whole mass moves.", examples=[1.0])
+    ] = 0.0
+    at_seat: Annotated[Turn, Meta(description="Dead coils at the spring seat: they stand still.", examples=[1.0])] = 0.0
+    total_coils: Annotated[Coils, Meta(description="All coils of the spring, dead ones too.", examples=[6.5])]
 
 
 class NestedSpring(Model, kw_only=True, frozen=True):
     """A spring inside the outer one, under the same retainer."""
 
-    seat_step: Annotated[SignedLength, Meta(description="How much shorter it stands than the outer spring.")] = 0.0
+    seat_rise: Annotated[
+        SignedLength,
+        Meta(
+            description="How much higher its seat is than the outer spring's, so how much shorter it stands; "
+            "negative = lower.",
+            examples=[0.06],
+        ),
+    ] = 0.0
     load_curve: Annotated[LoadCurve | None, _CURVE] = None
     coil_bind_height: Annotated[RepeatedLength | None, _BIND] = None
     mass: Annotated[PositiveMass | None, _MASS] = None
@@ -62,22 +80,35 @@ class NestedSpring(Model, kw_only=True, frozen=True):
 
 
 class Spring(Model, kw_only=True, frozen=True):
-    """A spring, with the springs nested in it if it has any."""
+    """One spring, or a set of nested springs under one retainer."""
 
-    id: Annotated[Name, Meta(description="Its name; positions refer to it.")]
+    id: Annotated[Name, Meta(description="Name of the spring; positions use it.", examples=["S1"])]
     load_curve: Annotated[LoadCurve | None, _CURVE] = None
     coil_bind_height: Annotated[RepeatedLength | None, _BIND] = None
     mass: Annotated[PositiveMass | None, _MASS] = None
     dead_coils: Annotated[DeadCoils | None, _DEAD] = None
     spring_shape: Annotated[SpringShape, _SHAPE] = "cylindrical"
-    damper_mass: Annotated[Mass, Meta(description="What its damper weighs; it moves like a spring. 0 without one.")] = (
-        0.0
-    )
-    nested: Annotated[list[NestedSpring], Meta(max_length=2, description="The inner springs, if there are any.")] = []
+    damper_mass: Annotated[
+        Mass,
+        Meta(description="Mass of its flat-wire damper, which moves as the spring does; 0 = none.", examples=[9.0]),
+    ] = 0.0
+    nested: Annotated[
+        list[NestedSpring],
+        Meta(max_length=2, description="Inner springs, from the outside in.", examples=[[{"mass": 31.5}]]),
+    ] = []
     tested_together: Annotated[
-        bool, Meta(description="True: load_curve was read with the nested springs in place and is the load of all.")
+        bool,
+        Meta(
+            description="True: load_curve was tested with the nested springs in place, load of all.", examples=[False]
+        ),
     ] = False
-    rating: Annotated[Rating | None, Meta(description="The data sheet's load, to compare readings with.")] = None
+    rating: Annotated[
+        Rating | None,
+        Meta(
+            description="Catalog load of the spring, or of the nested set, to compare readings with; null = not given.",
+            examples=[{"height": 1.75, "load": 120, "rate": 290}],
+        ),
+    ] = None
 
 
 OneSpring = Spring | NestedSpring
@@ -85,10 +116,12 @@ OneSpring = Spring | NestedSpring
 MOST_SPRINGS: Final = 128
 SpringList = Annotated[
     list[Spring],
-    Meta(max_length=MOST_SPRINGS, description="Every spring of the job, named once; positions share them."),
+    Meta(
+        max_length=MOST_SPRINGS,
+        description="Every spring of the job; positions name theirs by its id.",
+        examples=[[{"id": "S1", "coil_bind_height": 1.12}]],
+    ),
 ]
-
-_ON_TESTER: Final = "on the tester, at two heights at least."
 
 _NAMED_AT_MOST: Final = 8
 
@@ -109,7 +142,7 @@ class SpringTable:
     """All springs of a job in SI: a row per spring, the outer one in column 0; one row more for no spring named.
 
     curves : SpringCurves
-    curve, seat_step, coil_bind_height : array (S + 1, K), as calc.head_assembly.Springs has them
+    curve, seat_rise, coil_bind_height : array (S + 1, K), as calc.head_assembly.Springs has them
     mass : array (S + 1, K), of each spring; NaN not weighed, 0 no such spring [kg]
     retainer_coils, seat_coils : array (S + 1, K), dead coils at either end, part of mass [kg]
     moving_share, share_within : array (S + 1, K), of the active coils, and how far off it may be [-]
@@ -119,7 +152,7 @@ class SpringTable:
 
     curves: SpringCurves
     curve: IntArray
-    seat_step: FloatArray
+    seat_rise: FloatArray
     coil_bind_height: FloatArray
     mass: FloatArray
     retainer_coils: FloatArray
@@ -162,7 +195,7 @@ def springs_to_si(
     most = 1 + max((len(spring.nested) for spring in springs), default=0)
     shape = (len(springs) + 1, most)
     curve = np.full(shape, NO_SPRING, dtype=np.int64)
-    seat_step = np.zeros(shape)
+    seat_rise = np.zeros(shape)
     coil_bind_height = np.full(shape, -np.inf)
     mass = np.zeros(shape)
     retainer_share, seat_share = np.zeros(shape), np.zeros(shape)
@@ -175,7 +208,7 @@ def springs_to_si(
     if nested:
         where = tuple(np.array(nested).T)
         inner = _NESTED.to_si([one for spring in springs for one in spring.nested], scales)
-        seat_step[where], coil_bind_height[where] = inner["seat_step"], inner["coil_bind_height"]
+        seat_rise[where], coil_bind_height[where] = inner["seat_rise"], inner["coil_bind_height"]
         mass[where] = inner["mass"]
     known: list[tuple[int, int, LoadCurve]] = []
     ratings = []
@@ -200,7 +233,7 @@ def springs_to_si(
     return SpringTable(
         curves=curves,
         curve=curve,
-        seat_step=seat_step,
+        seat_rise=seat_rise,
         coil_bind_height=coil_bind_height,
         mass=mass,
         retainer_coils=retainer_share * mass,
@@ -233,12 +266,14 @@ def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | No
         if not spring.tested_together:
             continue
         if not spring.nested:
-            yield Pointed(f"/springs/{place}/tested_together", "tested together with what? no nested spring is given")
+            yield Pointed(
+                f"/springs/{place}/tested_together", "tested_together is set, but no nested spring is entered"
+            )
         for inner_place, inner in enumerate(spring.nested):
             if inner.load_curve is not None:
                 yield Pointed(
                     f"/springs/{place}/nested/{inner_place}/load_curve",
-                    "the springs were tested together, so this load would count twice",
+                    "the springs were tested together; this load would count twice",
                 )
     for _, pointer, one in each_spring(springs):
         yield from _coil_faults(one, pointer, scales)
@@ -252,11 +287,13 @@ def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | No
 def _coil_faults(one: OneSpring, pointer: str, scales: Scales) -> Iterator[Pointed]:
     dead = one.dead_coils
     if dead is not None and dead.at_retainer + dead.at_seat >= dead.total_coils:
-        detail = f"{dead.at_retainer + dead.at_seat:g} dead coils leave none of {dead.total_coils:g} to work"
+        detail = f"{dead.at_retainer + dead.at_seat:g} dead coils leave no working coil of {dead.total_coils:g}"
         yield Pointed(f"{pointer}/dead_coils/total_coils", detail)
     if isinstance(one.load_curve, DimensionedCurve):
         if one.spring_shape != "cylindrical":
-            yield Pointed(f"{pointer}/spring_shape", "the dimensions give the shape of this spring; leave this out")
+            yield Pointed(
+                f"{pointer}/spring_shape", "load_curve gives the dimensions of this spring; leave spring_shape out"
+            )
         yield from dimension_faults(one.load_curve, f"{pointer}/load_curve", scales)
 
 
@@ -288,7 +325,7 @@ def repeated_ids(ids: Sequence[str], pointer: str, what: str) -> Iterator[Pointe
     for place, name in enumerate(ids):
         if name in first:
             yield Pointed(
-                f"{pointer}/{place}/id", f'{what}s {first[name] + 1} and {place + 1} both have the id "{name}"'
+                f"{pointer}/{place}/id", f'{what}s {first[name] + 1} and {place + 1} have the same id "{name}"'
             )
         first.setdefault(name, place)
 
@@ -300,7 +337,7 @@ def unknown_springs(names: Sequence[str | None], springs: Sequence[Spring]) -> I
         if name is not None and name not in known:
             some = sorted(known)[:_NAMED_AT_MOST]
             there = ", ".join([*some, "..."] if len(known) > len(some) else some) or "none at all"
-            yield Pointed(f"/positions/{place}/spring", f'there is no spring "{name}"; there are: {there}')
+            yield Pointed(f"/positions/{place}/spring", f'no spring "{name}" in this job; it has: {there}')
 
 
 def open_springs(springs: Sequence[Spring], used: set[str], needed_for: Mapping[str, list[str]]) -> Iterator[OpenItem]:
@@ -338,29 +375,29 @@ def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator
     curve = one.load_curve
     if "load_curve" in wanted:
         if curve is None and (one is spring or not spring.tested_together):
-            yield "load_curve", "load_curve", f"read its load {_ON_TESTER}"
+            yield "load_curve", "load_curve", "test it on the spring tester at two heights or more."
         if isinstance(curve, DimensionedCurve):
             for field, what in missing_dimensions(curve):
                 yield f"load_curve/{field}", "load_curve", what
         if isinstance(curve, RatedCurve | DimensionedCurve) and "proof" in wanted:
-            known_by = "rating" if isinstance(curve, RatedCurve) else "dimensions"
-            yield "load_curve", "proof", f"known by its {known_by} only; read its load {_ON_TESTER}"
+            known = "only the catalog rating is" if isinstance(curve, RatedCurve) else "only its dimensions are"
+            yield "load_curve", "proof", f"{known} known; test it at two heights or more."
     if "coil_bind_height" in wanted and one.coil_bind_height is None:
-        yield "coil_bind_height", "coil_bind_height", "read the height at which its coils touch."
+        yield "coil_bind_height", "coil_bind_height", "measure its coil-bind height (square in the tester, guarded)."
     if "mass" in wanted and one.mass is None:
         yield "mass", "mass", "weigh it."
     if "each_alone" in wanted and isinstance(one, Spring) and one.tested_together:
-        yield "tested_together", "each_alone", "read its springs one by one, to know how each of them surges."
+        yield "tested_together", "each_alone", "test inner and outer separately; surge is figured spring by spring."
 
 
 def known_by_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
-    """Loads that are given, but were not read on a tester."""
+    """Loads that are known, but were not tested."""
     for spring, pointer, one in each_spring(springs):
         if spring.id not in used:
             continue
         if isinstance(one.load_curve, RatedCurve):
-            detail = f"{named(spring, pointer)}: its load is the data sheet's; it was not read on a tester."
+            detail = f"{named(spring, pointer)}: load is the catalog rating; it was not tested."
             yield note("known_by_rating", f"{pointer}/load_curve", detail)
         if isinstance(one.load_curve, DimensionedCurve):
-            detail = f"{named(spring, pointer)}: its load is reckoned from its dimensions; real springs differ."
+            detail = f"{named(spring, pointer)}: load is calculated from its dimensions; real springs differ. Test it."
             yield note("known_by_dimensions", f"{pointer}/load_curve", detail)

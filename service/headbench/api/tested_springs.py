@@ -85,7 +85,7 @@ def outside_notes(
     """
     sentences = []
     for where, height, known in worked:
-        own = (table.curves, table.curve[rows], height, table.seat_step[rows])
+        own = (table.curves, table.curve[rows], height, table.seat_rise[rows])
         outside = np.flatnonzero(known & work_outside_readings(*own))
         if len(outside):
             by = say(float(beyond_readings(*own)[outside].max()), "length", scales)

@@ -108,8 +108,7 @@ def reading_faults(runs: Sequence[Run], tester: Tester | None, scales: Scales) -
     for reading in np.flatnonzero(told.read.height < bind[told.read.owner] - GRID).tolist():
         shown = say(float(bind[told.read.owner[reading]]), "length", scales)
         detail = (
-            f"reading {told.number(reading)} was taken at {told.at(reading)}, below the coil-bind height of {shown}: "
-            "the spring cannot be that short"
+            f"reading {told.number(reading)} at {told.at(reading)} is below the coil-bind height, {shown}; check both"
         )
         yield Pointed(f"{told.pointer(reading)}/height", detail)
 
@@ -123,7 +122,7 @@ def _rising_lines(runs: Sequence[Run], averaged: AveragedReadings) -> Iterator[P
         height, load, weight = averaged.height[own], averaged.load[own], averaged.count[own]
         off = height - np.average(height, weights=weight)
         if not float((weight * off * load).sum()) < -_LEAST_RATE * float((weight * off * off).sum()):
-            yield Pointed(run.pointer, "the line through these readings does not rise as the spring is compressed")
+            yield Pointed(run.pointer, "the line through these readings must rise as the spring is compressed")
 
 
 @dataclass(frozen=True, slots=True)

@@ -187,7 +187,7 @@ EXAMPLE: Final[dict[str, Any]] = {
             "mass": 88.0,
             "nested": [
                 {
-                    "seat_step": 0.06,
+                    "seat_rise": 0.06,
                     "mass": 31.5,
                     "load_curve": {"kind": "rated", "height": 1.69, "load": 40, "rate": 90},
                 }
