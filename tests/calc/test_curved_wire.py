@@ -51,7 +51,7 @@ def test_the_stress_of_ovate_wire_is_that_of_elasticity(mean_diameter: float, ra
 
 @pytest.mark.parametrize("index", [4.0, 5.0, 6.0, 8.0, 10.0, 12.0])
 def test_round_wire_by_elasticity_is_what_goehner_published(index: float) -> None:
-    # O. Goehner, Ingenieur-Archiv 2 (1931) and 3 (1932), as in A. M. Wahl, Mechanical Springs, 2nd ed. (1963), ch. 17,
+    # O. Goehner, Ingenieur-Archiv 2 (1931) and 3 (1932), as in A. M. Wahl, Mechanical Springs, 2nd ed. (1963),
     # from memory: K = 1 + 5/(4 C) + 7/(8 C^2) + 1/C^3, broken off there
     goehner = 1.0 + 5.0 / (4.0 * index) + 7.0 / (8.0 * index**2) + 1.0 / index**3
     assert curved_wire_factor(np.array([index]), 1.0)[0] == pytest.approx(goehner, rel=5e-4)

@@ -164,7 +164,7 @@ class SpringLoadAnswer(Answer, kw_only=True, frozen=True):
     springs: Annotated[list[LoadLine], Meta(description="One line per spring.")]
     open_items: list[OpenItem]
     notes: list[Note]
-    cautions: list[str]
+    cautions: Annotated[list[str], Meta(description="Safety of the work at hand.")]
 
 
 _POINT = Columns(LoadPoint)

@@ -49,8 +49,9 @@ def curved_wire_factor(spring_index: FloatArray, flatness: float) -> FloatArray:
 
     References
     ----------
-    S. P. Timoshenko and J. N. Goodier, Theory of Elasticity, 3rd ed. (1970), ch. 13 (torsion of a ring
-    sector; from memory).
+    O. Goehner, Ingenieur-Archiv 2 (1931) and 3 (1932), as in A. M. Wahl, Mechanical Springs, 2nd ed. (1963), and
+    S. P. Timoshenko and J. N. Goodier, Theory of Elasticity, 3rd ed. (1970), torsion of a ring sector (from
+    memory; the equation is derived in the tests from the displacements).
 
     >>> curved_wire_factor(np.array([28.0 / 4.5]), 4.5 / 3.6).round(4).tolist()
     [1.0526]

@@ -41,7 +41,8 @@ def nested_load(curves: SpringCurves, curve: IntArray, height: FloatArray, seat_
 
     Notes
     -----
-    Springs side by side under one retainer carry the sum of their loads (any machine design text).
+    Springs side by side under one retainer carry the sum of their loads (V. B. Bhandari, Design of Machine
+    Elements, 3rd ed. (2010), 10.13, concentric springs; from memory).
 
     >>> from headbench.calc.load_curves import from_rating
     >>> rated = from_rating(np.array([0.040, 0.038]), np.array([400.0, 100.0]), np.array([40e3, 10e3]))

@@ -83,8 +83,12 @@ def moving_share(spring: DimensionedSpring, height: FloatArray) -> FloatArray:
     Notes
     -----
     u is the share of the retainer's way that a piece of wire goes while the spring is pressed slowly: Rayleigh's
-    method with the static shape (any vibration text). It holds for a spring that is light against what it
+    method with the static shape. It holds for a spring that is light against what it
     moves; for the even spring `valve_mass.spring_share` is exact. At coil bind nothing moves: NaN.
+
+    References
+    ----------
+    S. S. Rao, Mechanical Vibrations, 5th ed. (2011), Rayleigh's method (from memory).
 
     >>> from headbench.calc.spring_coils import dimensioned_spring
     >>> from headbench.calc.spring_shapes import cylinder

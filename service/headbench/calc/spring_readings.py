@@ -164,8 +164,8 @@ def line_through(spring: IntArray, height: FloatArray, load: FloatArray) -> Load
 
     Notes
     -----
-    For springs of one rate whose readings scatter; what the line misses is worth a look. Any text on
-    statistics.
+    For springs of one rate whose readings scatter; what the line misses is worth a look.
+    Ordinary least squares (NIST/SEMATECH e-Handbook of Statistical Methods, 4.1.4.1; from memory).
 
     >>> line = line_through(np.zeros(3, int), np.array([0.040, 0.035, 0.030]), np.array([500.0, 760.0, 1000.0]))
     >>> line.rate_at(np.array([0]), np.array([0.035])).round(6).tolist()

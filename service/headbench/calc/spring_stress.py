@@ -17,7 +17,7 @@ from headbench.calc.spring_wire import Wire
 _KPSI: Final = 6.894757293168361e6
 
 TORSIONAL_ULTIMATE: Final = 0.67
-"""Torsional ultimate over tensile strength, S_su/S_ut (Shigley's Mechanical Engineering Design, Eq. 10-30)."""
+"""Torsional ultimate over tensile strength, S_su/S_ut (Shigley's Mechanical Engineering Design, 9th ed., Eq. 10-30)."""
 
 
 def bergstraesser_factor(spring_index: FloatArray) -> FloatArray:
@@ -39,7 +39,7 @@ def bergstraesser_factor(spring_index: FloatArray) -> FloatArray:
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eq. 10-5; EN 13906-1:2013.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-5; EN 13906-1:2013.
 
     >>> bergstraesser_factor(np.array([8.0])).round(4).tolist()
     [1.1724]
@@ -62,7 +62,7 @@ def wahl_factor(spring_index: FloatArray) -> FloatArray:
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eq. 10-4.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-4.
 
     >>> wahl_factor(np.array([8.0])).round(4).tolist()
     [1.184]
@@ -167,7 +167,7 @@ def static_reserve(yield_strength: FloatArray, stress: FloatArray) -> FloatArray
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eq. 10-21.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-21.
 
     >>> static_reserve(np.array([900e6]), np.array([750e6])).round(9).tolist()
     [1.2]
@@ -197,7 +197,7 @@ ZIMMERLI: Final[Mapping[Literal["unpeened", "peened"], EnduranceLimits]] = Mappi
         "peened": EnduranceLimits(57.5 * _KPSI, 77.5 * _KPSI),
     }
 )
-"""For steel wire under 3/8 in, whatever its strength (Zimmerli 1957, as in Shigley's, Eqs. 10-28 and 10-29)."""
+"""For steel wire under 3/8 in, whatever its strength (Zimmerli 1957, as in Shigley, 9th ed., Eqs. 10-28 and 10-29)."""
 
 
 def endurance_limit(limits: EnduranceLimits, ultimate: FloatArray, criterion: Criterion) -> FloatArray:
@@ -219,7 +219,7 @@ def endurance_limit(limits: EnduranceLimits, ultimate: FloatArray, criterion: Cr
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Ex. 10-4.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Ex. 10-4.
 
     >>> (endurance_limit(ZIMMERLI["unpeened"], np.array([190.3 * 6.894757e6]), "gerber") / 6.894757e6).round(1).tolist()
     [38.2]
@@ -267,8 +267,8 @@ def fatigue_reserve(
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Ex. 10-4; R. L. Norton,
-    Machine Design, ch. 14 (load line from the installed load; from memory).
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Ex. 10-4; R. L. Norton,
+    Machine Design, 5th ed. (2014), ch. 14 (load line from the installed load; from memory).
 
     >>> reserve = fatigue_reserve(
     ...     np.array([29.7]), np.array([39.6]), np.array([38.2]), np.array([190.3]), "gerber"
