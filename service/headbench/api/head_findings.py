@@ -22,8 +22,7 @@ from headbench.api.quantities import say
 from headbench.api.retainer_clearance import GAPS, gap_notes, seal_notes
 from headbench.api.scale import on_scale
 from headbench.api.shims import assumed_shims
-from headbench.api.spring_notes import coil_bind_repeats, share_notes
-from headbench.api.springs import known_by_notes
+from headbench.api.spring_notes import coil_bind_repeats, known_by_notes, share_notes
 from headbench.api.tested_springs import outside_notes, tested_notes
 from headbench.api.valve_mass import mass_notes
 from headbench.calc import head_assembly as calc

@@ -35,13 +35,12 @@ from headbench.api.ratings import LoadLoss, LossLimit, RatingDeviation, against_
 from headbench.api.rounding import rounded
 from headbench.api.spring_coils import CoilLine, StressFactor, coil_notes, open_materials
 from headbench.api.spring_curve import DrawnCurve, Heights, coil_lines, drawn_curves
-from headbench.api.spring_notes import coil_bind_repeats
+from headbench.api.spring_notes import coil_bind_repeats, known_by_notes
 from headbench.api.spring_runs import RunLine, run_lines
 from headbench.api.springs import (
     Spring,
     SpringTable,
     each_spring,
-    known_by_notes,
     open_springs,
     spring_faults,
     springs_to_si,

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from headbench.api.coil_dimensions import DimensionedCurve
 from headbench.api.findings import Note, note
+from headbench.api.load_curves import RatedCurve
 from headbench.api.repeats import Repeated, height_repeats
 from headbench.api.springs import Spring, each_spring, named, uncapped
 from headbench.calc.spring_motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN
@@ -36,3 +38,16 @@ def share_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
             f"{low:.2f} to {high:.2f}. Enter its dimensions for the exact share."
         )
         yield note("share_estimated", f"{beehives[0][0]}/spring_shape", detail)
+
+
+def known_by_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
+    """Loads that are known, but were not tested."""
+    for spring, pointer, one in each_spring(springs):
+        if spring.id not in used:
+            continue
+        if isinstance(one.load_curve, RatedCurve):
+            detail = f"{named(spring, pointer)}: load is the catalog rating; it was not tested."
+            yield note("known_by_rating", f"{pointer}/load_curve", detail)
+        if isinstance(one.load_curve, DimensionedCurve):
+            detail = f"{named(spring, pointer)}: load is calculated from its dimensions; real springs differ. Test it."
+            yield note("known_by_dimensions", f"{pointer}/load_curve", detail)

@@ -10,7 +10,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.coil_dimensions import Coils, DimensionedCurve, Turn, dimension_faults, missing_dimensions
-from headbench.api.findings import Note, OpenItem, note
+from headbench.api.findings import OpenItem
 from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, curves_to_si
 from headbench.api.quantities import Columns, Mass, Model, Name, PositiveMass, SignedLength, mean_of
 from headbench.api.repeats import RepeatedLength
@@ -388,16 +388,3 @@ def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator
         yield "mass", "mass", "weigh it."
     if "each_alone" in wanted and isinstance(one, Spring) and one.tested_together:
         yield "tested_together", "each_alone", "test inner and outer separately; surge is figured spring by spring."
-
-
-def known_by_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
-    """Loads that are known, but were not tested."""
-    for spring, pointer, one in each_spring(springs):
-        if spring.id not in used:
-            continue
-        if isinstance(one.load_curve, RatedCurve):
-            detail = f"{named(spring, pointer)}: load is the catalog rating; it was not tested."
-            yield note("known_by_rating", f"{pointer}/load_curve", detail)
-        if isinstance(one.load_curve, DimensionedCurve):
-            detail = f"{named(spring, pointer)}: load is calculated from its dimensions; real springs differ. Test it."
-            yield note("known_by_dimensions", f"{pointer}/load_curve", detail)

@@ -45,10 +45,9 @@ from headbench.api.quantities import (
 from headbench.api.rounding import rounded
 from headbench.api.scale import ScaleUsed, on_scale, open_weighings, scale_faults
 from headbench.api.spreads import SpeedSpread, spread_rows
-from headbench.api.spring_notes import share_notes
+from headbench.api.spring_notes import known_by_notes, share_notes
 from headbench.api.springs import (
     SpringList,
-    known_by_notes,
     open_springs,
     repeated_ids,
     spring_faults,
