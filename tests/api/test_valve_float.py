@@ -149,7 +149,7 @@ def test_the_harmonics_near_the_surge_frequency_are_those_of_the_lift(client: Cl
 
 def test_a_nested_spring_that_was_not_weighed_holds_the_surge_back(client: Client) -> None:
     request = float_job(TABLE, intended_speed=3000)
-    inner: Job = {"seat_step": 0.06, "load_curve": deepcopy(request["springs"][0]["load_curve"]), "mass": 30.0}
+    inner: Job = {"seat_rise": 0.06, "load_curve": deepcopy(request["springs"][0]["load_curve"]), "mass": 30.0}
     inner["load_curve"]["readings"] = [{"height": 1.69, "load": 40}, {"height": 1.19, "load": 85}]
     request["springs"][0]["nested"] = [inner]
     # by hand: 1/2 sqrt(90 lbf/in over 30 g) is lower than the outer one's 378.3 Hz
@@ -228,7 +228,7 @@ def test_a_load_beyond_the_readings_is_marked(client: Client) -> None:
     request["positions"][0]["installed_height"] = 1.70
     answer = ask(client, request)
     note = next(note for note in answer["notes"] if note["code"] == "beyond_readings")
-    assert "0.04 in" in note["detail"]  # 1.70 - 0.49 stands 0.04 under the shortest reading
+    assert "0.040 in" in note["detail"]  # 1.70 - 0.49 stands 0.04 under the shortest reading
 
 
 def test_uncertainties_that_are_stated_are_propagated(client: Client) -> None:
@@ -360,7 +360,8 @@ def test_a_seat_load_far_from_its_readings_is_an_open_item(client: Client) -> No
     assert reserves(answer) == ["not_measured"]
     # 1.95 is 0.2 above the tallest reading, 1.75
     assert any(
-        note["code"] == "beyond_readings" and "shut its spring is 0.2 in" in note["detail"] for note in answer["notes"]
+        note["code"] == "beyond_readings" and "seat load at 1I, by up to 0.200 in" in note["detail"]
+        for note in answer["notes"]
     )
     assert [(item["pointer"], item["spring"]) for item in answer["open_items"]] == [("/springs/0/load_curve", "S1")]
 

@@ -10,6 +10,7 @@ from headbench.api.findings import Note, OpenItem, note
 from headbench.api.float_lines import FLOAT_HELD
 from headbench.api.quantities import say
 from headbench.api.springs import Spring, SpringTable
+from headbench.api.tested_springs import outside_notes
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven
 from headbench.units import Scales
@@ -29,8 +30,8 @@ def open_heights(
     place_of = {spring.id: place for place, spring in enumerate(springs)}
     fits = ~_loose(table, rows, height) & ~_solid(table, rows, height - lift)
     for where, at in (("installed", height), ("open", height - lift)):
-        beyond = beyond_readings(table.curves, table.curve[rows], at, table.seat_step[rows])
-        far = fits & (beyond > 0.0) & ~is_proven(table.curves, table.curve[rows], at, table.seat_step[rows])
+        beyond = beyond_readings(table.curves, table.curve[rows], at, table.seat_rise[rows])
+        far = fits & (beyond > 0.0) & ~is_proven(table.curves, table.curve[rows], at, table.seat_rise[rows])
         for place in np.flatnonzero(far).tolist():
             name = names[place]
             if name is not None:
@@ -56,18 +57,14 @@ def spring_notes(
     for place in np.flatnonzero(solid).tolist():
         detail = f"Position {ids[place]}: the coils touch before full lift, where there is no load to give."
         yield note("coils_touch", f"/positions/{place}", detail)
-    for where, at, told in (("with the valve shut", height, loose), ("at full lift", opened, solid)):
-        beyond = beyond_readings(table.curves, table.curve[rows], at, table.seat_step[rows])
-        for place in np.flatnonzero((beyond > 0.0) & ~told).tolist():
-            by = say(float(beyond[place]), "length", scales)
-            detail = f"Position {ids[place]}: {where} its spring is {by} outside the heights read; extrapolated."
-            yield note("beyond_readings", f"/positions/{place}/spring", detail)
+    worked = (("seat load", height, ~loose), ("open load", opened, ~solid))
+    yield from outside_notes(ids, table, rows, worked, scales)
 
 
 def _loose(table: SpringTable, rows: IntArray, height: FloatArray) -> BoolArray:
-    return any_loose(table.curves, table.curve[rows], height, table.seat_step[rows])
+    return any_loose(table.curves, table.curve[rows], height, table.seat_rise[rows])
 
 
 def _solid(table: SpringTable, rows: IntArray, opened: FloatArray) -> BoolArray:
-    under = opened[:, np.newaxis] - table.seat_step[rows] < table.coil_bind_height[rows] - 1e-9
+    under = opened[:, np.newaxis] - table.seat_rise[rows] < table.coil_bind_height[rows] - 1e-9
     return np.asarray(under.any(axis=1), dtype=np.bool_)

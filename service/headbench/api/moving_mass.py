@@ -71,7 +71,7 @@ class MovingMassByPart(Answer, kw_only=True, frozen=True):
     valve: MassOut | None
     retainer: MassOut | None
     locks: MassOut | None
-    lash_cap: MassOut
+    lash_cap: MassOut | None
     springs: Annotated[
         MassOut | None, Meta(description="Their share of the working coils, dead ones at the retainer whole.")
     ]
@@ -87,7 +87,7 @@ class Weighed:
 
     parts : WeighedParts
     repeats : what repeated weighings of valve, retainer and locks came to; empty without any
-    uncertainty : array (P,), of the moving mass from how repeats scatter, 0 without any [kg]
+    uncertainty : array (P,), of the moving mass from how repeats scatter and an estimated share, 0 without [kg]
     ratio_known : array (P,), whether the rocker ratio is [-]
     not_given : rocker, pushrod and lifter: array (P,), whether nothing is said of that part [-]
     missing : the same, array (P,), whether that part moves there and is not weighed [-]
@@ -152,10 +152,11 @@ def weighed_to_si(
     needs_ratio = columns["pushrod"] + columns["lifter"] > 0.0
     springs = table.mass[rows].sum(axis=1)
     third = np.full(len(positions), SPRING_SHARE)
+    springs_share = table.share_at(rows)
     parts = WeighedParts(
         **columns,
         springs=springs,
-        spring_share=third,
+        spring_share=np.where(np.isnan(springs_share), third, springs_share),
         retainer_coils=table.retainer_coils[rows].sum(axis=1),
         seat_coils=table.seat_coils[rows].sum(axis=1),
         dampers=table.damper_mass[rows],
@@ -164,9 +165,10 @@ def weighed_to_si(
         rocker_ratio=np.where(np.isnan(ratio) & ~needs_ratio, 1.0, ratio),
     )
     if share == "exact":
-        parts = replace(parts, spring_share=exact_share(parts))
+        # the exact share is that of a spring alike all along; one of another shape keeps its own
+        parts = replace(parts, spring_share=np.where(table.is_even_at(rows), exact_share(parts), parts.spring_share))
     scatter = [np.nan_to_num(averaged.standard_uncertainty) for averaged in repeats.values()]
-    uncertainty = np.sqrt(np.sum(np.square(scatter), axis=0)) if scatter else np.zeros(len(positions))
+    uncertainty = np.sqrt(np.sum(np.square([table.share_uncertainty_at(rows), *scatter]), axis=0))
     told = np.array([moves_over_lobe(train) for train in trains.values()])[kind]
     return Weighed(parts, repeats, uncertainty, ~np.isnan(ratio), not_given, _missing(not_given, told, kind, ratio))
 

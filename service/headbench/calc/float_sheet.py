@@ -152,7 +152,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     motion, mass, springs = readings.motion, readings.mass, readings.springs
 
     def load_at(position: IntArray, height: FloatArray) -> FloatArray:
-        step = springs.seat_step[position]
+        step = springs.seat_rise[position]
         load = nested_load(springs.curves, springs.curve[position], height, step)
         touching = (height[:, np.newaxis] - step < springs.coil_bind_height[position] - _TOUCHING).any(axis=1)
         return np.where(touching, np.nan, load)
@@ -170,14 +170,14 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     ratio = surge_ratio(surging.frequency, readings.crank_speed)
     shut, full = readings.installed_height, readings.installed_height - motion.lift.max(axis=1)
     proven_shut, proven_full = (
-        is_proven(springs.curves, springs.curve, height, springs.seat_step) for height in (shut, full)
+        is_proven(springs.curves, springs.curve, height, springs.seat_rise) for height in (shut, full)
     )
     proven = proven_shut & proven_full & readings.all_weighed
     scatter = 100.0 * speed.crank_speed_uncertainty / readings.crank_speed
     reserve_verdict = accepted_if_proven(at_least(reserve, readings.reserve_limit, scatter), proven)
     # coils that touch before full lift, and springs that push nothing at the seat, hold no train on its cam
-    solid = (full[:, np.newaxis] - springs.seat_step < springs.coil_bind_height - _TOUCHING).any(axis=1)
-    fails = solid | any_loose(springs.curves, springs.curve, shut, springs.seat_step)
+    solid = (full[:, np.newaxis] - springs.seat_rise < springs.coil_bind_height - _TOUCHING).any(axis=1)
+    fails = solid | any_loose(springs.curves, springs.curve, shut, springs.seat_rise)
     reserve_verdict = np.where(fails, Verdict.REJECT, reserve_verdict)
     surge_verdict = accepted_if_proven(at_least(ratio, readings.surge_limit), proven_shut & surging.complete)
     heavier = np.where(mass > 2.0 * GRAM, mass, np.nan)
@@ -197,12 +197,13 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
 
 
 def _surging(springs: Springs, installed_height: FloatArray, active_mass: FloatArray) -> Surging:
-    height = installed_height[:, np.newaxis] - springs.seat_step
+    height = installed_height[:, np.newaxis] - springs.seat_rise
     rate = springs.curves.rate_at(springs.curve.ravel(), height.ravel()).reshape(height.shape)
     there = ~np.isneginf(springs.coil_bind_height)
     # a curve that holds the load of several springs says nothing of each
     together = (there & (springs.curve == NO_SPRING)).any(axis=1)
-    each = surge_frequency(np.where(together[:, np.newaxis], np.nan, rate), active_mass)
+    factor = springs.curves.surge_factor(springs.curve.ravel(), height.ravel()).reshape(height.shape)
+    each = factor * surge_frequency(np.where(together[:, np.newaxis], np.nan, rate), active_mass)
     known = np.where(there & ~np.isnan(each), each, np.inf)
     spring = known.argmin(axis=1).astype(np.int64)
     lowest = known[np.arange(len(known)), spring]

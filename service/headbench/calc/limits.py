@@ -286,6 +286,40 @@ SEAT_LIFT: Final = Rule(
     "lift up to which a valve counts as seated, so that an effective ratio from there is taken as it stands",
     "from memory: SAE J604 counts valve timing from 0.006 in of valve lift",
 )
+HEIGHT_REPEATS: Final = Rule(
+    "height_repeats",
+    "length",
+    (0.005 * _INCH,),
+    "range of repeat readings of one height above which it is to be measured again",
+    COMMON_PRACTICE,
+)
+TESTER_REPEATS: Final = Rule(
+    "tester_repeats",
+    "force",
+    (2.0 * _POUND_FORCE,),
+    "difference of two loads at one height that is put down to the tester; tester_repeats_percent where that is more",
+    COMMON_PRACTICE,
+)
+TESTER_REPEATS_PERCENT: Final = Rule(
+    "tester_repeats_percent", "percent", (2.0,), "the same, as a part of the load", COMMON_PRACTICE
+)
+NEAR_READINGS: Final = Rule(
+    "near_readings",
+    "length",
+    (0.010 * _INCH,),
+    "how far outside the heights tested a spring may work without a word; near_readings_percent where that is more",
+    COMMON_PRACTICE,
+)
+NEAR_READINGS_PERCENT: Final = Rule(
+    "near_readings_percent", "percent", (2.0,), "the same, as a part of the span of the heights tested", COMMON_PRACTICE
+)
+PROVEN_BEYOND_PERCENT: Final = Rule(
+    "proven_beyond_percent",
+    "percent",
+    (10.0,),
+    "how far outside the heights tested a load still counts as tested, as a part of their span",
+    COMMON_PRACTICE,
+)
 USUAL_RANGES: Final = (
     Rule("usual_measured_height", "length", (0.8 * _INCH, 3.5 * _INCH), "usual measured heights", COMMON_PRACTICE),
     Rule("usual_installed_height", "length", (0.8 * _INCH, 3.0 * _INCH), "usual installed heights", COMMON_PRACTICE),
@@ -317,6 +351,12 @@ RULES: Final = (
     USUAL_QUENCH_STEEL,
     USUAL_QUENCH_ALUMINUM,
     SEAT_LIFT,
+    HEIGHT_REPEATS,
+    TESTER_REPEATS,
+    TESTER_REPEATS_PERCENT,
+    NEAR_READINGS,
+    NEAR_READINGS_PERCENT,
+    PROVEN_BEYOND_PERCENT,
     *USUAL_RANGES,
 )
 """Everything else that decides, as GET /v1/reference/limits lists it."""
