@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from typing import Annotated, Final, Literal
 
 import numpy as np
@@ -91,6 +92,7 @@ class Weighed:
     ratio_known : array (P,), whether the rocker ratio is [-]
     not_given : rocker, pushrod and lifter: array (P,), whether nothing is said of that part [-]
     missing : the same, array (P,), whether that part moves there and is not weighed [-]
+    steps : smallest difference the scale showed of each part, by the places it was read to [kg]
     """
 
     parts: WeighedParts
@@ -99,6 +101,7 @@ class Weighed:
     ratio_known: BoolArray
     not_given: dict[str, BoolArray]
     missing: dict[str, BoolArray]
+    steps: dict[str, float]
 
     @property
     def complete(self) -> BoolArray:
@@ -168,7 +171,20 @@ def weighed_to_si(
     scatter = [np.nan_to_num(averaged.standard_uncertainty) for averaged in repeats.values()]
     uncertainty = np.sqrt(np.sum(np.square(scatter), axis=0)) if scatter else np.zeros(len(positions))
     told = np.array([moves_over_lobe(train) for train in trains.values()])[kind]
-    return Weighed(parts, repeats, uncertainty, ~np.isnan(ratio), not_given, _missing(not_given, told, kind, ratio))
+    missing = _missing(not_given, told, kind, ratio)
+    return Weighed(parts, repeats, uncertainty, ~np.isnan(ratio), not_given, missing, _steps(positions, scales))
+
+
+def _steps(positions: Sequence[Masses], scales: Scales) -> dict[str, float]:
+    """The last place that any reading of a part is given to: what the scale shows of equal parts [kg]."""
+    steps = {}
+    for part in (*PARTS, "pushrod", "lifter"):
+        read = [getattr(masses, part) for masses in positions]
+        if part in PARTS:
+            read += [getattr(again, part) for masses in positions for again in masses.repeats]
+        places = [Decimal(repr(value)).normalize().as_tuple().exponent for value in read if value is not None]
+        steps[part] = scales["mass"].factor * 10.0 ** min([0, *(place for place in places if isinstance(place, int))])
+    return steps
 
 
 def _missing(

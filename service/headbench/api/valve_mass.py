@@ -250,12 +250,12 @@ def mass_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str]
             continue
         for kind in KINDS:
             own = np.flatnonzero(kinds == kind)
-            for place in own[odd_ones_out(column[own])].tolist():
+            for place in own[odd_ones_out(column[own], weighed.steps[part])].tolist():
                 mass = say(float(column[place]), "mass", scales)
                 middle = say(float(np.nanmedian(column[own])), "mass", scales)
                 detail = (
-                    f"Position {ids[place]}: its {name} weighs {mass}; the middle of the {kind} set is {middle}; by "
-                    f"the modified z-score, above {ODD_ABOVE:g}, it does not belong."
+                    f"{ids[place]}: {name} weighs {mass}, {kind} median {middle}. Outlier (modified z-score over "
+                    f"{ODD_ABOVE:g}): check part and reading."
                 )
                 yield note("odd_one_out", f"/positions/{place}/masses/{part}", detail)
         if part in PARTS:
