@@ -70,7 +70,7 @@ def test_a_ratio_that_grows_with_lift_lifts_the_valve_by_as_much(client: Client)
     request["valvetrain"]["intake"] = {"lobe_lift": 0.35, "rocker_ratios": ratios, "motion": table}
     figures = ask(client, request)["lobes"]["intake"]
     assert figures["valve"]["peak_lift"] == pytest.approx(0.49, abs=2e-4)
-    slowed = figures["valve"]["smallest_acceleration"] / figures["lobe"]["smallest_acceleration"]
+    slowed = figures["valve"]["acceleration_minimum"] / figures["lobe"]["acceleration_minimum"]
     assert slowed == pytest.approx(1.4 + 0.35 / 3.0, rel=1e-3)
 
 
@@ -97,7 +97,7 @@ def test_durations_are_told_at_the_usual_heights_and_any_other(client: Client) -
         assert span["closing_angle"] == pytest.approx(duration(span["height"]) / 4.0, rel=1e-6)
     # by hand: area lift * rise, peaks lift/2 (pi/70)^n
     assert usual["lift_area"] == pytest.approx(0.49 * 70.0, rel=1e-6)
-    for power, name in enumerate(("largest_velocity", "largest_acceleration", "largest_jerk"), start=1):
+    for power, name in enumerate(("velocity_maximum", "acceleration_maximum", "jerk_maximum"), start=1):
         assert usual[name] == pytest.approx(0.245 * (math.pi / 70.0) ** power, rel=1e-6)
     other = ask(client, float_job(checking_heights=[0.1, 0.6]))["lobes"]["intake"]["valve"]["durations"]
     assert other[0]["duration"] == pytest.approx(duration(0.1), rel=1e-6)

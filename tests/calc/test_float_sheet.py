@@ -11,7 +11,7 @@ import pytest
 from headbench.calc.float_sheet import FloatReadings, float_sheet
 from headbench.calc.head_assembly import Springs
 from headbench.calc.load_curves import from_rating
-from headbench.calc.motion_laws import motion_from_law
+from headbench.calc.textbook_motions import motion_from_profile
 from headbench.calc.nested_springs import NO_SPRING, UNKNOWN_CURVE
 from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.spring_readings import from_readings
@@ -24,7 +24,7 @@ READ = SpringCurves(from_readings(np.array([0, 0]), np.array([0.040, 0.025]), np
 RATED = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])))
 
 READINGS = FloatReadings(
-    motion=stacked([motion_from_law("harmonic", LIFT, WIDTH, WIDTH)], np.array([0])),
+    motion=stacked([motion_from_profile("harmonic", LIFT, WIDTH, WIDTH)], np.array([0])),
     measured=np.array([True]),
     all_weighed=np.array([True]),
     springs=Springs(READ, np.array([[0]]), np.zeros((1, 1)), np.array([[0.024]])),

@@ -52,11 +52,11 @@ class FigureNumbers(Answer, kw_only=True, frozen=True):
     peak_lift: LengthOut
     peak_angle: AngleOut
     lift_area: Annotated[LiftAreaOut, Meta(description="Area under the lift over the cam angle.")]
-    largest_velocity: Annotated[LiftVelocityOut, Meta(description="Opening.")]
-    smallest_velocity: Annotated[LiftVelocityOut, Meta(description="Closing.")]
-    largest_acceleration: Annotated[LiftAccelerationOut, Meta(description="The lobe pushes hardest.")]
-    smallest_acceleration: Annotated[LiftAccelerationOut, Meta(description="The spring has to slow down hardest.")]
-    largest_jerk: Annotated[LiftJerkOut, Meta(description="Either way.")]
+    velocity_maximum: Annotated[LiftVelocityOut, Meta(description="Opening.")]
+    velocity_minimum: Annotated[LiftVelocityOut, Meta(description="Closing.")]
+    acceleration_maximum: Annotated[LiftAccelerationOut, Meta(description="The lobe pushes hardest.")]
+    acceleration_minimum: Annotated[LiftAccelerationOut, Meta(description="The spring has to slow down hardest.")]
+    jerk_maximum: Annotated[LiftJerkOut, Meta(description="Either way.")]
 
 
 class LiftFigures(FigureNumbers, kw_only=True, frozen=True):

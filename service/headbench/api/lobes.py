@@ -29,7 +29,7 @@ from headbench.calc.lift_table_faults import (
     find_lift_table_faults,
     find_smoothed_faults,
 )
-from headbench.calc.motion_laws import motion_from_law
+from headbench.calc.textbook_motions import motion_from_profile
 from headbench.calc.valve_motion import CRANK_PER_CAM, SAMPLES, Motion, at_valve, lift_figures, parabola_peak
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -190,9 +190,9 @@ def _stand_in(
         faults.append(Pointed(f"{pointer}/fall", "rise and fall together take more than a turn of the cam"))
         return None
     if train.lobe_lift is None:
-        motion = _UNKNOWN if np.isnan(valve_lift) else motion_from_law(LAWS[law.law], valve_lift, rise, fall)
+        motion = _UNKNOWN if np.isnan(valve_lift) else motion_from_profile(LAWS[law.law], valve_lift, rise, fall)
         return Lobe(None, motion)
-    lobe = motion_from_law(LAWS[law.law], train.lobe_lift * scales["length"].factor, rise, fall)
+    lobe = motion_from_profile(LAWS[law.law], train.lobe_lift * scales["length"].factor, rise, fall)
     return Lobe(lobe, _over_rocker(lobe, train, scales))
 
 

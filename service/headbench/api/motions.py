@@ -9,7 +9,7 @@ from typing import Annotated, Final, Literal
 from msgspec import Meta
 
 from headbench.api.quantities import CrankAngle, FlankAngle, Model, ReadingError, SignedLength
-from headbench.calc.motion_laws import MotionLaw
+from headbench.calc.textbook_motions import Profile
 
 Turning = Annotated[
     Literal["cam", "crank"], Meta(description="Whose degrees the angles are; the crank turns twice for the cam's once.")
@@ -17,7 +17,7 @@ Turning = Annotated[
 Side = Literal["lobe", "valve"]
 Law = Literal["harmonic", "cycloidal", "3-4-5", "4-5-6-7", "modified_sine"]
 
-LAWS: Final[Mapping[Law, MotionLaw]] = MappingProxyType(
+LAWS: Final[Mapping[Law, Profile]] = MappingProxyType(
     {
         "harmonic": "harmonic",
         "cycloidal": "cycloidal",

@@ -131,13 +131,13 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     at which its coils touch a spring has no load to give, so the float speed is not known there.
 
     >>> from headbench.calc.load_curves import from_rating
-    >>> from headbench.calc.motion_laws import motion_from_law
+    >>> from headbench.calc.textbook_motions import motion_from_profile
     >>> from headbench.calc.spring_curves import SpringCurves
     >>> from headbench.calc.valve_motion import stacked
     >>> curves = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])))
     >>> one, exact = np.ones(1), np.zeros(1)
     >>> sheet = float_sheet(FloatReadings(
-    ...     motion=stacked([motion_from_law("harmonic", 0.012, 1.2, 1.2)], np.array([0])), measured=np.array([False]),
+    ...     motion=stacked([motion_from_profile("harmonic", 0.012, 1.2, 1.2)], np.array([0])), measured=np.array([False]),
     ...     all_weighed=np.array([True]),
     ...     springs=Springs(curves, np.array([[0]]), np.zeros((1, 1)), np.array([[0.026]])),
     ...     active_mass=np.array([[0.08]]), installed_height=0.040 * one, mass=0.16 * one,

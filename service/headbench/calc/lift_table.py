@@ -174,8 +174,8 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
     104-113 (degree 5 for accelerations; its criteria are others). F. O'Sullivan, A statistical
     perspective on ill-posed inverse problems, Stat. Sci. 1 (1986) 502-518 (fewer pieces than readings).
 
-    >>> from headbench.calc.motion_laws import motion_from_law
-    >>> lobe = motion_from_law("cycloidal", 0.012, 1.2, 1.2)
+    >>> from headbench.calc.textbook_motions import motion_from_profile
+    >>> lobe = motion_from_profile("cycloidal", 0.012, 1.2, 1.2)
     >>> at = np.radians(np.arange(-80.0, 81.0, 2.0))
     >>> smoothed = motion_from_readings(at, np.interp(at, lobe.angle, lobe.lift), 2e-6)
     >>> round(float(smoothed.motion.lift.max()), 5), round(smoothed.residual, 9)

@@ -168,8 +168,8 @@ def find_smoothed_faults(
     taken off first; a table that scatters too much to be of use is no fault: its acceleration's
     uncertainty says so.
 
-    >>> from headbench.calc.motion_laws import motion_from_law
-    >>> lobe = motion_from_law("cycloidal", 0.012, 1.2, 1.2)
+    >>> from headbench.calc.textbook_motions import motion_from_profile
+    >>> lobe = motion_from_profile("cycloidal", 0.012, 1.2, 1.2)
     >>> at = np.radians(np.arange(-80.0, 81.0, 2.0))
     >>> read = np.interp(at, lobe.angle, lobe.lift)
     >>> smoothed = motion_from_readings(at, read, 2e-6).motion
