@@ -44,10 +44,10 @@ def test_a_whole_position_floats_as_worked_on_paper(client: Client) -> None:
     nose = 8.0 * 0.4875 * INCH / math.radians(72.0) ** 2
     speed = 2.0 * math.sqrt(260.031 * POUND / (0.2488 * nose)) * 30.0 / math.pi
     assert one["float_speed"] == pytest.approx(speed, rel=5e-3)
-    assert one["float_reserve"]["value"] == pytest.approx(100.0 * (one["float_speed"] / 4000.0 - 1.0), rel=1e-9)
+    assert one["float_reserve"] == pytest.approx(100.0 * (one["float_speed"] / 4000.0 - 1.0), rel=1e-9)
     assert one["moving_mass_allowed"] == pytest.approx(248.8 * (one["float_speed"] / 4000.0) ** 2, rel=1e-9)
     hertz = 0.5 * math.sqrt(294.0 * POUND / INCH / 0.0882)
-    assert one["surge_ratio"]["value"] == pytest.approx(hertz * 60.0 / 2000.0, rel=1e-9)
+    assert one["surge_ratio"] == pytest.approx(hertz * 60.0 / 2000.0, rel=1e-9)
     assert one["verdict"] == answer["positions"][0]["verdict"] == answer["verdict"] == "accept"
     assert answer["open_items"] == []
     assert "rigid_train" in {note["code"] for note in answer["notes"]}
@@ -56,9 +56,9 @@ def test_a_whole_position_floats_as_worked_on_paper(client: Client) -> None:
 @pytest.mark.parametrize(
     ("speed", "limits", "missed"),
     [
-        (6400, {"surge_ratio_minimum": 0}, "float_reserve"),
-        (4000, {"surge_ratio_minimum": 13}, "surge_ratio"),
-        (4000, {"surge_ratio_minimum": 0, "float_reserve_minimum": 90}, "float_reserve"),
+        (7500, {}, "float_reserve_check"),
+        (4000, {"surge_ratio_minimum": 13}, "surge_ratio_check"),
+        (4000, {"float_reserve_minimum": 90}, "float_reserve_check"),
     ],
 )
 def test_float_and_surge_join_the_verdict(client: Client, speed: float, limits: Job, missed: str) -> None:
@@ -68,8 +68,15 @@ def test_float_and_surge_join_the_verdict(client: Client, speed: float, limits: 
     assert answer["positions"][0]["coil_bind_clearance_check"]["verdict"] == "accept"
 
 
+@pytest.mark.parametrize("limits", [{"float_reserve_minimum": 10}, {"intake": {"surge_ratio_minimum": 7}}])
+def test_a_limit_that_is_named_without_a_speed_is_never_accepted(client: Client, limits: Job) -> None:
+    answer = sheet(client, floating_job(None) | {"limits": limits})
+    assert [item["pointer"] for item in answer["open_items"]] == ["/intended_speed"]
+    assert answer["positions"][0]["valve_float"]["verdict"] == answer["verdict"] == "not_measured"
+
+
 def test_without_a_speed_nothing_changes(client: Client) -> None:
-    job = floating_job(None)
+    job = floating_job(None) | {"limits": {}}
     with_motion = sheet(client, job)
     del job["valvetrain"]["intake"]["motion"]
     plain = sheet(client, job)
@@ -115,7 +122,7 @@ def test_a_lift_that_nobody_stated_is_the_measured_lobes_peak(client: Client) ->
 def test_a_stand_in_never_makes_a_head_good(client: Client) -> None:
     job = floating_job()
     job["valvetrain"]["intake"]["motion"] = {
-        "kind": "law", "law": "3-4-5", "angle": "crank", "rise": 140, "fall": 140,
+        "kind": "textbook", "profile": "3-4-5", "angle": "crank", "rise": 140, "fall": 140,
     }  # fmt: skip
     answer = sheet(client, job)
     assert answer["positions"][0]["valve_float"]["float_speed"] is not None
@@ -124,7 +131,7 @@ def test_a_stand_in_never_makes_a_head_good(client: Client) -> None:
 
 def test_springs_tested_together_wait_to_be_read_alone_only_where_a_speed_is_meant(client: Client) -> None:
     for speed, waits in ((4000, True), (None, False)):
-        job = floating_job(speed)
+        job = floating_job(speed) | {"limits": {}}
         job["springs"][0] |= {
             "nested": [{"seat_step": 0.05, "coil_bind_height": 1.0, "mass": 30.0}],
             "tested_together": True,
@@ -135,12 +142,12 @@ def test_springs_tested_together_wait_to_be_read_alone_only_where_a_speed_is_mea
 
 def test_a_lift_table_that_cannot_be_true_is_refused_with_the_rest(client: Client) -> None:
     job = floating_job()
-    job["valvetrain"]["intake"]["motion"]["readings"][3]["lift"] = -0.01
+    job["valvetrain"]["intake"]["motion"]["readings"][3]["angle"] = -90
     job["positions"].append({"id": "1I", "valve": "intake"})
     response = client.post(PATH, json=job)
     assert response.status_code == 422
     assert {error["pointer"] for error in response.json()["errors"]} == {
-        "/valvetrain/intake/motion/readings/3/lift",
+        "/valvetrain/intake/motion/readings/3/angle",
         "/positions/1/id",
     }
 
@@ -172,7 +179,9 @@ def test_a_part_that_moves_and_is_not_weighed_holds_the_head_back(client: Client
     job = floating_job()
     del job["valvetrain"]["intake"][part]
     answer = sheet(client, job)
-    assert answer["positions"][0]["valve_float"]["float_reserve"]["verdict"] == answer["verdict"] == "not_measured"
+    assert (
+        answer["positions"][0]["valve_float"]["float_reserve_check"]["verdict"] == answer["verdict"] == "not_measured"
+    )
     assert [item["pointer"] for item in answer["open_items"]] == [f"/valvetrain/intake/{pointer}"]
     # what floats too early without the part floats earlier with it
     assert sheet(client, job | {"intended_speed": 7500})["verdict"] == "reject"
@@ -183,6 +192,6 @@ def test_a_reserve_on_the_sheet_keeps_its_distance_from_the_scatter_of_the_lobes
     speed = sheet(client, floating_job())["positions"][0]["valve_float"]["float_speed"]
     answer = sheet(client, floating_job(speed / 1.1001) | {"limits": {"surge_ratio_minimum": 1}})
     one = answer["positions"][0]["valve_float"]
-    assert 0.0 < one["float_reserve"]["to_spare"] < 1.65 * 100.0 * one["float_speed_uncertainty"] * 1.1 / speed
-    assert one["float_reserve"]["verdict"] == answer["verdict"] == "borderline"
+    assert 0.0 < one["float_reserve_check"]["to_spare"] < 1.65 * 100.0 * one["float_speed_uncertainty"] * 1.1 / speed
+    assert one["float_reserve_check"]["verdict"] == answer["verdict"] == "borderline"
     assert "guard_band" in {note["code"] for note in answer["notes"]}

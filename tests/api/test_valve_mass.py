@@ -327,7 +327,7 @@ def test_a_part_that_was_not_weighed_is_not_the_odd_one_out(client: Client) -> N
     answer = weigh(client, job)
     assert "odd_one_out" not in codes(answer)
     partly = next(note for note in answer["notes"] if note["code"] == "train_partly_counted")
-    assert partly["detail"].endswith("was not given: rocker, lifter; pushrod at 4I.")
+    assert partly["detail"].endswith("was not weighed: rocker, lifter; pushrod at 4I.")
 
 
 @pytest.mark.parametrize(("grams", "disagree"), [(140.5, True), (105.0, False)])

@@ -166,7 +166,9 @@ def test_a_sharp_lobe_read_far_apart_is_no_fault_and_the_spacing_that_would_do_d
 @pytest.mark.parametrize("shape", [GENTLE, SHARP], ids=["gentle", "sharp"])
 @pytest.mark.parametrize("spacing", [5.0, 6.0, 8.0, 10.0])
 @pytest.mark.parametrize("off", [0.0, 0.3, 0.5])
-def test_the_error_of_a_coarse_table_is_inside_what_is_said_of_it(shape: Polynomial, spacing: float, off: float) -> None:
+def test_the_error_of_a_coarse_table_is_inside_what_is_said_of_it(
+    shape: Polynomial, spacing: float, off: float
+) -> None:
     # OWN: the polynomial's own second derivative; a table is wrong by no more than twice its uncertainty where it
     # brakes most, which is where it decides
     at = np.radians(np.arange(-80.0 + off * spacing, 81.0, spacing))

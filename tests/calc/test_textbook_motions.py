@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headbench.calc.textbook_motions import Profile, profile_values, motion_from_profile
+from headbench.calc.textbook_motions import Profile, motion_from_profile, profile_values
 from headbench.calc.valve_motion import SAMPLES, lift_figures
 
 PROFILES: tuple[Profile, ...] = get_args(Profile)

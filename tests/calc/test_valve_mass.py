@@ -202,8 +202,8 @@ def test_a_finger_pivots_at_its_end() -> None:
 
 
 def test_metal_beyond_its_contacts_makes_a_hung_rocker_count_too_little() -> None:
-    # OWN: a roller of 20 g at 1.3 times the valve arm; moments about the contacts put more than it weighs on the tip and
-    # pull the tail up, and 20 * 1.3^2 is what it counts
+    # OWN: a roller of 20 g at 1.3 times the valve arm; moments about the contacts put more than it weighs on the
+    # tip and pull the tail up, and 20 * 1.3^2 is what it counts
     arm, tail = 0.045, -0.030
     on_tip = 0.020 * (1.3 * arm - tail) / (arm - tail)
     found = rocker_mass_from_scale(one(on_tip), one(0.020 - on_tip), one(-tail / arm))[0]
@@ -211,7 +211,9 @@ def test_metal_beyond_its_contacts_makes_a_hung_rocker_count_too_little() -> Non
 
 
 @given(st.lists(st.tuples(st.floats(0.0, 1.0), st.floats(1e-3, 0.05)), min_size=1, max_size=8), st.floats(1.0, 2.0))
-def test_weighing_the_ends_of_a_rocker_that_lies_between_them_never_gives_too_little(points: list[tuple[float, float]], ratio: float) -> None:
+def test_weighing_the_ends_of_a_rocker_that_lies_between_them_never_gives_too_little(
+    points: list[tuple[float, float]], ratio: float
+) -> None:
     # OWN: point masses anywhere between tail and tip, moments taken about the ends
     arm = 0.045
     tail = -arm / ratio

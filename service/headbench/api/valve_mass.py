@@ -13,6 +13,7 @@ from msgspec import Meta
 
 from headbench.api.calibrated import scale_notes
 from headbench.api.coil_bind import WHICH_SPRING, SpringName
+from headbench.api.drives import drive_faults
 from headbench.api.findings import Note, OpenItem, cautions_for, note
 from headbench.api.moving_mass import (
     PARTS,
@@ -314,6 +315,8 @@ async def valve_mass(data: JSONBody[ValveMassRequest]) -> ValveMassAnswer:
 
 
 def _faults(request: ValveMassRequest, scales: Scales) -> Iterator[Pointed]:
+    valves, masses = [one.valve for one in request.positions], [one.masses for one in request.positions]
+    yield from drive_faults(request.valvetrain, valves, masses)
     yield from spring_faults(request.springs, scales)
     yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
