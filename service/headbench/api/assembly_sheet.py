@@ -15,7 +15,7 @@ from headbench.api.quantities import Answer, ForceOut, LengthOut, MassOut, Units
 from headbench.api.ratings import LoadLoss, RatingDeviation
 from headbench.api.shims import ShimTotal
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread
-from headbench.api.valve_mass import MassTotals
+from headbench.api.mass_answers import MassTotals
 
 _BEYOND = "How far outside the heights tested; 0 inside, null if it was never tested."
 

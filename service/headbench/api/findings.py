@@ -82,7 +82,7 @@ NOTE_CODES: Final = {
     "outside_table": "A material table is used outside the diameters it holds for.",
     "odd_one_out": "A part's mass is an outlier of its set: its modified z-score, 0.6745 times its distance from the "
     "median over the median of all such distances or the scale's step, is above 3.5, and it is off by more than two "
-    "steps and 0.5 % (NIST/SEMATECH e-Handbook of Statistical Methods, 2012, 1.3.5.17, after Iglewicz and Hoaglin)",
+    "steps and 0.5 % (NIST/SEMATECH e-Handbook of Statistical Methods, 2012, 1.3.5.17, after Iglewicz and Hoaglin).",
     "spring_unused": "A spring is named that no position uses.",
     "positions_share_spring": "Several positions use one spring's readings.",
     "not_reachable": "What is wanted cannot be had; the nearest that can is given.",

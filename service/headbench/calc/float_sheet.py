@@ -46,8 +46,10 @@ class FloatReadings:
     mass_uncertainty : array (P,), standard uncertainty, 0 where none is stated [kg]
     crank_speed : float, intended [rad/s]
     wanted_crank_speed : float, to know what it takes [rad/s]
-    reserve_limit : array (P,) or float, least reserve [percent]
-    surge_limit : array (P,) or float, least surge ratio [-]
+    reserve_limit : array (P,), least reserve [percent]
+    reserve_named : array (P,), whether the job names that limit; else it is the default [-]
+    misses_reject : bool, whether the job rejects what misses a default [-]
+    surge_limit : array (P,), least surge ratio, NaN where the job names none [-]
     """
 
     motion: Motion

@@ -279,7 +279,7 @@ def with_error(motion: Motion, error: float) -> Motion:
     motion : Motion
         The motion [-]
     error : float
-        Standard uncertainty to add [m/rad2]
+        Standard uncertainty to add [m/rad^2]
 
     Returns
     -------

@@ -83,7 +83,7 @@ def odd_ones_out(values: FloatArray, step: float) -> BoolArray:
     values : array (P,)
         Like values, NaN where not measured [any unit]
     step : float
-        Smallest difference that the scale shows [same unit as values]
+        Smallest difference that the scale shows, in the unit of the values [any unit]
 
     Returns
     -------
