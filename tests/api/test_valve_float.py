@@ -181,7 +181,7 @@ def test_a_nested_spring_that_was_not_weighed_holds_the_surge_back(client: Clien
 
 def test_springs_tested_together_float_but_do_not_tell_how_each_surges(client: Client) -> None:
     request = float_job(TABLE)
-    request["springs"][0] |= {"tested_together": True, "nested": [{"mass": 30.0}]}
+    request["springs"][0] |= {"tested_together": True, "nested": [{"mass": 30.0, "coil_bind_height": 1.0}]}
     answer = ask(client, request)
     one = answer["positions"][0]["valve_float"]
     assert one["float_speed"] is not None
@@ -199,6 +199,7 @@ def test_springs_tested_together_float_but_do_not_tell_how_each_surges(client: C
         ("positions/0/masses", "/positions/0/masses", "float_speed"),
         ("springs/0/load_curve", "/springs/0/load_curve", "float_speed"),
         ("springs/0/mass", "/springs/0/mass", "surge_frequency"),
+        ("springs/0/coil_bind_height", "/springs/0/coil_bind_height", "surge_ratio_check"),
         ("valvetrain/intake/motion", "/valvetrain/intake/motion", "float_speed"),
         ("valvetrain/intake", "/valvetrain/intake/motion", "float_speed"),
     ],

@@ -159,6 +159,12 @@ def test_coils_that_touch_at_full_lift_are_rejected_measured_or_not(left: float)
         assert sheet.reserve_verdict.tolist() == [verdict]
 
 
+def test_coils_that_may_touch_before_full_lift_never_accept() -> None:
+    unread = replace(READINGS, springs=replace(READINGS.springs, coil_bind_height=np.array([[math.nan]])))
+    assert float_sheet(unread).reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+    assert float_sheet(replace(unread, crank_speed=900.0)).reserve_verdict.tolist() == [Verdict.REJECT]
+
+
 @pytest.mark.parametrize("name", ["installed_height", "mass", "crank_speed"])
 def test_what_is_not_known_leaves_the_reserve_unmeasured(name: str) -> None:
     unknown = np.nan if name == "crank_speed" else np.array([np.nan])

@@ -147,7 +147,7 @@ class ValveFloatAnswer(Answer, kw_only=True, frozen=True):
 
 _READINGS = Columns(FloatPosition)
 _NUMBERS = Columns(FloatPositionNumbers)
-_SPRING_HELD: Final = dict.fromkeys(("load_curve", "proof"), FLOAT_HELD) | {
+_SPRING_HELD: Final = dict.fromkeys(("load_curve", "proof", "coil_bind_height"), FLOAT_HELD) | {
     "each_alone": SURGE_HELD,
     "mass": ["moving_mass", *FLOAT_HELD],
 }

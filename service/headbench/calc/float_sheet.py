@@ -133,7 +133,8 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     where the coils touch at full lift or a spring is loose at the seat, whatever the motion, and
     borderline within the guard band of its uncertainty (see `at_least`). A
     spring known by its rating or its dimensions alone may reject, but never accepts, and so does a
-    moving mass that leaves out a part: what is not weighed only makes it float earlier. Where its
+    moving mass that leaves out a part, or coils nobody knows the bind of: what is not known only makes it
+    float earlier. Where its
     coils touch a spring has no load to give, so the float speed is not known there. A surge ratio
     is judged only against a limit that the job names.
 
@@ -179,7 +180,8 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     proven_closed, proven_full = (
         is_proven(springs.curves, springs.curve, height, springs.seat_step) for height in (closed, full)
     )
-    proven = proven_closed & proven_full & readings.all_weighed
+    bind = coil_bind_clearance(full, springs.seat_step, springs.coil_bind_height)
+    proven = proven_closed & proven_full & readings.all_weighed & bind.complete
     scatter = 100.0 * speed.crank_speed_uncertainty / readings.crank_speed
     judged = at_least(reserve, readings.reserve_limit, scatter)
     by_default = setting_verdict(judged, misses_reject=readings.misses_reject)
@@ -187,8 +189,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     judged = np.where(readings.reserve_named, judged, np.where(floats, Verdict.REJECT, by_default))
     judged = np.where(readings.measured, accepted_if_proven(judged, proven), Verdict.NOT_MEASURED)
     # coils that touch at full lift, and springs that push nothing at the seat, hold no train on its cam
-    touches = coil_bind_clearance(full, springs.seat_step, springs.coil_bind_height).touches
-    fails = touches | any_loose(springs.curves, springs.curve, closed, springs.seat_step)
+    fails = bind.touches | any_loose(springs.curves, springs.curve, closed, springs.seat_step)
     surge_verdict = accepted_if_proven(at_least(ratio, readings.surge_limit), proven_closed & surging.complete)
     heavier = np.where(mass > 2.0 * GRAM, mass, np.nan)
     return FloatSheet(
