@@ -170,7 +170,7 @@ class ValveFloat(FloatNumbers, kw_only=True, frozen=True):
 _NUMBERS = Columns(FloatNumbers)
 _PER_GRAM = Columns(SpeedPerGram)
 _MOST_ORDERS: Final = 100
-_NEIGHBOURS: Final = 1
+_NEIGHBORS: Final = 1
 
 
 def find_floats(
@@ -302,7 +302,7 @@ def _harmonics(
         speed = written(stirred.crank_speed / scales["speed"].factor)
         for place, row, nearest in zip(own.tolist(), speed, stirred.nearest.tolist(), strict=True):
             if nearest > 0:
-                orders = range(max(nearest - _NEIGHBOURS, 1), min(nearest + _NEIGHBOURS, _MOST_ORDERS) + 1)
+                orders = range(max(nearest - _NEIGHBORS, 1), min(nearest + _NEIGHBORS, _MOST_ORDERS) + 1)
                 lines[place] = [Harmonic(order=n, amplitude=amplitude[n - 1], speed=row[n - 1]) for n in orders]
     return lines
 

@@ -27,7 +27,7 @@ BUCKET_RATIO: Final = "a bucket has no rocker and a ratio of 1; leave the ratio 
 """What is said where a bucket is given another ratio."""
 
 LEAST_LIFT: Final = 1e-9
-"""Lift that is none: readings are exact to a nanometre at best, and less is what rounding leaves [m]."""
+"""Lift that is none: readings are exact to a nanometer at best, and less is what rounding leaves [m]."""
 
 Drive = Literal["bucket", "finger", "rocker_and_pushrod"]
 

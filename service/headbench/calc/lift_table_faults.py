@@ -44,7 +44,7 @@ class LiftTableFault:
     "no base circle": the lowest lift of a whole turn is above 0 by more than that; value the lift [m]
     "does not close": a turn after the first reading the lift is another; value the difference [m]
     "open end": the lobe alone was read, but not down to the base circle; value the lift there [m]
-    "does not fit": one reading is off its neighbours; value the lift these put there [m]
+    "does not fit": one reading is off its neighbors; value the lift these put there [m]
     "contradicts stated lift": value the peak of the readings, smoothed [m]
 
     kind : one of the above [-]

@@ -262,7 +262,7 @@ def load_needed(motion: Motion, load: FloatArray, mass: FloatArray, crank_speed:
     Notes
     -----
     No more of what is in hand can be given up than the seat load. A stiffer spring adds mass too, a
-    third of what it weighs more: reckon again with it.
+    third of what it weighs more: figure again with it.
 
     >>> from headbench.calc.textbook_motions import motion_from_profile
     >>> from headbench.calc.valve_motion import stacked

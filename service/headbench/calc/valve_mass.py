@@ -153,7 +153,7 @@ def spring_share(active_mass: FloatArray, moved_mass: FloatArray) -> FloatArray:
 
     References
     ----------
-    S. S. Rao, Mechanical Vibrations, 5th edition, 8.3 (longitudinal vibration of a bar with a mass at
+    S. S. Rao, Mechanical Vibrations, 5th edition (2011), 8.3 (longitudinal vibration of a bar with a mass at
     its end; a uniform spring obeys the same equation); from memory. The roots are recomputed in the tests.
 
     >>> spring_share(np.array([0.0, 0.08]), np.array([0.16, 0.16])).round(6).tolist()

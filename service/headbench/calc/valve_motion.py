@@ -139,14 +139,14 @@ def at_valve(motion: Motion, rocker_ratio: FloatArray, at_lobe_lift: FloatArray,
     velocity = first * motion.velocity
     acceleration = second * motion.velocity**2 + first * motion.acceleration
     jerk = last * motion.velocity**3 + 3.0 * second * motion.velocity * motion.acceleration + first * motion.jerk
-    shut = lift <= 0.0
+    closed = lift <= 0.0
     return Motion(
         angle=motion.angle,
-        lift=np.where(shut, 0.0, lift),
-        velocity=np.where(shut, 0.0, velocity),
-        acceleration=np.where(shut, 0.0, acceleration),
-        jerk=np.where(shut, 0.0, jerk),
-        acceleration_uncertainty=np.where(shut, 0.0, np.abs(first) * motion.acceleration_uncertainty),
+        lift=np.where(closed, 0.0, lift),
+        velocity=np.where(closed, 0.0, velocity),
+        acceleration=np.where(closed, 0.0, acceleration),
+        jerk=np.where(closed, 0.0, jerk),
+        acceleration_uncertainty=np.where(closed, 0.0, np.abs(first) * motion.acceleration_uncertainty),
     )
 
 
@@ -288,7 +288,7 @@ def _passing(angle: FloatArray, lift: FloatArray, velocity: FloatArray, checking
 
 
 def parabola_peak(angle: FloatArray, values: FloatArray) -> Peak:
-    """Largest value of every row, and where, by the parabola through it and its two neighbours.
+    """Largest value of every row, and where, by the parabola through it and its two neighbors.
 
     Parameters
     ----------
