@@ -250,3 +250,39 @@ def test_a_ratio_read_with_the_lobe_down_alone_brings_no_valve_back(client: Clie
     train = {"rocker_ratios": [{"lobe_lift": 0.0, "rocker_ratio": 1.5}]}
     job = {"valvetrain": {"intake": train}, "positions": [{"id": "1I", "valve": "intake"}]}
     assert client.post("/v1/coil-bind", json=job).status_code == 200
+
+
+# largest velocity, acceleration and jerk of a rise from 0 to 1 over 1, any text on cams; derived in
+# tests/calc/test_textbook_motions.py
+PROFILE_PEAKS = {
+    "harmonic": (math.pi / 2, math.pi**2 / 2, math.pi**3 / 2),
+    "cycloidal": (2.0, 2 * math.pi, 4 * math.pi**2),
+    "3-4-5": (15 / 8, 10 / math.sqrt(3), 60.0),
+    "4-5-6-7": (35 / 16, 84 / (5 * math.sqrt(5)), 52.5),
+    "modified_sine": (
+        4 * math.pi / (4 + math.pi),
+        4 * math.pi**2 / (4 + math.pi),
+        16 * math.pi**3 / (4 + math.pi),
+    ),
+}
+
+
+@pytest.mark.parametrize("profile", list(PROFILE_PEAKS))
+def test_the_peaks_of_a_stand_in_are_its_closed_form_in_inches_and_in_millimeters(client: Client, profile: str) -> None:
+    # 0.49 in over 65 and 75 cam degrees: the opening flank is the sharper one
+    velocity, acceleration, jerk = PROFILE_PEAKS[profile]
+    for unit, scale in (("in", 1.0), ("mm", 25.4)):
+        motion = {"kind": "textbook", "profile": profile, "angle": "crank", "rise": 130, "fall": 150}
+        train = {"valve_lift": 0.49 * scale, "motion": motion}
+        job = {
+            "units": {"length": unit},
+            "valvetrain": {"intake": train},
+            "positions": [{"id": "1I", "valve": "intake"}],
+        }
+        figures = ask(client, job)["lobes"]["intake"]["valve"]
+        lift = 0.49 * scale
+        assert figures["velocity_maximum"] == pytest.approx(velocity * lift / 65, rel=1e-10)
+        assert figures["velocity_minimum"] == pytest.approx(-velocity * lift / 75, rel=1e-10)
+        assert figures["acceleration_maximum"] == pytest.approx(acceleration * lift / 65**2, rel=1e-10)
+        assert figures["acceleration_minimum"] == pytest.approx(-acceleration * lift / 65**2, rel=1e-10)
+        assert figures["jerk_maximum"] == pytest.approx(jerk * lift / 65**3, rel=1e-9)

@@ -92,9 +92,10 @@ def surge_notes(ids: Sequence[str], lines: Sequence[ValveFloat | None], scales: 
     meets = (
         "" if near is None else f" The nearest harmonic of the lobe is {near.order}, {_small(near.amplitude)} {unit}."
     )
+    unjudged = " No limit was given: compare lobes, springs and speeds." if line.surge_ratio_check is None else ""
     detail = (
         f"{name}: lowest surge ratio, {ratio:.1f}. Valve springs run {low:g} to {high:g} ({USUAL_SURGE_RATIO.basis})."
-        f"{meets} No limit is taken unless the job names one: compare lobes, springs and speeds."
+        f"{meets}{unjudged}"
     )
     yield note("surge_ratio", "/intended_speed", detail)
 
