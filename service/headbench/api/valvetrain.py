@@ -21,7 +21,7 @@ from headbench.units import Scales
 ValveKind = Literal["intake", "exhaust"]
 KINDS: tuple[ValveKind, ...] = ("intake", "exhaust")
 
-Valve = Annotated[ValveKind, Meta(description="Which kind of valve sits here.")]
+Valve = Annotated[ValveKind, Meta(description="Which kind of valve sits here.", examples=["intake"])]
 
 BUCKET_RATIO: Final = "a bucket has no rocker and a ratio of 1; leave the ratio out"
 """What is said where a bucket is given another ratio."""
