@@ -72,7 +72,7 @@ def test_float_and_surge_join_the_verdict(client: Client, speed: float, limits: 
 def test_a_limit_that_is_named_without_a_speed_is_never_accepted(client: Client, limits: Job) -> None:
     answer = sheet(client, floating_job(None) | {"limits": limits})
     assert [item["pointer"] for item in answer["open_items"]] == ["/intended_speed"]
-    assert answer["positions"][0]["valve_float"]["verdict"] == answer["verdict"] == "not_measured"
+    assert answer["positions"][0]["verdict"] == answer["verdict"] == "not_measured"
 
 
 def test_without_a_speed_nothing_changes(client: Client) -> None:

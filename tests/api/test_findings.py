@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from headbench.api.findings import OpenItem, asked_once
+from headbench.api.findings import OpenItem, merged
 
 
 def item(pointer: str, position: str | None, detail: str, *needed_for: str) -> OpenItem:
@@ -11,7 +11,7 @@ def item(pointer: str, position: str | None, detail: str, *needed_for: str) -> O
 
 def test_a_reading_is_asked_for_once_in_the_first_words_with_all_it_is_needed_for() -> None:
     ratio = "/valvetrain/intake/rocker_ratio"
-    asked = asked_once(
+    asked = merged(
         [
             item(ratio, None, "Enter it.", "open_height", "valve_float"),
             item("/positions/0/masses", "1I", "Weigh them.", "moving_mass"),
@@ -26,4 +26,4 @@ def test_a_reading_is_asked_for_once_in_the_first_words_with_all_it_is_needed_fo
 
 def test_one_reading_of_two_positions_is_asked_for_at_each() -> None:
     both = [item("/springs/0/load_curve", name, "Read it.", "seat_load") for name in ("1I", "2I")]
-    assert asked_once(both) == both
+    assert merged(both) == both

@@ -15,7 +15,7 @@ from headbench.api.calibrated import ratio_notes, scale_notes, tester_notes
 from headbench.api.checks import VerdictName, worst_of
 from headbench.api.coil_bind import WHICH_SPRING, CoilBindReadings
 from headbench.api.drives import drive_faults, open_parts
-from headbench.api.findings import NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, merged, cautions_for, note
+from headbench.api.findings import NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged, note
 from headbench.api.float_lines import ValveFloat, find_floats, float_lines
 from headbench.api.float_setting import FLOAT_HELD, SURGE_HELD, IntendedSpeed, float_setting, open_speed
 from headbench.api.float_springs import open_heights, spring_notes, surge_notes

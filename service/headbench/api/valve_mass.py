@@ -14,7 +14,7 @@ from msgspec import Meta
 from headbench.api.calibrated import scale_notes
 from headbench.api.coil_bind import WHICH_SPRING, SpringName
 from headbench.api.drives import drive_faults
-from headbench.api.findings import Note, merged, cautions_for, note
+from headbench.api.findings import Note, cautions_for, merged, note
 from headbench.api.mass_answers import (
     MassLine,
     MassNumbers,
