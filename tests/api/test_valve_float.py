@@ -152,6 +152,28 @@ def test_the_lowest_surge_ratio_is_told_once_with_the_lobes_nearest_harmonic(cli
     assert "nearest harmonic of the lobe is 6, 0.00" in told[0]["detail"]
 
 
+def test_a_reserve_that_is_missed_ends_in_what_it_takes(client: Client) -> None:
+    # by hand: load goes with the square of the speed: at the float speed itself 10 % more speed takes 21 % more load,
+    # or 1 - 1/1.21 = 17 % less mass
+    speed = found(client, float_job(TABLE))["float_speed"]
+    request = float_job(TABLE, intended_speed=speed)
+    request["positions"].append(deepcopy(request["positions"][0]) | {"id": "2I"})
+    request["positions"][1]["masses"]["valve"] = 99.0
+    told = [note for note in ask(client, request)["notes"] if note["code"] == "float_short"]
+    assert [note["pointer"] for note in told] == ["/positions/0"]
+    assert told[0]["detail"].startswith(f"1I (2I too): floats at {speed:.0f} rpm; 10 % over the intended")
+    assert "21 % more spring load at every height, or 17 % less moving mass" in told[0]["detail"]
+    assert "float_short" not in codes(ask(client, float_job(TABLE, intended_speed=4000)))
+
+
+def test_a_surge_ratio_that_is_missed_ends_in_the_speed_that_keeps_it(client: Client) -> None:
+    # by hand: 378.3 Hz over 7 is 54.04 turns of the cam a second, 6485 rpm of the crank
+    request = float_job(TABLE, intended_speed=9000, limits={"surge_ratio_minimum": 7})
+    told = [note for note in ask(client, request)["notes"] if note["code"] == "surge_ratio"]
+    hertz = 0.5 * math.sqrt(294.0 * POUND / INCH / 0.090)
+    assert f"Up to {120.0 * hertz / 7.0:.0f} rpm it keeps 7" in told[0]["detail"]
+
+
 def test_the_harmonics_near_the_surge_frequency_are_those_of_the_lift(client: Client) -> None:
     # referee: scipy's quadrature of the Fourier integral of 0.49 (1 - x^2)^4 over 72 degrees; 378 Hz are three surges
     # to a turn of the cam at 15000 rpm

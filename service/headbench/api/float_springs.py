@@ -8,13 +8,11 @@ from typing import Final
 import numpy as np
 
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.float_lines import ValveFloat
 from headbench.api.float_setting import FLOAT_HELD
 from headbench.api.quantities import say
 from headbench.api.springs import Spring, SpringTable
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import coil_bind_clearance
-from headbench.calc.limits import USUAL_SURGE_RATIO
 from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven
 from headbench.units import Scales
 
@@ -78,31 +76,6 @@ def spring_notes(
             named = ", ".join(ids[place] for place in places)
             detail = f"{named}, {where}: springs work up to {by} outside the heights tested; load extrapolated."
             yield note("beyond_readings", f"/positions/{places[0]}/spring", detail)
-
-
-def surge_notes(ids: Sequence[str], lines: Sequence[ValveFloat | None], scales: Scales) -> Iterator[Note]:
-    """How near the springs come to the lobe's harmonics, told once and judged by nobody."""
-    known = [(line.surge_ratio, name, line) for name, line in zip(ids, lines, strict=True) if line and line.surge_ratio]
-    if not known:
-        return
-    ratio, name, line = min(known, key=lambda one: one[0])
-    low, high = USUAL_SURGE_RATIO.values
-    unit = scales["length"].unit
-    near = min(line.harmonics, key=lambda one: abs(one.order - ratio), default=None)
-    meets = (
-        "" if near is None else f" The nearest harmonic of the lobe is {near.order}, {_small(near.amplitude)} {unit}."
-    )
-    unjudged = " No limit was given: compare lobes, springs and speeds." if line.surge_ratio_check is None else ""
-    detail = (
-        f"{name}: lowest surge ratio, {ratio:.1f}. Valve springs run {low:g} to {high:g} ({USUAL_SURGE_RATIO.basis})."
-        f"{meets}{unjudged}"
-    )
-    yield note("surge_ratio", "/intended_speed", detail)
-
-
-def _small(value: float) -> str:
-    """A length to two digits, never as a power of ten."""
-    return np.format_float_positional(value, precision=2, fractional=False, trim="-")
 
 
 def _loose(table: SpringTable, rows: IntArray, height: FloatArray) -> BoolArray:

@@ -13,7 +13,7 @@ from headbench.api.checks import VerdictName, worst_of
 from headbench.api.coil_dimensions import DimensionedCurve
 from headbench.api.drives import drive_faults
 from headbench.api.findings import cautions_for, merged
-from headbench.api.float_springs import surge_notes
+from headbench.api.float_notes import reserve_notes, surge_notes
 from headbench.api.head_findings import notes
 from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Position
 from headbench.api.head_open_items import open_items
@@ -163,6 +163,7 @@ def _fill_in(
         open_items=merged(open_items(request, head, sheet, readings, scales)),
         notes=[
             *notes(request, head, sheet, readings, lines, scales),
+            *reserve_notes(ids, [line.valve_float for line in lines], request.intended_speed),
             *surge_notes(ids, [line.valve_float for line in lines], scales),
             *refused,
             *spread_notes(spreads, scales),

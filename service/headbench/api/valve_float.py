@@ -17,8 +17,9 @@ from headbench.api.coil_bind import WHICH_SPRING, CoilBindReadings
 from headbench.api.drives import drive_faults, open_parts
 from headbench.api.findings import NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged, note
 from headbench.api.float_lines import ValveFloat, find_floats, float_lines
+from headbench.api.float_notes import reserve_notes, surge_notes
 from headbench.api.float_setting import FLOAT_HELD, SURGE_HELD, IntendedSpeed, float_setting, open_speed
-from headbench.api.float_springs import open_heights, spring_notes, surge_notes
+from headbench.api.float_springs import open_heights, spring_notes
 from headbench.api.lobe_lines import CheckingLifts, LobeLines, lobe_lines
 from headbench.api.lobes import Lobes, measured_lifts, motion_notes, open_motions, read_lobes
 from headbench.api.moving_mass import (
@@ -313,6 +314,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *motion_notes(request.valvetrain, lobes, scales),
             *known_by_notes(request.springs, used),
             *spring_notes(ids, table, rows, height, lift, scales),
+            *reserve_notes(ids, lines, request.intended_speed),
             *surge_notes(ids, lines, scales),
             *unusual("installed_height", height, ids, "/positions/{}/installed_height", scales),
             *mass_notes(weighed, valves, ids, scales),
