@@ -76,6 +76,16 @@ def test_a_limit_that_is_named_without_a_speed_is_never_accepted(client: Client,
     assert answer["positions"][0]["verdict"] == answer["verdict"] == "not_measured"
 
 
+def test_a_position_with_a_lift_of_its_own_floats_at_that(client: Client) -> None:
+    # by hand: 0.470 of 0.4875 in brakes by as much less, and opens 0.0175 in less far: 294 * 0.0175 = 5.145 lbf less of
+    # 265.737
+    plain, own = floating_job(), floating_job()
+    own["positions"][0]["valve_lift"] = 0.470
+    speeds = [sheet(client, job)["positions"][0]["valve_float"]["float_speed"] for job in (plain, own)]
+    ratio = math.sqrt((265.737 - 5.145) / 265.737 * 0.4875 / 0.470)
+    assert speeds[1] / speeds[0] == pytest.approx(ratio, rel=1e-3)
+
+
 def test_without_a_speed_nothing_changes(client: Client) -> None:
     job = floating_job(None) | {"limits": {}}
     with_motion = sheet(client, job)

@@ -12,7 +12,7 @@ from headbench.api.moving_mass import Weighed
 from headbench.api.springs import SpringTable
 from headbench.api.targets import Limits
 from headbench.api.valvetrain import KINDS, ValveKind, WholeValvetrain
-from headbench.calc import IntArray
+from headbench.calc import FloatArray, IntArray
 from headbench.calc.head_assembly import HeadSheet
 from headbench.units import Scales
 
@@ -25,6 +25,7 @@ def sheet_floats(
     springs: SpringTable,
     rows: IntArray,
     weighed: Weighed,
+    own_lift: FloatArray,
     sheet: HeadSheet,
     scales: Scales,
 ) -> list[ValveFloat | None]:
@@ -33,7 +34,7 @@ def sheet_floats(
         return [None] * len(valves)
     setting = float_setting(intended_speed, limits, valves, scales)
     height, mass = sheet.heights.installed_height, sheet.moving_mass
-    readings, found = find_floats(valves, lobes, springs, rows, height, weighed, mass, setting)
+    readings, found = find_floats(valves, lobes, springs, rows, height, own_lift, weighed, mass, setting)
     return [*float_lines(valves, readings, found, weighed, mass, setting, scales)]
 
 

@@ -32,7 +32,7 @@ from headbench.calc.float_sheet import FloatReadings, FloatSheet, float_sheet
 from headbench.calc.head_assembly import Springs
 from headbench.calc.surge import surge_harmonics
 from headbench.calc.valve_mass import MovingMass
-from headbench.calc.valve_motion import Motion, stacked
+from headbench.calc.valve_motion import Motion, scaled_to, stacked
 from headbench.calc.verdicts import Verdict
 from headbench.units import Scales
 
@@ -179,15 +179,16 @@ def find_floats(
     table: SpringTable,
     rows: IntArray,
     installed_height: FloatArray,
+    own_lift: FloatArray,
     weighed: Weighed,
     mass: MovingMass,
     setting: FloatSetting,
 ) -> tuple[FloatReadings, FloatSheet]:
-    """Float and surge of every position."""
+    """Float and surge of every position; `own_lift` is what was measured at that valve, NaN where it was not [m]."""
     kinds = np.array([KINDS.index(valve) for valve in valves])
     measured = np.array([lobes.proves(kind) for kind in KINDS])
     readings = FloatReadings(
-        motion=stacked(lobes.motions(), kinds),
+        motion=scaled_to(stacked(lobes.motions(), kinds), own_lift),
         measured=measured[kinds],
         all_weighed=weighed.complete,
         springs=Springs(table.curves, table.curve[rows], table.seat_step[rows], table.coil_bind_height[rows]),
@@ -291,16 +292,17 @@ def _harmonics(
 ) -> list[list[Harmonic]]:
     """The harmonics next to the surge frequency; none where that, the speed or the motion is not known."""
     lines: list[list[Harmonic]] = [[] for _ in valves]
-    kinds = np.array(valves)
-    for kind in KINDS:
-        own = np.flatnonzero(kinds == kind)
-        if len(own) == 0 or np.isnan(readings.motion.lift[own[0], 0]):
-            continue
+    peaks = zip(valves, readings.motion.lift.max(axis=1).tolist(), strict=True)
+    alike: dict[tuple[ValveKind, float], list[int]] = {}
+    for place, motion_of in enumerate(peaks):
+        if not np.isnan(motion_of[1]):
+            alike.setdefault(motion_of, []).append(place)
+    for own in alike.values():
         motion = Motion(*(getattr(readings.motion, name)[own[0]] for name in Motion.__dataclass_fields__))
         stirred = surge_harmonics(motion, sheet.surging.frequency[own], readings.crank_speed, _MOST_ORDERS)
         amplitude = written(stirred.amplitude / scales["length"].factor)
         speed = written(stirred.crank_speed / scales["speed"].factor)
-        for place, row, nearest in zip(own.tolist(), speed, stirred.nearest.tolist(), strict=True):
+        for place, row, nearest in zip(own, speed, stirred.nearest.tolist(), strict=True):
             if nearest > 0:
                 orders = range(max(nearest - _NEIGHBORS, 1), min(nearest + _NEIGHBORS, _MOST_ORDERS) + 1)
                 lines[place] = [Harmonic(order=n, amplitude=amplitude[n - 1], speed=row[n - 1]) for n in orders]

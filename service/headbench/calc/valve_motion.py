@@ -180,6 +180,42 @@ def stacked(motions: Sequence[Motion], which: IntArray) -> Motion:
     )
 
 
+def scaled_to(motion: Motion, peak_lift: FloatArray) -> Motion:
+    """Motions of the same shape with another peak, L peak/max(L).
+
+    Parameters
+    ----------
+    motion : Motion
+        Motions at the valve, arrays (P, T) [-]
+    peak_lift : array (P,)
+        Peak lift as measured at each valve; NaN where it was not, and the motion stays as it is [m]
+
+    Returns
+    -------
+    Motion
+
+    Notes
+    -----
+    As a rocker of another ratio would have it (own derivation): lift and its derivatives go with the ratio.
+
+    >>> from headbench.calc.textbook_motions import motion_from_profile
+    >>> lobes = stacked([motion_from_profile("harmonic", 0.012, 1.2, 1.2)], np.array([0]))
+    >>> float(scaled_to(lobes, np.array([0.0114])).lift.max())
+    0.0114
+    """
+    with np.errstate(invalid="ignore"):
+        factor = peak_lift / motion.lift.max(axis=1)
+    factor = np.where(np.isnan(peak_lift), 1.0, factor)[:, np.newaxis]
+    return Motion(
+        angle=motion.angle,
+        lift=factor * motion.lift,
+        velocity=factor * motion.velocity,
+        acceleration=factor * motion.acceleration,
+        jerk=factor * motion.jerk,
+        acceleration_uncertainty=factor * motion.acceleration_uncertainty,
+    )
+
+
 def in_time(motion: Motion, crank_speed: float) -> MotionInTime:
     """Velocity, acceleration and jerk at a crank speed, L' w, L'' w^2 and L''' w^3 with w half the crank's.
 
