@@ -25,6 +25,7 @@ RATED = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array(
 
 READINGS = FloatReadings(
     motion=stacked([motion_from_profile("harmonic", LIFT, WIDTH, WIDTH)], np.array([0])),
+    valve_lift=np.array([LIFT]),
     measured=np.array([True]),
     all_weighed=np.array([True]),
     springs=Springs(READ, np.array([[0]]), np.zeros((1, 1)), np.array([[0.024]])),
@@ -157,6 +158,13 @@ def test_coils_that_touch_at_full_lift_are_rejected_measured_or_not(left: float)
     for measured, verdict in zip((True, False), rejected, strict=True):
         sheet = float_sheet(replace(READINGS, springs=springs, measured=np.array([measured])))
         assert sheet.reserve_verdict.tolist() == [verdict]
+
+
+def test_coils_that_touch_at_the_lift_that_clearances_are_judged_by_are_rejected() -> None:
+    # the motion was read 1 um lower than the lift is known to be: 40 less 12.001 mm is where the coils touch
+    springs = replace(READINGS.springs, coil_bind_height=np.array([[0.027999]]))
+    higher = replace(READINGS, springs=springs, valve_lift=np.array([0.012001]))
+    assert float_sheet(higher).reserve_verdict.tolist() == [Verdict.REJECT]
 
 
 def test_coils_that_may_touch_before_full_lift_never_accept() -> None:

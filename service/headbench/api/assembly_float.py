@@ -25,6 +25,7 @@ def sheet_floats(
     springs: SpringTable,
     rows: IntArray,
     weighed: Weighed,
+    valve_lift: FloatArray,
     own_lift: FloatArray,
     sheet: HeadSheet,
     scales: Scales,
@@ -34,7 +35,7 @@ def sheet_floats(
         return [None] * len(valves)
     setting = float_setting(intended_speed, limits, valves, scales)
     height, mass = sheet.heights.installed_height, sheet.moving_mass
-    readings, found = find_floats(valves, lobes, springs, rows, height, own_lift, weighed, mass, setting)
+    readings, found = find_floats(valves, lobes, springs, rows, height, valve_lift, own_lift, weighed, mass, setting)
     return [*float_lines(valves, readings, found, weighed, mass, setting, scales)]
 
 

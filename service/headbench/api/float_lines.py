@@ -179,16 +179,18 @@ def find_floats(
     table: SpringTable,
     rows: IntArray,
     installed_height: FloatArray,
+    valve_lift: FloatArray,
     own_lift: FloatArray,
     weighed: Weighed,
     mass: MovingMass,
     setting: FloatSetting,
 ) -> tuple[FloatReadings, FloatSheet]:
-    """Float and surge of every position; `own_lift` is what was measured at that valve, NaN where it was not [m]."""
+    """Float and surge of every position, from its full lift, and the one measured at itself, NaN where none was [m]."""
     kinds = np.array([KINDS.index(valve) for valve in valves])
     measured = np.array([lobes.proves(kind) for kind in KINDS])
     readings = FloatReadings(
         motion=scaled_to(stacked(lobes.motions(), kinds), own_lift),
+        valve_lift=valve_lift,
         measured=measured[kinds],
         all_weighed=weighed.complete,
         springs=Springs(table.curves, table.curve[rows], table.seat_step[rows], table.coil_bind_height[rows]),

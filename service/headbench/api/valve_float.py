@@ -269,17 +269,17 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     mass = moving_mass_by_part(weighed.parts)
     columns = _READINGS.to_si(positions, scales)
     height, own_lift = columns["installed_height"], columns["valve_lift"]
+    lift = np.where(np.isnan(own_lift), per_position(measured_lifts(stated, lobes), valves), own_lift)
     setting = replace(
         float_setting(request.intended_speed, request.limits, valves, scales, request.wanted_speed),
         load_uncertainty=request.load_uncertainty * scales["force"].factor,
         mass_uncertainty=request.mass_uncertainty * scales["mass"].factor,
         trace_points=request.trace_points,
     )
-    readings, sheet = find_floats(valves, lobes, table, rows, height, own_lift, weighed, mass, setting)
+    readings, sheet = find_floats(valves, lobes, table, rows, height, lift, own_lift, weighed, mass, setting)
     lines = float_lines(valves, readings, sheet, weighed, mass, setting, scales)
     numbers = _NUMBERS.from_si({"installed_height": height, "moving_mass": mass.total}, scales)
     speeds = spread_rows(sheet.speed.crank_speed[np.newaxis], np.array([scales["speed"].factor]), ids)
-    lift = np.where(np.isnan(own_lift), per_position(measured_lifts(stated, lobes), valves), own_lift)
     used = {position.spring for position in positions if position.spring is not None}
     return ValveFloatAnswer(
         units=units_used(scales),

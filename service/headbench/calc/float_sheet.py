@@ -36,6 +36,8 @@ class FloatReadings:
     """What decides when P positions float; NaN where it is not known.
 
     motion : Motion, at the valve, arrays (P, T) [-]
+    valve_lift : array (P,), full lift that clearances are judged by, where that is more than the motion's; NaN if not
+    known [m]
     measured : array (P,), whether that motion was measured, not a stand-in [-]
     all_weighed : array (P,), False where a part that moves is not in the moving mass [-]
     springs : Springs
@@ -53,6 +55,7 @@ class FloatReadings:
     """
 
     motion: Motion
+    valve_lift: FloatArray
     measured: BoolArray
     all_weighed: BoolArray
     springs: Springs
@@ -146,7 +149,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     >>> one, exact = np.ones(1), np.zeros(1)
     >>> sheet = float_sheet(FloatReadings(
     ...     motion=stacked([motion_from_profile("harmonic", 0.012, 1.2, 1.2)], np.array([0])),
-    ...     measured=np.array([False]), all_weighed=np.array([True]),
+    ...     valve_lift=0.012 * one, measured=np.array([False]), all_weighed=np.array([True]),
     ...     springs=Springs(curves, np.array([[0]]), np.zeros((1, 1)), np.array([[0.026]])),
     ...     active_mass=np.array([[0.08]]), installed_height=0.040 * one, mass=0.16 * one,
     ...     load_uncertainty=exact, mass_uncertainty=exact, crank_speed=700.0, wanted_crank_speed=900.0,
@@ -176,7 +179,8 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     needed = load_needed(motion, load, mass, readings.wanted_crank_speed)
     surging = _surging(springs, readings.installed_height, readings.active_mass)
     ratio = surge_ratio(surging.frequency, readings.crank_speed)
-    closed, full = readings.installed_height, readings.installed_height - motion.lift.max(axis=1)
+    closed = readings.installed_height
+    full = closed - np.fmax(motion.lift.max(axis=1), readings.valve_lift)
     proven_closed, proven_full = (
         is_proven(springs.curves, springs.curve, height, springs.seat_step) for height in (closed, full)
     )
