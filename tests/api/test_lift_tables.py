@@ -100,11 +100,17 @@ def test_a_table_that_waits_for_readings_leaves_float_open_and_nothing_else(
     assert answer["positions"][0]["valve_float"]["float_speed"] is None
     assert answer["verdict"] == "not_measured"
     # heights and loads of a head do not wait for its lobe: 117 lbf shut, 261.06 lbf at 0.49 in by hand
+    unasked = sheet_job(motion)
     sheet = client.post("/v1/head-assembly", json=sheet_job(motion)).json()
     line = sheet["positions"][0]
     assert (line["installed_height"], line["seat_load"]) == (1.75, pytest.approx(117.0))
     assert line["open_load"] == pytest.approx(261.06, rel=1e-9)
     assert pointer in {item["pointer"] for item in sheet["open_items"]}
+    # and where no speed is given, so that float waits for nothing, it is still told
+    del unasked["intended_speed"]
+    told = client.post("/v1/head-assembly", json=unasked).json()
+    assert pointer not in {item["pointer"] for item in told["open_items"]}
+    assert [note["pointer"] for note in told["notes"] if note["code"] == "lobe_open"] == [pointer]
 
 
 def sheet_job(motion: Job) -> Job:

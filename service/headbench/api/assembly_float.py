@@ -61,4 +61,7 @@ def float_notes(
         if any(lobes.proves(kind) for kind in KINDS):
             detail = f"{NOTE_CODES['guard_band']} The uncertainty is that of the lift readings alone."
             yield note("guard_band", "/valvetrain", detail)
+    else:
+        for waits in lobes.to_read.values():
+            yield note("lobe_open", waits.pointer, f"{waits.detail} Until then the table is not used.")
     yield from motion_notes(valvetrain, lobes, scales)

@@ -125,6 +125,7 @@ NOTE_CODES: Final = {
     "readings_smoother": "A lift table scatters far less than the reading error entered: over-smoothing flattens the "
     "lobe and overstates float speed.",
     "readings_rougher": "A lift table scatters more than the reading error entered.",
+    "lobe_open": "A lift table waits for readings, and is not used until then.",
     "float_short": "A float reserve misses its limit; what more spring load, or less moving mass, it takes.",
     "readings_coarse": "A lift table's readings are so far apart that the float speed is uncertain by it.",
     "surge_ratio": "The lowest surge ratio and the lobe's nearest harmonic; valve springs run 6 to 10 (from memory). "
