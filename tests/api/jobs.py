@@ -92,10 +92,10 @@ def lobe_readings(lift: float, half_width: int = 72, step: int = 4) -> list[Job]
 
 def _train(draw: st.DrawFn) -> Job:
     train = _lift(draw)
-    match draw(st.sampled_from(["unknown", "law", "table"])):
-        case "law":
-            law = draw(st.sampled_from(["harmonic", "cycloidal", "3-4-5", "4-5-6-7", "modified_sine"]))
-            train["motion"] = {"kind": "law", "law": law, "angle": "crank", "rise": 140, "fall": 150}
+    match draw(st.sampled_from(["unknown", "textbook", "table"])):
+        case "textbook":
+            profile = draw(st.sampled_from(["harmonic", "cycloidal", "3-4-5", "4-5-6-7", "modified_sine"]))
+            train["motion"] = {"kind": "textbook", "profile": profile, "angle": "crank", "rise": 140, "fall": 150}
         case "table":
             side = "lobe" if "lobe_lift" in train else "valve"
             readings = lobe_readings(train[f"{side}_lift"])
@@ -104,6 +104,8 @@ def _train(draw: st.DrawFn) -> Job:
             }  # fmt: skip
         case _:
             pass
+    drives = ["bucket", "rocker_and_pushrod", None] if "valve_lift" in train else ["rocker_and_pushrod", None]
+    train["drive"] = draw(st.sampled_from(drives))
     if draw(st.booleans()):
         train["lifter_mass"] = _thou(draw, 50_000, 120_000)
     return train
@@ -155,7 +157,7 @@ def _position(draw: st.DrawFn, name: str, kind: str, springs: list[str]) -> Job:
     return position
 
 
-LAW: Job = {"kind": "law", "law": "harmonic", "angle": "crank", "rise": 140, "fall": 140}
+STAND_IN: Job = {"kind": "textbook", "profile": "harmonic", "angle": "crank", "rise": 140, "fall": 140}
 TABLE: Job = {
     "kind": "table", "side": "valve", "angle": "cam", "readings": lobe_readings(0.49), "reading_error": 0.00003,
 }  # fmt: skip
@@ -165,7 +167,14 @@ def float_job(motion: Job | None = None, **more: Any) -> Job:
     """One intake valve of 155 g on a spring of 294 lbf/in that pushes 117 lbf shut and 261.06 lbf at 0.49 in."""
     return {
         "intended_speed": 6000,
-        "valvetrain": {"intake": {"valve_lift": 0.49, "motion": deepcopy(LAW if motion is None else motion)}},
+        "valvetrain": {
+            "intake": {
+                "drive": "bucket",
+                "lifter_mass": 0.0,
+                "valve_lift": 0.49,
+                "motion": deepcopy(STAND_IN if motion is None else motion),
+            }
+        },
         "springs": [
             {
                 "id": "S1",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
 
@@ -19,7 +20,6 @@ KNOWN = {
     "piston_to_intake_valve_minimum": (0.080, "in", DAMAGE, "from memory"),
     "piston_to_exhaust_valve_minimum": (0.100, "in", DAMAGE, "from memory"),
     "float_reserve_minimum": (10.0, "percent", DAMAGE, "common practice"),
-    "surge_ratio_minimum": (13.0, "ratio", DAMAGE, "common practice"),
     "stack_maximum": (0.060, "in", None, "from memory"),
     "shims_maximum": (3, "count", None, "common practice"),
     "preload_minimum": (0.020, "in", SETTING, "from memory"),
@@ -44,6 +44,10 @@ def test_what_decides_without_being_a_limit_is_listed_too(client: TestClient[ASG
     assert (rows["guard_band"]["values"], rows["outlier"]["values"]) == ([1.65], [3.5])
     assert rows["usual_shims"]["values"] == [0.015, 0.03, 0.06]
     assert rows["usual_measured_height"]["values"] == [0.8, 3.5]
+    # 0.050 in and 1 mm; surge is told against 6 to 10, and no limit is taken for it
+    assert rows["checking_lifts"]["values"] == [0.05, pytest.approx(1 / 25.4, abs=1e-6)]
+    assert (rows["usual_surge_ratio"]["values"], rows["usual_surge_ratio"]["basis"]) == ([6.0, 10.0], "from memory")
+    assert "surge_ratio_minimum" not in rows
 
 
 def test_every_note_has_a_code_and_a_meaning(client: TestClient[ASGIApp]) -> None:

@@ -219,6 +219,36 @@ def test_the_odd_one_out_is_named_by_the_rule_that_the_table_of_notes_gives(clie
     assert "Iglewicz and Hoaglin" in rows["odd_one_out"]
 
 
+def set_of(part: str, *grams: float) -> Job:
+    job = one_valve()
+    job["positions"] = [deepcopy(job["positions"][0]) | {"id": f"{place}I"} for place in range(len(grams))]
+    for position, value in zip(job["positions"], grams, strict=True):
+        position["masses"][part] = value
+    return job
+
+
+@pytest.mark.parametrize(
+    ("grams", "odd"),
+    [
+        # read to 0.1 g: two steps are what a scale shows of equal parts
+        ((5.1, 5.1, 5.1, 5.1, 5.2), False),
+        ((5.1, 5.1, 5.1, 5.1, 5.3), False),
+        # by hand: 0.6745 * 0.6/0.1 = 4.05
+        ((5.1, 5.1, 5.1, 5.1, 5.7), True),
+    ],
+)
+def test_equal_locks_on_a_scale_of_a_tenth_of_a_gram_belong_together(
+    client: Client, grams: tuple[float, ...], *, odd: bool
+) -> None:
+    assert ("odd_one_out" in codes(weigh(client, set_of("locks", *grams)))) == odd
+
+
+def test_the_step_of_the_scale_is_the_finest_it_was_read_to_in_any_unit(client: Client) -> None:
+    # the same set in kilograms: 5.1 g is 0.0051 kg, one step 0.0001 kg
+    job = set_of("locks", 0.0051, 0.0051, 0.0051, 0.0051, 0.0053) | {"units": {"mass": "kg"}}
+    assert "odd_one_out" not in codes(weigh(client, job))
+
+
 def test_totals_count_what_was_weighed(client: Client) -> None:
     job = whole_train(pushrod_mass=45.0, lifter_mass=90.0)
     other = deepcopy(job["positions"][0]) | {"id": "2I"}
@@ -316,7 +346,7 @@ def test_a_part_that_was_not_weighed_is_not_the_odd_one_out(client: Client) -> N
     answer = weigh(client, job)
     assert "odd_one_out" not in codes(answer)
     partly = next(note for note in answer["notes"] if note["code"] == "train_partly_counted")
-    assert partly["detail"].endswith("was not given: rocker, lifter; pushrod at 4I.")
+    assert partly["detail"].endswith("was not weighed: rocker, lifter; pushrod at 4I.")
 
 
 @pytest.mark.parametrize(("grams", "disagree"), [(140.5, True), (105.0, False)])

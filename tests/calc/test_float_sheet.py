@@ -11,10 +11,10 @@ import pytest
 from headbench.calc.float_sheet import FloatReadings, float_sheet
 from headbench.calc.head_assembly import Springs
 from headbench.calc.load_curves import from_rating
-from headbench.calc.motion_laws import motion_from_law
 from headbench.calc.nested_springs import NO_SPRING, UNKNOWN_CURVE
 from headbench.calc.spring_curves import SpringCurves
 from headbench.calc.spring_readings import from_readings
+from headbench.calc.textbook_motions import motion_from_profile
 from headbench.calc.valve_motion import Motion, stacked
 from headbench.calc.verdicts import Verdict
 
@@ -24,7 +24,8 @@ READ = SpringCurves(from_readings(np.array([0, 0]), np.array([0.040, 0.025]), np
 RATED = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])))
 
 READINGS = FloatReadings(
-    motion=stacked([motion_from_law("harmonic", LIFT, WIDTH, WIDTH)], np.array([0])),
+    motion=stacked([motion_from_profile("harmonic", LIFT, WIDTH, WIDTH)], np.array([0])),
+    valve_lift=np.array([LIFT]),
     measured=np.array([True]),
     all_weighed=np.array([True]),
     springs=Springs(READ, np.array([[0]]), np.zeros((1, 1)), np.array([[0.024]])),
@@ -35,8 +36,10 @@ READINGS = FloatReadings(
     mass_uncertainty=np.zeros(1),
     crank_speed=700.0,
     wanted_crank_speed=900.0,
-    reserve_limit=10.0,
-    surge_limit=5.0,
+    reserve_limit=np.array([10.0]),
+    reserve_named=np.array([True]),
+    misses_reject=False,
+    surge_limit=np.array([5.0]),
 )
 # by hand: the harmonic nose is slowed down by LIFT/2 (pi/WIDTH)^2 = 0.041123 m/rad2, the open load is
 # 500 + 50 * 12 = 1100 N: the cam may turn sqrt(1100/(0.16 * 0.041123)) = 408.88 rad/s, the crank twice that
@@ -61,7 +64,7 @@ def test_a_position_comes_out_as_on_paper() -> None:
 
 
 def test_a_reserve_or_a_surge_ratio_that_misses_is_rejected() -> None:
-    sheet = float_sheet(replace(READINGS, crank_speed=800.0, surge_limit=13.0))
+    sheet = float_sheet(replace(READINGS, crank_speed=800.0, surge_limit=np.array([13.0])))
     assert (sheet.reserve_verdict.tolist(), sheet.surge_verdict.tolist()) == ([Verdict.REJECT], [Verdict.REJECT])
 
 
@@ -77,7 +80,7 @@ def test_a_rated_spring_may_reject_but_never_accepts() -> None:
     sheet = float_sheet(rated)
     assert sheet.speed.crank_speed[0] == pytest.approx(SPEED, rel=1e-9)
     assert sheet.reserve_verdict.tolist() == sheet.surge_verdict.tolist() == [Verdict.NOT_MEASURED]
-    faster = float_sheet(replace(rated, crank_speed=900.0, surge_limit=13.0))
+    faster = float_sheet(replace(rated, crank_speed=900.0, surge_limit=np.array([13.0])))
     assert faster.reserve_verdict.tolist() == faster.surge_verdict.tolist() == [Verdict.REJECT]
 
 
@@ -121,6 +124,53 @@ def test_a_reserve_within_its_guard_band_is_borderline() -> None:
     over = replace(near, crank_speed=747.0, load_uncertainty=np.array([11.0]))
     assert float_sheet(over).reserve_verdict.tolist() == [Verdict.BORDERLINE]
     assert float_sheet(replace(over, crank_speed=760.0)).reserve_verdict.tolist() == [Verdict.REJECT]
+
+
+@pytest.mark.parametrize(
+    ("crank_speed", "named", "rejects", "verdict"),
+    [
+        # by hand: it floats at 817.76 rad/s: reserves of 16.8, 3.5 and -9.1 % against 10
+        (700.0, False, False, Verdict.ACCEPT),
+        (790.0, False, False, Verdict.BORDERLINE),
+        (790.0, False, True, Verdict.REJECT),
+        (790.0, True, False, Verdict.REJECT),
+        (900.0, False, False, Verdict.REJECT),
+    ],
+)
+def test_a_reserve_that_misses_the_default_alone_is_for_a_person_to_decide(
+    crank_speed: float, verdict: Verdict, *, named: bool, rejects: bool
+) -> None:
+    readings = replace(READINGS, crank_speed=crank_speed, reserve_named=np.array([named]), misses_reject=rejects)
+    assert float_sheet(readings).reserve_verdict.tolist() == [verdict]
+
+
+def test_a_surge_ratio_without_a_limit_is_told_and_not_judged() -> None:
+    sheet = float_sheet(replace(READINGS, surge_limit=np.array([math.nan])))
+    assert sheet.surge_ratio[0] == pytest.approx(395.28471 * 4.0 * math.pi / 700.0, rel=1e-6)
+    assert sheet.surge_verdict.tolist() == [Verdict.NOT_MEASURED]
+
+
+@pytest.mark.parametrize("left", [0.0, 1e-10, 1e-6])
+def test_coils_that_touch_at_full_lift_are_rejected_measured_or_not(left: float) -> None:
+    # 40 mm less 12 mm of lift: touching is less than a nanometer left
+    springs = replace(READINGS.springs, coil_bind_height=np.array([[0.028 - left]]))
+    rejected = [Verdict.REJECT if left < 1e-9 else other for other in (Verdict.ACCEPT, Verdict.NOT_MEASURED)]
+    for measured, verdict in zip((True, False), rejected, strict=True):
+        sheet = float_sheet(replace(READINGS, springs=springs, measured=np.array([measured])))
+        assert sheet.reserve_verdict.tolist() == [verdict]
+
+
+def test_coils_that_touch_at_the_lift_that_clearances_are_judged_by_are_rejected() -> None:
+    # the motion was read 1 um lower than the lift is known to be: 40 less 12.001 mm is where the coils touch
+    springs = replace(READINGS.springs, coil_bind_height=np.array([[0.027999]]))
+    higher = replace(READINGS, springs=springs, valve_lift=np.array([0.012001]))
+    assert float_sheet(higher).reserve_verdict.tolist() == [Verdict.REJECT]
+
+
+def test_coils_that_may_touch_before_full_lift_never_accept() -> None:
+    unread = replace(READINGS, springs=replace(READINGS.springs, coil_bind_height=np.array([[math.nan]])))
+    assert float_sheet(unread).reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
+    assert float_sheet(replace(unread, crank_speed=900.0)).reserve_verdict.tolist() == [Verdict.REJECT]
 
 
 @pytest.mark.parametrize("name", ["installed_height", "mass", "crank_speed"])
@@ -173,9 +223,9 @@ def test_a_nested_spring_not_known_keeps_the_surge_from_being_good(curve: list[i
     sheet = float_sheet(nested(curve, masses, [0.024, 0.02]))
     assert sheet.surging.frequency[0] == pytest.approx(395.2847, abs=1e-4)
     assert sheet.surge_verdict.tolist() == [Verdict.NOT_MEASURED]
-    assert float_sheet(replace(nested(curve, masses, [0.024, 0.02]), surge_limit=13.0)).surge_verdict.tolist() == [
-        Verdict.REJECT
-    ]
+    assert float_sheet(
+        replace(nested(curve, masses, [0.024, 0.02]), surge_limit=np.array([13.0]))
+    ).surge_verdict.tolist() == [Verdict.REJECT]
 
 
 def test_springs_tested_together_tell_nothing_of_how_each_surges() -> None:

@@ -191,11 +191,29 @@ def test_an_even_bar_is_the_sum_of_its_slices(mass: float, ratio: float) -> None
     arm, slices = 0.045, 20_000
     at = -arm / ratio + (np.arange(slices) + 0.5) / slices * (arm + arm / ratio)
     expected = float(np.sum(mass / slices * at**2)) / arm**2
-    assert rocker_mass_from_weight(one(mass), one(ratio))[0] == pytest.approx(expected, rel=1e-7)
+    assert rocker_mass_from_weight(one(mass), one(1.0 / ratio))[0] == pytest.approx(expected, rel=1e-7)
+
+
+def test_a_finger_pivots_at_its_end() -> None:
+    # OWN: the bar from 0 to arm, integral of m/arm t^2 dt over arm^2 = m/3; hung by its ends half of it is on the tip,
+    # and what rests on the pivot stands still
+    assert rocker_mass_from_weight(one(0.09), one(0.0))[0] == pytest.approx(0.03, rel=1e-12)
+    assert rocker_mass_from_scale(one(0.045), one(0.045), one(0.0))[0] == pytest.approx(0.045, rel=1e-12)
+
+
+def test_metal_beyond_its_contacts_makes_a_hung_rocker_count_too_little() -> None:
+    # OWN: a roller of 20 g at 1.3 times the valve arm; moments about the contacts put more than it weighs on the
+    # tip and pull the tail up, and 20 * 1.3^2 is what it counts
+    arm, tail = 0.045, -0.030
+    on_tip = 0.020 * (1.3 * arm - tail) / (arm - tail)
+    found = rocker_mass_from_scale(one(on_tip), one(0.020 - on_tip), one(-tail / arm))[0]
+    assert found < 0.020 * 1.3**2
 
 
 @given(st.lists(st.tuples(st.floats(0.0, 1.0), st.floats(1e-3, 0.05)), min_size=1, max_size=8), st.floats(1.0, 2.0))
-def test_weighing_the_ends_of_a_rocker_never_gives_too_little(points: list[tuple[float, float]], ratio: float) -> None:
+def test_weighing_the_ends_of_a_rocker_that_lies_between_them_never_gives_too_little(
+    points: list[tuple[float, float]], ratio: float
+) -> None:
     # OWN: point masses anywhere between tail and tip, moments taken about the ends
     arm = 0.045
     tail = -arm / ratio
@@ -204,9 +222,9 @@ def test_weighing_the_ends_of_a_rocker_never_gives_too_little(points: list[tuple
     on_tip = float(np.sum(mass * (at - tail))) / (arm - tail)
     on_tail = float(np.sum(mass * (arm - at))) / (arm - tail)
     exact = float(np.sum(mass * at**2)) / arm**2
-    assert rocker_mass_from_scale(one(on_tip), one(on_tail), one(ratio))[0] >= exact * (1.0 - 1e-12)
+    assert rocker_mass_from_scale(one(on_tip), one(on_tail), one(1.0 / ratio))[0] >= exact * (1.0 - 1e-12)
 
 
 def test_weighing_the_ends_is_exact_for_a_rocker_that_is_all_ends() -> None:
     # OWN: 30 g at the tip, 45 g at the tail of an arm 1.5 times shorter: I = (30 + 45/2.25) g x^2
-    assert rocker_mass_from_scale(one(0.030), one(0.045), one(1.5))[0] == pytest.approx(0.050, rel=1e-12)
+    assert rocker_mass_from_scale(one(0.030), one(0.045), one(1.0 / 1.5))[0] == pytest.approx(0.050, rel=1e-12)

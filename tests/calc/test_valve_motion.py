@@ -10,7 +10,7 @@ from numpy.polynomial import Polynomial
 from scipy.optimize import brentq
 
 from headbench.calc import FloatArray
-from headbench.calc.valve_motion import Motion, at_valve, in_time, lift_figures, parabola_peak, stacked
+from headbench.calc.valve_motion import Motion, at_valve, in_time, lift_figures, parabola_peak, scaled_to, stacked
 
 HALF_WIDTH, LIFT = 1.2, 8e-3
 
@@ -143,11 +143,11 @@ def test_the_figures_of_a_harmonic_lobe_are_those_of_its_formula() -> None:
     assert figures.opening_angle == pytest.approx(-passing, rel=1e-6)
     assert figures.closing_angle == pytest.approx(passing, rel=1e-6)
     assert figures.duration == pytest.approx(4.0 * passing, rel=1e-6)
-    assert figures.largest_velocity == pytest.approx(LIFT / 2.0 * k, rel=1e-7)
-    assert figures.smallest_velocity == pytest.approx(-LIFT / 2.0 * k, rel=1e-7)
-    assert figures.largest_acceleration == pytest.approx(LIFT / 2.0 * k**2, rel=1e-9)
-    assert figures.smallest_acceleration == pytest.approx(-LIFT / 2.0 * k**2, rel=1e-9)
-    assert figures.largest_jerk == pytest.approx(LIFT / 2.0 * k**3, rel=1e-7)
+    assert figures.velocity_maximum == pytest.approx(LIFT / 2.0 * k, rel=1e-7)
+    assert figures.velocity_minimum == pytest.approx(-LIFT / 2.0 * k, rel=1e-7)
+    assert figures.acceleration_maximum == pytest.approx(LIFT / 2.0 * k**2, rel=1e-9)
+    assert figures.acceleration_minimum == pytest.approx(-LIFT / 2.0 * k**2, rel=1e-9)
+    assert figures.jerk_maximum == pytest.approx(LIFT / 2.0 * k**3, rel=1e-7)
 
 
 def test_the_figures_hold_between_coarse_samples() -> None:
@@ -158,7 +158,7 @@ def test_the_figures_hold_between_coarse_samples() -> None:
     assert figures.closing_angle[0] == pytest.approx(edge, rel=1e-5)
     assert figures.peak_lift == pytest.approx(LIFT, rel=1e-6)
     assert figures.lift_area == pytest.approx(float(np.trapezoid(fine.lift, fine.angle)), rel=1e-6)
-    assert figures.largest_acceleration == pytest.approx(float(fine.acceleration.max()), rel=2e-3)
+    assert figures.acceleration_maximum == pytest.approx(float(fine.acceleration.max()), rel=2e-3)
 
 
 def test_the_lift_area_does_not_care_how_the_samples_are_spread() -> None:
@@ -199,6 +199,16 @@ def test_a_peak_at_an_end_or_beside_a_jump_or_unknown_is_left_alone() -> None:
     assert peak.value[[0, 1, 3]].tolist() == [9.0, 6.0, 4.0]
     assert peak.angle[[0, 1, 3]].tolist() == [0.0, 1.0, 1.0]
     assert np.isnan(peak.value[2])
+
+
+@pytest.mark.parametrize("peak", [0.5 * LIFT, LIFT, 1.1 * LIFT])
+def test_a_motion_scaled_to_a_lift_is_that_lift_times_the_same_shape(peak: float) -> None:
+    # OWN: the harmonic lobe of that lift, written out; one whose lift is not known stays as it is
+    both = scaled_to(stacked([harmonic(), harmonic()], np.array([0, 1])), np.array([peak, np.nan]))
+    k = math.pi / HALF_WIDTH
+    assert both.lift[0] == pytest.approx(peak / 2.0 * (1.0 + np.cos(k * both.angle[0])), abs=1e-15)
+    assert both.acceleration[0] == pytest.approx(-peak / 2.0 * k**2 * np.cos(k * both.angle[0]), abs=1e-12)
+    assert np.array_equal(both.lift[1], harmonic().lift)
 
 
 @given(st.lists(st.integers(0, 2), min_size=1, max_size=16))

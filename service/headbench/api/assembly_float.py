@@ -1,17 +1,18 @@
-"""Float on the assembly sheet: there once the speed the engine is meant to turn is said."""
+"""Float on the assembly sheet: there once an intended speed is given."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
 from headbench.api.findings import NOTE_CODES, Note, OpenItem, note
-from headbench.api.float_lines import FLOAT_HELD, FloatSetting, ValveFloat, find_floats, float_lines
-from headbench.api.lobes import Lobes, is_measured, motion_notes, open_motions
+from headbench.api.float_lines import ValveFloat, find_floats, float_lines
+from headbench.api.float_setting import FLOAT_HELD, float_setting
+from headbench.api.lobes import Lobes, motion_notes, open_motions
 from headbench.api.moving_mass import Weighed
 from headbench.api.springs import SpringTable
-from headbench.api.targets import Limits, limits_to_si
+from headbench.api.targets import Limits
 from headbench.api.valvetrain import KINDS, ValveKind, WholeValvetrain
-from headbench.calc import IntArray
+from headbench.calc import FloatArray, IntArray
 from headbench.calc.head_assembly import HeadSheet
 from headbench.units import Scales
 
@@ -24,21 +25,17 @@ def sheet_floats(
     springs: SpringTable,
     rows: IntArray,
     weighed: Weighed,
+    valve_lift: FloatArray,
+    own_lift: FloatArray,
     sheet: HeadSheet,
     scales: Scales,
 ) -> list[ValveFloat | None]:
-    """Float and surge of every position at its height on the sheet; nothing where no speed is meant."""
+    """Float and surge of every position at its height on the sheet; nothing where no speed is given."""
     if intended_speed is None:
         return [None] * len(valves)
-    speed = intended_speed * scales["speed"].factor
-    setting = FloatSetting(
-        crank_speed=speed,
-        wanted_crank_speed=speed,
-        reserve_limit=limits_to_si(limits, "float_reserve_minimum", valves, scales),
-        surge_limit=limits_to_si(limits, "surge_ratio_minimum", valves, scales),
-    )
+    setting = float_setting(intended_speed, limits, valves, scales)
     height, mass = sheet.heights.installed_height, sheet.moving_mass
-    readings, found = find_floats(valves, lobes, springs, rows, height, weighed, mass, setting)
+    readings, found = find_floats(valves, lobes, springs, rows, height, valve_lift, own_lift, weighed, mass, setting)
     return [*float_lines(valves, readings, found, weighed, mass, setting, scales)]
 
 
@@ -61,7 +58,10 @@ def float_notes(
     """What is to be said about float, and about the motions that are given."""
     if intended_speed is not None:
         yield note("rigid_train", "", NOTE_CODES["rigid_train"])
-        if any(is_measured(kind, lobes) for kind in KINDS):
+        if any(lobes.proves(kind) for kind in KINDS):
             detail = f"{NOTE_CODES['guard_band']} The uncertainty is that of the lift readings alone."
-            yield note("guard_band", "/intended_speed", detail)
+            yield note("guard_band", "/valvetrain", detail)
+    else:
+        for waits in lobes.to_read.values():
+            yield note("lobe_open", waits.pointer, f"{waits.detail} Until then the table is not used.")
     yield from motion_notes(valvetrain, lobes, scales)

@@ -11,11 +11,11 @@ from headbench.api.findings import Note, OpenItem
 from headbench.api.float_lines import ValveFloat
 from headbench.api.installed_height import HeightNumbers, HeightRunnerUp
 from headbench.api.job_notes import JobEcho, Trusted
+from headbench.api.mass_answers import MassTotals
 from headbench.api.quantities import Answer, ForceOut, LengthOut, MassOut, UnitsUsed
 from headbench.api.ratings import LoadLoss, RatingDeviation
 from headbench.api.shims import ShimTotal
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread
-from headbench.api.valve_mass import MassTotals
 
 _BEYOND = "How far outside the heights tested; 0 inside, null if it was never tested."
 

@@ -47,7 +47,7 @@ CAUTIONS: Final = tuple(cautions_for(*_BY_WORK))
 NOTE_CODES: Final = {
     "plain_comparison": "No uncertainty is given with the readings; values are compared with limits as they stand.",
     "guard_band": "A float reserve is accepted where it clears its limit by 1.65 of its standard uncertainty, rejected "
-    "where it misses it by as much, and borderline between; surge ratios are compared as they stand.",
+    "where it misses it by as much, and borderline between (JCGM 106:2012); surge ratios are compared directly.",
     "usual_shims_assumed": "The job names no shim sizes; the usual ones are taken.",
     "short_of_height": "The bare height is already below target; a shim cannot help.",
     "stack_limit_reached": "A thicker stack than is allowed in one pocket would be nearer.",
@@ -79,11 +79,11 @@ NOTE_CODES: Final = {
     "coils_touch": "The coils touch before full lift; there is no load to give there.",
     "clearance_wide": "The coils stay more than twice the limit, or the usual one, apart; closer coils damp surge.",
     "unusual_reading": "A reading is outside what benches usually show; check it and its unit.",
+    "odd_one_out": "A part's mass is an outlier of its set: its modified z-score, 0.6745 times its distance from the "
+    "median over the median of all such distances or the scale's step, is above 3.5, and it is off by more than two "
+    "steps and 0.5 % (NIST/SEMATECH e-Handbook of Statistical Methods, 2012, 1.3.5.17, after Iglewicz and Hoaglin).",
     "unusual_coils": "Dimensions of a spring are unusual: check them.",
     "outside_table": "A material table is used outside the diameters it covers.",
-    "odd_one_out": "A part's mass does not belong to its set: its modified z-score, 0.6745 times its distance from the "
-    "median over the median of all such distances, is above 3.5 (NIST/SEMATECH e-Handbook of Statistical Methods, "
-    "1.3.5.17, after Iglewicz and Hoaglin).",
     "correction_negative": "A reading is taken below nothing by its tool's correction; it is left out.",
     "second_run_differs": "Two runs of one spring differ by more than a tester repeats; the lower one is judged, and "
     "not accepted.",
@@ -126,19 +126,26 @@ NOTE_CODES: Final = {
     "piston_to_valve_low": "A valve comes nearer to its piston than its minimum, and what gives the room back.",
     "valves_swing": "An angle cut swings the valve heads sideways in their pockets.",
     "valves_sunk": "Valves sit deeper or prouder on seats that were cut; stem and installed heights change as much.",
-    "valve_side_only": "The moving mass covers the valve side only.",
-    "train_partly_counted": "The moving mass leaves out parts of the valve train that were not given.",
+    "valve_side_only": "Moving mass includes valve-side parts only (no rocker, pushrod or lifter).",
+    "train_partly_counted": "Moving mass leaves out parts of the valve train that were not weighed.",
     "spring_heavy": "A spring weighs more than half of what it moves; a third of it is more than 0.4 % out.",
-    "rigid_train": "Float is that of a rigid train: coil bind, lifters that bleed down and all that bends are left "
-    "out. A real train floats earlier.",
-    "stand_in_motion": "A lobe's motion is a textbook law's, not measured; float from it proves nothing.",
-    "lifts_differ": "A lobe was read to lift its valve otherwise than is stated; clearances take the larger lift.",
+    "rigid_train": "Assumes a rigid valvetrain; flex, lifter bleed-down and coil bind are left out. Real float "
+    "comes earlier.",
+    "stand_in_motion": "A lobe is a textbook stand-in: a rough guide only, not proof.",
+    "lifts_differ": "A lobe lifts its valve otherwise than entered. Clearances use the larger lift, float the "
+    "readings.",
     "beyond_calibration": "Readings stand far outside what a scale, a tester or a rocker ratio was checked at; what "
     "is made of them there is carried on from it.",
     "repeats_averaged": "One thing was read more than once; the mean is used, and the range of the readings is told.",
     "repeats_disagree": "Repeat readings of one thing differ by more than the tool repeats; one may be mistyped.",
-    "readings_smoother": "A lift table scatters far less than its reading error says, which flattens the lobe.",
-    "readings_rougher": "A lift table scatters more than its reading error says.",
+    "readings_smoother": "A lift table scatters far less than the reading error entered: over-smoothing flattens the "
+    "lobe and overstates float speed.",
+    "readings_rougher": "A lift table scatters more than the reading error entered.",
+    "lobe_open": "A lift table waits for readings, and is not used until then.",
+    "float_short": "A float reserve misses its limit; what more spring load, or less moving mass, it takes.",
+    "readings_coarse": "A lift table's readings are so far apart that the float speed is uncertain by it.",
+    "surge_ratio": "The lowest surge ratio and the lobe's nearest harmonic; valve springs run 6 to 10 (from memory). "
+    "No limit is taken unless the job names one.",
 }
 """Every note there is: code -> meaning. Codes keep their meaning; new ones may come."""
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Annotated, Final
+from typing import Annotated, Final, Literal
 
 import numpy as np
 from msgspec import Meta
 
 from headbench.api.checks import PercentCheck, RatioCheck, VerdictName, percent_checks, ratio_checks, worst_of
-from headbench.api.lobes import Lobes, is_measured
+from headbench.api.float_setting import FloatSetting
+from headbench.api.lobes import Lobes
 from headbench.api.moving_mass import MovingMassByPart, Weighed, by_part
 from headbench.api.quantities import (
     AngleOut,
@@ -20,7 +20,8 @@ from headbench.api.quantities import (
     FrequencyOut,
     LengthOut,
     MassOut,
-    PositiveSpeed,
+    PercentOut,
+    RatioOut,
     SpeedOut,
     written,
 )
@@ -31,24 +32,27 @@ from headbench.calc.float_sheet import FloatReadings, FloatSheet, float_sheet
 from headbench.calc.head_assembly import Springs
 from headbench.calc.surge import surge_harmonics
 from headbench.calc.valve_mass import MovingMass
-from headbench.calc.valve_motion import Motion, stacked
+from headbench.calc.valve_motion import Motion, scaled_to, stacked
+from headbench.calc.verdicts import Verdict
 from headbench.units import Scales
 
-IntendedSpeed = Annotated[
-    PositiveSpeed | None, Meta(description="Highest crank speed the engine is meant to turn; null: not said.")
-]
+SpringPlace = Literal["outer", "inner", "innermost"]
 
-FLOAT_HELD: Final = ["valve_float"]
-"""What waits for a reading that float or surge needs."""
+_PLACES: Final[tuple[SpringPlace, ...]] = ("outer", "inner", "innermost")
 
 
 class SpeedPerGram(Answer, kw_only=True, frozen=True):
     """Crank speed that a gram less buys before float, by where it comes off."""
 
-    valve: Annotated[SpeedOut | None, Meta(description="A gram off the valve, its retainer, locks or lash cap.")]
-    springs: Annotated[SpeedOut | None, Meta(description="A gram off the springs' working coils.")]
+    valve: Annotated[
+        SpeedOut | None,
+        Meta(description="A gram off the valve, its retainer, locks or lash cap. null = float speed not known"),
+    ]
+    springs: Annotated[
+        SpeedOut | None, Meta(description="A gram off the springs' working coils. null = float speed not known")
+    ]
     lifter: Annotated[
-        SpeedOut | None, Meta(description="A gram off the pushrod or the lifter; null without a rocker ratio.")
+        SpeedOut | None, Meta(description="A gram off the pushrod or the lifter. null = rocker ratio not given")
     ]
 
 
@@ -56,7 +60,7 @@ class Harmonic(Answer, kw_only=True, frozen=True):
     """One harmonic of the lift over the cam's turn, near the surge frequency at the intended speed."""
 
     order: Annotated[int, Meta(description="How often in a turn of the cam.")]
-    amplitude: Annotated[LengthOut, Meta(description="How much of the lift it is.")]
+    amplitude: Annotated[LengthOut, Meta(description="Its size: how much of the lift it is.")]
     speed: Annotated[SpeedOut, Meta(description="Crank speed at which it meets the surge frequency.")]
 
 
@@ -65,10 +69,13 @@ class ForceTrace(Answer, kw_only=True, frozen=True):
 
     angles: Annotated[list[AngleOut], Meta(description="Cam angles, counted as the motion counts them.")]
     lifts: Annotated[list[LengthOut], Meta(description="At the valve.")]
-    loads: Annotated[list[ForceOut | None], Meta(description="Of the springs; null where not known.")]
-    inertias: Annotated[list[ForceOut | None], Meta(description="What the motion asks for; null without a speed.")]
+    loads: Annotated[list[ForceOut | None], Meta(description="Of the springs. null = not measured, or coils touching")]
+    inertia_forces: Annotated[
+        list[ForceOut | None], Meta(description="What the motion asks for. null = intended speed not given")
+    ]
     contact_forces: Annotated[
-        list[ForceOut | None], Meta(description="What presses train and cam together; below 0 they part.")
+        list[ForceOut | None],
+        Meta(description="What presses train and cam together; below 0 they part. null = one of the two is not known"),
     ]
 
 
@@ -76,84 +83,94 @@ class FloatNumbers(Answer, kw_only=True, frozen=True):
     """The plain numbers of one position's float and surge."""
 
     float_speed: Annotated[
-        SpeedOut | None, Meta(description="Lowest crank speed at which a rigid train leaves its cam.")
+        SpeedOut | None,
+        Meta(description="Lowest crank speed at which a rigid train leaves its cam. null = not measured"),
     ]
     float_speed_uncertainty: Annotated[
         SpeedOut | None,
-        Meta(description="One standard uncertainty, from what scatter is known of lift, load and mass."),
+        Meta(
+            description="One standard uncertainty, from what is known of the scatter and spacing of lift readings, of "
+            "load and of mass. null = float speed not known"
+        ),
     ]
     float_angle: Annotated[
-        AngleOut | None, Meta(description="Cam angle at which it does, counted as its motion counts them.")
+        AngleOut | None,
+        Meta(description="Cam angle at which it floats, counted as its motion counts. null = float speed not known"),
     ]
-    float_lift: Annotated[LengthOut | None, Meta(description="Valve lift there.")]
-    float_load: Annotated[ForceOut | None, Meta(description="Load of the springs there.")]
+    float_lift: Annotated[LengthOut | None, Meta(description="Valve lift there. null = float speed not known")]
+    float_load: Annotated[ForceOut | None, Meta(description="Spring load there. null = float speed not known")]
+    float_reserve: Annotated[
+        PercentOut | None,
+        Meta(description="Float speed over the intended speed, less 100 percent. null = one of the two is not known"),
+    ]
     least_contact_force: Annotated[
         ForceOut | None,
         Meta(
-            description="Smallest force between train and cam at the intended speed, at the valve; below 0 they part."
+            description="Smallest force between train and cam at the intended speed, at the valve; below 0 they part. "
+            "null = not measured"
         ),
     ]
-    least_contact_angle: Annotated[AngleOut | None, Meta(description="Cam angle of it.")]
+    least_contact_angle: Annotated[AngleOut | None, Meta(description="Cam angle of it. null = not measured")]
     load_to_add: Annotated[
         ForceOut | None,
-        Meta(description="Load missing at every height alike, for the speed wanted; negative is in hand."),
+        Meta(
+            description="Load missing at every height alike for the wanted speed; negative is in hand. null = not known"
+        ),
     ]
-    open_load_needed: Annotated[ForceOut | None, Meta(description="The open load with that.")]
+    open_load_needed: Annotated[ForceOut | None, Meta(description="The open load with that. null = not known")]
+    load_factor: Annotated[
+        RatioOut | None, Meta(description="Or all loads times this, for the wanted speed. null = not known")
+    ]
     moving_mass_allowed: Annotated[
-        MassOut | None, Meta(description="Or the moving mass these springs hold on the cam to the speed wanted.")
+        MassOut | None,
+        Meta(description="Or the moving mass that these springs hold on the cam to the wanted speed. null = not known"),
     ]
     surge_frequency: Annotated[
         FrequencyOut | None,
-        Meta(description="Lowest of its springs that are known, both ends held, at the installed height."),
+        Meta(
+            description="Lowest of its springs that are known, both ends held, at the installed height. null = not "
+            "measured"
+        ),
+    ]
+    surge_ratio: Annotated[
+        RatioOut | None,
+        Meta(
+            description="Surge frequency over the cam's turning frequency at the intended speed; valve springs run 6 "
+            "to 10 (from memory). null = not known"
+        ),
     ]
 
 
 class ValveFloat(FloatNumbers, kw_only=True, frozen=True):
     """When one valve floats, what is left at the intended speed, and how its springs surge."""
 
-    float_reserve: Annotated[
-        PercentCheck, Meta(description="Of float_speed over the intended speed; not_measured from a stand-in law.")
+    float_reserve_check: Annotated[
+        PercentCheck,
+        Meta(
+            description="Of float_reserve; not_measured from a textbook stand-in. Below 0 it floats and is rejected. A "
+            "miss of a limit that the job names is rejected (damage), a miss of the default alone is borderline "
+            "(setting): the default is habit."
+        ),
     ]
-    load_factor: Annotated[float | None, Meta(description="Or all loads times this, for the speed wanted.")]
-    moving_mass_by_part: MovingMassByPart
-    speed_per_gram: SpeedPerGram
+    moving_mass_by_part: Annotated[MovingMassByPart, Meta(description="What each part counts at the valve.")]
+    speed_per_gram: Annotated[SpeedPerGram, Meta(description="What a gram less buys.")]
     surge_spring: Annotated[
-        int | None,
-        Meta(description="Which spring surges lowest: 0 the outer one, 1 and 2 the nested; null if unknown."),
+        SpringPlace | None, Meta(description="Which of its springs surges lowest. null = not measured")
     ]
-    surge_ratio: Annotated[
-        RatioCheck, Meta(description="Of surge_frequency to the cam's turning frequency at the intended speed.")
+    surge_ratio_check: Annotated[
+        RatioCheck | None, Meta(description="Of surge_ratio. null = the job names no surge_ratio_minimum")
     ]
-    harmonics: Annotated[list[Harmonic], Meta(description="The one nearest to the surge frequency and its neighbours.")]
-    trace: Annotated[ForceTrace | None, Meta(description="Null if none was asked for, or the motion is not known.")]
-    verdict: Annotated[VerdictName, Meta(description="The worst of float_reserve and surge_ratio.")]
-
-
-@dataclass(frozen=True, slots=True)
-class FloatSetting:
-    """What a job says of speeds and limits, in SI; NaN where it says nothing.
-
-    crank_speed, wanted_crank_speed : [rad/s]
-    reserve_limit : array (P,) [percent]
-    surge_limit : array (P,) [-]
-    load_uncertainty : [N]
-    mass_uncertainty : of the moving mass, beside what repeats show [kg]
-    trace_points : how many points of the forces to answer, if any
-    """
-
-    crank_speed: float
-    wanted_crank_speed: float
-    reserve_limit: FloatArray
-    surge_limit: FloatArray
-    load_uncertainty: float = 0.0
-    mass_uncertainty: float = 0.0
-    trace_points: int | None = None
+    harmonics: Annotated[
+        list[Harmonic], Meta(description="The harmonic nearest to the surge frequency and its neighbors.")
+    ]
+    trace: Annotated[ForceTrace | None, Meta(description="null = not asked for, or motion not known")]
+    verdict: Annotated[VerdictName, Meta(description="The worst of its checks.")]
 
 
 _NUMBERS = Columns(FloatNumbers)
 _PER_GRAM = Columns(SpeedPerGram)
 _MOST_ORDERS: Final = 100
-_NEIGHBOURS: Final = 1
+_NEIGHBORS: Final = 1
 
 
 def find_floats(
@@ -162,15 +179,18 @@ def find_floats(
     table: SpringTable,
     rows: IntArray,
     installed_height: FloatArray,
+    valve_lift: FloatArray,
+    own_lift: FloatArray,
     weighed: Weighed,
     mass: MovingMass,
     setting: FloatSetting,
 ) -> tuple[FloatReadings, FloatSheet]:
-    """Float and surge of every position."""
+    """Float and surge of every position, from its full lift, and the one measured at itself, NaN where none was [m]."""
     kinds = np.array([KINDS.index(valve) for valve in valves])
-    measured = np.array([is_measured(kind, lobes) for kind in KINDS])
+    measured = np.array([lobes.proves(kind) for kind in KINDS])
     readings = FloatReadings(
-        motion=stacked(lobes.motions(), kinds),
+        motion=scaled_to(stacked(lobes.motions(), kinds), own_lift),
+        valve_lift=valve_lift,
         measured=measured[kinds],
         all_weighed=weighed.complete,
         springs=Springs(table.curves, table.curve[rows], table.seat_rise[rows], table.coil_bind_height[rows]),
@@ -182,6 +202,8 @@ def find_floats(
         crank_speed=setting.crank_speed,
         wanted_crank_speed=setting.wanted_crank_speed,
         reserve_limit=setting.reserve_limit,
+        reserve_named=setting.reserve_named,
+        misses_reject=setting.misses_reject,
         surge_limit=setting.surge_limit,
     )
     return readings, float_sheet(readings)
@@ -214,12 +236,12 @@ def float_lines(
     known = ~np.isnan(surging.frequency)
     columns = zip(
         _NUMBERS.from_si(numbers, scales),
-        percent_checks(sheet.reserve, setting.reserve_limit, "at_least", sheet.reserve_verdict, check_class="damage"),
-        ratio_checks(sheet.surge_ratio, setting.surge_limit, "at_least", sheet.surge_verdict, check_class="damage"),
-        written(needed.factor),
+        *(written(values) for values in (sheet.reserve, needed.factor, sheet.surge_ratio)),
+        _reserve_checks(sheet, setting),
+        _surge_checks(sheet, setting),
         by_part(mass, scales),
         _speeds_per_gram(sheet, weighed, scales),
-        [spring if there else None for spring, there in zip(surging.spring.tolist(), known.tolist(), strict=True)],
+        [_PLACES[spring] if there else None for spring, there in zip(surging.spring, known, strict=True)],
         _harmonics(valves, readings, sheet, scales),
         _traces(readings, sheet, setting.trace_points, scales),
         strict=True,
@@ -227,18 +249,37 @@ def float_lines(
     return [
         ValveFloat(
             float_reserve=reserve,
-            surge_ratio=ratio,
             load_factor=factor,
+            surge_ratio=ratio,
+            float_reserve_check=reserve_check,
+            surge_ratio_check=surge_check,
             moving_mass_by_part=parts,
             speed_per_gram=per_gram,
             surge_spring=spring,
-            harmonics=harmonics,
+            harmonics=orders,
             trace=trace,
-            verdict=worst_of([reserve.verdict, ratio.verdict]),
+            verdict=worst_of([check.verdict for check in (reserve_check, surge_check) if check is not None]),
             **row,
         )
-        for row, reserve, ratio, factor, parts, per_gram, spring, harmonics, trace in columns
+        for row, reserve, factor, ratio, reserve_check, surge_check, parts, per_gram, spring, orders, trace in columns
     ]
+
+
+def _reserve_checks(sheet: FloatSheet, setting: FloatSetting) -> list[PercentCheck]:
+    """A limit that is named, and float itself, are damage; a default is a setting."""
+    value, limit, verdicts = sheet.reserve, setting.reserve_limit, sheet.reserve_verdict
+    damage = percent_checks(value, limit, "at_least", verdicts, check_class="damage")
+    setting_only = percent_checks(value, limit, "at_least", verdicts, check_class="setting")
+    held_by_nothing = np.isnan(value) & (verdicts == Verdict.REJECT)
+    is_damage = setting.reserve_named | (value < 0.0) | held_by_nothing
+    return [d if hard else s for d, s, hard in zip(damage, setting_only, is_damage, strict=True)]
+
+
+def _surge_checks(sheet: FloatSheet, setting: FloatSetting) -> list[RatioCheck | None]:
+    named = ~np.isnan(setting.surge_limit)
+    limit = np.nan_to_num(setting.surge_limit)
+    checks = ratio_checks(sheet.surge_ratio, limit, "at_least", sheet.surge_verdict, check_class="damage")
+    return [check if there else None for check, there in zip(checks, named, strict=True)]
 
 
 def _speeds_per_gram(sheet: FloatSheet, weighed: Weighed, scales: Scales) -> list[SpeedPerGram]:
@@ -253,18 +294,19 @@ def _harmonics(
 ) -> list[list[Harmonic]]:
     """The harmonics next to the surge frequency; none where that, the speed or the motion is not known."""
     lines: list[list[Harmonic]] = [[] for _ in valves]
-    kinds = np.array(valves)
-    for kind in KINDS:
-        own = np.flatnonzero(kinds == kind)
-        if len(own) == 0 or np.isnan(readings.motion.lift[own[0], 0]):
-            continue
+    peaks = zip(valves, readings.motion.lift.max(axis=1).tolist(), strict=True)
+    alike: dict[tuple[ValveKind, float], list[int]] = {}
+    for place, motion_of in enumerate(peaks):
+        if not np.isnan(motion_of[1]):
+            alike.setdefault(motion_of, []).append(place)
+    for own in alike.values():
         motion = Motion(*(getattr(readings.motion, name)[own[0]] for name in Motion.__dataclass_fields__))
         stirred = surge_harmonics(motion, sheet.surging.frequency[own], readings.crank_speed, _MOST_ORDERS)
         amplitude = written(stirred.amplitude / scales["length"].factor)
         speed = written(stirred.crank_speed / scales["speed"].factor)
-        for place, row, nearest in zip(own.tolist(), speed, stirred.nearest.tolist(), strict=True):
+        for place, row, nearest in zip(own, speed, stirred.nearest.tolist(), strict=True):
             if nearest > 0:
-                orders = range(max(nearest - _NEIGHBOURS, 1), min(nearest + _NEIGHBOURS, _MOST_ORDERS) + 1)
+                orders = range(max(nearest - _NEIGHBORS, 1), min(nearest + _NEIGHBORS, _MOST_ORDERS) + 1)
                 lines[place] = [Harmonic(order=n, amplitude=amplitude[n - 1], speed=row[n - 1]) for n in orders]
     return lines
 
@@ -290,5 +332,5 @@ def _traces(readings: FloatReadings, sheet: FloatSheet, points: int | None, scal
             )
         )
         angles = written(at / scales["angle"].factor)
-        traces.append(ForceTrace(angles=angles, lifts=lift, loads=load, inertias=inertia, contact_forces=contact))
+        traces.append(ForceTrace(angles=angles, lifts=lift, loads=load, inertia_forces=inertia, contact_forces=contact))
     return traces

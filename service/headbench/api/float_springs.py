@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 import numpy as np
 
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.float_lines import FLOAT_HELD
+from headbench.api.float_setting import FLOAT_HELD
 from headbench.api.quantities import say
 from headbench.api.springs import Spring, SpringTable
 from headbench.api.tested_springs import outside_notes
 from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.coil_bind import coil_bind_clearance
 from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven
 from headbench.units import Scales
+
+_WORTH_SAYING: Final = 0.010 * 0.0254
+"""How far outside the heights tested is worth a note [m]; common practice, no source."""
 
 
 def open_heights(
@@ -26,23 +31,24 @@ def open_heights(
     lift: FloatArray,
     scales: Scales,
 ) -> Iterator[OpenItem]:
-    """The loads that are to be read nearer to where float needs them."""
-    place_of = {spring.id: place for place, spring in enumerate(springs)}
-    fits = ~_loose(table, rows, height) & ~_solid(table, rows, height - lift)
+    """The loads that are to be read nearer to where float needs them, spring by spring."""
+    fits = ~_loose(table, rows, height) & ~_touching(table, rows, height - lift)
+    wanted: dict[str, list[str]] = {}
     for where, at in (("installed", height), ("open", height - lift)):
         beyond = beyond_readings(table.curves, table.curve[rows], at, table.seat_rise[rows])
         far = fits & (beyond > 0.0) & ~is_proven(table.curves, table.curve[rows], at, table.seat_rise[rows])
         for place in np.flatnonzero(far).tolist():
-            name = names[place]
-            if name is not None:
-                yield OpenItem(
-                    pointer=f"/springs/{place_of[name]}/load_curve",
-                    position=ids[place],
-                    spring=name,
-                    needed_for=FLOAT_HELD,
-                    detail=f"Position {ids[place]}: read the load of its spring near its {where} height, "
-                    f"{say(float(at[place]), 'length', scales)}.",
-                )
+            told = f"{say(float(at[place]), 'length', scales)} ({where}, {ids[place]})"
+            wanted.setdefault(names[place] or "", []).append(told)
+    for spring_place, spring in enumerate(springs):
+        if spring.id in wanted:
+            yield OpenItem(
+                pointer=f"/springs/{spring_place}/load_curve",
+                position=None,
+                spring=spring.id,
+                needed_for=FLOAT_HELD,
+                detail=f"Spring {spring.id}: test its load near {', '.join(wanted[spring.id])}.",
+            )
 
 
 def spring_notes(
@@ -50,14 +56,20 @@ def spring_notes(
 ) -> Iterator[Note]:
     """Springs that are asked for a load they were not read at, or cannot have."""
     opened = height - lift
-    loose, solid = _loose(table, rows, height), _solid(table, rows, opened)
+    loose, touching = _loose(table, rows, height), _touching(table, rows, opened)
     for place in np.flatnonzero(loose).tolist():
-        detail = f"Position {ids[place]}: a spring is taller than free with the valve shut and pushes nothing."
+        stands = say(float(height[place]), "length", scales)
+        detail = (
+            f"{ids[place]}: installed height {stands} is past free height: no seat load. Shim it down or change it."
+        )
         yield note("spring_loose", f"/positions/{place}/spring", detail)
-    for place in np.flatnonzero(solid).tolist():
-        detail = f"Position {ids[place]}: the coils touch before full lift, where there is no load to give."
+    for place in np.flatnonzero(touching).tolist():
+        stands = say(float(opened[place]), "length", scales)
+        detail = (
+            f"{ids[place]}: coil bind at or before the open height of {stands}. Take out shims or change the spring."
+        )
         yield note("coils_touch", f"/positions/{place}", detail)
-    worked = (("seat load", height, ~loose), ("open load", opened, ~solid))
+    worked = (("seat load", height, ~loose), ("open load", opened, ~touching))
     yield from outside_notes(ids, table, rows, worked, scales)
 
 
@@ -65,6 +77,5 @@ def _loose(table: SpringTable, rows: IntArray, height: FloatArray) -> BoolArray:
     return any_loose(table.curves, table.curve[rows], height, table.seat_rise[rows])
 
 
-def _solid(table: SpringTable, rows: IntArray, opened: FloatArray) -> BoolArray:
-    under = opened[:, np.newaxis] - table.seat_rise[rows] < table.coil_bind_height[rows] - 1e-9
-    return np.asarray(under.any(axis=1), dtype=np.bool_)
+def _touching(table: SpringTable, rows: IntArray, opened: FloatArray) -> BoolArray:
+    return coil_bind_clearance(opened, table.seat_rise[rows], table.coil_bind_height[rows]).touches

@@ -11,7 +11,9 @@ from litestar.params import JSONBody
 from headbench.api.assembly_sheet import AssemblySheet
 from headbench.api.checks import VerdictName, worst_of
 from headbench.api.coil_dimensions import DimensionedCurve
+from headbench.api.drives import drive_faults
 from headbench.api.findings import cautions_for, merged
+from headbench.api.float_notes import reserve_notes, surge_notes
 from headbench.api.head_findings import notes
 from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Position
 from headbench.api.head_open_items import open_items
@@ -88,6 +90,8 @@ def _faults(request: HeadAssemblyRequest, lobes: Lobes, scales: Scales) -> Itera
     yield from lift_faults(request.valvetrain, scales)
     yield from lobes.faults
     yield from target_faults(request.targets, scales)
+    valves, masses = [one.valve for one in request.positions], [one.masses for one in request.positions]
+    yield from drive_faults(request.valvetrain, valves, masses)
     yield from spring_faults(request.springs, scales, request.tester)
     yield from height_faults(request.positions, request.height_corrections, scales)
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
@@ -156,6 +160,12 @@ def _fill_in(
         spreads=spreads,
         mass_totals=mass_totals(readings.masses, valves, scales),
         open_items=merged(open_items(request, head, sheet, readings, scales)),
-        notes=[*notes(request, head, sheet, readings, lines, scales), *refused, *spread_notes(spreads, scales)],
+        notes=[
+            *notes(request, head, sheet, readings, lines, scales),
+            *reserve_notes(ids, [line.valve_float for line in lines], request.intended_speed),
+            *surge_notes(ids, [line.valve_float for line in lines], scales),
+            *refused,
+            *spread_notes(spreads, scales),
+        ],
         cautions=cautions_for("springs", "tester", "retainer", "engine"),
     )

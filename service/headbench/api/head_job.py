@@ -9,7 +9,7 @@ from typing import Annotated, Any, Final
 from msgspec import Meta
 
 from headbench.api.coil_bind import SpringName
-from headbench.api.float_lines import IntendedSpeed
+from headbench.api.float_setting import IntendedSpeed
 from headbench.api.height_readings import HeightCorrections, HeightReadings, HeightsRead
 from headbench.api.job_notes import Job, Parts, Text, Waivers
 from headbench.api.lobes import Lobes

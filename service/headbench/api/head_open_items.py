@@ -9,11 +9,13 @@ import numpy as np
 
 from headbench.api.assembly_float import float_open_items, held_by_float
 from headbench.api.coil_bind import WHICH_SPRING
+from headbench.api.drives import open_parts
 from headbench.api.findings import OpenItem
+from headbench.api.float_setting import SURGE_HELD
 from headbench.api.float_springs import open_heights
 from headbench.api.head_job import HeadAssemblyRequest, HeadInSI, Position, names_float
 from headbench.api.height_readings import MEASURE_HEIGHT, STACK_HELD, kinds_in
-from headbench.api.moving_mass import open_masses, open_parts, open_ratios
+from headbench.api.moving_mass import open_masses, open_ratios
 from headbench.api.positions import open_readings
 from headbench.api.ratings import against_ratings, open_ratings
 from headbench.api.retainer_clearance import MEASURE_SEAL, open_gaps
@@ -59,10 +61,9 @@ def open_items(
     positions, floating = request.positions, held_by_float(request.intended_speed)
     by_load = {kind for kind in KINDS if aims_by_load(request.targets, kind)}
     height_held, mass_held = [*_HEIGHT_HELD, *floating], [*_SPRING_HELD["mass"], *floating]
-    spring_held = {field: [*held, *floating] for field, held in _SPRING_HELD.items() if field != "coil_bind_height"}
-    spring_held["coil_bind_height"] = _SPRING_HELD["coil_bind_height"]
+    spring_held = {field: [*held, *floating] for field, held in _SPRING_HELD.items()}
     if floating:
-        spring_held["each_alone"] = floating
+        spring_held["each_alone"] = SURGE_HELD
     used = {position.spring for position in positions if position.spring is not None}
     aimed = {position.spring for position in positions if position.valve in by_load}
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
@@ -92,7 +93,7 @@ def open_items(
     yield from open_ratios(head.weighed.parts, head.valves, mass_held)
     if floating:
         ids = [position.id for position in positions]
-        yield from open_parts(head.weighed, head.valves, ids, floating)
+        yield from open_parts(head.weighed.not_given, request.valvetrain, head.valves, ids, floating)
         named = [position.spring for position in positions]
         height, lift = sheet.heights.installed_height, readings.valve_lift
         yield from open_heights(ids, named, request.springs, head.springs, head.rows, height, lift, scales)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Any, Final
+from typing import Annotated, Any
 
 import numpy as np
 from msgspec import Meta
 
 from headbench.api.lobes import Lobes
-from headbench.api.motions import Law, LiftLaw
+from headbench.api.motions import Profile, TextbookMotion
 from headbench.api.quantities import (
     AngleOut,
     Answer,
@@ -24,79 +24,84 @@ from headbench.api.quantities import (
 )
 from headbench.api.valvetrain import KINDS, WholeValvetrain
 from headbench.calc import FloatArray
+from headbench.calc.limits import CHECKING_LIFTS
 from headbench.calc.valve_motion import Motion, lift_figures
 from headbench.units import Scales
 
-_INCH: Final = 0.0254
-USUAL_HEIGHTS: Final = (0.006 * _INCH, 0.050 * _INCH, 0.200 * _INCH)
-"""Lifts that durations are usually told at [m]; common practice, no source."""
-
-CheckingHeights = Annotated[
+CheckingLifts = Annotated[
     Annotated[list[PositiveLength], Meta(max_length=20)] | None,
-    Meta(description="Lifts to tell the duration at; null: the usual 0.006, 0.050 and 0.200 in."),
+    Meta(
+        description=f"Lifts at which to report duration. null = not given: 0.050 in and 1 mm ({CHECKING_LIFTS.basis}).",
+        examples=[[0.006, 0.05, 0.2]],
+    ),
 ]
 
 
 class Duration(Answer, kw_only=True, frozen=True):
-    """How long the lift stays above a checking height."""
+    """How long the lift stays above a checking lift."""
 
-    height: LengthOut
-    duration: Annotated[AngleOut, Meta(description="Crank angle; 0 where the lift never gets there.")]
-    opening_angle: Annotated[AngleOut | None, Meta(description="Cam angle; null where the lift never gets there.")]
-    closing_angle: Annotated[AngleOut | None, Meta(description="Cam angle; null where the lift never gets there.")]
+    lift: Annotated[LengthOut, Meta(description="The checking lift.")]
+    duration: Annotated[AngleOut, Meta(description="Crank degrees; 0 where the lift never gets there.")]
+    opening_angle: Annotated[AngleOut | None, Meta(description="Cam degrees. null = the lift never gets there")]
+    closing_angle: Annotated[AngleOut | None, Meta(description="Cam degrees. null = the lift never gets there")]
 
 
 class FigureNumbers(Answer, kw_only=True, frozen=True):
     """The plain numbers of a lift curve; all angles are the cam's."""
 
-    peak_lift: LengthOut
-    peak_angle: AngleOut
+    peak_lift: Annotated[LengthOut, Meta(description="Highest lift.")]
+    peak_angle: Annotated[AngleOut, Meta(description="Cam angle of it.")]
     lift_area: Annotated[LiftAreaOut, Meta(description="Area under the lift over the cam angle.")]
-    largest_velocity: Annotated[LiftVelocityOut, Meta(description="Opening.")]
-    smallest_velocity: Annotated[LiftVelocityOut, Meta(description="Closing.")]
-    largest_acceleration: Annotated[LiftAccelerationOut, Meta(description="The lobe pushes hardest.")]
-    smallest_acceleration: Annotated[LiftAccelerationOut, Meta(description="The spring has to slow down hardest.")]
-    largest_jerk: Annotated[LiftJerkOut, Meta(description="Either way.")]
+    velocity_maximum: Annotated[LiftVelocityOut, Meta(description="Highest velocity, opening.")]
+    velocity_minimum: Annotated[LiftVelocityOut, Meta(description="Highest velocity, closing; negative.")]
+    acceleration_maximum: Annotated[LiftAccelerationOut, Meta(description="Where the lobe pushes hardest.")]
+    acceleration_minimum: Annotated[
+        LiftAccelerationOut, Meta(description="Where the spring has to brake the valve hardest; negative.")
+    ]
+    jerk_maximum: Annotated[LiftJerkOut, Meta(description="Highest jerk, either way.")]
 
 
 class LiftFigures(FigureNumbers, kw_only=True, frozen=True):
     """What a lift curve is known by."""
 
-    durations: list[Duration]
+    durations: Annotated[list[Duration], Meta(description="At each checking lift.")]
 
 
 class LobeLine(Answer, kw_only=True, frozen=True):
     """One kind of valve's lobe."""
 
-    stand_in: Annotated[Law | None, Meta(description="The law that stands in for it; null: measured.")]
+    stand_in: Annotated[Profile | None, Meta(description="The textbook profile that stands in for it. null = measured")]
     residual: Annotated[
         LengthOut | None,
-        Meta(description="Root mean square of readings less smoothed lift; as much as they scatter, if all is well."),
+        Meta(
+            description="Root mean square of readings less smoothed lift; about the reading error, if all is well. "
+            "null = not measured"
+        ),
     ]
-    lobe: Annotated[LiftFigures | None, Meta(description="On the cam's side; null where only the valve is known.")]
-    valve: Annotated[LiftFigures | None, Meta(description="At the valve; null without a rocker ratio or a lift.")]
+    lobe: Annotated[LiftFigures | None, Meta(description="On the cam's side. null = measured at the valve")]
+    valve: Annotated[LiftFigures | None, Meta(description="At the valve. null = rocker ratio or lift not given")]
 
 
 class LobeLines(Answer, kw_only=True, frozen=True):
-    """The lobes of the intake and of the exhaust valves; null where no motion is given."""
+    """The lobes of the intake and of the exhaust valves."""
 
-    intake: LobeLine | None
-    exhaust: LobeLine | None
+    intake: Annotated[LobeLine | None, Meta(description="null = not measured")]
+    exhaust: Annotated[LobeLine | None, Meta(description="null = not measured")]
 
 
 _FIGURES = Columns(FigureNumbers)
 _DURATION = Columns(Duration)
 
 
-def lobe_lines(valvetrain: WholeValvetrain, lobes: Lobes, heights: Sequence[float] | None, scales: Scales) -> LobeLines:
+def lobe_lines(valvetrain: WholeValvetrain, lobes: Lobes, lifts: Sequence[float] | None, scales: Scales) -> LobeLines:
     """What each lobe is known by."""
     factor = scales["length"].factor
-    checking = np.array(USUAL_HEIGHTS) if heights is None else np.array(heights, dtype=np.float64) * factor
+    checking = np.array(CHECKING_LIFTS.values) if lifts is None else np.array(lifts, dtype=np.float64) * factor
     lines: dict[str, Any] = dict.fromkeys(KINDS)
     for kind, lobe in lobes.by_kind.items():
         motion = getattr(valvetrain, kind).motion
         lines[kind] = LobeLine(
-            stand_in=motion.law if isinstance(motion, LiftLaw) else None,
+            stand_in=motion.profile if isinstance(motion, TextbookMotion) else None,
             residual=written(np.array([lobe.residual]) / factor)[0],
             lobe=None if lobe.at_lobe is None else _figures(lobe.at_lobe, checking, scales),
             valve=_figures(lobe.at_valve, checking, scales) if lobe.is_known else None,
@@ -108,7 +113,7 @@ def _figures(motion: Motion, checking: FloatArray, scales: Scales) -> LiftFigure
     figures = lift_figures(motion, checking)
     numbers = {name: np.array([getattr(figures, name)]) for name in _FIGURES.names}
     spans = {
-        "height": checking,
+        "lift": checking,
         "duration": figures.duration,
         "opening_angle": figures.opening_angle,
         "closing_angle": figures.closing_angle,

@@ -1,16 +1,16 @@
-"""Lobes: how every kind of valve moves, from its lift table or a stand-in law, and what is wrong with a table."""
+"""Lobes: how every kind of valve moves, from its lift table or a textbook stand-in, and what is wrong with a table."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from types import MappingProxyType
 from typing import Final
 
 import numpy as np
 
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.motions import LAWS, LiftLaw, LiftReading, LiftTable
+from headbench.api.lobe_words import small_length, told, turns_of
+from headbench.api.motions import PROFILES, LiftReading, LiftTable, TextbookMotion
 from headbench.api.quantities import Columns, say
 from headbench.api.valvetrain import (
     KINDS,
@@ -19,18 +19,24 @@ from headbench.api.valvetrain import (
     ValveKind,
     WholeValvetrain,
     full_lift_ratio,
+    lash_takes_all,
     ratios_to_si,
 )
 from headbench.calc.lift_misfits import typical_misfit
 from headbench.calc.lift_table import TURN, SmoothedTable, cam_angle, motion_from_readings, scatter_allowance
 from headbench.calc.lift_table_faults import (
-    FEWEST_READINGS,
-    LiftTableFault,
+    COARSE_ABOVE,
+    TOO_COARSE_ABOVE,
+    Spacing,
     find_lift_table_faults,
     find_smoothed_faults,
+    halved,
+    judge_spacing,
+    with_error,
 )
-from headbench.calc.motion_laws import motion_from_law
-from headbench.calc.valve_motion import CRANK_PER_CAM, SAMPLES, Motion, at_valve, lift_figures, parabola_peak
+from headbench.calc.limits import CHECKING_LIFTS, USUAL_DURATION
+from headbench.calc.textbook_motions import motion_from_profile
+from headbench.calc.valve_motion import SAMPLES, Motion, at_valve, lift_figures, parabola_peak
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -39,22 +45,19 @@ LIFTS_AGREE: Final = 0.05
 source: rockers miss their nominal ratio by a few percent, a lift read on the other side by far more."""
 
 _ROUGHER: Final = 1.25
-"""Times the stated scatter at which readings that cannot be followed are noted; smoothing aims a little above 1."""
+"""Times the entered scatter at which readings that cannot be followed are noted; smoothing aims a little above 1."""
 
 _SMOOTHER: Final = 10.0
-"""Times that readings may be off each other less than is stated before that is noted; up to there smoothing by as much
+"""Times that readings may be off each other less than is entered before that is noted; up to there smoothing by as much
 moves the float speed by a few parts in a thousand."""
 
-_USUAL_AT: Final = 0.050 * 0.0254
-_SHORTEST, _LONGEST = float(np.radians(150.0)), float(np.radians(360.0))
-"""Crank angles outside which a duration at 0.050 in is noted; common practice, no source: lobes are ground for 180 to
-300 degrees or so, and the other shaft's degrees are half or twice as many [m], [rad]."""
+_USUAL_AT: Final = CHECKING_LIFTS.values[0]
+_SHORTEST, _LONGEST = USUAL_DURATION.values
+"""Crank angles outside which a duration at 0.050 in is noted: lobes are ground for 180 to 300 degrees or so, and the
+other shaft's degrees are half or twice as many [rad]."""
 
 _NAMED_AT_MOST: Final = 8
 """Faults of one table that are named one by one."""
-
-_FINE: Final = 0.001
-"""Inches or millimetres below which a lift is told to two digits."""
 
 _UNKNOWN: Final = Motion(*(np.full(SAMPLES, np.nan) for _ in Motion.__dataclass_fields__))
 
@@ -63,11 +66,12 @@ _UNKNOWN: Final = Motion(*(np.full(SAMPLES, np.nan) for _ in Motion.__dataclass_
 class Lobe:
     """One kind of valve's motion.
 
-    at_lobe : Motion, on the cam's side of the rocker; None where it was read, or stated, at the valve
+    at_lobe : Motion, on the cam's side of the rocker; None where it was read, or given, at the valve
     at_valve : Motion, NaN throughout where lift or ratio is not known
     residual : root mean square of readings less smoothed lift [m]; NaN without readings
-    misfit : root mean square of what readings are off their neighbours [m]; NaN where that is not known
-    stated : lift at the valve by what is stated beside it [m]; NaN where nothing is
+    misfit : root mean square of what readings are off their neighbors [m]; NaN where that is not known
+    spacing : what the distance between readings leaves uncertain; None without readings
+    stated : lift at the valve by what is entered beside it [m]; NaN where nothing is
     scatter : largest difference from that which the readings' scatter explains [m]
     """
 
@@ -75,8 +79,14 @@ class Lobe:
     at_valve: Motion
     residual: float = np.nan
     misfit: float = np.nan
+    spacing: Spacing | None = None
     stated: float = np.nan
     scatter: float = 0.0
+
+    @property
+    def proves(self) -> bool:
+        """Whether the valve's motion was measured closely enough to judge float by."""
+        return self.is_known and self.spacing is not None and self.spacing.error_share <= TOO_COARSE_ABOVE
 
     @property
     def peak_lift(self) -> float:
@@ -97,14 +107,24 @@ class Lobe:
 
 @dataclass(frozen=True, slots=True)
 class Lobes:
-    """The motion of each kind of valve that has one, and what is wrong with the tables."""
+    """The motion of each kind of valve that has one, what contradicts, and what is to be read (again).
+
+    by_kind : the motions that are known, or wait for lift or ratio alone
+    faults : statements that cannot all hold
+    to_read : where a table waits for readings, and which; it has no motion until then
+    """
 
     by_kind: dict[ValveKind, Lobe] = field(default_factory=dict)
     faults: list[Pointed] = field(default_factory=list)
+    to_read: dict[ValveKind, Pointed] = field(default_factory=dict)
 
     def motions(self) -> list[Motion]:
         """The valve's motion of every kind, in the order of KINDS; NaN where it is not known."""
         return [self.by_kind[kind].at_valve if kind in self.by_kind else _UNKNOWN for kind in KINDS]
+
+    def proves(self, kind: ValveKind) -> bool:
+        """Whether a kind of valve's motion was measured closely enough to judge float by."""
+        return kind in self.by_kind and self.by_kind[kind].proves
 
 
 _READINGS = Columns(LiftReading)
@@ -119,41 +139,47 @@ def read_lobes(valvetrain: WholeValvetrain, by_kind: Mapping[ValveKind, float], 
             continue
         pointer = f"/valvetrain/{kind}"
         if isinstance(train.motion, LiftTable):
-            lobe = _read_table(train, train.motion, by_kind[kind], f"{pointer}/motion", lobes.faults, scales)
+            lobe = _read_table(kind, train, train.motion, by_kind[kind], lobes, scales)
         else:
             lobe = _stand_in(train, train.motion, by_kind[kind], f"{pointer}/motion", lobes.faults, scales)
         if lobe is None:
             continue
         # where the stated lift shows it already, lift_faults has said so
-        shut = lobe.is_known and lobe.at_valve.lift.max() <= LEAST_LIFT
-        if not by_kind[kind] <= LEAST_LIFT and shut:
-            lobes.faults.append(Pointed(f"{pointer}/lash", "with this lash the lobe never opens the valve"))
+        closed = lobe.is_known and lobe.at_valve.lift.max() <= LEAST_LIFT
+        if not by_kind[kind] <= LEAST_LIFT and closed:
+            lobes.faults.append(Pointed(f"{pointer}/lash", lash_takes_all(kind, train, scales)))
             continue
         lobes.by_kind[kind] = replace(lobe, stated=by_kind[kind])
     return lobes
 
 
 def _read_table(
-    train: Train, table: LiftTable, valve_lift: float, pointer: str, faults: list[Pointed], scales: Scales
+    kind: ValveKind, train: Train, table: LiftTable, valve_lift: float, lobes: Lobes, scales: Scales
 ) -> Lobe | None:
     columns = _READINGS.to_si(table.readings, scales)
     angle = cam_angle(columns["angle"]) if table.angle == "crank" else columns["angle"]
     lift, noise = columns["lift"], table.reading_error * scales["length"].factor
+    pointer = f"/valvetrain/{kind}/motion"
+    stated = _stated_lift(train, table, valve_lift, scales)
     found = find_lift_table_faults(angle, lift, noise)
-    smoothed = None
     if not found:
-        smoothed = motion_from_readings(angle, lift, noise)
-        stated = _stated_lift(train, table, valve_lift, scales)
-        found = find_smoothed_faults(angle, lift, noise, smoothed.motion, stated, LIFTS_AGREE * stated)
-        faults.extend(_told(fault, table, stated, pointer, scales) for fault in found)
-    else:
-        faults.extend(_told(fault, table, np.nan, pointer, scales) for fault in found[:_NAMED_AT_MOST])
-        if len(found) > _NAMED_AT_MOST:
-            more = f"and {len(found) - _NAMED_AT_MOST} more readings that cannot be true"
-            faults.append(Pointed(f"{pointer}/readings", more))
-    if smoothed is None or found:
-        return None
-    return replace(_lobe_from(train, table, smoothed, scales), misfit=typical_misfit(angle, lift, noise))
+        smoothed, halves = motion_from_readings(angle, lift, noise), halved(angle, lift, noise)
+        found = find_smoothed_faults(angle, lift, noise, smoothed.motion, halves, stated, LIFTS_AGREE * stated)
+        if not found:
+            spacing = judge_spacing(angle, lift, smoothed.motion, halves)
+            smoothed = replace(smoothed, motion=with_error(smoothed.motion, spacing.error))
+            lobe = _lobe_from(train, table, smoothed, scales)
+            return replace(lobe, misfit=typical_misfit(angle, lift, noise), spacing=spacing)
+    contradictions = [told(fault, table, stated, pointer, scales) for fault in found if fault.contradicts]
+    lobes.faults.extend(contradictions[:_NAMED_AT_MOST])
+    if len(contradictions) > _NAMED_AT_MOST:
+        more = f"and {len(contradictions) - _NAMED_AT_MOST} more readings that cannot be right"
+        lobes.faults.append(Pointed(f"{pointer}/readings", more))
+    if not contradictions:
+        first = told(found[0], table, stated, pointer, scales)
+        others = f" ({len(found) - 1} more readings like it)" if len(found) > 1 else ""
+        lobes.to_read[kind] = Pointed(first.pointer, f"{kind.capitalize()} lobe: {first.detail}{others}.")
+    return None
 
 
 def _lobe_from(train: Train, table: LiftTable, smoothed: SmoothedTable, scales: Scales) -> Lobe:
@@ -182,156 +208,64 @@ def _stated_lift(train: Train, table: LiftTable, valve_lift: float, scales: Scal
 
 
 def _stand_in(
-    train: Train, law: LiftLaw, valve_lift: float, pointer: str, faults: list[Pointed], scales: Scales
+    train: Train, motion: TextbookMotion, valve_lift: float, pointer: str, faults: list[Pointed], scales: Scales
 ) -> Lobe | None:
-    flanks = np.array([law.rise, law.fall]) * scales["angle"].factor
-    rise, fall = (cam_angle(flanks) if law.angle == "crank" else flanks).tolist()
+    flanks = np.array([motion.rise, motion.fall]) * scales["angle"].factor
+    rise, fall = (cam_angle(flanks) if motion.angle == "crank" else flanks).tolist()
     if rise + fall > TURN:
-        faults.append(Pointed(f"{pointer}/fall", "rise and fall together take more than a turn of the cam"))
+        detail = "rise and fall together are more than one turn of the cam; are they cam or crank degrees?"
+        faults.append(Pointed(f"{pointer}/fall", detail))
         return None
+    profile = PROFILES[motion.profile]
     if train.lobe_lift is None:
-        motion = _UNKNOWN if np.isnan(valve_lift) else motion_from_law(LAWS[law.law], valve_lift, rise, fall)
-        return Lobe(None, motion)
-    lobe = motion_from_law(LAWS[law.law], train.lobe_lift * scales["length"].factor, rise, fall)
+        return Lobe(None, _UNKNOWN if np.isnan(valve_lift) else motion_from_profile(profile, valve_lift, rise, fall))
+    lobe = motion_from_profile(profile, train.lobe_lift * scales["length"].factor, rise, fall)
     return Lobe(lobe, _over_rocker(lobe, train, scales))
 
 
-def _told(fault: LiftTableFault, table: LiftTable, stated: float, pointer: str, scales: Scales) -> Pointed:
-    """A fault of a table, for a machinist."""
-    turns = CRANK_PER_CAM if table.angle == "crank" else 1.0
-    where, sentence = _SENTENCES[fault.kind]
-    detail = sentence.format(
-        number=fault.last + 1,
-        before=fault.first + 1,
-        count=f"{fault.value:.0f}",
-        lift=_length(fault.value, scales),
-        stated=_length(stated, scales),
-        side=table.side,
-        angle=say(turns * fault.value, "angle", scales),
-        turn=say(turns * TURN, "angle", scales),
-    )
-    return Pointed(f"{pointer}/{where.format(fault.last)}", detail)
-
-
-def _length(value: float, scales: Scales) -> str:
-    """A lift, with two digits at least: what the scatter of a fine gauge decides is small."""
-    shown = scales["length"].from_si(value)
-    return say(value, "length", scales) if abs(shown) >= _FINE else f"{shown:.2g} {scales['length'].unit}"
-
-
-_SENTENCES: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(
-    {
-        "too few": (
-            "readings",
-            (
-                "{count} of the readings stand above the base circle by more than they scatter; it takes "
-                f"{FEWEST_READINGS} to know how the lobe accelerates"
-            ),
-        ),
-        "falls back": (
-            "readings/{}/angle",
-            (
-                "reading {number}: the angle falls back to {angle}; give the readings in the order of turning, and go "
-                "on counting past a full turn"
-            ),
-        ),
-        "repeats": ("readings/{}/angle", "readings {before} and {number} are both at {angle}"),
-        "beyond a turn": (
-            "angle",
-            (
-                "the readings run over {angle}, more than a turn of the cam ({turn}); say whether the angles are the "
-                "cam's or the crank's"
-            ),
-        ),
-        "below zero": (
-            "readings/{}/lift",
-            (
-                "reading {number}: a lift of {lift} is below the base circle by more than the readings scatter; set "
-                "the gauge to 0 there"
-            ),
-        ),
-        "no base circle": (
-            "readings/{}/lift",
-            "the lowest lift of the whole turn is {lift}; set the gauge to 0 on the base circle",
-        ),
-        "does not close": (
-            "readings/{}/lift",
-            "a whole turn after the first reading the lift is another, by {lift}; look whether the gauge has moved",
-        ),
-        "open end": (
-            "readings/{}/lift",
-            "the readings end at a lift of {lift}; read on down to the base circle",
-        ),
-        "does not fit": (
-            "readings/{}/lift",
-            (
-                "the readings beside reading {number} put a lift of {lift} there; it is off by far more than they "
-                "scatter: read it again"
-            ),
-        ),
-        "contradicts stated lift": (
-            "readings",
-            "the readings peak at {lift}; by the lift stated it would be {stated} on the {side}'s side",
-        ),
-        "too coarse": (
-            "readings",
-            "the readings are too far apart to know how the lobe accelerates; read it every {angle} or closer",
-        ),
-    }
-)
-"""What is said of each fault of a lift table, and where it is in the table."""
-
-
 def measured_lifts(by_kind: Mapping[ValveKind, float], lobes: Lobes) -> dict[ValveKind, float]:
-    """Lifts at the valve [m], the peak of a measured lobe where none is stated, or where that is higher."""
+    """Lifts at the valve [m], the peak of a measured lobe where none is entered, or where that is higher."""
     lifts = dict(by_kind)
     for kind, lobe in lobes.by_kind.items():
-        if lobe.differs or (np.isnan(lifts[kind]) and not np.isnan(lobe.residual)):
+        if lobe.differs or (np.isnan(lifts[kind]) and lobe.spacing is not None):
             # a clearance that is judged by the smaller of two lifts may not be there
             lifts[kind] = float(np.fmax(lobe.peak_lift, lifts[kind]))
     return lifts
 
 
-def is_measured(kind: ValveKind, lobes: Lobes) -> bool:
-    """Whether the motion of a kind of valve was read, not stood in for."""
-    return kind in lobes.by_kind and not np.isnan(lobes.by_kind[kind].residual)
-
-
 def open_motions(
     valvetrain: WholeValvetrain, lobes: Lobes, valves: Sequence[ValveKind], needed_for: list[str]
 ) -> Iterator[OpenItem]:
-    """The motions that positions need and nobody measured."""
+    """The motions that positions need and nobody measured, or not closely enough."""
     for kind in KINDS:
-        if kind not in valves or (is_measured(kind, lobes) and lobes.by_kind[kind].is_known):
-            continue
-        train = getattr(valvetrain, kind)
-        field_name, detail = "motion", f"Read the lift of the {kind} lobe over its angle, both flanks."
-        if train is not None and isinstance(train.motion, LiftLaw):
-            detail = f"The {kind} lobe is stood in for by a law; read its lift over its angle, both flanks."
-        elif is_measured(kind, lobes):
-            field_name, detail = "rocker_ratio", f"State the {kind} rocker ratio: the lift was read at the lobe."
-        yield OpenItem(
-            pointer=f"/valvetrain/{kind}/{field_name}",
-            position=None,
-            spring=None,
-            needed_for=needed_for,
-            detail=detail,
-        )
+        if kind in valves and not lobes.proves(kind):
+            pointer, detail = _what_to_read(kind, getattr(valvetrain, kind), lobes)
+            yield OpenItem(pointer=pointer, position=None, spring=None, needed_for=needed_for, detail=detail)
 
 
-def _unusual_duration(kind: ValveKind, lobe: Lobe, motion: LiftTable | LiftLaw, scales: Scales) -> Iterator[Note]:
-    """Degrees that may be the other shaft's: a lobe that is open for longer, or shorter, than lobes are ground."""
-    known = lobe.at_lobe or (lobe.at_valve if lobe.is_known else None)
-    if known is None:
-        return
-    duration = float(lift_figures(known, np.array([_USUAL_AT])).duration[0])
-    if duration > 0.0 and not _SHORTEST <= duration <= _LONGEST:
-        shown, low, high = (say(value, "angle", scales) for value in (duration, _SHORTEST, _LONGEST))
-        detail = (
-            f"The {kind} lobe stands {say(_USUAL_AT, 'length', scales)} up for {shown} of the crank, where {low} to "
-            f"{high} is usual; the angles are said to be the {motion.angle}'s: look whether they are."
-        )
-        yield note("unusual_reading", f"/valvetrain/{kind}/motion/angle", detail)
+def _what_to_read(kind: ValveKind, train: Train | None, lobes: Lobes) -> tuple[str, str]:
+    """Where a kind of valve's motion waits, and for what."""
+    pointer = f"/valvetrain/{kind}"
+    if kind in lobes.to_read:
+        return lobes.to_read[kind].pointer, lobes.to_read[kind].detail
+    if train is None or train.motion is None or kind not in lobes.by_kind:
+        return f"{pointer}/motion", f"Degree the {kind} lobe: lift against angle, opening and closing side."
+    if isinstance(train.motion, TextbookMotion):
+        return f"{pointer}/motion", f"The {kind} lobe is only a textbook stand-in; degree the real one."
+    if not lobes.by_kind[kind].is_known:
+        return f"{pointer}/rocker_ratio", f"Enter the {kind} rocker ratio; lift was measured at the lobe."
+    return f"{pointer}/motion/readings", _read_closer(kind, train.motion, lobes.by_kind[kind])
+
+
+def _read_closer(kind: ValveKind, table: LiftTable, lobe: Lobe) -> str:
+    """What is said of a table whose readings are too far apart to prove anything."""
+    return f"Take the {kind} lobe's readings every {_enough(table, lobe)} or closer; so far apart they prove nothing."
+
+
+def _enough(table: LiftTable, lobe: Lobe) -> str:
+    """The spacing of readings that would do, in the table's own degrees and a little closer rather than wider."""
+    enough = np.nan if lobe.spacing is None else lobe.spacing.enough
+    return f"{np.floor(10.0 * np.degrees(turns_of(table) * enough)) / 10.0:g} {table.angle} deg"
 
 
 def motion_notes(valvetrain: WholeValvetrain, lobes: Lobes, scales: Scales) -> Iterator[Note]:
@@ -339,33 +273,58 @@ def motion_notes(valvetrain: WholeValvetrain, lobes: Lobes, scales: Scales) -> I
     for kind, lobe in lobes.by_kind.items():
         motion, pointer = getattr(valvetrain, kind).motion, f"/valvetrain/{kind}/motion"
         yield from _unusual_duration(kind, lobe, motion, scales)
-        if isinstance(motion, LiftLaw):
-            detail = (
-                f"The {kind} lobe is stood in for by the {motion.law.replace('_', ' ')} law: it shows whether a spring "
-                "is in the right region, and proves nothing."
-            )
+        if isinstance(motion, TextbookMotion):
+            profile = motion.profile.replace("_", " ")
+            detail = f"The {kind} lobe is a textbook stand-in ({profile}): a rough guide only, not proof."
             yield note("stand_in_motion", pointer, detail)
             continue
         if lobe.differs:
             peak, stated = (say(lift, "length", scales) for lift in (lobe.peak_lift, lobe.stated))
             detail = (
-                f"The {kind} readings lift the valve {peak}; by what is stated it lifts {stated}. Clearances are "
-                "reckoned with the larger, float with the readings; look which is right."
+                f"The {kind} readings lift the valve {peak}, the lift entered is {stated}. Clearances use the larger "
+                "lift, float the readings; find out which is right."
             )
             yield note("lifts_differ", pointer, detail)
-        if lobe.misfit * _SMOOTHER < motion.reading_error * scales["length"].factor:
-            stated, scatter = (
-                _length(value, scales) for value in (motion.reading_error * scales["length"].factor, lobe.misfit)
-            )
-            detail = (
-                f"The {kind} readings are said to scatter by {stated} and are off their neighbours by {scatter} alone; "
-                "smoothed by as much as is said the lobe is flattened and floats later: state less."
-            )
-            yield note("readings_smoother", f"{pointer}/reading_error", detail)
-        if lobe.residual > _ROUGHER * motion.reading_error * scales["length"].factor:
-            scatter = say(lobe.residual, "length", scales)
-            detail = (
-                f"The {kind} readings miss the smoothed lobe by {scatter} on average, more than they are said to "
-                "scatter; look for a reading that is off, or state more."
-            )
-            yield note("readings_rougher", f"{pointer}/reading_error", detail)
+        yield from _scatter_notes(kind, lobe, motion, scales)
+
+
+def _unusual_duration(
+    kind: ValveKind, lobe: Lobe, motion: LiftTable | TextbookMotion, scales: Scales
+) -> Iterator[Note]:
+    """Degrees that may be the other shaft's: a lobe that is open for longer, or shorter, than lobes are ground."""
+    known = lobe.at_lobe or (lobe.at_valve if lobe.is_known else None)
+    if known is None:
+        return
+    duration = float(lift_figures(known, np.array([_USUAL_AT])).duration[0])
+    if duration > 0.0 and not _SHORTEST <= duration <= _LONGEST:
+        shown, low, high = (f"{np.degrees(value):.0f}" for value in (duration, _SHORTEST, _LONGEST))
+        other = "crank" if motion.angle == "cam" else "cam"
+        detail = (
+            f"{kind.capitalize()} duration at {say(_USUAL_AT, 'length', scales)} is {shown} crank deg ({low} to {high} "
+            f"is usual). Entered as {motion.angle} degrees: are they {other} degrees?"
+        )
+        yield note("unusual_reading", f"/valvetrain/{kind}/motion/angle", detail)
+
+
+def _scatter_notes(kind: ValveKind, lobe: Lobe, table: LiftTable, scales: Scales) -> Iterator[Note]:
+    """Readings that scatter otherwise than is entered, or are far apart."""
+    error = table.reading_error * scales["length"].factor
+    pointer, entered = f"/valvetrain/{kind}/motion/reading_error", small_length(error, scales)
+    if lobe.misfit * _SMOOTHER < error:
+        detail = (
+            f"The {kind} readings scatter by {small_length(lobe.misfit, scales)}, but {entered} was entered: "
+            "over-smoothing flattens the lobe and overstates float speed. Enter less."
+        )
+        yield note("readings_smoother", pointer, detail)
+    if lobe.residual > _ROUGHER * error:
+        detail = (
+            f"The {kind} readings miss the smoothed lobe by {small_length(lobe.residual, scales)}, more than the "
+            f"{entered} entered; check for a bad reading, or enter more."
+        )
+        yield note("readings_rougher", pointer, detail)
+    if lobe.spacing is not None and COARSE_ABOVE < lobe.spacing.error_share <= TOO_COARSE_ABOVE:
+        detail = (
+            f"The {kind} readings are far apart: braking is known to {100.0 * lobe.spacing.error_share:.0f} %, which "
+            f"counts in the float speed's uncertainty. Readings every {_enough(table, lobe)} would do."
+        )
+        yield note("readings_coarse", f"/valvetrain/{kind}/motion/readings", detail)

@@ -9,15 +9,19 @@ from typing import Annotated, Final, Literal
 from msgspec import Meta
 
 from headbench.api.quantities import CrankAngle, FlankAngle, Model, ReadingError, SignedLength
-from headbench.calc.motion_laws import MotionLaw
+from headbench.calc.textbook_motions import Profile as CalcProfile
 
 Turning = Annotated[
-    Literal["cam", "crank"], Meta(description="Whose degrees the angles are; the crank turns twice for the cam's once.")
+    Literal["cam", "crank"],
+    Meta(
+        description="Which shaft's degrees the angles are; the crank turns twice for the cam's once.",
+        examples=["crank"],
+    ),
 ]
 Side = Literal["lobe", "valve"]
-Law = Literal["harmonic", "cycloidal", "3-4-5", "4-5-6-7", "modified_sine"]
+Profile = Literal["harmonic", "cycloidal", "3-4-5", "4-5-6-7", "modified_sine"]
 
-LAWS: Final[Mapping[Law, MotionLaw]] = MappingProxyType(
+PROFILES: Final[Mapping[Profile, CalcProfile]] = MappingProxyType(
     {
         "harmonic": "harmonic",
         "cycloidal": "cycloidal",
@@ -30,19 +34,25 @@ MOST_LIFT_READINGS: Final = 1000
 
 
 class LiftReading(Model, kw_only=True, frozen=True):
-    """One reading of the dial gauge."""
+    """One reading of the dial indicator."""
 
-    angle: Annotated[CrankAngle, Meta(description="Angle on the degree wheel, rising from reading to reading.")]
-    lift: Annotated[SignedLength, Meta(description="Lift the gauge shows there, 0 on the base circle.")]
+    angle: Annotated[
+        CrankAngle, Meta(description="Angle on the degree wheel, rising from reading to reading.", examples=[-40])
+    ]
+    lift: Annotated[
+        SignedLength, Meta(description="What the indicator shows there, 0 on the base circle.", examples=[0.162])
+    ]
 
 
 class LiftTable(Model, tag_field="kind", tag="table", kw_only=True, frozen=True):
-    """A lobe as it was read, opening and closing flank, at any spacing; the whole turn or the lobe alone."""
+    """A lobe as it was degreed, opening and closing side, at any spacing; the whole turn or the lobe alone."""
 
     side: Annotated[
         Side,
         Meta(
-            description="lobe: read on the cam's side, ratio and lash follow. valve: read at the valve, its lash set."
+            description="lobe: measured on the cam's side of the rocker; ratio and lash follow. valve: measured at the "
+            "valve, lash set.",
+            examples=["lobe"],
         ),
     ]
     angle: Turning
@@ -51,28 +61,30 @@ class LiftTable(Model, tag_field="kind", tag="table", kw_only=True, frozen=True)
         Meta(
             min_length=2,
             max_length=MOST_LIFT_READINGS,
-            description="In the order of turning, past a full turn going on instead of starting anew.",
+            description="In the order of turning; past a full turn count on instead of starting again.",
         ),
     ]
     reading_error: Annotated[
         ReadingError,
         Meta(
-            description="How much one reading scatters, one standard deviation: read one angle again and again. It "
-            "decides how much the readings are smoothed; a third of a graduation where nothing is known."
+            description="How much one reading scatters, one standard deviation: read one angle again and again. The "
+            "readings are smoothed by as much; a third of the indicator's graduation where nothing is known (common "
+            "practice, no source).",
+            examples=[0.0003],
         ),
     ]
 
 
-class LiftLaw(Model, tag_field="kind", tag="law", kw_only=True, frozen=True):
-    """A textbook law as a stand-in for a lobe nobody has measured. It is no proof: float stays not_measured.
+class TextbookMotion(Model, tag_field="kind", tag="textbook", kw_only=True, frozen=True):
+    """A textbook profile as a stand-in for a lobe nobody has degreed: a rough guide, so float stays not_measured.
 
-    It rises to the lobe lift where that is stated, to the valve lift otherwise.
+    It rises to the lobe lift where that is given, to the valve lift otherwise.
     """
 
-    law: Annotated[Law, Meta(description="Which law.")]
+    profile: Annotated[Profile, Meta(description="Which profile.", examples=["harmonic"])]
     angle: Turning
-    rise: Annotated[FlankAngle, Meta(description="From opening to peak.")]
-    fall: Annotated[FlankAngle, Meta(description="From peak to closing.")]
+    rise: Annotated[FlankAngle, Meta(description="From opening to peak lift.", examples=[140])]
+    fall: Annotated[FlankAngle, Meta(description="From peak lift to closing.", examples=[140])]
 
 
-Motion = LiftTable | LiftLaw
+Motion = LiftTable | TextbookMotion

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from typing import Annotated, Final, Literal
 
 import numpy as np
 from msgspec import Meta
 
+from headbench.api.drives import NOT_THERE
 from headbench.api.findings import NOTE_CODES, Note, OpenItem, note
 from headbench.api.positions import PositionModel
 from headbench.api.quantities import Answer, Columns, Mass, MassOut, Model, PositiveMass, say
@@ -22,7 +24,6 @@ from headbench.api.valvetrain import (
     ValvetrainParts,
     WholeValvetrain,
     full_lift_ratio,
-    moves_over_lobe,
 )
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.repeats import RepeatReadings, average_readings
@@ -33,7 +34,8 @@ SpringShare = Annotated[
     Literal["third", "exact"],
     Meta(
         description="What part of the springs' working coils moves. third: by Rayleigh, good while they weigh at most "
-        "half of what they move. exact: for an even spring of any weight, by x tan x = spring mass over the rest."
+        "half of what they move. exact: for an even spring of any weight, by x tan x = spring mass over the rest.",
+        examples=["third"],
     ),
 ]
 
@@ -41,24 +43,40 @@ SpringShare = Annotated[
 class Reweighed(Model, kw_only=True, frozen=True):
     """The parts of one valve on the scale once more."""
 
-    valve: Annotated[PositiveMass | None, Meta(description="The valve; null: not again.")] = None
-    retainer: Annotated[PositiveMass | None, Meta(description="The retainer; null: not again.")] = None
-    locks: Annotated[PositiveMass | None, Meta(description="Both locks together; null: not again.")] = None
+    valve: Annotated[PositiveMass | None, Meta(description="The valve. null = not again", examples=[104.7])] = None
+    retainer: Annotated[PositiveMass | None, Meta(description="The retainer. null = not again", examples=[19.8])] = None
+    locks: Annotated[PositiveMass | None, Meta(description="Both locks together. null = not again", examples=[5.1])] = (
+        None
+    )
 
 
 class Masses(Model, kw_only=True, frozen=True):
     """What the scale shows for the parts of one valve."""
 
-    valve: Annotated[PositiveMass | None, Meta(description="The valve; null: not weighed.")] = None
-    retainer: Annotated[PositiveMass | None, Meta(description="The retainer; null: not weighed.")] = None
-    locks: Annotated[PositiveMass | None, Meta(description="Both locks together; null: not weighed.")] = None
-    lash_cap: Annotated[Mass, Meta(description="The lash cap; 0 if there is none.")] = 0.0
-    rocker: Annotated[Rocker | None, Meta(description="This valve's own; null: as the valve train has it.")] = None
+    valve: Annotated[PositiveMass | None, Meta(description="The valve. null = not weighed", examples=[104.5])] = None
+    retainer: Annotated[PositiveMass | None, Meta(description="The retainer. null = not weighed", examples=[19.8])] = (
+        None
+    )
+    locks: Annotated[
+        PositiveMass | None, Meta(description="Both locks together. null = not weighed", examples=[5.1])
+    ] = None
+    lash_cap: Annotated[Mass, Meta(description="The lash cap; 0 if there is none.", examples=[1.6])] = 0.0
+    rocker: Annotated[
+        Rocker | None, Meta(description="This valve's own rocker or finger. null = as the valve train has it")
+    ] = None
     pushrod: Annotated[
-        Mass | None, Meta(description="This valve's own; 0 if there is none, null: as the valve train has it.")
+        Mass | None,
+        Meta(
+            description="This valve's own pushrod; 0 if there is none. null = as the valve train has it",
+            examples=[45.6],
+        ),
     ] = None
     lifter: Annotated[
-        Mass | None, Meta(description="This valve's own; 0 if there is none, null: as the valve train has it.")
+        Mass | None,
+        Meta(
+            description="This valve's own lifter or bucket; 0 if there is none. null = as the valve train has it",
+            examples=[91.5],
+        ),
     ] = None
     repeats: Annotated[
         list[Reweighed], Meta(max_length=20, description="Further weighings; the mean of all counts.")
@@ -68,17 +86,26 @@ class Masses(Model, kw_only=True, frozen=True):
 class MovingMassByPart(Answer, kw_only=True, frozen=True):
     """What every part adds to the moving mass, at the valve; 0 where none is given."""
 
-    valve: MassOut | None
-    retainer: MassOut | None
-    locks: MassOut | None
-    lash_cap: MassOut | None
-    springs: Annotated[
-        MassOut | None, Meta(description="Their share of the working coils, dead ones at the retainer whole.")
+    valve: Annotated[MassOut | None, Meta(description="The valve, whole. null = not weighed")]
+    retainer: Annotated[MassOut | None, Meta(description="The retainer, whole. null = not weighed")]
+    locks: Annotated[MassOut | None, Meta(description="Both locks, whole. null = not weighed")]
+    lash_cap: Annotated[
+        MassOut | None, Meta(description="The lash cap, whole; 0 if there is none. null = correction leaves nothing")
     ]
-    dampers: Annotated[MassOut | None, Meta(description="A third, as of springs.")]
-    rocker: Annotated[MassOut | None, Meta(description="Reduced to where it touches the valve.")]
-    pushrod: Annotated[MassOut | None, Meta(description="Over the square of the rocker ratio.")]
-    lifter: Annotated[MassOut | None, Meta(description="Over the square of the rocker ratio.")]
+    springs: Annotated[
+        MassOut | None,
+        Meta(description="Their share of the working coils, dead ones at the retainer whole. null = not weighed"),
+    ]
+    dampers: Annotated[MassOut | None, Meta(description="A third, as of springs. null = spring not named")]
+    rocker: Annotated[
+        MassOut | None, Meta(description="Reduced to where it touches the valve. null = rocker ratio not given")
+    ]
+    pushrod: Annotated[
+        MassOut | None, Meta(description="Divided by the rocker ratio squared. null = rocker ratio not given")
+    ]
+    lifter: Annotated[
+        MassOut | None, Meta(description="Divided by the rocker ratio squared. null = rocker ratio not given")
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +116,8 @@ class Weighed:
     repeats : what repeated weighings of valve, retainer and locks came to; empty without any
     uncertainty : array (P,), of the moving mass from how repeats scatter and an estimated share, 0 without [kg]
     ratio_known : array (P,), whether the rocker ratio is [-]
-    not_given : rocker, pushrod and lifter: array (P,), whether nothing is said of that part [-]
-    missing : the same, array (P,), whether that part moves there and is not weighed [-]
+    not_given : rocker, pushrod and lifter: array (P,), whether it is neither weighed nor known not to be there [-]
+    steps : smallest difference the scale showed of each part, by the places it was read to [kg]
     """
 
     parts: WeighedParts
@@ -98,19 +125,16 @@ class Weighed:
     uncertainty: FloatArray
     ratio_known: BoolArray
     not_given: dict[str, BoolArray]
-    missing: dict[str, BoolArray]
+    steps: dict[str, float]
 
     @property
     def complete(self) -> BoolArray:
         """Whether no part is missing between the lobe and each valve."""
-        return np.asarray(~np.any(list(self.missing.values()), axis=0), dtype=np.bool_)
+        return np.asarray(~np.any(list(self.not_given.values()), axis=0), dtype=np.bool_)
 
 
 PARTS: Final = {"valve": "valve", "retainer": "retainer", "locks": "pair of locks"}
 """The parts that every valve has."""
-
-OVER_LOBE: Final = {"rocker": "rocker", "pushrod": "pushrod_mass", "lifter": "lifter_mass"}
-"""The parts between the lobe and the valve, and where the valve train has them."""
 
 _MASSES = Columns(Masses)
 _REWEIGHED = Columns(Reweighed)
@@ -140,6 +164,7 @@ def weighed_to_si(
     trains = {kind: getattr(valvetrain, kind) or TrainParts() for kind in KINDS}
     kind = np.array([KINDS.index(valve) for valve in valves])
     ratio = np.array([full_lift_ratio(train, scales) for train in trains.values()])[kind]
+    drives = [trains[valve].drive for valve in valves]
     rockers = [masses.rocker or trains[valve].rocker for masses, valve in zip(positions, valves, strict=True)]
     not_given = {"rocker": np.array([rocker is None for rocker in rockers])}
     for part in ("pushrod", "lifter"):
@@ -148,6 +173,11 @@ def weighed_to_si(
         columns[part] = np.where(np.isnan(columns[part]), common, columns[part])
         not_given[part] = np.isnan(columns[part])
         columns[part] = np.where(not_given[part], 0.0, columns[part])
+    for part, none in not_given.items():
+        not_given[part] = none & np.array([part not in NOT_THERE[drive] for drive in drives])
+    # a finger pivots at its end: its other arm is none
+    finger = np.array([drive == "finger" for drive in drives])
+    other_arm = np.where(finger, 0.0, 1.0 / ratio)
     # where nothing on the lifter's side counts the ratio need not be known
     needs_ratio = columns["pushrod"] + columns["lifter"] > 0.0
     springs = table.mass[rows].sum(axis=1)
@@ -161,7 +191,7 @@ def weighed_to_si(
         seat_coils=table.seat_coils[rows].sum(axis=1),
         dampers=table.damper_mass[rows],
         damper_share=third,
-        rocker=rocker_masses(rockers, ratio, scale, scales),
+        rocker=rocker_masses(rockers, other_arm, scale, scales),
         rocker_ratio=np.where(np.isnan(ratio) & ~needs_ratio, 1.0, ratio),
     )
     if share == "exact":
@@ -169,21 +199,19 @@ def weighed_to_si(
         parts = replace(parts, spring_share=np.where(table.is_even_at(rows), exact_share(parts), parts.spring_share))
     scatter = [np.nan_to_num(averaged.standard_uncertainty) for averaged in repeats.values()]
     uncertainty = np.sqrt(np.sum(np.square([table.share_uncertainty_at(rows), *scatter]), axis=0))
-    told = np.array([moves_over_lobe(train) for train in trains.values()])[kind]
-    return Weighed(parts, repeats, uncertainty, ~np.isnan(ratio), not_given, _missing(not_given, told, kind, ratio))
+    return Weighed(parts, repeats, uncertainty, ~np.isnan(ratio), not_given, _steps(positions, scales))
 
 
-def _missing(
-    not_given: Mapping[str, BoolArray], told: BoolArray, kind: IntArray, ratio: FloatArray
-) -> dict[str, BoolArray]:
-    """The parts between lobe and valve that move and are not weighed; `told` says that there must be some."""
-    given = ~np.all(list(not_given.values()), axis=0)
-    # one valve's parts show how all of its kind are driven
-    driven = told | np.array([given[kind == own].any() for own in range(len(KINDS))])[kind]
-    # at a ratio of 1 the cam may work on the valve's own follower: of rocker and pushrod nothing is known then
-    direct = ratio == 1.0
-    rockered = driven & ~(direct & not_given["rocker"] & not_given["pushrod"])
-    return {part: none & (driven if part == "lifter" else rockered) for part, none in not_given.items()}
+def _steps(positions: Sequence[Masses], scales: Scales) -> dict[str, float]:
+    """The last place that any reading of a part is given to: what the scale shows of equal parts [kg]."""
+    steps = {}
+    for part in (*PARTS, "pushrod", "lifter"):
+        read = [getattr(masses, part) for masses in positions]
+        if part in PARTS:
+            read += [getattr(again, part) for masses in positions for again in masses.repeats]
+        places = [Decimal(repr(value)).normalize().as_tuple().exponent for value in read if value is not None]
+        steps[part] = scales["mass"].factor * 10.0 ** min([0, *(place for place in places if isinstance(place, int))])
+    return steps
 
 
 def _repeated(
@@ -234,14 +262,14 @@ def open_masses(
             if getattr(weighed, part) is None and not any(getattr(again, part) for again in weighed.repeats)
         }
         if len(open_parts) == len(PARTS):
-            open_parts = {"": "valve, the retainer and the locks"}
+            open_parts = {"": "valve, retainer and locks"}
         for part, name in open_parts.items():
             yield OpenItem(
                 pointer=f"/positions/{place}/masses/{part}".rstrip("/"),
                 position=position.id,
                 spring=None,
                 needed_for=needed_for,
-                detail=f"Position {position.id}: weigh the {name}.",
+                detail=f"{position.id}: weigh the {name}.",
             )
 
 
@@ -259,31 +287,8 @@ def open_ratios(
                 position=None,
                 spring=None,
                 needed_for=needed_for,
-                detail=f"State the {kind} rocker ratio: what is beyond the rocker counts by its square.",
+                detail=f"Enter the {kind} rocker ratio; lifter-side mass is divided by the ratio squared.",
             )
-
-
-def open_parts(
-    weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str], needed_for: list[str]
-) -> Iterator[OpenItem]:
-    """The parts between lobe and valve that move and were not weighed."""
-    kinds = np.array(valves)
-    for kind in KINDS:
-        for part, field_name in OVER_LOBE.items():
-            own = np.flatnonzero(kinds == kind)
-            lacking = own[weighed.missing[part][own]].tolist()
-            none = "" if part == "rocker" else " State 0 if there is none."
-            if lacking and len(lacking) == len(own):
-                detail = f"Weigh the {kind} {part}: the moving mass leaves it out.{none}"
-                yield _open_part(f"/valvetrain/{kind}/{field_name}", None, needed_for, detail)
-                continue
-            for place in lacking:
-                detail = f"Position {ids[place]}: weigh its {part}: the moving mass leaves it out.{none}"
-                yield _open_part(f"/positions/{place}/masses/{part}", ids[place], needed_for, detail)
-
-
-def _open_part(pointer: str, position: str | None, needed_for: list[str], detail: str) -> OpenItem:
-    return OpenItem(pointer=pointer, position=position, spring=None, needed_for=needed_for, detail=detail)
 
 
 def coverage_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str]) -> Iterator[Note]:
@@ -301,7 +306,7 @@ def coverage_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[
             if part not in everywhere and none[own].any():
                 missing.append(f"{part} at {', '.join(ids[place] for place in own[none[own]].tolist())}")
         if missing:
-            detail = f"The moving mass of {kind} valves leaves out what was not given: {'; '.join(missing)}."
+            detail = f"Moving mass of the {kind} valves leaves out what was not weighed: {'; '.join(missing)}."
             yield note("train_partly_counted", f"/valvetrain/{kind}", detail)
 
 
@@ -315,8 +320,8 @@ def repeat_notes(weighed: Weighed, ids: Sequence[str], scales: Scales) -> Iterat
             low, high = (say(float(values[place]), "mass", scales) for values in (again.smallest, again.largest))
             lower, higher = int(again.smallest_at[place]), int(again.largest_at[place])
             detail = (
-                f"Position {ids[place]}: weighing {lower + 1} of the {PARTS[part]} is {low}, weighing {higher + 1} "
-                f"{high}; one of the two may be mistyped, and the mean of all counts."
+                f"{ids[place]}: weighing {lower + 1} of the {PARTS[part]} is {low}, weighing {higher + 1} {high}. One "
+                "may be a slip: weigh it again. The mean of all counts."
             )
             yield note("repeats_disagree", f"/positions/{place}/masses/repeats/{max(lower, higher) - 1}/{part}", detail)
 
@@ -333,7 +338,7 @@ def heavy_spring_notes(parts: WeighedParts, ids: Sequence[str], share: str, scal
     more = say(float((exact[worst] - SPRING_SHARE) * active[worst]), "mass", scales)
     which = ", ".join(ids[place] for place in heavy)
     detail = (
-        f"The springs at {which} weigh more than half of what they move; a third of them is counted, exactly it is "
-        f"up to {exact[worst]:.3f}, {more} more. Ask for the exact share to have it counted."
+        f"The springs at {which} weigh more than half of what they move. A third of them is counted; the exact share "
+        f"is up to {exact[worst]:.3f}, {more} more. Set spring_share to exact to count it."
     )
     yield note("spring_heavy", "/spring_share", detail)

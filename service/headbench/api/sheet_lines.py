@@ -45,6 +45,8 @@ def position_lines(
             head.springs,
             head.rows,
             head.weighed,
+            readings.valve_lift,
+            columns["valve_lift"],
             sheet,
             scales,
         ),

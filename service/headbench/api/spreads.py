@@ -14,17 +14,20 @@ from headbench.calc.spread import spread
 from headbench.units import Scales
 
 _COUNT = Meta(description="How many positions have this value.")
-_AT = Meta(description="The first position that has it.")
+_SMALLEST = Meta(description="The smallest. null = none is known")
+_LARGEST = Meta(description="The largest. null = none is known")
+_MEAN = Meta(description="The mean. null = none is known")
+_AT = Meta(description="The first position that has it. null = none is known")
 
 
 class LengthSpread(Answer, kw_only=True, frozen=True):
     """What a length runs to; all null where nothing was measured."""
 
     count: Annotated[int, _COUNT]
-    smallest: LengthOut | None
-    largest: LengthOut | None
-    spread: Annotated[LengthOut | None, Meta(description="largest less smallest")]
-    mean: LengthOut | None
+    smallest: Annotated[LengthOut | None, _SMALLEST]
+    largest: Annotated[LengthOut | None, _LARGEST]
+    spread: Annotated[LengthOut | None, Meta(description="Largest less smallest. null = none is known")]
+    mean: Annotated[LengthOut | None, _MEAN]
     smallest_at: Annotated[str | None, _AT]
     largest_at: Annotated[str | None, _AT]
 
@@ -33,10 +36,10 @@ class ForceSpread(Answer, kw_only=True, frozen=True):
     """What a load runs to; all null where nothing was measured."""
 
     count: Annotated[int, _COUNT]
-    smallest: ForceOut | None
-    largest: ForceOut | None
-    spread: Annotated[ForceOut | None, Meta(description="largest less smallest")]
-    mean: ForceOut | None
+    smallest: Annotated[ForceOut | None, _SMALLEST]
+    largest: Annotated[ForceOut | None, _LARGEST]
+    spread: Annotated[ForceOut | None, Meta(description="Largest less smallest. null = none is known")]
+    mean: Annotated[ForceOut | None, _MEAN]
     smallest_at: Annotated[str | None, _AT]
     largest_at: Annotated[str | None, _AT]
 
@@ -45,10 +48,10 @@ class MassSpread(Answer, kw_only=True, frozen=True):
     """What a mass runs to; all null where nothing was weighed."""
 
     count: Annotated[int, _COUNT]
-    smallest: MassOut | None
-    largest: MassOut | None
-    spread: Annotated[MassOut | None, Meta(description="largest less smallest")]
-    mean: MassOut | None
+    smallest: Annotated[MassOut | None, _SMALLEST]
+    largest: Annotated[MassOut | None, _LARGEST]
+    spread: Annotated[MassOut | None, Meta(description="Largest less smallest. null = none is known")]
+    mean: Annotated[MassOut | None, _MEAN]
     smallest_at: Annotated[str | None, _AT]
     largest_at: Annotated[str | None, _AT]
 
@@ -57,10 +60,10 @@ class SpeedSpread(Answer, kw_only=True, frozen=True):
     """What a speed runs to; all null where none is known."""
 
     count: Annotated[int, _COUNT]
-    smallest: SpeedOut | None
-    largest: SpeedOut | None
-    spread: Annotated[SpeedOut | None, Meta(description="largest less smallest")]
-    mean: SpeedOut | None
+    smallest: Annotated[SpeedOut | None, _SMALLEST]
+    largest: Annotated[SpeedOut | None, _LARGEST]
+    spread: Annotated[SpeedOut | None, Meta(description="Largest less smallest. null = none is known")]
+    mean: Annotated[SpeedOut | None, _MEAN]
     smallest_at: Annotated[str | None, _AT]
     largest_at: Annotated[str | None, _AT]
 

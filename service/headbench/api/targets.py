@@ -121,7 +121,11 @@ FloatReserveMinimum = Annotated[
 ]
 SurgeRatioMinimum = Annotated[
     SurgeRatio | None,
-    by_default(known.SURGE_RATIO_MINIMUM, "Least ratio of a spring's surge frequency to the cam's turning frequency."),
+    Meta(
+        description="Least ratio of a spring's surge frequency to the cam's turning frequency; valve springs run 6 to "
+        "10 (from memory). null = not checked.",
+        examples=[7],
+    ),
 ]
 OffTarget = Annotated[
     Literal["borderline", "reject"],
@@ -238,6 +242,7 @@ _QUANTITIES: Final = {
     "seat_load_spread_maximum": "force",
     "open_load_spread_maximum": "force",
     "moving_mass_spread_maximum": "mass",
+    "surge_ratio_minimum": "ratio",
 }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Annotated, Any, Final
 
 import numpy as np
@@ -13,10 +14,13 @@ from msgspec import Meta
 from headbench.api.calibrated import ratio_notes, scale_notes, tester_notes
 from headbench.api.checks import VerdictName, worst_of
 from headbench.api.coil_bind import WHICH_SPRING, CoilBindReadings
-from headbench.api.findings import NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
-from headbench.api.float_lines import FLOAT_HELD, FloatSetting, IntendedSpeed, ValveFloat, find_floats, float_lines
+from headbench.api.drives import drive_faults, open_parts
+from headbench.api.findings import NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged, note
+from headbench.api.float_lines import ValveFloat, find_floats, float_lines
+from headbench.api.float_notes import reserve_notes, surge_notes
+from headbench.api.float_setting import FLOAT_HELD, SURGE_HELD, IntendedSpeed, float_setting, open_speed
 from headbench.api.float_springs import open_heights, spring_notes
-from headbench.api.lobe_lines import CheckingHeights, LobeLines, lobe_lines
+from headbench.api.lobe_lines import CheckingLifts, LobeLines, lobe_lines
 from headbench.api.lobes import Lobes, measured_lifts, motion_notes, open_motions, read_lobes
 from headbench.api.moving_mass import (
     Masses,
@@ -24,7 +28,6 @@ from headbench.api.moving_mass import (
     coverage_notes,
     heavy_spring_notes,
     open_masses,
-    open_parts,
     open_ratios,
     weighed_to_si,
 )
@@ -54,7 +57,7 @@ from headbench.api.springs import (
     springs_to_si,
     unknown_springs,
 )
-from headbench.api.targets import FloatLimits, limits_to_si
+from headbench.api.targets import FloatLimits
 from headbench.api.tested_springs import open_tests, tested_notes
 from headbench.api.tester import Tester
 from headbench.api.valve_mass import mass_notes
@@ -68,80 +71,97 @@ from headbench.units import Scales
 class FloatPosition(CoilBindReadings, kw_only=True, frozen=True):
     """One position's height, its spring, and what moves there."""
 
-    masses: Masses = Masses()
+    masses: Annotated[Masses, Meta(description="What the scale shows for its parts.")] = Masses()
 
 
 class ValveFloatRequest(Model, kw_only=True, frozen=True):
-    """Lobes, springs and masses, and the speed that is meant."""
+    """Lobes, springs and masses, and the intended speed."""
 
-    units: Units = Units()
-    limits: FloatLimits = FloatLimits()
+    units: Annotated[Units, Meta(description="Units of every number; inches, lbf and grams if left out.")] = Units()
+    limits: Annotated[FloatLimits, Meta(description="What float reserve and surge ratio are held to.")] = FloatLimits()
     intended_speed: IntendedSpeed = None
     wanted_speed: Annotated[
-        IntendedSpeed, Meta(description="Speed to know the load or the mass for; null: the intended speed.")
+        IntendedSpeed,
+        Meta(
+            description="Speed to know the load or the mass for. null = not given: the intended speed", examples=[7000]
+        ),
     ] = None
-    valvetrain: WholeValvetrain = WholeValvetrain()
-    tester: Annotated[Tester | None, Meta(description="Null: the readings are taken as they are.")] = None
+    valvetrain: Annotated[WholeValvetrain, Meta(description="Lift, lobe and moving parts by kind of valve.")] = (
+        WholeValvetrain()
+    )
+    tester: Annotated[
+        Tester | None, Meta(description="The spring tester's calibration. null = loads are taken as they are")
+    ] = None
     scale: ScaleUsed = None
     springs: SpringList = []
     spring_share: SpringShare = "third"
     load_uncertainty: Annotated[
-        Force, Meta(description="Standard uncertainty of the springs' load; 0 where it is not known.")
+        Force,
+        Meta(description="Standard uncertainty of the springs' load; 0 where it is not known.", examples=[1.0]),
     ] = 0.0
     mass_uncertainty: Annotated[
         Mass,
-        Meta(description="Standard uncertainty of the moving mass, beside what repeats show; 0 where it is not known."),
+        Meta(
+            description="Standard uncertainty of the moving mass, beside what repeats show; 0 where it is not known.",
+            examples=[0.5],
+        ),
     ] = 0.0
-    checking_heights: CheckingHeights = None
+    checking_lifts: CheckingLifts = None
     trace_points: Annotated[
         Annotated[int, Meta(ge=2, le=200)] | None,
-        Meta(description="Answer the forces over each lobe at so many angles, for drawing; null: no trace."),
+        Meta(description="Angles over each lobe to answer the forces at, for plotting. null = no trace", examples=[37]),
     ] = None
-    positions: Annotated[list[FloatPosition], Meta(min_length=1, max_length=MOST_POSITIONS)]
+    positions: Annotated[list[FloatPosition], Meta(min_length=1, max_length=MOST_POSITIONS, description="The valves.")]
 
 
 class FloatPositionNumbers(PositionAnswer, kw_only=True, frozen=True):
     """The plain numbers of one position."""
 
-    installed_height: LengthOut | None
+    installed_height: Annotated[LengthOut | None, Meta(description="As entered. null = not measured")]
     moving_mass: Annotated[
-        MassOut | None, Meta(description="Everything that was given, reduced to the valve, as /v1/valve-mass has it.")
+        MassOut | None,
+        Meta(
+            description="Everything that was weighed, reduced to the valve, as /v1/valve-mass has it. null = a part of "
+            "the valve, its spring or the rocker ratio is missing"
+        ),
     ]
 
 
 class FloatLine(FloatPositionNumbers, kw_only=True, frozen=True):
     """When one position floats."""
 
-    valve_float: ValveFloat
+    valve_float: Annotated[ValveFloat, Meta(description="Float, reserve and surge.")]
     verdict: Annotated[VerdictName, Meta(description="That of valve_float.")]
 
 
 class ValveFloatAnswer(Answer, kw_only=True, frozen=True):
     """When every position floats, and what each lobe is known by."""
 
-    units: UnitsUsed
+    units: Annotated[UnitsUsed, Meta(description="The unit of every number.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
-    lobes: LobeLines
-    positions: list[FloatLine]
+    lobes: Annotated[LobeLines, Meta(description="What each lobe is known by.")]
+    positions: Annotated[list[FloatLine], Meta(description="In the order of the request.")]
     spread: Annotated[SpeedSpread, Meta(description="Of the float speed; the lowest decides.")]
-    open_items: list[OpenItem]
-    notes: list[Note]
-    cautions: list[str]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to measure.")]
+    notes: Annotated[list[Note], Meta(description="What was found about this input.")]
+    cautions: Annotated[list[str], Meta(description="Safety, for the work at hand.")]
 
 
 _READINGS = Columns(FloatPosition)
 _NUMBERS = Columns(FloatPositionNumbers)
-_SPRING_HELD: Final = dict.fromkeys(("load_curve", "proof", "each_alone"), FLOAT_HELD) | {
-    "mass": ["moving_mass", *FLOAT_HELD]
+_SPRING_HELD: Final = dict.fromkeys(("load_curve", "proof", "coil_bind_height"), FLOAT_HELD) | {
+    "each_alone": SURGE_HELD,
+    "mass": ["moving_mass", *FLOAT_HELD],
 }
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "force": "lbf", "mass": "g"},
-    "limits": {"float_reserve_minimum": 10, "surge_ratio_minimum": 13},
+    "limits": {"float_reserve_minimum": 10, "surge_ratio_minimum": 7},
     "intended_speed": 4000,
     "wanted_speed": 5500,
     "valvetrain": {
         "intake": {
+            "drive": "rocker_and_pushrod",
             "lobe_lift": 0.325,
             "rocker_ratios": [
                 {"lobe_lift": 0.05, "rocker_ratio": 1.46},
@@ -166,7 +186,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         },
         "exhaust": {
             "valve_lift": 0.490,
-            "motion": {"kind": "law", "law": "harmonic", "angle": "crank", "rise": 140, "fall": 140},
+            "motion": {"kind": "textbook", "profile": "harmonic", "angle": "crank", "rise": 140, "fall": 140},
         },
     },
     "tester": {"calibration": [{"applied": 100, "indicated": 101}, {"applied": 300, "indicated": 302}]},
@@ -196,7 +216,7 @@ EXAMPLE: Final[dict[str, Any]] = {
     "spring_share": "exact",
     "load_uncertainty": 1.0,
     "mass_uncertainty": 0.5,
-    "checking_heights": [0.006, 0.05, 0.2],
+    "checking_lifts": [0.006, 0.05, 0.2],
     "trace_points": 9,
     "positions": [
         {
@@ -227,7 +247,7 @@ EXAMPLE: Final[dict[str, Any]] = {
     opt={"example": EXAMPLE},
 )
 async def valve_float(data: JSONBody[ValveFloatRequest]) -> ValveFloatAnswer:
-    """Say at which speed each valve leaves its cam, what that leaves at the speed meant, and how its springs surge."""
+    """Find the speed at which each valve floats, the reserve at the intended speed, and how its springs surge."""
     return rounded(await off_loop(answer, data), data.units)
 
 
@@ -249,37 +269,45 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
         masses, valves, request.valvetrain, table, rows, request.scale, request.spring_share, scales
     )
     mass = moving_mass_by_part(weighed.parts)
-    height = _READINGS.to_si(positions, scales)["installed_height"]
-    setting = _setting(request, scales)
-    readings, sheet = find_floats(valves, lobes, table, rows, height, weighed, mass, setting)
+    columns = _READINGS.to_si(positions, scales)
+    height, own_lift = columns["installed_height"], columns["valve_lift"]
+    lift = np.where(np.isnan(own_lift), per_position(measured_lifts(stated, lobes), valves), own_lift)
+    setting = replace(
+        float_setting(request.intended_speed, request.limits, valves, scales, request.wanted_speed),
+        load_uncertainty=request.load_uncertainty * scales["force"].factor,
+        mass_uncertainty=request.mass_uncertainty * scales["mass"].factor,
+        trace_points=request.trace_points,
+    )
+    readings, sheet = find_floats(valves, lobes, table, rows, height, lift, own_lift, weighed, mass, setting)
     lines = float_lines(valves, readings, sheet, weighed, mass, setting, scales)
     numbers = _NUMBERS.from_si({"installed_height": height, "moving_mass": mass.total}, scales)
     speeds = spread_rows(sheet.speed.crank_speed[np.newaxis], np.array([scales["speed"].factor]), ids)
-    lift = per_position(measured_lifts(stated, lobes), valves)
     used = {position.spring for position in positions if position.spring is not None}
     return ValveFloatAnswer(
         units=units_used(scales),
         verdict=worst_of([line.verdict for line in lines]),
-        lobes=lobe_lines(request.valvetrain, lobes, request.checking_heights, scales),
+        lobes=lobe_lines(request.valvetrain, lobes, request.checking_lifts, scales),
         positions=[
             FloatLine(id=position.id, valve=position.valve, valve_float=line, verdict=line.verdict, **row)
             for position, line, row in zip(positions, lines, numbers, strict=True)
         ],
         spread=SpeedSpread(**speeds[0]),
-        open_items=[
-            *_open_speed(request),
-            *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
-            *_open_lifts(request, lobes, valves),
-            *open_springs(request.springs, used, _SPRING_HELD),
-            *open_tests(request.springs, used, _SPRING_HELD, request.tester, scales),
-            *open_readings(positions, "installed_height", FLOAT_HELD, "state the installed height."),
-            *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
-            *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
-            *open_weighings(request.scale, on_bench, ["moving_mass", *FLOAT_HELD], scales),
-            *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
-            *open_parts(weighed, valves, ids, FLOAT_HELD),
-            *open_heights(ids, names, request.springs, table, rows, height, lift, scales),
-        ],
+        open_items=merged(
+            [
+                *open_speed(request.intended_speed),
+                *_open_lifts(request, lobes, valves),
+                *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
+                *open_springs(request.springs, used, _SPRING_HELD),
+                *open_tests(request.springs, used, _SPRING_HELD, request.tester, scales),
+                *open_readings(positions, "installed_height", FLOAT_HELD, "enter the installed height."),
+                *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
+                *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
+                *open_weighings(request.scale, on_bench, ["moving_mass", *FLOAT_HELD], scales),
+                *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
+                *open_parts(weighed.not_given, request.valvetrain, valves, ids, FLOAT_HELD),
+                *open_heights(ids, names, request.springs, table, rows, height, lift, scales),
+            ]
+        ),
         notes=[
             *_comparison(request, sheet.speed.crank_speed_uncertainty, ids),
             note("rigid_train", "", NOTE_CODES["rigid_train"]),
@@ -293,6 +321,8 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *known_by_notes(request.springs, used),
             *tested_notes(request.springs, used, request.tester, scales),
             *spring_notes(ids, table, rows, height, lift, scales),
+            *reserve_notes(ids, lines, request.intended_speed),
+            *surge_notes(ids, lines, scales),
             *unusual("installed_height", height, ids, "/positions/{}/installed_height", scales),
             *mass_notes(weighed, valves, ids, scales),
         ],
@@ -303,24 +333,12 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
 def _faults(request: ValveFloatRequest, lobes: Lobes, scales: Scales) -> Iterator[Pointed]:
     yield from lift_faults(request.valvetrain, scales)
     yield from lobes.faults
+    valves, masses = [one.valve for one in request.positions], [one.masses for one in request.positions]
+    yield from drive_faults(request.valvetrain, valves, masses)
     yield from spring_faults(request.springs, scales, request.tester)
     yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
     yield from scale_faults(request.scale, scales)
-
-
-def _setting(request: ValveFloatRequest, scales: Scales) -> FloatSetting:
-    speed, valves = scales["speed"].factor, [position.valve for position in request.positions]
-    intended = np.nan if request.intended_speed is None else request.intended_speed * speed
-    return FloatSetting(
-        crank_speed=intended,
-        wanted_crank_speed=intended if request.wanted_speed is None else request.wanted_speed * speed,
-        reserve_limit=limits_to_si(request.limits, "float_reserve_minimum", valves, scales),
-        surge_limit=limits_to_si(request.limits, "surge_ratio_minimum", valves, scales),
-        load_uncertainty=request.load_uncertainty * scales["force"].factor,
-        mass_uncertainty=request.mass_uncertainty * scales["mass"].factor,
-        trace_points=request.trace_points,
-    )
 
 
 def _comparison(request: ValveFloatRequest, uncertainty: FloatArray, ids: Sequence[str]) -> Iterator[Note]:
@@ -331,30 +349,19 @@ def _comparison(request: ValveFloatRequest, uncertainty: FloatArray, ids: Sequen
         return
     exact = [
         name
-        for name, stated in (("the springs' load", request.load_uncertainty), ("moving mass", request.mass_uncertainty))
+        for name, stated in (("spring load", request.load_uncertainty), ("moving mass", request.mass_uncertainty))
         if stated == 0.0
     ]
-    more = f" No uncertainty is stated of {' and '.join(exact)}." if exact else ""
+    more = f" No uncertainty was given for {' and '.join(exact)}." if exact else ""
     yield note("guard_band", "", NOTE_CODES["guard_band"] + more)
     plain = ", ".join(ids[place] for place in np.flatnonzero(~guarded & ~np.isnan(uncertainty)).tolist())
     if plain:
-        detail = f"No uncertainty is known at {plain}; its reserve is compared with its limit as it stands."
+        detail = f"No uncertainty is known at {plain}; float reserve there is compared with its limit directly."
         yield note("plain_comparison", "", detail)
 
 
-def _open_speed(request: ValveFloatRequest) -> Iterator[OpenItem]:
-    if request.intended_speed is None:
-        yield OpenItem(
-            pointer="/intended_speed",
-            position=None,
-            spring=None,
-            needed_for=["float_reserve", "surge_ratio", *FLOAT_HELD],
-            detail="State the highest speed the engine is meant to turn.",
-        )
-
-
 def _open_lifts(request: ValveFloatRequest, lobes: Lobes, valves: Sequence[ValveKind]) -> Iterator[OpenItem]:
-    """The lifts that a stand-in law waits for; a table has its own."""
-    laws = [kind for kind, lobe in lobes.by_kind.items() if not lobe.is_known and np.isnan(lobe.residual)]
-    waiting = {kind: np.nan if kind in laws else 0.0 for kind in KINDS}
+    """The lifts that a textbook stand-in waits for; a table has its own."""
+    stand_ins = [kind for kind, lobe in lobes.by_kind.items() if not lobe.is_known and lobe.spacing is None]
+    waiting = {kind: np.nan if kind in stand_ins else 0.0 for kind in KINDS}
     yield from open_lifts(request.valvetrain, waiting, valves, FLOAT_HELD)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Any, Final
 
 import msgspec
 import numpy as np
@@ -13,11 +13,23 @@ from msgspec import Meta
 
 from headbench.api.calibrated import scale_notes
 from headbench.api.coil_bind import WHICH_SPRING, SpringName
-from headbench.api.findings import Note, OpenItem, cautions_for, note
+from headbench.api.drives import drive_faults
+from headbench.api.findings import Note, cautions_for, merged, note
+from headbench.api.mass_answers import (
+    MassLine,
+    MassNumbers,
+    MassSpreads,
+    MassSpreadsByKind,
+    MassToRemove,
+    MassTotal,
+    MassTotals,
+    RepeatLine,
+    RepeatNumbers,
+    ValveMassAnswer,
+)
 from headbench.api.moving_mass import (
     PARTS,
     Masses,
-    MovingMassByPart,
     SpringShare,
     Weighed,
     by_part,
@@ -28,8 +40,8 @@ from headbench.api.moving_mass import (
     repeat_notes,
     weighed_to_si,
 )
-from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
-from headbench.api.quantities import Answer, Columns, MassOut, Model, Units, UnitsUsed, say, units_used
+from headbench.api.positions import MOST_POSITIONS, PositionModel, open_readings, raise_if_any, unusual
+from headbench.api.quantities import Columns, Model, Units, say, units_used
 from headbench.api.rounding import rounded
 from headbench.api.scale import ScaleUsed, on_scale, open_weighings, scale_faults
 from headbench.api.spreads import MassSpread, spread_rows
@@ -54,125 +66,21 @@ from headbench.units import Scales
 class MassReadings(PositionModel, kw_only=True, frozen=True):
     """The parts of one valve on the scale, and the spring over them."""
 
-    masses: Masses = Masses()
+    masses: Annotated[Masses, Meta(description="What the scale shows for its parts.")] = Masses()
     spring: SpringName = None
 
 
 class ValveMassRequest(Model, kw_only=True, frozen=True):
     """Everything that was weighed."""
 
-    units: Units = Units()
+    units: Annotated[Units, Meta(description="Units of every number; grams and inches if left out.")] = Units()
     scale: ScaleUsed = None
-    valvetrain: ValvetrainParts = ValvetrainParts()
+    valvetrain: Annotated[ValvetrainParts, Meta(description="What moves between lobe and valve, by kind of valve.")] = (
+        ValvetrainParts()
+    )
     spring_share: SpringShare = "third"
     springs: SpringList = []
-    positions: Annotated[list[MassReadings], Meta(min_length=1, max_length=MOST_POSITIONS)]
-
-
-class MassNumbers(PositionAnswer, kw_only=True, frozen=True):
-    """The masses of one valve's parts."""
-
-    valve_mass: Annotated[MassOut | None, Meta(description="The valve, as weighed.")]
-    retainer_mass: Annotated[MassOut | None, Meta(description="The retainer, as weighed.")]
-    locks_mass: Annotated[MassOut | None, Meta(description="Both locks, as weighed.")]
-    lash_cap_mass: Annotated[MassOut | None, Meta(description="The lash cap, 0 if there is none.")]
-    pushrod_mass: Annotated[MassOut, Meta(description="The pushrod, as weighed; 0 if none is given.")]
-    lifter_mass: Annotated[MassOut, Meta(description="The lifter, as weighed; 0 if none is given.")]
-    spring_mass: Annotated[MassOut | None, Meta(description="All springs on this valve and their damper, whole.")]
-    moving_mass: Annotated[
-        MassOut | None,
-        Meta(
-            description="Everything that was given, reduced to the valve: of the springs a third (Rayleigh), or the "
-            "exact share."
-        ),
-    ]
-    lifter_side_mass: Annotated[
-        MassOut | None, Meta(description="The same as the lifter feels it; null without a rocker ratio.")
-    ]
-
-
-class MassToRemove(Answer, kw_only=True, frozen=True):
-    """What to take off to match the lightest of its kind; 0 for the lightest."""
-
-    valve: MassOut | None
-    retainer: MassOut | None
-    locks: MassOut | None
-    moving_mass: Annotated[MassOut | None, Meta(description="Off the whole, at the valve.")]
-
-
-class RepeatNumbers(Answer, kw_only=True, frozen=True):
-    """What repeated weighings of one part came to."""
-
-    mean: MassOut
-    standard_deviation: Annotated[MassOut, Meta(description="Of one weighing.")]
-    standard_uncertainty: Annotated[MassOut, Meta(description="Of the mean, from the scatter alone.")]
-
-
-class RepeatLine(RepeatNumbers, kw_only=True, frozen=True):
-    """One part that was weighed more than once."""
-
-    part: Literal["valve", "retainer", "locks"]
-    count: Annotated[int, Meta(description="How often it was weighed.")]
-
-
-class MassLine(MassNumbers, kw_only=True, frozen=True):
-    """What moves with one valve."""
-
-    moving_mass_by_part: MovingMassByPart
-    to_remove: MassToRemove
-    repeats: list[RepeatLine]
-
-
-class MassTotal(Answer, kw_only=True, frozen=True):
-    """The parts of all valves of one kind, together."""
-
-    positions: Annotated[int, Meta(description="How many valves of this kind there are.")]
-    weighed: Annotated[int, Meta(description="Of how many of them valve, retainer and locks were all weighed.")]
-    valve: Annotated[MassOut, Meta(description="All valves weighed.")]
-    retainer: Annotated[MassOut, Meta(description="All retainers weighed.")]
-    locks: Annotated[MassOut, Meta(description="All locks weighed.")]
-    lash_cap: Annotated[MassOut, Meta(description="All lash caps.")]
-    pushrod: Annotated[MassOut, Meta(description="All pushrods given.")]
-    lifter: Annotated[MassOut, Meta(description="All lifters given.")]
-    springs: Annotated[MassOut, Meta(description="All springs weighed, with their dampers.")]
-
-
-class MassTotals(Answer, kw_only=True, frozen=True):
-    """Totals of the intake and of the exhaust valves; null where there is none of a kind."""
-
-    intake: MassTotal | None
-    exhaust: MassTotal | None
-
-
-class MassSpreads(Answer, kw_only=True, frozen=True):
-    """What the masses of one kind of valve run to."""
-
-    valve_mass: MassSpread
-    retainer_mass: MassSpread
-    locks_mass: MassSpread
-    pushrod_mass: MassSpread
-    lifter_mass: MassSpread
-    spring_mass: MassSpread
-    moving_mass: MassSpread
-
-
-class MassSpreadsByKind(Answer, kw_only=True, frozen=True):
-    """Spreads of the intake and of the exhaust valves; null where there is none of a kind."""
-
-    intake: MassSpreads | None
-    exhaust: MassSpreads | None
-
-
-class ValveMassAnswer(Answer, kw_only=True, frozen=True):
-    """Every position's parts, their totals and spreads."""
-
-    units: UnitsUsed
-    positions: list[MassLine]
-    mass_totals: MassTotals
-    spreads: MassSpreadsByKind
-    open_items: list[OpenItem]
-    notes: list[Note]
-    cautions: list[str]
+    positions: Annotated[list[MassReadings], Meta(min_length=1, max_length=MOST_POSITIONS, description="The valves.")]
 
 
 _NUMBERS = Columns(MassNumbers)
@@ -187,6 +95,7 @@ EXAMPLE: Final[dict[str, Any]] = {
     "scale": {"calibration": [{"applied": 50, "indicated": 50.1}, {"applied": 200, "indicated": 200.2}]},
     "valvetrain": {
         "intake": {
+            "drive": "rocker_and_pushrod",
             "rocker_ratio": 1.5,
             "rocker": {"kind": "inertia", "inertia": 74.4, "valve_arm": 1.575},
             "pushrod_mass": 45.2,
@@ -258,12 +167,12 @@ def mass_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str]
             continue
         for kind in KINDS:
             own = np.flatnonzero(kinds == kind)
-            for place in own[odd_ones_out(column[own])].tolist():
+            for place in own[odd_ones_out(column[own], weighed.steps[part])].tolist():
                 mass = say(float(column[place]), "mass", scales)
                 middle = say(float(np.nanmedian(column[own])), "mass", scales)
                 detail = (
-                    f"Position {ids[place]}: its {name} weighs {mass}; the middle of the {kind} set is {middle}; by "
-                    f"the modified z-score, above {ODD_ABOVE:g}, it does not belong."
+                    f"{ids[place]}: {name} weighs {mass}, {kind} median {middle}. Outlier (modified z-score over "
+                    f"{ODD_ABOVE:g}): check part and reading."
                 )
                 yield note("odd_one_out", f"/positions/{place}/masses/{part}", detail)
         if part in PARTS:
@@ -322,6 +231,8 @@ async def valve_mass(data: JSONBody[ValveMassRequest]) -> ValveMassAnswer:
 
 
 def _faults(request: ValveMassRequest, scales: Scales) -> Iterator[Pointed]:
+    valves, masses = [one.valve for one in request.positions], [one.masses for one in request.positions]
+    yield from drive_faults(request.valvetrain, valves, masses)
     yield from spring_faults(request.springs, scales)
     yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
@@ -368,13 +279,15 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
         ],
         mass_totals=mass_totals(parts, valves, scales),
         spreads=_spreads(numbers, valves, ids, scales),
-        open_items=[
-            *open_springs(request.springs, {name for name in names if name}, {"mass": _MOVING}),
-            *open_masses(positions, masses, _MOVING),
-            *open_weighings(request.scale, on_bench, _MOVING, scales),
-            *open_ratios(parts, valves, _MOVING),
-            *open_readings(positions, "spring", _MOVING, WHICH_SPRING),
-        ],
+        open_items=merged(
+            [
+                *open_springs(request.springs, {name for name in names if name}, {"mass": _MOVING}),
+                *open_masses(positions, masses, _MOVING),
+                *open_weighings(request.scale, on_bench, _MOVING, scales),
+                *open_ratios(parts, valves, _MOVING),
+                *open_readings(positions, "spring", _MOVING, WHICH_SPRING),
+            ]
+        ),
         notes=[
             *scale_notes(request.scale, on_bench, scales),
             *coverage_notes(weighed, valves, ids),

@@ -21,41 +21,63 @@ from headbench.units import Scales
 ValveKind = Literal["intake", "exhaust"]
 KINDS: tuple[ValveKind, ...] = ("intake", "exhaust")
 
-Valve = Annotated[ValveKind, Meta(description="Which kind of valve sits here.")]
+Valve = Annotated[ValveKind, Meta(description="Which kind of valve sits here.", examples=["intake"])]
+
+BUCKET_RATIO: Final = "a bucket has no rocker and a ratio of 1; leave the ratio out"
+"""What is said where a bucket is given another ratio."""
 
 LEAST_LIFT: Final = 1e-9
-"""Lift that is none: readings are exact to a nanometre at best, and less is what rounding leaves [m]."""
+"""Lift that is none: readings are exact to a nanometer at best, and less is what rounding leaves [m]."""
 
-_NOT_YET: Final = Meta(description="Null: not known yet.")
-_RATIO: Final = Meta(description="Rocker ratio; 1 where the cam works on the valve without a rocker.")
-_ROCKER: Final = Meta(description="What it weighs, one of them; null: not weighed.")
-_PUSHROD: Final = Meta(description="One of them; 0 if there is none, null: not weighed.")
-_LIFTER: Final = Meta(description="One of them, or the follower; 0 if there is none, null: not weighed.")
+Drive = Literal["bucket", "finger", "rocker_and_pushrod"]
+
+_NOT_YET: Final = Meta(description="null = not known yet")
+_DRIVE: Final = Meta(
+    description="What stands between lobe and valve. bucket: the cam works on a bucket over the valve; ratio 1, the "
+    "bucket is the lifter, no rocker and no pushrod. finger: an overhead cam works on a finger that pivots at its end; "
+    "the finger is the rocker, no pushrod, and what it pivots on stands still. rocker_and_pushrod: cam in the block, "
+    "or any rocker that pivots between its ends; a part that is not there weighs 0. null = not given",
+    examples=["rocker_and_pushrod"],
+)
+_RATIO: Final = Meta(description="Rocker ratio; 1 for a bucket, which needs none. null = not given", examples=[1.5])
+_ROCKER: Final = Meta(description="One rocker or finger. null = not weighed")
+_PUSHROD: Final = Meta(description="One pushrod; 0 if there is none. null = not weighed", examples=[45.2])
+_LIFTER: Final = Meta(description="One lifter or bucket; 0 if there is none. null = not weighed", examples=[92.0])
 
 
 class RatioReading(Model, kw_only=True, frozen=True):
     """The rocker ratio at one lift."""
 
-    lobe_lift: Annotated[Length, Meta(description="Lift at the lobe it was read at.")]
-    rocker_ratio: Annotated[Ratio, Meta(description="Lift at the valve over lift at the lobe, lash taken up.")]
+    lobe_lift: Annotated[Length, Meta(description="Lobe lift it was measured at.", examples=[0.2])]
+    rocker_ratio: Annotated[Ratio, Meta(description="Valve lift over lobe lift, lash taken up.", examples=[1.5])]
 
 
 class Lift(Model, kw_only=True, frozen=True):
     """Lift of one kind of valve: measured at the valve, or from lobe lift and rocker ratio."""
 
+    drive: Annotated[Drive | None, _DRIVE] = None
     valve_lift: Annotated[
-        PositiveLength | None, Meta(description="Lift measured at the valve; give this or lobe_lift, not both.")
+        PositiveLength | None,
+        Meta(
+            description="Lift measured at the valve; give this or lobe_lift, not both. null = not measured",
+            examples=[0.49],
+        ),
     ] = None
-    lobe_lift: Annotated[PositiveLength | None, Meta(description="Lift at the lobe, cam side of the rocker.")] = None
+    lobe_lift: Annotated[
+        PositiveLength | None,
+        Meta(description="Lobe lift, on the cam's side of the rocker. null = not measured", examples=[0.325]),
+    ] = None
     rocker_ratio: Annotated[Ratio | None, _RATIO] = None
     rocker_ratios: Annotated[
         list[RatioReading],
         Meta(
             max_length=40,
-            description="The ratio as read at several lobe lifts, in any order, in place of rocker_ratio.",
+            description="The ratio as measured at several lobe lifts, in any order, in place of rocker_ratio.",
         ),
     ] = []
-    lash: Annotated[Length, Meta(description="Running clearance at the valve; 0 with hydraulic lifters.")] = 0.0
+    lash: Annotated[
+        Length, Meta(description="Running clearance at the valve; 0 with hydraulic lifters.", examples=[0.006])
+    ] = 0.0
 
 
 class Valvetrain(Model, kw_only=True, frozen=True):
@@ -71,7 +93,7 @@ class Train(Lift, kw_only=True, frozen=True):
     rocker: Annotated[Rocker | None, _ROCKER] = None
     pushrod_mass: Annotated[Mass | None, _PUSHROD] = None
     lifter_mass: Annotated[Mass | None, _LIFTER] = None
-    motion: Annotated[Motion | None, Meta(description="How the lobe lifts; null: not known yet.")] = None
+    motion: Annotated[Motion | None, Meta(description="How the lobe lifts. null = not measured")] = None
 
 
 class WholeValvetrain(Valvetrain, kw_only=True, frozen=True):
@@ -84,6 +106,7 @@ class WholeValvetrain(Valvetrain, kw_only=True, frozen=True):
 class TrainParts(Model, kw_only=True, frozen=True):
     """What moves between the lobe and one kind of valve."""
 
+    drive: Annotated[Drive | None, _DRIVE] = None
     rocker_ratio: Annotated[Ratio | None, _RATIO] = None
     rocker: Annotated[Rocker | None, _ROCKER] = None
     pushrod_mass: Annotated[Mass | None, _PUSHROD] = None
@@ -115,16 +138,19 @@ def lift_faults(valvetrain: Valvetrain, scales: Scales) -> Iterator[Pointed]:
         lift = lift_of(kind, valvetrain)
         pointer = f"/valvetrain/{kind}"
         if lift.valve_lift is not None and lift.lobe_lift is not None:
-            yield Pointed(
-                f"{pointer}/valve_lift", "the lift is given twice: give valve_lift, or lobe_lift and rocker_ratio"
-            )
+            detail = f"{kind} lift is given twice: give valve_lift, or lobe_lift and rocker_ratio"
+            yield Pointed(f"{pointer}/valve_lift", detail)
         if lift.lash > 0.0 and _lash_is_off(lift):
-            yield Pointed(
-                f"{pointer}/lash", "a lift measured at the valve has the lash taken off already; leave lash out"
-            )
-        if value <= LEAST_LIFT:
-            detail = f"with this lash the valve never opens: {say(value, 'length', scales)} of lift"
+            detail = f"{kind} lift was measured at the valve, so lash is already out of it; leave lash out"
             yield Pointed(f"{pointer}/lash", detail)
+        if value <= LEAST_LIFT:
+            yield Pointed(f"{pointer}/lash", lash_takes_all(kind, lift, scales))
+
+
+def lash_takes_all(kind: ValveKind, lift: Lift, scales: Scales) -> str:
+    """What is said of a valve that its lash keeps closed."""
+    lash = say(lift.lash * scales["length"].factor, "length", scales)
+    return f"{kind} lash of {lash} uses up all the lift; check lash and lobe lift"
 
 
 def _lash_is_off(lift: Lift) -> bool:
@@ -135,6 +161,9 @@ def _lash_is_off(lift: Lift) -> bool:
 
 
 def _ratio_faults(lift: Lift, pointer: str, scales: Scales) -> Iterator[Pointed]:
+    if lift.drive == "bucket" and (lift.rocker_ratios or lift.rocker_ratio not in {None, 1.0}):
+        given = "rocker_ratios" if lift.rocker_ratios else "rocker_ratio"
+        yield Pointed(f"{pointer}/{given}", BUCKET_RATIO)
     if lift.rocker_ratios and lift.rocker_ratio is not None:
         yield Pointed(f"{pointer}/rocker_ratio", "the ratio is given twice: give rocker_ratio, or rocker_ratios")
     told = False
@@ -145,10 +174,12 @@ def _ratio_faults(lift: Lift, pointer: str, scales: Scales) -> Iterator[Pointed]
         here = f"{pointer}/rocker_ratios/{second}"
         if high.lobe_lift - low.lobe_lift <= 1e-9 / scales["length"].factor:
             told = True
-            yield Pointed(here, f"the ratio at a lobe lift of {at} is given twice")
+            yield Pointed(here, f"the ratio at {at} of lobe lift is given twice; keep one")
         elif high.lobe_lift * high.rocker_ratio <= low.lobe_lift * low.rocker_ratio:
             told = True
-            detail = f"with these ratios the valve comes back while the lobe still lifts, at {at} of lobe lift"
+            detail = (
+                f"with these ratios the valve closes while the lobe still opens it, at {at} of lobe lift; check both"
+            )
             yield Pointed(here, detail)
     if lift.rocker_ratios and not told:
         yield from _return_faults(lift, [lift.rocker_ratios[place] for place in ascending], pointer, scales)
@@ -163,9 +194,9 @@ def _return_faults(lift: Lift, ascending: Sequence[RatioReading], pointer: str, 
     returns = valve_returns_at(ratio, at, full) if full > LEAST_LIFT else np.nan
     if not np.isnan(returns):
         detail = (
-            "with these ratios, carried on between and beyond the lifts they were read at, the valve comes back while "
-            f"the lobe still lifts, from {say(returns, 'length', scales)} of its {say(full, 'length', scales)}; read "
-            "the ratio at more lifts, up to full lift"
+            "drawn through these ratios and past them, the valve closes while the lobe still opens it, from "
+            f"{say(returns, 'length', scales)} of its {say(full, 'length', scales)}; measure the ratio at more lifts, "
+            "up to full lift"
         )
         yield Pointed(f"{pointer}/rocker_ratios", detail)
 
@@ -191,10 +222,10 @@ def lifts(valvetrain: Valvetrain, scales: Scales) -> dict[ValveKind, float]:
 def full_lift_ratio(lift: Lift | TrainParts, scales: Scales) -> float:
     """Rocker ratio at full lift, where the valve is slowed down; NaN where it is not known.
 
-    Where the lobe lift is not stated, the highest lift that a ratio was read at stands for it.
+    Where the lobe lift is not given, the highest lift that a ratio was read at stands for it.
     """
-    if lift.rocker_ratio is not None or isinstance(lift, TrainParts) or not lift.rocker_ratios:
-        return np.nan if lift.rocker_ratio is None else lift.rocker_ratio
+    if isinstance(lift, TrainParts) or not lift.rocker_ratios:
+        return _only_ratio(lift)
     at, ratio = ratios_to_si(lift, scales)
     full = at[-1] if lift.lobe_lift is None else lift.lobe_lift * scales["length"].factor
     return float(rocker_ratio_over_lift(ratio, at, np.array([full]))[0, 0])
@@ -206,19 +237,18 @@ def ratios_to_si(lift: Lift, scales: Scales) -> tuple[FloatArray, FloatArray]:
     Ratios that contradict each other are none.
     """
     if not lift.rocker_ratios or any(_ratio_faults(lift, "", scales)):
-        return np.zeros(1), np.array([lift.rocker_ratio], dtype=np.float64)
+        return np.zeros(1), np.array([_only_ratio(lift)])
     ratio = np.array([reading.rocker_ratio for reading in lift.rocker_ratios])
     at = _RATIOS.to_si(lift.rocker_ratios, scales)["lobe_lift"]
     order = np.argsort(at)
     return at[order], ratio[order]
 
 
-def moves_over_lobe(train: Lift | TrainParts) -> bool:
-    """Whether what is said of a train tells that parts move between its lobe and its valve."""
-    told = train.rocker_ratio is not None or (isinstance(train, Lift) and bool(train.rocker_ratios))
-    if isinstance(train, Train) and isinstance(train.motion, LiftTable):
-        told = told or train.motion.side == "lobe"
-    return told
+def _only_ratio(lift: Lift | TrainParts) -> float:
+    """The ratio that is one number, 1 for a bucket; NaN where it is not known."""
+    if lift.drive == "bucket":
+        return 1.0
+    return np.nan if lift.rocker_ratio is None else lift.rocker_ratio
 
 
 def per_position(by_kind: Mapping[ValveKind, float], valves: Sequence[ValveKind]) -> FloatArray:
@@ -233,12 +263,13 @@ def open_lifts(
     for kind in KINDS:
         if kind in valves and np.isnan(by_kind[kind]):
             lift = lift_of(kind, valvetrain)
-            known_ratio = lift.rocker_ratio is not None or bool(lift.rocker_ratios)
+            known_ratio = not np.isnan(_only_ratio(lift)) or bool(lift.rocker_ratios)
             half = "rocker_ratio" if lift.lobe_lift is not None else "lobe_lift" if known_ratio else None
+            missing = half.replace("_", " ") if half else "valve lift, or its lobe lift and rocker ratio"
             yield OpenItem(
                 pointer=f"/valvetrain/{kind}/{half or 'valve_lift'}",
                 position=None,
                 spring=None,
                 needed_for=needed_for,
-                detail=f"State the {kind} {half.replace('_', ' ') if half else 'valve lift'}.",
+                detail=f"Enter the {kind} {missing}.",
             )

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.coil_bind import coil_bind_clearance
 from headbench.calc.head_assembly import Springs
 from headbench.calc.nested_springs import NO_SPRING, any_loose, is_proven, nested_load
 from headbench.calc.surge import surge_frequency, surge_ratio
@@ -24,12 +25,10 @@ from headbench.calc.valve_float import (
     speed_reserve,
 )
 from headbench.calc.valve_motion import Motion
-from headbench.calc.verdicts import Verdict, accepted_if_proven, at_least
+from headbench.calc.verdicts import Verdict, accepted_if_proven, at_least, setting_verdict
 
 GRAM: Final = 1e-3
 """What the speed gained is told for [kg]."""
-
-_TOUCHING: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +36,8 @@ class FloatReadings:
     """What decides when P positions float; NaN where it is not known.
 
     motion : Motion, at the valve, arrays (P, T) [-]
+    valve_lift : array (P,), full lift that clearances are judged by, where that is more than the motion's; NaN if not
+    known [m]
     measured : array (P,), whether that motion was measured, not a stand-in [-]
     all_weighed : array (P,), False where a part that moves is not in the moving mass [-]
     springs : Springs
@@ -47,11 +48,14 @@ class FloatReadings:
     mass_uncertainty : array (P,), standard uncertainty, 0 where none is stated [kg]
     crank_speed : float, intended [rad/s]
     wanted_crank_speed : float, to know what it takes [rad/s]
-    reserve_limit : array (P,) or float, least reserve [percent]
-    surge_limit : array (P,) or float, least surge ratio [-]
+    reserve_limit : array (P,), least reserve [percent]
+    reserve_named : array (P,), whether the job names that limit; else it is the default [-]
+    misses_reject : bool, whether the job rejects what misses a default [-]
+    surge_limit : array (P,), least surge ratio, NaN where the job names none [-]
     """
 
     motion: Motion
+    valve_lift: FloatArray
     measured: BoolArray
     all_weighed: BoolArray
     springs: Springs
@@ -62,8 +66,10 @@ class FloatReadings:
     mass_uncertainty: FloatArray
     crank_speed: float
     wanted_crank_speed: float
-    reserve_limit: FloatArray | float
-    surge_limit: FloatArray | float
+    reserve_limit: FloatArray
+    reserve_named: BoolArray
+    misses_reject: bool
+    surge_limit: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,26 +129,31 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
 
     Notes
     -----
-    A reserve is judged only where the motion was measured: a stand-in proves nothing either way. It is
-    rejected where the coils touch before full lift or a spring is loose at the seat, whatever the
-    speed, and borderline within the guard band of its uncertainty (see `at_least`). A
+    A rigid train floats later than any real one, so a float speed under the intended speed is
+    rejected whatever the limit (own derivation), and a reserve under a limit that the job names too.
+    The default limit is habit: a reserve that misses it alone is for a person to decide. A reserve is
+    judged only where the motion was measured: a stand-in proves nothing either way. It is rejected
+    where the coils touch at full lift or a spring is loose at the seat, whatever the motion, and
+    borderline within the guard band of its uncertainty (see `at_least`). A
     spring known by its rating or its dimensions alone may reject, but never accepts, and so does a
-    moving mass that leaves out a part: what is not weighed only makes it float earlier. Past the height
-    at which its coils touch a spring has no load to give, so the float speed is not known there.
+    moving mass that leaves out a part, or coils nobody knows the bind of: what is not known only makes it
+    float earlier. Where its
+    coils touch a spring has no load to give, so the float speed is not known there. A surge ratio
+    is judged only against a limit that the job names.
 
     >>> from headbench.calc.load_curves import from_rating
-    >>> from headbench.calc.motion_laws import motion_from_law
+    >>> from headbench.calc.textbook_motions import motion_from_profile
     >>> from headbench.calc.spring_curves import SpringCurves
     >>> from headbench.calc.valve_motion import stacked
     >>> curves = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])))
     >>> one, exact = np.ones(1), np.zeros(1)
     >>> sheet = float_sheet(FloatReadings(
-    ...     motion=stacked([motion_from_law("harmonic", 0.012, 1.2, 1.2)], np.array([0])), measured=np.array([False]),
-    ...     all_weighed=np.array([True]),
+    ...     motion=stacked([motion_from_profile("harmonic", 0.012, 1.2, 1.2)], np.array([0])),
+    ...     valve_lift=0.012 * one, measured=np.array([False]), all_weighed=np.array([True]),
     ...     springs=Springs(curves, np.array([[0]]), np.zeros((1, 1)), np.array([[0.026]])),
     ...     active_mass=np.array([[0.08]]), installed_height=0.040 * one, mass=0.16 * one,
     ...     load_uncertainty=exact, mass_uncertainty=exact, crank_speed=700.0, wanted_crank_speed=900.0,
-    ...     reserve_limit=10.0, surge_limit=13.0,
+    ...     reserve_limit=10.0 * one, reserve_named=one > 0.0, misses_reject=False, surge_limit=13.0 * one,
     ... ))
     >>> sheet.reserve.round(1).tolist(), sheet.surge_ratio.round(1).tolist(), sheet.needed.open_load.round(1).tolist()
     ([16.8], [7.1], [1332.4])
@@ -154,8 +165,8 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     def load_at(position: IntArray, height: FloatArray) -> FloatArray:
         step = springs.seat_rise[position]
         load = nested_load(springs.curves, springs.curve[position], height, step)
-        touching = (height[:, np.newaxis] - step < springs.coil_bind_height[position] - _TOUCHING).any(axis=1)
-        return np.where(touching, np.nan, load)
+        bind = coil_bind_clearance(height, step, springs.coil_bind_height[position])
+        return np.where(bind.touches, np.nan, load)
 
     load = load_over_lift(load_at, readings.installed_height, motion.lift)
     endless = float_speed(motion, load, mass, readings.load_uncertainty, readings.mass_uncertainty)
@@ -168,18 +179,22 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     needed = load_needed(motion, load, mass, readings.wanted_crank_speed)
     surging = _surging(springs, readings.installed_height, readings.active_mass)
     ratio = surge_ratio(surging.frequency, readings.crank_speed)
-    shut, full = readings.installed_height, readings.installed_height - motion.lift.max(axis=1)
-    proven_shut, proven_full = (
-        is_proven(springs.curves, springs.curve, height, springs.seat_rise) for height in (shut, full)
+    closed = readings.installed_height
+    full = closed - np.fmax(motion.lift.max(axis=1), readings.valve_lift)
+    proven_closed, proven_full = (
+        is_proven(springs.curves, springs.curve, height, springs.seat_rise) for height in (closed, full)
     )
-    proven = proven_shut & proven_full & readings.all_weighed
+    bind = coil_bind_clearance(full, springs.seat_rise, springs.coil_bind_height)
+    proven = proven_closed & proven_full & readings.all_weighed & bind.complete
     scatter = 100.0 * speed.crank_speed_uncertainty / readings.crank_speed
-    reserve_verdict = accepted_if_proven(at_least(reserve, readings.reserve_limit, scatter), proven)
-    # coils that touch before full lift, and springs that push nothing at the seat, hold no train on its cam
-    solid = (full[:, np.newaxis] - springs.seat_rise < springs.coil_bind_height - _TOUCHING).any(axis=1)
-    fails = solid | any_loose(springs.curves, springs.curve, shut, springs.seat_rise)
-    reserve_verdict = np.where(fails, Verdict.REJECT, reserve_verdict)
-    surge_verdict = accepted_if_proven(at_least(ratio, readings.surge_limit), proven_shut & surging.complete)
+    judged = at_least(reserve, readings.reserve_limit, scatter)
+    by_default = setting_verdict(judged, misses_reject=readings.misses_reject)
+    floats = at_least(reserve, 0.0, scatter) == Verdict.REJECT
+    judged = np.where(readings.reserve_named, judged, np.where(floats, Verdict.REJECT, by_default))
+    judged = np.where(readings.measured, accepted_if_proven(judged, proven), Verdict.NOT_MEASURED)
+    # coils that touch at full lift, and springs that push nothing at the seat, hold no train on its cam
+    fails = bind.touches | any_loose(springs.curves, springs.curve, closed, springs.seat_rise)
+    surge_verdict = accepted_if_proven(at_least(ratio, readings.surge_limit), proven_closed & surging.complete)
     heavier = np.where(mass > 2.0 * GRAM, mass, np.nan)
     return FloatSheet(
         load=load,
@@ -191,7 +206,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
         gained_per_gram=speed_gained(heavier, speed.crank_speed, np.full(len(mass), GRAM)),
         surging=surging,
         surge_ratio=ratio,
-        reserve_verdict=np.where(readings.measured, reserve_verdict, Verdict.NOT_MEASURED).astype(np.int64),
+        reserve_verdict=np.where(fails, Verdict.REJECT, judged).astype(np.int64),
         surge_verdict=surge_verdict,
     )
 

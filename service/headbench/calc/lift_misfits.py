@@ -22,7 +22,7 @@ _SURE: Final = 2.0
 
 
 def lift_misfits(angle: FloatArray, lift: FloatArray) -> FloatArray:
-    """How far each reading is off the cubic through its four neighbours, over sqrt(1 + sum w^2).
+    """How far each reading is off the cubic through its four neighbors, over sqrt(1 + sum w^2).
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ def lift_misfits(angle: FloatArray, lift: FloatArray) -> FloatArray:
     Notes
     -----
     w are Lagrange's weights, so the difference of exact readings from a cubic is 0, and independent
-    errors of u make one of u sqrt(1 + sum w^2) (JCGM 100, 5.1.2).
+    errors of u make one of u sqrt(1 + sum w^2) (JCGM 100:2008, 5.1.2).
 
     >>> at = np.arange(7.0)
     >>> lift_misfits(at, at**3 + np.array([0, 0, 0, 1.0, 0, 0, 0])).round(3).tolist()
@@ -62,7 +62,7 @@ def lift_misfits(angle: FloatArray, lift: FloatArray) -> FloatArray:
 
 
 def odd_reading(angle: FloatArray, lift: FloatArray, reading_noise: float) -> int:
-    """The reading that misfits its neighbours most, if these fit each other without it.
+    """The reading that misfits its neighbors most, if these fit each other without it.
 
     Parameters
     ----------
@@ -92,7 +92,7 @@ def odd_reading(angle: FloatArray, lift: FloatArray, reading_noise: float) -> in
     if len(lift) <= _FEWEST:
         return -1
     worst = int(misfits.argmax())
-    # nearer to an end too little is held against its neighbours to know whether they fit
+    # nearer to an end too little is held against its neighbors to know whether they fit
     inside = 2 * _BESIDE <= worst < len(lift) - 2 * _BESIDE
     if not inside or misfits[worst] <= _SURE * scatter_allowance(reading_noise, len(lift)):
         return -1
@@ -102,7 +102,7 @@ def odd_reading(angle: FloatArray, lift: FloatArray, reading_noise: float) -> in
 
 
 def typical_misfit(angle: FloatArray, lift: FloatArray, reading_noise: float) -> float:
-    """How far the readings above the base circle are off their neighbours, root mean square.
+    """How far the readings above the base circle are off their neighbors, root mean square.
 
     Parameters
     ----------

@@ -125,7 +125,7 @@ def scatter_allowance(reading_noise: float, readings: int) -> float:
     Notes
     -----
     Bonferroni's bound: the chance of a false alarm is shared out among the readings (NIST/SEMATECH
-    e-Handbook of Statistical Methods, 7.4.7.3).
+    e-Handbook of Statistical Methods (2012), 7.4.7.3).
 
     >>> round(scatter_allowance(1.0, 180), 3)
     4.031
@@ -160,7 +160,7 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
 
     Only the lobe is fitted, with a little base circle on both sides; that and the rest is 0 in the
     motion, and slowing down counts only between the first and the last reading that stand above what
-    they scatter: a spline ripples beside a lobe that shuts at once, and no reading shows it. At most 64 pieces:
+    they scatter: a spline ripples beside a lobe that closes at once, and no reading shows it. At most 64 pieces:
     a feature narrower than a fiftieth of the lobe is lost. The uncertainty of the acceleration is that
     of a linear fit, g'' = sum w_i L_i with u(g'')^2 = u^2 sum w_i^2; what smoothing flattens is not
     in it, and the gauge's own scale error neither. Noise stated too small leaves ripple in the
@@ -174,8 +174,8 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
     104-113 (degree 5 for accelerations; its criteria are others). F. O'Sullivan, A statistical
     perspective on ill-posed inverse problems, Stat. Sci. 1 (1986) 502-518 (fewer pieces than readings).
 
-    >>> from headbench.calc.motion_laws import motion_from_law
-    >>> lobe = motion_from_law("cycloidal", 0.012, 1.2, 1.2)
+    >>> from headbench.calc.textbook_motions import motion_from_profile
+    >>> lobe = motion_from_profile("cycloidal", 0.012, 1.2, 1.2)
     >>> at = np.radians(np.arange(-80.0, 81.0, 2.0))
     >>> smoothed = motion_from_readings(at, np.interp(at, lobe.angle, lobe.lift), 2e-6)
     >>> round(float(smoothed.motion.lift.max()), 5), round(smoothed.residual, 9)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
@@ -24,7 +24,10 @@ FEWEST_READINGS: Final = 8
 """Readings above the base circle a table needs before it can be differentiated [-]."""
 
 COARSE_ABOVE: Final = 0.05
-"""Error of the acceleration round the peak, as a part of its mean, above which a table is too coarse [-]."""
+"""Error of the acceleration round the peak, as a part of its mean, above which a table is coarse [-]."""
+
+TOO_COARSE_ABOVE: Final = 0.25
+"""The same above which it proves nothing: a speed known to an eighth, and by a first-order rule no more [-]."""
 
 # the largest of some thirty independent values, and a reserve for the strength of smoothing being chosen from them
 _SCATTER_FACTOR: Final = 5.0
@@ -41,9 +44,8 @@ class LiftTableFault:
     "no base circle": the lowest lift of a whole turn is above 0 by more than that; value the lift [m]
     "does not close": a turn after the first reading the lift is another; value the difference [m]
     "open end": the lobe alone was read, but not down to the base circle; value the lift there [m]
-    "does not fit": one reading is off its neighbours; value the lift these put there [m]
+    "does not fit": one reading is off its neighbors; value the lift these put there [m]
     "contradicts stated lift": value the peak of the readings, smoothed [m]
-    "too coarse": too far apart to differentiate; value the spacing that would do [rad]
 
     kind : one of the above [-]
     first, last : int, the readings it is about, counted from 0 [-]
@@ -61,11 +63,29 @@ class LiftTableFault:
         "open end",
         "does not fit",
         "contradicts stated lift",
-        "too coarse",
     ]
     first: int
     last: int
     value: float
+
+    @property
+    def contradicts(self) -> bool:
+        """Whether two statements cannot both hold; otherwise there is something to be read, or read again."""
+        return self.kind in {"falls back", "repeats", "beyond a turn", "contradicts stated lift"}
+
+
+@dataclass(frozen=True, slots=True)
+class Spacing:
+    """What the distance between a table's readings leaves uncertain.
+
+    error : float, of the acceleration round the peak; 0 where the scatter explains it all [m/rad2]
+    error_share : float, the same over the mean acceleration there [-]
+    enough : float, spacing of readings that brings the share down to COARSE_ABOVE [rad]
+    """
+
+    error: float
+    error_share: float
+    enough: float
 
 
 def find_lift_table_faults(angle: FloatArray, lift: FloatArray, reading_noise: float) -> list[LiftTableFault]:
@@ -127,15 +147,42 @@ def _angle_faults(angle: FloatArray) -> list[LiftTableFault]:
     return falls + same
 
 
+def halved(angle: FloatArray, lift: FloatArray, reading_noise: float) -> tuple[Motion, Motion]:
+    """A lobe smoothed from every second of its readings, once from these and once from those.
+
+    Parameters
+    ----------
+    angle : array (R,)
+        Cam angles, ascending [rad]
+    lift : array (R,)
+        Lifts read there, without a fault that `find_lift_table_faults` knows [m]
+    reading_noise : float
+        Standard uncertainty of one reading, its random part u [m]
+
+    Returns
+    -------
+    (Motion, Motion)
+
+    >>> at = np.radians(np.arange(-80.0, 81.0, 2.0))
+    >>> these, those = halved(at, 0.012 * np.maximum(np.cos(1.3 * at), 0.0), 2e-6)
+    >>> round(float(these.lift.max()), 4), round(float(those.lift.max()), 4)
+    (0.012, 0.012)
+    """
+    at, read = lobe_alone(angle, lift, reading_noise)
+    these, those = (motion_from_readings(at[start::2], read[start::2], reading_noise).motion for start in (0, 1))
+    return these, those
+
+
 def find_smoothed_faults(
     angle: FloatArray,
     lift: FloatArray,
     reading_noise: float,
     smoothed: Motion,
+    halves: tuple[Motion, Motion],
     stated_lift: float,
     lift_tolerance: float,
 ) -> list[LiftTableFault]:
-    """What keeps a smoothed lift table from being differentiated, or from being true.
+    """What keeps a smoothed lift table from being true.
 
     Parameters
     ----------
@@ -147,6 +194,8 @@ def find_smoothed_faults(
         Standard uncertainty of one reading, its random part u [m]
     smoothed : Motion
         The table smoothed, as `motion_from_readings` has it [-]
+    halves : (Motion, Motion)
+        The same from every second reading, as `halved` has it [-]
     stated_lift : float
         Peak lift as the cam's maker states it, on the side the readings were taken; NaN if not stated [m]
     lift_tolerance : float
@@ -155,49 +204,99 @@ def find_smoothed_faults(
     Returns
     -------
     list of LiftTableFault
-        "does not fit", which hides what follows, "contradicts stated lift" and "too coarse", at most once each [-]
+        "does not fit", which hides what follows, and "contradicts stated lift", at most once each [-]
 
-    Notes
-    -----
-    Too coarse is found by leaving out every second reading, once these and once those: the second
-    derivative of a spline of degree 5 is wrong by something that grows with the fourth power of the
-    spacing once that is fine, more slowly before; a quarter of the difference, as if with the square,
-    is a careful estimate of what the whole table is wrong by (after Richardson's extrapolation, any
-    text on numerical analysis). The spacing that would do takes the error to grow with the spacing
-    itself, which asks for a little more than is needed. What the scatter of the readings explains is
-    taken off first; a table that scatters too much to be of use is no fault: its acceleration's
-    uncertainty says so.
-
-    >>> from headbench.calc.motion_laws import motion_from_law
-    >>> lobe = motion_from_law("cycloidal", 0.012, 1.2, 1.2)
+    >>> from headbench.calc.textbook_motions import motion_from_profile
+    >>> lobe = motion_from_profile("cycloidal", 0.012, 1.2, 1.2)
     >>> at = np.radians(np.arange(-80.0, 81.0, 2.0))
     >>> read = np.interp(at, lobe.angle, lobe.lift)
-    >>> smoothed = motion_from_readings(at, read, 2e-6).motion
-    >>> [fault.kind for fault in find_smoothed_faults(at, read, 2e-6, smoothed, 0.0125, 0.0)]
+    >>> smoothed, halves = motion_from_readings(at, read, 2e-6).motion, halved(at, read, 2e-6)
+    >>> [fault.kind for fault in find_smoothed_faults(at, read, 2e-6, smoothed, halves, 0.0125, 0.0)]
     ['contradicts stated lift']
     """
-    faults: list[LiftTableFault] = []
     if np.isnan(smoothed.lift).any():
-        return faults
+        return []
     odd = odd_reading(angle, lift, reading_noise)
     if odd >= 0:
         beside = CubicSpline(np.delete(angle, odd), np.delete(lift, odd))
         return [LiftTableFault("does not fit", odd, odd, float(beside(angle[odd])))]
     allowed = lift_tolerance + scatter_allowance(reading_noise, len(lift))
-    at, read = lobe_alone(angle, lift, reading_noise)
-    halves = [motion_from_readings(at[start::2], read[start::2], reading_noise).motion for start in (0, 1)]
-    same = [smoothed, *halves]
-    peaks = parabola_peak(np.stack([one.angle for one in same]), np.stack([one.lift for one in same])).value
+    peaks = _peaks(smoothed, halves)
     if abs(peaks[0] - stated_lift) > allowed + np.abs(peaks[1:] - peaks[0]).max():
         top = int(lift.argmax())
-        faults.append(LiftTableFault("contradicts stated lift", top, top, float(peaks[0])))
-    nose = smoothed.lift > peaks[0] / 2.0
-    error = max(_error_of_whole(smoothed, half, nose) for half in halves)
-    bearable = COARSE_ABOVE * abs(float(smoothed.acceleration[nose].mean()))
-    if error > bearable:
-        spacing = float(np.diff(at).max() * bearable / error)
-        faults.append(LiftTableFault("too coarse", 0, len(lift) - 1, spacing))
-    return faults
+        return [LiftTableFault("contradicts stated lift", top, top, float(peaks[0]))]
+    return []
+
+
+def judge_spacing(angle: FloatArray, lift: FloatArray, smoothed: Motion, halves: tuple[Motion, Motion]) -> Spacing:
+    """What a table's acceleration may be wrong by because its readings are apart, |a_half - a_whole|/4.
+
+    Parameters
+    ----------
+    angle : array (R,)
+        Cam angles, ascending [rad]
+    lift : array (R,)
+        Lifts read there [m]
+    smoothed : Motion
+        The table smoothed [-]
+    halves : (Motion, Motion)
+        The same from every second reading, as `halved` has it [-]
+
+    Returns
+    -------
+    Spacing
+
+    Notes
+    -----
+    The second derivative of a spline of degree 5 is wrong by something that grows with the fourth
+    power of the spacing once that is fine, more slowly before; a quarter of the difference, as if with
+    the square, is a careful estimate of what the whole table is wrong by (after Richardson's
+    extrapolation, any text on numerical analysis; the quarter is an own derivation). What the scatter
+    of the readings explains is taken off first. The spacing that would do takes the error to grow with
+    the spacing itself, which asks for a little more than is needed.
+
+    >>> from headbench.calc.textbook_motions import motion_from_profile
+    >>> lobe = motion_from_profile("cycloidal", 0.012, 1.2, 1.2)
+    >>> at = np.radians(np.arange(-80.0, 81.0, 2.0))
+    >>> read = np.interp(at, lobe.angle, lobe.lift)
+    >>> judge_spacing(at, read, motion_from_readings(at, read, 2e-6).motion, halved(at, read, 2e-6)).error_share < 0.05
+    True
+    """
+    nose = smoothed.lift > _peaks(smoothed, halves)[0] / 2.0
+    error = max(0.0, *(_error_of_whole(smoothed, half, nose) for half in halves))
+    share = error / abs(float(smoothed.acceleration[nose].mean()))
+    lifted = lift > lift.max() / 2.0
+    widest = float(np.diff(angle)[lifted[:-1] | lifted[1:]].max())
+    with np.errstate(divide="ignore"):
+        return Spacing(error, share, float(np.float64(widest * COARSE_ABOVE) / share))
+
+
+def with_error(motion: Motion, error: float) -> Motion:
+    """A motion whose acceleration is uncertain by an error more, sqrt(u^2 + error^2).
+
+    Parameters
+    ----------
+    motion : Motion
+        The motion [-]
+    error : float
+        Standard uncertainty to add [m/rad^2]
+
+    Returns
+    -------
+    Motion
+
+    >>> from headbench.calc.textbook_motions import motion_from_profile
+    >>> lobe = motion_from_profile("cycloidal", 0.012, 1.2, 1.2)
+    >>> float(with_error(lobe, 3e-4).acceleration_uncertainty[0])
+    0.0003
+    """
+    return replace(motion, acceleration_uncertainty=np.hypot(motion.acceleration_uncertainty, error))
+
+
+def _peaks(smoothed: Motion, halves: tuple[Motion, Motion]) -> FloatArray:
+    """Peak lifts (3,) of a table and of its halves."""
+    same = [smoothed, *halves]
+    return parabola_peak(np.stack([one.angle for one in same]), np.stack([one.lift for one in same])).value
 
 
 def _error_of_whole(whole: Motion, half: Motion, nose: BoolArray) -> float:

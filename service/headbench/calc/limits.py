@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import radians
 from typing import Final, Literal
 
-from headbench.calc import spread, verdicts
+from headbench.calc import lift_table_faults, spread, verdicts
 
 _INCH: Final = 0.0254
 _POUND_FORCE: Final = 4.4482216152605
@@ -126,15 +126,8 @@ FLOAT_RESERVE_MINIMUM: Final = Limit(
     "percent",
     10.0,
     "least reserve of the float speed of a rigid train over the intended speed",
-    "common practice, no source: real trains bend and float before a rigid one would",
-    "damage",
-)
-SURGE_RATIO_MINIMUM: Final = Limit(
-    "surge_ratio_minimum",
-    "ratio",
-    13.0,
-    "least ratio of a spring's surge frequency to the cam's turning frequency at the intended speed",
-    "common practice, no source; machine design texts ask for 13 up to 15 to 20 for springs at large (from memory)",
+    "common practice, no source: real trains bend and float before a rigid one would. A reserve below 0 is rejected, "
+    "one that misses a limit the job names too; one that misses this default alone is borderline",
     "damage",
 )
 STACK_MAXIMUM: Final = Limit(
@@ -169,7 +162,6 @@ ALL: Final = (
     PISTON_TO_INTAKE_VALVE_MINIMUM,
     PISTON_TO_EXHAUST_VALVE_MINIMUM,
     FLOAT_RESERVE_MINIMUM,
-    SURGE_RATIO_MINIMUM,
     STACK_MAXIMUM,
     SHIMS_MAXIMUM,
     PRELOAD_MINIMUM,
@@ -242,7 +234,51 @@ OUTLIER: Final = Rule(
     "ratio",
     (spread.ODD_ABOVE,),
     "modified z-score above which one value of a set is the odd one out",
-    "NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17, after Iglewicz and Hoaglin (1993)",
+    "NIST/SEMATECH e-Handbook of Statistical Methods (2012), 1.3.5.17, after Iglewicz and Hoaglin (1993)",
+)
+ALIKE_STEPS: Final = Rule(
+    "alike_steps",
+    "count",
+    (spread.ALIKE_STEPS,),
+    "steps of the scale by which equal parts may read apart and none is the odd one out",
+    COMMON_PRACTICE,
+)
+ALIKE_SHARE: Final = Rule(
+    "alike_share",
+    "percent",
+    (100.0 * spread.ALIKE_SHARE,),
+    "share of their median by which parts of one set may differ and none is the odd one out",
+    COMMON_PRACTICE,
+)
+CHECKING_LIFTS: Final = Rule(
+    "checking_lifts",
+    "length",
+    (0.050 * _INCH, 1e-3),
+    "lifts that durations are told at where a job names none",
+    COMMON_PRACTICE,
+)
+USUAL_SURGE_RATIO: Final = Rule(
+    "usual_surge_ratio",
+    "ratio",
+    (6.0, 10.0),
+    "surge frequency over the cam's turning frequency that valve springs run at; told, and judged only by a limit that "
+    "a job names",
+    FROM_MEMORY,
+)
+COARSE_TABLE: Final = Rule(
+    "coarse_table",
+    "percent",
+    (100.0 * lift_table_faults.COARSE_ABOVE, 100.0 * lift_table_faults.TOO_COARSE_ABOVE),
+    "error of a lobe's acceleration from readings far apart, of its mean at the nose: above the first it is noted, "
+    "above the second float is not judged",
+    COMMON_PRACTICE,
+)
+USUAL_DURATION: Final = Rule(
+    "usual_duration",
+    "angle",
+    (radians(150.0), radians(360.0)),
+    "usual durations at 0.050 in, in crank degrees",
+    COMMON_PRACTICE,
 )
 WIDE_CLEARANCE: Final = Rule(
     "wide_clearance",
@@ -341,6 +377,12 @@ RULES: Final = (
     EQUAL_STACKS,
     GUARD_BAND,
     OUTLIER,
+    ALIKE_STEPS,
+    ALIKE_SHARE,
+    CHECKING_LIFTS,
+    USUAL_SURGE_RATIO,
+    COARSE_TABLE,
+    USUAL_DURATION,
     WIDE_CLEARANCE,
     HEIGHT_SLIP,
     PISTON_TO_VALVE_WITH_ALUMINUM_RODS,

@@ -12,11 +12,20 @@ from headbench.calc import BoolArray, FloatArray, IntArray
 ODD_ABOVE: Final = 3.5
 """Modified z-score above which a value is the odd one out [-]."""
 
-SCALE_STEP: Final = 1.0 / 2000.0
-"""Least scatter a set is taken to have, as a share of its median [-]."""
+ALIKE_STEPS: Final = 2.0
+"""Steps of the scale by which equal parts may read apart; common practice, no source [-]."""
+
+ALIKE_SHARE: Final = 0.005
+"""Share of the median by which parts of one set may differ and still belong; common practice, no source [-]."""
 
 FEWEST_TO_JUDGE: Final = 4
 """Values a set needs before one of them can be called odd [-]."""
+
+_TO_SCORE: Final = 0.6745
+"""The MAD of a normal distribution over its standard deviation [-]."""
+
+# two steps of 0.1 are 0.2 only to the last binary digit
+_ROUNDING: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,42 +75,44 @@ def spread(values: FloatArray) -> Spread:
     )
 
 
-def odd_ones_out(values: FloatArray) -> BoolArray:
-    """Which values of a set do not belong to it, by the modified z-score.
+def odd_ones_out(values: FloatArray, step: float) -> BoolArray:
+    """Which values of a set do not belong to it, by the modified z-score 0.6745 (x - median)/max(MAD, step).
 
     Parameters
     ----------
     values : array (P,)
         Like values, NaN where not measured [any unit]
+    step : float
+        Smallest difference that the scale shows, in the unit of the values [any unit]
 
     Returns
     -------
     array (P,)
-        True where |0.6745 (x - median) / MAD| is above ODD_ABOVE [-]
+        True where the score is above ODD_ABOVE and the value off by more than equal parts may be [-]
 
     Notes
     -----
     MAD is the median of the distances from the median, so one bad reading cannot hide itself by
-    stretching the scale. It is taken as a two-thousandth of the median at least, the step of a bench
-    scale, so that among equals a step is not odd (common practice, no source). Fewer than four values
-    name nobody.
+    stretching it. A scale shows equal parts a step or two apart, so the step is the least that a set
+    scatters, and nothing within the larger of ALIKE_STEPS steps and ALIKE_SHARE of the median is odd.
+    Fewer than four values name nobody.
 
     References
     ----------
-    NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17 Detection of Outliers, after
+    NIST/SEMATECH e-Handbook of Statistical Methods (2012), 1.3.5.17 Detection of Outliers, after
     B. Iglewicz and D. Hoaglin, How to Detect and Handle Outliers, ASQC 1993.
 
-    >>> odd_ones_out(np.array([104.1, 104.3, 104.2, 104.4, 108.9])).tolist()
+    >>> odd_ones_out(np.array([104.1, 104.3, 104.2, 104.4, 108.9]), 0.1).tolist()
     [False, False, False, False, True]
     """
     known = values[~np.isnan(values)]
     if len(known) < FEWEST_TO_JUDGE:
         return np.zeros(len(values), dtype=np.bool_)
     middle = _median(known)
-    scale = max(_median(np.abs(known - middle)), SCALE_STEP * abs(middle))
-    if scale == 0.0:
-        return np.zeros(len(values), dtype=np.bool_)
-    return np.asarray(0.6745 * np.abs(values - middle) > ODD_ABOVE * scale, dtype=np.bool_)
+    scale = max(_median(np.abs(known - middle)), step)
+    off = np.abs(values - middle)
+    alike = max(ALIKE_STEPS * step, ALIKE_SHARE * abs(middle)) * (1.0 + _ROUNDING)
+    return np.asarray((_TO_SCORE * off > ODD_ABOVE * scale) & (off > alike), dtype=np.bool_)
 
 
 def _median(known: FloatArray) -> float:

@@ -141,8 +141,8 @@ def surge_harmonics(motion: Motion, frequency: FloatArray, crank_speed: float, o
     ----------
     W. Marti, Valve-spring surge, NACA Technical Memorandum 818 (1937).
 
-    >>> from headbench.calc.motion_laws import motion_from_law
-    >>> lobe = motion_from_law("harmonic", 0.012, 1.2, 1.2)
+    >>> from headbench.calc.textbook_motions import motion_from_profile
+    >>> lobe = motion_from_profile("harmonic", 0.012, 1.2, 1.2)
     >>> stirred = surge_harmonics(lobe, np.array([400.0]), 628.0, 12)
     >>> stirred.nearest.tolist(), stirred.amplitude[:2].round(6).tolist()
     ([8], [0.004168, 0.003098])

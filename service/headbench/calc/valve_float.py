@@ -133,9 +133,9 @@ def float_speed(
     ----------
     JCGM 100:2008 (GUM), 5.1.2.
 
-    >>> from headbench.calc.motion_laws import motion_from_law
+    >>> from headbench.calc.textbook_motions import motion_from_profile
     >>> from headbench.calc.valve_motion import stacked
-    >>> motion = stacked([motion_from_law("harmonic", 0.012, 1.2, 1.2)], np.array([0]))
+    >>> motion = stacked([motion_from_profile("harmonic", 0.012, 1.2, 1.2)], np.array([0]))
     >>> load, exact = 500.0 + 50e3 * motion.lift, np.zeros(1)
     >>> parts = float_speed(motion, load, np.array([0.16]), exact, exact)
     >>> parts.crank_speed.round(1).tolist(), parts.angle.tolist(), parts.lift.tolist()
@@ -206,9 +206,9 @@ def contact_force(motion: Motion, load: FloatArray, mass: FloatArray, crank_spee
     Told at the valve's axis; between lobe and lifter it is the rocker ratio times as much. On the seat
     the spring's load rests on the seat and not on the cam.
 
-    >>> from headbench.calc.motion_laws import motion_from_law
+    >>> from headbench.calc.textbook_motions import motion_from_profile
     >>> from headbench.calc.valve_motion import stacked
-    >>> motion = stacked([motion_from_law("harmonic", 0.012, 1.2, 1.2)], np.array([0]))
+    >>> motion = stacked([motion_from_profile("harmonic", 0.012, 1.2, 1.2)], np.array([0]))
     >>> forces = contact_force(motion, 500.0 + 50e3 * motion.lift, np.array([0.16]), 600.0)
     >>> forces.least.round(1).tolist()
     [507.8]
@@ -262,11 +262,11 @@ def load_needed(motion: Motion, load: FloatArray, mass: FloatArray, crank_speed:
     Notes
     -----
     No more of what is in hand can be given up than the seat load. A stiffer spring adds mass too, a
-    third of what it weighs more: reckon again with it.
+    third of what it weighs more: figure again with it.
 
-    >>> from headbench.calc.motion_laws import motion_from_law
+    >>> from headbench.calc.textbook_motions import motion_from_profile
     >>> from headbench.calc.valve_motion import stacked
-    >>> motion = stacked([motion_from_law("harmonic", 0.012, 1.2, 1.2)], np.array([0]))
+    >>> motion = stacked([motion_from_profile("harmonic", 0.012, 1.2, 1.2)], np.array([0]))
     >>> needed = load_needed(motion, 500.0 + 50e3 * motion.lift, np.array([0.16]), 900.0)
     >>> needed.added.round(1).tolist(), needed.open_load.round(1).tolist()
     ([232.4], [1332.4])

@@ -1,6 +1,6 @@
 """Valve motion: lift and its derivatives over the cam angle, at the lobe or at the valve, and its figures.
 
-Where a motion comes from is told elsewhere: `lift_table` for measured lobes, `motion_laws` for stand-ins.
+Where a motion comes from is told elsewhere: `lift_table` for measured lobes, `textbook_motions` for stand-ins.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from headbench.calc import FloatArray, IntArray
+from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.valvetrain import rocker_ratio_over_lift, valve_lift
 
 SAMPLES: Final = 182
@@ -29,7 +29,7 @@ class Motion:
 
     Before the first and after the last angle the lift is 0.
 
-    angle : array (..., T), cam angle, ascending; twice the same where the acceleration jumps [rad]
+    angle : array (..., T), cam angle, ascending; twice the same where the acceleration or its bend jumps [rad]
     lift : array (..., T), L [m]
     velocity : array (..., T), L' [m/rad]
     acceleration : array (..., T), L'' [m/rad2]
@@ -66,21 +66,21 @@ class LiftFigures:
     peak_lift : float [m]
     peak_angle : float, cam angle of the peak [rad]
     lift_area : float, area under the lift over the cam angle [m rad]
-    largest_velocity, smallest_velocity : float, opening and closing [m/rad]
-    largest_acceleration, smallest_acceleration : float [m/rad2]
-    largest_jerk : float, either way [m/rad3]
-    opening_angle, closing_angle : array (C,), cam angles where the lift passes each checking height; NaN if never [rad]
+    velocity_maximum, velocity_minimum : float, opening and closing [m/rad]
+    acceleration_maximum, acceleration_minimum : float [m/rad2]
+    jerk_maximum : float, either way [m/rad3]
+    opening_angle, closing_angle : array (C,), cam angles where the lift passes each checking lift; NaN if never [rad]
     duration : array (C,), crank angle between them, 0 where the lift never gets there [rad of crank]
     """
 
     peak_lift: float
     peak_angle: float
     lift_area: float
-    largest_velocity: float
-    smallest_velocity: float
-    largest_acceleration: float
-    smallest_acceleration: float
-    largest_jerk: float
+    velocity_maximum: float
+    velocity_minimum: float
+    acceleration_maximum: float
+    acceleration_minimum: float
+    jerk_maximum: float
     opening_angle: FloatArray
     closing_angle: FloatArray
     duration: FloatArray
@@ -123,8 +123,8 @@ def at_valve(motion: Motion, rocker_ratio: FloatArray, at_lobe_lift: FloatArray,
     The ratio is that of `rocker_ratio_over_lift`; the derivatives of the lift follow by the chain rule.
     Where the lash is taken up the velocity steps from 0 to that of the ramp, as it does in the engine.
 
-    >>> from headbench.calc.motion_laws import motion_from_law
-    >>> lobe = motion_from_law("harmonic", 8e-3, 1.2, 1.2)
+    >>> from headbench.calc.textbook_motions import motion_from_profile
+    >>> lobe = motion_from_profile("harmonic", 8e-3, 1.2, 1.2)
     >>> valve = at_valve(lobe, np.array([1.5]), np.array([0.0]), 0.5e-3)
     >>> float(valve.lift.max().round(9))
     0.0115
@@ -139,14 +139,14 @@ def at_valve(motion: Motion, rocker_ratio: FloatArray, at_lobe_lift: FloatArray,
     velocity = first * motion.velocity
     acceleration = second * motion.velocity**2 + first * motion.acceleration
     jerk = last * motion.velocity**3 + 3.0 * second * motion.velocity * motion.acceleration + first * motion.jerk
-    shut = lift <= 0.0
+    closed = lift <= 0.0
     return Motion(
         angle=motion.angle,
-        lift=np.where(shut, 0.0, lift),
-        velocity=np.where(shut, 0.0, velocity),
-        acceleration=np.where(shut, 0.0, acceleration),
-        jerk=np.where(shut, 0.0, jerk),
-        acceleration_uncertainty=np.where(shut, 0.0, np.abs(first) * motion.acceleration_uncertainty),
+        lift=np.where(closed, 0.0, lift),
+        velocity=np.where(closed, 0.0, velocity),
+        acceleration=np.where(closed, 0.0, acceleration),
+        jerk=np.where(closed, 0.0, jerk),
+        acceleration_uncertainty=np.where(closed, 0.0, np.abs(first) * motion.acceleration_uncertainty),
     )
 
 
@@ -165,8 +165,8 @@ def stacked(motions: Sequence[Motion], which: IntArray) -> Motion:
     Motion
         Arrays (P, T) [-]
 
-    >>> from headbench.calc.motion_laws import motion_from_law
-    >>> lobes = [motion_from_law("harmonic", lift, 1.2, 1.2) for lift in (8e-3, 7e-3)]
+    >>> from headbench.calc.textbook_motions import motion_from_profile
+    >>> lobes = [motion_from_profile("harmonic", lift, 1.2, 1.2) for lift in (8e-3, 7e-3)]
     >>> stacked(lobes, np.array([0, 1, 0, 1])).lift.shape
     (4, 182)
     """
@@ -177,6 +177,42 @@ def stacked(motions: Sequence[Motion], which: IntArray) -> Motion:
         acceleration=np.stack([motion.acceleration for motion in motions])[which],
         jerk=np.stack([motion.jerk for motion in motions])[which],
         acceleration_uncertainty=np.stack([motion.acceleration_uncertainty for motion in motions])[which],
+    )
+
+
+def scaled_to(motion: Motion, peak_lift: FloatArray) -> Motion:
+    """Motions of the same shape with another peak, L peak/max(L).
+
+    Parameters
+    ----------
+    motion : Motion
+        Motions at the valve, arrays (P, T) [-]
+    peak_lift : array (P,)
+        Peak lift as measured at each valve; NaN where it was not, and the motion stays as it is [m]
+
+    Returns
+    -------
+    Motion
+
+    Notes
+    -----
+    As a rocker of another ratio would have it (own derivation): lift and its derivatives go with the ratio.
+
+    >>> from headbench.calc.textbook_motions import motion_from_profile
+    >>> lobes = stacked([motion_from_profile("harmonic", 0.012, 1.2, 1.2)], np.array([0]))
+    >>> float(scaled_to(lobes, np.array([0.0114])).lift.max())
+    0.0114
+    """
+    with np.errstate(invalid="ignore"):
+        factor = peak_lift / motion.lift.max(axis=1)
+    factor = np.where(np.isnan(peak_lift), 1.0, factor)[:, np.newaxis]
+    return Motion(
+        angle=motion.angle,
+        lift=factor * motion.lift,
+        velocity=factor * motion.velocity,
+        acceleration=factor * motion.acceleration,
+        jerk=factor * motion.jerk,
+        acceleration_uncertainty=factor * motion.acceleration_uncertainty,
     )
 
 
@@ -194,8 +230,8 @@ def in_time(motion: Motion, crank_speed: float) -> MotionInTime:
     -------
     MotionInTime
 
-    >>> from headbench.calc.motion_laws import motion_from_law
-    >>> timed = in_time(motion_from_law("harmonic", 0.012, 1.2, 1.2), 600.0)
+    >>> from headbench.calc.textbook_motions import motion_from_profile
+    >>> timed = in_time(motion_from_profile("harmonic", 0.012, 1.2, 1.2), 600.0)
     >>> round(float(timed.acceleration.min()), 1)
     -3701.1
     """
@@ -203,14 +239,14 @@ def in_time(motion: Motion, crank_speed: float) -> MotionInTime:
     return MotionInTime(motion.velocity * cam_speed, motion.acceleration * cam_speed**2, motion.jerk * cam_speed**3)
 
 
-def lift_figures(motion: Motion, checking_height: FloatArray) -> LiftFigures:
-    """Peak lift, lift area, extremes of the derivatives, and duration at checking heights of one lobe.
+def lift_figures(motion: Motion, checking_lift: FloatArray) -> LiftFigures:
+    """Peak lift, lift area, extremes of the derivatives, and duration at checking lifts of one lobe.
 
     Parameters
     ----------
     motion : Motion
         Motion of one lobe, arrays (T,) [-]
-    checking_height : array (C,)
+    checking_lift : array (C,)
         Lifts to take the duration at, above 0 [m]
 
     Returns
@@ -219,39 +255,60 @@ def lift_figures(motion: Motion, checking_height: FloatArray) -> LiftFigures:
 
     Notes
     -----
-    Between the samples the lift is the cubic its values and velocities at both ends define (Hermite).
-    A duration is told in crank angle, as the trade does; angles are the cam's.
+    Between the samples lift, velocity and acceleration are the cubics that their values and slopes at
+    both ends define (Hermite; any text on numerical analysis), so that an extreme on a sample is the
+    sample's own. A duration is told in crank angle, as the trade does; angles are the cam's.
 
-    >>> from headbench.calc.motion_laws import motion_from_law
-    >>> figures = lift_figures(motion_from_law("harmonic", 0.012, 1.2, 1.2), np.array([0.006]))
+    >>> from headbench.calc.textbook_motions import motion_from_profile
+    >>> figures = lift_figures(motion_from_profile("harmonic", 0.012, 1.2, 1.2), np.array([0.006]))
     >>> figures.duration.round(6).tolist(), round(figures.lift_area, 9)
     ([2.4], 0.0144)
     """
     angle, lift, velocity = motion.angle, motion.lift, motion.velocity
+    acceleration, jerk = motion.acceleration, motion.jerk
     step = np.diff(angle)
     area = step / 2.0 * (lift[:-1] + lift[1:]) + step**2 / 12.0 * (velocity[:-1] - velocity[1:])
-    rows = np.stack([lift, velocity, -velocity, motion.acceleration, -motion.acceleration, np.abs(motion.jerk)])
-    peaks = parabola_peak(np.broadcast_to(angle, rows.shape), rows)
-    opening = _passing(angle, lift, velocity, checking_height)
-    closing = -_passing(-angle[::-1], lift[::-1], -velocity[::-1], checking_height)
+    # where the valve leaves its seat the velocity may jump: no cubic runs across that
+    smooth = (step > 0.0) & (lift[:-1] > 0.0) & (lift[1:] > 0.0)
+    peak_angle, peak_lift = _cubic_peak(angle, lift, velocity, smooth)
+    opening = _passing(angle, lift, velocity, checking_lift)
+    closing = -_passing(-angle[::-1], lift[::-1], -velocity[::-1], checking_lift)
     return LiftFigures(
-        peak_lift=float(peaks.value[0]),
-        peak_angle=float(peaks.angle[0]),
+        peak_lift=peak_lift,
+        peak_angle=peak_angle,
         lift_area=float(area.sum()),
-        largest_velocity=float(peaks.value[1]),
-        smallest_velocity=-float(peaks.value[2]),
-        largest_acceleration=float(peaks.value[3]),
-        smallest_acceleration=-float(peaks.value[4]),
-        largest_jerk=float(peaks.value[5]),
+        velocity_maximum=_cubic_peak(angle, velocity, acceleration, smooth)[1],
+        velocity_minimum=-_cubic_peak(angle, -velocity, -acceleration, smooth)[1],
+        acceleration_maximum=_cubic_peak(angle, acceleration, jerk, smooth)[1],
+        acceleration_minimum=-_cubic_peak(angle, -acceleration, -jerk, smooth)[1],
+        jerk_maximum=float(parabola_peak(angle[np.newaxis], np.abs(jerk)[np.newaxis]).value[0]),
         opening_angle=opening,
         closing_angle=closing,
-        duration=np.where(lift.max() < checking_height, 0.0, CRANK_PER_CAM * (closing - opening)),
+        duration=np.where(lift.max() < checking_lift, 0.0, CRANK_PER_CAM * (closing - opening)),
     )
 
 
-def _passing(angle: FloatArray, lift: FloatArray, velocity: FloatArray, height: FloatArray) -> FloatArray:
-    """Angle (C,) at which a lift first rises past each height (C,)."""
-    reached = lift[np.newaxis, :] >= height[:, np.newaxis]
+def _cubic_peak(angle: FloatArray, values: FloatArray, slopes: FloatArray, smooth: BoolArray) -> tuple[float, float]:
+    """Angle and value of the highest point of the cubics on both sides of the largest value, where they are smooth."""
+    place = int(values.argmax())
+    best = float(angle[place]), float(values[place])
+    for left in range(max(place - 1, 0), min(place + 1, len(smooth))):
+        if not smooth[left]:
+            continue
+        step, rise = angle[left + 1] - angle[left], values[left + 1] - values[left]
+        start, end = slopes[left] * step, slopes[left + 1] * step
+        square, cube = 3.0 * rise - 2.0 * start - end, start + end - 2.0 * rise
+        for root in np.roots([3.0 * cube, 2.0 * square, start]):
+            t = float(root.real)
+            value = float(values[left] + t * (start + t * (square + t * cube)))
+            if 0.0 < t < 1.0 and value > best[1]:
+                best = float(angle[left] + t * step), value
+    return best
+
+
+def _passing(angle: FloatArray, lift: FloatArray, velocity: FloatArray, checking_lift: FloatArray) -> FloatArray:
+    """Angle (C,) at which a lift first rises past each checking lift (C,)."""
+    reached = lift[np.newaxis, :] >= checking_lift[:, np.newaxis]
     right = np.maximum(reached.argmax(axis=1), 1)
     left = right - 1
     step = angle[right] - angle[left]
@@ -259,15 +316,15 @@ def _passing(angle: FloatArray, lift: FloatArray, velocity: FloatArray, height: 
     start, end = velocity[left] * step, velocity[right] * step
     square, cube = 3.0 * rise - 2.0 * start - end, start + end - 2.0 * rise
     with np.errstate(divide="ignore", invalid="ignore"):
-        t = (height - lift[left]) / rise
+        t = (checking_lift - lift[left]) / rise
         for _ in range(_NEWTON_STEPS):
             value = lift[left] + t * (start + t * (square + t * cube))
-            t = np.clip(t - (value - height) / (start + t * (2.0 * square + 3.0 * t * cube)), 0.0, 1.0)
+            t = np.clip(t - (value - checking_lift) / (start + t * (2.0 * square + 3.0 * t * cube)), 0.0, 1.0)
     return np.where(reached.any(axis=1), angle[left] + t * step, np.nan)
 
 
 def parabola_peak(angle: FloatArray, values: FloatArray) -> Peak:
-    """Largest value of every row, and where, by the parabola through it and its two neighbours.
+    """Largest value of every row, and where, by the parabola through it and its two neighbors.
 
     Parameters
     ----------

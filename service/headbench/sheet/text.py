@@ -164,7 +164,7 @@ _CHECKS: Final = {
 }
 """The checks of a position by their fields, and what the sheet calls them."""
 
-_FLOAT_CHECKS: Final = {"float_reserve": "float reserve", "surge_ratio": "surge ratio"}
+_FLOAT_CHECKS: Final = {"float_reserve_check": "float reserve", "surge_ratio_check": "surge ratio"}
 """Likewise those of its float."""
 
 _RULES: Final = {"at_least": "min ", "at_most": "max ", "within": "+/- "}

@@ -1,4 +1,4 @@
-"""Motion laws: textbook rises that stand in for a lobe nobody has measured."""
+"""Textbook motions: rises from the books that stand in for a lobe nobody has measured."""
 
 from __future__ import annotations
 
@@ -9,8 +9,18 @@ import numpy as np
 from headbench.calc import FloatArray
 from headbench.calc.valve_motion import SAMPLES, Motion
 
-MotionLaw = Literal["harmonic", "cycloidal", "3-4-5", "4-5-6-7", "modified sine"]
-"""The laws there are."""
+Profile = Literal["harmonic", "cycloidal", "3-4-5", "4-5-6-7", "modified sine"]
+"""The profiles there are."""
+
+_EXTREMES: Final[dict[Profile, tuple[float, ...]]] = {
+    "harmonic": (),
+    "cycloidal": (1 / 4,),
+    "3-4-5": ((1 - 3**-0.5) / 2,),
+    "4-5-6-7": ((1 - 5**-0.5) / 2,),
+    # its acceleration bends otherwise on either side: twice the same
+    "modified sine": (1 / 8, 1 / 8),
+}
+"""Fractions of a rise at which it accelerates most: a motion has a sample on each, and where it brakes most [-]."""
 
 _POLYNOMIALS: Final[dict[str, tuple[float, ...]]] = {
     # coefficients of u^0, u^1, ...
@@ -19,13 +29,13 @@ _POLYNOMIALS: Final[dict[str, tuple[float, ...]]] = {
 }
 
 
-def law_values(law: MotionLaw, fraction: FloatArray) -> FloatArray:
-    """Rise from 0 to 1 by a motion law, and its three derivatives.
+def profile_values(profile: Profile, fraction: FloatArray) -> FloatArray:
+    """Rise from 0 to 1 by a textbook profile, and its three derivatives.
 
     Parameters
     ----------
-    law : MotionLaw
-        Which law [-]
+    profile : Profile
+        Which profile [-]
     fraction : array (N,)
         How much of the rise's angle has gone by u, 0 to 1 [-]
 
@@ -43,15 +53,15 @@ def law_values(law: MotionLaw, fraction: FloatArray) -> FloatArray:
 
     References
     ----------
-    R. L. Norton, Design of Machinery, 5th edition, chapter 8; from memory. H. A. Rothbart (ed.), Cam
-    Design Handbook (2004), table 4.2 prints 4.9 (harmonic), 6.3, 5.8 and, a slip,
+    R. L. Norton, Design of Machinery, 5th edition (2012), chapter 8; from memory. H. A. Rothbart (ed.),
+    Cam Design Handbook (2004), table 4.2 prints 4.9 (harmonic), 6.3, 5.8 and, a slip,
     7.3 (4-5-6-7).
 
-    >>> law_values("harmonic", np.array([0.5])).round(6).ravel().tolist()
+    >>> profile_values("harmonic", np.array([0.5])).round(6).ravel().tolist()
     [0.5, 1.570796, 0.0, -15.503138]
     """
     u, pi = fraction, np.pi
-    if law == "harmonic":
+    if profile == "harmonic":
         phase = pi * u
         return np.stack(
             [
@@ -61,7 +71,7 @@ def law_values(law: MotionLaw, fraction: FloatArray) -> FloatArray:
                 -(pi**3) / 2.0 * np.sin(phase),
             ]
         )
-    if law == "cycloidal":
+    if profile == "cycloidal":
         phase = 2.0 * pi * u
         return np.stack(
             [
@@ -71,9 +81,9 @@ def law_values(law: MotionLaw, fraction: FloatArray) -> FloatArray:
                 4.0 * pi**2 * np.cos(phase),
             ]
         )
-    if law == "modified sine":
+    if profile == "modified sine":
         return _modified_sine(u)
-    polynomial = np.polynomial.Polynomial(_POLYNOMIALS[law])
+    polynomial = np.polynomial.Polynomial(_POLYNOMIALS[profile])
     return np.stack([polynomial.deriv(order)(u) if order else polynomial(u) for order in range(4)])
 
 
@@ -94,13 +104,13 @@ def _modified_sine(u: FloatArray) -> FloatArray:
     return np.stack(pieces) / (4.0 + pi)
 
 
-def motion_from_law(law: MotionLaw, lift: float, rise: float, fall: float) -> Motion:
+def motion_from_profile(profile: Profile, lift: float, rise: float, fall: float) -> Motion:
     """Motion of a stand-in lobe, L = lift y(u) up and down again, angles counted from its peak.
 
     Parameters
     ----------
-    law : MotionLaw
-        Which law [-]
+    profile : Profile
+        Which profile [-]
     lift : float
         Peak lift [m]
     rise : float
@@ -115,17 +125,17 @@ def motion_from_law(law: MotionLaw, lift: float, rise: float, fall: float) -> Mo
 
     Notes
     -----
-    A stand-in, never a measurement. These laws were made for rises between dwells: all but the
+    A stand-in, never a measurement. These profiles were made for rises between dwells: all but the
     harmonic one fall to no acceleration at the peak and brake the valve hardest on the flanks, which
-    no real lobe does, and the harmonic one starts with a step. A float speed from one says whether a
-    spring is in the right region, no more.
+    no lobe made for a valve does, and the harmonic one starts with a step. A float speed from one is a
+    rough guide and proves nothing.
 
-    >>> motion = motion_from_law("cycloidal", 0.012, 1.2, 1.3)
+    >>> motion = motion_from_profile("cycloidal", 0.012, 1.2, 1.3)
     >>> float(motion.lift.max()), motion.angle[[0, -1]].tolist()
     (0.012, [-1.2, 1.3])
     """
-    u = np.linspace(0.0, 1.0, SAMPLES // 2)
-    y = lift * law_values(law, u)
+    u = _samples(profile)
+    y = lift * profile_values(profile, u)
     scale = np.arange(4)[:, np.newaxis]
     opening = y / rise**scale
     closing = (y * (-1.0) ** scale / fall**scale)[:, ::-1]
@@ -138,3 +148,14 @@ def motion_from_law(law: MotionLaw, lift: float, rise: float, fall: float) -> Mo
         jerk=both[3],
         acceleration_uncertainty=np.zeros(2 * len(u)),
     )
+
+
+def _samples(profile: Profile) -> FloatArray:
+    """Fractions of a rise to sample it at: evenly, those nearest to the extremes moved onto them, both halves alike."""
+    half = np.linspace(0.0, 0.5, SAMPLES // 4 + 1)
+    free = half.copy()
+    for extreme in _EXTREMES[profile]:
+        nearest = int(np.nanargmin(np.abs(free - extreme)))
+        half[nearest], free[nearest] = extreme, np.nan
+    half = np.sort(half)
+    return np.concatenate([half, 1.0 - half[-2::-1]])

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headbench.calc.motion_laws import MotionLaw, law_values, motion_from_law
-from headbench.calc.valve_motion import SAMPLES
+from headbench.calc.textbook_motions import Profile, motion_from_profile, profile_values
+from headbench.calc.valve_motion import SAMPLES, lift_figures
 
-LAWS: tuple[MotionLaw, ...] = get_args(MotionLaw)
+PROFILES: tuple[Profile, ...] = get_args(Profile)
 Rise = Callable[[int, float], float]
 """Derivative of some order at some part of the way."""
 
@@ -53,8 +53,8 @@ def three_sines(u: Any) -> Any:
     return mpmath.cos(slow * (u - 1 / 8)) if u <= 7 / 8 else -mpmath.cos(fast * (u - 7 / 8))
 
 
-# every law from its definition, none of it from the kernel's formulas
-DEFINITIONS: dict[MotionLaw, Rise] = {
+# every profile from its definition, none of it from the kernel's formulas
+DEFINITIONS: dict[Profile, Rise] = {
     "harmonic": lambda order, u: float(mpmath.diff(lambda v: (1 - mpmath.cos(mpmath.pi * v)) / 2, u, order)),
     "cycloidal": from_acceleration(lambda u: mpmath.sin(2 * mpmath.pi * u)),
     "3-4-5": polynomial_between_dwells(2),
@@ -63,37 +63,52 @@ DEFINITIONS: dict[MotionLaw, Rise] = {
 }
 
 
-@pytest.mark.parametrize("law", LAWS)
-def test_a_law_and_its_derivatives_are_those_of_its_definition(law: MotionLaw) -> None:
+@pytest.mark.parametrize("profile", PROFILES)
+def test_a_profile_and_its_derivatives_are_those_of_its_definition(profile: Profile) -> None:
     at = [0.03, 0.11, 0.2, 0.37, 0.5, 0.64, 0.81, 0.9, 0.97]
-    values = law_values(law, np.array(at))
+    values = profile_values(profile, np.array(at))
     for order in range(4):
-        expected = [DEFINITIONS[law](order, u) for u in at]
+        expected = [DEFINITIONS[profile](order, u) for u in at]
         assert values[order] == pytest.approx(expected, rel=1e-11, abs=1e-11)
 
 
-@pytest.mark.parametrize(
-    ("law", "velocity", "acceleration", "jerk"),
-    # acceleration: reference-values.md (4.9348, 6.2832, 5.7735, 7.5132), exact; Norton, Design of Machinery (MEM).
-    # The others derived by hand from the definitions that the test before checks against
-    [
-        ("harmonic", math.pi / 2, math.pi**2 / 2, math.pi**3 / 2),
-        ("cycloidal", 2.0, 2 * math.pi, 4 * math.pi**2),
-        ("3-4-5", 15 / 8, 10 / math.sqrt(3), 60.0),
-        ("4-5-6-7", 35 / 16, 7.513188, 52.5),
-        ("modified sine", 4 * math.pi / (4 + math.pi), 4 * math.pi**2 / (4 + math.pi), 16 * math.pi**3 / (4 + math.pi)),
-    ],
-)
-def test_the_peaks_of_a_law_are_the_textbook_ones(
-    law: MotionLaw, velocity: float, acceleration: float, jerk: float
+PEAKS: dict[Profile, tuple[float, float, float]] = {
+    # velocity, acceleration, jerk. Acceleration: reference-values.md (4.9348, 6.2832, 5.7735, 7.5132), exact; Norton,
+    # Design of Machinery (MEM). The others derived by hand from the definitions that the test before checks against:
+    # 4-5-6-7 accelerates by 420 u^2 (1 - u)^2 (1 - 2 u), hardest where 1 - 5 u + 5 u^2 is 0, at u = (1 - 1/sqrt(5))/2
+    "harmonic": (math.pi / 2, math.pi**2 / 2, math.pi**3 / 2),
+    "cycloidal": (2.0, 2 * math.pi, 4 * math.pi**2),
+    "3-4-5": (15 / 8, 10 / math.sqrt(3), 60.0),
+    "4-5-6-7": (35 / 16, 420 * (1 / 5) ** 2 / math.sqrt(5), 52.5),
+    "modified sine": (4 * math.pi / (4 + math.pi), 4 * math.pi**2 / (4 + math.pi), 16 * math.pi**3 / (4 + math.pi)),
+}
+
+
+@pytest.mark.parametrize("profile", PROFILES)
+def test_the_peaks_of_a_profile_are_the_textbook_ones(profile: Profile) -> None:
+    peaks = np.abs(profile_values(profile, np.linspace(0.0, 1.0, 100_001))).max(axis=1)
+    assert peaks[1:] == pytest.approx(PEAKS[profile], rel=1e-7)
+
+
+@pytest.mark.parametrize(("rise", "fall"), [(1.2, 1.2), (1.1, 1.3), (0.9, 1.7)])
+@pytest.mark.parametrize("profile", PROFILES)
+def test_the_figures_of_a_stand_in_are_the_closed_form_of_its_profile(
+    profile: Profile, rise: float, fall: float
 ) -> None:
-    peaks = np.abs(law_values(law, np.linspace(0.0, 1.0, 100_001))).max(axis=1)
-    assert peaks[1:] == pytest.approx([velocity, acceleration, jerk], rel=1e-7)
+    # OWN: y(u) over an angle stretches the nth derivative by lift/angle^n, on the opening and the closing flank
+    velocity, acceleration, jerk = PEAKS[profile]
+    figures = lift_figures(motion_from_profile(profile, 0.012, rise, fall), np.array([1e-3]))
+    narrow = min(rise, fall)
+    assert figures.velocity_maximum == pytest.approx(velocity * 0.012 / rise, rel=1e-12)
+    assert figures.velocity_minimum == pytest.approx(-velocity * 0.012 / fall, rel=1e-12)
+    assert figures.acceleration_maximum == pytest.approx(acceleration * 0.012 / narrow**2, rel=1e-12)
+    assert figures.acceleration_minimum == pytest.approx(-acceleration * 0.012 / narrow**2, rel=1e-12)
+    assert figures.jerk_maximum == pytest.approx(jerk * 0.012 / narrow**3, rel=1e-12)
 
 
-@pytest.mark.parametrize("law", LAWS)
-def test_a_stand_in_rises_from_its_seat_to_its_lift_and_back(law: MotionLaw) -> None:
-    motion = motion_from_law(law, 0.012, 1.1, 1.3)
+@pytest.mark.parametrize("profile", PROFILES)
+def test_a_stand_in_rises_from_its_seat_to_its_lift_and_back(profile: Profile) -> None:
+    motion = motion_from_profile(profile, 0.012, 1.1, 1.3)
     assert motion.angle[[0, -1]] == pytest.approx([-1.1, 1.3])
     assert motion.lift[[0, -1]] == pytest.approx([0.0, 0.0], abs=1e-15)
     assert motion.velocity[[0, -1]] == pytest.approx([0.0, 0.0], abs=1e-14)
@@ -103,9 +118,9 @@ def test_a_stand_in_rises_from_its_seat_to_its_lift_and_back(law: MotionLaw) -> 
     assert (motion.acceleration_uncertainty == 0.0).all()
 
 
-@pytest.mark.parametrize("law", LAWS)
-def test_each_derivative_of_a_stand_in_is_the_slope_of_the_one_before(law: MotionLaw) -> None:
-    motion = motion_from_law(law, 0.012, 1.1, 1.3)
+@pytest.mark.parametrize("profile", PROFILES)
+def test_each_derivative_of_a_stand_in_is_the_slope_of_the_one_before(profile: Profile) -> None:
+    motion = motion_from_profile(profile, 0.012, 1.1, 1.3)
     inside = np.diff(motion.angle) > 0.0
     chain = [motion.lift, motion.velocity, motion.acceleration, motion.jerk]
     for value, slope in pairwise(chain):
@@ -116,18 +131,18 @@ def test_each_derivative_of_a_stand_in_is_the_slope_of_the_one_before(law: Motio
 
 
 @given(
-    law=st.sampled_from(LAWS),
+    profile=st.sampled_from(PROFILES),
     lift=st.floats(1e-3, 2e-2),
     rise=st.floats(0.4, 2.0),
     fall=st.floats(0.4, 2.0),
     factor=st.floats(0.5, 2.0),
 )
 def test_a_stand_in_scales_with_lift_and_width_and_mirrors(
-    law: MotionLaw, lift: float, rise: float, fall: float, factor: float
+    profile: Profile, lift: float, rise: float, fall: float, factor: float
 ) -> None:
-    motion = motion_from_law(law, lift, rise, fall)
-    wider = motion_from_law(law, factor * lift, factor * rise, factor * fall)
-    mirrored = motion_from_law(law, lift, fall, rise)
+    motion = motion_from_profile(profile, lift, rise, fall)
+    wider = motion_from_profile(profile, factor * lift, factor * rise, factor * fall)
+    mirrored = motion_from_profile(profile, lift, fall, rise)
     assert wider.lift == pytest.approx(factor * motion.lift, rel=1e-9, abs=1e-15)
     assert wider.acceleration == pytest.approx(motion.acceleration / factor, rel=1e-9, abs=1e-12)
     assert mirrored.angle == pytest.approx(-motion.angle[::-1])

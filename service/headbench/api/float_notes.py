@@ -1,0 +1,85 @@
+"""Float notes: what a reserve that is missed takes, and how near the springs come to the lobe's harmonics."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from headbench.api.findings import Note, note
+from headbench.api.float_lines import ValveFloat
+from headbench.calc.limits import USUAL_SURGE_RATIO
+from headbench.calc.surge import crank_speed_at_ratio
+from headbench.calc.valve_float import mass_allowed
+from headbench.units import Scales
+
+_MISSED = {"borderline", "reject"}
+
+
+def reserve_notes(
+    ids: Sequence[str], lines: Sequence[ValveFloat | None], intended_speed: float | None
+) -> Iterator[Note]:
+    """What it takes where a float reserve is missed; told once, for the lowest.
+
+    `intended_speed` is in the caller's unit, as the float speeds are.
+    """
+    missed = [
+        (line.float_speed, name, line)
+        for name, line in zip(ids, lines, strict=True)
+        if line and line.float_speed and line.float_reserve_check.verdict in _MISSED
+    ]
+    if not missed or intended_speed is None:
+        return
+    speed, name, line = min(missed, key=lambda one: one[0])
+    limit = line.float_reserve_check.limit
+    wanted = intended_speed * (1.0 + limit / 100.0)
+    share = float(mass_allowed(np.ones(1), np.array([speed]), wanted)[0])
+    others = ", ".join(other for _, other, _ in missed if other != name)
+    too = f" ({others} too)" if others else ""
+    takes = (
+        f"{100.0 * (1.0 / share - 1.0):.0f} % more spring load at every height, or {100.0 * (1.0 - share):.0f} % less "
+        "moving mass, takes it there"
+        if share < 1.0
+        else "its uncertainty leaves it open: lower that, or take more spring load"
+    )
+    detail = (
+        f"{name}{too}: floats at {speed:.0f} rpm; {limit:g} % over the intended {intended_speed:.0f} rpm is "
+        f"{wanted:.0f} rpm: {takes}."
+    )
+    yield note("float_short", f"/positions/{ids.index(name)}", detail)
+
+
+def surge_notes(ids: Sequence[str], lines: Sequence[ValveFloat | None], scales: Scales) -> Iterator[Note]:
+    """How near the springs come to the lobe's harmonics; told once, and judged by a limit that the job names alone."""
+    known = [(line.surge_ratio, name, line) for name, line in zip(ids, lines, strict=True) if line and line.surge_ratio]
+    if not known:
+        return
+    ratio, name, line = min(known, key=lambda one: one[0])
+    low, high = USUAL_SURGE_RATIO.values
+    unit = scales["length"].unit
+    near = min(line.harmonics, key=lambda one: abs(one.order - ratio), default=None)
+    meets = (
+        "" if near is None else f" The nearest harmonic of the lobe is {near.order}, {_small(near.amplitude)} {unit}."
+    )
+    detail = (
+        f"{name}: lowest surge ratio, {ratio:.1f}. Valve springs run {low:g} to {high:g} ({USUAL_SURGE_RATIO.basis})."
+        f"{meets}{_against_limit(line, scales)}"
+    )
+    yield note("surge_ratio", "/intended_speed", detail)
+
+
+def _against_limit(line: ValveFloat, scales: Scales) -> str:
+    """What a limit on the surge ratio comes to."""
+    check = line.surge_ratio_check
+    if check is None:
+        return " No limit was given: compare lobes, springs and speeds."
+    if check.verdict != "reject" or line.surge_frequency is None:
+        return ""
+    hertz = np.array([line.surge_frequency * scales["frequency"].factor])
+    keeps = float(crank_speed_at_ratio(hertz, check.limit)[0]) / scales["speed"].factor
+    return f" Up to {keeps:.0f} rpm it keeps {check.limit:g}; past that take a lighter or stiffer spring."
+
+
+def _small(value: float) -> str:
+    """A length to two digits, never as a power of ten."""
+    return np.format_float_positional(value, precision=2, fractional=False, trim="-")
