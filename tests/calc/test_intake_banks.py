@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import NamedTuple
 
 import numpy as np
@@ -8,8 +9,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import root
+from tests.rigid_v import Head, V
 
-from headbench.calc.intake_banks import BankCuts, IntakeV, ManifoldSeat, bank_cuts, bank_misfit, settled_seat
+from headbench.calc.intake_banks import (
+    BankCuts,
+    HeadMoves,
+    IntakeV,
+    ManifoldSeat,
+    bank_cuts,
+    bank_misfit,
+    closed_seat,
+    misalignment_at,
+    sealing_cuts,
+    settled_seat,
+)
 from headbench.calc.intake_fit import intake_cuts
 
 SPACING, WIDTH, HEIGHT = 0.25, 0.06, 0.055
@@ -21,7 +34,11 @@ tilts = st.tuples(st.floats(-0.02, 0.02), st.floats(-0.02, 0.02))
 
 
 def v_of(angle: tuple[float, float]) -> IntakeV:
-    return IntakeV(angle[0], angle[1], SPACING, WIDTH, HEIGHT)
+    return IntakeV(2.0 * angle[0], angle[1], SPACING, WIDTH, HEIGHT)
+
+
+def cut(deck_cut: Iterable[float], head_tilt: Iterable[float] = (0.0, 0.0)) -> HeadMoves:
+    return HeadMoves(np.array(list(deck_cut)), np.zeros(2), np.array(list(head_tilt)))
 
 
 class Face(NamedTuple):
@@ -105,7 +122,7 @@ def simulated(
 def cuts_for(
     angle: tuple[float, float], approach: tuple[float, float], head_tilt: tuple[float, float], manifold_tilt: float
 ) -> BankCuts:
-    return bank_cuts(v_of(angle), np.array(approach), np.array(head_tilt), manifold_tilt)
+    return bank_cuts(v_of(angle), cut(approach, head_tilt), manifold_tilt)
 
 
 @given(angles, approaches, tilts, st.floats(-0.01, 0.01))
@@ -129,14 +146,14 @@ def test_the_misfit_is_that_of_the_moved_points(
     manifold_tilt: float,
 ) -> None:
     seat = ManifoldSeat(sideways, drop, manifold_tilt)
-    cut = np.array([[0.1e-3, 0.2e-3], [0.3e-3, 0.4e-3]])
-    found = bank_misfit(v_of(angle), np.array(approach), np.array(head_tilt), cut, seat)
+    face_cut = np.array([[0.1e-3, 0.2e-3], [0.3e-3, 0.4e-3]])
+    found = bank_misfit(v_of(angle), cut(approach, head_tilt), face_cut, seat)
     manifold, heads = faces(angle, (0.0, 0.0), (0.0, 0.0)), faces(angle, approach, head_tilt)
     for bank, right in enumerate((False, True)):
         placed = moved(manifold[bank], seat)
         normal = outwards(placed, right=right)
         gap = [along(placed.middle - point, normal) for point in (heads[bank].top, heads[bank].bottom)]
-        assert found.gap[bank] == pytest.approx(np.array(gap) + cut[bank], abs=1e-14)
+        assert found.gap[bank] == pytest.approx(np.array(gap) + face_cut[bank], abs=1e-14)
         up = (placed.top - placed.bottom) / abs(placed.top - placed.bottom)
         assert found.misalignment[bank] == pytest.approx(along(placed.middle - heads[bank].middle, up), abs=1e-14)
 
@@ -144,7 +161,7 @@ def test_the_misfit_is_that_of_the_moved_points(
 @given(angles, st.floats(0.0, 2e-3))
 def test_banks_alike_need_the_cuts_of_one_face(angle: tuple[float, float], approach: float) -> None:
     both = cuts_for(angle, (approach, approach), (0.0, 0.0), 0.0)
-    one = intake_cuts(approach, *angle)
+    one = intake_cuts(approach, 2.0 * angle[0], angle[1])
     assert both.face_cut == pytest.approx(np.full((2, 2), one.face_cut), abs=1e-13)
     assert both.seat.drop == pytest.approx(one.rail_cut, abs=1e-13)
     assert both.seat.sideways == pytest.approx(0.0, abs=1e-13)
@@ -166,7 +183,7 @@ def test_after_the_cuts_nothing_is_open_or_out_of_line(
     angle: tuple[float, float], approach: tuple[float, float], head_tilt: tuple[float, float]
 ) -> None:
     cuts = cuts_for(angle, approach, head_tilt, 0.005)
-    left = bank_misfit(v_of(angle), np.array(approach), np.array(head_tilt), cuts.face_cut, cuts.seat)
+    left = bank_misfit(v_of(angle), cut(approach, head_tilt), cuts.face_cut, cuts.seat)
     assert left.gap == pytest.approx(np.zeros((2, 2)), abs=1e-15)
     assert left.misalignment == pytest.approx(np.zeros(2), abs=1e-15)
 
@@ -219,8 +236,8 @@ def test_a_taper_misses_metal_at_the_edge_where_it_would_have_to_be_added(turned
 def test_a_free_manifold_settles_on_both_faces(
     angle: tuple[float, float], approach: tuple[float, float], head_tilt: tuple[float, float]
 ) -> None:
-    cut = np.array([[0.2e-3, 0.1e-3], [0.0, 0.3e-3]])
-    inputs = v_of(angle), np.array(approach), np.array(head_tilt), cut
+    face_cut = np.array([[0.2e-3, 0.1e-3], [0.0, 0.3e-3]])
+    inputs = v_of(angle), cut(approach, head_tilt), face_cut
     seat = settled_seat(*inputs, math.inf)
     assert seat.tilt == 0.0
     assert bank_misfit(*inputs, seat).gap.min(axis=1) == pytest.approx(np.zeros(2), abs=1e-14)
@@ -230,8 +247,7 @@ def test_a_free_manifold_settles_on_both_faces(
 def test_on_its_rails_a_manifold_is_open_alike_on_both_sides(
     angle: tuple[float, float], approach: tuple[float, float]
 ) -> None:
-    cut = np.full((2, 2), 3e-3)
-    inputs = v_of(angle), np.array(approach), np.zeros(2), cut
+    inputs = v_of(angle), cut(approach), np.full((2, 2), 3e-3)
     seat = settled_seat(*inputs, 0.1e-3)
     assert seat.drop == 0.1e-3
     left, right = bank_misfit(*inputs, seat).gap.min(axis=1)
@@ -243,16 +259,121 @@ def test_an_unknown_approach_leaves_the_cuts_unknown() -> None:
     cuts = cuts_for((0.7, 0.1), (math.nan, 1e-3), (0.0, 0.0), 0.0)
     assert np.isnan(cuts.face_cut).all()
     assert math.isnan(cuts.seat.drop)
-    assert math.isnan(
-        settled_seat(v_of((0.7, 0.1)), np.array([math.nan, 1e-3]), np.zeros(2), np.zeros((2, 2)), 0.0).drop
-    )
+    assert math.isnan(settled_seat(v_of((0.7, 0.1)), cut((math.nan, 1e-3)), np.zeros((2, 2)), 0.0).drop)
 
 
 @given(angles, approaches, st.floats(0.1, 10.0))
 def test_cuts_scale_with_the_engine(angle: tuple[float, float], approach: tuple[float, float], scale: float) -> None:
-    small = bank_cuts(v_of(angle), np.array(approach), np.array([0.01, 0.0]), 0.002)
-    v = IntakeV(*angle, scale * SPACING, scale * WIDTH, scale * HEIGHT)
-    large = bank_cuts(v, scale * np.array(approach), np.array([0.01, 0.0]), 0.002)
+    small = bank_cuts(v_of(angle), cut(approach, (0.01, 0.0)), 0.002)
+    v = IntakeV(2.0 * angle[0], angle[1], scale * SPACING, scale * WIDTH, scale * HEIGHT)
+    large = bank_cuts(v, cut([scale * one for one in approach], (0.01, 0.0)), 0.002)
     assert large.face_cut == pytest.approx(scale * small.face_cut, abs=1e-13 * scale)
     assert large.seat.drop == pytest.approx(scale * small.seat.drop, abs=1e-13 * scale)
     assert large.seat.tilt == small.seat.tilt == 0.002
+
+
+rigid_angles = st.tuples(st.floats(30.0, 110.0), st.floats(-12.0, 20.0))
+"""Bank angle and face tilt in degrees."""
+rigid_heads = st.tuples(st.floats(-0.03, 0.06), st.floats(0.0, 0.04), st.floats(-1.5, 1.5)).map(lambda one: Head(*one))
+
+
+def made(v: V) -> IntakeV:
+    return IntakeV(math.radians(v.bank_angle), math.radians(v.face_tilt), v.spacing, v.width, v.height)
+
+
+def moves(v: V) -> HeadMoves:
+    pair = v.left, v.right
+    return HeadMoves(
+        np.array([head.cut for head in pair]),
+        np.array([head.decked for head in pair]),
+        np.array([math.radians(head.wedge) for head in pair]),
+    )
+
+
+UNCUT = np.zeros((2, 2))
+
+
+def put(v: V) -> ManifoldSeat:
+    return ManifoldSeat(v.sideways, v.drop, math.radians(v.cock))
+
+
+@given(rigid_angles, rigid_heads, rigid_heads, st.floats(-0.1, 0.1), st.floats(-0.1, 0.1), st.floats(-0.5, 0.5))
+def test_the_misfit_is_that_of_rigid_bodies_block_decked_and_all(
+    angle: tuple[float, float], left: Head, right: Head, sideways: float, drop: float, cock: float
+) -> None:
+    v = V(*angle, left, right, sideways=sideways, drop=drop, cock=cock)
+    found = bank_misfit(made(v), moves(v), UNCUT, put(v))
+    assert found.gap == pytest.approx(v.gaps(), abs=1e-12)
+    assert found.misalignment == pytest.approx(v.holes(), abs=1e-12)
+
+
+@pytest.mark.parametrize("wedge", [0.0, 1.2, -1.2])
+def test_decking_the_block_moves_no_gap_at_a_square_face(wedge: float) -> None:
+    # the block's deck stays square to the bore and a square face runs along it: 0.030 off the block lets the head
+    # down along the manifold's face, whatever angle was cut on the head
+    before, after = (V(90.0, 0.0, Head(0.01, decked, wedge), Head(0.01, decked, wedge)) for decked in (0.0, 0.030))
+    assert after.gaps() == pytest.approx(before.gaps(), abs=1e-15)
+    one, other = (bank_misfit(made(v), moves(v), UNCUT, LEVEL) for v in (before, after))
+    assert other.gap == pytest.approx(one.gap, abs=1e-15)
+    assert other.misalignment - one.misalignment == pytest.approx(np.full(2, 0.030), abs=1e-15)
+
+
+@given(rigid_angles, st.floats(-0.03, 0.06), st.floats(-0.03, 0.06), st.floats(0.0, 0.05))
+def test_a_manifold_comes_to_rest_where_a_linear_programme_puts_it(
+    angle: tuple[float, float], left: float, right: float, rail_room: float
+) -> None:
+    v = V(*angle, Head(left), Head(right)).at_rest(rail_room)
+    seat = settled_seat(made(v), moves(v), UNCUT, rail_room)
+    assert (seat.sideways, seat.drop) == pytest.approx((v.sideways, v.drop), abs=1e-7)
+
+
+@given(rigid_angles, rigid_heads, rigid_heads)
+def test_sealing_takes_off_the_least_that_closes_both_faces(
+    angle: tuple[float, float], left: Head, right: Head
+) -> None:
+    v = V(*angle, left, right)
+    uncut = bank_misfit(made(v), moves(v), UNCUT, LEVEL)
+    cuts = sealing_cuts(uncut.gap, uncut.misalignment, math.radians(angle[0]), math.radians(angle[1]))
+    # nothing is added, one edge of each face stays as it is, and the manifold lies on all four edges
+    assert cuts.face_cut.min(axis=1).tolist() == [0.0, 0.0]
+    left_open = bank_misfit(made(v), moves(v), cuts.face_cut, cuts.seat)
+    assert left_open.gap == pytest.approx(UNCUT, abs=1e-14)
+    assert cuts.misalignment == pytest.approx(left_open.misalignment, abs=1e-14)
+    placed = V(*angle, left, right, sideways=cuts.seat.sideways, drop=cuts.seat.drop)
+    assert cuts.misalignment == pytest.approx(placed.holes(), abs=1e-12)
+
+
+@given(rigid_angles, st.floats(-0.03, 0.06), st.floats(-0.1, 0.1), st.floats(-0.1, 0.1))
+def test_holes_follow_a_manifold_that_is_moved(
+    angle: tuple[float, float], down: float, sideways: float, drop: float
+) -> None:
+    v = V(*angle, Head(down), Head(0.0))
+    moved_to = V(*angle, Head(down), Head(0.0), sideways=sideways, drop=drop)
+    found = misalignment_at(v.holes(), put(moved_to), math.radians(angle[0]), math.radians(angle[1]))
+    assert found == pytest.approx(moved_to.holes(), abs=1e-12)
+
+
+UPRIGHT = math.radians(45.0), -math.radians(45.0)
+
+
+def test_between_upright_faces_heads_alike_need_the_cuts_of_one_face() -> None:
+    # by hand: sin 45 and cos 45 of 1 mm
+    cuts = cuts_for(UPRIGHT, (1e-3, 1e-3), (0.0, 0.0), 0.0)
+    assert cuts.face_cut == pytest.approx(np.full((2, 2), math.sqrt(0.5) * 1e-3), rel=1e-12)
+    assert (cuts.seat.sideways, cuts.seat.drop) == pytest.approx((0.0, math.sqrt(0.5) * 1e-3), abs=1e-15)
+
+
+def test_between_upright_faces_no_place_serves_heads_that_came_down_unlike() -> None:
+    cuts = cuts_for(UPRIGHT, (1e-3, 0.5e-3), (0.0, 0.0), 0.0)
+    assert np.isnan(cuts.face_cut).all()
+    assert math.isnan(cuts.seat.drop)
+
+
+def test_between_upright_faces_a_manifold_neither_rides_up_nor_closes_a_gap() -> None:
+    angle = math.radians(90.0), -math.radians(45.0)
+    wide = closed_seat(np.array([-1e-3, -1e-3]), *angle, 5e-3)
+    assert (wide.sideways, wide.drop) == (0.0, 0.0)
+    loose = closed_seat(np.array([1e-3, 0.0]), *angle, 5e-3)
+    assert (loose.sideways, loose.drop) == pytest.approx((-0.5e-3, 5e-3), abs=1e-15)
+    assert math.isnan(closed_seat(np.array([1e-3, 1e-3]), *angle, math.inf).drop)
+    assert math.isnan(closed_seat(np.array([math.nan, 1e-3]), *angle, 5e-3).drop)
