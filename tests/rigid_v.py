@@ -21,7 +21,8 @@ MIRROR = np.array([-1.0, 1.0])
 def turned(points: Points, degrees: float) -> Points:
     """Points turned anticlockwise about the origin."""
     angle = radians(degrees)
-    return points @ np.array([[cos(angle), -sin(angle)], [sin(angle), cos(angle)]]).T
+    turn = np.array([[cos(angle), -sin(angle)], [sin(angle), cos(angle)]])
+    return np.asarray(points @ turn.T, dtype=np.float64)
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,7 @@ class V:
         laid = laid - np.array([0.0, head.decked])
         leaning = turned(laid, -self.bank_angle / 2.0)
         foot = turned(np.array([[0.0, self.height]]), -self.bank_angle / 2.0)[0]
-        return leaning - foot + np.array([self.spacing / 2.0, 0.0])
+        return np.asarray(leaning - foot + np.array([self.spacing / 2.0, 0.0]), dtype=np.float64)
 
     def heads(self) -> tuple[Points, Points]:
         """Both heads' faces, left first."""
@@ -76,7 +77,7 @@ class V:
         return turned(right * MIRROR, self.cock) + place, turned(right, self.cock) + place
 
     def gaps(self) -> Points:
-        """What a feeler gauge finds at top and bottom edge of both heads' faces, square to the manifold's, less gasket."""
+        """What a feeler gauge finds at both edges of the heads' faces, square to the manifold's, less gasket."""
         found = []
         for head, manifold, out in zip(self.heads(), self.manifold(), (90.0, -90.0), strict=True):
             run = (manifold[0] - manifold[2]) / self.width
@@ -98,7 +99,7 @@ class V:
         return np.array(found)
 
     def at_rest(self, rail_room: float, *, gasket_in: bool = True) -> V:
-        """The same V with its manifold, kept level, as low as faces and rails let it, then put where both open alike."""
+        """The same V, its manifold kept level, as low as faces and rails let it and put where both open alike."""
         least = 0.0 if gasket_in else -self.gasket
 
         def gaps(sideways: float, drop: float) -> Points:
@@ -108,12 +109,12 @@ class V:
         start = gaps(0.0, 0.0)
         by = np.column_stack([gaps(1.0, 0.0) - start, gaps(0.0, 1.0) - start])
         lowest = linprog([0.0, -1.0], A_ub=-by, b_ub=start - least, bounds=[(None, None), (None, rail_room)])
-        assert lowest.status == 0
+        assert lowest.x is not None
         drop = float(lowest.x[1])
         # unknowns sideways and least gap: make the least gap as large as can be
         at = start + by[:, 1] * drop
         evened = linprog(
             [0.0, -1.0], A_ub=np.column_stack([-by[:, 0], np.ones(4)]), b_ub=at, bounds=[(None, None), (None, None)]
         )
-        assert evened.status == 0
+        assert evened.x is not None
         return replace(self, sideways=float(evened.x[0]), drop=drop)

@@ -11,19 +11,9 @@ from hypothesis import strategies as st
 from scipy.optimize import root
 from tests.rigid_v import Head, V
 
-from headbench.calc.intake_banks import (
-    BankCuts,
-    HeadMoves,
-    IntakeV,
-    ManifoldSeat,
-    bank_cuts,
-    bank_misfit,
-    closed_seat,
-    misalignment_at,
-    sealing_cuts,
-    settled_seat,
-)
+from headbench.calc.intake_banks import BankCuts, HeadMoves, IntakeV, bank_cuts, bank_misfit, settled_seat
 from headbench.calc.intake_fit import intake_cuts
+from headbench.calc.intake_seat import ManifoldSeat
 
 SPACING, WIDTH, HEIGHT = 0.25, 0.06, 0.055
 LEVEL = ManifoldSeat(0.0, 0.0, 0.0)
@@ -327,32 +317,6 @@ def test_a_manifold_comes_to_rest_where_a_linear_programme_puts_it(
     assert (seat.sideways, seat.drop) == pytest.approx((v.sideways, v.drop), abs=1e-7)
 
 
-@given(rigid_angles, rigid_heads, rigid_heads)
-def test_sealing_takes_off_the_least_that_closes_both_faces(
-    angle: tuple[float, float], left: Head, right: Head
-) -> None:
-    v = V(*angle, left, right)
-    uncut = bank_misfit(made(v), moves(v), UNCUT, LEVEL)
-    cuts = sealing_cuts(uncut.gap, uncut.misalignment, math.radians(angle[0]), math.radians(angle[1]))
-    # nothing is added, one edge of each face stays as it is, and the manifold lies on all four edges
-    assert cuts.face_cut.min(axis=1).tolist() == [0.0, 0.0]
-    left_open = bank_misfit(made(v), moves(v), cuts.face_cut, cuts.seat)
-    assert left_open.gap == pytest.approx(UNCUT, abs=1e-14)
-    assert cuts.misalignment == pytest.approx(left_open.misalignment, abs=1e-14)
-    placed = V(*angle, left, right, sideways=cuts.seat.sideways, drop=cuts.seat.drop)
-    assert cuts.misalignment == pytest.approx(placed.holes(), abs=1e-12)
-
-
-@given(rigid_angles, st.floats(-0.03, 0.06), st.floats(-0.1, 0.1), st.floats(-0.1, 0.1))
-def test_holes_follow_a_manifold_that_is_moved(
-    angle: tuple[float, float], down: float, sideways: float, drop: float
-) -> None:
-    v = V(*angle, Head(down), Head(0.0))
-    moved_to = V(*angle, Head(down), Head(0.0), sideways=sideways, drop=drop)
-    found = misalignment_at(v.holes(), put(moved_to), math.radians(angle[0]), math.radians(angle[1]))
-    assert found == pytest.approx(moved_to.holes(), abs=1e-12)
-
-
 UPRIGHT = math.radians(45.0), -math.radians(45.0)
 
 
@@ -367,13 +331,3 @@ def test_between_upright_faces_no_place_serves_heads_that_came_down_unlike() -> 
     cuts = cuts_for(UPRIGHT, (1e-3, 0.5e-3), (0.0, 0.0), 0.0)
     assert np.isnan(cuts.face_cut).all()
     assert math.isnan(cuts.seat.drop)
-
-
-def test_between_upright_faces_a_manifold_neither_rides_up_nor_closes_a_gap() -> None:
-    angle = math.radians(90.0), -math.radians(45.0)
-    wide = closed_seat(np.array([-1e-3, -1e-3]), *angle, 5e-3)
-    assert (wide.sideways, wide.drop) == (0.0, 0.0)
-    loose = closed_seat(np.array([1e-3, 0.0]), *angle, 5e-3)
-    assert (loose.sideways, loose.drop) == pytest.approx((-0.5e-3, 5e-3), abs=1e-15)
-    assert math.isnan(closed_seat(np.array([1e-3, 1e-3]), *angle, math.inf).drop)
-    assert math.isnan(closed_seat(np.array([math.nan, 1e-3]), *angle, 5e-3).drop)

@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import root
 
-from headbench.calc.intake_banks import HeadMoves, IntakeV, ManifoldSeat, bank_misfit
+from headbench.calc.intake_banks import HeadMoves, IntakeV, bank_misfit
 from headbench.calc.intake_fit import IntakeCuts, faces_upright, find_intake_faults, intake_cuts
+from headbench.calc.intake_seat import ManifoldSeat
 
 half_angles = st.floats(math.radians(10.0), math.radians(60.0))
 face_tilts = st.floats(math.radians(-9.0), math.radians(25.0))
@@ -79,8 +80,7 @@ def simulated_cuts(half_angle: float, face_tilt: float, cut: float) -> tuple[flo
 def test_the_factors_of_a_ninety_degree_v(
     half_angle: float, face_tilt: float, face_cut: float, rail_cut: float
 ) -> None:
-    # own derivation by vectors, worked apart from the kernel; agree with shop cards to 0.0003 in on 0.030 in
-    # (from memory)
+    # own derivation by vectors, worked apart from the kernel
     cuts = intake_cuts(1.0, math.radians(2.0 * half_angle), math.radians(face_tilt))
     assert cuts.face_cut == pytest.approx(face_cut, abs=5e-5)
     assert cuts.rail_cut == pytest.approx(rail_cut, abs=5e-5)

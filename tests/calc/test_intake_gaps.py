@@ -11,6 +11,7 @@ from tests.rigid_v import Head, V
 
 from headbench.calc import FloatArray
 from headbench.calc.intake_gaps import (
+    ReadHeads,
     cuts_from_readings,
     expected_readings,
     face_gaps,
@@ -21,7 +22,7 @@ from headbench.calc.intake_gaps import (
 )
 
 MM = 1e-3
-STEPS = {"gauge_step": 0.025 * MM, "misalignment_step": 0.25 * MM}
+STEP, HOLE_STEP = 0.025 * MM, 0.25 * MM
 NAN = math.nan
 
 gaps = st.lists(st.floats(0.0, 1.0), min_size=8, max_size=8).map(lambda flat: np.array(flat).reshape(2, 2, 2) * MM)
@@ -214,13 +215,17 @@ def in_radians(v: V) -> tuple[float, float]:
     return math.radians(v.bank_angle), math.radians(v.face_tilt)
 
 
+def heads(v: V, gap: FloatArray, misalignment: FloatArray) -> ReadHeads:
+    return heads_from_readings(gap, misalignment, *in_radians(v), gauge_step=STEP, misalignment_step=HOLE_STEP)
+
+
 def test_one_head_down_and_the_other_up_come_back_from_a_manifold_at_rest() -> None:
     # a V of 90 degrees, faces 10 degrees back, one head 0.040 in down, the other 0.020 in up; rigid bodies
     inch = 25.4
     v = V(90.0, 10.0, Head(0.040 * inch), Head(-0.020 * inch)).at_rest(0.0)
     assert v.drop == pytest.approx(0.0, abs=1e-9)
     assert abs(v.sideways) > 0.1
-    found = heads_from_readings(*felt(v), *in_radians(v), **STEPS)
+    found = heads(v, *felt(v))
     assert found.head_drop == pytest.approx(np.array([0.040, -0.020]) * inch * MM, abs=1e-9)
     assert found.seat.sideways == pytest.approx(v.sideways * MM, abs=1e-9)
 
@@ -230,7 +235,7 @@ def test_four_readings_give_both_heads_and_the_manifold_wherever_it_was_put(
     angle: tuple[float, float], drop: tuple[float, float], sideways: float, down: float, gasket: float
 ) -> None:
     v = V(*angle, Head(drop[0]), Head(0.5 * drop[1], 0.5 * drop[1]), gasket=gasket, sideways=sideways, drop=down)
-    found = heads_from_readings(*felt(v), *in_radians(v), **STEPS)
+    found = heads(v, *felt(v))
     assert found.head_drop == pytest.approx(np.array(drop) * MM, abs=1e-12)
     assert (found.seat.sideways, found.seat.drop) == pytest.approx((sideways * MM, down * MM), abs=1e-12)
 
@@ -241,9 +246,9 @@ def test_readings_out_by_their_steps_leave_the_heads_within_what_is_told(
 ) -> None:
     v = V(*angle)
     gap, holes = felt(v)
-    gap = gap + np.array(signs[:2]) * STEPS["gauge_step"]
-    holes = holes + np.array(signs[2:]) * STEPS["misalignment_step"]
-    found = heads_from_readings(gap, holes, *in_radians(v), **STEPS)
+    gap = gap + np.array(signs[:2]) * STEP
+    holes = holes + np.array(signs[2:]) * HOLE_STEP
+    found = heads(v, gap, holes)
     assert (np.abs(found.head_drop) <= found.told_within * (1.0 + 1e-12)).all()
 
 
@@ -255,9 +260,9 @@ def test_one_set_of_readings_is_out_by_all_that_is_told(angle: tuple[float, floa
     worst = 0.0
     told = math.nan
     for way in itertools.product((-1.0, 1.0), repeat=4):
-        gap = zero[0] + np.array(way[:2]) * STEPS["gauge_step"]
-        holes = zero[1] + np.array(way[2:]) * STEPS["misalignment_step"]
-        found = heads_from_readings(gap, holes, *in_radians(v), **STEPS)
+        gap = zero[0] + np.array(way[:2]) * STEP
+        holes = zero[1] + np.array(way[2:]) * HOLE_STEP
+        found = heads(v, gap, holes)
         told = found.told_within
         worst = max(worst, float(np.abs(found.head_drop).max()))
     assert told == pytest.approx(worst, rel=1e-9)
@@ -267,7 +272,7 @@ def test_one_set_of_readings_is_out_by_all_that_is_told(angle: tuple[float, floa
 def test_three_readings_tell_of_neither_head(missing: int) -> None:
     readings = np.zeros(4)
     readings[missing] = NAN
-    found = heads_from_readings(readings[:2], readings[2:], *SQUARE, **STEPS)
+    found = heads(V(90.0, 0.0), readings[:2], readings[2:])
     assert np.isnan(found.head_drop).all()
     assert math.isnan(found.seat.drop)
 
@@ -330,4 +335,4 @@ def test_between_upright_faces_one_height_serves_both_sides_or_none() -> None:
 def test_a_step_exactly_is_not_told_apart() -> None:
     # 0.3 - 0.275 is the step of 0.025 exactly, though not in binary numbers; 0.3 - 0.274 is more
     corners = np.array([[[0.3, 0.275], [0.3, 0.275]], [[0.3, 0.274], [0.3, 0.274]]]) * MM
-    assert told_apart(face_gaps(corners).taper, STEPS["gauge_step"]).tolist() == [False, True]
+    assert told_apart(face_gaps(corners).taper, STEP).tolist() == [False, True]

@@ -12,20 +12,10 @@ from typing import Final
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray
-from headbench.calc.intake_banks import (
-    BankMisfit,
-    HeadMoves,
-    IntakeV,
-    ManifoldSeat,
-    SealingCuts,
-    bank_misfit,
-    closed_seat,
-    misalignment_at,
-    sealing_cuts,
-    settled_seat,
-)
+from headbench.calc.grid import GRID
+from headbench.calc.intake_banks import BankMisfit, HeadMoves, IntakeV, bank_misfit, settled_seat
 from headbench.calc.intake_fit import faces_upright
-from headbench.calc.shims import GRID
+from headbench.calc.intake_seat import ManifoldSeat, SealingCuts, closed_seat, misalignment_at, sealing_cuts
 from headbench.calc.verdicts import Verdict, within
 
 _SIDE: Final = np.array([-1.0, 1.0])
@@ -93,18 +83,22 @@ class Seated:
     misalignment : array (2,), bolt holes of each head then below (+) the manifold's, along the face [m]
     seat : ManifoldSeat, how far it has moved from where it was felt [-]
     rail_gap : float, then open below its end rails [m]
+    held_open : float, least gap of both faces that the end rails then keep open [m]
+    held_up : float, how much further down it would close that; NaN where coming down closes nothing [m]
     """
 
     gap: FloatArray
     misalignment: FloatArray
     seat: ManifoldSeat
     rail_gap: float
+    held_open: float
+    held_up: float
 
 
 def seated(
     feeler_gap: FloatArray, misalignment: FloatArray, rail_room: float, bank_angle: float, face_tilt: float
 ) -> Seated:
-    """Gaps and bolt holes with the manifold on both faces, or on its end rails: m = least gaps/(2 sin(b + a)), or rails.
+    """Gaps and bolt holes with the manifold on its faces, m = (g_left + g_right)/(2 sin(b + a)), or on its end rails.
 
     Parameters
     ----------
@@ -143,6 +137,8 @@ def seated(
         misalignment=misalignment_at(misalignment, seat, bank_angle, face_tilt),
         seat=seat,
         rail_gap=rail_room - seat.drop,
+        held_open=float(0.5 * least.sum() - seat.drop * np.sin(direction)),
+        held_up=closed_seat(least, bank_angle, face_tilt, np.inf).drop - seat.drop,
     )
 
 
@@ -215,7 +211,7 @@ def cuts_from_readings(
 def sealing_from_readings(
     feeler_gap: FloatArray, misalignment: FloatArray, bank_angle: float, face_tilt: float
 ) -> SealingCuts:
-    """Cuts that close both faces that were felt with the least metal off: `intake_banks.sealing_cuts` of their planes.
+    """Cuts that close both faces that were felt with the least metal off: `intake_seat.sealing_cuts` of their planes.
 
     Parameters
     ----------
@@ -288,10 +284,11 @@ def heads_from_readings(
 
     Notes
     -----
-    Two heads down their bores and a level manifold sideways and down make four unknowns, gap and holes on both
-    sides four readings: g = n sin a -+ s cos d - m sin d and t = n cos a +- s sin d - m cos d, upper sign right. G and T
-    are sums over the sides, g and t right less left. Flat cuts only: a head that was cut at an angle also
-    moves square to its bore, and a manifold that stands askew passes for heads unlike. Own derivation.
+    Two heads down their bores and a level manifold sideways and down are four unknowns, gap and holes on both sides
+    four readings: g = n sin a -+ s cos d - m sin d and t = n cos a +- s sin d - m cos d, upper sign right.
+    G and T are sums over the sides; in the first line g and t are right less left. Flat cuts only: a head that was
+    cut at an angle also moves square to its bore, and a cocked manifold passes for heads that dropped unlike.
+    Own derivation.
 
     >>> steps = {"gauge_step": 0.025e-3, "misalignment_step": 0.25e-3}
     >>> found = heads_from_readings(np.zeros(2), np.array([1.2e-3, 1.2e-3]), np.deg2rad(90.0), 0.0, **steps)
