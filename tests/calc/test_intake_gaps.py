@@ -309,6 +309,27 @@ def test_a_cocked_manifold_is_told_from_faces_by_tapers_that_oppose(angle: tuple
     assert face_gaps(corners).manifold_tilt == pytest.approx(v.width * math.sin(math.radians(cock)) * MM, abs=1e-12)
 
 
+def test_on_its_rails_a_manifold_is_shifted_until_faces_or_bolts_are_served() -> None:
+    # by hand in a 90-degree V: tapered 0.4 mm on the left, means 0.5 and 0.3 and least gaps 0.3 each; sideways by
+    # 0.1 sqrt 2 to the left makes both 0.4, well inside the 0.3 sqrt 2 either way that the faces leave
+    corners = both(np.array([[0.7, 0.3]] * 2), np.array([[0.3, 0.3]] * 2)) * MM
+    found = seated(corners, np.array([0.8, 0.4]) * MM, 0.0, *SQUARE)
+    assert found.gap == pytest.approx(np.full(2, 0.4) * MM, rel=1e-12)
+    assert found.seat.sideways == pytest.approx(-0.1 * math.sqrt(2.0) * MM, rel=1e-12)
+    assert (found.held_open, found.held_up) == pytest.approx((0.3 * MM, 0.3 * math.sqrt(2.0) * MM), rel=1e-12)
+    # that takes the holes 0.1 mm further apart; bolts enter best with both 0.6 out
+    assert found.misalignment == pytest.approx(np.array([0.9, 0.3]) * MM, rel=1e-12)
+    assert found.entry == pytest.approx(np.array([0.6, 0.6]) * MM, rel=1e-12)
+    # holes further apart than the faces let it shift: 0.3 mm along each is all
+    far = seated(corners, np.array([2.0, 0.0]) * MM, 0.0, *SQUARE)
+    assert far.entry == pytest.approx(np.array([1.7, 0.3]) * MM, rel=1e-12)
+    # on its faces it is not free at all
+    down = seated(corners, np.array([0.8, 0.4]) * MM, 1.0 * MM, *SQUARE)
+    assert down.entry == pytest.approx(down.misalignment, abs=1e-15)
+    assert down.held_open == pytest.approx(0.0, abs=1e-15)
+    assert np.isnan(seated(corners, np.array([NAN, 0.0]), 0.0, *SQUARE).entry).all()
+
+
 def test_a_thick_gasket_lifts_the_manifold_and_its_bolt_holes() -> None:
     # by hand: faces touch as felt, a gasket of 1.5 mm goes between: at 45 degrees the manifold rises 1.5 sqrt 2 and
     # its holes slide 1.5 mm up each face

@@ -83,7 +83,11 @@ class FaceAnswer(FaceNumbers, kw_only=True, frozen=True):
     face_warp_check: Annotated[LengthCheck, Meta(description="Warp.")]
     bolt_hole_check: Annotated[LengthCheck, Meta(description="Misalignment once seated, against bolt_hole_tolerance.")]
     bolt_entry_check: Annotated[
-        LengthCheck, Meta(description="Misalignment once seated, against bolt_entry_maximum: beyond it no bolt enters.")
+        LengthCheck,
+        Meta(
+            description="Misalignment with the manifold shifted to where its bolts enter best, against "
+            "bolt_entry_maximum: beyond it no bolt enters."
+        ),
     ]
     verdict: Annotated[VerdictName, Meta(description="The worst of this face's checks.")]
     against_milling: Annotated[
@@ -276,14 +280,14 @@ def _checks(found: FaceFindings, limits: FaceLimits, scales: Scales) -> dict[str
     gap_verdict = np.where(gap < -GRID, Verdict.REJECT, setting(gap, limits.gap)).astype(np.int64)
     # one end speaks for the taper, but nothing is good on one end alone
     taper = np.where(np.isnan(found.gaps.gap), np.nan, found.gaps.taper)
-    entry = within(holes, limits.bolt_entry)
+    entry = found.seated.entry
     return {
         "face_gap_check": check(gap, limits.gap, gap_verdict, damage=overlaps),
         "face_taper_check": check(taper, limits.taper, setting(taper, limits.taper)),
         "face_twist_check": check(found.gaps.twist, limits.twist, setting(found.gaps.twist, limits.twist)),
         "face_warp_check": check(found.gaps.warp, limits.warp, setting(found.gaps.warp, limits.warp)),
         "bolt_hole_check": check(holes, limits.bolt_hole, setting(holes, limits.bolt_hole)),
-        "bolt_entry_check": check(holes, limits.bolt_entry, entry, damage=True),
+        "bolt_entry_check": check(entry, limits.bolt_entry, within(entry, limits.bolt_entry), damage=True),
     }
 
 

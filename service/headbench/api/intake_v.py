@@ -181,8 +181,8 @@ class IntakeSection(Answer, kw_only=True, frozen=True):
     cuts_tilted: Annotated[
         ManifoldCuts | None,
         Meta(
-            description="Ports in line, with the manifold turned so that both faces taper alike; null where the heads "
-            "turn alike."
+            description="Ports in line, with the manifold turned so that both faces taper alike: the end rails are cut "
+            "at manifold_tilt too, rail_cut deep at their middle. Null where the heads turn alike."
         ),
     ]
     sealing_first: Annotated[

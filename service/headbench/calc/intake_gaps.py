@@ -81,6 +81,8 @@ class Seated:
 
     gap : array (2,), then open at the middle of each face; negative only where it does not go in at all [m]
     misalignment : array (2,), bolt holes of each head then below (+) the manifold's, along the face [m]
+    entry : array (2,), the same with the manifold shifted to where its bolts enter best, as far as it is free; NaN
+        with one side unread [m]
     seat : ManifoldSeat, how far it has moved from where it was felt [-]
     rail_gap : float, then open below its end rails [m]
     held_open : float, least gap of both faces that the end rails then keep open [m]
@@ -89,6 +91,7 @@ class Seated:
 
     gap: FloatArray
     misalignment: FloatArray
+    entry: FloatArray
     seat: ManifoldSeat
     rail_gap: float
     held_open: float
@@ -119,26 +122,36 @@ def seated(
 
     Notes
     -----
-    Where it was put sideways by hand says nothing: it is shifted until both faces have the same least gap. A gasket
-    thicker than the gap lifts it along both faces, and takes its bolt holes up with it. Rigid, without bolts that
-    pull or gaskets that give. Own derivation.
+    Where it was put sideways by hand says nothing: on its faces they say where it goes, and on its rails it is
+    shifted until both are open alike at their middles. A gasket thicker than the gap lifts it along both faces, and
+    takes its bolt holes up with it. Rigid, without bolts that pull or gaskets that give. Own derivation.
 
     >>> gasket = np.full((2, 2, 2), -1.5e-3)
     >>> lifted = seated(gasket, np.zeros(2), 0.0, np.deg2rad(90.0), 0.0)
     >>> lifted.gap.round(12).tolist(), (lifted.misalignment * 1e3).round(6).tolist(), round(lifted.rail_gap * 1e3, 6)
     ([0.0, 0.0], [1.5, 1.5], 2.12132)
     """
-    least = feeler_gap.reshape(2, 4).min(axis=1)
-    seat = closed_seat(least, bank_angle, face_tilt, rail_room)
-    direction = 0.5 * bank_angle + face_tilt
-    closing = seat.drop * np.sin(direction) + _SIDE * seat.sideways * np.cos(direction)
+    least, mean = feeler_gap.reshape(2, 4).min(axis=1), feeler_gap.mean(axis=(1, 2))
+    home = closed_seat(least, bank_angle, face_tilt, rail_room)
+    sine, cosine = np.sin(0.5 * bank_angle + face_tilt), np.cos(0.5 * bank_angle + face_tilt)
+    held_open = float(0.5 * least.sum() - home.drop * sine)
+    free = max(held_open, 0.0) / cosine
+    evened = float(np.clip((mean[1] - mean[0]) / (2.0 * cosine), home.sideways - free, home.sideways + free))
+    seat = ManifoldSeat(sideways=evened, drop=home.drop, tilt=0.0)
+    holes = misalignment_at(misalignment, seat, bank_angle, face_tilt)
+    entry = holes
+    if not faces_upright(bank_angle, face_tilt):
+        alike = evened + float(holes[0] - holes[1]) / (2.0 * sine)
+        shifted = float(np.clip(alike, home.sideways - free, home.sideways + free))
+        entry = misalignment_at(misalignment, ManifoldSeat(shifted, home.drop, 0.0), bank_angle, face_tilt)
     return Seated(
-        gap=np.asarray(feeler_gap.mean(axis=(1, 2)) - closing, dtype=np.float64),
-        misalignment=misalignment_at(misalignment, seat, bank_angle, face_tilt),
+        gap=np.asarray(mean - home.drop * sine - _SIDE * evened * cosine, dtype=np.float64),
+        misalignment=holes,
+        entry=entry,
         seat=seat,
-        rail_gap=rail_room - seat.drop,
-        held_open=float(0.5 * least.sum() - seat.drop * np.sin(direction)),
-        held_up=closed_seat(least, bank_angle, face_tilt, np.inf).drop - seat.drop,
+        rail_gap=rail_room - home.drop,
+        held_open=held_open,
+        held_up=closed_seat(least, bank_angle, face_tilt, np.inf).drop - home.drop,
     )
 
 
