@@ -93,7 +93,7 @@ def test_a_gap_that_no_milling_was_entered_for_is_no_accept(client: Client) -> N
     assert answer["left"]["face_gap_check"]["value"] == pytest.approx(0.45, abs=1e-12)
     assert answer["left"]["bolt_entry_check"]["value"] == pytest.approx(0.0, abs=1e-12)
     assert answer["verdict"] == "borderline"
-    assert "0.636 in off the end rails" in notes(answer)["faces_open"]
+    assert "0.6364 in off the end rails" in notes(answer)["faces_open"]
 
 
 def test_a_face_nobody_measured_never_seats(client: Client) -> None:
