@@ -204,3 +204,31 @@ def test_heads_that_both_moved_away_are_told_how_far_to_bring_back(client: Clien
     assert response["intake"]["cuts"]["other_head"]["missing"] == pytest.approx(0.288675, abs=1e-6)
     (told,) = [note["detail"] for note in response["notes"] if note["code"] == "metal_missing"]
     assert "bring this head 0.50 mm further down" in told
+
+
+def test_a_flat_cut_explains_no_taper(client: Client) -> None:
+    # square faces, 1 mm off both heads, holes out by 1 mm: all as milled, but the left face is 0.2 mm further open at
+    # the top, where a flat cut leaves it parallel
+    out = face((0.0, 0.0), (0.0, 0.0), 1.0, milling=flat(1.0))
+    tapered = face((0.2, 0.0), (0.2, 0.0), 1.0, milling=flat(1.0))
+    assert ask(client, v_of(out, out))["explained_by_milling"] is True
+    answer = ask(client, v_of(tapered, out))
+    assert answer["left"]["against_milling"]["explained"] is False
+    assert answer["right"]["against_milling"]["explained"] is True
+    assert answer["explained_by_milling"] is False
+    assert "A flat cut leaves the left face parallel" in notes(answer)["milling_disagrees"]
+
+
+def test_where_it_seats_nothing_is_said_to_be_short_of_metal(client: Client) -> None:
+    # a thousandth open all over, holes in line: nobody adds metal for that
+    close = face((0.02, 0.02), (0.02, 0.02))
+    answer = ask(client, v_of(close, close))
+    assert answer["verdict"] == "accept"
+    assert not {"metal_missing", "order_of_work", "faces_open"} & set(notes(answer))
+
+
+def test_a_head_no_lower_than_can_be_told_is_not_to_be_brought_down(client: Client) -> None:
+    # 0.2 mm open on the left: within the 0.274 that readings tell, so no head is said to be high
+    answer = ask(client, v_of(face((0.26, 0.26), (0.26, 0.26)), TIGHT))
+    assert answer["verdict"] == "borderline"
+    assert "further down" not in notes(answer)["metal_missing"]

@@ -74,15 +74,18 @@ def intake_fit_notes(
     """What is to be said about the faces."""
     yield from unusual_bank_angle(request.bank_angle, "/bank_angle", scales)
     yield from _seating_notes(found, faces, room, scales)
-    yield from _milling_notes(request, found, scales)
+    yield from _milling_notes(request, found, faces, scales)
     if found.cocked:
         detail = (
             f"One face is open at the top, the other at the bottom: a cocked manifold accounts for "
             f"{say(abs(found.gaps.manifold_tilt), 'length', scales)}; level it and re-measure before cutting."
         )
         yield note("manifold_askew", "", detail)
+    if all(face.verdict == "accept" for face in faces):
+        return
     heads = [f"the {side} head" for side in _SIDES]
-    drops = np.nan_to_num(found.heads.head_drop)
+    # a head that is out by less than the readings tell is not to be moved
+    drops = np.where(told_apart(found.heads.head_drop, found.heads.told_within), found.heads.head_drop, 0.0)
     yield from missing_metal(found.cuts.missing, drops, found.sealing, room, heads, "", scales)
     if np.fmax.reduce([found.sealing.face_cut.reshape(2, 2, 2), found.cuts.face_cut], axis=None) > SAME:
         yield order_of_work("")
@@ -189,7 +192,9 @@ def _bolt_note(place: int, names: set[str], found: FaceFindings, room: float, sc
     return note("bolt_holes_off", f"/{side}/misalignment", detail)
 
 
-def _milling_notes(request: IntakeFitRequest, found: FaceFindings, scales: Scales) -> Iterator[Note]:
+def _milling_notes(
+    request: IntakeFitRequest, found: FaceFindings, faces: list[FaceAnswer], scales: Scales
+) -> Iterator[Note]:
     """Where the readings tell of other heads than the milling that was entered."""
     pair = request.left, request.right
     for side, face in zip(_SIDES, pair, strict=True):
@@ -199,17 +204,27 @@ def _milling_notes(request: IntakeFitRequest, found: FaceFindings, scales: Scale
                 "/v1/milling, which takes the sizes of the face."
             )
             yield note("wedge_turns_face", f"/{side}/milling/cut", detail)
-    told = not np.isnan(found.difference).any()
     for place, side in enumerate(_SIDES):
-        if not told or not bool(found.unexplained[place]):
+        against = faces[place].against_milling
+        if against is None or against.explained is not False:
             continue
-        implied, more = float(found.heads.head_drop[place]), float(found.difference[place])
-        stands = f"{say(abs(implied), 'length', scales)} {'lower' if implied >= 0.0 else 'higher'}"
-        by = say(abs(more), "length", scales)
-        ask = (
-            f"{by} lower than entered: milled before? If not, check the dowels."
-            if more > 0.0
-            else f"{by} higher than entered: is the head gasket thicker, or was a face or the manifold cut before?"
-        )
-        detail = f"Gaps and bolt holes show the {side} head {stands} than as made, {ask}"
+        if bool(found.unexplained[place]):
+            detail = _drop_disagrees(side, float(found.heads.head_drop[place]), float(found.difference[place]), scales)
+        else:
+            detail = (
+                f"A flat cut leaves the {side} face parallel to the manifold's, and it is not: look for an "
+                "angle cut, a face cut before, or a bent manifold."
+            )
         yield note("milling_disagrees", f"/{side}/milling", detail)
+
+
+def _drop_disagrees(side: str, implied: float, more: float, scales: Scales) -> str:
+    """A head that sits lower or higher than what was entered would have left it."""
+    stands = f"{say(abs(implied), 'length', scales)} {'lower' if implied >= 0.0 else 'higher'}"
+    by = say(abs(more), "length", scales)
+    ask = (
+        f"{by} lower than entered: milled before? If not, check the dowels."
+        if more > 0.0
+        else f"{by} higher than entered: is the head gasket thicker, or was a face or the manifold cut before?"
+    )
+    return f"Gaps and bolt holes show the {side} head {stands} than as made, {ask}"

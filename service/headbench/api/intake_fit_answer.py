@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, Final, Literal
 
@@ -53,11 +54,14 @@ class MillingNumbers(Answer, kw_only=True, frozen=True):
     difference: Annotated[LengthOut | None, Meta(description="implied_head_drop less head_drop.")]
     expected_gap: Annotated[
         LengthOut | None,
-        Meta(description="Gap to expect, intake_gasket taken off; null while a head's milling is not known."),
+        Meta(
+            description="Gap to expect with the manifold on its end rails as made, or on the faces where they meet "
+            "first, intake_gasket taken off; null while a head's milling is not known."
+        ),
     ]
     expected_misalignment: Annotated[
         LengthOut | None,
-        Meta(description="Misalignment to expect; null while a head's milling is not known."),
+        Meta(description="Misalignment to expect there; null while a head's milling is not known."),
     ]
 
 
@@ -67,7 +71,8 @@ class AgainstMilling(MillingNumbers, kw_only=True, frozen=True):
     explained: Annotated[
         bool | None,
         Meta(
-            description="Whether difference is within told_within; null = not measured, or a head's milling not given."
+            description="Whether difference is within told_within and the face is in true, as a flat cut leaves it; "
+            "null = not measured, or a head's milling not given."
         ),
     ]
 
@@ -255,7 +260,7 @@ def face_answers(faces: Pair, found: FaceFindings, limits: FaceLimits, scales: S
     )
     checks = _checks(found, limits, scales)
     by_side: list[dict[str, Any]] = [{name: check[side] for name, check in checks.items()} for side in (0, 1)]
-    against = _against_milling(faces, found, scales)
+    against = _against_milling(faces, found, [out_of_true(one) for one in by_side], scales)
     return [
         FaceAnswer(
             **numbers[side],
@@ -291,7 +296,9 @@ def _checks(found: FaceFindings, limits: FaceLimits, scales: Scales) -> dict[str
     }
 
 
-def _against_milling(faces: Pair, found: FaceFindings, scales: Scales) -> list[AgainstMilling | None]:
+def _against_milling(
+    faces: Pair, found: FaceFindings, crooked: list[bool], scales: Scales
+) -> list[AgainstMilling | None]:
     rows = _MILLING.from_si(
         {
             "head_drop": found.head_drop,
@@ -303,7 +310,8 @@ def _against_milling(faces: Pair, found: FaceFindings, scales: Scales) -> list[A
     )
     # the manifold lies between both heads: what one milling should have left hangs on the other's too
     told = not np.isnan(found.difference).any()
-    explained = [not out if told else None for out in found.unexplained.tolist()]
+    wrong = [out or bent for out, bent in zip(found.unexplained.tolist(), crooked, strict=True)]
+    explained = [not out if told else None for out in wrong]
     return [
         None if face.milling is None else AgainstMilling(**row, explained=one)
         for face, row, one in zip(faces, rows, explained, strict=True)
@@ -316,14 +324,20 @@ def explained_by_milling(faces: list[FaceAnswer]) -> bool | None:
     return None if None in told else all(told)
 
 
+_TRUE: Final = ("face_taper_check", "face_twist_check", "face_warp_check")
+
+
+def out_of_true(checks: Mapping[str, LengthCheck]) -> bool:
+    """Whether a face's checks find it tapered, twisted or warped."""
+    return any(checks[name].verdict in ("borderline", "reject") for name in _TRUE)
+
+
 def which_face(faces: list[FaceAnswer]) -> Literal["neither", "left", "right", "both"] | None:
     """Which face is out of true; None where what was measured shows nothing and not all was measured."""
-    left, right = (
-        [face.face_taper_check.verdict, face.face_twist_check.verdict, face.face_warp_check.verdict] for face in faces
-    )
-    out = [any(verdict in ("borderline", "reject") for verdict in side) for side in (left, right)]
-    unknown = [not bad and "not_measured" in side for bad, side in zip(out, (left, right), strict=True)]
-    if any(unknown):
+    checks = [{name: getattr(face, name) for name in _TRUE} for face in faces]
+    out = [out_of_true(side) for side in checks]
+    unread = [any(check.verdict == "not_measured" for check in side.values()) for side in checks]
+    if any(some and not bad for some, bad in zip(unread, out, strict=True)):
         return None
     return _WHICH[out[0], out[1]]
 
