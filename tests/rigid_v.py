@@ -1,7 +1,7 @@
 """A V engine's intake in cross-section as rigid bodies: points that are turned and moved, and gaps that are measured.
 
 Own derivation, kept apart from the kernels: no formula of theirs, two-by-two matrices instead of their complex
-numbers, rays instead of their projections, a linear programme instead of their closed form for what comes to rest.
+numbers, rays instead of their projections, a linear program instead of their closed form for what comes to rest.
 Lengths in one unit, whichever.
 """
 
@@ -27,7 +27,7 @@ def turned(points: Points, degrees: float) -> Points:
 
 @dataclass(frozen=True)
 class Head:
-    """What has happened to one head; degrees for the angle cut, positive with more off towards the valley."""
+    """What has happened to one head; degrees for the angle cut, positive with more off toward the valley."""
 
     cut: float = 0.0
     decked: float = 0.0
@@ -55,7 +55,7 @@ class V:
         # drawn with the deck as x axis, the valley to the left, the bore upwards
         up = turned(np.array([[0.0, 1.0]]), -self.face_tilt)[0]
         drawn = np.array([0.0, self.height]) + np.outer([0.5, 0.0, -0.5], self.width * up)
-        # the new deck goes through (0, cut) and rises to the left, towards the valley: an anticlockwise turn by as
+        # the new deck goes through (0, cut) and rises to the left, toward the valley: an anticlockwise turn by as
         # much lays it flat again
         laid = turned(drawn - np.array([0.0, head.cut]), head.wedge)
         # set down on the block's deck, which has come down its bore
@@ -81,11 +81,11 @@ class V:
         found = []
         for head, manifold, out in zip(self.heads(), self.manifold(), (90.0, -90.0), strict=True):
             run = (manifold[0] - manifold[2]) / self.width
-            towards = turned(run[np.newaxis], out)[0]
+            toward = turned(run[np.newaxis], out)[0]
             row = []
             for point in (head[0], head[2]):
-                # manifold bottom + k run + g towards = point
-                gap, _ = np.linalg.solve(np.column_stack([towards, run]), point - manifold[2])
+                # manifold bottom + k run + g toward = point
+                gap, _ = np.linalg.solve(np.column_stack([toward, run]), point - manifold[2])
                 row.append(gap - self.gasket)
             found.append(row)
         return np.array(found)

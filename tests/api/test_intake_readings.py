@@ -119,7 +119,7 @@ def test_tapered_faces_are_told_both_ways(client: Client) -> None:
     assert sealing["rail_cut"] == pytest.approx(0.2 * sqrt(2.0), abs=1e-9)
     told = notes(answer)["metal_missing"]
     assert "up to 0.20 mm short; milling can't fix that" in told
-    assert "seal first: up to 0.20 mm off the left head's face" in told
+    assert "seal first: cut up to 0.20 mm off the left head's face" in told
     assert "0.283 mm off the end rails" in told
     assert "0.20 mm high at the left head" in told
 

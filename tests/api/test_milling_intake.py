@@ -271,3 +271,23 @@ def test_bores_that_lie_flat_are_not_called_in_line(client: Client) -> None:
     told = errors(client, flat(1.0, intake=v_of(90.0, 0.0)))
     assert "opposed" in told["/intake/bank_angle"]
     assert "in-line" not in told["/intake/bank_angle"]
+
+
+def test_faces_that_close_as_they_are_are_not_told_to_be_cut_by_nothing(client: Client) -> None:
+    # square faces, both heads 1 mm up: they close all the same, the ports 1 mm high
+    told = details(ask(client, flat(0.0, gasket_change=1.0, intake=v_of(45.0, 0.0))))["metal_missing"]
+    assert "0.00 mm" not in told
+    assert "Or cut nothing: both faces close as they are" in told
+    assert "1.00 mm high at this head" in told
+
+
+def test_an_angle_cut_that_leaves_a_face_short_is_told_both_ways(client: Client) -> None:
+    # 2 degrees the wrong way round: 60 sin 2 = 2.094 mm of taper, which a flat 0.2 mm cannot give at the top
+    cut = {"kind": "tilt", "at": {"distance_across": 160.0, "depth": 0.2}, "tilt": -2.0}
+    sizes = {"distance_across": 160.0, "face_spacing": 250.0, "face_width": 60.0, "face_height": 50.0}
+    answer = ask(client, {"units": {"length": "mm"}, "cut": cut, "intake": v_of(45.0, 0.0, **sizes)})
+    sealing = answer["intake"]["sealing_first"]["this_head"]
+    assert (sealing["face_cut_top"], sealing["face_cut_bottom"]) == pytest.approx((0.0, 60.0 * sin(radians(2.0))))
+    told = details(answer)["metal_missing"]
+    assert "milling can't fix that" in told
+    assert "seal first: cut up to 2.094 mm off this head's face" in told

@@ -19,7 +19,7 @@ SPACING, WIDTH, HEIGHT = 0.25, 0.06, 0.055
 LEVEL = ManifoldSeat(0.0, 0.0, 0.0)
 
 angles = st.tuples(st.floats(math.radians(20.0), math.radians(55.0)), st.floats(math.radians(-9.0), math.radians(20.0)))
-approaches = st.tuples(st.floats(0.0, 2e-3), st.floats(0.0, 2e-3))
+head_drops = st.tuples(st.floats(0.0, 2e-3), st.floats(0.0, 2e-3))
 tilts = st.tuples(st.floats(-0.02, 0.02), st.floats(-0.02, 0.02))
 
 
@@ -47,25 +47,25 @@ def mirrored(face: Face) -> Face:
     return Face(*(complex(-point.real, point.imag) for point in face))
 
 
-def right_face(angle: tuple[float, float], approach: float, head_tilt: float) -> Face:
+def right_face(angle: tuple[float, float], head_drop: float, head_tilt: float) -> Face:
     """The right head's face after its deck has been milled and set down again.
 
     Own derivation, by moving points. In the head the old deck is the real axis with the valley to the left, the
-    middle of the face stands over the origin. The new deck goes through `approach` above the origin and rises
-    towards the valley with the tilt. Setting it down carries that point to the origin and its line
+    middle of the face stands over the origin. The new deck goes through `head_drop` above the origin and rises
+    toward the valley with the tilt. Setting it down carries that point to the origin and its line
     onto the axis; then the bank leans right and stands where the manifold wants it.
     """
     up = turn(math.pi / 2.0 - angle[1])
     drawn = [HEIGHT * 1j + share * WIDTH * up for share in (0.5, 0.0, -0.5)]
     new_deck = -turn(-head_tilt)
-    set_down = [(point - 1j * approach) / (new_deck / -1.0) for point in drawn]
+    set_down = [(point - 1j * head_drop) / (new_deck / -1.0) for point in drawn]
     lean = turn(-angle[0])
     at = SPACING / 2.0 - HEIGHT * 1j * lean
     return Face(*(at + point * lean for point in set_down))
 
 
-def faces(angle: tuple[float, float], approach: tuple[float, float], head_tilt: tuple[float, float]) -> list[Face]:
-    return [mirrored(right_face(angle, approach[0], head_tilt[0])), right_face(angle, approach[1], head_tilt[1])]
+def faces(angle: tuple[float, float], head_drop: tuple[float, float], head_tilt: tuple[float, float]) -> list[Face]:
+    return [mirrored(right_face(angle, head_drop[0], head_tilt[0])), right_face(angle, head_drop[1], head_tilt[1])]
 
 
 def moved(face: Face, seat: ManifoldSeat) -> Face:
@@ -73,7 +73,7 @@ def moved(face: Face, seat: ManifoldSeat) -> Face:
 
 
 def outwards(face: Face, *, right: bool) -> complex:
-    """Unit normal of a face towards the valley."""
+    """Unit normal of a face toward the valley."""
     along = (face.top - face.bottom) / abs(face.top - face.bottom)
     return along * (1j if right else -1j)
 
@@ -83,11 +83,11 @@ def along(one: complex, direction: complex) -> float:
 
 
 def simulated(
-    angle: tuple[float, float], approach: tuple[float, float], head_tilt: tuple[float, float], manifold_tilt: float
+    angle: tuple[float, float], head_drop: tuple[float, float], head_tilt: tuple[float, float], manifold_tilt: float
 ) -> tuple[list[list[float]], float, float]:
     """Cuts (bank by top and bottom), shift and drop that put the middle holes of the manifold on the heads'."""
     manifold = faces(angle, (0.0, 0.0), (0.0, 0.0))
-    heads = faces(angle, approach, head_tilt)
+    heads = faces(angle, head_drop, head_tilt)
 
     def apart(unknown: np.ndarray[tuple[int], np.dtype[np.float64]]) -> list[float]:
         seat = ManifoldSeat(unknown[0], unknown[1], manifold_tilt)
@@ -110,26 +110,26 @@ def simulated(
 
 
 def cuts_for(
-    angle: tuple[float, float], approach: tuple[float, float], head_tilt: tuple[float, float], manifold_tilt: float
+    angle: tuple[float, float], head_drop: tuple[float, float], head_tilt: tuple[float, float], manifold_tilt: float
 ) -> BankCuts:
-    return bank_cuts(v_of(angle), cut(approach, head_tilt), manifold_tilt)
+    return bank_cuts(v_of(angle), cut(head_drop, head_tilt), manifold_tilt)
 
 
-@given(angles, approaches, tilts, st.floats(-0.01, 0.01))
+@given(angles, head_drops, tilts, st.floats(-0.01, 0.01))
 def test_the_cuts_are_those_of_the_moved_points(
-    angle: tuple[float, float], approach: tuple[float, float], head_tilt: tuple[float, float], manifold_tilt: float
+    angle: tuple[float, float], head_drop: tuple[float, float], head_tilt: tuple[float, float], manifold_tilt: float
 ) -> None:
-    found = cuts_for(angle, approach, head_tilt, manifold_tilt)
-    cuts, sideways, drop = simulated(angle, approach, head_tilt, manifold_tilt)
+    found = cuts_for(angle, head_drop, head_tilt, manifold_tilt)
+    cuts, sideways, drop = simulated(angle, head_drop, head_tilt, manifold_tilt)
     assert found.face_cut == pytest.approx(np.array(cuts), abs=1e-12)
     assert found.seat.sideways == pytest.approx(sideways, abs=1e-12)
     assert found.seat.drop == pytest.approx(drop, abs=1e-12)
 
 
-@given(angles, approaches, tilts, st.floats(-2e-3, 2e-3), st.floats(-2e-3, 2e-3), st.floats(-0.01, 0.01))
+@given(angles, head_drops, tilts, st.floats(-2e-3, 2e-3), st.floats(-2e-3, 2e-3), st.floats(-0.01, 0.01))
 def test_the_misfit_is_that_of_the_moved_points(
     angle: tuple[float, float],
-    approach: tuple[float, float],
+    head_drop: tuple[float, float],
     head_tilt: tuple[float, float],
     sideways: float,
     drop: float,
@@ -137,8 +137,8 @@ def test_the_misfit_is_that_of_the_moved_points(
 ) -> None:
     seat = ManifoldSeat(sideways, drop, manifold_tilt)
     face_cut = np.array([[0.1e-3, 0.2e-3], [0.3e-3, 0.4e-3]])
-    found = bank_misfit(v_of(angle), cut(approach, head_tilt), face_cut, seat)
-    manifold, heads = faces(angle, (0.0, 0.0), (0.0, 0.0)), faces(angle, approach, head_tilt)
+    found = bank_misfit(v_of(angle), cut(head_drop, head_tilt), face_cut, seat)
+    manifold, heads = faces(angle, (0.0, 0.0), (0.0, 0.0)), faces(angle, head_drop, head_tilt)
     for bank, right in enumerate((False, True)):
         placed = moved(manifold[bank], seat)
         normal = outwards(placed, right=right)
@@ -149,44 +149,44 @@ def test_the_misfit_is_that_of_the_moved_points(
 
 
 @given(angles, st.floats(0.0, 2e-3))
-def test_banks_alike_need_the_cuts_of_one_face(angle: tuple[float, float], approach: float) -> None:
-    both = cuts_for(angle, (approach, approach), (0.0, 0.0), 0.0)
-    one = intake_cuts(approach, 2.0 * angle[0], angle[1])
+def test_banks_alike_need_the_cuts_of_one_face(angle: tuple[float, float], head_drop: float) -> None:
+    both = cuts_for(angle, (head_drop, head_drop), (0.0, 0.0), 0.0)
+    one = intake_cuts(head_drop, 2.0 * angle[0], angle[1])
     assert both.face_cut == pytest.approx(np.full((2, 2), one.face_cut), abs=1e-13)
     assert both.seat.drop == pytest.approx(one.rail_cut, abs=1e-13)
     assert both.seat.sideways == pytest.approx(0.0, abs=1e-13)
 
 
-@given(angles, approaches, tilts, st.floats(-0.01, 0.01))
+@given(angles, head_drops, tilts, st.floats(-0.01, 0.01))
 def test_the_mirrored_engine_needs_the_mirrored_cuts(
-    angle: tuple[float, float], approach: tuple[float, float], head_tilt: tuple[float, float], manifold_tilt: float
+    angle: tuple[float, float], head_drop: tuple[float, float], head_tilt: tuple[float, float], manifold_tilt: float
 ) -> None:
-    one = cuts_for(angle, approach, head_tilt, manifold_tilt)
-    other = cuts_for(angle, approach[::-1], head_tilt[::-1], -manifold_tilt)
+    one = cuts_for(angle, head_drop, head_tilt, manifold_tilt)
+    other = cuts_for(angle, head_drop[::-1], head_tilt[::-1], -manifold_tilt)
     assert other.face_cut == pytest.approx(one.face_cut[::-1], abs=1e-13)
     assert other.seat.sideways == pytest.approx(-one.seat.sideways, abs=1e-13)
     assert other.seat.drop == pytest.approx(one.seat.drop, abs=1e-13)
 
 
-@given(angles, approaches, tilts)
+@given(angles, head_drops, tilts)
 def test_after_the_cuts_nothing_is_open_or_out_of_line(
-    angle: tuple[float, float], approach: tuple[float, float], head_tilt: tuple[float, float]
+    angle: tuple[float, float], head_drop: tuple[float, float], head_tilt: tuple[float, float]
 ) -> None:
-    cuts = cuts_for(angle, approach, head_tilt, 0.005)
-    left = bank_misfit(v_of(angle), cut(approach, head_tilt), cuts.face_cut, cuts.seat)
+    cuts = cuts_for(angle, head_drop, head_tilt, 0.005)
+    left = bank_misfit(v_of(angle), cut(head_drop, head_tilt), cuts.face_cut, cuts.seat)
     assert left.gap == pytest.approx(np.zeros((2, 2)), abs=1e-15)
     assert left.misalignment == pytest.approx(np.zeros(2), abs=1e-15)
 
 
-@given(angles, approaches)
-def test_unequal_flat_cuts_leave_the_faces_parallel(angle: tuple[float, float], approach: tuple[float, float]) -> None:
-    cuts = cuts_for(angle, approach, (0.0, 0.0), 0.0)
+@given(angles, head_drops)
+def test_unequal_flat_cuts_leave_the_faces_parallel(angle: tuple[float, float], head_drop: tuple[float, float]) -> None:
+    cuts = cuts_for(angle, head_drop, (0.0, 0.0), 0.0)
     assert cuts.face_cut[:, 0] == pytest.approx(cuts.face_cut[:, 1], abs=1e-13)
 
 
 @given(angles, st.floats(0.1e-3, 1e-3))
 def test_two_heads_turned_the_same_way_round_only_tilt_the_manifold(angle: tuple[float, float], turned: float) -> None:
-    # the left head turned towards the valley and the right one away from it: both the same way round
+    # the left head turned toward the valley and the right one away from it: both the same way round
     cuts = cuts_for(angle, (1e-3, 1e-3), (-turned, turned), turned)
     assert cuts.face_cut[:, 0] == pytest.approx(cuts.face_cut[:, 1], abs=1e-12)
 
@@ -222,22 +222,22 @@ def test_a_taper_misses_metal_at_the_edge_where_it_would_have_to_be_added(turned
     assert cuts.missing == pytest.approx(np.full(2, -top), rel=1e-9)
 
 
-@given(angles, approaches, tilts)
+@given(angles, head_drops, tilts)
 def test_a_free_manifold_settles_on_both_faces(
-    angle: tuple[float, float], approach: tuple[float, float], head_tilt: tuple[float, float]
+    angle: tuple[float, float], head_drop: tuple[float, float], head_tilt: tuple[float, float]
 ) -> None:
     face_cut = np.array([[0.2e-3, 0.1e-3], [0.0, 0.3e-3]])
-    inputs = v_of(angle), cut(approach, head_tilt), face_cut
+    inputs = v_of(angle), cut(head_drop, head_tilt), face_cut
     seat = settled_seat(*inputs, math.inf)
     assert seat.tilt == 0.0
     assert bank_misfit(*inputs, seat).gap.min(axis=1) == pytest.approx(np.zeros(2), abs=1e-14)
 
 
-@given(angles, approaches)
+@given(angles, head_drops)
 def test_on_its_rails_a_manifold_is_open_alike_on_both_sides(
-    angle: tuple[float, float], approach: tuple[float, float]
+    angle: tuple[float, float], head_drop: tuple[float, float]
 ) -> None:
-    inputs = v_of(angle), cut(approach), np.full((2, 2), 3e-3)
+    inputs = v_of(angle), cut(head_drop), np.full((2, 2), 3e-3)
     seat = settled_seat(*inputs, 0.1e-3)
     assert seat.drop == 0.1e-3
     left, right = bank_misfit(*inputs, seat).gap.min(axis=1)
@@ -245,18 +245,18 @@ def test_on_its_rails_a_manifold_is_open_alike_on_both_sides(
     assert left > 0.0
 
 
-def test_an_unknown_approach_leaves_the_cuts_unknown() -> None:
+def test_an_unknown_head_drop_leaves_the_cuts_unknown() -> None:
     cuts = cuts_for((0.7, 0.1), (math.nan, 1e-3), (0.0, 0.0), 0.0)
     assert np.isnan(cuts.face_cut).all()
     assert math.isnan(cuts.seat.drop)
     assert math.isnan(settled_seat(v_of((0.7, 0.1)), cut((math.nan, 1e-3)), np.zeros((2, 2)), 0.0).drop)
 
 
-@given(angles, approaches, st.floats(0.1, 10.0))
-def test_cuts_scale_with_the_engine(angle: tuple[float, float], approach: tuple[float, float], scale: float) -> None:
-    small = bank_cuts(v_of(angle), cut(approach, (0.01, 0.0)), 0.002)
+@given(angles, head_drops, st.floats(0.1, 10.0))
+def test_cuts_scale_with_the_engine(angle: tuple[float, float], head_drop: tuple[float, float], scale: float) -> None:
+    small = bank_cuts(v_of(angle), cut(head_drop, (0.01, 0.0)), 0.002)
     v = IntakeV(2.0 * angle[0], angle[1], scale * SPACING, scale * WIDTH, scale * HEIGHT)
-    large = bank_cuts(v, cut([scale * one for one in approach], (0.01, 0.0)), 0.002)
+    large = bank_cuts(v, cut([scale * one for one in head_drop], (0.01, 0.0)), 0.002)
     assert large.face_cut == pytest.approx(scale * small.face_cut, abs=1e-13 * scale)
     assert large.seat.drop == pytest.approx(scale * small.seat.drop, abs=1e-13 * scale)
     assert large.seat.tilt == small.seat.tilt == 0.002
@@ -309,7 +309,7 @@ def test_decking_the_block_moves_no_gap_at_a_square_face(wedge: float) -> None:
 
 
 @given(rigid_angles, st.floats(-0.03, 0.06), st.floats(-0.03, 0.06), st.floats(0.0, 0.05))
-def test_a_manifold_comes_to_rest_where_a_linear_programme_puts_it(
+def test_a_manifold_comes_to_rest_where_a_linear_program_puts_it(
     angle: tuple[float, float], left: float, right: float, rail_room: float
 ) -> None:
     v = V(*angle, Head(left), Head(right)).at_rest(rail_room)

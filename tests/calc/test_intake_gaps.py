@@ -136,7 +136,7 @@ def test_a_face_not_felt_is_unknown_throughout() -> None:
         assert math.isnan(value[1])
 
 
-def uncut_readings(angle: tuple[float, float], approach: tuple[float, float]) -> tuple[FloatArray, FloatArray]:
+def uncut_readings(angle: tuple[float, float], head_drop: tuple[float, float]) -> tuple[FloatArray, FloatArray]:
     """Gap and misalignment of both faces after the heads came down, manifold where it was.
 
     Own derivation: the movement of each head, taken apart along and out of its face by dividing through the
@@ -144,7 +144,7 @@ def uncut_readings(angle: tuple[float, float], approach: tuple[float, float]) ->
     """
     half_angle, face_tilt = angle
     gap, misalignment = [], []
-    for side, amount in zip((-1.0, 1.0), approach, strict=True):
+    for side, amount in zip((-1.0, 1.0), head_drop, strict=True):
         movement = -amount * complex(side * math.sin(half_angle), math.cos(half_angle))
         up = complex(side * math.sin(half_angle + face_tilt), math.cos(half_angle + face_tilt))
         in_face = movement / up
@@ -156,20 +156,20 @@ def uncut_readings(angle: tuple[float, float], approach: tuple[float, float]) ->
 
 @given(angles, st.tuples(st.floats(0.0, 2e-3), st.floats(0.0, 2e-3)))
 def test_cuts_from_readings_put_the_manifold_on_both_faces(
-    angle: tuple[float, float], approach: tuple[float, float]
+    angle: tuple[float, float], head_drop: tuple[float, float]
 ) -> None:
-    gap, misalignment = uncut_readings(angle, approach)
+    gap, misalignment = uncut_readings(angle, head_drop)
     cuts = cuts_from_readings(np.tile(gap[:, np.newaxis, np.newaxis], (1, 2, 2)), misalignment, *banked(angle))
     # own derivation: the heads' holes, their faces cut, must lie where the moved manifold's are
     for bank, side in enumerate((-1.0, 1.0)):
-        movement = -approach[bank] * complex(side * math.sin(angle[0]), math.cos(angle[0]))
+        movement = -head_drop[bank] * complex(side * math.sin(angle[0]), math.cos(angle[0]))
         up = complex(side * math.sin(sum(angle)), math.cos(sum(angle)))
         head = movement - cuts.face_cut[bank, 0, 0] * up * 1j * side
         assert abs(head - complex(cuts.seat.sideways, -cuts.seat.drop)) < 1e-14
 
 
 def test_a_ninety_degree_v_with_faces_ten_degrees_up() -> None:
-    # factors 1.2328 and 1.7170 per unit of approach (own derivation by vectors); uncut n sin a and n cos a
+    # factors 1.2328 and 1.7170 per unit of head_drop (own derivation by vectors); uncut n sin a and n cos a
     angle = math.radians(90.0), math.radians(10.0)
     feeler = np.full((2, 2, 2), math.sin(angle[1]) * MM)
     cuts = cuts_from_readings(feeler, np.full(2, math.cos(angle[1]) * MM), *angle)
@@ -331,7 +331,7 @@ def test_on_its_rails_a_manifold_is_shifted_until_faces_or_bolts_are_served() ->
 
 
 def test_a_thick_gasket_lifts_the_manifold_and_its_bolt_holes() -> None:
-    # by hand: faces touch as felt, a gasket of 1.5 mm goes between: at 45 degrees the manifold rises 1.5 sqrt 2 and
+    # by hand: faces touch as measured, a gasket of 1.5 mm goes between: at 45 degrees the manifold rises 1.5 sqrt 2 and
     # its holes slide 1.5 mm up each face
     found = seated(np.full((2, 2, 2), -1.5 * MM), np.zeros(2), 0.0, *SQUARE)
     assert found.gap == pytest.approx(np.zeros(2), abs=1e-15)

@@ -29,7 +29,7 @@ def test_sealing_takes_off_the_least_that_closes_both_faces(
 
 
 @given(rigid_angles, st.floats(-0.03, 0.06), st.floats(-0.03, 0.06), st.floats(0.0, 0.05))
-def test_a_manifold_goes_where_a_linear_programme_puts_it(
+def test_a_manifold_goes_where_a_linear_program_puts_it(
     angle: tuple[float, float], left: float, right: float, rail_room: float
 ) -> None:
     v = V(*angle, Head(left), Head(right))

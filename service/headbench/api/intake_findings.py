@@ -9,7 +9,7 @@ import numpy as np
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.intake_faces import Face, IntakeFitRequest, cut_at_an_angle
 from headbench.api.intake_fit_answer import FaceAnswer, FaceFindings
-from headbench.api.intake_notes import ASK_FOR_TILT, missing_metal, unusual_bank_angle
+from headbench.api.intake_notes import ASK_FOR_TILT, cut_words, missing_metal, unusual_bank_angle
 from headbench.api.intake_v import SAME
 from headbench.api.milling_notes import order_of_work
 from headbench.api.quantities import say, shows
@@ -171,13 +171,9 @@ def _bolt_note(place: int, names: set[str], found: FaceFindings, room: float, sc
     side, out, cuts = _SIDES[place], float(found.seated.misalignment[place]), found.cuts
     stay_out = " The bolts do not enter; do not force them." if "bolt_entry_check" in names else ""
     if not np.isnan(cuts.seat.drop):
-        faces = " and ".join(
-            f"up to {length(max(most, 0.0))} off the {one} face"
-            for one, most in zip(_SIDES, cuts.face_cut.reshape(2, 4).max(axis=1).tolist(), strict=True)
-        )
-        told = (
-            f"To bring them in line cut {faces}, and {length(rail_cut(cuts.seat.drop, room))} off the end rails (cuts)."
-        )
+        faces = [f"the {one} face" for one in _SIDES]
+        off = cut_words(cuts.face_cut, rail_cut(cuts.seat.drop, room), faces, scales)
+        told = f"To bring them in line cut {off} (cuts)." if off else "No cut brings them in line."
     elif np.isnan(found.seated.misalignment).any():
         told = f"Measure the {_SIDES[1 - place]} head's bolt holes too; then the cuts follow."
     else:

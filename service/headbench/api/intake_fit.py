@@ -131,8 +131,8 @@ def _find(request: IntakeFitRequest, row: dict[str, float], scales: Scales) -> F
     gaps = face_gaps(readings)
     gauge_step = GAUGE_STEP.value if request.gauge_step is None else row["gauge_step"]
     # a manifold that sits cocked, or a head that was turned, passes for heads that dropped by different amounts
-    askew = cocked(gaps, gauge_step)
-    blind = askew or any(cut_at_an_angle(face, scales) for face in pair)
+    manifold_cocked = cocked(gaps, gauge_step)
+    blind = manifold_cocked or any(cut_at_an_angle(face, scales) for face in pair)
     drops = head_drops(pair, scales)
     return FaceFindings(
         gaps=gaps,
@@ -150,5 +150,5 @@ def _find(request: IntakeFitRequest, row: dict[str, float], scales: Scales) -> F
         expected=expected_readings(drops, row["intake_gasket"], *angles),
         cuts=cuts_from_readings(readings, misalignment, *angles),
         sealing=sealing_from_readings(readings, misalignment, *angles),
-        cocked=askew,
+        cocked=manifold_cocked,
     )

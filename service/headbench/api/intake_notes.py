@@ -32,6 +32,14 @@ def unusual_bank_angle(bank_angle: float, pointer: str, scales: Scales) -> Itera
         yield note("unusual_reading", pointer, detail)
 
 
+def cut_words(face_cut: FloatArray, rails: float, faces: Sequence[str], scales: Scales) -> str:
+    """What comes off each face (rows of face_cut) at most, and off the end rails [m]; empty where nothing does."""
+    most = [*face_cut.reshape(2, -1).max(axis=1).tolist(), rails]
+    words = [f"up to {{}} off {face}" for face in faces] + ["{} off the end rails"]
+    off = [word.format(say(by, "length", scales)) for word, by in zip(words, most, strict=True)]
+    return ", ".join(word for word, by in zip(off, most, strict=True) if shows(max(by, 0.0), "length", scales))
+
+
 def missing_metal(
     missing: FloatArray,
     head_drop: FloatArray,
@@ -61,19 +69,14 @@ def missing_metal(
         ways.append(f"bring {' and '.join(lower)} down (mill it, or a thinner head gasket)")
     detail = f"With the ports in line {by}; milling can't fix that. Either {', or '.join(ways)}."
     if not np.isnan(sealing.seat.drop):
-        cut = " and ".join(
-            f"up to {length(most)} off {head}'s face"
-            for head, most in zip(heads, sealing.face_cut.max(axis=1).tolist(), strict=True)
-        )
+        faces = [f"{head}'s face" for head in heads]
+        off = cut_words(sealing.face_cut, rail_cut(sealing.seat.drop, rail_room), faces, scales)
+        first = f"Or seal first: cut {off}." if off else "Or cut nothing: both faces close as they are."
         out = " and ".join(
             f"{length(by)} {'low' if by >= 0.0 else 'high'} at {head}"
             for head, by in zip(heads, sealing.misalignment.tolist(), strict=True)
         )
-        rails = length(rail_cut(sealing.seat.drop, rail_room))
-        detail += (
-            f" Or seal first: {cut}, {rails} off the end rails. The head's ports then sit {out}: match the ports and "
-            "open up the bolt holes."
-        )
+        detail += f" {first} The head's ports then sit {out}: match the ports and open up the bolt holes."
     yield note("metal_missing", pointer, detail)
 
 

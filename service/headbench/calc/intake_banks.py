@@ -44,7 +44,7 @@ class HeadMoves:
 
     deck_cut : array (2,), off each head's deck below the middle of its intake face, square to the old deck [m]
     block_drop : array (2,), how far the block's decking, less the gasket's change, brings each head down its bore [m]
-    tilt : array (2,), turn of each head by an angle cut, positive with more taken off towards the valley; 0 flat [rad]
+    tilt : array (2,), turn of each head by an angle cut, positive with more taken off toward the valley; 0 flat [rad]
     """
 
     deck_cut: FloatArray

@@ -26,9 +26,9 @@ _SADDLE: Final = np.array([[1.0, -1.0], [-1.0, 1.0]])
 class FaceGaps:
     """What the feeler gaps of two faces amount to.
 
-    gap : array (2,), at the middle of each face; NaN with one end unread [m]
+    gap : array (2,), at the middle of each face; NaN with one end not measured [m]
     taper : array (2,), how much more is open at the top than at the bottom, by the ends that were read [m]
-    twist : array (2,), how much more is open at the front than at the rear; NaN with one end unread [m]
+    twist : array (2,), how much more is open at the front than at the rear; NaN with one end not measured [m]
     warp : array (2,), what no flat cut removes: how far each corner lies off the plane [m]
     manifold_tilt : float, part of the right face's taper, taken from the left one's, that a tilted manifold makes [m]
     """
@@ -56,7 +56,7 @@ def face_gaps(feeler_gap: FloatArray) -> FaceGaps:
     -----
     Four corners make a plane and a rest: gap + taper/2 + twist/2 + warp, with signs by corner. Where one
     end was not read, the other one speaks for the taper, and nothing else is known of the face. One side open at the
-    top and the other at the bottom can be a manifold that stands askew as well as two faces; that
+    top and the other at the bottom can be a manifold that stands cocked as well as two faces; that
     share is `manifold_tilt`. Own derivation.
 
     >>> gaps = np.array([[[0.3e-3, 0.1e-3], [0.3e-3, 0.1e-3]], [[0.0, 0.0], [0.0, 0.0]]])
@@ -77,13 +77,13 @@ def face_gaps(feeler_gap: FloatArray) -> FaceGaps:
 
 @dataclass(frozen=True, slots=True)
 class Seated:
-    """Where a manifold that was felt comes to sit once it is pushed home on its gaskets.
+    """Where a manifold that was measured comes to sit once it is pushed home on its gaskets.
 
     gap : array (2,), then open at the middle of each face; negative only where it does not go in at all [m]
     misalignment : array (2,), bolt holes of each head then below (+) the manifold's, along the face [m]
     entry : array (2,), the same with the manifold shifted to where its bolts enter best, as far as it is free; NaN
-        with one side unread [m]
-    seat : ManifoldSeat, how far it has moved from where it was felt [-]
+        with one side not measured [m]
+    seat : ManifoldSeat, how far it has moved from where it was measured [-]
     rail_gap : float, then open below its end rails [m]
     held_open : float, least gap of both faces that the end rails then keep open [m]
     held_up : float, how much further down it would close that; NaN where coming down closes nothing [m]
@@ -106,11 +106,11 @@ def seated(
     Parameters
     ----------
     feeler_gap : array (2, 2, 2)
-        Gaps by bank, end and edge, less the gasket: negative where it will lift the manifold; NaN unread [m]
+        Gaps by bank, end and edge, less the gasket: negative where it will lift the manifold; NaN not measured [m]
     misalignment : array (2,)
-        Bolt holes of each head below (+) the manifold's as it was felt, along the face [m]
+        Bolt holes of each head below (+) the manifold's as it was measured, along the face [m]
     rail_room : float
-        Open below the end rails as it was felt; 0 where it stood on them [m]
+        Open below the end rails as it was measured; 0 where it stood on them [m]
     bank_angle : float
         Angle between the banks, 2 b [rad]
     face_tilt : float
@@ -157,12 +157,12 @@ def seated(
 
 @dataclass(frozen=True, slots=True)
 class MeasuredCuts:
-    """What to cut at faces that were felt, so that ports and bolt holes come in line.
+    """What to cut at faces that were measured, so that ports and bolt holes come in line.
 
     face_cut : array (2, 2, 2), off each face by bank, end and edge; negative for metal that would have to be
         added [m]
     missing : array (2,), the most that would have to be added on each bank: cutting cannot mend it [m]
-    seat : ManifoldSeat, how far the manifold then moves from where it was felt [-]
+    seat : ManifoldSeat, how far the manifold then moves from where it was measured [-]
     """
 
     face_cut: FloatArray
@@ -224,7 +224,7 @@ def cuts_from_readings(
 def sealing_from_readings(
     feeler_gap: FloatArray, misalignment: FloatArray, bank_angle: float, face_tilt: float
 ) -> SealingCuts:
-    """Cuts that close both faces that were felt with the least metal off: `intake_seat.sealing_cuts` of their planes.
+    """Cuts that close both faces with the least metal off: `intake_seat.sealing_cuts` of the planes that were measured.
 
     Parameters
     ----------
@@ -255,7 +255,7 @@ class ReadHeads:
     """What gaps and bolt holes tell of the heads and of the manifold.
 
     head_drop : array (2,), how much nearer each head has come to the crank [m]
-    seat : ManifoldSeat, where the manifold sat when it was felt, against where it sat as made [-]
+    seat : ManifoldSeat, where the manifold sat when it was measured, against where it sat as made [-]
     told_within : float, how far a head drop can be out by the steps of the readings [m]
     """
 
@@ -335,7 +335,7 @@ def expected_readings(head_drop: FloatArray, gasket: float, bank_angle: float, f
     head_drop : array (2,)
         How much nearer each head has come to the crank [m]
     gasket : float
-        Compressed thickness that each face is felt without [m]
+        Compressed thickness that each face is measured without [m]
     bank_angle : float
         Angle between the banks, 2 b [rad]
     face_tilt : float
