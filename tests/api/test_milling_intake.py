@@ -112,7 +112,7 @@ def test_metal_that_would_have_to_be_added_is_said_to_be_missing(client: Client)
     told = details(answer)["metal_missing"]
     assert "1.00 mm short; milling can't fix that" in told
     # both ways: a gasket to fill it, the heads brought back, or closed as it is with the ports out
-    assert "intake gasket 1.00 mm thicker" in told
+    assert "thicker intake gaskets, by 1.00 mm at this head and 1.00 mm at the other head" in told
     assert "this head 1.00 mm further and the other head 1.00 mm further down" in told
 
 

@@ -73,14 +73,17 @@ def intake_fit_notes(
 ) -> Iterator[Note]:
     """What is to be said about the faces."""
     yield from unusual_bank_angle(request.bank_angle, "/bank_angle", scales)
-    yield from _seating_notes(found, faces, room, scales)
     yield from _milling_notes(request, found, faces, scales)
     if found.cocked:
+        # no cut is told from readings that are to be taken again
         detail = (
             f"One face is open at the top, the other at the bottom: a cocked manifold accounts for "
-            f"{say(abs(found.gaps.manifold_tilt), 'length', scales)}; level it and re-measure before cutting."
+            f"{say(abs(found.gaps.manifold_tilt), 'length', scales)}; level it and re-measure before cutting. If it is "
+            "level, sealing_first trues the faces."
         )
         yield note("manifold_askew", "", detail)
+        return
+    yield from _seating_notes(found, faces, room, scales)
     if all(face.verdict == "accept" for face in faces):
         return
     heads = [f"the {side} head" for side in _SIDES]

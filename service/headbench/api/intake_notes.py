@@ -58,7 +58,8 @@ def missing_metal(
     if not short:
         return
     by = " and ".join(f"{heads[place]}'s face is up to {length(missing[place])} short" for place in short)
-    ways = [f"fit an intake gasket {length(missing[place])} thicker at {heads[place]}" for place in short]
+    thicker = " and ".join(f"{length(missing[place])} at {heads[place]}" for place in short)
+    ways = [f"fit thicker intake gaskets, by {thicker}"]
     down = np.fmax(head_drop.max(), 0.0) - head_drop
     lower = [
         f"{heads[place]} {length(down[place])} further"
@@ -75,8 +76,9 @@ def missing_metal(
         out = " and ".join(
             f"{length(by)} {'low' if by >= 0.0 else 'high'} at {head}"
             for head, by in zip(heads, sealing.misalignment.tolist(), strict=True)
+            if shows(abs(by), "length", scales)
         )
-        detail += f" {first} The head's ports then sit {out}: match the ports and open up the bolt holes."
+        detail += f" {first} The head's ports then sit {out}: match them, and open up the bolt holes if the bolts bind."
     yield note("metal_missing", pointer, detail)
 
 
