@@ -15,7 +15,7 @@ DEMO = Path(__file__).parent.parent / "shared" / "demo" / "two-heads.json"
 def test_the_demo_starts_the_service_posts_the_job_and_prints_its_sheet(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["demo", str(DEMO)]) == 0
     printed = capsys.readouterr().out
-    for part in ("VERDICT:", "Shims needed", "Still to be measured", "Cautions", "/docs"):
+    for part in ("VERDICT:", "Shims needed", "Still to measure", "Cautions", "/docs"):
         assert part in printed
 
 

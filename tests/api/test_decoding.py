@@ -170,12 +170,12 @@ def test_no_text_without_repeated_names_is_called_one(client: Client, value: Any
 @pytest.mark.parametrize(
     ("value", "told"),
     [
-        ('"1.871"', 'position 1I: must be a number from 0.0001 to 1000 or null, not "1.871"'),
-        ('"nan"', 'position 1I: must be a number from 0.0001 to 1000 or null, not "nan"'),
-        ("true", "position 1I: must be a number from 0.0001 to 1000 or null, not true"),
-        ("0", "position 1I: must be a number from 0.0001 to 1000 or null, not 0"),
-        ("-1.8", "position 1I: must be a number from 0.0001 to 1000 or null, not -1.8"),
-        ("{}", "position 1I: must be a number from 0.0001 to 1000 or null, not an object"),
+        ('"1.871"', 'position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null, not "1.871"'),
+        ('"nan"', 'position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null, not "nan"'),
+        ("true", "position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null, not true"),
+        ("0", "position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null, not 0"),
+        ("-1.8", "position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null, not -1.8"),
+        ("{}", "position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null, not an object"),
     ],
 )
 def test_what_is_not_a_number_in_bounds_is_refused_in_words(client: Client, value: str, told: str) -> None:
