@@ -133,7 +133,7 @@ def _spring(draw: st.DrawFn, place: int) -> Job:
     if draw(st.booleans()):
         spring["mass"] = _thou(draw, 60_000, 120_000)
     if draw(st.booleans()):
-        inner: Job = {"seat_step": _thou(draw, 0, 100)}
+        inner: Job = {"seat_rise": _thou(draw, 0, 100)}
         if draw(st.booleans()):
             inner["coil_bind_height"] = _thou(draw, 800, 1100)
         if draw(st.booleans()):

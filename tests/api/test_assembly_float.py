@@ -143,7 +143,7 @@ def test_springs_tested_together_wait_to_be_read_alone_only_where_a_speed_is_mea
     for speed, waits in ((4000, True), (None, False)):
         job = floating_job(speed) | {"limits": {}}
         job["springs"][0] |= {
-            "nested": [{"seat_step": 0.05, "coil_bind_height": 1.0, "mass": 30.0}],
+            "nested": [{"seat_rise": 0.05, "coil_bind_height": 1.0, "mass": 30.0}],
             "tested_together": True,
         }
         pointers = {item["pointer"] for item in sheet(client, job)["open_items"]}

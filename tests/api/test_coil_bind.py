@@ -23,7 +23,7 @@ def ask(client: Client, springs: list[dict[str, Any]], height: float | None = 1.
 
 
 def test_the_smallest_of_a_set_is_named(client: Client) -> None:
-    # hand arithmetic: open height 1.751 - 0.4875 = 1.2635, less each spring's own solid height
+    # hand arithmetic: open height 1.751 - 0.4875 = 1.2635, less each spring's own coil-bind height
     springs = [{"id": f"S{place}", "coil_bind_height": solid} for place, solid in enumerate((1.12, 1.15, 1.13))]
     answer = ask(client, springs)
     assert [p["coil_bind_clearance_check"]["value"] for p in answer["positions"]] == [0.1435, 0.1135, 0.1335]
@@ -33,7 +33,7 @@ def test_the_smallest_of_a_set_is_named(client: Client) -> None:
 
 def test_the_inner_spring_counts_with_its_own_height(client: Client) -> None:
     # hand arithmetic: the inner one stands 0.060 shorter: 1.2635 - 0.060 - 1.160 = 0.0435
-    spring = {"id": "S1", "coil_bind_height": 1.12, "nested": [{"seat_step": 0.060, "coil_bind_height": 1.16}]}
+    spring = {"id": "S1", "coil_bind_height": 1.12, "nested": [{"seat_rise": 0.060, "coil_bind_height": 1.16}]}
     position = ask(client, [spring])["positions"][0]
     assert position["coil_bind_clearance_check"]["value"] == 0.0435
     assert (position["tightest"], position["verdict"]) == (1, "reject")
@@ -63,5 +63,5 @@ def test_a_spring_that_is_not_there_is_refused(client: Client) -> None:
     response = client.post(PATH, json=job)
     assert response.status_code == 422
     assert response.json()["errors"] == [
-        {"pointer": "/positions/0/spring", "detail": 'position 1I: there is no spring "S9"; there are: none at all'}
+        {"pointer": "/positions/0/spring", "detail": 'position 1I: no spring "S9" in this job; it has: none at all'}
     ]

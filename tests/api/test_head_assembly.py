@@ -129,11 +129,13 @@ def test_a_short_position_gets_no_shim_and_is_told_what_can_be_done(client: Clie
 
 
 def test_a_load_outside_the_readings_is_marked_with_how_far(client: Client) -> None:
-    answer = sheet(client, whole_job())
+    job = whole_job()
+    # installed at 1.751, read at 1.73 and 1.25
+    job["springs"][0]["load_curve"]["readings"][0] = {"height": 1.73, "load": 122.88}
+    answer = sheet(client, job)
     position = answer["positions"][0]
-    # installed at 1.751, read at 1.75 and 1.25
-    assert (position["seat_load_beyond_readings"], position["open_load_beyond_readings"]) == (0.001, 0.0)
-    assert any(note["code"] == "beyond_readings" and "0.001 in" in note["detail"] for note in answer["notes"])
+    assert (position["seat_load_beyond_readings"], position["open_load_beyond_readings"]) == (0.021, 0.0)
+    assert any(note["code"] == "beyond_readings" and "0.021 in" in note["detail"] for note in answer["notes"])
 
 
 def test_the_solid_height_of_each_spring_is_its_own(client: Client) -> None:
@@ -142,7 +144,7 @@ def test_the_solid_height_of_each_spring_is_its_own(client: Client) -> None:
     job["positions"].append(deepcopy(job["positions"][0]) | {"id": "2I", "spring": "S2"})
     answer = sheet(client, job)
     values = [position["coil_bind_clearance_check"]["value"] for position in answer["positions"]]
-    assert values == [0.1435, 0.1135]  # 0.030 in apart, as their solid heights are
+    assert values == [0.1435, 0.1135]  # 0.030 in apart, as their coil-bind heights are
     spread = answer["spreads"]["intake"]["coil_bind_clearance"]
     assert (spread["smallest"], spread["smallest_at"], spread["spread"]) == (0.1135, "2I", 0.03)
 
@@ -167,7 +169,7 @@ def test_stock_is_shared_over_the_whole_set_and_a_size_that_runs_out_is_noted(cl
 def test_springs_tested_together_count_once(client: Client) -> None:
     job = whole_job()
     spring = job["springs"][0]
-    spring["nested"] = [{"seat_step": 0.05, "coil_bind_height": 1.0}]
+    spring["nested"] = [{"seat_rise": 0.05, "coil_bind_height": 1.0}]
     assert sheet(client, job)["positions"][0]["seat_load"] is None
     spring["tested_together"] = True
     position = sheet(client, job)["positions"][0]
@@ -219,10 +221,10 @@ def test_every_contradiction_is_named_at_once_in_words(client: Client) -> None:
     assert found["/springs/0/load_curve/readings/2"] == (
         "spring S1: readings 2 and 3: load falls from 264 to 251 lbf as the spring is compressed from 1.250 to 1.200 in"
     )
-    assert found["/positions/1/spring"] == 'position 1I: there is no spring "S9"; there are: S1'
+    assert found["/positions/1/spring"] == 'position 1I: no spring "S9" in this job; it has: S1'
 
 
-def test_a_reading_below_solid_contradicts_the_solid_height(client: Client) -> None:
+def test_a_reading_below_solid_contradicts_the_coil_bind_height(client: Client) -> None:
     job = whole_job()
     job["springs"][0]["coil_bind_height"] = 1.30
     assert set(errors(client, job)) == {"/springs/0/load_curve/readings/1/height"}

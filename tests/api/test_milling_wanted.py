@@ -38,7 +38,7 @@ def test_a_wanted_depth_beyond_the_pours_is_said_to_be_extrapolated(client: Clie
     assert answer["for_wanted"]["depths"][0]["depth_for_volume"]["depth"] == pytest.approx(2.0, abs=1e-9)
     told = [note["detail"] for note in answer["notes"] if note["code"] == "beyond_pours"]
     assert len(told) == 2
-    assert all("1 mm deeper" in one for one in told)
+    assert all("1.00 mm deeper" in one for one in told)
     wanted["chamber_volume"] = 52.3
     answer = ask(client, flat(0.0, chambers=chambers, chamber_shape=POURED, wanted=wanted))
     assert "beyond_pours" not in details(answer)
@@ -61,12 +61,12 @@ def test_a_ratio_beyond_the_pours_is_said_to_be_extrapolated(client: Client) -> 
 
 def test_a_depth_wanted_of_a_head_nobody_measured_is_said_to_be_unheld(client: Client) -> None:
     chambers = [{"id": "1", "chamber_volume": 57.3}]
-    job = flat(0.0, chambers=chambers, chamber_shape=POURED, limits={"head_thickness": 100.0})
+    job = flat(0.0, chambers=chambers, chamber_shape=POURED, limits={"head_thickness_minimum": 100.0})
     (item,) = ask(client, job | {"wanted": {"chamber_volume": 55.0}})["open_items"]
     assert item["pointer"] == "/chambers/0/head_thickness"
-    assert "No depth that is wanted" in item["detail"]
+    assert "no cut is checked against the minimum thickness" in item["detail"]
     (item,) = ask(client, job)["open_items"]
-    assert "No depth that is wanted" not in item["detail"]
+    assert "no cut is checked" not in item["detail"]
 
 
 def test_what_is_wanted_of_no_chambers_is_open(client: Client) -> None:
@@ -93,7 +93,7 @@ def test_a_place_nobody_gave_is_asked_for_once_and_hides_no_other_question(clien
     answer = ask(client, flat(0.0) | {"cut": cut, "positions": [position]})
     items = {item["pointer"]: item["needed_for"] for item in answer["open_items"]}
     assert len(items) == len(answer["open_items"])
-    assert {"shortening", "preload", "lost", "piston_to_valve"} <= set(items["/positions/0/distance_across"])
+    assert {"shortening", "preload", "lost", "piston_to_valve_check"} <= set(items["/positions/0/distance_across"])
     assert "/positions/0/piston_to_valve/valve_angle" in items
 
 

@@ -15,7 +15,11 @@ from headbench.api.pushrod_length import EXAMPLE
 
 Client = TestClient[ASGIApp]
 PATH = "/v1/pushrod-length"
+TRAVEL = "/lifters/plunger_travel"
 STRAIGHT = {"kind": "length_and_angle", "length": 8.150, "angle": 0}
+
+
+WEDGE = EXAMPLE["cut"]
 
 
 def ask(client: Client, job: Job) -> Any:
@@ -42,13 +46,13 @@ def line(client: Client, job: Job) -> Any:
     return ask(client, job)["positions"][0]
 
 
-def test_a_pushrod_along_the_bore_is_too_long_by_the_approach(client: Client) -> None:
+def test_a_pushrod_along_the_bore_is_too_long_by_the_heads_drop(client: Client) -> None:
     # by hand: 0.030 in nearer; preload 0.030 + 0.030, at the end of its range; middle of the range 0.040
     found = line(client, one(0.030, {"geometry": STRAIGHT, "preload": 0.030}))
     assert (found["shortening"], found["preload"]) == (0.03, 0.06)
     assert (found["length_for_same_preload"], found["length_for_wanted_preload"]) == (8.12, 8.13)
     assert (found["stock_from"], found["stock_steps_shorter"]) == ("present_pushrod", 0)
-    assert found["preload_deviation"]["verdict"] == "accept"
+    assert found["preload_check"]["verdict"] == "accept"
 
 
 def test_an_off_the_shelf_step_lands_in_range_or_is_said_not_to(client: Client) -> None:
@@ -57,7 +61,9 @@ def test_an_off_the_shelf_step_lands_in_range_or_is_said_not_to(client: Client) 
     answer = ask(client, job)
     found = answer["positions"][0]
     assert (found["stock_steps_shorter"], found["stock_preload"], found["stock_in_range"]) == (1, 0.025, True)
-    assert (answer["common_steps_shorter"], answer["common_in_range"], answer["verdict"]) == (1, True, "reject")
+    assert (answer["common_steps_shorter"], answer["common_in_range"], answer["verdict"]) == (1, True, "borderline")
+    # off its range it is a setting: rejected where the job asks for it
+    assert ask(client, job | {"limits": {"off_target": "reject"}})["verdict"] == "reject"
     # a step of 0.200 passes the range on both sides
     answer = ask(client, job | {"lifters": {"stock_step": 0.200}})
     assert answer["positions"][0]["stock_in_range"] is False
@@ -80,15 +86,16 @@ def test_a_leaning_pushrod_shortens_by_the_distance_of_its_ends(client: Client) 
 
 def test_the_mock_up_gives_the_length_by_itself(client: Client) -> None:
     # 8.100 + 0.035 - 0.031
-    job = one(0.0, {"trial": {"length": 8.100, "preload": 0.031}}, lifters={"wanted_preload": 0.035})
+    job = one(0.0, {"mock_up": {"length": 8.100, "preload": 0.031}}, lifters={"wanted_preload": 0.035})
     answer = ask(client, job)
     found = answer["positions"][0]
-    assert found["length_by_trial"] == 8.104
+    assert found["length_by_mock_up"] == 8.104
     # a checking rod's own length is no length in stock, and nothing says how long the present one is
     assert (found["stock_from"], found["stock_steps_shorter"], found["stock_preload"]) == (None, None, None)
-    assert found["preload_deviation"] is None
-    assert answer["verdict"] is None
-    assert answer["open_items"] == []
+    assert found["length_to_order"] == 8.104
+    # nobody has measured the one that will run
+    assert (found["preload_check"]["verdict"], answer["verdict"]) == ("not_measured", "not_measured")
+    assert [item["pointer"] for item in answer["open_items"]] == [TRAVEL, "/positions/0/pushrod/geometry"]
     assert answer["common_steps_shorter"] is None
 
 
@@ -115,12 +122,18 @@ def test_a_solid_lifter_loses_lash_instead(client: Client) -> None:
     )
     answer = ask(client, job)
     assert answer["positions"][0]["preload"] == -0.012
-    assert answer["verdict"] == "reject"
+    assert answer["positions"][0]["preload_check"]["limit"] == -0.018
+    # a solid lifter has no plunger to ask for, and too little lash is a setting
+    assert (answer["verdict"], answer["open_items"]) == ("borderline", [])
+    # by hand: 0.022 of lash less 0.022 leaves none: it holds the valve open
+    job["cut"]["depth"] = 0.022
+    answer = ask(client, job)
+    assert (answer["verdict"], answer["positions"][0]["preload_check"]["check_class"]) == ("reject", "damage")
 
 
 def test_every_pushrod_takes_the_wedges_depth_at_its_own_place(client: Client) -> None:
     # 0.010 + 0.042 * 4/6 - 0.004
-    assert line(client, EXAMPLE)["net_approach"] == 0.034
+    assert line(client, EXAMPLE)["head_drop"] == 0.034
 
 
 @pytest.mark.parametrize(
@@ -135,8 +148,10 @@ def test_every_pushrod_takes_the_wedges_depth_at_its_own_place(client: Client) -
 def test_a_missing_reading_is_an_open_item_and_never_good(client: Client, path: str, waits: str) -> None:
     job = deepcopy(EXAMPLE)
     job["positions"].pop(1)
-    del job["positions"][0]["pushrod"]["trial"]
-    assert ask(client, job)["open_items"] == []
+    del job["positions"][0]["pushrod"]["mock_up"]
+    job["cut"] = WEDGE if path == "distance_across" else {"kind": "flat", "depth": 0.010}
+    asked = ["/positions/0/pushrod/mock_up"] if path == "distance_across" else []
+    assert [item["pointer"] for item in ask(client, job)["open_items"]] == asked
     holder = job["positions"][0]
     *parents, last = path.split("/")
     for parent in parents:
@@ -144,15 +159,19 @@ def test_a_missing_reading_is_an_open_item_and_never_good(client: Client, path: 
     del holder[last]
     answer = ask(client, job)
     items = {item["pointer"]: item for item in answer["open_items"]}
-    assert list(items) == [f"/positions/0/{path}"]
+    assert list(items) == [f"/positions/0/{path}", *asked]
     assert waits in items[f"/positions/0/{path}"]["needed_for"]
     assert answer["positions"][0][waits] is None
     assert answer["verdict"] == "not_measured"
 
 
 def test_a_head_that_stays_needs_no_geometry(client: Client) -> None:
-    found = line(client, one(0.0, {"preload": 0.030}))
-    assert (found["shortening"], found["preload"]) == (0.0, 0.03)
+    answer = ask(client, one(0.0, {"preload": 0.030}))
+    found = answer["positions"][0]
+    assert (found["shortening"], found["preload"], answer["verdict"]) == (0.0, 0.03, "accept")
+    # only its lengths wait for the pushrod itself
+    (item,) = [item for item in answer["open_items"] if item["pointer"] != TRAVEL]
+    assert item["needed_for"] == ["length_before", "length_for_same_preload", "length_for_wanted_preload"]
 
 
 def test_every_contradiction_is_named_at_once(client: Client) -> None:
@@ -186,48 +205,50 @@ def test_pushrods_that_cannot_stand_are_refused(client: Client) -> None:
     del job["lifters"]
     found = errors(client, job)
     assert set(found) == {f"/positions/{place}/pushrod/geometry" for place in range(3)}
-    assert "comes down 2 in, past the lifter's end of a pushrod of 1.9 in" in found["/positions/1/pushrod/geometry"]
+    assert (
+        "the head drops 2.000 in, past the lifter end of a pushrod 1.900 in long"
+        in found["/positions/1/pushrod/geometry"]
+    )
 
 
 def test_a_mock_up_is_judged_where_there_is_one(client: Client) -> None:
     # by hand: 0.030 + 0.020 = 0.050 is inside 0.020 to 0.060, but 0.090 read with the same 8.15 in is not
     answer = ask(
-        client, one(0.020, {"geometry": STRAIGHT, "preload": 0.030, "trial": {"length": 8.15, "preload": 0.09}})
+        client, one(0.020, {"geometry": STRAIGHT, "preload": 0.030, "mock_up": {"length": 8.15, "preload": 0.09}})
     )
     found = answer["positions"][0]
-    assert (found["preload"], found["preload_by_trial"]) == (0.05, 0.09)
-    assert (found["preload_deviation"]["value"], answer["verdict"]) == (0.05, "reject")
+    assert (found["preload"], found["preload_by_mock_up"]) == (0.05, 0.09)
+    assert (found["preload_check"]["value"], answer["verdict"]) == (0.09, "borderline")
     # 0.090 - 0.050 = 0.040
-    assert (found["stock_from"], found["stock_steps_shorter"], found["stock_preload"]) == ("trial", 1, 0.04)
-    told = {note["code"]: note for note in answer["notes"]}["trial_disagrees"]
-    assert told["pointer"] == "/positions/0/pushrod/trial"
-    assert "0.05 in" in told["detail"]
-    assert "0.09 in" in told["detail"]
+    assert (found["stock_from"], found["stock_steps_shorter"], found["stock_preload"]) == ("mock_up", 1, 0.04)
+    told = {note["code"]: note for note in answer["notes"]}["mock_up_disagrees"]
+    assert told["pointer"] == "/positions/0/pushrod/mock_up"
+    assert "figured from the earlier readings is 0.050 in, the mock-up shows 0.090 in" in told["detail"]
 
 
 def test_steps_of_stock_count_from_the_present_pushrod(client: Client) -> None:
     # by hand: 8.150 is 0.087 longer than 8.063, so it presses 0.031 + 0.087 = 0.118; two steps shorter 0.018 is
     # nearest to 0.040 but one of 0.050 leaves 0.068: (0.118 - 0.040)/0.050 = 1.56, two steps
-    answer = ask(client, one(0.020, {"geometry": STRAIGHT, "trial": {"length": 8.063, "preload": 0.031}}))
+    answer = ask(client, one(0.020, {"geometry": STRAIGHT, "mock_up": {"length": 8.063, "preload": 0.031}}))
     found = answer["positions"][0]
-    assert (found["preload"], found["preload_by_trial"]) == (None, 0.118)
+    assert (found["preload"], found["preload_by_mock_up"]) == (None, 0.118)
     assert (found["stock_steps_shorter"], found["stock_preload"], found["stock_in_range"]) == (2, 0.018, False)
-    assert (answer["verdict"], answer["open_items"]) == ("reject", [])
+    assert (answer["verdict"], [item["pointer"] for item in answer["open_items"]]) == ("borderline", [TRAVEL])
 
 
 def test_a_mock_up_beside_a_preload_asks_how_long_the_present_pushrod_is(client: Client) -> None:
-    answer = ask(client, one(0.020, {"preload": 0.030, "trial": {"length": 8.15, "preload": 0.04}}))
+    answer = ask(client, one(0.020, {"preload": 0.030, "mock_up": {"length": 8.15, "preload": 0.04}}))
     assert answer["verdict"] == "not_measured"
-    (item,) = answer["open_items"]
+    (item,) = [item for item in answer["open_items"] if item["pointer"] != TRAVEL]
     assert item["pointer"] == "/positions/0/pushrod/geometry"
-    assert "preload_deviation" in item["needed_for"]
+    assert "preload_check" in item["needed_for"]
 
 
 def test_a_pushrod_of_which_nothing_is_known_never_counts_as_good(client: Client) -> None:
     job = one(0.010, {"geometry": STRAIGHT, "preload": 0.030})
     job["positions"].append({"id": "1E", "valve": "exhaust", "pushrod": {}})
     answer = ask(client, job)
-    assert [line["preload_deviation"]["verdict"] for line in answer["positions"]] == ["accept", "not_measured"]
+    assert [line["preload_check"]["verdict"] for line in answer["positions"]] == ["accept", "not_measured"]
     assert answer["verdict"] == "not_measured"
 
 
@@ -255,15 +276,15 @@ def test_a_wedge_that_ends_before_a_pushrod_is_refused(client: Client) -> None:
         "second": {"distance_across": 1.0, "depth": 0.0},
     }
     job = one(0.0, {"geometry": STRAIGHT, "preload": 0.030, "distance_across": 4.0}) | {"cut": cut}
-    assert "-0.03 in" in errors(client, job)["/positions/0/pushrod/distance_across"]
+    assert "-0.030 in" in errors(client, job)["/positions/0/pushrod/distance_across"]
 
 
 def test_a_gasket_as_thick_as_the_cut_moves_nothing(client: Client) -> None:
     # 0.1 + 0.2 - 0.3 mm, which binary numbers do not make nothing
     job = one(0.1, {"preload": 1.0}, block_decked=0.2, gasket_change=0.3, units={"length": "mm"})
     answer = ask(client, job)
-    assert (answer["positions"][0]["net_approach"], answer["positions"][0]["preload"]) == (0.0, 1.0)
-    assert answer["open_items"] == []
+    assert (answer["positions"][0]["head_drop"], answer["positions"][0]["preload"]) == (0.0, 1.0)
+    assert answer["verdict"] == "accept"
 
 
 @pytest.mark.parametrize(

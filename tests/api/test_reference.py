@@ -69,7 +69,7 @@ def test_every_wire_has_its_published_strength_and_a_source(client: TestClient[A
         strength = rows[material]["strength"][0]
         assert abs(strength["coefficient"] - coefficient) < 0.005 * coefficient
         assert strength["exponent"] == exponent
-    assert all(row["source"] and row["moduli_standing"] for row in rows.values())
+    assert all(row["source"] and row["moduli_basis"] for row in rows.values())
     # the two ends of what sources give for chrome-silicon: 77.2 to 81.5 GPa
     silicon = rows["chrome_silicon_wire"]
     assert (silicon["least_shear_modulus"], silicon["greatest_shear_modulus"]) == (77.2, 81.5)

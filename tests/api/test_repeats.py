@@ -35,7 +35,7 @@ def told(answer: Any, code: str) -> list[tuple[str, str]]:
 def test_a_coil_bind_height_read_three_times_counts_with_its_mean(client: Client) -> None:
     answer = ask(client, [1.120, 1.123, 1.123]).json()
     # by hand: mean 3.366/3 = 1.122; 1.750 - 0.500 - 1.122
-    assert answer["positions"][0]["coil_bind_clearance"]["value"] == pytest.approx(0.128, abs=1e-9)
+    assert answer["positions"][0]["coil_bind_clearance_check"]["value"] == pytest.approx(0.128, abs=1e-9)
     assert told(answer, "repeats_averaged") == [
         (
             "/springs/0/coil_bind_height",
@@ -48,7 +48,7 @@ def test_a_coil_bind_height_read_three_times_counts_with_its_mean(client: Client
 def test_repeats_in_millimeters_are_averaged_as_those_in_inches(client: Client) -> None:
     answer = ask(client, [28.448, 28.524], length="mm").json()
     # by hand: mean 28.486; 44.45 - 12.7 - 28.486
-    assert answer["positions"][0]["coil_bind_clearance"]["value"] == pytest.approx(3.264, abs=1e-9)
+    assert answer["positions"][0]["coil_bind_clearance_check"]["value"] == pytest.approx(3.264, abs=1e-9)
 
 
 def test_repeats_too_far_apart_are_to_be_read_again(client: Client) -> None:
@@ -59,7 +59,7 @@ def test_repeats_too_far_apart_are_to_be_read_again(client: Client) -> None:
     assert told(answer, "repeats_disagree") == [
         (
             "/springs/1/coil_bind_height",
-            "Coil-bind height of spring S2: 1.12 in and 1.126 in are more than 0.005 in apart; measure it again.",
+            "Coil-bind height of spring S2: 1.120 in and 1.126 in are more than 0.005 in apart; measure it again.",
         )
     ]
 

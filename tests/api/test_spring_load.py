@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from copy import deepcopy
+import math
 from typing import Any
 
 import pytest
@@ -94,23 +94,24 @@ def test_a_second_run_is_compared_with_the_first(client: Client) -> None:
     assert found["largest_difference"] == pytest.approx(1.4)
 
 
-@pytest.mark.parametrize(("load", "loss", "verdict"), [(108.0, 10.0, "accept"), (107.0, 10.8333333333, "reject")])
+@pytest.mark.parametrize(("load", "loss", "verdict"), [(108.0, 10.0, "accept"), (107.0, 10.8333333333, "borderline")])
 def test_a_tenth_lost_is_the_published_service_limit(client: Client, load: float, loss: float, verdict: str) -> None:
     # hand arithmetic: 120 lbf rated at 1.75
     curve = {"kind": "bench", "readings": [{"height": 1.75, "load": load}, {"height": 1.25, "load": 264}]}
     rating = {"height": 1.75, "load": 120, "rate": 290, "tolerance_percent": 8}
     found = line(client, curve, spring={"rating": rating})
-    assert found["load_loss"]["value"] == pytest.approx(loss)
-    assert found["load_loss"]["verdict"] == verdict
+    assert found["load_loss_check"]["value"] == pytest.approx(loss)
+    assert found["load_loss_check"]["verdict"] == verdict
     assert found["rating_check"]["value"] == pytest.approx(-loss)
-    assert found["verdict"] == "reject"
+    assert found["verdict"] == "borderline"
 
 
 def test_a_rating_is_never_compared_with_itself(client: Client) -> None:
     curve = {"kind": "rated", "height": 1.75, "load": 120, "rate": 290}
     found = line(client, curve, spring={"rating": {"height": 1.75, "load": 120, "rate": 290}})
-    assert found["load_loss"] | {"limit": None} == {
-        "value": None, "limit": None, "rule": "at_most", "to_spare": None, "verdict": "not_measured",
+    assert found["load_loss_check"] | {"limit": None} == {
+        "value": None, "limit": None, "rule": "at_most", "to_spare": None, "check_class": "setting",
+        "verdict": "not_measured", "counts": True,
     }  # fmt: skip
 
 
@@ -120,10 +121,10 @@ def test_the_textbook_spring_of_music_wire(client: Client) -> None:
     found = line(client, coils(shear_modulus=11850), units={"stress": "ksi"}, heights=[1.5])
     one = found["coils"][0]
     assert found["points"][0]["rate"] == pytest.approx(4.13, abs=0.005)
-    assert one["solid_height"] == pytest.approx(0.4995, abs=1e-9)
+    assert one["coil_bind_height"] == pytest.approx(0.4995, abs=1e-9)
     assert one["tensile_strength"] == pytest.approx(324.0, abs=0.5)
     assert one["torsional_yield_strength"] == pytest.approx(0.45 * 324.0, abs=0.3)
-    assert one["reserve_at_solid"] == pytest.approx(6.46 / (4.13 * (2.06 - 0.4995)), abs=0.003)
+    assert one["reserve_at_coil_bind"] == pytest.approx(6.46 / (4.13 * (2.06 - 0.4995)), abs=0.003)
     # the book rounds pi sqrt(2 (E - G)/(2 G + E)) to 2.63 for all steels; its own equation 10-12 with the
     # tabulated E 29.0 and G 11.85 Mpsi gives 2.535, so 2.535 * 0.400/0.5
     assert one["stable_free_height"] == pytest.approx(2.10 * 2.535 / 2.63, abs=0.01)
@@ -191,8 +192,43 @@ def test_progressive_pitch_has_its_knee_where_the_close_coils_touch(client: Clie
     found = line(client, curve, units=metric, heights=[50, 40])
     one = found["coils"][0]
     assert one["free_height"] == pytest.approx(54.0)
-    assert one["knees"][0] == {"height": pytest.approx(42.0), "load": pytest.approx(189.62963, abs=1e-5)}
+    assert one["coil_closings"][0] == {"height": pytest.approx(42.0), "load": pytest.approx(189.62963, abs=1e-5)}
     assert [point["rate"] for point in found["points"]] == pytest.approx([1 / (6 * 0.010546875), 1 / (3 * 0.010546875)])
+
+
+def test_a_progressive_spring_surges_with_its_open_coils_alone(client: Client) -> None:
+    # hand arithmetic on the same spring pressed to 40 mm: three coils are closed, the other three are a cylinder with
+    # k = 1/(3*0.010546875) N/mm and m = 7850 pi/4 0.004^2 pi 0.030 3 kg: 1/2 sqrt(k/m) (Shigley, 9th ed., Eq. 10-25)
+    shape = {
+        "kind": "progressive",
+        "mean_diameter": 30,
+        "stretches": [{"coils": 3, "pitch": 6}, {"coils": 3, "pitch": 8}],
+    }
+    curve = coils(
+        wire={"kind": "round", "diameter": 4}, shape=shape, total_coils=8, free_height=None, shear_modulus=80000
+    )
+    metric = {"length": "mm", "force": "N", "stress": "MPa"}
+    found = line(client, curve, units=metric, working={"installed_height": 40, "valve_lift": 2})["coils"][0]
+    rate, mass = 1e3 / (3 * 0.010546875), 7850 * math.pi / 4 * 0.004**2 * math.pi * 0.030 * 3
+    assert found["surge_frequency"] == pytest.approx(0.5 * math.sqrt(rate / mass), rel=1e-6)
+    assert found["moving_share"] == pytest.approx(1 / 3, rel=1e-9)
+
+
+@pytest.mark.parametrize("factor", ["bergstraesser", "wahl"])
+def test_ovate_wire_is_stressed_as_elasticity_has_it(client: Client, factor: str) -> None:
+    # OWN: wire 4.5 mm across by 3.6 mm along the axis on 28 mm, ring sector in torsion by its displacements
+    # (tests/calc/test_curved_wire.py): 1.287 MPa per N; the factors are for round wire
+    curve = coils(
+        wire={"kind": "ovate", "radial": 4.5, "axial": 3.6},
+        shape={"kind": "cylinder", "mean_diameter": 28},
+        total_coils=6,
+        free_height=50,
+        shear_modulus=79500,
+    )
+    metric = {"length": "mm", "force": "N", "stress": "MPa"}
+    working = {"installed_height": 45, "valve_lift": 5}
+    found = line(client, curve, units=metric, heights=[45], working=working, stress_factor=factor)
+    assert found["coils"][0]["stress_at_seat"] / found["points"][0]["load"] == pytest.approx(1.287, abs=5e-4)
 
 
 def test_the_drawn_curve_runs_from_free_to_solid_and_marks_its_places(client: Client) -> None:
@@ -200,7 +236,7 @@ def test_the_drawn_curve_runs_from_free_to_solid_and_marks_its_places(client: Cl
     assert len(found["heights"]) == len(found["loads"]) == len(found["rates"]) == 11
     assert found["heights"][0] == pytest.approx(2.06)
     assert found["heights"][-1] == pytest.approx(0.4995)
-    assert [mark["name"] for mark in found["marks"]] == ["seat", "open", "solid"]
+    assert [mark["name"] for mark in found["marks"]] == ["seat", "open", "coil_bind"]
     assert [mark["height"] for mark in found["marks"]] == pytest.approx([1.5, 1.1, 0.4995])
     assert found["loads"] == sorted(found["loads"])
 
@@ -270,13 +306,6 @@ def test_a_testers_known_loads_must_make_a_correction(client: Client) -> None:
     assert set(errors(client, BENCH, tester=tester)) == {"/tester/calibration/0"}
 
 
-def test_a_correction_below_nothing_is_refused(client: Client) -> None:
-    curve = deepcopy(BENCH)
-    curve["readings"].append({"height": 1.9, "load": 5})
-    tester = {"calibration": [{"applied": 100, "indicated": 120}, {"applied": 200, "indicated": 220}]}
-    assert set(errors(client, curve, tester=tester)) == {"/load_curve/readings/2/load"}
-
-
 def test_contradicting_readings_of_a_second_run_are_named_there(client: Client) -> None:
     run = [{"height": 1.65, "load": 145.0}, {"height": 1.25, "load": 140.0}]
     assert set(errors(client, BENCH | {"second_run": run})) == {"/load_curve/second_run/1"}
@@ -290,7 +319,7 @@ def test_a_rating_far_outside_the_readings_proves_no_loss(client: Client) -> Non
     # read at 1.2 and 1.25 only; the rating stands half an inch away
     curve = {"kind": "bench", "readings": [{"height": 1.2, "load": 270}, {"height": 1.25, "load": 264}]}
     rating = {"height": 1.75, "load": 204, "rate": 120}
-    assert line(client, curve, spring={"rating": rating})["load_loss"]["verdict"] == "not_measured"
+    assert line(client, curve, spring={"rating": rating})["load_loss_check"]["verdict"] == "not_measured"
 
 
 def test_an_unknown_inner_spring_is_not_called_solid(client: Client) -> None:
@@ -344,3 +373,23 @@ def test_loads_no_tester_tells_apart_are_one_load(client: Client, curve: Job) ->
 def test_a_known_load_that_shows_nothing_is_no_scale(client: Client) -> None:
     tester = {"calibration": [{"applied": 100, "indicated": 1e-310}]}
     assert set(errors(client, BENCH, tester=tester)) == {"/tester/calibration/0"}
+
+
+def test_a_loss_past_its_limit_is_for_a_person_to_decide_unless_the_job_rejects_it(client: Client) -> None:
+    # hand arithmetic: 107 of 120 lbf is 10.8 % lost, more than 10 (from memory: a service limit in print)
+    curve = {"kind": "bench", "readings": [{"height": 1.75, "load": 107}, {"height": 1.25, "load": 264}]}
+    rating = {"height": 1.75, "load": 120, "rate": 290, "tolerance_percent": 8}
+    found = line(client, curve, spring={"rating": rating})
+    assert (found["load_loss_check"]["verdict"], found["rating_check"]["verdict"]) == ("borderline", "borderline")
+    found = line(client, curve, spring={"rating": rating}, limits={"off_target": "reject"})
+    assert (found["load_loss_check"]["verdict"], found["verdict"]) == ("reject", "reject")
+
+
+def test_a_loss_limit_without_a_rating_is_not_measured_and_asks_for_one(client: Client) -> None:
+    job = {"springs": [{"id": "S1", "load_curve": BENCH}], "limits": {"load_loss_maximum": 5}}
+    found = answer(client, job)
+    check = found["springs"][0]["load_loss_check"]
+    assert (check["value"], check["limit"], check["verdict"]) == (None, 5.0, "not_measured")
+    assert found["verdict"] == "not_measured"
+    (item,) = [item for item in found["open_items"] if item["pointer"] == "/springs/0/rating"]
+    assert item["needed_for"] == ["load_loss_check"]

@@ -187,7 +187,7 @@ def test_the_harmonics_near_the_surge_frequency_are_those_of_the_lift(client: Cl
 
 def test_a_nested_spring_that_was_not_weighed_holds_the_surge_back(client: Client) -> None:
     request = float_job(TABLE, intended_speed=3000)
-    inner: Job = {"seat_step": 0.06, "load_curve": deepcopy(request["springs"][0]["load_curve"]), "mass": 30.0}
+    inner: Job = {"seat_rise": 0.06, "load_curve": deepcopy(request["springs"][0]["load_curve"]), "mass": 30.0}
     inner["load_curve"]["readings"] = [{"height": 1.69, "load": 40}, {"height": 1.19, "load": 85}]
     request["springs"][0]["nested"] = [inner]
     request["limits"] = {"surge_ratio_minimum": 10}
@@ -357,7 +357,7 @@ def test_a_seat_load_far_from_its_readings_is_an_open_item(client: Client) -> No
     assert reserves(answer) == ["not_measured"]
     # 1.95 is 0.2 above the tallest reading, 1.75
     assert any(
-        note["code"] == "beyond_readings" and "1I, valve closed: springs work up to 0.200 in" in note["detail"]
+        note["code"] == "beyond_readings" and "seat load at 1I, by up to 0.200 in" in note["detail"]
         for note in answer["notes"]
     )
     assert [(item["pointer"], item["spring"]) for item in answer["open_items"]] == [("/springs/0/load_curve", "S1")]

@@ -279,21 +279,16 @@ def test_spreads_keep_to_their_kind(client: Client) -> None:
 @pytest.mark.parametrize(
     ("change", "pointer", "words"),
     [
-        ({"scale": {"calibration": [{"applied": 0, "indicated": 5}]}}, "/scale/calibration/0", "above nothing"),
+        ({"scale": {"calibration": [{"applied": 0, "indicated": 5}]}}, "/scale/calibration/0", "above zero"),
         (
             {"scale": {"calibration": [{"applied": 100, "indicated": 101}, {"applied": 99, "indicated": 102}]}},
             "/scale/calibration/1",
-            "more under 99 g than under 100 g",
-        ),
-        (
-            {"scale": {"calibration": [{"applied": 0, "indicated": 10}, {"applied": 100, "indicated": 110}]}},
-            "/positions/0/masses/locks",
-            "makes it -4.9 g",
+            "99 g shows more than 100 g",
         ),
         (
             {"springs": [{"id": "S1", "dead_coils": {"at_retainer": 2, "at_seat": 3, "total_coils": 5}}]},
             "/springs/0/dead_coils/total_coils",
-            "5 dead coils leave none of 5",
+            "5 dead coils leave no working coil of 5",
         ),
     ],
 )
@@ -303,19 +298,43 @@ def test_statements_that_cannot_hold_are_refused(client: Client, change: Job, po
     assert words in found[pointer]
 
 
+def test_a_part_that_the_scales_correction_takes_below_nothing_is_left_out_and_asked_for(client: Client) -> None:
+    # by hand: 10 g off everything: 5.1 g of locks would be -4.9 g; the valve is 94.5 g
+    scale = {"calibration": [{"applied": 0, "indicated": 10}, {"applied": 100, "indicated": 110}]}
+    answer = weigh(client, one_valve() | {"scale": scale})
+    line = answer["positions"][0]
+    assert (line["locks_mass"], line["moving_mass"]) == (None, None)
+    assert line["valve_mass"] == pytest.approx(94.5)
+    (told,) = [note for note in answer["notes"] if note["code"] == "correction_negative"]
+    assert "5.1 g into -4.9 g" in told["detail"]
+    (item,) = [item for item in answer["open_items"] if item["pointer"] == "/positions/0/masses/locks"]
+    assert "moving_mass" in item["needed_for"]
+    assert item["position"] == "1I"
+
+
+def test_a_lash_cap_lighter_than_the_scale_can_tell_leaves_the_sum_open(client: Client) -> None:
+    scale = {"calibration": [{"applied": 0, "indicated": 3}, {"applied": 100, "indicated": 103}]}
+    answer = weigh(client, one_valve(lash_cap=1.6) | {"scale": scale})
+    assert answer["positions"][0]["lash_cap_mass"] is None
+    assert answer["positions"][0]["moving_mass"] is None
+
+
 def test_every_mass_a_scale_leaves_nothing_of_is_named_where_it_stands(client: Client) -> None:
     scale = {"calibration": [{"applied": 0, "indicated": 6}, {"applied": 100, "indicated": 106}]}
     rocker = {"kind": "scale", "tip": 5.0, "tail": 0.0}
     job = whole_train(pushrod_mass=5.0, rocker=rocker) | {"scale": scale}
     job["positions"][0]["masses"]["repeats"] = [{"valve": 104.5, "locks": 5.2}]
     job["springs"][0]["nested"] = [{"mass": 4.0}]
-    assert set(errors(client, job)) == {
+    answer = weigh(client, job)
+    places = {
         "/springs/0/nested/0/mass",
         "/valvetrain/intake/rocker/tip",
         "/valvetrain/intake/pushrod_mass",
         "/positions/0/masses/locks",
         "/positions/0/masses/repeats/0/locks",
     }
+    assert {note["pointer"] for note in answer["notes"] if note["code"] == "correction_negative"} == places
+    assert places <= {item["pointer"] for item in answer["open_items"]}
 
 
 def test_a_part_that_was_not_weighed_is_not_the_odd_one_out(client: Client) -> None:

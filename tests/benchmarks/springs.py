@@ -29,7 +29,7 @@ def head(*, with_curves: bool) -> HeadAssemblyRequest:
     """32 positions, a dual spring of its own in each."""
     springs: list[Any] = []
     for place in range(32):
-        inner: Any = {"seat_step": 0.06, "coil_bind_height": 1.02}
+        inner: Any = {"seat_rise": 0.06, "coil_bind_height": 1.02}
         spring: Any = {"id": f"S{place}", "coil_bind_height": 1.1, "mass": 90.0, "nested": [inner]}
         if with_curves:
             spring["load_curve"], inner["load_curve"] = curve(0.7, 0.0), curve(0.3, 0.06)

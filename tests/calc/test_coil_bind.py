@@ -28,8 +28,8 @@ def test_an_inner_spring_on_a_step_may_be_the_one_that_decides() -> None:
     assert bind.tightest.tolist() == [1]
 
 
-def test_solid_heights_0_030_apart_make_the_worst_spring_decide() -> None:
-    # common practice, no source: solid heights in one set differ by about 0.030 in, so a nominal
+def test_coil_bind_heights_0_030_apart_make_the_worst_spring_decide() -> None:
+    # common practice, no source: coil-bind heights in one set differ by about 0.030 in, so a nominal
     # 0.060 in leaves 0.030 in on the worst spring
     solid = np.array([[1.130], [1.145], [1.160]])
     bind = coil_bind_clearance(np.full(3, 1.190), np.zeros((3, 1)), solid)

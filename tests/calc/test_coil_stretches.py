@@ -91,8 +91,8 @@ def test_what_closes_at_once_is_open_at_its_load_and_solid_above() -> None:
     stretches = stretches_from(np.array([4.0]), np.full((1, 2), 0.015), np.full((1, 2), 0.002), 0.32)
     closing = float(stretches.closing[0, 0])
     at, above = (stretches.under(np.array([load])) for load in (closing, closing * (1.0 + 1e-9)))
-    assert at.solid_share.tolist() == [[0.0]]
-    assert above.solid_share.tolist() == [[1.0]]
+    assert at.closed_share.tolist() == [[0.0]]
+    assert above.closed_share.tolist() == [[1.0]]
     assert above.deflection[0] == pytest.approx(4.0 * 0.002, rel=1e-12)
 
 

@@ -20,7 +20,7 @@ banks = st.lists(st.floats(61.0, 66.0), min_size=1, max_size=8).map(lambda volum
 
 
 def test_a_bank_worked_by_hand() -> None:
-    # 50 cm2 is 5 cc per millimetre: 64.5 down to 63.5 takes 0.2 mm, which leaves 63.0, 63.5 and 62.5 cc
+    # 50 cm2 is 5 cc per millimeter: 64.5 down to 63.5 takes 0.2 mm, which leaves 63.0, 63.5 and 62.5 cc
     equal = equal_chambers(np.array([64.0, 64.5, 63.5]) * CC, None, from_area(AREA), math.inf)
     assert equal.common_cut == pytest.approx(0.2e-3, rel=1e-9)
     assert equal.cut_each == pytest.approx(np.array([0.1, 0.2, 0.0]) * 1e-3, rel=1e-9, abs=1e-15)

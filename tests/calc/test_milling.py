@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.integrate import dblquad
+from scipy.integrate import dblquad, quad
 
 from headbench.calc.cam_timing import cam_shift
 from headbench.calc.chamber_shape import from_area, from_pours
@@ -17,8 +17,8 @@ from headbench.calc.milling import (
     cut_for_ratio,
     cut_for_volume,
     find_cut_faults,
+    head_drop,
     head_thickness_left,
-    net_approach,
     sunk_valve_volume,
     volume_per_depth,
     wedge_cut,
@@ -38,8 +38,8 @@ cuts = st.floats(0.0, 2e-3)
 
 def test_cut_and_decking_bring_the_head_nearer_and_a_thicker_gasket_takes_it_back() -> None:
     # 0.020 + 0.010 - 0.015 in: definition in the trade's words, summed by hand
-    approach = net_approach(np.array([0.020]) * INCH, 0.010 * INCH, 0.015 * INCH)
-    assert approach[0] / INCH == pytest.approx(0.015, abs=1e-12)
+    drop = head_drop(np.array([0.020]) * INCH, 0.010 * INCH, 0.015 * INCH)
+    assert drop[0] / INCH == pytest.approx(0.015, abs=1e-12)
 
 
 def test_no_cut_changes_no_chamber() -> None:
@@ -58,20 +58,20 @@ def test_two_cuts_with_one_area_equal_one(first: float, second: float) -> None:
 
 
 @given(st.floats(0.05e-3, 2e-3))
-def test_a_gasket_as_thick_as_the_cut_undoes_the_approach_and_nothing_else(cut: float) -> None:
-    approach = net_approach(np.array([cut]), 0.0, cut)
-    undone = float(approach[0])
+def test_a_gasket_as_thick_as_the_cut_undoes_the_drop_and_nothing_else(cut: float) -> None:
+    drop = head_drop(np.array([cut]), 0.0, cut)
+    undone = float(drop[0])
     assert undone == 0.0
     assert (intake_cuts(undone, 0.7, 0.1).face_cut, intake_cuts(undone, 0.7, 0.1).rail_cut) == (0.0, 0.0)
-    assert pushrod_shortening(approach, 0.2, 0.1)[0] == 0.0
-    assert clearance_lost(approach, 0.3).in_valve_travel[0] == 0.0
-    assert cam_shift(approach, 0.05, 0.1).cam_retard[0] == 0.0
+    assert pushrod_shortening(drop, 0.2, 0.1)[0] == 0.0
+    assert clearance_lost(drop, np.full(1, 2e-3), 0.3, 1.0, 0.05, 0.0).in_valve_travel[0] == 0.0
+    assert cam_shift(drop, 0.05, 0.1).cam_retard[0] == 0.0
     # the chamber has lost its volume all the same
     assert cut_chambers(np.array([64.0]) * CC, np.array([cut]), TABLE, 0.0).chamber_volume[0] < 64.0 * CC
 
 
 def test_sunk_valves_give_back_part_of_what_a_cut_takes() -> None:
-    # a pour of the table less 58 cc at 1 mm, and half a cubic centimetre from the valves
+    # a pour of the table less 58 cc at 1 mm, and half a cubic centimeter from the valves
     cut = cut_chambers(np.array([64.0 * CC]), np.array([1.0e-3]), TABLE, 0.5 * CC)
     assert cut.chamber_volume[0] == pytest.approx(58.5 * CC, rel=1e-12)
 
@@ -113,6 +113,33 @@ def test_a_wedge_takes_area_times_the_depth_at_the_centroid() -> None:
     at_centroid = wedge_cut(centroid, 0.0, outer, width, inner)
     removed = cut_chambers(np.array([64.0 * CC]), at_centroid, from_area(math.pi * radius**2 / 2.0), 0.0).removed
     assert removed[0] == pytest.approx(exact, rel=1e-9)
+
+
+@pytest.mark.parametrize(("wall", "angle"), [(0.5, 0.3), (1.0, 0.6)])
+def test_a_wedge_through_walls_that_lean_is_out_by_the_second_order_of_its_slope(wall: float, angle: float) -> None:
+    """Referee: a round chamber that narrows by `wall` per depth, integrated column by column (scipy.integrate.quad).
+
+    Own derivation: at the rim, where the wall cuts the wedge, wall x depth^2/2 is missing per length of rim; with
+    depth = d + s R cos(along) its mean is d^2 + s^2 R^2/2, of which the pours see d^2 only: pi wall s^2 R^3/2 less.
+    """
+    radius, middle, slope = 40e-3, 1.0e-3, math.tan(math.radians(angle))
+
+    def column(across: float) -> float:
+        # the strip at `across` lies between deck and wedge, or deck and wall where that comes first
+        deep = middle + slope * across
+        half = math.sqrt(radius**2 - across**2)
+        inner = math.sqrt(max((radius - wall * deep) ** 2 - across**2, 0.0))
+        sloped, _ = quad(lambda y: (radius - math.hypot(across, y)) / wall, inner, half, epsabs=1e-16)
+        return 2.0 * (inner * deep + sloped)
+
+    exact, _ = quad(column, -radius, radius, epsabs=1e-14, limit=400)
+    depths = np.linspace(0.0, 2.0, 9) * 1e-3
+    # a frustum, any table
+    cone = math.pi * depths * (radius**2 + radius * (radius - wall * depths) + (radius - wall * depths) ** 2) / 3.0
+    removed = from_pours(depths, 64.0 * CC - cone).removed_by(np.array([middle]))[0]
+    missing = math.pi * wall * slope**2 * radius**3 / 2.0
+    assert removed - exact == pytest.approx(missing, rel=0.1)
+    assert missing < 0.003 * removed
 
 
 def test_a_wedge_from_two_depths_is_the_wedge_from_its_tilt() -> None:
@@ -238,8 +265,8 @@ def test_a_possible_cut_has_no_fault() -> None:
     assert find_cut_faults(np.array([0.0, 1e-3]), np.full(2, 64.0 * CC), TABLE, np.full(2, 0.12)) == []
 
 
-def test_a_gasket_as_thick_as_what_comes_off_leaves_no_approach() -> None:
+def test_a_gasket_as_thick_as_what_comes_off_leaves_no_drop() -> None:
     # 0.1 + 0.2 - 0.3 mm; binary numbers leave 4e-20 m of it
-    assert net_approach(np.array([0.1e-3]), 0.2e-3, 0.3e-3).tolist() == [0.0]
-    # one nanometre is something
-    assert net_approach(np.array([1e-9]), 0.0, 0.0).tolist() == [1e-9]
+    assert head_drop(np.array([0.1e-3]), 0.2e-3, 0.3e-3).tolist() == [0.0]
+    # one nanometer is something
+    assert head_drop(np.array([1e-9]), 0.0, 0.0).tolist() == [1e-9]

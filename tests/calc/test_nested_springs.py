@@ -110,42 +110,42 @@ _SPRINGS = [
     _cylinder(0.012, 9.0, 0.0022, 0.045),
 ]
 _STEP = np.array([0.0, 0.0015, 0.003])
-_SOLID = max(spring.solid_height + step for spring, step in zip(_SPRINGS, _STEP.tolist(), strict=True))
+_BIND = max(spring.coil_bind_height + step for spring, step in zip(_SPRINGS, _STEP.tolist(), strict=True))
 _FREE = max(spring.free_height + step for spring, step in zip(_SPRINGS, _STEP.tolist(), strict=True))
 
 
 @settings(deadline=None)
 @given(share=st.floats(0.0, 0.999))
 def test_height_and_load_of_a_nest_are_each_others_inverse(share: float) -> None:
-    height = np.array([_SOLID + share * (_FREE - _SOLID)])
+    height = np.array([_BIND + share * (_FREE - _BIND)])
     load = nested_load(_SPRINGS, height, _STEP)
     assert nested_height_for(_SPRINGS, load, _STEP)[0] == pytest.approx(height[0], rel=1e-9)
 
 
 @given(order=st.permutations([0, 1, 2]), share=st.floats(0.0, 1.0))
 def test_the_order_of_the_springs_does_not_matter(order: list[int], share: float) -> None:
-    height = np.array([_SOLID + share * (_FREE - _SOLID)])
+    height = np.array([_BIND + share * (_FREE - _BIND)])
     turned = nested_load([_SPRINGS[place] for place in order], height, _STEP[order])
     assert turned[0] == pytest.approx(nested_load(_SPRINGS, height, _STEP)[0], rel=1e-12)
 
 
 def test_a_nest_pushes_harder_the_lower_it_stands() -> None:
-    heights = np.linspace(_FREE, _SOLID, 200)
+    heights = np.linspace(_FREE, _BIND, 200)
     assert (np.diff(nested_load(_SPRINGS, heights, _STEP)) > 0.0).all()
 
 
 def test_one_spring_below_solid_leaves_no_number() -> None:
-    below = np.array([_SOLID - 1e-4])
+    below = np.array([_BIND - 1e-4])
     assert np.isnan(nested_load(_SPRINGS, below, _STEP)).all()
     assert np.isnan(nested_rate(_SPRINGS, below, _STEP)).all()
 
 
 def test_loads_no_height_gives_have_none() -> None:
-    most = nested_load(_SPRINGS, np.array([_SOLID]), _STEP)[0]
+    most = nested_load(_SPRINGS, np.array([_BIND]), _STEP)[0]
     height = nested_height_for(_SPRINGS, np.array([-1.0, 1e-6, most * (1.0 - 1e-9), 1.01 * most, np.nan]), _STEP)
     assert np.isnan(height).tolist() == [True, False, False, True, True]
     assert height[1] == pytest.approx(_FREE, rel=1e-9)
-    assert height[2] == pytest.approx(_SOLID, rel=1e-9)
+    assert height[2] == pytest.approx(_BIND, rel=1e-9)
 
 
 def test_an_unknown_spring_leaves_the_nest_unknown() -> None:

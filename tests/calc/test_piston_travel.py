@@ -32,7 +32,7 @@ def pin_height(angle: float, throw: float, rod: float, offset: float) -> float:
     return float(found)
 
 
-def dead_centre(throw: float, rod: float, offset: float, near: float, sign: float) -> float:
+def dead_center(throw: float, rod: float, offset: float, near: float, sign: float) -> float:
     """Crank angle of the highest (sign -1) or lowest (sign 1) pin, searched for."""
     found = minimize_scalar(
         lambda angle: sign * pin_height(angle, throw, rod, offset),
@@ -46,7 +46,7 @@ def dead_centre(throw: float, rod: float, offset: float, near: float, sign: floa
 @given(angles, offsets)
 def test_travel_is_where_the_rod_reaches_the_bore(angle: float, offset: float) -> None:
     throw = float(STROKE[0]) / 2.0
-    top = dead_centre(throw, ROD, offset, 0.0, -1.0)
+    top = dead_center(throw, ROD, offset, 0.0, -1.0)
     expected = pin_height(top, throw, ROD, offset) - pin_height(top + angle, throw, ROD, offset)
     # the search for the top finds its angle to the square root of the rounding
     assert piston_travel(np.array([angle]), STROKE, ROD, offset)[0] == pytest.approx(expected, abs=2e-9)
@@ -80,10 +80,10 @@ def test_a_very_long_rod_moves_the_piston_as_a_harmonic() -> None:
 
 
 @given(st.floats(-10e-3, 10e-3))
-def test_dead_centres_are_where_a_search_finds_them(offset: float) -> None:
+def test_dead_centers_are_where_a_search_finds_them(offset: float) -> None:
     throw = float(STROKE[0]) / 2.0
-    top = dead_centre(throw, ROD, offset, 0.0, -1.0)
-    bottom = dead_centre(throw, ROD, offset, math.pi, 1.0)
+    top = dead_center(throw, ROD, offset, 0.0, -1.0)
+    bottom = dead_center(throw, ROD, offset, math.pi, 1.0)
     assert bottom_angle(STROKE, ROD, offset)[0] == pytest.approx(bottom - top, abs=1e-6)
     stroke = pin_height(top, throw, ROD, offset) - pin_height(bottom, throw, ROD, offset)
     assert piston_stroke(STROKE, ROD, offset)[0] == pytest.approx(stroke, abs=1e-12)
@@ -106,7 +106,7 @@ def test_a_valve_that_closes_at_the_top_compresses_nothing() -> None:
 
 
 def test_late_closing_worked_from_the_triangle() -> None:
-    # own derivation: 60 degrees after bottom the crank pin stands R/2 below and R sin 60 beside the centre;
+    # own derivation: 60 degrees after bottom the crank pin stands R/2 below and R sin 60 beside the center;
     # the rod's rise by Pythagoras, the piston's travel from the top L + R less pin height
     throw, clearance = float(STROKE[0]) / 2.0, 80e-6
     height = math.sqrt(ROD**2 - 0.75 * throw**2) - 0.5 * throw
@@ -118,11 +118,11 @@ def test_late_closing_worked_from_the_triangle() -> None:
 @given(st.floats(-5e-3, 5e-3), st.floats(0.1, 3.0))
 def test_late_closing_with_an_offset_pin_is_where_the_rod_reaches_the_bore(offset: float, closing: float) -> None:
     throw, clearance = float(STROKE[0]) / 2.0, 80e-6
-    top, bottom = (dead_centre(throw, ROD, offset, near, sign) for near, sign in ((0.0, -1.0), (math.pi, 1.0)))
+    top, bottom = (dead_center(throw, ROD, offset, near, sign) for near, sign in ((0.0, -1.0), (math.pi, 1.0)))
     travel = pin_height(top, throw, ROD, offset) - pin_height(bottom + closing, throw, ROD, offset)
     volume = math.pi * float(BORE[0]) ** 2 / 4.0 * travel
     ratio = effective_ratio(BORE, STROKE, ROD, offset, closing, np.array([clearance]))
-    # the searches find the dead centres to about a ten millionth of a radian
+    # the searches find the dead centers to about a ten millionth of a radian
     assert ratio[0] == pytest.approx((volume + clearance) / clearance, rel=1e-6)
 
 

@@ -8,8 +8,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headbench.calc.pushrod_length import (
-    PRELOAD_MAXIMUM,
-    PRELOAD_MINIMUM,
     find_pushrod_faults,
     length_for_preload,
     nut_turns,
@@ -17,27 +15,26 @@ from headbench.calc.pushrod_length import (
     preload_from_sunk_valve,
     pushrod_between,
     pushrod_shortening,
-    stock_lengths,
 )
 
 INCH = 0.0254
 
-approaches = st.floats(-2e-3, 3e-3)
+dropes = st.floats(-2e-3, 3e-3)
 lengths = st.floats(0.1, 0.3)
 angles = st.floats(0.0, 0.35)
 
 
-@given(approaches, lengths, angles)
-def test_the_ends_come_nearer_by_as_much_as_a_rule_would_find(approach: float, length: float, angle: float) -> None:
+@given(dropes, lengths, angles)
+def test_the_ends_come_nearer_by_as_much_as_a_rule_would_find(drop: float, length: float, angle: float) -> None:
     # own derivation: two points and their distance, before and after one of them has moved down
     rocker = (length * math.sin(angle), length * math.cos(angle))
-    expected = math.dist((0.0, 0.0), rocker) - math.dist((0.0, 0.0), (rocker[0], rocker[1] - approach))
-    found = pushrod_shortening(np.array([approach]), length, angle)
+    expected = math.dist((0.0, 0.0), rocker) - math.dist((0.0, 0.0), (rocker[0], rocker[1] - drop))
+    found = pushrod_shortening(np.array([drop]), length, angle)
     assert found[0] == pytest.approx(expected, abs=1e-15)
 
 
-@given(approaches, angles, st.floats(0.0, 2.0 * math.pi))
-def test_ends_in_space_give_the_same_as_length_and_angle(approach: float, angle: float, round_bore: float) -> None:
+@given(dropes, angles, st.floats(0.0, 2.0 * math.pi))
+def test_ends_in_space_give_the_same_as_length_and_angle(drop: float, angle: float, round_bore: float) -> None:
     length, bore = 0.2, np.array([1.0, 2.0, 2.0])
     # a frame whose third axis is the bore, built by Gram and Schmidt
     third = bore / 3.0
@@ -47,11 +44,11 @@ def test_ends_in_space_give_the_same_as_length_and_angle(approach: float, angle:
     lifter = np.array([[0.1, -0.05, 0.3]])
     rocker = lifter + length * (math.sin(angle) * lean + math.cos(angle) * third)
     stand = pushrod_between(lifter, rocker, bore)
-    between = pushrod_shortening(np.array([approach]), stand.length, stand.angle)
-    after = np.linalg.norm(rocker - approach * third - lifter)
+    between = pushrod_shortening(np.array([drop]), stand.length, stand.angle)
+    after = np.linalg.norm(rocker - drop * third - lifter)
     assert between[0] == pytest.approx(length - float(after), abs=1e-12)
     # and the angle is lost a little where the pushrod stands straight
-    assert between == pytest.approx(pushrod_shortening(np.array([approach]), length, angle), abs=1e-12)
+    assert between == pytest.approx(pushrod_shortening(np.array([drop]), length, angle), abs=1e-12)
 
 
 def test_a_pushrod_with_both_ends_at_one_place_is_none() -> None:
@@ -66,12 +63,12 @@ def test_a_taller_stem_presses_the_pushrod_down_by_the_rockers_ratio() -> None:
 
 
 @given(angles)
-def test_a_small_approach_shortens_by_its_cosine(angle: float) -> None:
+def test_a_small_drop_shortens_by_its_cosine(angle: float) -> None:
     # first order, n cos g, by the law of cosines (own derivation)
     assert pushrod_shortening(np.array([1e-9]), 0.2, angle)[0] == pytest.approx(1e-9 * math.cos(angle), rel=1e-7)
 
 
-def test_a_pushrod_along_the_bore_shortens_by_the_approach() -> None:
+def test_a_pushrod_along_the_bore_shortens_by_the_drop() -> None:
     assert pushrod_shortening(np.array([0.030 * INCH]), 0.2, 0.0)[0] / INCH == pytest.approx(0.030, rel=1e-12)
 
 
@@ -86,15 +83,13 @@ def test_two_half_cuts_shorten_as_much_as_one(cut: float, angle: float) -> None:
     assert first + second == pytest.approx(pushrod_shortening(np.array([cut]), length, angle), abs=1e-15)
 
 
-@given(approaches, angles, st.floats(0.1, 10.0))
-def test_shortening_scales_with_the_engine(approach: float, angle: float, scale: float) -> None:
-    small = pushrod_shortening(np.array([approach]), 0.2, angle)
-    assert pushrod_shortening(np.array([scale * approach]), scale * 0.2, angle) == pytest.approx(
-        scale * small, rel=1e-12
-    )
+@given(dropes, angles, st.floats(0.1, 10.0))
+def test_shortening_scales_with_the_engine(drop: float, angle: float, scale: float) -> None:
+    small = pushrod_shortening(np.array([drop]), 0.2, angle)
+    assert pushrod_shortening(np.array([scale * drop]), scale * 0.2, angle) == pytest.approx(scale * small, rel=1e-12)
 
 
-def test_no_approach_shortens_nothing_and_an_unknown_one_is_unknown() -> None:
+def test_no_drop_shortens_nothing_and_an_unknown_one_is_unknown() -> None:
     shortening = pushrod_shortening(np.array([0.0, np.nan]), 0.2, 0.1)
     assert shortening[0] == 0.0
     assert math.isnan(shortening[1])
@@ -116,71 +111,6 @@ def test_a_checking_pushrod_gives_the_length() -> None:
 def test_lash_at_the_checking_pushrod_asks_for_a_longer_one() -> None:
     length = length_for_preload(np.array([7.800]) * INCH, np.array([-0.005]) * INCH, 0.040 * INCH)
     assert length[0] / INCH == pytest.approx(7.845, rel=1e-12)
-
-
-def test_the_published_range_of_preload_is_the_default() -> None:
-    # 0.020 to 0.060 in: published range (trade press)
-    published = [0.020, 0.060]
-    assert [limit / INCH for limit in (PRELOAD_MINIMUM, PRELOAD_MAXIMUM)] == pytest.approx(published, rel=1e-12)
-
-
-def test_a_preload_in_range_keeps_its_pushrod_even_off_the_middle() -> None:
-    stock = stock_lengths(np.array([0.020, 0.060, 0.059]) * INCH)
-    assert stock.steps_shorter.tolist() == [0.0, 0.0, 0.0]
-    assert stock.in_range.all()
-    assert stock.common_steps == 0.0
-
-
-def test_a_pushrod_a_step_shorter_brings_a_deep_preload_back() -> None:
-    # by hand: 0.090 - 0.050 = 0.040 in, the middle; 0.140 - 0.100; lash of 0.010 in + 0.050
-    stock = stock_lengths(np.array([0.090, 0.140, -0.010]) * INCH)
-    assert stock.steps_shorter.tolist() == [1.0, 2.0, -1.0]
-    assert stock.preload / INCH == pytest.approx(np.full(3, 0.040), abs=1e-12)
-    assert stock.in_range.all()
-
-
-def test_a_preload_between_two_steps_is_told_out_of_range() -> None:
-    # by hand: 0.066 in is out; a step shorter 0.016 in is out too, and nearer to nothing than that there is none
-    stock = stock_lengths(np.array([0.066]) * INCH)
-    assert not stock.in_range[0]
-
-
-@given(st.lists(st.floats(-0.1, 0.3), min_size=1, max_size=8), st.floats(0.01, 0.1))
-def test_no_other_step_would_be_in_range_where_none_is_found(preloads: list[float], step: float) -> None:
-    preload = np.array(preloads) * INCH
-    stock = stock_lengths(preload, PRELOAD_MINIMUM, PRELOAD_MAXIMUM, step * INCH)
-    others = preload[:, np.newaxis] - np.arange(-60, 61) * step * INCH
-    # a hair inside, so that a limit met exactly does not decide
-    reachable = ((others > PRELOAD_MINIMUM + 1e-9) & (others < PRELOAD_MAXIMUM - 1e-9)).any(axis=1)
-    assert stock.in_range[reachable].all()
-
-
-def test_one_length_for_all_serves_the_two_ends_of_the_row() -> None:
-    # by hand: 0.080 and 0.104 in have their middle at 0.092; one step makes 0.030 and 0.054 in
-    stock = stock_lengths(np.array([0.080, np.nan, 0.104]) * INCH)
-    assert stock.common_steps == 1.0
-    assert stock.common_in_range.tolist() == [True, False, True]
-    assert math.isnan(stock.common_preload[1])
-
-
-def test_the_one_length_for_all_is_set_by_the_middle_of_the_row() -> None:
-    # by hand: 0.040 and 0.140 in have their middle at 0.090, one step; the ends alone would ask for none or two
-    stock = stock_lengths(np.array([0.040, 0.140]) * INCH)
-    assert stock.common_steps == 1.0
-    assert stock.common_preload / INCH == pytest.approx(np.array([-0.010, 0.090]), abs=1e-12)
-    assert not stock.common_in_range.any()
-
-
-def test_a_row_in_range_keeps_its_length_even_off_the_middle() -> None:
-    stock = stock_lengths(np.array([0.060, np.nan, 0.059]) * INCH, stock_step=0.030 * INCH)
-    assert stock.common_steps == 0.0
-
-
-def test_preloads_not_read_get_no_pushrod() -> None:
-    stock = stock_lengths(np.array([np.nan, np.nan]))
-    assert np.isnan(stock.steps_shorter).all()
-    assert not stock.in_range.any()
-    assert math.isnan(stock.common_steps)
 
 
 def test_the_nut_of_a_rocker_moves_the_pushrod_more_than_itself() -> None:

@@ -58,5 +58,5 @@ def test_a_spring_is_proven_a_tenth_of_its_span_beyond_its_readings_and_no_farth
 
 
 def test_only_dimensions_say_how_short_a_spring_can_be() -> None:
-    expected = [BEEHIVE.solid_height, 0.0, 0.0, STRAIGHT.solid_height, 0.0, BEEHIVE.solid_height, 0.0]
+    expected = [BEEHIVE.coil_bind_height, 0.0, 0.0, STRAIGHT.coil_bind_height, 0.0, BEEHIVE.coil_bind_height, 0.0]
     assert ALL.shortest(WHICH).tolist() == expected

@@ -10,7 +10,13 @@ from scipy.interpolate import PchipInterpolator
 
 from headbench.calc import FloatArray
 from headbench.calc.load_curves import LoadCurves
-from headbench.calc.spring_readings import from_readings, line_through
+from headbench.calc.spring_readings import (
+    average_repeats,
+    from_one_reading,
+    from_readings,
+    line_through,
+    lower_of_two_runs,
+)
 
 INCH = 0.0254
 POUND = 4.4482216152605
@@ -150,3 +156,92 @@ def test_a_line_through_readings_is_numpys_least_squares(
         line.load_at(np.zeros(3, dtype=np.int64), where), np.maximum(referee(where), 0.0), rtol=1e-8, atol=1e-6
     )
     assert line.beyond_readings(FIRST, where[:1]) == pytest.approx([1e-3], rel=1e-9)
+
+
+def test_loads_at_one_height_are_averaged_and_their_range_kept() -> None:
+    # by hand; 0.040 m and a tenth of a nanometer more are one height
+    height, load = np.array([0.040, 0.030, 0.0400000001, 0.040]), np.array([500.0, 900.0, 506.0, 503.0])
+    read = average_repeats(np.array([0, 0, 0, 1]), height, load)
+    assert read.spring.tolist() == [0, 0, 1]
+    assert read.load.tolist() == [900.0, 503.0, 503.0]
+    assert (read.lowest.tolist(), read.highest.tolist()) == ([900.0, 500.0, 503.0], [900.0, 506.0, 503.0])
+    assert (read.count.tolist(), read.first.tolist()) == ([1, 2, 1], [1, 0, 3])
+
+
+def test_a_reading_without_a_load_is_left_out() -> None:
+    height, load = np.array([0.040, 0.030, 0.050]), np.array([500.0, 900.0, np.nan])
+    assert average_repeats(np.zeros(3, dtype=np.int64), height, load).first.tolist() == [1, 0]
+    assert average_repeats(np.zeros(3, dtype=np.int64), height, np.full(3, np.nan)).load.tolist() == []
+
+
+@given(readings())
+def test_a_curve_through_repeats_is_that_through_their_means(spring: tuple[FloatArray, FloatArray]) -> None:
+    height, load = spring
+    twice = one_spring(np.repeat(height, 2), np.stack([load - 2.0, load + 2.0], axis=1).ravel())
+    where = np.linspace(height[0] - 1e-3, height[-1] + 1e-3, 9)
+    which = np.zeros(9, dtype=np.int64)
+    np.testing.assert_allclose(twice.load_at(which, where), one_spring(height, load).load_at(which, where), rtol=1e-9)
+
+
+def test_one_reading_goes_on_with_the_printed_rate_and_is_tested_there_only() -> None:
+    # by hand: 117 lbf at 1.75 in, 290 lbf/in: 131.5 at 1.70; 0.010 in away is near, 0.011 is not
+    curve = from_one_reading(1.75 * INCH, 117.0 * POUND, 290.0 * POUND / INCH)
+    assert at(curve, 1.70 * INCH) / POUND == pytest.approx(131.5)
+    near = curve.is_near_readings(np.zeros(3, dtype=np.int64), np.array([1.75, 1.76, 1.761]) * INCH)
+    assert near.tolist() == [True, True, False]
+
+
+@st.composite
+def two_runs(draw: st.DrawFn) -> tuple[tuple[FloatArray, FloatArray], tuple[FloatArray, FloatArray]]:
+    """A run, and a second one between its heights."""
+    first, (height, load) = draw(readings()), draw(readings())
+    share = (height - height[0]) / (height[-1] - height[0])
+    low, high = sorted((draw(st.floats(0.0, 1.0)), draw(st.floats(0.0, 1.0))))
+    span = first[0][-1] - first[0][0]
+    return first, (first[0][0] + span * (low + (max(high, low + 0.01) - low) * share), load)
+
+
+@given(two_runs())
+def test_the_lower_of_two_runs_is_never_above_either(
+    runs: tuple[tuple[FloatArray, FloatArray], tuple[FloatArray, FloatArray]],
+) -> None:
+    first, (height, load) = runs
+    one = one_spring(*first)
+    lower = lower_of_two_runs(one, height, load)
+    # at the heights of the second run it is the lower of the two readings
+    which = np.zeros(len(height), dtype=np.int64)
+    expected = np.minimum(one.load_at(which, height), load)
+    np.testing.assert_allclose(lower.load_at(which, height), expected, rtol=1e-9, atol=1e-6)
+    own = np.zeros(len(first[0]), dtype=np.int64)
+    assert (lower.load_at(own, first[0]) <= first[1] * (1.0 + 1e-9)).all()
+    assert lower.in_doubt.tolist() == [True]
+
+
+@given(two_runs())
+def test_the_lower_of_two_runs_still_rises_as_the_spring_is_compressed(
+    runs: tuple[tuple[FloatArray, FloatArray], tuple[FloatArray, FloatArray]],
+) -> None:
+    first, second = runs
+    lower = lower_of_two_runs(one_spring(*first), *second)
+    where = np.linspace(lower.height[0, 0], lower.height[0, -1], 60)
+    load = lower.load_at(np.zeros(60, dtype=np.int64), where)
+    assert (np.diff(load) <= 1e-9).all()
+
+
+def test_a_second_run_through_a_line_lowers_it_too() -> None:
+    # by hand: the line has 500 and 1000 at 0.040 and 0.030; the second run 450 at 0.040 and 1010 at 0.030
+    line = line_through(np.zeros(2, dtype=np.int64), np.array([0.040, 0.030]), np.array([500.0, 1000.0]))
+    lower = lower_of_two_runs(line, np.array([0.040, 0.030]), np.array([450.0, 1010.0]))
+    assert [at(lower, height) for height in (0.040, 0.030)] == pytest.approx([450.0, 1000.0])
+
+
+def test_two_single_readings_at_one_height_leave_the_lower_with_the_printed_rate() -> None:
+    one = from_one_reading(1.75 * INCH, 117.0 * POUND, 290.0 * POUND / INCH)
+    lower = lower_of_two_runs(one, np.array([1.75 * INCH]), np.array([90.0 * POUND]))
+    assert at(lower, 1.70 * INCH) / POUND == pytest.approx(90.0 + 0.05 * 290.0)
+
+
+def test_where_both_runs_push_nothing_the_lower_one_ends() -> None:
+    one = one_spring(np.array([0.050, 0.030]), np.array([0.0, 1000.0]))
+    lower = lower_of_two_runs(one, np.array([0.0502, 0.040]), np.array([0.0, 450.0]))
+    assert [at(lower, height) for height in (0.0501, 0.040, 0.030)] == pytest.approx([0.0, 450.0, 950.0])

@@ -16,7 +16,6 @@ from headbench.calc.spring_stress import (
     Criterion,
     EnduranceLimits,
     bergstraesser_factor,
-    direct_shear_factor,
     endurance_limit,
     fatigue_reserve,
     greatest_stress,
@@ -28,6 +27,11 @@ from headbench.calc.spring_wire import Wire, round_wire
 
 _INCH, _LBF, _KPSI = 0.0254, 4.4482216152605, 6.894757293168361e6
 _CRITERIA: tuple[Criterion, ...] = ("goodman", "gerber", "sines")
+
+
+def _direct_shear(spring_index: np.ndarray) -> np.ndarray:
+    """K = 1 + 0.5/C (Shigley, 9th ed., Eq. 10-3), which some texts take for the mean stress of a moving spring."""
+    return 1.0 + 0.5 / spring_index
 
 
 # ------------------------------------------------------------------------------------------------------- stress
@@ -57,7 +61,7 @@ def test_the_bergstraesser_factor_is_that_of_the_standard() -> None:
     assert bergstraesser_factor(index) == pytest.approx((index + 0.5) / (index - 0.75), rel=1e-12)
 
 
-def test_stress_at_solid_is_that_of_worked_problems() -> None:
+def test_stress_at_coil_bind_is_that_of_worked_problems() -> None:
     # Shigley's MED, solutions to Problems 10-5 (67.2 lbf, D 2, d 0.2 in: 48.56 kpsi, reserve 99.3/48.56 = 2.04) and
     # 10-6 (98.66 N, D 40, d 4 mm: 178.2 MPa)
     inch = torsional_stress(
@@ -80,25 +84,26 @@ def test_the_load_at_yield_is_that_of_the_textbook() -> None:
 def test_mean_stress_by_direct_shear_is_that_of_a_worked_example() -> None:
     # Norton, Machine Design, Example 14.4: 60 and 105 lb, d 0.207 in, C 9: 33875 and 59281 psi, printed with K 1.056
     stress = torsional_stress(
-        np.array([60.0, 105.0]) * _LBF, np.full(2, 1.863 * _INCH), round_wire(0.207 * _INCH), direct_shear_factor
+        np.array([60.0, 105.0]) * _LBF, np.full(2, 1.863 * _INCH), round_wire(0.207 * _INCH), _direct_shear
     )
     assert stress / _KPSI == pytest.approx([33.875, 59.281], rel=1e-3)
 
 
-def test_ovate_wire_is_stressed_like_an_ellipse_in_torsion() -> None:
-    # Roark's: 2 T/(pi a b^2) with T = F D/2, here by hand T 6 Nm, a 2.5, b 2 mm: 381.97 MPa, times K of C 24/5
+def test_ovate_wire_in_a_wide_coil_is_stressed_like_an_ellipse_in_torsion() -> None:
+    # Roark's Formulas for Stress and Strain, 7th ed., Table 10.1, case 2: 2 T/(pi a b^2) with T = F D/2, here by hand
+    # T 6 Nm, a 2.5, b 2 mm: 381.97 MPa; in a coil a thousand times as wide as its wire little is added to that
     wire = Wire(radial=0.005, axial=0.004)
-    stress = torsional_stress(np.array([500.0]), np.array([0.024]), wire, direct_shear_factor)
-    assert stress[0] / 1e6 == pytest.approx(2.0 * 6.0 / (np.pi * 2.5 * 4.0) * 1e3 * (1.0 + 0.5 / 4.8), rel=1e-12)
+    stress = torsional_stress(np.array([12.0 / 5.0]), np.array([5.0]), wire, wahl_factor)
+    assert stress[0] / 1e6 == pytest.approx(2.0 * 6.0 / (np.pi * 2.5 * 4.0) * 1e3, rel=1e-3)
 
 
-def test_the_design_example_has_its_reserve_at_solid() -> None:
+def test_the_design_example_has_its_reserve_at_coil_bind() -> None:
     # Shigley's MED, Example 10-2 (quoted from memory): made so that S_sy/tau is 1.2 at solid, S_sy 0.45*201/d^0.145
     wire = round_wire(0.080 * _INCH)
     pitch = (3.264 - 2.0 * 0.080) / 10.05 * _INCH
     profile = cylinder(0.8424 * _INCH, 10.05, pitch)
     spring = dimensioned_spring(profile, wire, "squared and ground", 11.75e3 * _KPSI, 7850.0)
-    stress = greatest_stress(spring, np.array([spring.solid_height]), wire, bergstraesser_factor)
+    stress = greatest_stress(spring, np.array([spring.coil_bind_height]), wire, bergstraesser_factor)
     strength = np.array([0.45 * 201.0 / 0.080**0.145 * _KPSI])
     assert static_reserve(strength, stress)[0] == pytest.approx(1.2, abs=0.005)
 
@@ -107,7 +112,7 @@ def test_the_design_example_has_its_reserve_at_solid() -> None:
 def test_the_greatest_stress_of_a_beehive_is_that_of_its_worst_piece_of_wire(share: float) -> None:
     wire, gap = round_wire(0.004), 0.004
     spring = dimensioned_spring(beehive(0.030, 0.018, 3.0, 2.5, 0.008), wire, "squared", 80e9, 7850.0)
-    height = np.array([spring.free_height + share * (spring.solid_height - spring.free_height)])
+    height = np.array([spring.free_height + share * (spring.coil_bind_height - spring.free_height)])
     load = spring.load_at(height)[0]
     # each piece bears the load or that it closed with, and its own factor; a dense sample of the wire
     radius = np.linspace(0.015, 0.009, 200_001)
@@ -124,7 +129,7 @@ def test_a_closed_coil_keeps_its_stress_while_the_load_grows() -> None:
     profile = stretches([3.0, 3.0], [0.030, 0.020], [0.030, 0.020], [0.0045, 0.009])
     spring = dimensioned_spring(profile, wire, "squared", 80e9, 7850.0)
     # by hand: the wide coils close at G d^4 0.5/(64 R^3) = 47.4 N and stay at 47.4*0.015 Nm, the narrow ones go on
-    after = np.array([spring.knee_height[0] - 0.001, spring.knee_height[0] - 0.002])
+    after = np.array([spring.coil_closing_height[0] - 0.001, spring.coil_closing_height[0] - 0.002])
     radius, load = spring.torsion_at(after)
     assert load[radius == 0.015].tolist() == pytest.approx([47.407407] * 6, rel=1e-6)
     assert (np.diff(load[:, radius[0] == 0.010], axis=0) > 0.0).all()
@@ -169,7 +174,7 @@ def test_the_fatigue_example_of_the_textbook(criterion: Criterion, endurance: fl
 
 
 @pytest.mark.parametrize(
-    ("criterion", "wire", "strength", "diameter", "endurance", "amplitude", "reserve_at_solid"),
+    ("criterion", "wire", "strength", "diameter", "endurance", "amplitude", "reserve_at_coil_bind"),
     [
         # Shigley's MED, solutions to Problems 10-26 (Gerber) and 10-27 (Goodman): music wire, 5 to 20 lbf, solid at
         # 23 lbf, unpeened, made for a fatigue reserve of 1.5
@@ -186,7 +191,7 @@ def test_fatigue_designs_have_the_reserve_they_were_made_for(
     diameter: float,
     endurance: float,
     amplitude: float,
-    reserve_at_solid: float,
+    reserve_at_coil_bind: float,
 ) -> None:
     section, mean_diameter = round_wire(wire * _INCH), np.full(3, diameter * _INCH)
     loads = np.array([7.5, 12.5, 23.0]) * _LBF
@@ -198,7 +203,7 @@ def test_fatigue_designs_have_the_reserve_they_were_made_for(
     found = fatigue_reserve(stress[:1], stress[1:2], limit, ultimate, criterion)
     assert found[0] == pytest.approx(1.5, abs=5e-4)
     yield_strength = np.array([0.45 * strength * _KPSI])
-    assert static_reserve(yield_strength, stress[2:])[0] == pytest.approx(reserve_at_solid, abs=1e-3)
+    assert static_reserve(yield_strength, stress[2:])[0] == pytest.approx(reserve_at_coil_bind, abs=1e-3)
 
 
 def test_goodmans_line_to_the_yield_strength_is_the_other_textbooks_method() -> None:
@@ -206,7 +211,7 @@ def test_goodmans_line_to_the_yield_strength_is_the_other_textbooks_method() -> 
     # pulsating shear 0.22 S_ut, yield 0.45 S_ut; mean stress by direct shear, amplitude by Wahl: reserve 1.26
     diameter, wire = np.array([0.018]), round_wire(0.003)
     amplitude = torsional_stress(np.array([50.0]), diameter, wire, wahl_factor)
-    mean = torsional_stress(np.array([100.0]), diameter, wire, direct_shear_factor)
+    mean = torsional_stress(np.array([100.0]), diameter, wire, _direct_shear)
     pulsating = EnduranceLimits(amplitude=0.11 * 1430e6, mean=0.11 * 1430e6)
     yield_strength = np.array([0.45 * 1430e6])
     limit = endurance_limit(pulsating, yield_strength, "goodman")
@@ -287,5 +292,5 @@ def test_what_is_not_known_stays_unknown() -> None:
         assert np.isnan(fatigue_reserve(known, known, unknown, known, criterion)).all()
     assert np.isnan(torsional_stress(unknown, known, round_wire(0.004), wahl_factor)).all()
     spring = dimensioned_spring(cylinder(0.030, 5.0, 0.009), round_wire(0.004), "squared", 80e9, 7850.0)
-    heights = np.array([np.nan, spring.solid_height - 1e-4])
+    heights = np.array([np.nan, spring.coil_bind_height - 1e-4])
     assert np.isnan(greatest_stress(spring, heights, round_wire(0.004), wahl_factor)).all()

@@ -26,7 +26,7 @@ _SIZE = st.floats(1e-3, 8e-3)
 
 # Shigley's Mechanical Engineering Design, Table 10-1, with d 2 mm and N_t 10
 @pytest.mark.parametrize(
-    ("ends", "active", "solid_height"),
+    ("ends", "active", "coil_bind_height"),
     [
         ("plain", 10.0, 0.022),
         ("plain and ground", 9.0, 0.020),
@@ -35,11 +35,11 @@ _SIZE = st.floats(1e-3, 8e-3)
     ],
 )
 def test_ends_leave_the_active_coils_and_the_solid_height_of_the_table(
-    ends: EndType, active: float, solid_height: float
+    ends: EndType, active: float, coil_bind_height: float
 ) -> None:
     wire = round_wire(0.002)
     assert active_coils(10.0, ends) == active
-    assert active * wire.axial + end_height(ends, wire) == pytest.approx(solid_height, rel=1e-12)
+    assert active * wire.axial + end_height(ends, wire) == pytest.approx(coil_bind_height, rel=1e-12)
     assert dead_coils(ends) == 10.0 - active
 
 

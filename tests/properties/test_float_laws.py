@@ -32,7 +32,7 @@ def rocker_job() -> Job:
         },
     }  # fmt: skip
     inner = {
-        "seat_step": 0.06, "mass": 30.0, "coil_bind_height": 1.0,
+        "seat_rise": 0.06, "mass": 30.0, "coil_bind_height": 1.0,
         "load_curve": {"kind": "bench", "readings": [{"height": 1.69, "load": 40}, {"height": 1.19, "load": 85}]},
     }  # fmt: skip
     job["springs"][0]["nested"] = [inner]

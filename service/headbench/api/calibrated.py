@@ -1,19 +1,19 @@
-"""Calibrated: readings and lifts that stand far outside what a scale, a tester or a rocker ratio was checked at."""
+"""Calibrated: readings far outside what a scale, a tester or a rocker ratio was checked at, or below nothing."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 import msgspec
 import numpy as np
 
 from headbench.api.findings import Note, note
-from headbench.api.load_curves import Reading
 from headbench.api.quantities import say
-from headbench.api.scale import KNOWN_WEIGHTS, Scale, masses_in
+from headbench.api.scale import KNOWN_WEIGHTS, Scale, below_nothing, masses_in
 from headbench.api.springs import Spring
 from headbench.api.tester import KNOWN_LOADS, Tester
+from headbench.api.tester_readings import Reading
 from headbench.api.valvetrain import KINDS, Valvetrain, highest_lift, lift_of, ratios_to_si
 from headbench.calc import FloatArray
 from headbench.units import Scales
@@ -21,16 +21,25 @@ from headbench.units import Scales
 _FAR: Final = 0.5
 """Share of what was checked by which a reading may stand outside it; common practice, no source [-]."""
 
+_LOADED: Final = {"scale": "weight", "tester": "load"}
+
 _LINE: Final = 2
 """Points that make a line to carry on."""
 
 
-def scale_notes(scale: Scale | None, weighed: Sequence[Any], scales: Scales) -> Iterator[Note]:
-    """Masses far outside the known weights; `weighed` is what of the request holds masses."""
-    if scale is not None:
-        known = KNOWN_WEIGHTS.to_si(scale.calibration, scales)["indicated"]
-        mass = np.array([value for part in weighed for _, value in masses_in(part, "") if value > 0.0])
-        yield from _far_outside(known, mass * scales["mass"].factor, "scale", "mass", scales)
+def scale_notes(scale: Scale | None, weighed: Mapping[str, Any], scales: Scales) -> Iterator[Note]:
+    """Masses far outside the known weights, and those the correction leaves nothing of; `weighed` is `on_scale`'s."""
+    if scale is None:
+        return
+    for pointer, shown, true in below_nothing(scale, weighed, scales):
+        detail = (
+            f"The scale's correction turns {say(shown, 'mass', scales)} into {say(true, 'mass', scales)}; left out. "
+            "Check the scale near that weight."
+        )
+        yield note("correction_negative", pointer, detail)
+    known = KNOWN_WEIGHTS.to_si(scale.calibration, scales)["indicated"]
+    mass = np.array([value for part in weighed.values() for _, value in masses_in(part, "") if value > 0.0])
+    yield from _far_outside(known, mass * scales["mass"].factor, "scale", "mass", scales)
 
 
 def tester_notes(tester: Tester | None, springs: Sequence[Spring], scales: Scales) -> Iterator[Note]:
@@ -50,8 +59,8 @@ def ratio_notes(valvetrain: Valvetrain, scales: Scales) -> Iterator[Note]:
         if len(at) >= _LINE and full - at[-1] > _FAR * (at[-1] - at[0]):
             low, high, top = (say(float(value), "length", scales) for value in (at[0], at[-1], full))
             detail = (
-                f"The {kind} rocker ratio was measured from {low} to {high} of lobe lift; from there to {top} it is "
-                "extrapolated. Measure it up to full lift."
+                f"The {kind} rocker ratio was measured from {low} to {high} of lobe lift and is extrapolated to {top}; "
+                "measure it up to full lift."
             )
             yield note("beyond_calibration", f"/valvetrain/{kind}/rocker_ratios", detail)
 
@@ -77,7 +86,7 @@ def _far_outside(known: FloatArray, read: FloatArray, tool: str, quantity: str, 
         farthest = float(read[outside.argmax()])
         shown, least, most = (say(value, quantity, scales) for value in (farthest, low, high))
         detail = (
-            f"The {tool} was checked from {least} to {most}, and {len(far)} of the readings stand far outside, the "
-            f"farthest at {shown}; their correction is carried on. Check it there."
+            f"The {tool} was checked from {least} to {most}; {len(far)} of the readings are far outside, the farthest "
+            f"at {shown}. The correction is extrapolated; check the {tool} at that {_LOADED[tool]}."
         )
         yield note("beyond_calibration", f"/{tool}/calibration", detail)

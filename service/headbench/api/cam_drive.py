@@ -1,9 +1,9 @@
-"""Cam drive: what a moved head does to the timing of its overhead cam, and to the chain."""
+"""Cam drive: what a dropped head does to the timing of its overhead cam, and to the chain."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated
+from typing import Annotated, Final, Literal
 
 import numpy as np
 from msgspec import Meta
@@ -11,7 +11,6 @@ from msgspec import Meta
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.milled import ACROSS, Movement, open_places
 from headbench.api.quantities import (
-    Angle,
     AngleOut,
     Answer,
     Columns,
@@ -19,6 +18,7 @@ from headbench.api.quantities import (
     LengthOut,
     Model,
     PositiveLength,
+    SignedAngle,
     say,
     shows,
 )
@@ -27,43 +27,94 @@ from headbench.units import Scales
 
 
 class CamDrive(Model, kw_only=True, frozen=True):
-    """Chain or belt from crank to overhead cam, the tensioner in the slack run."""
+    """Chain or belt straight from crank to overhead cam, the tensioner in the slack run."""
 
     pitch_radius: Annotated[
-        PositiveLength | None, Meta(description="Pitch radius of the cam's sprocket; null: not measured.")
+        PositiveLength | None,
+        Meta(description="Pitch radius of the cam sprocket; null = not measured.", examples=[2.1]),
     ] = None
     chain_angle: Annotated[
-        Angle, Meta(description="Between the pulling run and the bore axis; 0 for a chain along the bore.")
+        SignedAngle,
+        Meta(
+            description="Pulling run of the chain, degrees off the bore axis; positive where it leans toward the "
+            "intake side on its way up, 0 along the bore.",
+            examples=[10],
+        ),
     ] = 0.0
-    set_back: Annotated[
+    retimed: Annotated[
         bool,
-        Meta(description="True: an adjustable sprocket sets the cam back, so that the valves keep their timing."),
+        Meta(
+            description="True if the cam will be degreed again after the work, so that the valves keep their timing.",
+            examples=[False],
+        ),
     ] = False
-    distance_across: Annotated[Length | None, Meta(description=f"Where the cam stands over the deck. {ACROSS}")] = None
+    distance_across: Annotated[
+        Length | None, Meta(description=f"Where the cam stands over the deck. {ACROSS}", examples=[3.0])
+    ] = None
+    cam_height: Annotated[
+        PositiveLength | None,
+        Meta(
+            description="Cam axis above the head's deck; an angle cut under a leaning chain needs it. Null = not "
+            "measured.",
+            examples=[5.1],
+        ),
+    ] = None
+    turns_toward: Annotated[
+        Literal["intake", "exhaust"] | None,
+        Meta(
+            description="Side that the top of the cam sprocket turns toward; an angle cut needs it. Null = not given.",
+            examples=["intake"],
+        ),
+    ] = None
 
 
 class CamDriveAnswer(Answer, kw_only=True, frozen=True):
     """What happens to the cam's timing."""
 
-    net_approach: Annotated[LengthOut | None, Meta(description="How much nearer the cam comes to the crank.")]
-    cam_retard: Annotated[AngleOut | None, Meta(description="How much later the cam runs, in cam degrees.")]
-    crank_retard: Annotated[AngleOut | None, Meta(description="The same in crank degrees: twice as much.")]
-    chain_slack: Annotated[LengthOut | None, Meta(description="What the tensioner has to take up.")]
+    head_drop: Annotated[
+        LengthOut | None, Meta(description="How far the head drops toward the crank there; null = not measured.")
+    ]
+    cam_retard: Annotated[
+        AngleOut | None,
+        Meta(
+            description="How much later the cam runs after the work, crank degrees as a degree wheel shows them; "
+            "negative: earlier. Null = not measured."
+        ),
+    ]
+    advance_needed: Annotated[
+        AngleOut | None,
+        Meta(
+            description="How far to advance the cam to put its timing back, crank degrees; negative: retard it. Null = "
+            "not measured."
+        ),
+    ]
+    sprocket_turn: Annotated[
+        AngleOut | None,
+        Meta(
+            description="The same at the cam sprocket, cam degrees: half as much; positive in the cam's direction of "
+            "rotation. Null = not measured."
+        ),
+    ]
+    chain_slack: Annotated[
+        LengthOut | None,
+        Meta(description="What the tensioner has to take up; negative: it has less room. Null = not measured."),
+    ]
 
 
 _DRIVE = Columns(CamDrive)
 _ANSWER = Columns(CamDriveAnswer)
+_SIGN: Final = {"intake": 1.0, "exhaust": -1.0, None: np.nan}
 
 
 def cam_drive_answer(drive: CamDrive, movement: Movement, scales: Scales) -> CamDriveAnswer:
     """What the movement does to the drive."""
     columns = _DRIVE.to_si([drive], scales)
-    approach = movement.approach_at(columns["distance_across"])
     shift = _shift(drive, movement, scales)
     numbers = {
-        "net_approach": approach,
+        "head_drop": movement.approach_at(columns["distance_across"]),
         "cam_retard": shift.cam_retard,
-        "crank_retard": shift.crank_retard,
+        "advance_needed": shift.cam_retard,
+        "sprocket_turn": shift.sprocket_retard,
         "chain_slack": shift.chain_slack,
     }
     return CamDriveAnswer(**_ANSWER.from_si(numbers, scales)[0])
@@ -71,34 +122,57 @@ def cam_drive_answer(drive: CamDrive, movement: Movement, scales: Scales) -> Cam
 
 def timing_moves(drive: CamDrive, movement: Movement, scales: Scales) -> bool:
     """Whether the cam will run at another timing, as far as is known: what is not known is no promise that it stays."""
-    return not drive.set_back and not bool(_shift(drive, movement, scales).crank_retard[0] == 0.0)
+    return not drive.retimed and not bool(_shift(drive, movement, scales).cam_retard[0] == 0.0)
 
 
 def _shift(drive: CamDrive, movement: Movement, scales: Scales) -> CamShift:
     columns = _DRIVE.to_si([drive], scales)
-    approach = movement.approach_at(columns["distance_across"])
-    # a head that has not moved turns no cam, whatever its sprocket
-    radius = np.where(approach == 0.0, 1.0, columns["pitch_radius"])
-    return cam_shift(approach, radius, columns["chain_angle"])
+    return cam_shift(
+        movement.approach_at(columns["distance_across"]),
+        columns["pitch_radius"],
+        columns["chain_angle"],
+        movement.tilt,
+        columns["cam_height"],
+        _SIGN[drive.turns_toward],
+    )
 
 
 def open_cam_drive(drive: CamDrive, movement: Movement, scales: Scales) -> Iterator[OpenItem]:
     """What is still to be measured of the drive."""
-    held = ["cam_retard", "crank_retard"]
+
+    def item(field: str, needed_for: list[str], detail: str) -> OpenItem:
+        return OpenItem(pointer=f"/cam_drive/{field}", position=None, spring=None, needed_for=needed_for, detail=detail)
+
+    timing = ["cam_retard", "advance_needed", "sprocket_turn"]
     places = [("/cam_drive", "The cam", None, drive.distance_across)]
-    yield from open_places(movement, places, ["net_approach", *held, "chain_slack"])
-    if drive.pitch_radius is None and bool(np.isnan(_shift(drive, movement, scales).crank_retard[0])):
-        detail = "Measure the pitch radius of the cam's sprocket."
-        yield OpenItem(pointer="/cam_drive/pitch_radius", position=None, spring=None, needed_for=held, detail=detail)
+    yield from open_places(movement, places, ["head_drop", *timing, "chain_slack"])
+    shift = _shift(drive, movement, scales)
+    # a run that keeps its length asks for no sprocket
+    if drive.pitch_radius is None and bool(shift.chain_slack[0] != 0.0):
+        yield item("pitch_radius", timing, "Measure the pitch radius of the cam sprocket.")
+    if movement.flat:
+        return
+    if drive.cam_height is None and drive.chain_angle != 0.0:
+        yield item("cam_height", [*timing, "chain_slack"], "Measure the cam axis above the head's deck.")
+    if drive.turns_toward is None:
+        detail = "Enter which side the top of the cam sprocket turns toward: intake or exhaust."
+        yield item("turns_toward", timing, detail)
 
 
 def cam_drive_notes(drive: CamDrive, movement: Movement, scales: Scales) -> Iterator[Note]:
-    """That the timing has moved, and by how much."""
-    retard = float(_shift(drive, movement, scales).crank_retard[0])
+    """That the timing has moved, by how much, and which way to turn the cam."""
+    retard = float(_shift(drive, movement, scales).cam_retard[0])
     if not shows(abs(retard), "angle", scales):
         return
-    detail = (
-        f"The cam runs {say(abs(retard), 'angle', scales)} of crank {'later' if retard > 0.0 else 'earlier'}: set it "
-        "back by an adjustable sprocket, and read piston to valve again."
-    )
+    by = say(abs(retard), "angle", scales).removesuffix(" deg")
+    moves, back = ("retard", "advance") if retard > 0.0 else ("advance", "retard")
+    detail = f"{_cause(movement, moves)} the cam {by} crank deg; {back} it {by}, then check piston to valve again."
     yield note("cam_timing_moved", "/cam_drive", detail)
+
+
+def _cause(movement: Movement, moves: str) -> str:
+    """Who does what to the cam."""
+    milled = not movement.nothing_cut or movement.block_decked > 0.0
+    if movement.gasket_change == 0.0:
+        return f"Milling {moves}s"
+    return f"Milling and the new gasket {moves}" if milled else f"The new gasket {moves}s"

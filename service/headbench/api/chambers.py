@@ -1,4 +1,4 @@
-"""Chambers: what was poured of each, and how their volume goes as the deck comes off."""
+"""Chambers: what each one cc'd, and how their volume goes as the deck comes off."""
 
 from __future__ import annotations
 
@@ -33,14 +33,21 @@ MOST_CHAMBERS: Final = 32
 class Chamber(Model, kw_only=True, frozen=True):
     """One chamber and the cylinder under it."""
 
-    id: Annotated[Name, Meta(description="Its name, as it is marked.", examples=["1"])]
+    id: Annotated[Name, Meta(description="Chamber number, as it is marked.", examples=["1"])]
     chamber_volume: Annotated[
         PositiveVolume | None,
-        Meta(description="Volume poured to the deck, valves and plug in place; null: not poured."),
+        Meta(
+            description="Chamber volume, cc'd to the deck with the valves and spark plug in; null = not measured.",
+            examples=[57.3],
+        ),
     ] = None
     deck_clearance: Annotated[
         SignedLength | None,
-        Meta(description="This cylinder's own, where they were measured one by one; null: the cylinder section's."),
+        Meta(
+            description="This cylinder's own piston-to-deck, flat of the piston below (+) or above (-) the block "
+            "deck at TDC; null = not measured, the cylinder section's is used.",
+            examples=[0.012],
+        ),
     ] = None
 
 
@@ -49,28 +56,39 @@ class MilledChamber(Chamber, kw_only=True, frozen=True):
 
     distance_across: Annotated[
         Length | None,
-        Meta(description=f"Where its middle lies, the centroid of its area at the deck. {ACROSS}"),
+        Meta(
+            description=f"Where its middle lies, the centroid of its area at the deck. {ACROSS}",
+            examples=[3.1],
+        ),
     ] = None
     head_thickness: Annotated[
         PositiveLength | None,
-        Meta(description="Thickness of the head beside this chamber before the cut, deck to cover rail."),
+        Meta(
+            description="Head thickness at this chamber before the cut, deck to cover rail; null = not measured.",
+            examples=[5.085],
+        ),
     ] = None
 
 
 class PerDepth(Model, tag_field="kind", tag="volume_per_depth", kw_only=True, frozen=True):
-    """What a chamber loses per depth, from the casting's data."""
+    """What a chamber loses per depth of cut, from the casting's data."""
 
     volume_per_depth: Annotated[
-        PositiveVolumePerLength, Meta(description="Volume over depth, in the request's volume unit per length unit.")
+        PositiveVolumePerLength,
+        Meta(
+            description="Volume per depth of cut, in the request's volume unit per length unit: 140 cc per inch is "
+            "1.4 cc per 0.010 in.",
+            examples=[140],
+        ),
     ]
 
 
 class FirstCut(Model, tag_field="kind", tag="first_cut", kw_only=True, frozen=True):
-    """One chamber poured before and after a first cut, which gives its loss per depth."""
+    """One chamber cc'd before and after a first cut, which gives its loss per depth."""
 
-    volume_before: Annotated[PositiveVolume, Meta(description="Poured before the first cut.")]
-    volume_after: Annotated[PositiveVolume, Meta(description="Poured after it.")]
-    depth: Annotated[PositiveLength, Meta(description="What the first cut took.")]
+    volume_before: Annotated[PositiveVolume, Meta(description="cc'd before the first cut.", examples=[58.9])]
+    volume_after: Annotated[PositiveVolume, Meta(description="cc'd after the first cut.", examples=[57.3])]
+    depth: Annotated[PositiveLength, Meta(description="What the first cut took.", examples=[0.012])]
 
 
 class DeckArea(Model, tag_field="kind", tag="area", kw_only=True, frozen=True):
@@ -78,26 +96,30 @@ class DeckArea(Model, tag_field="kind", tag="area", kw_only=True, frozen=True):
 
     deck_area: Annotated[
         PositiveArea,
-        Meta(description="Area, measured (planimeter, squared paper); never from a perimeter."),
+        Meta(
+            description="Area of the chamber at the deck, measured with a planimeter or on squared paper; never from "
+            "a perimeter.",
+            examples=[8.1],
+        ),
     ]
 
 
 class Pour(Model, kw_only=True, frozen=True):
     """What a chamber holds up to one level."""
 
-    depth: Annotated[Length, Meta(description="The level's distance below the deck; 0 for a full chamber.")]
-    volume: Annotated[Volume, Meta(description="Volume below that level.")]
+    depth: Annotated[Length, Meta(description="Liquid level below the deck; 0 for a full chamber.", examples=[0.050])]
+    volume: Annotated[Volume, Meta(description="Volume below that level.", examples=[51.4])]
 
 
 class Poured(Model, tag_field="kind", tag="pours", kw_only=True, frozen=True):
-    """One chamber poured at several depths: a shape-preserving curve through the readings."""
+    """One chamber cc'd to several levels: a shape-preserving curve through the readings."""
 
     pours: Annotated[
         list[Pour],
         Meta(
             min_length=2,
             max_length=40,
-            description="In any order, one of them at depth 0; the volume must fall with depth.",
+            description="In any order, one of them full, at depth 0; the volume must fall with depth.",
             examples=[[{"depth": 0.0, "volume": 57.3}, {"depth": 0.050, "volume": 51.4}]],
         ),
     ]
@@ -105,7 +127,11 @@ class Poured(Model, tag_field="kind", tag="pours", kw_only=True, frozen=True):
 
 Shape = PerDepth | FirstCut | DeckArea | Poured
 ShapeField = Annotated[
-    Shape | None, Meta(description="How the chambers' volume goes with depth, alike for all of them; null: not known.")
+    Shape | None,
+    Meta(
+        description="How chamber volume goes with depth of cut, alike for all chambers; null = not measured.",
+        examples=[{"kind": "area", "deck_area": 8.1}],
+    ),
 ]
 
 _POUR = Columns(Pour)
@@ -121,7 +147,10 @@ def shape_faults(shape: Shape | None, scales: Scales) -> Iterator[Pointed]:
         and (shape.volume_before - shape.volume_after) * scales["volume"].factor < _TOLD_APART
     ):
         unit = scales["volume"].unit
-        detail = f"a cut leaves less than there was: {shape.volume_after:g} after {shape.volume_before:g} {unit}"
+        detail = (
+            f"volume_after {shape.volume_after:g} {unit} must be less than volume_before "
+            f"{shape.volume_before:g} {unit}: a cut makes the chamber smaller"
+        )
         yield Pointed("/chamber_shape/volume_after", detail)
     if not isinstance(shape, Poured):
         return
@@ -132,15 +161,15 @@ def shape_faults(shape: Shape | None, scales: Scales) -> Iterator[Pointed]:
         pointer = f"/chamber_shape/pours/{second}"
         match fault:
             case "no_full_pour":
-                detail = f"the shallowest pour is {at} below the deck; one at depth 0, the full chamber, is needed"
+                detail = f"the shallowest level is {at} below the deck; one at depth 0, the full chamber, is needed"
                 yield Pointed(f"{pointer}/depth", detail)
             case "repeats":
-                yield Pointed(f"{pointer}/depth", f"pours {first + 1} and {second + 1} are both at {at}")
+                yield Pointed(f"{pointer}/depth", f"levels {first + 1} and {second + 1} are both at {at}; keep one")
             case "doubles_back":
                 detail = (
-                    f"pours {first + 1} and {second + 1}: {say(float(volume[second]), 'volume', scales)} below "
-                    f"{say(float(depth[second]), 'length', scales)} is no less than "
-                    f"{say(float(volume[first]), 'volume', scales)} below {at}; a table cannot double back"
+                    f"levels {first + 1} and {second + 1}: {say(float(volume[second]), 'volume', scales)} at "
+                    f"{say(float(depth[second]), 'length', scales)} must be less than "
+                    f"{say(float(volume[first]), 'volume', scales)} at {at}; cc one of them again"
                 )
                 yield Pointed(f"{pointer}/volume", detail)
 
@@ -164,15 +193,15 @@ def shape_to_si(shape: Shape | None, scales: Scales) -> ChamberShape | None:
 
 
 def open_chambers(chambers: Sequence[Chamber], *held: str) -> Iterator[OpenItem]:
-    """An open item for every chamber that was not poured."""
+    """An open item for every chamber that was not cc'd."""
     for place, chamber in enumerate(chambers):
         if chamber.chamber_volume is None:
             yield OpenItem(
                 pointer=f"/chambers/{place}/chamber_volume",
                 position=None,
                 spring=None,
-                needed_for=["chamber_volume", "clearance_volume", "static_ratio", *held],
-                detail=f"Chamber {chamber.id}: pour it, valves and plug in place.",
+                needed_for=["chamber_volume", "clearance_volume", "static_ratio", "effective_ratio", *held],
+                detail=f"Chamber {chamber.id}: cc it with the valves and spark plug in.",
             )
 
 
@@ -185,13 +214,13 @@ def open_shape(shape: Shape | None, *, cut: bool, depths: Sequence[str]) -> Iter
             position=None,
             spring=None,
             needed_for=[*after_cut, *depths],
-            detail="Pour one chamber at several depths below the deck, or measure its area at the deck.",
+            detail="cc one chamber to several levels below the deck, or measure its area at the deck.",
         )
 
 
 def open_thickness(chambers: Sequence[MilledChamber], least: float | None, *, depth_wanted: bool) -> Iterator[OpenItem]:
     """An open item for every place whose thickness has a limit and was not measured."""
-    unheld = " No depth that is wanted is held against the least thickness there before." if depth_wanted else ""
+    unheld = " Until then no cut is checked against the minimum thickness." if depth_wanted else ""
     for place, chamber in enumerate(chambers):
         if least is not None and chamber.head_thickness is None:
             yield OpenItem(
@@ -199,5 +228,5 @@ def open_thickness(chambers: Sequence[MilledChamber], least: float | None, *, de
                 position=None,
                 spring=None,
                 needed_for=["head_thickness_left", "head_thickness_check"],
-                detail=f"Chamber {chamber.id}: measure the head beside it, deck to cover rail.{unheld}",
+                detail=f"Chamber {chamber.id}: measure head thickness there, deck to cover rail.{unheld}",
             )

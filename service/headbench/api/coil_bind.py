@@ -29,10 +29,10 @@ from headbench.api.quantities import (
 from headbench.api.retainer_clearance import OwnLift
 from headbench.api.rounding import rounded
 from headbench.api.spreads import LengthSpread, length_spread
+from headbench.api.spring_notes import coil_bind_repeats
 from headbench.api.springs import (
     SpringList,
     SpringTable,
-    coil_bind_repeats,
     open_springs,
     repeated_ids,
     spring_faults,
@@ -182,17 +182,17 @@ def coil_bind_notes(
         yield note("clearance_wide", "/positions", detail)
 
 
-def solid_by_dimensions(table: SpringTable, used: IntArray, open_height: FloatArray) -> BoolArray:
+def coil_bind_by_dimensions(table: SpringTable, used: IntArray, open_height: FloatArray) -> BoolArray:
     """Positions where a spring known by its dimensions would be solid before full lift."""
     curve = table.curve[used]
     solid = table.curves.shortest(curve.ravel()).reshape(curve.shape)
     known = (solid > 0.0) & (curve >= 0)
     return np.asarray(
-        (known & (open_height[:, np.newaxis] - table.seat_step[used] < solid)).any(axis=1), dtype=np.bool_
+        (known & (open_height[:, np.newaxis] - table.seat_rise[used] < solid)).any(axis=1), dtype=np.bool_
     )
 
 
-def solid_notes(touch_shut: BoolArray, by_dimensions: BoolArray, ids: Sequence[str]) -> Iterator[Note]:
+def early_bind_notes(touch_shut: BoolArray, by_dimensions: BoolArray, ids: Sequence[str]) -> Iterator[Note]:
     """What is to be said of springs that are solid too early, whatever the gauge says."""
     for place in np.flatnonzero(touch_shut).tolist():
         detail = (
@@ -202,7 +202,7 @@ def solid_notes(touch_shut: BoolArray, by_dimensions: BoolArray, ids: Sequence[s
     for place in np.flatnonzero(by_dimensions).tolist():
         detail = f"{ids[place]}: by its dimensions the spring coil-binds before full lift; measure its coil-bind "
         "height again."
-        yield note("solid_by_dimensions", f"/positions/{place}/spring", detail)
+        yield note("coil_bind_by_dimensions", f"/positions/{place}/spring", detail)
 
 
 def spring_height_notes(table: SpringTable, used: IntArray, scales: Scales) -> Iterator[Note]:
@@ -252,9 +252,9 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     table = springs_to_si(request.springs, scales)
     used = table.rows(names)
     at_lift = open_height(height, lift)
-    bind = coil_bind_clearance(at_lift, table.seat_step[used], table.coil_bind_height[used])
+    bind = coil_bind_clearance(at_lift, table.seat_rise[used], table.coil_bind_height[used])
     limit = limits_to_si(request.limits, "coil_bind_clearance_minimum", valves, scales)
-    shut = coil_bind_clearance(height, table.seat_step[used], table.coil_bind_height[used])
+    shut = coil_bind_clearance(height, table.seat_rise[used], table.coil_bind_height[used])
     verdicts = coil_bind_verdict(bind, shut, limit)
     checks = coil_bind_checks(bind, limit, verdicts, scales)
     numbers = _NUMBERS.from_si({"installed_height": height, "valve_lift": lift, "open_height": at_lift}, scales)
@@ -289,7 +289,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
             PLAIN_COMPARISON,
             *ratio_notes(request.valvetrain, scales),
             *coil_bind_notes(bind, verdicts, ids, limit, scales),
-            *solid_notes(shut.touches, solid_by_dimensions(table, used, at_lift), ids),
+            *early_bind_notes(shut.touches, coil_bind_by_dimensions(table, used, at_lift), ids),
             *spring_height_notes(table, used, scales),
             *coil_bind_repeats(request.springs, {name for name in names if name}, scales),
             *unusual("installed_height", height, ids, "/positions/{}/installed_height", scales),

@@ -43,65 +43,79 @@ _ENDS: Final[Mapping[Ends, EndType]] = MappingProxyType(
         "squared_and_ground": "squared and ground",
     }
 )
-_MEAN = "Mean diameter of the coils: the outside one less the wire."
+_MEAN = Meta(description="Mean coil diameter: outside diameter less the wire.", examples=[1.1])
 
 
 class RoundWire(Model, tag_field="kind", tag="round", kw_only=True, frozen=True):
     """Round wire."""
 
-    diameter: Annotated[PositiveLength, Meta(description="Diameter of the wire.")]
+    diameter: Annotated[PositiveLength, Meta(description="Wire diameter.", examples=[0.177])]
 
 
 class OvateWire(Model, tag_field="kind", tag="ovate", kw_only=True, frozen=True):
-    """Egg-shaped wire, taken as the ellipse with its two sizes."""
+    """Ovate (egg-shaped) wire, taken as an ellipse of the two sizes."""
 
-    radial: Annotated[PositiveLength, Meta(description="Size across the axis of the spring.")]
-    axial: Annotated[PositiveLength, Meta(description="Size along the axis of the spring.")]
+    radial: Annotated[PositiveLength, Meta(description="Size across the spring axis.", examples=[0.19])]
+    axial: Annotated[PositiveLength, Meta(description="Size along the spring axis.", examples=[0.16])]
 
 
 class CylinderCoils(Model, tag_field="kind", tag="cylinder", kw_only=True, frozen=True):
     """Coils of one diameter and one pitch."""
 
-    mean_diameter: Annotated[PositiveLength, Meta(description=_MEAN)]
+    mean_diameter: Annotated[PositiveLength, _MEAN]
 
 
 class ConeCoils(Model, tag_field="kind", tag="cone", kw_only=True, frozen=True):
-    """Coils whose diameter changes evenly, of one pitch."""
+    """A conical spring of one pitch: the diameter changes evenly."""
 
-    first_mean_diameter: Annotated[PositiveLength, Meta(description="Mean diameter where the active coils begin.")]
-    last_mean_diameter: Annotated[PositiveLength, Meta(description="Mean diameter where they end.")]
+    seat_mean_diameter: Annotated[
+        PositiveLength, Meta(description="Mean coil diameter at the spring seat.", examples=[1.2])
+    ]
+    retainer_mean_diameter: Annotated[
+        PositiveLength, Meta(description="Mean coil diameter at the retainer.", examples=[0.8])
+    ]
 
 
 class BeehiveCoils(Model, tag_field="kind", tag="beehive", kw_only=True, frozen=True):
-    """A cylinder that runs into a cone, of one pitch."""
+    """A beehive of one pitch: a cylinder that tapers toward the retainer."""
 
-    mean_diameter: Annotated[PositiveLength, Meta(description="Mean diameter of the cylinder.")]
-    small_mean_diameter: Annotated[PositiveLength, Meta(description="Mean diameter where the cone ends.")]
-    tapered_coils: Annotated[Coils, Meta(description="Active coils of the cone; the others are the cylinder's.")]
+    mean_diameter: Annotated[PositiveLength, Meta(description="Mean coil diameter of the cylinder.", examples=[1.1])]
+    small_mean_diameter: Annotated[
+        PositiveLength, Meta(description="Mean coil diameter at the retainer.", examples=[0.85])
+    ]
+    tapered_coils: Annotated[
+        Coils, Meta(description="Active coils that taper; the rest are cylindrical.", examples=[1.5])
+    ]
 
 
 class PitchStretch(Model, kw_only=True, frozen=True):
     """Active coils of one pitch."""
 
-    coils: Annotated[Coils, Meta(description="How many active coils.")]
-    pitch: Annotated[PositiveLength, Meta(description="Rise per turn, spring free.")]
+    coils: Annotated[Coils, Meta(description="How many active coils.", examples=[2.0])]
+    pitch: Annotated[PositiveLength, Meta(description="Pitch of the free spring.", examples=[0.24])]
 
 
 class ProgressiveCoils(Model, tag_field="kind", tag="progressive", kw_only=True, frozen=True):
-    """Coils of one diameter whose pitch changes from stretch to stretch."""
+    """A progressive spring: coils of one diameter, the pitch changes from stretch to stretch."""
 
-    mean_diameter: Annotated[PositiveLength, Meta(description=_MEAN)]
+    mean_diameter: Annotated[PositiveLength, _MEAN]
     stretches: Annotated[
-        list[PitchStretch], Meta(min_length=1, max_length=20, description="From one end of the spring to the other.")
+        list[PitchStretch],
+        Meta(
+            min_length=1,
+            max_length=20,
+            description="From the spring seat to the retainer.",
+            examples=[[{"coils": 2, "pitch": 0.24}, {"coils": 3, "pitch": 0.32}]],
+        ),
     ]
 
 
 class CoilPoint(Model, kw_only=True, frozen=True):
     """The coils at one place along the wire."""
 
-    turn: Annotated[Turn, Meta(description="Turns from the first active end.")]
-    mean_diameter: Annotated[PositiveLength, Meta(description=_MEAN)]
-    pitch: Annotated[PositiveLength, Meta(description="Rise per turn there, spring free.")]
+    turn: Annotated[Turn, Meta(description="Active turns up from the spring seat.", examples=[0.0])]
+    mean_diameter: Annotated[PositiveLength, _MEAN]
+    pitch: Annotated[PositiveLength, Meta(description="Pitch of the free spring there.", examples=[0.3])]
 
 
 class TableCoils(Model, tag_field="kind", tag="table", kw_only=True, frozen=True):
@@ -109,38 +123,69 @@ class TableCoils(Model, tag_field="kind", tag="table", kw_only=True, frozen=True
 
     points: Annotated[
         list[CoilPoint],
-        Meta(min_length=2, max_length=24, description="From turn 0 on; the same turn twice makes a step."),
+        Meta(
+            min_length=2,
+            max_length=24,
+            description="From turn 0 at the spring seat to the retainer; the same turn twice makes a step.",
+            examples=[
+                [
+                    {"turn": 0, "mean_diameter": 1.1, "pitch": 0.3},
+                    {"turn": 4.5, "mean_diameter": 0.85, "pitch": 0.3},
+                ]
+            ],
+        ),
     ]
 
 
 class DimensionedCurve(Model, tag_field="kind", tag="dimensioned", kw_only=True, frozen=True):
-    """Load from wire and coils. It is no proof: a check on such a load stays not_measured.
+    """Load calculated from wire and coils. A check on such a load is never accepted: it was not tested.
 
-    On real springs a load reckoned from the free height comes out 4 to 12 % low between working heights; where there
-    are readings, use them.
+    On the few valve springs compared (from memory) a load figured from the free height came out 4 to 12 % low between
+    working heights; yours may differ. Test it.
     """
 
-    wire: RoundWire | OvateWire
-    shape: CylinderCoils | ConeCoils | BeehiveCoils | ProgressiveCoils | TableCoils
-    ends: Annotated[Ends, Meta(description="How the ends are finished.")]
-    total_coils: Annotated[Coils | None, Meta(description="All coils, dead ones too; null: not counted.")] = None
+    wire: Annotated[RoundWire | OvateWire, Meta(description="Wire.", examples=[{"kind": "round", "diameter": 0.177}])]
+    shape: Annotated[
+        CylinderCoils | ConeCoils | BeehiveCoils | ProgressiveCoils | TableCoils,
+        Meta(description="Shape of the active coils.", examples=[{"kind": "cylinder", "mean_diameter": 1.1}]),
+    ]
+    ends: Annotated[Ends, Meta(description="How the ends are finished.", examples=["squared_and_ground"])]
+    total_coils: Annotated[
+        Coils | None, Meta(description="Total coils, dead ones too; null = not measured.", examples=[6.5])
+    ] = None
     active_coils: Annotated[
-        Coils | None, Meta(description="Active coils, where they are known; null: total_coils less those dead by ends.")
+        Coils | None,
+        Meta(
+            description="Active coils; null = not given (total_coils less the dead ones of the ends).", examples=[4.5]
+        ),
     ] = None
     free_height: Annotated[
         PositiveLength | None,
-        Meta(description="Height without load; null: not measured, or given by the pitches of the shape."),
+        Meta(description="Free height; null = not measured, or given by the pitches of the shape.", examples=[2.1]),
     ] = None
-    shear_modulus: Annotated[PositiveStress, Meta(description="G of the wire; sources differ by several percent.")]
-    shear_modulus_source: Annotated[Name, Meta(description="Where that G comes from.")]
-    telescoping: Annotated[bool, Meta(description="True: the coils of a taper may slip past each other.")] = False
+    shear_modulus: Annotated[
+        PositiveStress,
+        Meta(description="Shear modulus G of the wire; sources differ by several percent.", examples=[11.5e6]),
+    ]
+    shear_modulus_source: Annotated[
+        Name, Meta(description="Where that G comes from.", examples=["handbook value for chrome-silicon wire"])
+    ]
+    telescoping: Annotated[bool, Meta(description="True: coils may nest.", examples=[False])] = False
     material: Annotated[
-        Material | None, Meta(description="For strength, mass and surge; null: those are left out.")
+        Material | None,
+        Meta(
+            description="Wire material, for strength, mass and surge; null = not given.",
+            examples=["chrome_silicon_wire"],
+        ),
     ] = None
     certificate_tensile_strength: Annotated[
-        PositiveStress | None, Meta(description="Tensile strength on the wire's certificate; overrides the table.")
+        PositiveStress | None,
+        Meta(
+            description="Tensile strength on the wire's certificate, used instead of the table; null = not given.",
+            examples=[280e3],
+        ),
     ] = None
-    peened: Annotated[bool, Meta(description="True: shot-peened wire, with the endurance limits of such.")] = False
+    peened: Annotated[bool, Meta(description="True: shot-peened.", examples=[True])] = False
 
 
 _WIRE = {RoundWire: Columns(RoundWire), OvateWire: Columns(OvateWire)}
@@ -153,7 +198,8 @@ _SHAPE = {
 _STRETCH = Columns(PitchStretch)
 _POINT = Columns(CoilPoint)
 _CURVE = Columns(DimensionedCurve)
-CERTIFIED: Final = (700e6, 4000e6)
+_KSI: Final = 6.894757293168361e6
+CERTIFIED: Final = (100.0 * _KSI, 580.0 * _KSI)
 """Tensile strengths that spring wire is made with [Pa]; common practice, no source."""
 
 
@@ -200,7 +246,7 @@ def profile_of(curve: DimensionedCurve, scales: Scales) -> CoilProfile:
         case CylinderCoils():
             return shapes.cylinder(sizes["mean_diameter"], coils, pitch)
         case ConeCoils():
-            return shapes.cone(sizes["first_mean_diameter"], sizes["last_mean_diameter"], coils, pitch)
+            return shapes.cone(sizes["seat_mean_diameter"], sizes["retainer_mean_diameter"], coils, pitch)
         case BeehiveCoils():
             large, small = sizes["mean_diameter"], sizes["small_mean_diameter"]
             return shapes.beehive(large, small, coils - shape.tapered_coils, shape.tapered_coils, pitch)
@@ -211,9 +257,9 @@ def missing_dimensions(curve: DimensionedCurve) -> Iterator[tuple[str, str]]:
     if isinstance(curve.shape, ProgressiveCoils | TableCoils):
         return
     if curve.free_height is None:
-        yield "free_height", "measure its height without load."
+        yield "free_height", "measure its free height."
     if curve.total_coils is None and curve.active_coils is None:
-        yield "total_coils", "count its coils."
+        yield "total_coils", "count its coils, dead ones too."
 
 
 def dimensioned_to_si(curve: DimensionedCurve, scales: Scales) -> DimensionedSpring | None:
@@ -237,24 +283,24 @@ def dimension_faults(curve: DimensionedCurve, pointer: str, scales: Scales) -> I
     if isinstance(shape, ProgressiveCoils | TableCoils):
         for field in ("free_height", "active_coils"):
             if getattr(curve, field) is not None:
-                detail = f"the pitches of the shape give the {field.replace('_', ' ')} already; leave it out"
+                detail = f"the pitches of the shape already give the {field.replace('_', ' ')}; leave it out"
                 yield Pointed(f"{pointer}/{field}", detail)
     certificate = curve.certificate_tensile_strength
     if certificate is not None and not CERTIFIED[0] <= certificate * scales["stress"].factor <= CERTIFIED[1]:
         low, high = (say(limit, "stress", scales) for limit in CERTIFIED)
-        detail = f"spring wire has {low} to {high}; check the unit of the certificate"
+        detail = f"spring wire runs {low.split()[0]} to {high}; check the unit of the certificate"
         yield Pointed(f"{pointer}/certificate_tensile_strength", detail)
     if isinstance(shape, TableCoils) and shape.points[0].turn != 0.0:
-        yield Pointed(f"{pointer}/shape/points/0/turn", "the first place must be at turn 0")
+        yield Pointed(f"{pointer}/shape/points/0/turn", "the first point must be at turn 0")
         return
     if any(missing_dimensions(curve)):
         return
     coils = coils_of(curve)
     if coils <= 0.0:
-        yield Pointed(f"{pointer}/total_coils", "with these ends no active coil is left")
+        yield Pointed(f"{pointer}/total_coils", "these ends leave no active coil")
         return
     if isinstance(shape, BeehiveCoils) and shape.tapered_coils > coils:
-        detail = f"the cone alone has {shape.tapered_coils:g} active coils, the whole spring {coils:g}"
+        detail = f"{shape.tapered_coils:g} tapered coils are more than the {coils:g} active coils of the spring"
         yield Pointed(f"{pointer}/shape/tapered_coils", detail)
         return
     yield from _coil_faults(curve, pointer, coils, scales)
@@ -271,21 +317,21 @@ def _coil_faults(curve: DimensionedCurve, pointer: str, coils: float, scales: Sc
         match kind:
             case "no bore":
                 size = say(2.0 * float(profile.radius[place]), "length", scales)
-                detail = f"the wire is as thick as its coil is wide: {size} mean diameter leaves no bore"
+                detail = f"mean diameter {size} must be more than the wire"
                 yield Pointed(where, detail)
             case "no gap" if "no travel" not in kinds:
-                yield Pointed(where, "coils touch or overlap in the free spring")
+                yield Pointed(where, "coils touch or overlap in the free spring; check pitch and wire")
             case "no travel":
                 free = f"{pointer}/free_height" if curve.free_height is not None else f"{pointer}/shape"
-                yield Pointed(free, "the free height is not above the solid height these coils have")
+                yield Pointed(free, "free height must be more than coil-bind height, wire times coils")
             case "too many active coils":
                 field = "shape" if isinstance(curve.shape, ProgressiveCoils | TableCoils) else "active_coils"
-                detail = f"{coils:g} active coils are more than the {total:g} coils there are"
+                detail = f"{coils:g} active coils are more than the {total:g} total coils"
                 yield Pointed(f"{pointer}/{field}", detail)
             case "does not telescope" if place < 0:
-                yield Pointed(f"{pointer}/telescoping", "coils of one diameter cannot slip past each other")
+                yield Pointed(f"{pointer}/telescoping", "coils of one diameter cannot nest")
             case "falls":
-                yield Pointed(f"{where}/turn", "the turns run backwards after this place")
+                yield Pointed(f"{where}/turn", "turns must increase from point to point")
 
 
 def unusual_coils(curve: DimensionedCurve, scales: Scales) -> Iterator[str]:
@@ -294,6 +340,6 @@ def unusual_coils(curve: DimensionedCurve, scales: Scales) -> Iterator[str]:
     kinds = {kind for kind, _ in found}
     if "index" in kinds:
         low, high = shapes.USUAL_INDEX
-        yield f"mean diameter over wire is outside {low:g} to {high:g}; such coils are rarely wound"
+        yield f"spring index (mean diameter over wire) is outside the usual {low:g} to {high:g}; check both"
     if "does not telescope" in kinds:
-        yield "the taper per turn is less than the wire, so its coils slip past each other only in part"
+        yield "the taper per turn is less than the wire, so the coils nest only in part"

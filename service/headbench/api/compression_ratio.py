@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Annotated, Any, Final
 
+import numpy as np
 from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
@@ -22,7 +23,7 @@ from headbench.api.cylinder import (
     room_faults,
     swept_to_si,
 )
-from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.positions import raise_if_any
 from headbench.api.quantities import (
     Answer,
@@ -30,69 +31,100 @@ from headbench.api.quantities import (
     Length,
     LengthOut,
     Model,
+    RatioOut,
     Units,
     UnitsUsed,
     VolumeOut,
-    say,
-    shows,
     units_used,
     written,
 )
+from headbench.api.quench_notes import quench_notes
 from headbench.api.rounding import rounded
 from headbench.api.springs import repeated_ids
 from headbench.api.wanted import RatioWanted, RatioWantedLine, ratio_wanted, wanted_faults
 from headbench.calc import FloatArray
 from headbench.calc.compression_ratio import static_ratio
-from headbench.calc.grid import GRID
-from headbench.calc.touching import clearance_verdict
+from headbench.calc.touching import clearance_verdict, is_closed
 from headbench.errors import Pointed
 from headbench.units import Scales
 
-QuenchLimit = Annotated[
+QuenchMinimum = Annotated[
     Length | None,
-    Meta(description="Least quench the engine's maker or builder allows; null: not checked."),
+    Meta(
+        description="Least quench the engine's maker or builder allows; null = not given: only touching is rejected.",
+        examples=[0.035],
+    ),
 ]
 
 
 class QuenchLimits(Model, kw_only=True, frozen=True):
     """How near the piston may come to the head."""
 
-    quench: QuenchLimit = None
+    quench_minimum: QuenchMinimum = None
 
 
 class CompressionRatioRequest(Model, kw_only=True, frozen=True):
     """The cylinders of one bank as they are, and what they should come to."""
 
-    units: Units = Units()
-    limits: QuenchLimits = QuenchLimits()
-    cylinder: Cylinder = Cylinder()
-    chambers: Annotated[list[Chamber], Meta(min_length=1, max_length=MOST_CHAMBERS)]
-    wanted: Annotated[RatioWanted | None, Meta(description="Null: nothing is asked back.")] = None
+    units: Annotated[Units, Meta(description="Units of every number here.", examples=[{"length": "in"}])] = Units()
+    limits: Annotated[QuenchLimits, Meta(description="What must be left.", examples=[{"quench_minimum": 0.035}])] = (
+        QuenchLimits()
+    )
+    cylinder: Annotated[
+        Cylinder, Meta(description="Bore, stroke, piston and gasket.", examples=[{"bore": 3.84, "stroke": 3.26}])
+    ] = Cylinder()
+    chambers: Annotated[
+        list[Chamber],
+        Meta(
+            min_length=1,
+            max_length=MOST_CHAMBERS,
+            description="The bank's chambers.",
+            examples=[[{"id": "1", "chamber_volume": 57.3}]],
+        ),
+    ]
+    wanted: Annotated[
+        RatioWanted | None,
+        Meta(description="What the cylinders should come to; null = not asked.", examples=[{"static_ratio": 10.0}]),
+    ] = None
 
 
 class RatioNumbers(Answer, kw_only=True, frozen=True):
     """What one cylinder's ratio is made of."""
 
     id: Annotated[str, Meta(description="The chamber.")]
-    chamber_volume: Annotated[VolumeOut | None, Meta(description="Chamber in the head, to its deck.")]
-    deck_clearance: Annotated[LengthOut | None, Meta(description="Crown below (+) or above (-) the block's deck.")]
-    deck_volume: Annotated[VolumeOut | None, Meta(description="Cylinder between crown and block deck.")]
-    clearance_volume: Annotated[VolumeOut | None, Meta(description="All that is left over the piston.")]
-    quench: Annotated[LengthOut | None, Meta(description="Flat of the crown to flat of the head.")]
+    chamber_volume: Annotated[
+        VolumeOut | None, Meta(description="Chamber in the head, to its deck; null = not measured.")
+    ]
+    deck_clearance: Annotated[
+        LengthOut | None, Meta(description="Piston below (+) or above (-) the block deck; null = not measured.")
+    ]
+    deck_volume: Annotated[
+        VolumeOut | None, Meta(description="Cylinder between piston and block deck; null = not measured.")
+    ]
+    clearance_volume: Annotated[
+        VolumeOut | None, Meta(description="All that is left over the piston at TDC; null = not measured.")
+    ]
+    quench: Annotated[
+        LengthOut | None, Meta(description="Flat of the piston to flat of the head at TDC; null = not measured.")
+    ]
 
 
 class RatioLine(RatioNumbers, kw_only=True, frozen=True):
     """One cylinder's ratio."""
 
-    static_ratio: Annotated[float | None, Meta(description="From dead centre to dead centre.")]
+    static_ratio: Annotated[RatioOut | None, Meta(description="From BDC to TDC; null = not measured.")]
     effective_ratio: Annotated[
-        float | None, Meta(description="From the closing of the intake valve; null if intake_closing is not given.")
+        RatioOut | None,
+        Meta(
+            description="From where the intake valve closes, as far as intake_closing_lift goes; null = intake_closing "
+            "or its lift is not given."
+        ),
     ]
     quench_check: Annotated[
         LengthCheck | None,
         Meta(
-            description="Touching is rejected whatever the limit, and held against 0 where none was named; null: no "
-            "limit was named, and the crown does not come past the head."
+            description="Quench against quench_minimum. Touching is rejected whatever the minimum, and shown against 0 "
+            "where none was named; null = no minimum was named and nothing touches."
         ),
     ]
 
@@ -100,25 +132,27 @@ class RatioLine(RatioNumbers, kw_only=True, frozen=True):
 class Compression(Answer, kw_only=True, frozen=True):
     """What the cylinders of a bank come to."""
 
-    swept_volume: Annotated[VolumeOut | None, Meta(description="What one piston sweeps.")]
-    gasket_volume: Annotated[VolumeOut | None, Meta(description="Inside the gasket's opening.")]
+    swept_volume: Annotated[VolumeOut | None, Meta(description="What one piston sweeps; null = not measured.")]
+    gasket_volume: Annotated[VolumeOut | None, Meta(description="Inside the gasket's opening; null = not measured.")]
     crevice_volume: Annotated[
-        VolumeOut | None, Meta(description="Around the piston above its top ring; 0 if left out.")
+        VolumeOut | None, Meta(description="Around the piston above its top ring; 0 if left out, null = not measured.")
     ]
-    chambers: list[RatioLine]
+    intake_closing_lift: Annotated[
+        LengthOut | None,
+        Meta(description="Lift from which the effective ratios count: 0 on the seat; null = not given."),
+    ]
+    chambers: Annotated[list[RatioLine], Meta(description="Every cylinder.")]
 
 
 class CompressionRatioAnswer(Compression, kw_only=True, frozen=True):
     """Every cylinder's ratio, and what would make it another."""
 
-    units: UnitsUsed
-    verdict: Annotated[VerdictName | None, Meta(description="The worst quench check; null: there is none.")]
-    for_wanted: Annotated[
-        list[RatioWantedLine] | None, Meta(description="What each cylinder needs; null: nothing asked.")
-    ]
-    open_items: list[OpenItem]
-    notes: list[Note]
-    cautions: list[str]
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
+    verdict: Annotated[VerdictName | None, Meta(description="The worst quench check; null = there is none.")]
+    for_wanted: Annotated[list[RatioWantedLine] | None, Meta(description="What each cylinder needs; null = not asked.")]
+    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found.")]
+    cautions: Annotated[list[str], Meta(description="What can hurt people or parts in this work.")]
 
 
 _NUMBERS = Columns(RatioNumbers)
@@ -127,7 +161,7 @@ _CHAMBER = Columns(Chamber)
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "volume": "cm3"},
-    "limits": {"quench": 0.040},
+    "limits": {"quench_minimum": 0.040},
     "cylinder": {
         "bore": 3.84,
         "stroke": 3.26,
@@ -136,8 +170,10 @@ EXAMPLE: Final[dict[str, Any]] = {
         "gasket": {"compressed_thickness": 0.044, "gasket_bore": 3.93},
         "ring_land": {"land_diameter": 3.80, "land_height": 0.250},
         "rod_length": 6.12,
+        "rod_material": "steel",
         "pin_offset": 0.03,
         "intake_closing": 62,
+        "intake_closing_lift": 0.006,
     },
     "chambers": [{"id": "1", "chamber_volume": 57.3}, {"id": "3", "chamber_volume": 56.8, "deck_clearance": 0.012}],
     "wanted": {"static_ratio": 10.0, "quench": 0.040, "thinnest_gasket": 0.015},
@@ -149,10 +185,10 @@ def compression(
     chambers: Sequence[Chamber],
     chamber_volume: FloatArray,
     clearances: Clearances,
-    least_quench: float | None,
+    quench_minimum: float | None,
     scales: Scales,
 ) -> Compression:
-    """What the cylinders come to with these clearances; `least_quench` as the caller wrote it."""
+    """What the cylinders come to with these clearances; `quench_minimum` as the caller wrote it."""
     swept = swept_to_si(cylinder, scales)
     ratios = zip(
         written(static_ratio(swept, clearances.clearance_volume)),
@@ -173,43 +209,33 @@ def compression(
         "swept_volume": swept,
         "gasket_volume": clearances.gasket_volume,
         "crevice_volume": clearances.crevice_volume,
+        "intake_closing_lift": np.array(
+            [np.nan if cylinder.intake_closing_lift is None else scales["length"].to_si(cylinder.intake_closing_lift)]
+        ),
     }
     return Compression(
         chambers=[
             RatioLine(id=chamber.id, static_ratio=static, effective_ratio=effective, quench_check=check, **row)
             for chamber, row, (static, effective), check in zip(
-                chambers, numbers, ratios, _quench_checks(clearances.quench, least_quench, scales), strict=True
+                chambers, numbers, ratios, _quench_checks(clearances.quench, quench_minimum, scales), strict=True
             )
         ],
         **_SET.from_si(one, scales)[0],
     )
 
 
-def _quench_checks(quench: FloatArray, least: float | None, scales: Scales) -> list[LengthCheck | None]:
-    limit = scales["length"].to_si(least or 0.0)
-    checks = length_checks(quench, limit, "at_least", clearance_verdict(quench, limit), scales, check_class="damage")
-    # a crown past the head's flat is refused though nobody named a limit
-    past = quench <= -GRID
-    return [check if least is not None or meets else None for check, meets in zip(checks, past.tolist(), strict=True)]
+def _quench_checks(quench: FloatArray, minimum: float | None, scales: Scales) -> list[LengthCheck | None]:
+    limit = scales["length"].to_si(minimum or 0.0)
+    judged = clearance_verdict(quench, limit)
+    checks = length_checks(quench, limit, "at_least", judged, scales, check_class="damage")
+    # a piston that touches the head is refused though nobody named a limit
+    closed = is_closed(quench).tolist()
+    return [check if minimum is not None or touches else None for check, touches in zip(checks, closed, strict=True)]
 
 
 def quench_verdicts(lines: Sequence[RatioLine]) -> list[VerdictName]:
     """The verdicts on the quench, where a limit was named."""
     return [line.quench_check.verdict for line in lines if line.quench_check is not None]
-
-
-def quench_notes(quench: FloatArray, chambers: Sequence[Chamber], scales: Scales) -> Iterator[Note]:
-    """Crowns that come past the head's flat."""
-    for place, (chamber, past) in enumerate(zip(chambers, (-quench).tolist(), strict=True)):
-        if past < GRID or not shows(past, "length", scales):
-            continue
-        by = say(past, "length", scales)
-        detail = (
-            f"Chamber {chamber.id}: the flat of the crown comes {by} past the flat of the head. Where both have one "
-            "they meet: do not turn this engine over."
-        )
-        own = f"/chambers/{place}" if chamber.deck_clearance is not None else "/cylinder"
-        yield note("piston_meets_head", f"{own}/deck_clearance", detail)
 
 
 @post(
@@ -221,7 +247,7 @@ def quench_notes(quench: FloatArray, chambers: Sequence[Chamber], scales: Scales
     opt={"example": EXAMPLE},
 )
 async def compression_ratio(data: JSONBody[CompressionRatioRequest]) -> CompressionRatioAnswer:
-    """Give every cylinder's ratio and quench, and the chamber or gasket that would make them what is wanted."""
+    """Enter the cylinders; get every ratio and quench, and the chamber or gasket that gives the ones wanted."""
     return rounded(answer(data), data.units)
 
 
@@ -239,12 +265,12 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
         yield from wanted_faults(request.wanted)
 
     raise_if_any(faults())
-    found = compression(cylinder, chambers, volumes, clearances, request.limits.quench, scales)
+    found = compression(cylinder, chambers, volumes, clearances, request.limits.quench_minimum, scales)
     lines: list[RatioWantedLine] | None = None
     notes: list[Note] = []
     if request.wanted is not None:
         swept = float(swept_to_si(cylinder, scales)[0])
-        lines, notes = ratio_wanted(request.wanted, chambers, swept, clearances, scales)
+        lines, notes = ratio_wanted(request.wanted, chambers, swept, clearances, request.limits.quench_minimum, scales)
     verdicts = quench_verdicts(found.chambers)
     return CompressionRatioAnswer(
         units=units_used(scales),
@@ -252,13 +278,14 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
         swept_volume=found.swept_volume,
         gasket_volume=found.gasket_volume,
         crevice_volume=found.crevice_volume,
+        intake_closing_lift=found.intake_closing_lift,
         chambers=found.chambers,
         for_wanted=lines,
         open_items=[*open_cylinder(cylinder, chambers), *open_chambers(chambers)],
         notes=[
             PLAIN_COMPARISON,
             *cylinder_notes(cylinder, scales),
-            *quench_notes(clearances.quench, chambers, scales),
+            *quench_notes(clearances.quench, cylinder, chambers, request.limits.quench_minimum, scales),
             *notes,
         ],
         cautions=cautions_for(),

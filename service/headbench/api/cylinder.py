@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Final
+from typing import Annotated, Final, Literal
 
 import numpy as np
 from msgspec import Meta
@@ -24,59 +24,111 @@ from headbench.api.quantities import (
 )
 from headbench.calc import FloatArray
 from headbench.calc import compression_ratio as calc
+from headbench.calc.limits import SEAT_LIFT
 from headbench.calc.piston_travel import effective_ratio, find_crank_faults, piston_stroke, top_after_bottom
 from headbench.errors import Pointed
 from headbench.units import Scales
+
+RodMaterial = Literal["steel", "aluminum"]
 
 
 class Gasket(Model, kw_only=True, frozen=True):
     """The head gasket."""
 
     compressed_thickness: Annotated[
-        Length | None, Meta(description="Thickness once tightened down; null: not known.")
+        Length | None, Meta(description="Compressed thickness; null = not given.", examples=[0.039])
     ] = None
     gasket_bore: Annotated[
-        PositiveLength | None, Meta(description="Diameter of its opening, if that is round; this or opening_area.")
+        PositiveLength | None,
+        Meta(description="Gasket bore, if it is round: this or opening_area; null = not measured.", examples=[3.93]),
     ] = None
     opening_area: Annotated[
-        PositiveArea | None, Meta(description="Area of its opening, if that is not round; this or gasket_bore.")
+        PositiveArea | None,
+        Meta(
+            description="Area of the gasket's opening, if it is not round: this or gasket_bore; null = not measured.",
+            examples=[12.2],
+        ),
     ] = None
 
 
 class RingLand(Model, kw_only=True, frozen=True):
     """The piston above its top ring, for the crevice around it."""
 
-    land_diameter: Annotated[PositiveLength, Meta(description="Diameter of the piston there, cold.")]
-    land_height: Annotated[Length, Meta(description="From the crown's edge to the top ring.")]
+    land_diameter: Annotated[
+        PositiveLength, Meta(description="Piston diameter above the top ring, cold.", examples=[3.80])
+    ]
+    land_height: Annotated[Length, Meta(description="Crown edge to top ring.", examples=[0.250])]
 
 
 class Cylinder(Model, kw_only=True, frozen=True):
     """What all cylinders of the bank have in common, as it is before any cut."""
 
-    bore: Annotated[PositiveLength | None, Meta(description="Cylinder bore; null: not measured.")] = None
-    stroke: Annotated[PositiveLength | None, Meta(description="Twice the crank's throw; null: not known.")] = None
+    bore: Annotated[PositiveLength | None, Meta(description="Cylinder bore; null = not measured.", examples=[3.84])] = (
+        None
+    )
+    stroke: Annotated[
+        PositiveLength | None, Meta(description="Crank stroke, twice the throw; null = not given.", examples=[3.26])
+    ] = None
     deck_clearance: Annotated[
         SignedLength | None,
-        Meta(description="Flat of the crown below (+) or above (-) the block's deck at top dead centre."),
+        Meta(
+            description="Piston-to-deck at TDC: flat of the piston below (+) or above (-) the block deck; null = not "
+            "measured.",
+            examples=[0.010],
+        ),
     ] = None
     dish_volume: Annotated[
-        Volume, Meta(description="Dish and valve pockets, below the flat of the crown; 0 if there are none.")
+        Volume, Meta(description="Dish and valve pockets, below the flat of the piston; 0 if none.", examples=[5.0])
     ] = 0.0
-    dome_volume: Annotated[Volume, Meta(description="Dome, above the flat of the crown; 0 if there is none.")] = 0.0
-    gasket: Gasket = Gasket()
+    dome_volume: Annotated[Volume, Meta(description="Dome, above the flat of the piston; 0 if none.", examples=[0])] = (
+        0.0
+    )
+    gasket: Annotated[
+        Gasket,
+        Meta(
+            description="The head gasket as it was fitted.",
+            examples=[{"compressed_thickness": 0.039, "gasket_bore": 3.93}],
+        ),
+    ] = Gasket()
     ring_land: Annotated[
-        RingLand | None, Meta(description="For the crevice around the piston; null: the crevice is left out.")
+        RingLand | None,
+        Meta(
+            description="Piston above the top ring, for the crevice around it; null = not given, the crevice is left "
+            "out.",
+            examples=[{"land_diameter": 3.80, "land_height": 0.250}],
+        ),
     ] = None
-    rod_length: Annotated[PositiveLength | None, Meta(description="Connecting rod between its centres.")] = None
+    rod_length: Annotated[
+        PositiveLength | None, Meta(description="Rod length, center to center; null = not measured.", examples=[6.12])
+    ] = None
+    rod_material: Annotated[
+        RodMaterial | None,
+        Meta(
+            description="What the rods are made of: aluminum ones grow and stretch more, so quench and "
+            "piston-to-valve clearance need more room. Null = not given.",
+            examples=["steel"],
+        ),
+    ] = None
     pin_offset: Annotated[
         SignedLength,
-        Meta(description="Piston pin from the plane of the crank's axis, positive towards the major thrust side."),
+        Meta(
+            description="Piston pin offset from the crank's plane, positive toward the major thrust side; 0 if none.",
+            examples=[0.03],
+        ),
     ] = 0.0
     intake_closing: Annotated[
         ClosingAngle | None,
         Meta(
-            description="Intake closing in crank degrees after bottom dead centre, at the lift the cam card counts "
-            "from; null: no effective ratio is wanted."
+            description="Intake closing, crank degrees after BDC, for the effective ratio; null = not given.",
+            examples=[62],
+        ),
+    ] = None
+    intake_closing_lift: Annotated[
+        Length | None,
+        Meta(
+            description="Lift at which intake_closing was read, as the cam card says: 0.050 in, 0.006 in for "
+            "advertised timing, or 0 on the seat. Null = not given.",
+            examples=[0.006],
         ),
     ] = None
 
@@ -155,8 +207,11 @@ def swept_to_si(cylinder: Cylinder, scales: Scales) -> FloatArray:
 
 
 def effective_ratios(cylinder: Cylinder, clearance_volume: FloatArray, scales: Scales) -> FloatArray:
-    """Ratios from the closing of the intake valve, array (C,) [-]; NaN where they are not asked for."""
-    if cylinder.intake_closing is None:
+    """Ratios from the closing of the intake valve, array (C,) [-]; NaN where they are not asked for.
+
+    A closing angle means nothing before it is known at which lift it was read.
+    """
+    if cylinder.intake_closing is None or cylinder.intake_closing_lift is None:
         return np.full(clearance_volume.shape, np.nan)
     one = _CYLINDER.to_si([cylinder], scales)
     crank = one["bore"], one["stroke"], one["rod_length"], one["pin_offset"], one["intake_closing"]
@@ -171,10 +226,10 @@ def cylinder_faults(cylinder: Cylinder, scales: Scales) -> Iterator[Pointed]:
 
     gasket, land = cylinder.gasket, cylinder.ring_land
     if gasket.gasket_bore is not None and gasket.opening_area is not None:
-        detail = "the gasket's opening is given twice: give gasket_bore, or opening_area"
+        detail = "the gasket's opening is given twice: enter gasket_bore or opening_area, not both"
         yield Pointed("/cylinder/gasket/opening_area", detail)
     if land is not None and cylinder.bore is not None and land.land_diameter > cylinder.bore:
-        detail = f"a piston of {length(land.land_diameter)} does not go into a bore of {length(cylinder.bore)}"
+        detail = f"land diameter {length(land.land_diameter)} is larger than the bore, {length(cylinder.bore)}"
         yield Pointed("/cylinder/ring_land/land_diameter", detail)
     one = _CYLINDER.to_si([cylinder], scales)
     crank = one["stroke"], one["rod_length"], one["pin_offset"], one["intake_closing"]
@@ -182,13 +237,13 @@ def cylinder_faults(cylinder: Cylinder, scales: Scales) -> Iterator[Pointed]:
         match fault:
             case "rod_too_short":
                 throw = say(float(0.5 * one["stroke"][0] + abs(one["pin_offset"][0])), "length", scales)
-                detail = f"the crank cannot turn: the rod is no longer than throw and pin offset together, {throw}"
+                detail = f"the rod must be longer than throw and pin offset together, {throw}: center to center"
                 yield Pointed("/cylinder/rod_length", detail)
             case "closes_past_top":
                 top = say(float(top_after_bottom(*crank[:3])[0]), "angle", scales)
                 detail = (
-                    f"an intake valve that closes {cylinder.intake_closing:g} deg after bottom dead centre leaves "
-                    f"nothing to compress; it must close less than {top} after it, at top dead centre"
+                    f"an intake valve that closes {cylinder.intake_closing:g} deg after BDC leaves nothing to "
+                    f"compress; it must close before TDC, {top} after BDC"
                 )
                 yield Pointed("/cylinder/intake_closing", detail)
 
@@ -198,11 +253,11 @@ def gasket_faults(cylinder: Cylinder, gasket_change: float, scales: Scales) -> I
     old = cylinder.gasket.compressed_thickness
     if old is not None and old + gasket_change < 0.0:
         there, by = (say(scales["length"].to_si(value), "length", scales) for value in (old, -gasket_change))
-        yield Pointed("/gasket_change", f"a gasket of {there} cannot get {by} thinner")
+        yield Pointed("/gasket_change", f"a gasket of {there} can't get {by} thinner; enter new less old thickness")
 
 
 def room_faults(states: Mapping[str, Clearances], scales: Scales) -> Iterator[Pointed]:
-    """Cylinders with nothing left over their pistons, each with the first state (by its name) in which that is so."""
+    """Cylinders with no room left over their pistons, each with the first state (by its name) in which that is so."""
     named: set[int] = set()
     for state, clearances in states.items():
         volumes = clearances.clearance_volume
@@ -212,15 +267,15 @@ def room_faults(states: Mapping[str, Clearances], scales: Scales) -> Iterator[Po
             named.add(place)
             volume = say(float(volumes[place]), "volume", scales)
             detail = (
-                f"{state}, dome and crown leave no room over the piston: chamber, gasket, deck, dish less dome and "
-                f"crevice come to {volume}"
+                f"{state}, no volume is left over the piston: chamber, gasket, deck, dish less dome and crevice come "
+                f"to {volume}; check dome volume and piston-to-deck"
             )
             yield Pointed(f"/chambers/{place}/chamber_volume", detail)
 
 
 # An area measured to the bore's own differs from it by less than this.
 _ROUNDING: Final = 1e-9
-_RATIO: Final = ["clearance_volume", "static_ratio"]
+_RATIO: Final = ["clearance_volume", "static_ratio", "effective_ratio"]
 
 
 def open_cylinder(cylinder: Cylinder, chambers: Sequence[Chamber]) -> Iterator[OpenItem]:
@@ -232,25 +287,29 @@ def open_cylinder(cylinder: Cylinder, chambers: Sequence[Chamber]) -> Iterator[O
     if cylinder.bore is None:
         yield item("bore", ["swept_volume", "deck_volume", *_RATIO], "Measure the bore.")
     if cylinder.stroke is None:
-        yield item("stroke", ["swept_volume", "static_ratio"], "State the stroke.")
+        yield item("stroke", ["swept_volume", "static_ratio", "effective_ratio"], "Enter the stroke.")
     if cylinder.deck_clearance is None and any(chamber.deck_clearance is None for chamber in chambers):
-        detail = "Measure how far the flat of the crown stands below or above the block's deck at top dead centre."
-        yield item("deck_clearance", ["deck_volume", *_RATIO, "quench"], detail)
+        detail = "Measure piston-to-deck at TDC: flat of the piston below (+) or above (-) the block deck."
+        yield item("deck_clearance", ["deck_volume", *_RATIO, "quench", "quench_check"], detail)
     if cylinder.gasket.compressed_thickness is None:
-        detail = "State how thick the gasket is once tightened down."
-        yield item("gasket/compressed_thickness", ["gasket_volume", *_RATIO, "quench"], detail)
+        detail = "Enter the compressed gasket thickness."
+        yield item("gasket/compressed_thickness", ["gasket_volume", *_RATIO, "quench", "quench_check"], detail)
     if cylinder.gasket.gasket_bore is None and cylinder.gasket.opening_area is None:
-        detail = "Measure the opening of the gasket: its diameter if it is round, else its area."
+        detail = "Measure the gasket bore, or its area if it is not round."
         yield item("gasket/gasket_bore", ["gasket_volume", *_RATIO], detail)
     if cylinder.rod_length is None and (cylinder.intake_closing is not None or cylinder.pin_offset != 0.0):
         held = (
             ["effective_ratio"] if cylinder.pin_offset == 0.0 else ["swept_volume", "static_ratio", "effective_ratio"]
         )
-        yield item("rod_length", held, "State the connecting rod's length between its centres.")
+        yield item("rod_length", held, "Enter rod length, center to center.")
+    if cylinder.intake_closing is not None and cylinder.intake_closing_lift is None:
+        detail = "Enter the lift at which intake closing was read, as the cam card says: 0.050 in, or on the seat."
+        yield item("intake_closing_lift", ["effective_ratio"], detail)
 
 
 def cylinder_notes(cylinder: Cylinder, scales: Scales) -> Iterator[Note]:
-    """What is odd about bore and gasket."""
+    """What is odd about bore and gasket, and from where the effective ratio counts."""
+    yield from _closing_notes(cylinder, scales)
     gasket = cylinder.gasket
     if cylinder.bore is None:
         return
@@ -259,14 +318,27 @@ def cylinder_notes(cylinder: Cylinder, scales: Scales) -> Iterator[Note]:
         bore = float(calc.round_opening(np.array([cylinder.bore * scales["length"].factor]))[0])
         if opening < bore * (1.0 - _ROUNDING):
             detail = (
-                f"The gasket's opening, {say(opening, 'area', scales)}, is smaller than the bore's area, "
-                f"{say(bore, 'area', scales)}: it stands into the cylinder. Check the part."
+                f"Gasket opening {say(opening, 'area', scales)} is smaller than the bore's area, "
+                f"{say(bore, 'area', scales)}: the gasket overhangs the bore. Check the part."
             )
             yield note("gasket_overhangs", "/cylinder/gasket/opening_area", detail)
     if gasket.gasket_bore is not None and gasket.gasket_bore < cylinder.bore:
         unit = scales["length"].factor
         detail = (
-            f"The gasket's opening, {say(gasket.gasket_bore * unit, 'length', scales)}, is smaller than the bore, "
-            f"{say(cylinder.bore * unit, 'length', scales)}: it stands into the cylinder. Check the part."
+            f"Gasket bore {say(gasket.gasket_bore * unit, 'length', scales)} is smaller than the bore, "
+            f"{say(cylinder.bore * unit, 'length', scales)}: the gasket overhangs the bore. Check the part."
         )
         yield note("gasket_overhangs", "/cylinder/gasket/gasket_bore", detail)
+
+
+def _closing_notes(cylinder: Cylinder, scales: Scales) -> Iterator[Note]:
+    """That an effective ratio counts from a valve that is not on its seat yet."""
+    lift = cylinder.intake_closing_lift
+    (seated,) = SEAT_LIFT.values
+    if cylinder.intake_closing is None or lift is None or lift * scales["length"].factor <= seated * (1.0 + _ROUNDING):
+        return
+    detail = (
+        f"Intake closing was read at {say(lift * scales['length'].factor, 'length', scales)} of lift: the valve closes "
+        "later than that, and the true effective ratio is lower. Enter the seat (advertised) closing to get it."
+    )
+    yield note("closing_at_lift", "/cylinder/intake_closing_lift", detail)

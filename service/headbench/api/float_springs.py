@@ -11,6 +11,7 @@ from headbench.api.findings import Note, OpenItem, note
 from headbench.api.float_setting import FLOAT_HELD
 from headbench.api.quantities import say
 from headbench.api.springs import Spring, SpringTable
+from headbench.api.tested_springs import outside_notes
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import coil_bind_clearance
 from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven
@@ -34,8 +35,8 @@ def open_heights(
     fits = ~_loose(table, rows, height) & ~_touching(table, rows, height - lift)
     wanted: dict[str, list[str]] = {}
     for where, at in (("installed", height), ("open", height - lift)):
-        beyond = beyond_readings(table.curves, table.curve[rows], at, table.seat_step[rows])
-        far = fits & (beyond > 0.0) & ~is_proven(table.curves, table.curve[rows], at, table.seat_step[rows])
+        beyond = beyond_readings(table.curves, table.curve[rows], at, table.seat_rise[rows])
+        far = fits & (beyond > 0.0) & ~is_proven(table.curves, table.curve[rows], at, table.seat_rise[rows])
         for place in np.flatnonzero(far).tolist():
             told = f"{say(float(at[place]), 'length', scales)} ({where}, {ids[place]})"
             wanted.setdefault(names[place] or "", []).append(told)
@@ -68,19 +69,13 @@ def spring_notes(
             f"{ids[place]}: coil bind at or before the open height of {stands}. Take out shims or change the spring."
         )
         yield note("coils_touch", f"/positions/{place}", detail)
-    for where, at, told in (("valve closed", height, loose), ("full lift", opened, touching)):
-        beyond = beyond_readings(table.curves, table.curve[rows], at, table.seat_step[rows])
-        places = np.flatnonzero((beyond > _WORTH_SAYING) & ~told).tolist()
-        if places:
-            by = say(float(beyond[places].max()), "length", scales)
-            named = ", ".join(ids[place] for place in places)
-            detail = f"{named}, {where}: springs work up to {by} outside the heights tested; load extrapolated."
-            yield note("beyond_readings", f"/positions/{places[0]}/spring", detail)
+    worked = (("seat load", height, ~loose), ("open load", opened, ~touching))
+    yield from outside_notes(ids, table, rows, worked, scales)
 
 
 def _loose(table: SpringTable, rows: IntArray, height: FloatArray) -> BoolArray:
-    return any_loose(table.curves, table.curve[rows], height, table.seat_step[rows])
+    return any_loose(table.curves, table.curve[rows], height, table.seat_rise[rows])
 
 
 def _touching(table: SpringTable, rows: IntArray, opened: FloatArray) -> BoolArray:
-    return coil_bind_clearance(opened, table.seat_step[rows], table.coil_bind_height[rows]).touches
+    return coil_bind_clearance(opened, table.seat_rise[rows], table.coil_bind_height[rows]).touches

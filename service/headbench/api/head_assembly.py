@@ -96,8 +96,7 @@ def _faults(request: HeadAssemblyRequest, lobes: Lobes, scales: Scales) -> Itera
     yield from height_faults(request.positions, request.height_corrections, scales)
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
     yield from waiver_faults(request.waivers, ids)
-    weighed = {"/springs": request.springs, "/valvetrain": request.valvetrain, "/positions": request.positions}
-    yield from scale_faults(request.scale, weighed, scales)
+    yield from scale_faults(request.scale, scales)
 
 
 def _readings_to_si(request: HeadAssemblyRequest, head: HeadInSI, scales: Scales) -> calc.HeadReadings:
@@ -115,7 +114,7 @@ def _readings_to_si(request: HeadAssemblyRequest, head: HeadInSI, scales: Scales
         valve_lift=np.where(np.isnan(own_lift), per_position(head.lifts, head.valves), own_lift),
         retainer_to_seal=columns["retainer_to_seal"],
         springs=calc.Springs(
-            springs.curves, springs.curve[rows], springs.seat_step[rows], springs.coil_bind_height[rows]
+            springs.curves, springs.curve[rows], springs.seat_rise[rows], springs.coil_bind_height[rows]
         ),
         masses=head.weighed.parts,
         targets=calc.Targets(

@@ -11,7 +11,7 @@ from headbench.api.assembly_float import float_notes
 from headbench.api.assembly_sheet import PositionLine
 from headbench.api.calibrated import ratio_notes, scale_notes, tester_notes
 from headbench.api.checks import LengthCheck
-from headbench.api.coil_bind import coil_bind_notes, solid_by_dimensions, solid_notes, spring_height_notes
+from headbench.api.coil_bind import coil_bind_by_dimensions, coil_bind_notes, early_bind_notes, spring_height_notes
 from headbench.api.findings import PLAIN_COMPARISON, Note, note
 from headbench.api.head_job import HeadAssemblyRequest, HeadInSI
 from headbench.api.height_notes import height_notes, slip_notes
@@ -20,16 +20,16 @@ from headbench.api.moving_mass import coverage_notes
 from headbench.api.positions import unusual
 from headbench.api.quantities import say
 from headbench.api.retainer_clearance import GAPS, gap_notes, seal_notes
+from headbench.api.scale import on_scale
 from headbench.api.shims import assumed_shims
-from headbench.api.springs import coil_bind_repeats, known_by_notes
+from headbench.api.spring_notes import coil_bind_repeats, known_by_notes, share_notes
+from headbench.api.tested_springs import outside_notes, tested_notes
 from headbench.api.valve_mass import mass_notes
 from headbench.calc import head_assembly as calc
 from headbench.units import Scales
 
-_WORTH_SAYING: Final = 2e-6
-"""How far outside the readings is worth a note [m]; nearer rounds to nothing in any unit."""
-_SOLID_SPREAD: Final = 0.030 * 0.0254
-"""How much solid heights differ within one set [m]; common practice, no source."""
+_COIL_BIND_SPREAD: Final = 0.030 * 0.0254
+"""How much coil-bind heights differ within one set [m]; common practice, no source."""
 
 
 def notes(
@@ -43,12 +43,12 @@ def notes(
     """What is to be said about the readings and what came of them."""
     positions, columns = request.positions, head.columns
     ids = [position.id for position in positions]
-    by_dimensions = solid_by_dimensions(head.springs, head.rows, sheet.open_height)
+    by_dimensions = coil_bind_by_dimensions(head.springs, head.rows, sheet.open_height)
     counting = [line.installed_height_check for line in lines]
     yield PLAIN_COMPARISON
     yield from coverage_notes(head.weighed, head.valves, ids)
-    masses = [position.masses for position in positions]
-    yield from scale_notes(request.scale, [request.springs, request.valvetrain, masses], scales)
+    yield from share_notes(request.springs, {one.spring for one in positions if one.spring is not None})
+    yield from scale_notes(request.scale, on_scale(request.springs, request.valvetrain, positions), scales)
     yield from tester_notes(request.tester, request.springs, scales)
     yield from ratio_notes(request.valvetrain, scales)
     yield from float_notes(request.intended_speed, request.valvetrain, head.lobes, scales)
@@ -57,13 +57,13 @@ def notes(
     yield from slip_notes(positions, head.heights, request.units.length, scales)
     yield from height_notes(sheet.heights, positions, counting, readings.shims, scales)
     yield from _carried_by_load(sheet, counting, ids, scales)
-    yield from _load_notes(request, sheet, scales)
+    yield from _load_notes(request, head, sheet, scales)
     yield from _off_target_loads(lines, scales)
     limits = readings.limits
     yield from coil_bind_notes(
         sheet.coil_bind, sheet.coil_bind_verdict, ids, limits.coil_bind_clearance_minimum, scales
     )
-    yield from solid_notes(sheet.coils_touch_closed, by_dimensions, ids)
+    yield from early_bind_notes(sheet.coils_touch_closed, by_dimensions, ids)
     to_seal = [line.retainer_to_seal_clearance_check for line in lines]
     yield from seal_notes(to_seal, readings.retainer_to_seal, readings.valve_lift, ids, scales)
     yield from gap_notes({name: [getattr(line, f"{name}_check") for line in lines] for name in GAPS}, ids, scales)
@@ -108,22 +108,21 @@ def _off_target_loads(lines: Sequence[PositionLine], scales: Scales) -> Iterator
             yield note("load_off_target", f"/positions/{place}/spring", detail)
 
 
-def _load_notes(request: HeadAssemblyRequest, sheet: calc.HeadSheet, scales: Scales) -> Iterator[Note]:
+def _load_notes(request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSheet, scales: Scales) -> Iterator[Note]:
     positions = request.positions
-    for where, beyond, load in (
-        ("valve shut", sheet.seat_load_beyond, sheet.seat_load),
-        ("full lift", sheet.open_load_beyond, sheet.open_load),
-    ):
-        for place in np.flatnonzero((beyond > _WORTH_SAYING) & ~np.isnan(load)).tolist():
-            by = say(float(beyond[place]), "length", scales)
-            detail = (
-                f"Position {positions[place].id}, {where}: its spring stands {by} outside the heights it was read at; "
-                "the load there is extrapolated."
-            )
-            yield note("beyond_readings", f"/positions/{place}/spring", detail)
+    ids = [position.id for position in positions]
+    worked = (
+        ("seat load", sheet.heights.installed_height, ~np.isnan(sheet.seat_load)),
+        ("open load", sheet.open_height, ~np.isnan(sheet.open_load)),
+    )
+    yield from outside_notes(ids, head.springs, head.rows, worked, scales)
+    used = {position.spring for position in positions if position.spring is not None}
+    yield from tested_notes(request.springs, used, request.tester, scales)
     for place in np.flatnonzero(sheet.any_loose).tolist():
-        detail = f"{positions[place].id}: installed height is past free height: no seat load. Shim it shorter, or "
-        "fit another spring."
+        detail = (
+            f"{positions[place].id}: installed height is past free height: no seat load. Shim it shorter, or fit "
+            "another spring."
+        )
         yield note("spring_loose", f"/positions/{place}/spring", detail)
     yield from unusual(
         "seat_load", sheet.seat_load, [position.id for position in positions], "/positions/{}/spring", scales
@@ -136,7 +135,7 @@ def _load_notes(request: HeadAssemblyRequest, sheet: calc.HeadSheet, scales: Sca
             yield note("spring_unused", f"/springs/{place}", f"No position uses spring {spring.id}.")
         elif count > 1:
             detail = (
-                f"{count} positions use spring {spring.id}; what was read on one spring is taken for all of them. "
-                f"Solid heights in one set differ by about {say(_SOLID_SPREAD, 'length', scales)}: read every spring."
+                f"{count} positions use spring {spring.id}; one spring's test figures are used for all of them. "
+                f"Coil-bind heights in a set differ by about {say(_COIL_BIND_SPREAD, 'length', scales)}: test each one."
             )
             yield note("positions_share_spring", f"/springs/{place}", detail)

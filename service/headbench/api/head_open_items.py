@@ -14,13 +14,15 @@ from headbench.api.findings import OpenItem
 from headbench.api.float_setting import SURGE_HELD
 from headbench.api.float_springs import open_heights
 from headbench.api.head_job import HeadAssemblyRequest, HeadInSI, Position, names_float
-from headbench.api.height_readings import MEASURE_HEIGHT, kinds_in
+from headbench.api.height_readings import MEASURE_HEIGHT, STACK_HELD, kinds_in
 from headbench.api.moving_mass import open_masses, open_ratios
 from headbench.api.positions import open_readings
 from headbench.api.ratings import against_ratings, open_ratings
 from headbench.api.retainer_clearance import MEASURE_SEAL, open_gaps
+from headbench.api.scale import on_scale, open_weighings
 from headbench.api.springs import open_springs
 from headbench.api.targets import aims_by_load, has_load, named_limit, open_targets
+from headbench.api.tested_springs import open_tests
 from headbench.api.valvetrain import KINDS, open_lifts
 from headbench.calc import head_assembly as calc
 from headbench.calc.nested_springs import UNKNOWN_CURVE
@@ -28,11 +30,7 @@ from headbench.units import Scales
 
 _LOADS_HELD: Final = ["figured_seat_load", "seat_load", "seat_load_check", "open_load", "open_load_check"]
 _STACK_HELD: Final = [
-    "shim_needed",
-    "shim_stack",
-    "figured_height",
-    "installed_height",
-    "installed_height_check",
+    *STACK_HELD,
     "open_height",
     *_LOADS_HELD,
     "coil_bind_clearance_check",
@@ -73,7 +71,11 @@ def open_items(
     yield from open_lifts(request.valvetrain, head.lifts, no_own_lift, [*_LIFT_HELD, *floating])
     yield from float_open_items(request.intended_speed, request.valvetrain, head.lobes, head.valves)
     yield from open_springs(request.springs, used - aimed, spring_held)
-    yield from open_springs(request.springs, used & aimed, spring_held | {"load_curve": [*_TARGET_HELD, *floating]})
+    by_load_held = spring_held | {"load_curve": [*_TARGET_HELD, *floating]}
+    yield from open_springs(request.springs, used & aimed, by_load_held)
+    tests = list(open_tests(request.springs, used - aimed, spring_held, request.tester, scales))
+    tests += open_tests(request.springs, used & aimed, by_load_held, request.tester, scales)
+    yield from tests
     for item in open_readings(positions, "measured_height", height_held, MEASURE_HEIGHT):
         # what was read after assembly needs no figuring
         if head.heights.was_read_back(item.position, positions):
@@ -86,6 +88,8 @@ def open_items(
     yield from open_readings(positions, "retainer_to_seal", ["retainer_to_seal_clearance_check"], MEASURE_SEAL)
     yield from open_gaps(positions, request.limits)
     yield from open_masses(positions, [position.masses for position in positions], mass_held)
+    on_bench = on_scale(request.springs, request.valvetrain, positions)
+    yield from open_weighings(request.scale, on_bench, mass_held, scales)
     yield from open_ratios(head.weighed.parts, head.valves, mass_held)
     if floating:
         ids = [position.id for position in positions]
@@ -93,10 +97,10 @@ def open_items(
         named = [position.spring for position in positions]
         height, lift = sheet.heights.installed_height, readings.valve_lift
         yield from open_heights(ids, named, request.springs, head.springs, head.rows, height, lift, scales)
-    yield from _open_loads(request, sheet, readings)
+    yield from _open_loads(request, sheet, readings, {item.spring for item in tests})
     yield from _named_limits(request)
     in_use = [spring.id in used for spring in request.springs]
-    losses, _ = against_ratings(request.springs, request.limits.load_loss_maximum, head.springs, scales)
+    losses, _ = against_ratings(request.springs, None, head.springs, scales, misses_reject=False)
     yield from open_ratings(
         request.springs, [loss if known else None for loss, known in zip(losses, in_use, strict=True)]
     )
@@ -141,8 +145,13 @@ def _names_loss(request: HeadAssemblyRequest, position: Position) -> bool:
     return position.spring is not None and named_limit(request.limits, "load_loss_maximum", position.valve) is not None
 
 
-def _open_loads(request: HeadAssemblyRequest, sheet: calc.HeadSheet, readings: calc.HeadReadings) -> Iterator[OpenItem]:
-    """Loads that are judged far outside the readings, and seat loads no height gives."""
+def _open_loads(
+    request: HeadAssemblyRequest, sheet: calc.HeadSheet, readings: calc.HeadReadings, asked: set[str | None]
+) -> Iterator[OpenItem]:
+    """Loads that are judged far outside the readings, and seat loads no height gives.
+
+    `asked` has the springs that are to be tested again anyway.
+    """
     place_of = {spring.id: place for place, spring in enumerate(request.springs)}
     for name, load, proven, counts, beyond in (
         ("seat_load", sheet.seat_load, sheet.seat_proven, sheet.seat_load_counts, sheet.seat_load_beyond),
@@ -151,6 +160,8 @@ def _open_loads(request: HeadAssemblyRequest, sheet: calc.HeadSheet, readings: c
         far = ~proven & (beyond > 0.0) & ~np.isnan(load) & counts
         for place in np.flatnonzero(far).tolist():
             position = request.positions[place]
+            if position.spring in asked:
+                continue
             yield OpenItem(
                 pointer=f"/springs/{place_of[position.spring or '']}/load_curve/readings",
                 position=position.id,

@@ -103,6 +103,16 @@ class HeightsRead:
 
 _READINGS = Columns(HeightReadings)
 _NO_CORRECTION = HeightCorrection()
+STACK_HELD: Final = [
+    "shim_needed",
+    "shim_stack",
+    "figured_height",
+    "installed_height",
+    "installed_height_check",
+    "short_by",
+    "runner_up",
+]
+"""What waits for the height, or for what it should come to."""
 MEASURE_HEIGHT: Final = "measure the spring height (height micrometer), valve closed, no shims."
 
 

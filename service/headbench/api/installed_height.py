@@ -14,6 +14,7 @@ from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_fo
 from headbench.api.height_notes import height_notes, slip_notes
 from headbench.api.height_readings import (
     MEASURE_HEIGHT,
+    STACK_HELD,
     HeightCorrections,
     HeightReadings,
     HeightsRead,
@@ -127,7 +128,6 @@ class InstalledHeightAnswer(Answer, kw_only=True, frozen=True):
     cautions: Annotated[list[str], Meta(description="What can hurt someone.")]
 
 
-HOLDS_BACK: Final = ["installed_height", "installed_height_check"]
 _NUMBERS = Columns(HeightNumbers)
 _RUNNER_UP = Columns(HeightRunnerUp)
 
@@ -220,8 +220,8 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
         shim_totals=shim_totals(heights, at_hand, scales),
         stock_proven=heights.proven,
         open_items=[
-            *open_targets(request.targets, valves, HOLDS_BACK),
-            *open_readings(positions, "measured_height", HOLDS_BACK, MEASURE_HEIGHT),
+            *open_targets(request.targets, valves, ["target_height", *STACK_HELD]),
+            *open_readings(positions, "measured_height", ["bare_height", *STACK_HELD], MEASURE_HEIGHT),
         ],
         notes=[
             PLAIN_COMPARISON,

@@ -15,45 +15,59 @@ from headbench.api.findings import OpenItem
 from headbench.api.positions import PositionModel
 from headbench.api.quantities import Angle, Columns, Length, Model, SignedAngle, SignedLength, say
 from headbench.calc import FloatArray
-from headbench.calc.milling import net_approach, wedge_cut, wedge_cut_from_tilt
+from headbench.calc.milling import head_drop, wedge_cut, wedge_cut_from_tilt
 from headbench.calc.piston_to_valve import SunkValve, find_valve_faults, sunk_valve
 from headbench.errors import Pointed
 from headbench.units import Scales
 
 ACROSS: Final = (
-    "Measured across the head, square to the row of cylinders, from the edge of the deck on the side away from the "
-    "intake face towards the intake face. Only a wedge asks for it."
+    "Measured across the head, square to the row of cylinders, from the deck's edge opposite the intake face toward "
+    "the intake face. Only an angle cut needs it; null = not measured."
 )
 """Where a place on the deck is, in every description of it."""
 
 
 class DeckDepth(Model, kw_only=True, frozen=True):
-    """What a wedge takes at one place across the head."""
+    """What an angle cut takes at one place across the head."""
 
-    distance_across: Annotated[Length, Meta(description=f"Where. {ACROSS}")]
-    depth: Annotated[Length, Meta(description="What comes off there, square to the old deck.")]
+    distance_across: Annotated[
+        Length,
+        Meta(description="How far across the head, from the deck's edge opposite the intake face.", examples=[6.0]),
+    ]
+    depth: Annotated[Length, Meta(description="What comes off there, square to the old deck.", examples=[0.040])]
 
 
 class FlatCut(Model, tag_field="kind", tag="flat", kw_only=True, frozen=True):
     """The same depth off the whole deck."""
 
-    depth: Annotated[Length, Meta(description="What comes off; 0 for no cut.")]
+    depth: Annotated[Length, Meta(description="What comes off; 0 for no cut.", examples=[0.030])]
 
 
 class WedgeCut(Model, tag_field="kind", tag="two_depths", kw_only=True, frozen=True):
     """An angle cut known by its depth at two places: straight between them, and beyond."""
 
-    first: DeckDepth
-    second: DeckDepth
+    first: Annotated[
+        DeckDepth, Meta(description="One place and the depth there.", examples=[{"distance_across": 0, "depth": 0.010}])
+    ]
+    second: Annotated[
+        DeckDepth,
+        Meta(description="Another place and the depth there.", examples=[{"distance_across": 6.0, "depth": 0.040}]),
+    ]
 
 
 class TiltedCut(Model, tag_field="kind", tag="tilt", kw_only=True, frozen=True):
     """An angle cut known by its depth at one place and the angle the head was tilted by."""
 
-    at: DeckDepth
+    at: Annotated[
+        DeckDepth, Meta(description="One place and the depth there.", examples=[{"distance_across": 0, "depth": 0.010}])
+    ]
     tilt: Annotated[
         SignedAngle,
-        Meta(description="Between old and new deck; positive where more comes off towards the intake face."),
+        Meta(
+            description="Degrees the head was tilted in the mill; positive where more comes off toward the intake "
+            "face.",
+            examples=[0.3],
+        ),
     ]
 
 
@@ -61,24 +75,51 @@ Cut = FlatCut | WedgeCut | TiltedCut
 
 
 class Moved(Model, kw_only=True, frozen=True):
-    """What brings one head nearer to the crank."""
+    """What lets one head drop toward the crank."""
 
-    cut: Annotated[Cut, Meta(description="What comes off the head's deck.")] = FlatCut(depth=0.0)
-    block_decked: Annotated[Length, Meta(description="What comes off the block's deck below this head.")] = 0.0
+    cut: Annotated[
+        Cut, Meta(description="What comes off the head's deck.", examples=[{"kind": "flat", "depth": 0.030}])
+    ] = FlatCut(depth=0.0)
+    block_decked: Annotated[
+        Length, Meta(description="What comes off the block's deck under this head; 0 for nothing.", examples=[0.005])
+    ] = 0.0
     gasket_change: Annotated[
         SignedLength,
-        Meta(description="New head gasket less the old one, both compressed; negative for a thinner one."),
+        Meta(
+            description="New head gasket less the old one, both compressed; negative for a thinner one.",
+            examples=[0.012],
+        ),
     ] = 0.0
 
 
 class MovedPosition(PositionModel, kw_only=True, frozen=True):
     """One valve of a head that moves."""
 
-    distance_across: Annotated[Length | None, Meta(description=f"Where the valve stands. {ACROSS}")] = None
+    distance_across: Annotated[Length | None, Meta(description=f"Where the valve stands. {ACROSS}", examples=[3.6])] = (
+        None
+    )
     seat_ground: Annotated[
-        Length, Meta(description="What was ground off its seat, square to the seat's face; 0 if nothing was.")
+        Length,
+        Meta(
+            description="What was ground off its seat, square to the seat face; 0 if nothing was. This or sink.",
+            examples=[0.005],
+        ),
     ] = 0.0
-    seat_angle: Annotated[Angle, Meta(description="The seat's face from the plane of the valve's head.")] = 45.0
+    seat_angle: Annotated[Angle, Meta(description="Seat face, from the plane of the valve head.", examples=[45])] = 45.0
+    sink: Annotated[
+        SignedLength | None,
+        Meta(
+            description="How much deeper the valve sits than before, measured along its axis at the stem tip; "
+            "negative where it stands prouder, on a new seat insert for instance. This or seat_ground; null = not "
+            "measured.",
+            examples=[0.012],
+        ),
+    ] = None
+
+    @property
+    def seat_moved(self) -> bool:
+        """Whether the valve sits otherwise than before the seats were cut."""
+        return self.seat_ground > 0.0 or (self.sink is not None and self.sink != 0.0)
 
 
 POSITION_COLUMNS: Final = Columns(MovedPosition)
@@ -88,9 +129,9 @@ POSITION_COLUMNS: Final = Columns(MovedPosition)
 class Movement:
     """What comes off, in SI.
 
-    cut : Cut, as it was given; flat where a wedge was given that takes the same everywhere
+    cut : Cut, as it was given; flat where an angle cut was given that takes the same everywhere
     block_decked, gasket_change : float [m]
-    tilt : float, of the new deck, positive with more off towards the intake face [rad]
+    tilt : float, of the new deck, positive with more off toward the intake face [rad]
     """
 
     cut: Cut
@@ -111,20 +152,24 @@ class Movement:
 
     @property
     def known_approaches(self) -> list[float]:
-        """How much nearer the head comes wherever the cut itself names a place; one for a flat cut [m]."""
+        """How far the head drops at the places of `known_depths`; one for a flat cut [m]."""
+        drops: list[float] = head_drop(np.array(self.known_depths), self.block_decked, self.gasket_change).tolist()
+        return drops
+
+    @property
+    def known_depths(self) -> list[float]:
+        """What comes off wherever the cut itself names a place, or at the deck's edge; one for a flat cut [m]."""
         match self.cut:
             case FlatCut(depth=depth):
                 depths = [depth]
             case WedgeCut(first=one, second=other):
                 depths = [one.depth, other.depth]
             case TiltedCut(at=known):
-                depths = [known.depth]
-        in_si = np.array(depths) * self.scales["length"].factor
-        approaches: list[float] = net_approach(in_si, self.block_decked, self.gasket_change).tolist()
-        return approaches
+                return [*self.depth_at(np.zeros(1)).tolist(), known.depth * self.scales["length"].factor]
+        return [depth * self.scales["length"].factor for depth in depths]
 
     def depth_at(self, distance_across: FloatArray) -> FloatArray:
-        """What comes off the head's deck at some places [m]; NaN where a wedge needs a place nobody gave."""
+        """What comes off the head's deck at some places [m]; NaN where an angle cut needs a place nobody gave."""
         unit = self.scales["length"].factor
         match self.cut:
             case FlatCut(depth=depth):
@@ -136,8 +181,8 @@ class Movement:
                 return wedge_cut_from_tilt(distance_across, known.distance_across * unit, known.depth * unit, self.tilt)
 
     def approach_at(self, distance_across: FloatArray) -> FloatArray:
-        """How much nearer the head comes to the crank at some places [m]."""
-        return net_approach(self.depth_at(distance_across), self.block_decked, self.gasket_change)
+        """How far the head drops toward the crank at some places [m]."""
+        return head_drop(self.depth_at(distance_across), self.block_decked, self.gasket_change)
 
 
 def movement_to_si(moved: Moved, scales: Scales) -> Movement:
@@ -163,17 +208,17 @@ def movement_to_si(moved: Moved, scales: Scales) -> Movement:
 def _flat_if_level(cut: Cut, scales: Scales) -> Cut:
     """The same cut, as the flat one it is where its depth does not change across any head."""
     match cut:
-        case WedgeCut(first=one, second=other) if abs(other.depth - one.depth) * scales["length"].factor < _NANOMETRE:
+        case WedgeCut(first=one, second=other) if abs(other.depth - one.depth) * scales["length"].factor < _NANOMETER:
             return FlatCut(depth=one.depth)
-        case TiltedCut(at=known, tilt=degrees) if abs(math.tan(scales["angle"].to_si(degrees))) < _NANOMETRE:
+        case TiltedCut(at=known, tilt=degrees) if abs(math.tan(scales["angle"].to_si(degrees))) < _NANOMETER:
             return FlatCut(depth=known.depth)
         case _:
             return cut
 
 
 _STEEPEST: Final = 45.0
-_NO_FACE: Final = "leaves no face to seal on; an angle mill takes a few degrees at most"
-_NANOMETRE: Final = 1e-9
+_NO_FACE: Final = "leaves no deck to seal on; an angle cut takes a few degrees at most. Check the depths and places"
+_NANOMETER: Final = 1e-9
 
 
 def movement_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[Pointed]:
@@ -185,20 +230,41 @@ def movement_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[
             unit = scales["length"].factor
             run = abs(other.distance_across - one.distance_across)
             rise = abs(other.depth - one.depth)
-            if run * unit < _NANOMETRE:
+            if run * unit < _NANOMETER:
                 where = say(one.distance_across * unit, "length", scales)
-                detail = f"both depths are given at one place, {where} across; a wedge needs two places"
+                detail = f"both depths are given at one place, {where} across; enter depths at two places"
                 yield Pointed(f"{prefix}/cut/second/distance_across", detail)
             elif rise >= run:
                 by = f"{say(rise * unit, 'length', scales)} over {say(run * unit, 'length', scales)}"
-                yield Pointed(f"{prefix}/cut/second/depth", f"a deck that falls by {by} {_NO_FACE}")
+                yield Pointed(f"{prefix}/cut/second/depth", f"a cut that deepens by {by} {_NO_FACE}")
         case TiltedCut(tilt=tilt):
             if abs(tilt) >= _STEEPEST:
                 yield Pointed(f"{prefix}/cut/tilt", f"a deck tilted by {tilt:g} deg {_NO_FACE}")
 
 
+def deck_edge_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[Pointed]:
+    """An angle cut that runs out on the deck: it leaves two planes, and no gasket seals on both."""
+    if any(True for _ in movement_faults(moved, scales)):
+        return
+    movement = movement_to_si(moved, scales)
+    at_edge = float(movement.depth_at(np.zeros(1))[0])
+    if not movement.flat and at_edge < 0.0:
+        short = say(-at_edge, "length", scales)
+        runs_out = say(-at_edge / math.tan(movement.tilt), "length", scales)
+        detail = (
+            f"the angle cut runs out {runs_out} short of the deck's edge opposite the intake face, where its depth "
+            f"comes to -{short}: the gasket can't seal on what stays uncut. Cut {short} deeper all over, or tilt less"
+        )
+        match moved.cut:
+            case WedgeCut(first=one, second=other):
+                nearer = "first" if one.distance_across < other.distance_across else "second"
+                yield Pointed(f"{prefix}/cut/{nearer}/depth", detail)
+            case _:
+                yield Pointed(f"{prefix}/cut/tilt", detail)
+
+
 def one_item_each(items: Iterable[OpenItem]) -> Iterator[OpenItem]:
-    """Open items with those of one pointer made one, that holds back what each of them does."""
+    """Open items with those of one pointer made one, needed for all that each of them is."""
     by_pointer: dict[str, OpenItem] = {}
     for item in items:
         first = by_pointer.setdefault(item.pointer, item)
@@ -211,19 +277,26 @@ def one_item_each(items: Iterable[OpenItem]) -> Iterator[OpenItem]:
 def run_out_faults(
     movement: Movement, places: Sequence[tuple[str, str, float | None]], field: str = "distance_across"
 ) -> Iterator[Pointed]:
-    """Places, each (pointer, which, distance), that a wedge never reaches: it would put metal on there."""
+    """Places, each (pointer, which, distance), that an angle cut never reaches: it would put metal on there."""
     if movement.flat:
         return
     across = np.array([distance for *_, distance in places], dtype=np.float64) * movement.scales["length"].factor
     for (pointer, which, _), depth in zip(places, movement.depth_at(across).tolist(), strict=True):
         if depth < 0.0:
-            comes_to = say(depth, "length", movement.scales)
-            detail = f"the wedge has run out before it reaches {which}: the depth there comes to {comes_to}"
-            yield Pointed(f"{pointer}/{field}", detail)
+            yield Pointed(f"{pointer}/{field}", run_out(which, depth, movement.scales))
+
+
+def run_out(which: str, depth: float, scales: Scales) -> str:
+    """What is wrong where an angle cut has run out, its depth there below 0 [m], and what to do."""
+    comes_to, short = say(depth, "length", scales), say(-depth, "length", scales)
+    return (
+        f"the angle cut ends before {which}: its depth there comes to {comes_to}. Check the distance across; else cut "
+        f"{short} deeper all over, or tilt less"
+    )
 
 
 def position_run_out_faults(movement: Movement, positions: Sequence[tuple[int, MovedPosition]]) -> Iterator[Pointed]:
-    """Valves, each with its place in the request, that a wedge never reaches."""
+    """Valves, each with its place in the request, that an angle cut never reaches."""
     places = [(f"/positions/{place}", f"position {one.id}", one.distance_across) for place, one in positions]
     yield from run_out_faults(movement, places)
 
@@ -231,38 +304,44 @@ def position_run_out_faults(movement: Movement, positions: Sequence[tuple[int, M
 def sunk_valves(
     positions: Sequence[MovedPosition], head_diameter: FloatArray, valve_angle: FloatArray, scales: Scales
 ) -> SunkValve:
-    """How deep each valve sits by the grinding of its seat, and what follows; nothing where nothing was ground.
+    """How much deeper each valve sits on its seat, and what follows; nothing where the seat is as it was.
 
     `head_diameter` [m] and `valve_angle` [rad] matter for the chamber's gain and along the bore only.
     """
     columns = POSITION_COLUMNS.to_si(positions, scales)
-    # a seat that was not ground sinks no valve, however little is known of it
-    ground = columns["seat_ground"] > 0.0
+    moved = np.array([position.seat_moved for position in positions], dtype=np.bool_)
+    # a sink that was measured is what a seat square to the valve's axis would have lost
+    measured = ~np.isnan(columns["sink"])
     return sunk_valve(
-        columns["seat_ground"],
-        columns["seat_angle"],
-        np.where(ground, head_diameter, 0.0),
-        np.where(ground, valve_angle, 0.0),
+        np.where(measured, columns["sink"], columns["seat_ground"]),
+        np.where(measured, 0.0, columns["seat_angle"]),
+        # a seat that is as it was sinks no valve, however little is known of it
+        np.where(moved, head_diameter, 0.0),
+        np.where(moved, valve_angle, 0.0),
     )
 
 
 def seat_faults(positions: Sequence[MovedPosition], scales: Scales) -> Iterator[Pointed]:
-    """Seats that stand so that no sink follows."""
+    """Seats that stand so that no sink follows, or that are said to have moved in two ways."""
     angle = POSITION_COLUMNS.to_si(positions, scales)["seat_angle"]
     for _, place in find_valve_faults(np.zeros(len(positions)), angle):
-        detail = f"position {positions[place].id}: a seat that stands upright lets no valve sink"
+        detail = f"position {positions[place].id}: seat angle must be below 90 deg; 30 and 45 deg are usual"
         yield Pointed(f"/positions/{place}/seat_angle", detail)
+    for place, position in enumerate(positions):
+        if position.seat_ground > 0.0 and position.sink is not None:
+            detail = f"position {position.id}: enter sink as measured or seat_ground, not both"
+            yield Pointed(f"/positions/{place}/sink", detail)
 
 
 def open_places(
     movement: Movement, places: Sequence[tuple[str, str, str | None, float | None]], needed_for: list[str]
 ) -> Iterator[OpenItem]:
-    """An open item for every place of a wedge cut that nobody gave: (pointer, which, position, distance)."""
+    """An open item for every place of an angle cut that nobody gave: (pointer, which, position, distance)."""
     if movement.flat:
         return
     for pointer, which, position, distance in places:
         if distance is None:
-            detail = f"{which}: measure where it lies across the head, from the deck's edge away from the intake face."
+            detail = f"{which}: measure how far across the head it is, from the deck's edge opposite the intake face."
             yield OpenItem(
                 pointer=f"{pointer}/distance_across",
                 position=position,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Final
 
 import numpy as np
 from msgspec import Meta
@@ -13,50 +13,71 @@ from msgspec import Meta
 from headbench.api.chambers import MilledChamber
 from headbench.api.checks import LengthCheck, VerdictName, length_checks
 from headbench.api.findings import Note, note
-from headbench.api.milled import Movement
+from headbench.api.milled import Movement, run_out
 from headbench.api.quantities import Answer, Columns, LengthOut, VolumeOut, say, shows
 from headbench.calc import FloatArray
 from headbench.calc.chamber_shape import ChamberShape, from_area
 from headbench.calc.milling import ChamberCut, cut_chambers, find_cut_faults, head_thickness_left
 from headbench.calc.touching import clearance_verdict
+from headbench.calc.verdicts import Verdict
 from headbench.errors import Pointed
 from headbench.units import Scales
+
+NOT_MEASURED: Final = "null = not measured"
 
 
 class MilledChamberNumbers(Answer, kw_only=True, frozen=True):
     """What comes off at one chamber, and what that leaves."""
 
     id: Annotated[str, Meta(description="The chamber.")]
-    depth: Annotated[LengthOut | None, Meta(description="What comes off the head's deck at the chamber's middle.")]
-    net_approach: Annotated[
-        LengthOut | None, Meta(description="How much nearer the head comes to the crank there: depth + block - gasket.")
+    depth: Annotated[
+        LengthOut | None, Meta(description=f"What comes off the deck at the chamber's middle; {NOT_MEASURED}.")
     ]
-    volume_before: Annotated[VolumeOut | None, Meta(description="The chamber as poured.")]
-    removed_volume: Annotated[VolumeOut | None, Meta(description="What the cut takes from it.")]
-    sunk_volume: Annotated[VolumeOut | None, Meta(description="What its sunk valves add.")]
-    chamber_volume: Annotated[VolumeOut | None, Meta(description="The chamber after the cut, to the new deck.")]
-    beyond_pours: Annotated[LengthOut | None, Meta(description="How far the cut goes deeper than was poured.")]
-    head_thickness_left: Annotated[LengthOut | None, Meta(description="Deck to cover rail, after the cut.")]
+    head_drop: Annotated[
+        LengthOut | None,
+        Meta(description=f"How far the head drops toward the crank there: depth + block - gasket; {NOT_MEASURED}."),
+    ]
+    volume_before: Annotated[VolumeOut | None, Meta(description=f"The chamber as it was cc'd; {NOT_MEASURED}.")]
+    removed_volume: Annotated[VolumeOut | None, Meta(description=f"What the cut takes from it; {NOT_MEASURED}.")]
+    sunk_volume: Annotated[
+        VolumeOut | None,
+        Meta(
+            description="What its sunk valves add to the reading, negative where they stand prouder; 0 if it was cc'd "
+            f"after the seats were cut; {NOT_MEASURED}."
+        ),
+    ]
+    chamber_volume: Annotated[
+        VolumeOut | None, Meta(description=f"The chamber after the cut, to the new deck; {NOT_MEASURED}.")
+    ]
+    beyond_pours: Annotated[
+        LengthOut | None, Meta(description=f"How much deeper the cut goes than the chamber was cc'd; {NOT_MEASURED}.")
+    ]
+    head_thickness_left: Annotated[
+        LengthOut | None, Meta(description=f"Head thickness after the cut, deck to cover rail; {NOT_MEASURED}.")
+    ]
 
 
 class MilledChamberLine(MilledChamberNumbers, kw_only=True, frozen=True):
     """One chamber after the cut."""
 
-    head_thickness_check: Annotated[LengthCheck | None, Meta(description="Null: no least thickness was named.")]
+    head_thickness_check: Annotated[
+        LengthCheck | None,
+        Meta(description="Thickness left against head_thickness_minimum; null = no minimum was named."),
+    ]
 
 
 @dataclass(frozen=True, slots=True)
 class MilledChambers:
     """All chambers before and after, in SI: arrays (C,).
 
-    depth, approach, thickness_left : [m]
+    depth, drop, thickness_left : [m]
     volume_before, sunk_volume : [m3]
     cut : ChamberCut
     shape : ChamberShape or None, None where nobody gave it
     """
 
     depth: FloatArray
-    approach: FloatArray
+    drop: FloatArray
     thickness_left: FloatArray
     volume_before: FloatArray
     sunk_volume: FloatArray
@@ -84,7 +105,7 @@ def mill_chambers(
     used = shape or (_ANY_SHAPE if movement.nothing_cut else _NO_SHAPE)
     return MilledChambers(
         depth=depth,
-        approach=movement.approach_at(columns["distance_across"]),
+        drop=movement.approach_at(columns["distance_across"]),
         thickness_left=head_thickness_left(columns["head_thickness"], depth),
         volume_before=columns["chamber_volume"],
         sunk_volume=sunk_volume,
@@ -97,36 +118,38 @@ def chamber_cut_faults(milled: MilledChambers, chambers: Sequence[MilledChamber]
     """Cuts that leave no chamber or no head, or pass a chamber by."""
     thickness = _CHAMBER.to_si(chambers, scales)["head_thickness"]
     shape = milled.shape or _NO_SHAPE
-    for fault, place in find_cut_faults(milled.depth, milled.volume_before, shape, thickness):
+    # what nobody knows of the seats makes no chamber smaller
+    uncut = milled.volume_before + np.nan_to_num(milled.sunk_volume)
+    for fault, place in find_cut_faults(milled.depth, uncut, shape, thickness):
         which, pointer = f"chamber {chambers[place].id}", f"/chambers/{place}"
         depth = say(float(milled.depth[place]), "length", scales)
         match fault:
             case "deeper_than_chamber":
-                volume = say(float(milled.volume_before[place]), "volume", scales)
-                detail = f"a cut of {depth} takes all of {which}, which holds {volume}"
+                volume = say(float(uncut[place]), "volume", scales)
+                detail = f"a cut of {depth} takes all of {which}, {volume}; check depth and volume"
                 yield Pointed(f"{pointer}/chamber_volume", detail)
             case "deeper_than_head":
                 left = say(float(thickness[place]), "length", scales)
-                yield Pointed(f"{pointer}/head_thickness", f"a cut of {depth} leaves nothing of the {left} at {which}")
+                detail = f"a cut of {depth} leaves nothing of the {left} of head at {which}; check both"
+                yield Pointed(f"{pointer}/head_thickness", detail)
             case "misses_chamber":
-                detail = (
-                    f"the wedge has run out before it reaches the middle of {which}: the depth there comes to {depth}"
-                )
+                detail = run_out(f"the middle of {which}", float(milled.depth[place]), scales)
                 yield Pointed(f"{pointer}/distance_across", detail)
 
 
 def chamber_lines(
-    milled: MilledChambers, chambers: Sequence[MilledChamber], least_thickness: float | None, scales: Scales
+    milled: MilledChambers, chambers: Sequence[MilledChamber], thickness_minimum: float | None, scales: Scales
 ) -> list[MilledChamberLine]:
-    """Every chamber as it is answered; `least_thickness` as the caller wrote it."""
+    """Every chamber as it is answered; `thickness_minimum` as the caller wrote it."""
     checks: list[LengthCheck | None] = [None] * len(chambers)
-    if least_thickness is not None:
-        left, least = milled.thickness_left, scales["length"].to_si(least_thickness)
-        checks = [*length_checks(left, least, "at_least", clearance_verdict(left, least), scales, check_class="damage")]
+    if thickness_minimum is not None:
+        left, least = milled.thickness_left, scales["length"].to_si(thickness_minimum)
+        judged = clearance_verdict(left, least)
+        checks = [*length_checks(left, least, "at_least", judged, scales, check_class="damage")]
     rows = _NUMBERS.from_si(
         {
             "depth": milled.depth,
-            "net_approach": milled.approach,
+            "head_drop": milled.drop,
             "volume_before": milled.volume_before,
             "removed_volume": milled.cut.removed,
             "sunk_volume": milled.sunk_volume,
@@ -147,22 +170,41 @@ def thickness_verdicts(lines: Sequence[MilledChamberLine]) -> list[VerdictName]:
     return [line.head_thickness_check.verdict for line in lines if line.head_thickness_check is not None]
 
 
-def chamber_notes(milled: MilledChambers, chambers: Sequence[MilledChamber], scales: Scales) -> Iterator[Note]:
-    """Cuts that go deeper than was poured."""
+def chamber_notes(
+    milled: MilledChambers, chambers: Sequence[MilledChamber], thickness_minimum: float | None, scales: Scales
+) -> Iterator[Note]:
+    """Cuts that go deeper than was cc'd, or leave too little head; `thickness_minimum` as the caller wrote it."""
     for place, beyond in enumerate(milled.cut.beyond_pours.tolist()):
         if not shows(beyond, "length", scales):
             continue
         by = say(beyond, "length", scales)
         detail = (
-            f"Chamber {chambers[place].id}: the cut goes {by} deeper than the deepest pour; the volume there is "
-            "extrapolated. Pour it deeper."
+            f"Chamber {chambers[place].id}: the cut goes {by} deeper than the lowest level it was cc'd to; its volume "
+            "after the cut is extrapolated. cc it deeper before cutting."
         )
         yield note("beyond_pours", "/chamber_shape", detail)
+    if thickness_minimum is None:
+        return
+    least = scales["length"].to_si(thickness_minimum)
+    thin = clearance_verdict(milled.thickness_left, least) == Verdict.REJECT
+    for place in np.flatnonzero(thin).tolist():
+        left, short = float(milled.thickness_left[place]), least - float(milled.thickness_left[place])
+        allowed = float(milled.depth[place]) - short
+        instead = (
+            f"Cut {say(allowed, 'length', scales)} at most there"
+            if allowed > 0.0
+            else "This head is too thin already: replace it"
+        )
+        detail = (
+            f"Chamber {chambers[place].id}: the cut leaves {say(left, 'length', scales)} of head, "
+            f"{say(short, 'length', scales)} under the {say(least, 'length', scales)} minimum. {instead}."
+        )
+        yield note("head_too_thin", f"/chambers/{place}/head_thickness", detail)
 
 
-def deepest_cut(chambers: Sequence[MilledChamber], least_thickness: float | None, scales: Scales) -> float:
+def deepest_cut(chambers: Sequence[MilledChamber], thickness_minimum: float | None, scales: Scales) -> float:
     """The most that may come off, by the thinnest place that was measured [m]; infinite if none was."""
     thickness = _CHAMBER.to_si(chambers, scales)["head_thickness"]
     known = thickness[~np.isnan(thickness)]
-    least = scales["length"].to_si(least_thickness or 0.0)
+    least = scales["length"].to_si(thickness_minimum or 0.0)
     return max(float(known.min()) - least, 0.0) if len(known) else math.inf

@@ -13,7 +13,8 @@ from msgspec import Meta
 from headbench.api.cam_drive import CamDriveAnswer, cam_drive_answer, cam_drive_notes, open_cam_drive
 from headbench.api.chambers import open_chambers, open_shape, open_thickness
 from headbench.api.checks import VerdictName, worst_of
-from headbench.api.compression_ratio import Compression, compression, quench_notes, quench_verdicts
+from headbench.api.clearance_lines import ClearanceSection, clearance_notes, clearance_section, open_clearances
+from headbench.api.compression_ratio import Compression, compression, quench_verdicts
 from headbench.api.cylinder import cylinder_notes, open_cylinder, swept_to_si
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.intake_v import IntakeSection, intake_notes, intake_section, open_intake
@@ -25,16 +26,16 @@ from headbench.api.milled_chambers import (
     deepest_cut,
     thickness_verdicts,
 )
-from headbench.api.milling_notes import milling_notes
+from headbench.api.milling_notes import dome_notes, milling_notes, thickness_elsewhere
 from headbench.api.milling_request import MilledHead, MillingRequest, mill
 from headbench.api.milling_wanted import MillingForWanted, Ratios, milling_wanted
-from headbench.api.pushrod_lines import PushrodSection, pushrod_notes, pushrod_section
-from headbench.api.pushrods import open_pushrods
+from headbench.api.pushrod_findings import open_pushrods, pushrod_notes, unread_range
+from headbench.api.pushrod_lines import PushrodSection, pushrod_section
 from headbench.api.quantities import AngleOut, Answer, LengthOut, UnitsUsed, units_used, written
+from headbench.api.quench_notes import quench_notes
 from headbench.api.rounding import rounded
 from headbench.api.sunk_seats import SeatLine, open_seats, seat_lines, seat_notes
-from headbench.api.valve_clearances import ClearanceSection, clearance_notes, clearance_section, open_clearances
-from headbench.api.valvetrain import KINDS
+from headbench.api.valve_clearances import unread_minimums
 from headbench.api.wanted import as_written
 from headbench.units import Scales
 
@@ -47,33 +48,45 @@ class CompressionChange(Answer, kw_only=True, frozen=True):
 
 
 class MillingAnswer(Answer, kw_only=True, frozen=True):
-    """Everything that moved. A section is null where the request says nothing of it."""
+    """Every dimension that changed. A section is null where the request has nothing of it."""
 
-    units: UnitsUsed
-    verdict: Annotated[VerdictName | None, Meta(description="The worst of all checks; null: nothing has a limit.")]
-    net_approach: Annotated[
-        LengthOut | None,
-        Meta(description="How much nearer the whole head comes to the crank; null for a wedge, place by place then."),
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
+    verdict: Annotated[
+        VerdictName | None, Meta(description="The worst of all checks; null = nothing here has a limit.")
     ]
-    tilt: Annotated[AngleOut, Meta(description="Of the new deck; positive with more off towards the intake face.")]
-    chambers: list[MilledChamberLine]
-    compression: Annotated[CompressionChange | None, Meta(description="Null: no cylinder was given.")]
-    for_wanted: Annotated[MillingForWanted | None, Meta(description="Null: nothing was asked back.")]
-    seats: Annotated[list[SeatLine], Meta(description="The valves whose seats were ground.")]
-    pushrods: Annotated[PushrodSection | None, Meta(description="Null: no pushrod was given.")]
-    piston_to_valve: Annotated[ClearanceSection | None, Meta(description="Null: no clearance was given.")]
-    cam_drive: Annotated[CamDriveAnswer | None, Meta(description="Null: no drive was given.")]
-    intake: Annotated[IntakeSection | None, Meta(description="Null: no intake was given.")]
-    open_items: list[OpenItem]
-    notes: list[Note]
-    cautions: list[str]
+    head_drop: Annotated[
+        LengthOut | None,
+        Meta(
+            description="How far the whole head drops toward the crank: cut + block - gasket; negative: it rises. "
+            "Null = an angle cut, see each place."
+        ),
+    ]
+    tilt: Annotated[
+        AngleOut,
+        Meta(description="Lean of the new deck; positive with more off toward the intake face, 0 for a flat cut."),
+    ]
+    chambers: Annotated[list[MilledChamberLine], Meta(description="Every chamber after the cut.")]
+    compression: Annotated[CompressionChange | None, Meta(description="Ratio and quench; null = no cylinder given.")]
+    for_wanted: Annotated[
+        MillingForWanted | None, Meta(description="What gives the targets; null = nothing was asked for.")
+    ]
+    seats: Annotated[list[SeatLine], Meta(description="The valves whose seats were cut.")]
+    pushrods: Annotated[PushrodSection | None, Meta(description="Pushrods after the work; null = none was given.")]
+    piston_to_valve: Annotated[
+        ClearanceSection | None, Meta(description="Clearances after the work; null = none was given.")
+    ]
+    cam_drive: Annotated[CamDriveAnswer | None, Meta(description="Cam timing after the work; null = no drive given.")]
+    intake: Annotated[IntakeSection | None, Meta(description="Intake side of a V; null = not given.")]
+    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what else to look at.")]
+    cautions: Annotated[list[str], Meta(description="What can hurt people or parts in this work.")]
 
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "volume": "cm3"},
     "limits": {
-        "head_thickness": 5.040,
-        "quench": 0.035,
+        "head_thickness_minimum": 5.040,
+        "quench_minimum": 0.035,
         "piston_to_intake_valve_minimum": 0.080,
         "piston_to_exhaust_valve_minimum": 0.100,
     },
@@ -92,6 +105,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         {"id": "1", "chamber_volume": 57.3, "distance_across": 3.1, "head_thickness": 5.085},
         {"id": "3", "chamber_volume": 56.8, "distance_across": 3.1, "head_thickness": 5.083, "deck_clearance": 0.012},
     ],
+    "poured": "before_seats",
     "cylinder": {
         "bore": 3.84,
         "stroke": 3.26,
@@ -100,8 +114,10 @@ EXAMPLE: Final[dict[str, Any]] = {
         "gasket": {"compressed_thickness": 0.027, "gasket_bore": 3.93},
         "ring_land": {"land_diameter": 3.80, "land_height": 0.250},
         "rod_length": 6.12,
+        "rod_material": "steel",
         "pin_offset": 0.03,
         "intake_closing": 62,
+        "intake_closing_lift": 0.006,
     },
     "wanted": {
         "chamber_volume": 54.5,
@@ -123,10 +139,11 @@ EXAMPLE: Final[dict[str, Any]] = {
             "pushrod": {
                 "geometry": {"kind": "length_and_angle", "length": 8.15, "angle": 8},
                 "preload": 0.034,
-                "trial": {"length": 8.10, "preload": 0.008},
+                "mock_up": {"length": 8.10, "preload": 0.008},
             },
             "piston_to_valve": {
                 "valve_angle": 18,
+                "stem_leans": "toward_intake",
                 "crown": "flat",
                 "read": {
                     "kind": "dial",
@@ -149,12 +166,25 @@ EXAMPLE: Final[dict[str, Any]] = {
                     "rocker_end": {"x": 1.05, "y": 0.20, "z": 8.07},
                 },
             },
-            "piston_to_valve": {"valve_angle": 18, "crown": "pocket", "read": {"kind": "clay", "thinnest": 0.131}},
+            "head_diameter": 1.52,
+            "piston_to_valve": {
+                "valve_angle": 18,
+                "stem_leans": "toward_intake",
+                "crown": "pocket",
+                "read": {"kind": "clay", "thinnest": 0.131},
+            },
         },
     ],
-    "lifters": {"wanted_preload": 0.035},
+    "lifters": {"plunger_travel": 0.150, "wanted_preload": 0.035},
     "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
-    "cam_drive": {"pitch_radius": 2.1, "chain_angle": 10, "set_back": True, "distance_across": 3.0},
+    "cam_drive": {
+        "pitch_radius": 2.1,
+        "chain_angle": 10,
+        "retimed": True,
+        "distance_across": 3.0,
+        "cam_height": 5.1,
+        "turns_toward": "intake",
+    },
     "intake": {
         "bank_half_angle": 36,
         "face_tilt": 7,
@@ -170,13 +200,13 @@ EXAMPLE: Final[dict[str, Any]] = {
 @post(
     "/v1/milling",
     operation_id="millHead",
-    summary="Everything that a cut moves",
+    summary="Every dimension that milling changes",
     tags=["Milling"],
     status_code=200,
     opt={"example": EXAMPLE},
 )
 async def milling(data: JSONBody[MillingRequest]) -> MillingAnswer:
-    """Say what comes off; get everything that moves with it, what is still safe, and what needs a cut elsewhere."""
+    """Enter the cut; get every dimension it changes, what is still safe, and what needs a cut elsewhere."""
     return rounded(answer(data), data.units)
 
 
@@ -184,16 +214,21 @@ def answer(request: MillingRequest) -> MillingAnswer:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
     head = mill(request, scales)
-    lines = chamber_lines(head.chambers, request.chambers, request.limits.head_thickness, scales)
+    lines = chamber_lines(head.chambers, request.chambers, request.limits.head_thickness_minimum, scales)
     change = _compression(request, head, scales)
-    pushrods = pushrod_section(head.pushrods, head.pushrod_fit, request.adjuster, scales) if head.pushrods else None
+    off_target = request.limits.off_target
+    pushrods = (
+        pushrod_section(head.pushrods, head.pushrod_fit, request.adjuster, off_target, scales)
+        if head.pushrods
+        else None
+    )
     clearances = clearance_section(head.clearances, head.clearance_fit, scales) if head.clearances else None
     for_wanted, wanted_notes = _for_wanted(request, head, scales)
     drive = request.cam_drive
     return MillingAnswer(
         units=units_used(scales),
-        verdict=_verdict(request, lines, change, pushrods, clearances),
-        net_approach=as_written(float(head.movement.approach_at(np.full(1, np.nan))[0]), "length", scales),
+        verdict=_verdict(request, head, lines, change, pushrods, clearances),
+        head_drop=as_written(float(head.movement.approach_at(np.full(1, np.nan))[0]), "length", scales),
         tilt=written(np.array(scales["angle"].from_si(head.movement.tilt))),
         chambers=lines,
         compression=change,
@@ -203,7 +238,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
         piston_to_valve=clearances,
         cam_drive=None if drive is None else cam_drive_answer(drive, head.movement, scales),
         intake=None if request.intake is None else intake_section(request.intake, head.intake, scales),
-        open_items=list(one_item_each(_open_items(request, head, scales))),
+        open_items=list(one_item_each(_open_items(request, head, pushrods, scales))),
         notes=_once([*_notes(request, head, pushrods, scales), *wanted_notes]),
         cautions=cautions_for("milling", "seats", "lifting"),
     )
@@ -219,6 +254,7 @@ def _once(notes: list[Note]) -> list[Note]:
 
 def _verdict(
     request: MillingRequest,
+    head: MilledHead,
     lines: list[MilledChamberLine],
     change: CompressionChange | None,
     pushrods: PushrodSection | None,
@@ -228,39 +264,36 @@ def _verdict(
     if change is not None:
         verdicts += quench_verdicts(change.after.chambers)
     # a limit that nothing can be held against was named for a reason
-    verdicts += ["not_measured" for _ in _unjudged_limits(request)]
+    verdicts += ["not_measured" for _ in _unjudged_limits(request, head)]
     verdicts += [part.verdict for part in (pushrods, clearances) if part is not None and part.verdict is not None]
     return worst_of(verdicts) if verdicts else None
 
 
-def _unjudged_limits(request: MillingRequest) -> Iterator[OpenItem]:
-    """Limits that were named where nothing is said of what they limit."""
+def _unjudged_limits(request: MillingRequest, head: MilledHead) -> Iterator[OpenItem]:
+    """Limits that were named where what they limit was not read."""
 
     def item(pointer: str, needed_for: str, detail: str) -> OpenItem:
         return OpenItem(pointer=pointer, position=None, spring=None, needed_for=[needed_for], detail=detail)
 
-    if request.limits.head_thickness is not None and not request.chambers:
-        detail = "A least thickness is named: name the chambers, and measure the head beside each."
+    limits = request.limits
+    if limits.head_thickness_minimum is not None and not request.chambers:
+        detail = "A minimum head thickness is set: list the chambers and measure thickness at each."
         yield item("/chambers", "head_thickness_check", detail)
-    if request.limits.quench is not None and not (request.chambers and request.cylinder is not None):
+    if limits.quench_minimum is not None:
         if request.cylinder is None:
-            detail = "A least quench is named: say what the cylinders are, their deck clearance and gasket above all."
+            detail = "A minimum quench is set: measure piston-to-deck at TDC, and enter the gasket."
             yield item("/cylinder", "quench_check", detail)
         if not request.chambers:
-            yield item("/chambers", "quench_check", "A least quench is named: name the chambers it is wanted at.")
-    read = {one.valve for one in request.positions if one.piston_to_valve is not None}
-    named = [kind for kind in KINDS if getattr(request.limits, f"piston_to_{kind}_valve_minimum") is not None]
-    unread = " and ".join(kind for kind in named if kind not in read)
-    if unread:
-        detail = f"A least clearance is named for {unread} valves: read what they have to their pistons."
-        yield item("/positions", "piston_to_valve", detail)
+            yield item("/chambers", "quench_check", "A minimum quench is set: list the chambers it is for.")
+    yield from unread_minimums(request.limits, request.positions, head.clearances)
+    yield from unread_range(request.lifters, head.pushrods, any_position=bool(request.positions))
 
 
 def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> CompressionChange | None:
     if request.cylinder is None or head.before is None or head.after is None:
         return None
     before, after = (
-        compression(request.cylinder, request.chambers, volume, clearances, request.limits.quench, scales)
+        compression(request.cylinder, request.chambers, volume, clearances, request.limits.quench_minimum, scales)
         for volume, clearances in (
             (head.chambers.volume_before, head.before),
             (head.chambers.cut.chamber_volume, head.after),
@@ -277,8 +310,9 @@ def _for_wanted(
     ratios = None
     if request.cylinder is not None and head.after is not None:
         ratios = Ratios(float(swept_to_si(request.cylinder, scales)[0]), head.after)
-    deepest = deepest_cut(request.chambers, request.limits.head_thickness, scales)
-    return milling_wanted(request.wanted, request.chambers, head.chambers, ratios, deepest, scales)
+    deepest = deepest_cut(request.chambers, request.limits.head_thickness_minimum, scales)
+    quench_minimum = request.limits.quench_minimum
+    return milling_wanted(request.wanted, request.chambers, head.chambers, ratios, deepest, quench_minimum, scales)
 
 
 def _open_sections(request: MillingRequest) -> Iterator[OpenItem]:
@@ -289,39 +323,56 @@ def _open_sections(request: MillingRequest) -> Iterator[OpenItem]:
 
     wanted = request.wanted
     if not request.chambers and (request.cylinder is not None or wanted is not None):
-        yield item("/chambers", ["chambers", "compression", "for_wanted"], "Name the head's chambers, and pour them.")
+        yield item("/chambers", ["chambers", "compression", "for_wanted"], "List the head's chambers, and cc them.")
     if wanted is None or request.cylinder is not None:
         return
     if wanted.static_ratio is not None:
-        detail = "Say what the cylinders are: bore, stroke, deck clearance, gasket."
+        detail = "Enter bore, stroke, deck clearance and gasket."
         yield item("/cylinder", ["compression", "depth_for_ratio", "cylinders"], detail)
     elif wanted.quench is not None:
-        yield item("/cylinder", ["compression", "cylinders"], "Say how the pistons stand: the deck clearance.")
+        yield item("/cylinder", ["compression", "cylinders"], "Measure piston-to-deck at TDC, and enter the gasket.")
 
 
-def _open_items(request: MillingRequest, head: MilledHead, scales: Scales) -> Iterator[OpenItem]:
+_PLACED: Final = [
+    "depth",
+    "head_drop",
+    "removed_volume",
+    "chamber_volume",
+    "clearance_volume",
+    "static_ratio",
+    "beyond_pours",
+    "head_thickness_left",
+    "head_thickness_check",
+]
+"""What an angle cut leaves open at a chamber whose place nobody gave."""
+
+
+def _open_items(
+    request: MillingRequest, head: MilledHead, pushrods: PushrodSection | None, scales: Scales
+) -> Iterator[OpenItem]:
     movement = head.movement
     yield from _open_sections(request)
-    yield from _unjudged_limits(request)
-    yield from open_chambers(request.chambers, "removed_volume")
+    yield from _unjudged_limits(request, head)
+    yield from open_chambers(request.chambers, "volume_before")
     yield from open_thickness(
         request.chambers,
-        request.limits.head_thickness,
+        request.limits.head_thickness_minimum,
         depth_wanted=bool(request.wanted and request.wanted.depth_fields),
     )
     places = [
         (f"/chambers/{place}", f"Chamber {chamber.id}", None, chamber.distance_across)
         for place, chamber in enumerate(request.chambers)
     ]
-    yield from open_places(movement, places, ["depth", "net_approach", "chamber_volume", "static_ratio"])
+    yield from open_places(movement, places, _PLACED)
     if request.chambers:
         # a quench asks for no chamber's shape, and without a cut nothing but a depth does
         depths = request.wanted.depth_fields if request.wanted is not None else []
         yield from open_shape(request.chamber_shape, cut=not movement.nothing_cut, depths=depths)
     if request.cylinder is not None:
         yield from open_cylinder(request.cylinder, request.chambers)
-    yield from open_seats(request.positions, has_chambers=bool(request.chambers))
-    yield from open_pushrods(head.pushrods, head.pushrod_fit, movement)
+    yield from open_seats(request.positions, request.poured, has_chambers=bool(request.chambers))
+    if pushrods is not None:
+        yield from open_pushrods(head.pushrods, pushrods, request.lifters, request.adjuster, movement, scales)
     yield from open_clearances(head.clearances, head.clearance_fit, movement)
     if request.cam_drive is not None:
         yield from open_cam_drive(request.cam_drive, movement, scales)
@@ -334,16 +385,20 @@ def _notes(
 ) -> Iterator[Note]:
     movement = head.movement
     yield PLAIN_COMPARISON
-    yield from chamber_notes(head.chambers, request.chambers, scales)
+    limits = request.limits
+    yield from chamber_notes(head.chambers, request.chambers, limits.head_thickness_minimum, scales)
+    if limits.head_thickness_minimum is not None:
+        yield from thickness_elsewhere(movement, request.chambers, head.chambers.depth, scales)
     quench = np.empty(0) if head.after is None else head.after.quench
     yield from milling_notes(movement, quench, scales)
     if request.cylinder is not None:
         yield from cylinder_notes(request.cylinder, scales)
-        yield from quench_notes(quench, request.chambers, scales)
+        yield from dome_notes(movement, request.cylinder, scales)
+        yield from quench_notes(quench, request.cylinder, request.chambers, limits.quench_minimum, scales)
     yield from seat_notes(request.positions, head.sunk, scales)
     if pushrods is not None:
-        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit, movement, scales)
-    yield from clearance_notes(head.clearances, head.clearance_fit, scales)
+        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit, request.adjuster, movement, scales)
+    yield from clearance_notes(head.clearances, head.clearance_fit, movement, scales)
     if request.cam_drive is not None:
         yield from cam_drive_notes(request.cam_drive, movement, scales)
     if request.intake is not None:

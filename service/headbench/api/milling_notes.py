@@ -1,21 +1,25 @@
-"""Milling notes: what else moves or no longer meets, and the order of work where a cut cannot be put back."""
+"""Milling notes: what else moves or no longer fits, and the order of work where a cut cannot be put back."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
 
+from headbench.api.chambers import MilledChamber
+from headbench.api.cylinder import Cylinder
 from headbench.api.findings import Note, note
 from headbench.api.milled import Movement
 from headbench.api.quantities import say, shows
 from headbench.calc import FloatArray
+from headbench.calc.limits import USUAL_CUT
 from headbench.units import Scales
 
 ORDER_OF_WORK: Final = (
-    "Metal does not go back on. Measure everything first; mock it up with the gasket that will be used; take less than "
-    "the number says; measure and mock up again before the next cut."
+    "Metal does not go back on. Measure everything first and mock it up with the gasket you will use. Cut less than "
+    "the figure, mock up, measure again, then finish."
 )
 
 
@@ -31,32 +35,105 @@ def milling_notes(movement: Movement, quench: FloatArray, scales: Scales) -> Ite
         return say(value, "length", scales)
 
     if not movement.nothing_cut or movement.block_decked > 0.0:
+        yield from _unusual_cut(movement, scales)
         yield order_of_work("/cut")
-        detail = (
-            "The dowel holes in the head are shallower by the cut, and the dowels stand prouder by what comes off the "
-            "block: check that no dowel holds the head off its gasket."
-        )
+        shallower = [] if movement.nothing_cut else [f"dowel holes in the head are {_cut(movement, scales)} shallower"]
+        prouder = [f"dowels stand {length(movement.block_decked)} prouder"] if movement.block_decked > 0.0 else []
+        detail = " and ".join([*shallower, *prouder])
+        detail = f"{detail[0].upper()}{detail[1:]}: check that none holds the head off its gasket."
         yield note("dowels", "/cut", detail)
+    if not movement.flat:
+        tilt = say(abs(movement.tilt), "angle", scales)
+        detail = (
+            f"Bolt seats now stand {tilt} off square to the bolts: spot-face them square to the new deck, and check "
+            "that bolts and dowels pass the head freely."
+        )
+        yield note("bolt_seats", "/cut", detail)
     known = quench[~np.isnan(quench)]
     if not movement.nothing_cut and len(known):
-        least, most = length(float(known.min())), length(float(known.max()))
-        quenches = least if least == most else f"{least} to {most}"
-        detail = f"The cut on the head's own deck leaves the quench alone: it is {quenches} by block and gasket."
+        quenches = _from_to(float(known.min()), float(known.max()), scales)
+        detail = f"Cutting the head doesn't change quench: {quenches}, by piston, block and gasket."
         yield note("quench_stays", "/cut", detail)
-    approaches = movement.known_approaches
-    if not any(shows(abs(approach), "length", scales) for approach in approaches):
+    yield from _dropped(movement, scales)
+
+
+def _unusual_cut(movement: Movement, scales: Scales) -> Iterator[Note]:
+    """A cut that no bench takes; a slip of the unit is the usual reason."""
+    (most,) = USUAL_CUT.values
+    deepest = max(movement.known_depths)
+    if deepest > most:
+        detail = (
+            f"Cut of {say(deepest, 'length', scales)}: up to {say(most, 'length', scales)} is usual. Check the depth "
+            "and its unit."
+        )
+        yield note("unusual_reading", "/cut", detail)
+
+
+def dome_notes(movement: Movement, cylinder: Cylinder, scales: Scales) -> Iterator[Note]:
+    """That a dome comes nearer to its chamber as the head drops."""
+    drop = max(movement.known_approaches)
+    if cylinder.dome_volume > 0.0 and drop > 0.0 and shows(drop, "length", scales):
+        nearer = f"{'' if movement.flat else 'up to '}{say(drop, 'length', scales)}"
+        detail = (
+            f"Domed pistons: the dome comes {nearer} closer to the chamber and the spark plug. Check with clay, and "
+            "trim the dome where it is too close."
+        )
+        yield note("dome_closer", "/cylinder/dome_volume", detail)
+
+
+def _cut(movement: Movement, scales: Scales) -> str:
+    depths = movement.known_depths
+    return f"{'' if movement.flat else 'up to '}{say(max(depths), 'length', scales)}"
+
+
+def _from_to(least: float, most: float, scales: Scales) -> str:
+    """Two lengths [m] with their unit once, or one where a sentence shows no difference."""
+    low, high = (say(value, "length", scales) for value in (least, most))
+    return high if low == high else f"{low.partition(' ')[0]} to {high}"
+
+
+def _dropped(movement: Movement, scales: Scales) -> Iterator[Note]:
+    """What a head that drops, or rises, no longer fits."""
+
+    def length(value: float) -> str:
+        return say(value, "length", scales)
+
+    drops = movement.known_approaches
+    if not any(shows(abs(drop), "length", scales) for drop in drops):
         return
-    how_far = length(abs(approaches[0])) if movement.flat else "the net approach at each place"
-    if max(approaches) <= 0.0:
-        away = how_far if movement.flat else f"up to {length(-min(approaches))}"
-        detail = f"The head comes {away} away from the crank: covers that span head and block no longer meet."
+    if max(drops) <= 0.0:
+        up = length(-drops[0]) if movement.flat else f"up to {length(-min(drops))}"
+        detail = (
+            f"The head stands {up} higher: covers that seal to head and block no longer reach both. Space them, or "
+            "their gaskets, as much."
+        )
         yield note("end_covers", "/gasket_change", detail)
         return
-    yield note("bolts_bottom", "/cut", f"Head bolts reach deeper by {how_far}: check that none bottoms.")
-    detail = f"Covers that span head and block stand proud by {how_far}: trim them, or they do not seal."
+    # an angle cut drops the head by another amount at every place; those that the cut names are told
+    by = _from_to(max(min(drops), 0.0), max(drops), scales)
+    yield note("bolts_bottom", "/cut", f"Head bolts go {by} deeper; check none bottoms out.")
+    detail = f"A front cover that seals to both head and block is now {by} too tall; trim it."
     yield note("end_covers", "/cut", detail)
-    detail = f"The exhaust ports come down by {how_far}: check manifold, pipes and what they clear."
+    detail = f"Exhaust ports drop {by}: check manifold, pipes and what they clear."
     yield note("exhaust_alignment", "/cut", detail)
-    leaning = "" if movement.flat else " and lean with the deck: shim the cover or cut the rail true"
-    detail = f"The valve-cover rails come down by {how_far}{leaning}; check what stands near."
+    leaning = "" if movement.flat else ", and lean with the deck: shim the cover or mill the rail true"
+    detail = f"Valve-cover rails drop {by}{leaning}. Check what bolts to them and clearance around the covers."
     yield note("cover_rails", "/cut", detail)
+
+
+def thickness_elsewhere(
+    movement: Movement, chambers: Sequence[MilledChamber], depth: FloatArray, scales: Scales
+) -> Iterator[Note]:
+    """That an angle cut goes deeper at a place it names than where the head's thickness is held against its minimum."""
+    measured = [at for chamber, at in zip(chambers, depth.tolist(), strict=True) if chamber.head_thickness is not None]
+    judged = [at for at in measured if not math.isnan(at)]
+    if movement.flat or not judged:
+        return
+    more = max(movement.known_depths) - max(judged)
+    if shows(more, "length", scales) and more > 0.0:
+        detail = (
+            f"Head thickness is checked at the chambers' middles; the deep side of the angle cut loses at least "
+            f"{say(more, 'length', scales)} more. Measure thickness there too, and "
+            "enter it under chambers with its distance across."
+        )
+        yield note("thickness_elsewhere", "/cut", detail)

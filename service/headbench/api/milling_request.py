@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Literal
 
 import numpy as np
 from msgspec import Meta
 
 from headbench.api.cam_drive import CamDrive, timing_moves
 from headbench.api.chambers import MOST_CHAMBERS, MilledChamber, ShapeField, shape_faults, shape_to_si
-from headbench.api.compression_ratio import QuenchLimit
+from headbench.api.compression_ratio import QuenchMinimum
 from headbench.api.cylinder import (
     Clearances,
     Cylinder,
@@ -26,6 +26,7 @@ from headbench.api.milled import (
     Moved,
     MovedPosition,
     Movement,
+    deck_edge_faults,
     movement_faults,
     movement_to_si,
     position_run_out_faults,
@@ -48,15 +49,18 @@ from headbench.api.pushrods import (
     pushrod_faults,
     stand_pushrods,
 )
-from headbench.api.quantities import Columns, Length, Name, PositiveLength, Units
+from headbench.api.quantities import Columns, Length, Name, Units
 from headbench.api.springs import repeated_ids
+from headbench.api.targets import OffTarget
 from headbench.api.valve_clearances import (
     Clearance,
     ClearanceFit,
+    HeadDiameter,
     PlacedClearance,
     ValveClearanceLimits,
     clearance_faults,
     fit_clearances,
+    lean_faults,
 )
 from headbench.api.wanted import wanted_faults
 from headbench.calc import FloatArray
@@ -68,43 +72,107 @@ from headbench.units import Scales
 class MillingLimits(ValveClearanceLimits, kw_only=True, frozen=True):
     """What must be left after the work."""
 
-    quench: QuenchLimit = None
-    head_thickness: Annotated[
-        Length | None, Meta(description="Least thickness of the head its maker allows; null: not checked.")
+    quench_minimum: QuenchMinimum = None
+    head_thickness_minimum: Annotated[
+        Length | None,
+        Meta(
+            description="Least head thickness its maker allows, deck to cover rail; null = not given, not checked.",
+            examples=[5.040],
+        ),
     ] = None
+    off_target: OffTarget = "borderline"
 
 
 class MilledPosition(MovedPosition, kw_only=True, frozen=True):
-    """One valve of the head, and what it works with; leave out what is not wanted."""
+    """One valve of the head, and what it works with; leave out what you do not need."""
 
-    chamber: Annotated[Name | None, Meta(description="Id of its chamber; only a ground seat asks for it.")] = None
-    head_diameter: Annotated[
-        PositiveLength | None, Meta(description="Diameter of the valve's head; only a ground seat asks for it.")
+    chamber: Annotated[
+        Name | None, Meta(description="Id of its chamber, for a seat that was cut; null = not given.", examples=["1"])
     ] = None
+    head_diameter: HeadDiameter = None
     rocker_ratio: RockerRatio = None
-    pushrod: Annotated[Pushrod | None, Meta(description="Null: its pushrod is not wanted, or it has none.")] = None
-    piston_to_valve: Annotated[Clearance | None, Meta(description="Null: its clearance is not wanted.")] = None
+    pushrod: Annotated[
+        Pushrod | None,
+        Meta(description="Its pushrod as it was; null = not asked, or there is none.", examples=[{"preload": 0.034}]),
+    ] = None
+    piston_to_valve: Annotated[
+        Clearance | None,
+        Meta(
+            description="Its clearance to the piston as it was read before the work; null = not asked.",
+            examples=[{"valve_angle": 18, "crown": "flat", "read": {"kind": "clay", "thinnest": 0.131}}],
+        ),
+    ] = None
+
+
+PouredWhen = Literal["before_seats", "after_seats"]
 
 
 class MillingRequest(Moved, kw_only=True, frozen=True):
     """What comes off one head, and whatever is known of what it moves."""
 
-    cut: Annotated[Cut, Meta(description="What comes off the head's deck; a flat cut of 0 to ask without cutting.")]
-    units: Units = Units()
-    limits: MillingLimits = MillingLimits()
-    chambers: Annotated[list[MilledChamber], Meta(max_length=MOST_CHAMBERS, description="The head's chambers.")] = []
+    cut: Annotated[
+        Cut,
+        Meta(
+            description="What comes off the head's deck; a flat cut of 0 to ask without cutting.",
+            examples=[{"kind": "flat", "depth": 0.030}],
+        ),
+    ]
+    units: Annotated[Units, Meta(description="Units of every number here.", examples=[{"length": "in"}])] = Units()
+    limits: Annotated[
+        MillingLimits,
+        Meta(
+            description="What must be left after the work.",
+            examples=[{"head_thickness_minimum": 5.040, "quench_minimum": 0.035}],
+        ),
+    ] = MillingLimits()
+    chambers: Annotated[
+        list[MilledChamber],
+        Meta(
+            max_length=MOST_CHAMBERS,
+            description="The head's chambers before the cut.",
+            examples=[[{"id": "1", "chamber_volume": 57.3, "head_thickness": 5.085}]],
+        ),
+    ] = []
+    poured: Annotated[
+        PouredWhen | None,
+        Meta(
+            description="Whether the chambers were cc'd before or after the seats were cut; only seats that were cut "
+            "need it. Null = not given.",
+            examples=["before_seats"],
+        ),
+    ] = None
     chamber_shape: ShapeField = None
     cylinder: Annotated[
-        Cylinder | None, Meta(description="The cylinders before any cut; null: no ratio is wanted.")
+        Cylinder | None,
+        Meta(
+            description="Bore, stroke, piston and gasket before the work; null = not given, no ratio and no quench.",
+            examples=[{"bore": 3.84, "stroke": 3.26, "deck_clearance": 0.010}],
+        ),
     ] = None
-    wanted: Annotated[MillingWanted | None, Meta(description="Null: nothing is asked back.")] = None
+    wanted: Annotated[
+        MillingWanted | None,
+        Meta(description="What the head should come to; null = not asked.", examples=[{"static_ratio": 10.5}]),
+    ] = None
     positions: Annotated[
-        list[MilledPosition], Meta(max_length=MOST_POSITIONS, description="The head's valves, as far as they matter.")
+        list[MilledPosition],
+        Meta(
+            max_length=MOST_POSITIONS,
+            description="The head's valves, as far as they matter.",
+            examples=[[{"id": "1I", "valve": "intake", "chamber": "1", "seat_ground": 0.005, "head_diameter": 1.86}]],
+        ),
     ] = []
-    lifters: Lifters = Lifters()
+    lifters: Annotated[Lifters, Meta(description="Hydraulic lifters' preload and pushrod stock.", examples=[{}])] = (
+        Lifters()
+    )
     adjuster: AdjusterField = None
-    cam_drive: Annotated[CamDrive | None, Meta(description="Null: there is no overhead cam.")] = None
-    intake: Annotated[Intake | None, Meta(description="Null: the engine is no V, or its intake is not wanted.")] = None
+    cam_drive: Annotated[
+        CamDrive | None,
+        Meta(description="Drive of an overhead cam; null = there is none.", examples=[{"pitch_radius": 2.1}]),
+    ] = None
+    intake: Annotated[
+        Intake | None,
+        Meta(description="Intake side of a V; null = not asked, or the engine is no V.", examples=[{}]),
+    ] = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +220,8 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
     stated += room_faults(_states(request, chambers, before, after, scales), scales)
     stated += pushrod_faults(pushrods, stands, movement, scales)
     stated += position_run_out_faults(movement, [(one.place, one.position) for one in clearances])
+    stated += lean_faults(clearances, movement, scales)
+    stated += _intake_run_out(request, movement, scales)
     if request.cam_drive is not None:
         stated += run_out_faults(movement, [("/cam_drive", "the cam", request.cam_drive.distance_across)])
     raise_if_any(_once(stated))
@@ -162,17 +232,29 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
         before=before,
         after=after,
         pushrods=pushrods,
-        pushrod_fit=fit_pushrods(pushrods, stands, request.lifters, scales),
+        pushrod_fit=fit_pushrods(pushrods, stands, request.lifters, movement, scales),
         clearances=clearances,
         clearance_fit=fit_clearances(
             clearances,
             request.limits,
             movement,
             scales,
+            rod_material=None if request.cylinder is None else request.cylinder.rod_material,
             timing_moved=request.cam_drive is not None and timing_moves(request.cam_drive, movement, scales),
         ),
         intake=None if request.intake is None else fit_intake(request.intake, movement, scales),
     )
+
+
+def _intake_run_out(request: MillingRequest, movement: Movement, scales: Scales) -> Iterator[Pointed]:
+    """An angle cut of either head that ends before the intake face."""
+    if request.intake is None:
+        return
+    across = request.intake.distance_across
+    yield from run_out_faults(movement, [("/intake", "the intake face", across)])
+    if request.intake.other_head is not None:
+        other = movement_to_si(request.intake.other_head, scales)
+        yield from run_out_faults(other, [("/intake", "the other head's intake face", across)])
 
 
 def _once(faults: list[Pointed]) -> Iterator[Pointed]:
@@ -188,7 +270,7 @@ def _once(faults: list[Pointed]) -> Iterator[Pointed]:
 def clearances_of(request: MillingRequest) -> list[PlacedClearance]:
     """The positions whose piston-to-valve clearance is wanted."""
     return [
-        PlacedClearance(place, one, one.piston_to_valve)
+        PlacedClearance(place, one, one.piston_to_valve, one.head_diameter)
         for place, one in enumerate(request.positions)
         if one.piston_to_valve is not None
     ]
@@ -197,6 +279,7 @@ def clearances_of(request: MillingRequest) -> list[PlacedClearance]:
 def _stated_faults(request: MillingRequest, scales: Scales) -> Iterator[Pointed]:
     """Statements that contradict each other as they stand."""
     yield from movement_faults(request, scales)
+    yield from deck_edge_faults(request, scales)
     yield from repeated_ids([chamber.id for chamber in request.chambers], "/chambers", "chamber")
     yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
     yield from shape_faults(request.chamber_shape, scales)
@@ -210,29 +293,36 @@ def _stated_faults(request: MillingRequest, scales: Scales) -> Iterator[Pointed]
     yield from lifter_faults(request.lifters, scales, "/lifters")
     if request.intake is not None:
         yield from intake_faults(request.intake, scales)
+        if request.intake.other_head is not None:
+            yield from deck_edge_faults(request.intake.other_head, scales, "/intake/other_head")
 
 
 def _unknown_chambers(request: MillingRequest) -> Iterator[Pointed]:
     known = [chamber.id for chamber in request.chambers]
     for place, position in enumerate(request.positions):
         if position.chamber is not None and position.chamber not in known:
-            there = ", ".join(known) or "none at all"
-            yield Pointed(
-                f"/positions/{place}/chamber", f'there is no chamber "{position.chamber}"; there are: {there}'
-            )
+            there = f"use one of: {', '.join(known)}" if known else "list the chambers"
+            yield Pointed(f"/positions/{place}/chamber", f'no chamber "{position.chamber}"; {there}')
 
 
 def _sunk_by_chamber(request: MillingRequest, sunk: SunkValve) -> FloatArray:
-    """What the ground seats add to every chamber [m3]; NaN for all while one of them belongs to no chamber yet."""
+    """What the seats that were cut add to what was cc'd [m3].
+
+    Nothing where the chambers were cc'd after the seats; NaN while nobody said when, and for all while a seat belongs
+    to no chamber yet.
+    """
     row = {chamber.id: place for place, chamber in enumerate(request.chambers)}
     gained = np.zeros(len(request.chambers))
+    if request.poured == "after_seats":
+        return gained
+    unknown = 0.0 if request.poured == "before_seats" else np.nan
     for position, volume in zip(request.positions, sunk.chamber_volume.tolist(), strict=True):
-        if position.seat_ground == 0.0:
+        if not position.seat_moved:
             continue
         if position.chamber is None:
             gained += np.nan
         elif position.chamber in row:
-            gained[row[position.chamber]] += volume
+            gained[row[position.chamber]] += volume + unknown
     return gained
 
 

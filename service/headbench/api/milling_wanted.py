@@ -15,9 +15,10 @@ from headbench.api.cylinder import Clearances
 from headbench.api.findings import Note, note
 from headbench.api.milled_chambers import MilledChambers
 from headbench.api.milling_notes import order_of_work
-from headbench.api.quantities import Answer, Columns, LengthOut, PositiveVolume, VolumeOut, say, shows
+from headbench.api.quantities import Answer, Columns, LengthOut, PositiveVolume, RatioOut, VolumeOut, say, shows
 from headbench.api.wanted import (
     NEAREST,
+    NEEDED,
     RatioWanted,
     RatioWantedLine,
     Reached,
@@ -35,14 +36,21 @@ from headbench.units import Scales
 
 
 class MillingWanted(RatioWanted, kw_only=True, frozen=True):
-    """What the head should come to; each null: not asked. Depths are of one whole cut from the head as measured."""
+    """What the head should come to. Depths are of one flat cut from the head as it was measured."""
 
     chamber_volume: Annotated[
-        PositiveVolume | None, Meta(description="Chamber volume wanted, to the new deck, sunk valves included.")
+        PositiveVolume | None,
+        Meta(
+            description="Chamber volume wanted, to the new deck, sunk valves included; null = not asked.",
+            examples=[54.5],
+        ),
     ] = None
     equal_chambers: Annotated[
         bool,
-        Meta(description="True: bring all chambers to chamber_volume, or to the smallest one if that is not given."),
+        Meta(
+            description="True brings all chambers to chamber_volume, or to the smallest one if that is not given.",
+            examples=[True],
+        ),
     ] = False
 
     @property
@@ -60,44 +68,58 @@ class DepthForVolume(Answer, kw_only=True, frozen=True):
     """The cut that leaves a chamber volume."""
 
     wanted: Annotated[VolumeOut, Meta(description="The volume asked for.")]
-    depth: Annotated[LengthOut | None, Meta(description="Needed; null if it cannot be had or said.")]
+    depth: Annotated[LengthOut | None, Meta(description=f"Depth of cut needed; {NEEDED}")]
     nearest: Annotated[VolumeOut | None, NEAREST]
 
 
 class DepthForRatio(Answer, kw_only=True, frozen=True):
     """The cut that gives a ratio, with the block and the gasket as they will be."""
 
-    wanted: Annotated[float, Meta(description="The ratio asked for.")]
-    depth: Annotated[LengthOut | None, Meta(description="Needed; null if it cannot be had or said.")]
-    nearest: Annotated[float | None, NEAREST]
+    wanted: Annotated[RatioOut, Meta(description="The ratio asked for.")]
+    depth: Annotated[LengthOut | None, Meta(description=f"Depth of cut needed; {NEEDED}")]
+    nearest: Annotated[RatioOut | None, NEAREST]
 
 
 class DepthLine(Answer, kw_only=True, frozen=True):
-    """How deep to cut for one chamber; each null where it was not asked."""
+    """How deep to cut for one chamber."""
 
     id: Annotated[str, Meta(description="The chamber.")]
-    depth_for_volume: DepthForVolume | None
-    depth_for_ratio: DepthForRatio | None
+    depth_for_volume: Annotated[DepthForVolume | None, Meta(description="Null = no volume was asked for.")]
+    depth_for_ratio: Annotated[
+        DepthForRatio | None, Meta(description="Null = no ratio was asked for, or no cylinder was given.")
+    ]
 
 
 class EqualNumbers(Answer, kw_only=True, frozen=True):
     """One chamber of a bank that is made equal."""
 
     id: Annotated[str, Meta(description="The chamber.")]
-    depth: Annotated[LengthOut | None, Meta(description="The cut that would do for this chamber alone; 0 if none.")]
-    chamber_volume: Annotated[VolumeOut | None, Meta(description="After the common cut.")]
-    to_open: Annotated[VolumeOut | None, Meta(description="What must then be ground out of it: what stays unequal.")]
+    depth: Annotated[
+        LengthOut | None,
+        Meta(description="The cut that would do for this chamber alone, 0 if none; null = not measured."),
+    ]
+    chamber_volume: Annotated[
+        VolumeOut | None, Meta(description="After the common cut; null = not measured, or it can't be reached.")
+    ]
+    to_open: Annotated[
+        VolumeOut | None,
+        Meta(description="What must still be opened up; null = not measured, or it can't be reached."),
+    ]
 
 
 class EqualAnswer(Answer, kw_only=True, frozen=True):
     """How the chambers of the bank become equal: the least cut, and what a cut cannot do."""
 
-    wanted: Annotated[VolumeOut | None, Meta(description="The volume all are brought to.")]
-    common_cut: Annotated[LengthOut | None, Meta(description="The least single cut; null if it cannot be had or said.")]
+    wanted: Annotated[VolumeOut | None, Meta(description="The volume all are brought to; null = not measured.")]
+    common_cut: Annotated[LengthOut | None, Meta(description=f"The least single cut; {NEEDED}")]
     nearest: Annotated[VolumeOut | None, NEAREST]
-    spread: Annotated[VolumeOut | None, Meta(description="Largest less smallest chamber after the common cut.")]
-    complete: Annotated[bool, Meta(description="False while a chamber is not measured: a larger one may hide there.")]
-    chambers: list[EqualNumbers]
+    spread: Annotated[
+        VolumeOut | None, Meta(description=f"Largest less smallest chamber after the common cut; {NEEDED}")
+    ]
+    complete: Annotated[
+        bool, Meta(description="False while a chamber is not measured: it may be larger than those that are.")
+    ]
+    chambers: Annotated[list[EqualNumbers], Meta(description="Every chamber.")]
 
 
 class MillingForWanted(Answer, kw_only=True, frozen=True):
@@ -106,9 +128,9 @@ class MillingForWanted(Answer, kw_only=True, frozen=True):
     depths: Annotated[list[DepthLine], Meta(description="How deep to cut; one depth serves the whole head.")]
     cylinders: Annotated[
         list[RatioWantedLine] | None,
-        Meta(description="Chamber or gasket instead, with this cut taken; null without a cylinder."),
+        Meta(description="Chamber or gasket instead, with this cut taken; null = no cylinder was given."),
     ]
-    equal_chambers: Annotated[EqualAnswer | None, Meta(description="Null: not asked.")]
+    equal_chambers: Annotated[EqualAnswer | None, Meta(description="Null = not asked.")]
 
 
 _EQUAL = Columns(EqualNumbers)
@@ -129,9 +151,13 @@ def milling_wanted(
     milled: MilledChambers,
     ratios: Ratios | None,
     deepest: float,
+    quench_minimum: float | None,
     scales: Scales,
 ) -> tuple[MillingForWanted, list[Note]]:
-    """What gives what is wanted, and what to say about it; `deepest` is the most that may come off [m]."""
+    """What gives what is wanted, and what to say about it.
+
+    `deepest` is the most that may come off [m], `quench_minimum` as the caller wrote it.
+    """
     notes: list[Note] = []
     uncut = milled.volume_before + milled.sunk_volume
     depths = []
@@ -147,7 +173,9 @@ def milling_wanted(
         depths.append(DepthLine(id=chamber.id, depth_for_volume=for_volume, depth_for_ratio=for_ratio))
     cylinders = None
     if ratios is not None:
-        cylinders, of_ratio = ratio_wanted(wanted, chambers, ratios.swept_volume, ratios.clearances, scales)
+        cylinders, of_ratio = ratio_wanted(
+            wanted, chambers, ratios.swept_volume, ratios.clearances, quench_minimum, scales
+        )
         notes += of_ratio
     equal = None
     if wanted.equal_chambers:
@@ -169,12 +197,11 @@ def _depth_for_volume(
         depth=as_written(found.needed, "length", scales),
         nearest=as_written(found.nearest, "volume", scales),
     )
-    unit = scales["volume"].unit
-    what = f"a chamber of {wanted:g} {unit} by milling"
+    asked = say(scales["volume"].to_si(wanted), "volume", scales)
     nearest = say(found.nearest, "volume", scales)
     notes = [
-        *unreachable(found, chamber.id, what, nearest, "/wanted/chamber_volume"),
-        *_beyond_pours(found.needed, f"Chamber {chamber.id}: the depth for {wanted:g} {unit}", milled.shape, scales),
+        *unreachable(found, chamber.id, asked, "milling", nearest, "/wanted/chamber_volume"),
+        *_beyond_pours(found.needed, f"Chamber {chamber.id}: the depth for {asked}", milled.shape, scales),
     ]
     return answered, notes
 
@@ -193,10 +220,9 @@ def _depth_for_ratio(
         depth=as_written(found.needed, "length", scales),
         nearest=as_written(found.nearest, None, scales),
     )
-    what = f"a ratio of {wanted:g} by milling"
-    which = f"Chamber {chamber.id}: the depth for a ratio of {wanted:g}"
+    which = f"Chamber {chamber.id}: the depth for {wanted:g}:1"
     notes = [
-        *unreachable(found, chamber.id, what, f"{found.nearest:.2f}", "/wanted/static_ratio"),
+        *unreachable(found, chamber.id, f"{wanted:g}:1", "milling", f"{found.nearest:.2f}:1", "/wanted/static_ratio"),
         *_beyond_pours(found.needed, which, milled.shape, scales),
     ]
     return answered, notes
@@ -207,8 +233,8 @@ def _beyond_pours(depth: float, which: str, shape: ChamberShape | None, scales: 
     beyond = math.nan if shape is None else float(shape.beyond_pours(np.array([depth]))[0])
     if shows(beyond, "length", scales):
         detail = (
-            f"{which} goes {say(beyond, 'length', scales)} deeper than the deepest pour; it is extrapolated. Pour the "
-            "chamber deeper before anything is cut."
+            f"{which} goes {say(beyond, 'length', scales)} deeper than the lowest level cc'd; it is extrapolated. cc "
+            "the chamber deeper before cutting."
         )
         yield note("beyond_pours", "/chamber_shape", detail)
 
@@ -255,13 +281,14 @@ def _equal(
 def _equal_notes(found: EqualChambers, why: str, nearest: float, scales: Scales) -> Iterator[Note]:
     if why:
         detail = (
-            f"Equal chambers cannot be had by milling: {why}. The largest can come to {say(nearest, 'volume', scales)}."
+            f"Equal chambers can't be reached by milling: {why}. The largest can come to "
+            f"{say(nearest, 'volume', scales)}."
         )
         yield note("not_reachable", "/wanted/equal_chambers", detail)
     elif shows(found.spread, "volume", scales):
         detail = (
             f"One cut takes the same from every chamber, so they stay {say(found.spread, 'volume', scales)} apart: "
-            "grind the small ones open, then mill."
+            "open up the small chambers first, then mill."
         )
         yield note("stays_unequal", "/wanted/equal_chambers", detail)
 

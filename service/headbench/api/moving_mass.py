@@ -89,7 +89,9 @@ class MovingMassByPart(Answer, kw_only=True, frozen=True):
     valve: Annotated[MassOut | None, Meta(description="The valve, whole. null = not weighed")]
     retainer: Annotated[MassOut | None, Meta(description="The retainer, whole. null = not weighed")]
     locks: Annotated[MassOut | None, Meta(description="Both locks, whole. null = not weighed")]
-    lash_cap: Annotated[MassOut, Meta(description="The lash cap, whole; 0 if there is none.")]
+    lash_cap: Annotated[
+        MassOut | None, Meta(description="The lash cap, whole; 0 if there is none. null = to be weighed again")
+    ]
     springs: Annotated[
         MassOut | None,
         Meta(description="Their share of the working coils, dead ones at the retainer whole. null = not weighed"),
@@ -112,7 +114,7 @@ class Weighed:
 
     parts : WeighedParts
     repeats : what repeated weighings of valve, retainer and locks came to; empty without any
-    uncertainty : array (P,), of the moving mass from how repeats scatter, 0 without any [kg]
+    uncertainty : array (P,), of the moving mass from how repeats scatter and an estimated share, 0 without [kg]
     ratio_known : array (P,), whether the rocker ratio is [-]
     not_given : rocker, pushrod and lifter: array (P,), whether it is neither weighed nor known not to be there [-]
     steps : smallest difference the scale showed of each part, by the places it was read to [kg]
@@ -180,10 +182,11 @@ def weighed_to_si(
     needs_ratio = columns["pushrod"] + columns["lifter"] > 0.0
     springs = table.mass[rows].sum(axis=1)
     third = np.full(len(positions), SPRING_SHARE)
+    springs_share = table.share_at(rows)
     parts = WeighedParts(
         **columns,
         springs=springs,
-        spring_share=third,
+        spring_share=np.where(np.isnan(springs_share), third, springs_share),
         retainer_coils=table.retainer_coils[rows].sum(axis=1),
         seat_coils=table.seat_coils[rows].sum(axis=1),
         dampers=table.damper_mass[rows],
@@ -192,9 +195,10 @@ def weighed_to_si(
         rocker_ratio=np.where(np.isnan(ratio) & ~needs_ratio, 1.0, ratio),
     )
     if share == "exact":
-        parts = replace(parts, spring_share=exact_share(parts))
+        # the exact share is that of a spring alike all along; one of another shape keeps its own
+        parts = replace(parts, spring_share=np.where(table.is_even_at(rows), exact_share(parts), parts.spring_share))
     scatter = [np.nan_to_num(averaged.standard_uncertainty) for averaged in repeats.values()]
-    uncertainty = np.sqrt(np.sum(np.square(scatter), axis=0)) if scatter else np.zeros(len(positions))
+    uncertainty = np.sqrt(np.sum(np.square([table.share_uncertainty_at(rows), *scatter]), axis=0))
     return Weighed(parts, repeats, uncertainty, ~np.isnan(ratio), not_given, _steps(positions, scales))
 
 

@@ -1,14 +1,18 @@
-"""POST /v1/piston-to-valve: what is left between valves and pistons once the head has moved."""
+"""POST /v1/piston-to-valve: the clearance left between valves and pistons after the work."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 from typing import Annotated, Any, Final
 
 from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
+from headbench.api.checks import worst_of
+from headbench.api.clearance_lines import ClearanceSection, clearance_notes, clearance_section, open_clearances
+from headbench.api.cylinder import RodMaterial
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.milled import (
     Moved,
@@ -24,14 +28,13 @@ from headbench.api.rounding import rounded
 from headbench.api.springs import repeated_ids
 from headbench.api.valve_clearances import (
     Clearance,
-    ClearanceSection,
+    HeadDiameter,
     PlacedClearance,
     ValveClearanceLimits,
     clearance_faults,
-    clearance_notes,
-    clearance_section,
     fit_clearances,
-    open_clearances,
+    lean_faults,
+    unread_minimums,
 )
 from headbench.errors import Pointed
 
@@ -39,39 +42,77 @@ from headbench.errors import Pointed
 class ClearancePosition(MovedPosition, kw_only=True, frozen=True):
     """One valve and the piston below it."""
 
-    piston_to_valve: Clearance
+    head_diameter: HeadDiameter = None
+    piston_to_valve: Annotated[
+        Clearance,
+        Meta(
+            description="What was read between this valve and its piston.",
+            examples=[{"crown": "flat", "valve_angle": 18, "read": {"kind": "clay", "thinnest": 0.131}}],
+        ),
+    ]
 
 
 class PistonToValveRequest(Moved, kw_only=True, frozen=True):
     """What comes off, and the clearances as they were read before. A flat cut of 0 where nothing does."""
 
-    units: Units = Units()
-    limits: ValveClearanceLimits = ValveClearanceLimits()
-    positions: Annotated[list[ClearancePosition], Meta(min_length=1, max_length=MOST_POSITIONS)]
+    units: Annotated[Units, Meta(description="Units of every number here.", examples=[{"length": "in"}])] = Units()
+    limits: Annotated[
+        ValveClearanceLimits,
+        Meta(description="What must be left.", examples=[{"piston_to_intake_valve_minimum": 0.080}]),
+    ] = ValveClearanceLimits()
+    rod_material: Annotated[
+        RodMaterial | None,
+        Meta(
+            description="What the rods are made of: with aluminum ones more clearance is asked for where limits name "
+            "none. Null = not given, taken as steel.",
+            examples=["steel"],
+        ),
+    ] = None
+    positions: Annotated[
+        list[ClearancePosition],
+        Meta(
+            min_length=1,
+            max_length=MOST_POSITIONS,
+            description="The valves to check.",
+            examples=[
+                [
+                    {
+                        "id": "1I",
+                        "valve": "intake",
+                        "piston_to_valve": {"crown": "pocket", "read": {"kind": "clay", "thinnest": 0.131}},
+                    }
+                ]
+            ],
+        ),
+    ]
 
 
 class PistonToValveAnswer(ClearanceSection, kw_only=True, frozen=True):
     """Every valve's clearance after the work."""
 
-    units: UnitsUsed
-    open_items: list[OpenItem]
-    notes: list[Note]
-    cautions: list[str]
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
+    open_items: Annotated[list[OpenItem], Meta(description="What is still to measure.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Safety at this work.")]
 
 
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in"},
     "limits": {"piston_to_intake_valve_minimum": 0.080, "piston_to_exhaust_valve_minimum": 0.100},
-    "cut": {"kind": "flat", "depth": 0.030},
+    "cut": {"kind": "tilt", "at": {"distance_across": 3.0, "depth": 0.012}, "tilt": 0.4},
     "gasket_change": 0.006,
+    "rod_material": "steel",
     "positions": [
         {
             "id": "1I",
             "valve": "intake",
+            "distance_across": 3.6,
             "seat_ground": 0.005,
             "seat_angle": 45,
+            "head_diameter": 1.86,
             "piston_to_valve": {
                 "valve_angle": 18,
+                "stem_leans": "toward_intake",
                 "crown": "flat",
                 "read": {
                     "kind": "dial",
@@ -86,7 +127,14 @@ EXAMPLE: Final[dict[str, Any]] = {
         {
             "id": "1E",
             "valve": "exhaust",
-            "piston_to_valve": {"valve_angle": 18, "crown": "pocket", "read": {"kind": "clay", "thinnest": 0.131}},
+            "distance_across": 3.6,
+            "head_diameter": 1.52,
+            "piston_to_valve": {
+                "valve_angle": 18,
+                "stem_leans": "toward_intake",
+                "crown": "pocket",
+                "read": {"kind": "clay", "thinnest": 0.131},
+            },
         },
     ],
 }
@@ -95,13 +143,13 @@ EXAMPLE: Final[dict[str, Any]] = {
 @post(
     "/v1/piston-to-valve",
     operation_id="checkPistonToValve",
-    summary="Clearance between piston and valve after a cut",
+    summary="Piston-to-valve clearance after a cut",
     tags=["Milling"],
     status_code=200,
     opt={"example": EXAMPLE},
 )
 async def piston_to_valve(data: JSONBody[PistonToValveRequest]) -> PistonToValveAnswer:
-    """Find the smallest clearance of every valve in what was read, and say what the cut leaves of it."""
+    """Find every valve's smallest clearance and what the work leaves of it, valve lean after an angle cut included."""
     return rounded(answer(data), data.units)
 
 
@@ -109,7 +157,9 @@ def answer(request: PistonToValveRequest) -> PistonToValveAnswer:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
     positions = request.positions
-    placed = [PlacedClearance(place, one, one.piston_to_valve) for place, one in enumerate(positions)]
+    placed = [
+        PlacedClearance(place, one, one.piston_to_valve, one.head_diameter) for place, one in enumerate(positions)
+    ]
 
     def faults() -> Iterator[Pointed]:
         yield from movement_faults(request, scales)
@@ -119,14 +169,16 @@ def answer(request: PistonToValveRequest) -> PistonToValveAnswer:
 
     raise_if_any(faults())
     movement = movement_to_si(request, scales)
-    raise_if_any(position_run_out_faults(movement, list(enumerate(positions))))
-    fit = fit_clearances(placed, request.limits, movement, scales)
+    run_out = position_run_out_faults(movement, list(enumerate(positions)))
+    raise_if_any(chain(run_out, lean_faults(placed, movement, scales)))
+    fit = fit_clearances(placed, request.limits, movement, scales, rod_material=request.rod_material)
     section = clearance_section(placed, fit, scales)
+    unread = list(unread_minimums(request.limits, positions, placed))
     return PistonToValveAnswer(
         units=units_used(scales),
-        verdict=section.verdict,
+        verdict=worst_of([section.verdict, "not_measured"]) if unread else section.verdict,
         positions=section.positions,
-        open_items=list(open_clearances(placed, fit, movement)),
-        notes=[PLAIN_COMPARISON, *clearance_notes(placed, fit, scales)],
+        open_items=[*unread, *open_clearances(placed, fit, movement)],
+        notes=[PLAIN_COMPARISON, *clearance_notes(placed, fit, movement, scales)],
         cautions=cautions_for("engine"),
     )

@@ -1,4 +1,4 @@
-"""POST /v1/pushrod-length: the pushrods that a moved head needs, and what the old ones do to the lifters."""
+"""POST /v1/pushrod-length: the pushrods a head needs after the work, and what the present ones do to preload."""
 
 from __future__ import annotations
 
@@ -12,16 +12,17 @@ from msgspec import Meta
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.milled import Moved, MovedPosition, movement_faults, movement_to_si, seat_faults
 from headbench.api.positions import MOST_POSITIONS, raise_if_any
-from headbench.api.pushrod_lines import PushrodSection, pushrod_notes, pushrod_section
+from headbench.api.pushrod_findings import open_pushrods, pushrod_notes
+from headbench.api.pushrod_lines import PushrodSection, pushrod_section
 from headbench.api.pushrods import (
     AdjusterField,
     Lifters,
     Placed,
     Pushrod,
+    PushrodLimits,
     RockerRatio,
     fit_pushrods,
     lifter_faults,
-    open_pushrods,
     pushrod_faults,
     stand_pushrods,
 )
@@ -35,25 +36,55 @@ class PushrodPosition(MovedPosition, kw_only=True, frozen=True):
     """One valve and its pushrod."""
 
     rocker_ratio: RockerRatio = None
-    pushrod: Pushrod = Pushrod()
+    pushrod: Annotated[
+        Pushrod,
+        Meta(
+            description="What is known of its pushrod.",
+            examples=[{"geometry": {"kind": "length_and_angle", "length": 8.15, "angle": 8}, "preload": 0.034}],
+        ),
+    ] = Pushrod()
 
 
 class PushrodLengthRequest(Moved, kw_only=True, frozen=True):
     """What comes off, and the pushrods as they are. A flat cut of 0 where nothing does."""
 
-    units: Units = Units()
-    lifters: Lifters = Lifters()
+    units: Annotated[Units, Meta(description="Units of every number here.", examples=[{"length": "in"}])] = Units()
+    limits: Annotated[
+        PushrodLimits, Meta(description="What a miss comes to.", examples=[{"off_target": "borderline"}])
+    ] = PushrodLimits()
+    lifters: Annotated[Lifters, Meta(description="What the lifters want.", examples=[{"plunger_travel": 0.150}])] = (
+        Lifters()
+    )
     adjuster: AdjusterField = None
-    positions: Annotated[list[PushrodPosition], Meta(min_length=1, max_length=MOST_POSITIONS)]
+    positions: Annotated[
+        list[PushrodPosition],
+        Meta(
+            min_length=1,
+            max_length=MOST_POSITIONS,
+            description="The valves and their pushrods.",
+            examples=[
+                [
+                    {
+                        "id": "1I",
+                        "valve": "intake",
+                        "pushrod": {
+                            "geometry": {"kind": "length_and_angle", "length": 8.15, "angle": 8},
+                            "preload": 0.034,
+                        },
+                    }
+                ]
+            ],
+        ),
+    ]
 
 
 class PushrodLengthAnswer(PushrodSection, kw_only=True, frozen=True):
     """Every pushrod after the work."""
 
-    units: UnitsUsed
-    open_items: list[OpenItem]
-    notes: list[Note]
-    cautions: list[str]
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
+    open_items: Annotated[list[OpenItem], Meta(description="What is still to measure.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Safety at this work.")]
 
 
 EXAMPLE: Final[dict[str, Any]] = {
@@ -64,7 +95,8 @@ EXAMPLE: Final[dict[str, Any]] = {
         "second": {"distance_across": 6.0, "depth": 0.052},
     },
     "gasket_change": 0.004,
-    "lifters": {"preload_minimum": 0.020, "preload_maximum": 0.060, "wanted_preload": 0.035, "stock_step": 0.050},
+    "limits": {"off_target": "borderline"},
+    "lifters": {"plunger_travel": 0.150, "preload_minimum": 0.020, "wanted_preload": 0.035, "stock_step": 0.050},
     "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
     "positions": [
         {
@@ -77,7 +109,7 @@ EXAMPLE: Final[dict[str, Any]] = {
             "pushrod": {
                 "geometry": {"kind": "length_and_angle", "length": 8.15, "angle": 8},
                 "preload": 0.034,
-                "trial": {"length": 8.10, "preload": 0.031},
+                "mock_up": {"length": 8.10, "preload": 0.031},
             },
         },
         {
@@ -105,7 +137,7 @@ EXAMPLE: Final[dict[str, Any]] = {
     opt={"example": EXAMPLE},
 )
 async def pushrod_length(data: JSONBody[PushrodLengthRequest]) -> PushrodLengthAnswer:
-    """Give the pushrod length every valve needs, and whether one in stock or the nut's thread will do."""
+    """Give every valve's pushrod length and preload, and whether a stock length or the adjuster will do."""
     return rounded(answer(data), data.units)
 
 
@@ -125,15 +157,17 @@ def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
     placed = [Placed(place, one, one.pushrod, one.rocker_ratio) for place, one in enumerate(positions)]
     stands = stand_pushrods(placed, movement, scales)
     raise_if_any(pushrod_faults(placed, stands, movement, scales))
-    fit = fit_pushrods(placed, stands, request.lifters, scales)
-    section = pushrod_section(placed, fit, request.adjuster, scales)
+    fit = fit_pushrods(placed, stands, request.lifters, movement, scales)
+    section = pushrod_section(placed, fit, request.adjuster, request.limits.off_target, scales)
     return PushrodLengthAnswer(
         units=units_used(scales),
         verdict=section.verdict,
+        preload_minimum=section.preload_minimum,
+        preload_maximum=section.preload_maximum,
         positions=section.positions,
         common_steps_shorter=section.common_steps_shorter,
         common_in_range=section.common_in_range,
-        open_items=list(open_pushrods(placed, fit, movement)),
-        notes=[PLAIN_COMPARISON, *pushrod_notes(section, placed, fit, movement, scales)],
+        open_items=list(open_pushrods(placed, section, request.lifters, request.adjuster, movement, scales)),
+        notes=[PLAIN_COMPARISON, *pushrod_notes(section, placed, fit, request.adjuster, movement, scales)],
         cautions=cautions_for("springs", "engine"),
     )

@@ -2,89 +2,121 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import Annotated, Any, Literal
+from collections.abc import Sequence
+from typing import Annotated, Any, Final, Literal
 
 import numpy as np
 from msgspec import Meta
 
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
-from headbench.api.findings import Note, note
-from headbench.api.milled import Movement
 from headbench.api.positions import PositionAnswer
 from headbench.api.pushrods import Adjuster, Placed, PushrodFit
-from headbench.api.quantities import (
-    Answer,
-    Columns,
-    LengthOut,
-    say,
-    written,
-)
-from headbench.calc import FloatArray
+from headbench.api.quantities import Answer, Columns, LengthOut, RatioOut, written
+from headbench.api.targets import OffTarget, in_both_units
+from headbench.calc import FloatArray, lifter_preload
 from headbench.calc import pushrod_length as calc
-from headbench.calc.verdicts import within
+from headbench.calc.limits import STOCK_GRACE, CheckClass
+from headbench.calc.verdicts import accepted_if_proven
 from headbench.units import Scales
+
+_GRACE: Final = in_both_units(STOCK_GRACE.values[0])
 
 
 class PushrodNumbers(PositionAnswer, kw_only=True, frozen=True):
     """One pushrod's lengths."""
 
-    net_approach: Annotated[LengthOut | None, Meta(description="How much nearer the head comes to the crank there.")]
-    shortening: Annotated[LengthOut | None, Meta(description="How much nearer the pushrod's ends come by that.")]
+    head_drop: Annotated[
+        LengthOut | None, Meta(description="How far the head drops toward the crank at the rocker end.")
+    ]
+    shortening: Annotated[
+        LengthOut | None,
+        Meta(description="How much closer the pushrod's ends come by that. Null = not measured."),
+    ]
     from_sunk_valve: Annotated[
-        LengthOut | None, Meta(description="Preload the ground seat adds: sink over rocker ratio.")
+        LengthOut | None,
+        Meta(description="Preload the ground seat adds: sink over rocker ratio. Null = not measured."),
     ]
-    preload_before: Annotated[LengthOut | None, Meta(description="As read, with the present pushrod.")]
+    preload_before: Annotated[
+        LengthOut | None, Meta(description="Preload read before the work, present pushrod. Null = not measured.")
+    ]
     preload: Annotated[
-        LengthOut | None, Meta(description="After the work, with the present pushrod, by what was read before.")
-    ]
-    preload_by_trial: Annotated[
         LengthOut | None,
         Meta(
-            description="After the work, with the present pushrod, by the mock-up: trial preload + length_before - "
-            "trial length. It is judged where there is one, else preload."
+            description="Preload after the work with the present pushrod, figured from what was read before it. "
+            "Null = not measured."
         ),
     ]
-    length_before: Annotated[LengthOut | None, Meta(description="The present pushrod.")]
+    preload_by_mock_up: Annotated[
+        LengthOut | None,
+        Meta(
+            description="Preload after the work with the present pushrod, by the mock-up: its preload + length_before "
+            "- its length. Judged in place of preload. Null = not measured."
+        ),
+    ]
+    length_before: Annotated[LengthOut | None, Meta(description="Present pushrod length. Null = not measured.")]
     length_for_same_preload: Annotated[
-        LengthOut | None, Meta(description="The length that leaves the preload as it was.")
+        LengthOut | None, Meta(description="Length that keeps the preload as it was. Null = not measured.")
     ]
     length_for_wanted_preload: Annotated[
-        LengthOut | None, Meta(description="The length that gives the preload wanted, by what was read before.")
-    ]
-    length_by_trial: Annotated[
         LengthOut | None,
-        Meta(description="The length that gives the preload wanted, by the mock-up: the one to trust."),
+        Meta(description="Length that gives the wanted preload, figured from before the work. Null = not measured."),
     ]
-    stock_preload: Annotated[LengthOut | None, Meta(description="Preload with the nearest length in stock.")]
-    common_preload: Annotated[LengthOut | None, Meta(description="Preload with common_steps_shorter on all valves.")]
+    length_by_mock_up: Annotated[
+        LengthOut | None,
+        Meta(
+            description="Length that gives the wanted preload, by the mock-up: the one to trust. Null = not measured."
+        ),
+    ]
+    stock_preload: Annotated[
+        LengthOut | None, Meta(description="Preload with stock_steps_shorter. Null = not measured.")
+    ]
+    common_preload: Annotated[
+        LengthOut | None, Meta(description="Preload with common_steps_shorter on all valves. Null = not measured.")
+    ]
+    length_to_order: Annotated[
+        LengthOut | None,
+        Meta(
+            description="Pushrod to order: the stock length, else a custom one that gives the wanted preload. Null = "
+            "the present pushrod will do, the rockers are adjustable, or not measured."
+        ),
+    ]
 
 
 class PushrodLine(PushrodNumbers, kw_only=True, frozen=True):
     """One pushrod after the work."""
 
     stock_from: Annotated[
-        Literal["present_pushrod", "trial"] | None,
+        Literal["present_pushrod", "mock_up"] | None,
         Meta(
-            description="What the steps, which count from the present pushrod, rest on: the mock-up where there is "
-            "one, else the preload read with the present pushrod."
+            description="What the steps, counted from the present pushrod, rest on: the mock-up, else the preload read "
+            "with the present pushrod. Null = not measured."
         ),
     ]
     stock_steps_shorter: Annotated[
-        int | None, Meta(description="Steps of stock to go shorter, negative longer; 0 if the preload is in range.")
+        int | None,
+        Meta(
+            description="Steps of stock to go shorter, negative longer: inside the range, nearest the wanted preload; "
+            "0 for a preload in range where none is named. Null = not measured."
+        ),
     ]
-    stock_in_range: Annotated[bool | None, Meta(description="Whether that length lands in the range.")]
+    stock_in_range: Annotated[
+        bool | None,
+        Meta(description=f"Whether that length gives preload in range, with {_GRACE} of grace. Null = not measured."),
+    ]
     turns_for_same_preload: Annotated[
-        float | None, Meta(description="Turns of the nut, tighter positive, that undo the work; null without a nut.")
+        RatioOut | None,
+        Meta(description="Turns of the nut, tighter positive, that undo the work. Null = no nut, or not measured."),
     ]
     turns_for_wanted_preload: Annotated[
-        float | None, Meta(description="Turns of the nut, tighter positive, to the preload wanted.")
+        RatioOut | None,
+        Meta(description="Turns of the nut, tighter positive, to the wanted preload. Null = no nut, or not measured."),
     ]
-    preload_deviation: Annotated[
-        LengthCheck | None,
+    preload_check: Annotated[
+        LengthCheck,
         Meta(
-            description="Preload with the present pushrod less the middle of the range, against half the range; null "
-            "where a mock-up is all there is, and nothing is said of a present pushrod."
+            description="Preload after the work with the present pushrod, against the nearer end of its range. Off the "
+            "range is a setting; lash where there must be preload, or a plunger on its bottom, is damage. After an "
+            "angle cut a mock-up alone is accepted."
         ),
     ]
 
@@ -92,77 +124,102 @@ class PushrodLine(PushrodNumbers, kw_only=True, frozen=True):
 class PushrodSection(Answer, kw_only=True, frozen=True):
     """All pushrods after the work."""
 
-    verdict: Annotated[VerdictName | None, Meta(description="The worst preload; null: none to judge.")]
-    positions: list[PushrodLine]
-    common_steps_shorter: Annotated[
-        int | None, Meta(description="One length for all valves: steps shorter than the present ones.")
+    verdict: Annotated[VerdictName, Meta(description="The worst preload of all positions.")]
+    preload_minimum: Annotated[LengthOut, Meta(description="Least preload, as given or by default.")]
+    preload_maximum: Annotated[
+        LengthOut, Meta(description="Most preload, as given, from the plunger travel, or by default.")
     ]
-    common_in_range: Annotated[bool | None, Meta(description="Whether every preload read is in range with it.")]
+    positions: Annotated[list[PushrodLine], Meta(description="One line a pushrod, in the order of the request.")]
+    common_steps_shorter: Annotated[
+        int | None,
+        Meta(description="One length for all valves: steps shorter than the present ones. Null = not measured."),
+    ]
+    common_in_range: Annotated[
+        bool | None, Meta(description="Whether every preload read is in range with it. Null = not measured.")
+    ]
 
 
 _NUMBERS = Columns(PushrodNumbers)
 
 
 def pushrod_section(
-    placed: Sequence[Placed], fit: PushrodFit, adjuster: Adjuster | None, scales: Scales
+    placed: Sequence[Placed], fit: PushrodFit, adjuster: Adjuster | None, off_target: OffTarget, scales: Scales
 ) -> PushrodSection:
     """All pushrods as they are answered."""
     judged = fit.judged
-    known, by_trial = ~np.isnan(judged), ~np.isnan(fit.by_trial)
-    stock = calc.stock_lengths(judged, fit.least, fit.most, fit.step) if known.any() else None
+    known, by_mock_up = ~np.isnan(judged), ~np.isnan(fit.by_mock_up)
+    wanted = fit.wanted if fit.wanted_named else None
+    stock = lifter_preload.stock_lengths(judged, fit.minimum, fit.maximum, fit.step, wanted) if known.any() else None
     nothing = np.full(len(placed), np.nan)
     growth = fit.shortening + fit.from_sunk_valve
+    for_wanted = calc.length_for_preload(fit.stands.length, fit.preload, fit.wanted)
+    length_by_mock_up = calc.length_for_preload(fit.mock_up_length, fit.mock_up_preload, fit.wanted)
     numbers = _NUMBERS.from_si(
         {
-            "net_approach": fit.stands.approach,
+            "head_drop": fit.stands.head_drop,
             "shortening": fit.shortening,
             "from_sunk_valve": fit.from_sunk_valve,
             "preload_before": fit.preload_before,
             "preload": fit.preload,
-            "preload_by_trial": fit.by_trial,
+            "preload_by_mock_up": fit.by_mock_up,
             "length_before": fit.stands.length,
             "length_for_same_preload": calc.length_for_preload(fit.stands.length, growth, 0.0),
-            "length_for_wanted_preload": calc.length_for_preload(fit.stands.length, fit.preload, fit.wanted),
-            "length_by_trial": calc.length_for_preload(fit.trial_length, fit.trial_preload, fit.wanted),
+            "length_for_wanted_preload": for_wanted,
+            "length_by_mock_up": length_by_mock_up,
             "stock_preload": nothing if stock is None else stock.preload,
             "common_preload": nothing if stock is None else stock.common_preload,
+            "length_to_order": nothing
+            if adjuster is not None
+            else _to_order(fit, stock, np.where(np.isnan(length_by_mock_up), for_wanted, length_by_mock_up)),
         },
         scales,
     )
-    same, wanted = _turns(fit, growth, adjuster, scales)
-    checks = _preload_checks(placed, fit, scales)
+    same, to_wanted = _turns(fit, growth, adjuster, scales)
+    checks = _preload_checks(fit, off_target, scales)
     lines = [
         PushrodLine(
             id=one.position.id,
             valve=one.position.valve,
-            stock_from=("trial" if is_trial else "present_pushrod") if is_known else None,
+            stock_from=("mock_up" if is_mocked_up else "present_pushrod") if is_known else None,
             stock_steps_shorter=round(steps) if is_known else None,
             stock_in_range=in_range if is_known else None,
             turns_for_same_preload=back,
-            turns_for_wanted_preload=to_wanted,
-            preload_deviation=check,
+            turns_for_wanted_preload=turns,
+            preload_check=check,
             **row,
         )
-        for one, is_known, is_trial, steps, in_range, back, to_wanted, check, row in zip(
+        for one, is_known, is_mocked_up, steps, in_range, back, turns, check, row in zip(
             placed,
             known.tolist(),
-            by_trial.tolist(),
+            by_mock_up.tolist(),
             (nothing if stock is None else stock.steps_shorter).tolist(),
             (nothing if stock is None else stock.in_range).tolist(),
             same,
-            wanted,
+            to_wanted,
             checks,
             numbers,
             strict=True,
         )
     ]
-    verdicts = [check.verdict for check in checks if check is not None]
+    ends = written(np.array([fit.minimum, fit.maximum]) / scales["length"].factor)
     return PushrodSection(
-        verdict=worst_of(verdicts) if verdicts else None,
+        verdict=worst_of([check.verdict for check in checks]),
+        preload_minimum=ends[0],
+        preload_maximum=ends[1],
         positions=lines,
         common_steps_shorter=None if stock is None else round(stock.common_steps),
         common_in_range=None if stock is None else bool(stock.common_in_range[known].all()),
     )
+
+
+def _to_order(fit: PushrodFit, stock: lifter_preload.StockLengths | None, custom: FloatArray) -> FloatArray:
+    """Pushrods to order [m]: from stock where one does, else made to length; NaN where the present one stays."""
+    if stock is None:
+        return np.where(fit.proven | ~np.isnan(fit.mock_up_length), custom, np.nan)
+    from_stock = np.where(stock.steps_shorter == 0.0, np.nan, fit.stands.length - stock.steps_shorter * fit.step)
+    # a length figured after an angle cut leaves out how the rockers swung: only the mock-up's is ordered
+    figured = np.where(fit.proven | ~np.isnan(fit.mock_up_length), custom, np.nan)
+    return np.where(stock.in_range & fit.proven, from_stock, figured)
 
 
 def _turns(fit: PushrodFit, growth: FloatArray, adjuster: Adjuster | None, scales: Scales) -> tuple[Any, Any]:
@@ -175,40 +232,20 @@ def _turns(fit: PushrodFit, growth: FloatArray, adjuster: Adjuster | None, scale
     return written(back), written(calc.nut_turns(fit.wanted - fit.judged, pitch, adjuster.lever_ratio))
 
 
-def _preload_checks(placed: Sequence[Placed], fit: PushrodFit, scales: Scales) -> list[LengthCheck | None]:
-    deviation, half = fit.judged - 0.5 * (fit.least + fit.most), 0.5 * (fit.most - fit.least)
-    checks = length_checks(deviation, half, "within", within(deviation, half), scales, check_class="setting")
-    return [None if _only_mocked_up(one) else check for one, check in zip(placed, checks, strict=True)]
+def _preload_checks(fit: PushrodFit, off_target: OffTarget, scales: Scales) -> list[LengthCheck]:
+    """Every preload against the nearer end of its range."""
+    found = lifter_preload.judge_preload(
+        fit.judged, fit.minimum, fit.maximum, fit.plunger_travel, misses_reject=off_target == "reject"
+    )
+    verdicts = accepted_if_proven(found.verdict, fit.proven)
 
+    def checks(rule: Literal["at_least", "at_most"], check_class: CheckClass) -> list[LengthCheck]:
+        return length_checks(fit.judged, found.limit, rule, verdicts, scales, check_class=check_class)
 
-def _only_mocked_up(one: Placed) -> bool:
-    pushrod = one.pushrod
-    return pushrod.trial is not None and pushrod.geometry is None and pushrod.preload is None
-
-
-def pushrod_notes(
-    section: PushrodSection, placed: Sequence[Placed], fit: PushrodFit, movement: Movement, scales: Scales
-) -> Iterator[Note]:
-    """Preloads that no length in stock brings into range, or that a mock-up does not bear out."""
-    step = fit.step
-    if placed and not movement.flat:
-        detail = (
-            "An angle cut swings the rockers sideways as well: that swing is left out of the shortening. Read every "
-            "preload again on the mock-up before pushrods are ordered."
-        )
-        yield note("pushrods_swing", "/cut", detail)
-    for one, before, mocked in zip(placed, fit.preload.tolist(), fit.by_trial.tolist(), strict=True):
-        reckoned, found = (say(value, "length", scales) for value in (before, mocked))
-        if not np.isnan(mocked - before) and reckoned != found:
-            detail = (
-                f"Position {one.position.id}: by what was read before, the present pushrod comes to a preload of "
-                f"{reckoned}; by the mock-up to {found}. The mock-up is taken; if they are far apart, read both again."
-            )
-            yield note("trial_disagrees", f"/positions/{one.place}/pushrod/trial", detail)
-    for one, line in zip(placed, section.positions, strict=True):
-        if line.stock_in_range is False:
-            detail = (
-                f"Position {one.position.id}: no step of {say(step, 'length', scales)} lands in the range of preload; "
-                "a pushrod made to length is needed."
-            )
-            yield note("no_stock_length", f"/positions/{one.place}/pushrod", detail)
+    made = {
+        (upper, damages): checks("at_most" if upper else "at_least", "damage" if damages else "setting")
+        for upper in (False, True)
+        for damages in (False, True)
+    }
+    rows = zip(found.at_most.tolist(), found.damages.tolist(), strict=True)
+    return [made[kind][row] for row, kind in enumerate(rows)]

@@ -9,13 +9,11 @@ from typing import Annotated, Final
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.findings import OpenItem
 from headbench.api.milled import (
     ACROSS,
     POSITION_COLUMNS,
     MovedPosition,
     Movement,
-    open_places,
     run_out_faults,
     sunk_valves,
 )
@@ -29,100 +27,163 @@ from headbench.api.quantities import (
     SignedLength,
     say,
 )
-from headbench.calc import FloatArray
+from headbench.api.targets import OffTarget, by_default, in_both_units
+from headbench.calc import BoolArray, FloatArray
 from headbench.calc import pushrod_length as calc
+from headbench.calc.lifter_preload import most_preload
+from headbench.calc.limits import PLUNGER_RESERVE, PRELOAD_MAXIMUM, PRELOAD_MINIMUM, STOCK_STEP
 from headbench.errors import Pointed
 from headbench.units import Scales
 
 
 class LengthAndAngle(Model, tag_field="kind", tag="length_and_angle", kw_only=True, frozen=True):
-    """A pushrod by its length and how it leans."""
+    """A pushrod by its length and its angle to the bore."""
 
-    length: Annotated[PositiveLength, Meta(description="Between its ends.")]
-    angle: Annotated[Angle, Meta(description="Between pushrod and bore axis, valve shut.")]
+    length: Annotated[PositiveLength, Meta(description="Length between its ends.", examples=[8.15])]
+    angle: Annotated[Angle, Meta(description="Angle between pushrod and bore axis, valve closed.", examples=[8])]
 
 
 class Point(Model, kw_only=True, frozen=True):
-    """A place in the engine."""
+    """A point in the engine."""
 
-    x: Annotated[SignedLength, Meta(description="Across the head.")]
-    y: Annotated[SignedLength, Meta(description="Along the crank.")]
-    z: Annotated[SignedLength, Meta(description="Along the bore, from the crank towards the head.")]
+    x: Annotated[SignedLength, Meta(description="Across the head.", examples=[1.05])]
+    y: Annotated[SignedLength, Meta(description="Along the crank.", examples=[0.2])]
+    z: Annotated[SignedLength, Meta(description="Along the bore, from the crank toward the head.", examples=[8.07])]
 
 
 class TwoEnds(Model, tag_field="kind", tag="two_ends", kw_only=True, frozen=True):
-    """A pushrod by where its ends are, valve shut, before anything comes off; from any origin."""
+    """A pushrod by where its ends are, valve closed, before the work; from any origin."""
 
-    lifter_end: Point
-    rocker_end: Point
+    lifter_end: Annotated[
+        Point, Meta(description="Center of its end in the lifter.", examples=[{"x": 0.0, "y": 0.0, "z": 0.0}])
+    ]
+    rocker_end: Annotated[
+        Point, Meta(description="Center of its end in the rocker.", examples=[{"x": 1.05, "y": 0.2, "z": 8.07}])
+    ]
 
 
-class Trial(Model, kw_only=True, frozen=True):
-    """A checking pushrod and what the lifter shows with it, on the mock-up: everything cut, the new gasket in."""
+class MockUp(Model, kw_only=True, frozen=True):
+    """An adjustable checking pushrod and the preload it shows, everything cut and the new gasket in."""
 
-    length: Annotated[PositiveLength, Meta(description="Length it was set to.")]
-    preload: Annotated[SignedLength, Meta(description="Preload read with it, lifter on its heel; negative for lash.")]
+    length: Annotated[PositiveLength, Meta(description="Length the checking pushrod was set to.", examples=[8.10])]
+    preload: Annotated[
+        SignedLength,
+        Meta(
+            description="Lifter preload with it, lifter on the base circle; negative for lash.",
+            examples=[0.031],
+        ),
+    ]
 
 
 class Pushrod(Model, kw_only=True, frozen=True):
-    """What is known of one pushrod, each as far as it was measured."""
+    """What is known of one pushrod, as far as it was measured."""
 
     geometry: Annotated[
-        LengthAndAngle | TwoEnds | None, Meta(description="How the present pushrod stands, before anything comes off.")
+        LengthAndAngle | TwoEnds | None,
+        Meta(
+            description="Length and lean of the present pushrod, before the work. Null = not measured.",
+            examples=[{"kind": "length_and_angle", "length": 8.15, "angle": 8}],
+        ),
     ] = None
     preload: Annotated[
         SignedLength | None,
-        Meta(description="Preload of the lifter with it, before anything comes off; negative for lash at the lifter."),
+        Meta(
+            description="Lifter preload with the present pushrod, before the work; negative for lash. Null = not "
+            "measured.",
+            examples=[0.034],
+        ),
     ] = None
-    trial: Annotated[Trial | None, Meta(description="Null: not mocked up yet.")] = None
+    mock_up: Annotated[
+        MockUp | None,
+        Meta(
+            description="Preload on the mock-up after the work. Null = not measured.",
+            examples=[{"length": 8.10, "preload": 0.031}],
+        ),
+    ] = None
     distance_across: Annotated[
-        Length | None, Meta(description=f"Where its rocker end stands; null: where the valve does. {ACROSS}")
+        Length | None,
+        Meta(description=f"Where its rocker end is; null = where the valve is. {ACROSS}", examples=[4.4]),
     ] = None
 
 
 class Lifters(Model, kw_only=True, frozen=True):
     """What the lifters want, and the lengths that pushrods are kept in."""
 
+    plunger_travel: Annotated[
+        PositiveLength | None,
+        Meta(
+            description="Travel of a hydraulic lifter's plunger, from its clip to the bottom; the most preload is "
+            f"{in_both_units(PLUNGER_RESERVE.values[0])} less. Null = not measured.",
+            examples=[0.150],
+        ),
+    ] = None
     preload_minimum: Annotated[
-        SignedLength | None, Meta(description="Least preload; null: 0.020 in (0.508 mm). Negative for lash.")
+        SignedLength | None, by_default(PRELOAD_MINIMUM, "Least preload; negative for a solid lifter's lash.")
     ] = None
-    preload_maximum: Annotated[SignedLength | None, Meta(description="Most preload; null: 0.060 in (1.524 mm).")] = None
+    preload_maximum: Annotated[
+        SignedLength | None,
+        by_default(
+            PRELOAD_MAXIMUM,
+            "Most preload; negative for a solid lifter's least lash. Where plunger_travel is given, that less "
+            f"{in_both_units(PLUNGER_RESERVE.values[0])}.",
+        ),
+    ] = None
     wanted_preload: Annotated[
-        SignedLength | None, Meta(description="Preload to aim at; null: the middle of the range.")
+        SignedLength | None,
+        Meta(
+            description="Preload to aim for. Null = the middle of the range, and a pushrod in range stays.",
+            examples=[0.035],
+        ),
     ] = None
-    stock_step: Annotated[
-        PositiveLength | None, Meta(description="Step between lengths in stock; null: 0.050 in (1.27 mm).")
-    ] = None
+    stock_step: Annotated[PositiveLength | None, by_default(STOCK_STEP, "Step between pushrod lengths in stock.")] = (
+        None
+    )
+
+
+class PushrodLimits(Model, kw_only=True, frozen=True):
+    """What a preload off its range comes to."""
+
+    off_target: OffTarget = "borderline"
 
 
 class Adjuster(Model, kw_only=True, frozen=True):
     """The nut of an adjustable rocker."""
 
     thread_pitch: Annotated[
-        PositiveLength, Meta(description="Travel of the nut per turn; one inch over the threads per inch.")
+        PositiveLength,
+        Meta(
+            description="Travel of the nut per turn: 1 inch over the threads per inch, 0.0417 in at 24.",
+            examples=[0.0417],
+        ),
     ]
     lever_ratio: Annotated[
         Ratio,
         Meta(
-            description="Travel of the pushrod's end per travel of the nut: with the nut over the pivot 1 + the "
-            "pushrod's distance from the pivot over the valve tip's; 1 with an adjuster over the pushrod."
+            description="Travel of the pushrod end per travel of the nut: with the nut over the pivot, 1 + pivot to "
+            "pushrod over pivot to valve tip; 1 with an adjuster over the pushrod.",
+            examples=[1.6],
         ),
     ] = 1.0
 
 
-AdjusterField = Annotated[Adjuster | None, Meta(description="Null: the rockers are not adjustable.")]
-RockerRatio = Annotated[Ratio | None, Meta(description="Rocker ratio; only a ground seat asks for it.")]
+AdjusterField = Annotated[
+    Adjuster | None,
+    Meta(description="Adjusting nut. Null = rockers are not adjustable.", examples=[{"thread_pitch": 0.0417}]),
+]
+RockerRatio = Annotated[
+    Ratio | None, Meta(description="Rocker ratio; only a ground seat asks for it. Null = not given.", examples=[1.5])
+]
 
 
 @dataclass(frozen=True, slots=True)
 class PushrodStands:
     """How all pushrods stand, and how far the head comes down on them, in SI: arrays (V,).
 
-    approach : NaN where a wedge's place is not known [m]
+    head_drop : NaN where a wedge's place is not known [m]
     length, angle : NaN where nobody gave them [m, rad]
     """
 
-    approach: FloatArray
+    head_drop: FloatArray
     length: FloatArray
     angle: FloatArray
 
@@ -133,9 +194,11 @@ class PushrodFit:
 
     stands : PushrodStands
     shortening, from_sunk_valve, preload_before, preload : [m]
-    trial_length, trial_preload : [m]
-    by_trial : preload with the present pushrod after the work, as the mock-up tells it [m]
-    least, most, wanted, step : float, what the lifters want [m]
+    mock_up_length, mock_up_preload : [m]
+    by_mock_up : preload with the present pushrod after the work, as the mock-up tells it [m]
+    minimum, maximum, plunger_travel, step : float, what the lifters want; plunger_travel NaN where not measured [m]
+    wanted : float, preload to aim at; wanted_named whether the job names it [m, -]
+    flat : bool, whether every place lost the same, so that no rocker swung [-]
     """
 
     stands: PushrodStands
@@ -143,18 +206,26 @@ class PushrodFit:
     from_sunk_valve: FloatArray
     preload_before: FloatArray
     preload: FloatArray
-    trial_length: FloatArray
-    trial_preload: FloatArray
-    by_trial: FloatArray
-    least: float
-    most: float
+    mock_up_length: FloatArray
+    mock_up_preload: FloatArray
+    by_mock_up: FloatArray
+    minimum: float
+    maximum: float
+    plunger_travel: float
     wanted: float
+    wanted_named: bool
     step: float
+    flat: bool
 
     @property
     def judged(self) -> FloatArray:
         """Preload with the present pushrod after the work: the mock-up's word where there is one [m]."""
-        return np.where(np.isnan(self.by_trial), self.preload, self.by_trial)
+        return np.where(np.isnan(self.mock_up_preload), self.preload, self.by_mock_up)
+
+    @property
+    def proven(self) -> BoolArray:
+        """Whether it can be called good: what an angle cut swings sideways, a mock-up alone shows [-]."""
+        return ~np.isnan(self.by_mock_up) | self.flat
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +245,7 @@ class Placed:
 
 
 _PUSHROD = Columns(Pushrod)
-_TRIAL = Columns(Trial)
+_MOCK_UP = Columns(MockUp)
 _POINT = Columns(Point)
 _LEAN = Columns(LengthAndAngle)
 _LIFTERS = Columns(Lifters)
@@ -199,56 +270,97 @@ def stand_pushrods(placed: Sequence[Placed], movement: Movement, scales: Scales)
         )
         stand = calc.pushrod_between(lifter, rocker, _BORE)
         length[where], angle[where] = stand.length, stand.angle
-    return PushrodStands(approach=movement.approach_at(distance), length=length, angle=angle)
+    return PushrodStands(head_drop=movement.approach_at(distance), length=length, angle=angle)
 
 
-def fit_pushrods(placed: Sequence[Placed], stands: PushrodStands, lifters: Lifters, scales: Scales) -> PushrodFit:
+def fit_pushrods(
+    placed: Sequence[Placed], stands: PushrodStands, lifters: Lifters, movement: Movement, scales: Scales
+) -> PushrodFit:
     """What the movement does to every pushrod, once `pushrod_faults` finds nothing wrong with how it stands."""
     positions = [one.position for one in placed]
     pushrods = [one.pushrod for one in placed]
     # a head that has not moved shortens nothing, however its pushrods stand
-    shortening = calc.pushrod_shortening(stands.approach, stands.length, stands.angle)
-    shortening = np.where(stands.approach == 0.0, 0.0, shortening)
+    shortening = calc.pushrod_shortening(stands.head_drop, stands.length, stands.angle)
+    shortening = np.where(stands.head_drop == 0.0, 0.0, shortening)
     # and a seat that was not ground presses nothing down, whatever the rocker's ratio
     unasked = np.full(len(positions), np.nan)
     sink = sunk_valves(positions, unasked, unasked, scales).sink
     ratio = np.array([one.rocker_ratio for one in placed], dtype=np.float64)
     from_sunk_valve = np.where(sink == 0.0, 0.0, calc.preload_from_sunk_valve(sink, ratio))
     before = _PUSHROD.to_si(pushrods, scales)["preload"]
-    trial = _TRIAL.to_si_where([one.trial for one in pushrods], scales)
-    wants = {name: float(column[0]) for name, column in _LIFTERS.to_si([lifters], scales).items()}
-    least = calc.PRELOAD_MINIMUM if lifters.preload_minimum is None else wants["preload_minimum"]
-    most = calc.PRELOAD_MAXIMUM if lifters.preload_maximum is None else wants["preload_maximum"]
+    mock_up = _MOCK_UP.to_si_where([one.mock_up for one in pushrods], scales)
+    wants = _lifters_to_si(lifters, scales)
     return PushrodFit(
         stands=stands,
         shortening=shortening,
         from_sunk_valve=from_sunk_valve,
         preload_before=before,
         preload=calc.preload_after(before, shortening + from_sunk_valve),
-        trial_length=trial["length"],
-        trial_preload=trial["preload"],
+        mock_up_length=mock_up["length"],
+        mock_up_preload=mock_up["preload"],
         # the present pushrod presses as much more as it is longer than the checking one
-        by_trial=calc.preload_after(trial["preload"], stands.length - trial["length"]),
-        least=least,
-        most=most,
-        wanted=0.5 * (least + most) if lifters.wanted_preload is None else wants["wanted_preload"],
-        step=calc.STOCK_STEP if lifters.stock_step is None else wants["stock_step"],
+        by_mock_up=calc.preload_after(mock_up["preload"], stands.length - mock_up["length"]),
+        minimum=wants.minimum,
+        maximum=wants.maximum,
+        plunger_travel=wants.plunger_travel,
+        wanted=0.5 * (wants.minimum + wants.maximum) if np.isnan(wants.wanted) else wants.wanted,
+        wanted_named=lifters.wanted_preload is not None,
+        step=wants.step,
+        flat=movement.flat,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Wants:
+    """What the lifters want [m]; plunger_travel and wanted NaN where not given."""
+
+    minimum: float
+    maximum: float
+    plunger_travel: float
+    wanted: float
+    step: float
+
+
+def _lifters_to_si(lifters: Lifters, scales: Scales) -> _Wants:
+    given = {name: float(column[0]) for name, column in _LIFTERS.to_si([lifters], scales).items()}
+    travel = given["plunger_travel"]
+
+    def or_default(name: str, default: float) -> float:
+        return default if np.isnan(given[name]) else given[name]
+
+    return _Wants(
+        minimum=or_default("preload_minimum", PRELOAD_MINIMUM.value),
+        maximum=or_default("preload_maximum", most_preload(travel)),
+        plunger_travel=travel,
+        wanted=given["wanted_preload"],
+        step=or_default("stock_step", STOCK_STEP.value),
     )
 
 
 def lifter_faults(lifters: Lifters, scales: Scales, prefix: str) -> Iterator[Pointed]:
     """Ranges of preload that are none."""
-    unit = scales["length"].factor
-    least = calc.PRELOAD_MINIMUM if lifters.preload_minimum is None else lifters.preload_minimum * unit
-    most = calc.PRELOAD_MAXIMUM if lifters.preload_maximum is None else lifters.preload_maximum * unit
-    low, high = say(least, "length", scales), say(most, "length", scales)
-    if least > most:
-        yield Pointed(f"{prefix}/preload_maximum", f"the most preload, {high}, is less than the least, {low}")
-    elif lifters.wanted_preload is not None and not least <= lifters.wanted_preload * unit <= most:
-        wanted = say(lifters.wanted_preload * unit, "length", scales)
-        yield Pointed(
-            f"{prefix}/wanted_preload", f"the preload wanted, {wanted}, is outside its range, {low} to {high}"
-        )
+
+    def length(value: float) -> str:
+        return say(value, "length", scales)
+
+    wants = _lifters_to_si(lifters, scales)
+    low, high = length(wants.minimum), length(wants.maximum)
+    if lifters.preload_maximum is not None and wants.maximum >= wants.plunger_travel:
+        detail = f"maximum preload {high} bottoms a plunger that travels {length(wants.plunger_travel)}"
+        yield Pointed(f"{prefix}/preload_maximum", detail)
+    elif wants.minimum > wants.maximum:
+        if lifters.preload_maximum is None and lifters.plunger_travel is not None:
+            detail = (
+                f"plunger travel {length(wants.plunger_travel)} less {length(PLUNGER_RESERVE.values[0])} leaves no "
+                f"preload above the minimum {low}; check the travel, or set preload_maximum"
+            )
+            yield Pointed(f"{prefix}/plunger_travel", detail)
+        else:
+            detail = f"maximum preload {high} is below minimum {low}"
+            yield Pointed(f"{prefix}/preload_maximum", detail)
+    elif not np.isnan(wants.wanted) and not wants.minimum <= wants.wanted <= wants.maximum:
+        detail = f"wanted preload {length(wants.wanted)} is outside its range, {low} to {high}"
+        yield Pointed(f"{prefix}/wanted_preload", detail)
 
 
 def pushrod_faults(
@@ -264,53 +376,15 @@ def pushrod_faults(
         for one in placed
     ]
     yield from run_out_faults(movement, places)
-    for fault, row in calc.find_pushrod_faults(stands.approach, stands.length, stands.angle):
+    for fault, row in calc.find_pushrod_faults(stands.head_drop, stands.length, stands.angle):
         one = placed[row]
         which, pointer = f"position {one.position.id}", f"/positions/{one.place}/pushrod/geometry"
         match fault:
             case "no_length":
-                yield Pointed(pointer, f"{which}: both ends of the pushrod are at one place")
+                yield Pointed(pointer, f"{which}: both ends of the pushrod are at the same point")
             case "lies_across":
-                yield Pointed(pointer, f"{which}: a pushrod square to the bore, or past it, lifts no rocker")
+                yield Pointed(pointer, f"{which}: a pushrod at 90 deg to the bore or more can't lift a rocker")
             case "passes_its_end":
-                by, long = (say(float(column[row]), "length", scales) for column in (stands.approach, stands.length))
-                detail = f"{which}: the head comes down {by}, past the lifter's end of a pushrod of {long}"
+                by, long = (say(float(column[row]), "length", scales) for column in (stands.head_drop, stands.length))
+                detail = f"{which}: the head drops {by}, past the lifter end of a pushrod {long} long"
                 yield Pointed(pointer, detail)
-
-
-_LENGTHS: Final = ["length_for_same_preload", "length_for_wanted_preload"]
-_JUDGED: Final = ["preload_deviation", "stock_steps_shorter"]
-_PRELOAD: Final = ["preload", *_JUDGED]
-
-
-def open_pushrods(placed: Sequence[Placed], fit: PushrodFit, movement: Movement) -> Iterator[OpenItem]:
-    """What is still to be measured of the pushrods."""
-    places = [
-        (f"/positions/{one.place}", f"Position {one.position.id}", one.position.id, one.distance_across)
-        for one in placed
-    ]
-    yield from open_places(movement, places, ["net_approach", "shortening", *_LENGTHS, *_PRELOAD])
-    for one, approach in zip(placed, fit.stands.approach.tolist(), strict=True):
-        pushrod, position = one.pushrod, one.position
-
-        def item(field: str, needed_for: list[str], detail: str, one: Placed = one) -> OpenItem:
-            return OpenItem(
-                pointer=f"/positions/{one.place}/{field}",
-                position=one.position.id,
-                spring=None,
-                needed_for=needed_for,
-                detail=f"Position {one.position.id}: {detail}",
-            )
-
-        detail = "measure its pushrod between the ends, and how far it leans from the bore."
-        if pushrod.geometry is None and pushrod.trial is None and approach != 0.0:
-            yield item("pushrod/geometry", ["shortening", *_LENGTHS, *_PRELOAD], detail)
-        elif pushrod.geometry is None and pushrod.trial is not None and pushrod.preload is not None:
-            # a mock-up tells of the present pushrod only by how much longer that is
-            moved = [] if approach == 0.0 else ["shortening", *_PRELOAD]
-            yield item("pushrod/geometry", [*moved, *_LENGTHS, "preload_by_trial"], detail)
-        if pushrod.preload is None and pushrod.trial is None:
-            detail = "read the lifter's preload, or mock it up with a checking pushrod."
-            yield item("pushrod/preload", ["length_for_wanted_preload", *_PRELOAD], detail)
-        if position.seat_ground > 0.0 and one.rocker_ratio is None:
-            yield item("rocker_ratio", ["from_sunk_valve", *_LENGTHS, *_PRELOAD], "state the rocker ratio.")

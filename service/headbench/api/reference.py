@@ -51,16 +51,16 @@ class WireRow(Answer, kw_only=True, frozen=True):
 
     material: Annotated[str, Meta(description="As `material` takes it.")]
     strength: list[StrengthRow]
-    strength_standing: str
+    strength_basis: Annotated[str, Meta(description="What A and m rest on.")]
     yield_percent: Annotated[
-        float, Meta(description="Torsional yield strength in percent of the tensile, set not removed.")
+        float, Meta(description="Torsional yield strength in percent of tensile strength, before presetting.")
     ]
-    yield_standing: str
+    yield_basis: Annotated[str, Meta(description="What yield_percent rests on.")]
     least_shear_modulus: Annotated[float, Meta(description="Least G that sources give [GPa].")]
     greatest_shear_modulus: Annotated[float, Meta(description="Greatest G that sources give [GPa].")]
-    moduli_standing: str
-    density: Annotated[float, Meta(description="[kg/m3], from memory.")]
-    source: str
+    moduli_basis: Annotated[str, Meta(description="What E and G rest on.")]
+    density: Annotated[float, Meta(description="Density [kg/m3], from memory.")]
+    source: Annotated[str, Meta(description="Where the values stand, with edition and table.")]
 
 
 class WireTable(Answer, kw_only=True, frozen=True):
@@ -130,12 +130,12 @@ async def wire_table() -> WireTable:
                     )
                     for row in wire.strength
                 ],
-                strength_standing=wire.strength_standing,
+                strength_basis=wire.strength_basis,
                 yield_percent=wire.yield_percent,
-                yield_standing=wire.yield_standing,
+                yield_basis=wire.yield_basis,
                 least_shear_modulus=round(wire.shear_modulus_range[0] / 1e9, 1),
                 greatest_shear_modulus=round(wire.shear_modulus_range[1] / 1e9, 1),
-                moduli_standing=wire.moduli_standing,
+                moduli_basis=wire.moduli_basis,
                 density=wire.density,
                 source=wire.source,
             )

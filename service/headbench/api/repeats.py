@@ -15,7 +15,8 @@ from msgspec import Meta
 
 from headbench.api.findings import Note, note
 from headbench.api.quantities import PositiveLength, say
-from headbench.calc.repeats import HEIGHT_REPEATS, average_readings
+from headbench.calc.limits import HEIGHT_REPEATS
+from headbench.calc.repeats import average_readings
 from headbench.units import Scales
 
 MOST_REPEATS: Final = 10
@@ -62,10 +63,10 @@ def height_repeats(what: str, readings: Iterable[Repeated], scales: Scales) -> I
     told += [f"and {more} more"] if more else []
     yield note("repeats_averaged", again[widest_first[0]].pointer, f"{what} averaged: {'; '.join(told)}.")
     for place in widest_first:
-        if spread[place] > HEIGHT_REPEATS * (1.0 + 1e-9):
+        if spread[place] > HEIGHT_REPEATS.values[0] * (1.0 + 1e-9):
             low, high = (say(float(each[place]), "length", scales) for each in (found.smallest, found.largest))
             detail = (
                 f"{what} of {again[place].name}: {low} and {high} are more than "
-                f"{say(HEIGHT_REPEATS, 'length', scales)} apart; measure it again."
+                f"{say(HEIGHT_REPEATS.values[0], 'length', scales)} apart; measure it again."
             )
             yield note("repeats_disagree", again[place].pointer, detail)

@@ -14,7 +14,7 @@ from headbench.api.installed_height import height_columns
 from headbench.api.quantities import Columns
 from headbench.api.ratings import against_ratings
 from headbench.api.retainer_clearance import gap_checks
-from headbench.api.sheet_checks import CHECKS, NO_SPEED, OwnChecks, decide, judged, not_measured, sheet_checks
+from headbench.api.sheet_checks import CHECKS, NO_SPEED, OwnChecks, decide, judged, sheet_checks
 from headbench.api.shims import sizes_of
 from headbench.api.targets import named_limit
 from headbench.calc.head_assembly import HeadReadings, HeadSheet
@@ -120,9 +120,14 @@ def _ratings(
     request: HeadAssemblyRequest, head: HeadInSI, scales: Scales
 ) -> tuple[list[PercentCheck | None], list[PercentCheck | None]]:
     """What the spring of every position lost, and how far it is off its rating."""
+    rejects = request.limits.off_target == "reject"
     by_kind = {
         kind: against_ratings(
-            request.springs, named_limit(request.limits, "load_loss_maximum", kind), head.springs, scales
+            request.springs,
+            named_limit(request.limits, "load_loss_maximum", kind),
+            head.springs,
+            scales,
+            misses_reject=rejects,
         )
         for kind in kinds_in(request.positions)
     }
@@ -134,7 +139,6 @@ def _ratings(
             deviations.append(None)
             continue
         lost, off = (checks[row] for checks in by_kind[position.valve])
-        limit = named_limit(request.limits, "load_loss_maximum", position.valve)
-        losses.append(not_measured(limit, "at_most") if lost is None and limit is not None else lost)
+        losses.append(lost)
         deviations.append(off)
     return losses, deviations

@@ -1,4 +1,4 @@
-"""Coils of a dimensioned spring: what they are solid at, how hard the wire is strained, how fast they surge."""
+"""Coils of a dimensioned spring: where they close and bind, the stress in the wire, its surge."""
 
 from __future__ import annotations
 
@@ -28,9 +28,10 @@ from headbench.api.quantities import (
     StressOut,
     written,
 )
-from headbench.api.springs import NestedSpring, Spring, each_spring
+from headbench.api.springs import SPRING_PLACES, WHICH_OF_NESTED, NestedSpring, Spring, SpringPlace, each_spring
 from headbench.calc import FloatArray
 from headbench.calc.spring_coils import DimensionedSpring
+from headbench.calc.spring_motion import moving_share, surge_factor
 from headbench.calc.spring_stability import critical_deflection, stable_free_height
 from headbench.calc.spring_stress import (
     TORSIONAL_ULTIMATE,
@@ -54,56 +55,71 @@ _FACTORS: Final[dict[StressFactor, Callable[[FloatArray], FloatArray]]] = {
 }
 
 
-class Knee(Answer, kw_only=True, frozen=True):
-    """Where the rate changes: coils close, or begin or end to close one after the other."""
+class CoilClosing(Answer, kw_only=True, frozen=True):
+    """Where the rate changes because coils close."""
 
-    height: LengthOut
-    load: ForceOut
+    height: Annotated[LengthOut, Meta(description="Height at which they close.")]
+    load: Annotated[ForceOut, Meta(description="Load there.")]
 
 
 class CoilNumbers(Answer, kw_only=True, frozen=True):
-    """What follows from wire and coils."""
+    """What wire and coils give."""
 
-    spring: Annotated[int, Meta(description="Which: 0 the outer one, 1 and 2 the nested.")]
-    free_height: Annotated[LengthOut | None, Meta(description="Height without load.")]
-    solid_height: Annotated[LengthOut | None, Meta(description="Height at which all coils touch, by the dimensions.")]
-    load_at_solid: Annotated[ForceOut | None, Meta(description="Load that just gets it there.")]
-    active_mass: Annotated[MassOut | None, Meta(description="Mass of the active coils; null without a material.")]
-    total_mass: Annotated[MassOut | None, Meta(description="Mass of the spring; null without a material.")]
-    stress_at_seat: Annotated[StressOut | None, Meta(description="Greatest shear stress at the installed height.")]
-    stress_at_open: Annotated[StressOut | None, Meta(description="Greatest shear stress at full lift.")]
-    stress_at_solid: Annotated[StressOut | None, Meta(description="Greatest shear stress with all coils touching.")]
-    tensile_strength: Annotated[StressOut | None, Meta(description="Of the wire: its certificate's, or the table's.")]
-    torsional_yield_strength: Annotated[StressOut | None, Meta(description="Of the wire, its set not removed.")]
-    stress_amplitude: Annotated[StressOut | None, Meta(description="Half the stress at full lift less that at seat.")]
-    stress_mean: Annotated[StressOut | None, Meta(description="Half their sum.")]
+    free_height: Annotated[LengthOut | None, Meta(description="Free height.")]
+    coil_bind_height: Annotated[LengthOut | None, Meta(description="Coil-bind height by the dimensions.")]
+    load_at_coil_bind: Annotated[ForceOut | None, Meta(description="Load at that height.")]
+    active_mass: Annotated[MassOut | None, Meta(description="Mass of the active coils; null = no material given.")]
+    total_mass: Annotated[MassOut | None, Meta(description="Mass of the spring; null = no material given.")]
+    stress_at_seat: Annotated[StressOut | None, Meta(description="Highest shear stress at installed height.")]
+    stress_at_open: Annotated[StressOut | None, Meta(description="Highest shear stress at full lift.")]
+    stress_at_coil_bind: Annotated[StressOut | None, Meta(description="Highest shear stress at coil bind.")]
+    tensile_strength: Annotated[
+        StressOut | None, Meta(description="Tensile strength of the wire, from its certificate or the table.")
+    ]
+    torsional_yield_strength: Annotated[
+        StressOut | None, Meta(description="Torsional yield strength of the wire before presetting.")
+    ]
+    stress_amplitude: Annotated[
+        StressOut | None, Meta(description="Half the difference of the stresses at full lift and at the seat.")
+    ]
+    stress_mean: Annotated[StressOut | None, Meta(description="Mean of the stresses at full lift and at the seat.")]
     stable_free_height: Annotated[
         LengthOut | None,
-        Meta(description="Free height below which it never buckles, ends held flat; null for any but a cylinder."),
+        Meta(description="Free height below which it never buckles, ends held flat; null = not a cylinder."),
     ]
     buckling_height: Annotated[
-        LengthOut | None, Meta(description="Height at which a cylinder buckles, ends held flat; null if it never does.")
+        LengthOut | None, Meta(description="Height at which a cylinder buckles, ends held flat; null = never.")
     ]
     surge_frequency: Annotated[
-        FrequencyOut | None, Meta(description="Of its coils, both ends held, with the rate at the installed height.")
+        FrequencyOut | None,
+        Meta(description="Lowest surge frequency at the installed height, both ends held, closed coils left out."),
     ]
 
 
 class CoilLine(CoilNumbers, kw_only=True, frozen=True):
-    """One dimensioned spring."""
+    """One spring known by its dimensions."""
 
-    active_coils: Annotated[float | None, Meta(description="Coils that carry torsion.")]
-    knees: Annotated[list[Knee], Meta(description="From tall to short; the solid height is not among them.")]
-    reserve_at_solid: Annotated[
-        float | None, Meta(description="Torsional yield strength over stress at solid; 1.2 is the usual aim.")
+    which_spring: Annotated[SpringPlace, WHICH_OF_NESTED]
+    active_coils: Annotated[float | None, Meta(description="Active coils.")]
+    moving_share: Annotated[
+        float | None,
+        Meta(
+            description="Share of active_mass that moves with the retainer; 1/3 for a cylinder of one pitch. "
+            "Null = not known."
+        ),
+    ]
+    coil_closings: Annotated[
+        list[CoilClosing], Meta(description="Where coils close, from tall to short, before coil bind.")
+    ]
+    reserve_at_coil_bind: Annotated[
+        float | None,
+        Meta(description="Torsional yield strength over stress at coil bind; 1.2 is usual (Shigley, 9th ed., 10-4)."),
     ]
     fatigue_limits: Annotated[
-        Literal["zimmerli_unpeened", "zimmerli_peened"], Meta(description="The endurance limits taken.")
+        Literal["zimmerli_unpeened", "zimmerli_peened"], Meta(description="Endurance limits used (Zimmerli).")
     ]
-    fatigue_reserve_goodman: Annotated[
-        float | None, Meta(description="How many times the stresses may grow, all alike, by Goodman.")
-    ]
-    fatigue_reserve_gerber: Annotated[float | None, Meta(description="The same by Gerber.")]
+    fatigue_reserve_goodman: Annotated[float | None, Meta(description="Fatigue safety factor (Goodman).")]
+    fatigue_reserve_gerber: Annotated[float | None, Meta(description="Fatigue safety factor (Gerber).")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,10 +141,10 @@ def coil_line(
     factor: StressFactor,
     scales: Scales,
 ) -> CoilLine:
-    """Everything that follows from the dimensions of one spring, at the heights it works between."""
+    """Everything the dimensions of one spring give, at the heights it works between."""
     wire = wire_of(curve, scales)
-    heights = np.array([working.installed_height, working.open_height, spring.solid_height])
-    seat, opened, solid = greatest_stress(spring, heights, wire, _FACTORS[factor]).tolist()
+    heights = np.array([working.installed_height, working.open_height, spring.coil_bind_height])
+    seat, opened, bound = greatest_stress(spring, heights, wire, _FACTORS[factor]).tolist()
     amplitude, mean = 0.5 * (opened - seat), 0.5 * (opened + seat)
     ultimate, elastic, yields = np.nan, np.nan, np.nan
     # the thinner size of ovate wire stands for the diameter a table goes by
@@ -147,16 +163,16 @@ def coil_line(
         shear = curve.shear_modulus * scales["stress"].factor
         stable, buckling = _buckling(spring.free_height, mean_diameter, elastic, shear)
     rate = spring.rate_at(heights[:1])
-    surge = surge_frequency(rate, np.array([spring.active_mass]))
+    surge = surge_factor(spring, heights[:1]) * surge_frequency(rate, np.array([spring.active_mass]))
     numbers = {
         "free_height": spring.free_height,
-        "solid_height": spring.solid_height,
-        "load_at_solid": spring.load_at_solid,
+        "coil_bind_height": spring.coil_bind_height,
+        "load_at_coil_bind": spring.load_at_coil_bind,
         "active_mass": spring.active_mass,
         "total_mass": spring.total_mass,
         "stress_at_seat": seat,
         "stress_at_open": opened,
-        "stress_at_solid": solid,
+        "stress_at_coil_bind": bound,
         "tensile_strength": ultimate,
         "torsional_yield_strength": yields,
         "stress_amplitude": amplitude,
@@ -166,10 +182,11 @@ def coil_line(
         "surge_frequency": float(surge[0]),
     }
     return CoilLine(
-        spring=place,
+        which_spring=SPRING_PLACES[place],
         active_coils=spring.active_coils,
-        knees=_knees(spring, scales),
-        reserve_at_solid=written(static_reserve(np.array([yields]), np.array([solid])))[0],
+        moving_share=written(moving_share(spring, np.array([np.nan])))[0],
+        coil_closings=_coil_closings(spring, scales),
+        reserve_at_coil_bind=written(static_reserve(np.array([yields]), np.array([bound])))[0],
         fatigue_limits="zimmerli_peened" if curve.peened else "zimmerli_unpeened",
         fatigue_reserve_goodman=_fatigue(amplitude, mean, ultimate, "goodman", peened=curve.peened),
         fatigue_reserve_gerber=_fatigue(amplitude, mean, ultimate, "gerber", peened=curve.peened),
@@ -199,10 +216,10 @@ def _fatigue(amplitude: float, mean: float, ultimate: float, criterion: Criterio
     return answered
 
 
-def _knees(spring: DimensionedSpring, scales: Scales) -> list[Knee]:
-    heights = written(spring.knee_height / scales["length"].factor)
-    loads = written(spring.knee_load / scales["force"].factor)
-    return [Knee(height=height, load=load) for height, load in zip(heights, loads, strict=True)]
+def _coil_closings(spring: DimensionedSpring, scales: Scales) -> list[CoilClosing]:
+    heights = written(spring.coil_closing_height / scales["length"].factor)
+    loads = written(spring.coil_closing_load / scales["force"].factor)
+    return [CoilClosing(height=height, load=load) for height, load in zip(heights, loads, strict=True)]
 
 
 def open_materials(springs: Sequence[Spring]) -> Iterator[OpenItem]:
@@ -214,7 +231,7 @@ def open_materials(springs: Sequence[Spring]) -> Iterator[OpenItem]:
                 position=None,
                 spring=spring.id,
                 needed_for=["total_mass", "tensile_strength", "fatigue_reserve_goodman", "surge_frequency"],
-                detail=f"Spring {spring.id}: name the material of its wire.",
+                detail=f"Spring {spring.id}: enter the material of its wire.",
             )
 
 
@@ -230,8 +247,8 @@ def coil_notes(pointer: str, spring: Spring, curve: DimensionedCurve, scales: Sc
     found = tensile_strength(MATERIALS[curve.material], np.array([min(wire.radial, wire.axial)]))
     if not found.inside_limits[0]:
         detail = (
-            f"Spring {spring.id}: its wire is outside the diameters the table of {MATERIALS[curve.material].name} "
-            "holds for; use the wire's certificate."
+            f"Spring {spring.id}: the wire is outside the diameters the table of {MATERIALS[curve.material].name} "
+            "covers; enter the tensile strength of its certificate."
         )
         yield note("outside_table", f"{pointer}/load_curve/material", detail)
 

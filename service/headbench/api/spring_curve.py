@@ -12,27 +12,27 @@ from headbench.api.quantities import Answer, ForceOut, LengthOut, RateOut, writt
 from headbench.api.spring_coils import CoilLine, StressFactor, Working, coil_line, dimensioned
 from headbench.api.springs import Spring, SpringTable
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.nested_springs import beyond_readings, nested_load, nested_rate
+from headbench.calc.nested_springs import beyond_readings, nested_load, nested_rate, work_outside_readings
 from headbench.units import Scales
 
 T = TypeVar("T")
 
 
 class CurveMark(Answer, kw_only=True, frozen=True):
-    """A place on the curve that has a name."""
+    """A named point of the curve."""
 
-    name: Literal["seat", "open", "solid"]
-    height: LengthOut
-    load: Annotated[ForceOut | None, Meta(description="Null where the coils touch before.")]
+    name: Annotated[Literal["seat", "open", "coil_bind"], Meta(description="Which point.")]
+    height: Annotated[LengthOut, Meta(description="Height of the outer spring there.")]
+    load: Annotated[ForceOut | None, Meta(description="Load there; null = not measured, or in coil bind.")]
 
 
 class DrawnCurve(Answer, kw_only=True, frozen=True):
-    """Load and rate over height, from tall to short; all lists of one length."""
+    """Points for plotting, from tall to short; the lists are of one length."""
 
-    heights: list[LengthOut]
-    loads: list[ForceOut | None]
-    rates: list[RateOut | None]
-    marks: list[CurveMark]
+    heights: Annotated[list[LengthOut], Meta(description="Heights of the outer spring.")]
+    loads: Annotated[list[ForceOut | None], Meta(description="Load at each; null = not measured, or in coil bind.")]
+    rates: Annotated[list[RateOut | None], Meta(description="Rate at each; null = not measured, or in coil bind.")]
+    marks: Annotated[list[CurveMark], Meta(description="Seat, open and coil-bind points, where known.")]
 
 
 class Heights:
@@ -48,14 +48,14 @@ class Heights:
         self._count = count
         self.outer = np.tile(heights, count) if rows is None else heights
         rows = np.repeat(np.arange(count), self._each) if rows is None else rows
-        self._curve, self._step, self._bind = table.curve[rows], table.seat_step[rows], table.coil_bind_height[rows]
+        self._curve, self._step, self._bind = table.curve[rows], table.seat_rise[rows], table.coil_bind_height[rows]
 
     def coils_touch(self) -> BoolArray:
         """Where a coil-bind height that was read is reached."""
         own = self.outer[:, np.newaxis] - self._step
         return np.asarray((own < self._bind - 1e-9).any(axis=1), dtype=np.bool_)
 
-    def solid(self) -> BoolArray:
+    def at_coil_bind(self) -> BoolArray:
         """Where coils touch, as read or by dimensions."""
         own = self.outer[:, np.newaxis] - self._step
         by_dimensions = self._table.curves.shortest(self._curve.ravel()).reshape(self._curve.shape)
@@ -75,6 +75,10 @@ class Heights:
         """How far outside the heights read [m]."""
         return beyond_readings(self._table.curves, self._curve, self.outer, self._step)
 
+    def outside_readings(self) -> BoolArray:
+        """Where one of the springs works outside the heights it was read at by more than a little."""
+        return work_outside_readings(self._table.curves, self._curve, self.outer, self._step)
+
     def by_spring(self, flat: Sequence[T]) -> list[list[T]]:
         """A flat list as a list per spring."""
         return [list(flat[place * self._each : (place + 1) * self._each]) for place in range(self._count)]
@@ -91,7 +95,7 @@ def coil_lines(
         for place, _, curve in dimensioned(spring):
             which = int(table.curve[row, place])
             if which >= first:
-                step = float(table.seat_step[row, place])
+                step = float(table.seat_rise[row, place])
                 heights = Working(working[0] - step, working[1] - step)
                 own.append(coil_line(place, curve, table.curves.dimensioned[which - first], heights, factor, scales))
         lines.append(own)
@@ -125,36 +129,36 @@ def drawn_curves(
     return curves
 
 
-def _solid(table: SpringTable, row: int) -> float:
-    """Height of the outer spring at which the first of its springs is solid, read or by dimensions; NaN unknown."""
+def _coil_bind(table: SpringTable, row: int) -> float:
+    """Height of the outer spring at which one of its springs binds, read or by dimensions; NaN unknown."""
     read = np.where(np.isfinite(table.coil_bind_height[row]), table.coil_bind_height[row], np.nan)
     computed = table.curves.shortest(table.curve[row])
     computed = np.where(computed > 0.0, computed, np.nan)
-    known = np.where(np.isnan(read), computed, read) + table.seat_step[row]
+    known = np.where(np.isnan(read), computed, read) + table.seat_rise[row]
     return float(np.fmax.reduce(known))
 
 
 def _ends(table: SpringTable, row: int, working: tuple[float, float]) -> tuple[float, float]:
-    tall, short = [working[0]], [working[1], _solid(table, row)]
+    tall, short = [working[0]], [working[1], _coil_bind(table, row)]
     first = len(table.curves.fitted.knots)
-    for which, step in zip(table.curve[row].tolist(), table.seat_step[row].tolist(), strict=True):
+    for which, step in zip(table.curve[row].tolist(), table.seat_rise[row].tolist(), strict=True):
         if which >= first:
             tall.append(table.curves.dimensioned[which - first].free_height + step)
         elif which >= 0:
             tall.append(float(table.curves.fitted.height[which, -1]) + step)
             short.append(float(table.curves.fitted.height[which, 0]) + step)
     high, low = np.fmax.reduce(np.array(tall)), np.fmin.reduce(np.array(short))
-    solid = short[1]
-    return float(high), float(low if np.isnan(solid) else max(low, solid))
+    bind = short[1]
+    return float(high), float(low if np.isnan(bind) else max(low, bind))
 
 
 def _marks(table: SpringTable, count: int, working: tuple[float, float], scales: Scales) -> list[list[CurveMark]]:
-    heights = np.array([[*working, _solid(table, row)] for row in range(count)])
+    heights = np.array([[*working, _coil_bind(table, row)] for row in range(count)])
     at = Heights(table, count, heights.ravel(), rows=np.repeat(np.arange(count), heights.shape[1]))
     rows = at.by_spring(
         written(np.stack([at.outer / scales["length"].factor, at.loads() / scales["force"].factor], axis=1))
     )
-    names: tuple[Literal["seat", "open", "solid"], ...] = ("seat", "open", "solid")
+    names: tuple[Literal["seat", "open", "coil_bind"], ...] = ("seat", "open", "coil_bind")
     return [
         [
             CurveMark(name=name, height=height, load=load)

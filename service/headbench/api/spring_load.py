@@ -28,7 +28,6 @@ from headbench.api.quantities import (
     Units,
     UnitsUsed,
     say,
-    shows,
     units_used,
     written,
 )
@@ -36,16 +35,18 @@ from headbench.api.ratings import LoadLoss, LossLimit, RatingDeviation, against_
 from headbench.api.rounding import rounded
 from headbench.api.spring_coils import CoilLine, StressFactor, coil_notes, open_materials
 from headbench.api.spring_curve import DrawnCurve, Heights, coil_lines, drawn_curves
+from headbench.api.spring_notes import coil_bind_repeats, known_by_notes
 from headbench.api.spring_runs import RunLine, run_lines
 from headbench.api.springs import (
     Spring,
     SpringTable,
     each_spring,
-    known_by_notes,
     open_springs,
     spring_faults,
     springs_to_si,
 )
+from headbench.api.targets import OffTarget
+from headbench.api.tested_springs import open_tests, tested_notes
 from headbench.api.tester import Tester
 from headbench.calc import FloatArray
 from headbench.calc.nested_springs import nested_height_for
@@ -57,93 +58,112 @@ class SpringLoadLimits(Model, kw_only=True, frozen=True):
     """How much load may be lost."""
 
     load_loss_maximum: LossLimit = None
+    off_target: OffTarget = "borderline"
 
 
 class WorkingHeights(Model, kw_only=True, frozen=True):
-    """The heights the springs work between."""
+    """Heights the springs work between."""
 
-    installed_height: Annotated[PositiveLength, Meta(description="Height of the outer spring, valve shut.")]
-    valve_lift: Annotated[Length, Meta(description="How far it is compressed from there.")]
+    installed_height: Annotated[
+        PositiveLength, Meta(description="Installed height of the outer spring, valve closed.", examples=[1.75])
+    ]
+    valve_lift: Annotated[Length, Meta(description="Valve lift.", examples=[0.49])]
 
 
 class SpringLoadRequest(Model, kw_only=True, frozen=True):
-    """Springs, and what is to be known of them."""
+    """Springs, and the heights or loads asked for."""
 
     units: Units = Units()
     limits: SpringLoadLimits = SpringLoadLimits()
-    tester: Annotated[Tester | None, Meta(description="Null: the readings are taken as they are.")] = None
-    springs: Annotated[list[Spring], Meta(min_length=1, max_length=64, description="The springs to look at.")]
+    tester: Annotated[
+        Tester | None, Meta(description="Known loads the tester was checked with; null = not checked.")
+    ] = None
+    springs: Annotated[
+        list[Spring], Meta(min_length=1, max_length=64, description="The springs.", examples=[[{"id": "S1"}]])
+    ]
     heights: Annotated[
         list[PositiveLength],
         Meta(
             max_length=50,
-            description="Heights of the outer spring to know the load at; nested ones stand shorter by seat_step.",
+            description="Heights of the outer spring to give the load at; nested springs stand shorter by seat_rise.",
             examples=[[1.75, 1.26]],
         ),
     ] = []
-    loads: Annotated[list[PositiveForce], Meta(max_length=10, description="Loads to know the height for.")] = []
+    loads: Annotated[
+        list[PositiveForce], Meta(max_length=10, description="Loads to give the height for.", examples=[[150]])
+    ] = []
     working: Annotated[
-        WorkingHeights | None, Meta(description="For stress, fatigue and surge of dimensioned springs; null: left out.")
+        WorkingHeights | None,
+        Meta(description="Working heights, for stress, fatigue and surge from dimensions; null = not given."),
     ] = None
     stress_factor: Annotated[
-        StressFactor, Meta(description="For the curvature of the wire; Bergstraesser's is that of EN 13906-1.")
+        StressFactor,
+        Meta(
+            description="Curvature factor for round wire; Bergstraesser's is the one of EN 13906-1. Ovate wire goes by "
+            "elasticity.",
+            examples=["bergstraesser"],
+        ),
     ] = "bergstraesser"
     curve_points: Annotated[
         Annotated[int, Meta(ge=2, le=100)] | None,
-        Meta(description="Answer each spring's curve at so many heights, for drawing; null: no curve."),
+        Meta(description="How many points of each curve to give, for plotting; null = no curve.", examples=[25]),
     ] = None
 
 
 class LoadPoint(Answer, kw_only=True, frozen=True):
-    """A spring, with all nested in it, at one height."""
+    """A spring, or nested set, at one height."""
 
     height: Annotated[LengthOut, Meta(description="Height of the outer spring.")]
-    load: Annotated[ForceOut | None, Meta(description="Load; null where it is not known, or the coils touch before.")]
+    load: Annotated[ForceOut | None, Meta(description="Load; null = not measured, or in coil bind.")]
     rate: Annotated[
         RateOut | None,
-        Meta(description="Rise of the load per length of compression here, all springs together."),
+        Meta(description="Rate at this height, all springs together; null = not measured, or in coil bind."),
     ]
     beyond_readings: Annotated[
-        LengthOut | None, Meta(description="How far outside the heights read; 0 inside, null if nothing was read.")
+        LengthOut | None, Meta(description="How far outside the heights tested; 0 = inside, null = not tested.")
     ]
 
 
 class HeightPoint(Answer, kw_only=True, frozen=True):
-    """The height at which a spring, with all nested in it, pushes one load."""
+    """The height at which a spring, or nested set, makes one load."""
 
-    load: ForceOut
-    height: Annotated[LengthOut | None, Meta(description="Of the outer spring; null where not known, or too much.")]
+    load: Annotated[ForceOut, Meta(description="Load asked for.")]
+    height: Annotated[
+        LengthOut | None, Meta(description="Height of the outer spring; null = not measured, or coil bind comes first.")
+    ]
     beyond_readings: Annotated[
-        LengthOut | None, Meta(description="How far outside the heights read; 0 inside, null if nothing was read.")
+        LengthOut | None, Meta(description="How far outside the heights tested; 0 = inside, null = not tested.")
     ]
 
 
 class LoadLine(Answer, kw_only=True, frozen=True):
-    """One spring, with all nested in it."""
+    """One spring or nested set."""
 
     id: Annotated[str, Meta(description="The spring.")]
-    points: Annotated[list[LoadPoint], Meta(description="At every height asked for.")]
-    heights: Annotated[list[HeightPoint], Meta(description="For every load asked for.")]
+    points: Annotated[list[LoadPoint], Meta(description="Load and rate at every height asked for.")]
+    heights: Annotated[list[HeightPoint], Meta(description="Height for every load asked for.")]
     mean_rate: Annotated[
-        RateOut | None, Meta(description="Rate between the tallest and the shortest height asked for; null with one.")
+        RateOut | None, Meta(description="Rate between the tallest and shortest height asked for; null = only one.")
     ]
-    load_loss: LoadLoss
+    load_loss_check: LoadLoss
     rating_check: RatingDeviation
-    runs: Annotated[list[RunLine], Meta(description="Those of its springs that were read, and how well they were.")]
-    coils: Annotated[list[CoilLine], Meta(description="Those of its springs that are known by their dimensions.")]
-    curve: Annotated[DrawnCurve | None, Meta(description="Null if none was asked for, or nothing is known.")]
-    verdict: Annotated[VerdictName | None, Meta(description="The worst of its checks; null without a rating.")]
+    runs: Annotated[list[RunLine], Meta(description="Its springs that were tested, and how the readings agree.")]
+    coils: Annotated[list[CoilLine], Meta(description="Its springs that are known by their dimensions.")]
+    curve: Annotated[
+        DrawnCurve | None, Meta(description="Points for plotting; null = none asked for, or not measured.")
+    ]
+    verdict: Annotated[VerdictName | None, Meta(description="Worst of its checks; null = nothing to judge.")]
 
 
 class SpringLoadAnswer(Answer, kw_only=True, frozen=True):
     """Every spring's loads and rates."""
 
     units: UnitsUsed
-    verdict: Annotated[VerdictName | None, Meta(description="The worst of all springs; null where none has a rating.")]
-    springs: list[LoadLine]
+    verdict: Annotated[VerdictName | None, Meta(description="Worst of all springs; null = nothing to judge.")]
+    springs: Annotated[list[LoadLine], Meta(description="One line per spring.")]
     open_items: list[OpenItem]
     notes: list[Note]
-    cautions: list[str]
+    cautions: Annotated[list[str], Meta(description="Safety of the work at hand.")]
 
 
 _POINT = Columns(LoadPoint)
@@ -166,7 +186,7 @@ EXAMPLE: Final[dict[str, Any]] = {
             },
             "coil_bind_height": 1.12,
             "rating": {"height": 1.75, "load": 120, "rate": 290, "tolerance_percent": 5},
-            "nested": [{"seat_step": 0.06, "load_curve": {"kind": "rated", "height": 1.69, "load": 40, "rate": 90}}],
+            "nested": [{"seat_rise": 0.06, "load_curve": {"kind": "rated", "height": 1.69, "load": 40, "rate": 90}}],
         },
         {
             "id": "S2",
@@ -206,7 +226,7 @@ EXAMPLE: Final[dict[str, Any]] = {
     opt={"example": EXAMPLE},
 )
 async def spring_load(data: JSONBody[SpringLoadRequest]) -> SpringLoadAnswer:
-    """Give loads, rates and heights of springs known by readings, a rating, or their dimensions, and their losses."""
+    """Load and rate at heights, height for loads, from tester readings, a rating or dimensions; load loss; stress."""
     return rounded(await off_loop(answer, data), data.units)
 
 
@@ -218,7 +238,10 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
     table = springs_to_si(springs, scales, request.tester)
     heights = np.array(request.heights) * scales["length"].factor
     working = _working(request, scales)
-    losses, deviations = against_ratings(springs, request.limits.load_loss_maximum, table, scales)
+    limits = request.limits
+    losses, deviations = against_ratings(
+        springs, limits.load_loss_maximum, table, scales, misses_reject=limits.off_target == "reject"
+    )
     columns = zip(
         springs,
         _points(Heights(table, len(springs), heights), scales),
@@ -237,7 +260,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
             points=points,
             heights=found,
             mean_rate=mean,
-            load_loss=loss,
+            load_loss_check=loss,
             rating_check=deviation,
             runs=runs,
             coils=coils,
@@ -250,7 +273,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
         units=units_used(scales),
         verdict=_worst(*losses, *deviations),
         springs=lines,
-        open_items=list(_open_items(request, losses)),
+        open_items=list(_open_items(request, losses, scales)),
         notes=[PLAIN_COMPARISON, *_notes(request, lines, table, scales)],
         cautions=cautions_for("springs", "tester"),
     )
@@ -261,7 +284,10 @@ def _faults(request: SpringLoadRequest, scales: Scales) -> Iterator[Pointed]:
     working = request.working
     if working is not None and working.valve_lift >= working.installed_height:
         unit = scales["length"].unit
-        detail = f"a lift of {working.valve_lift:g} {unit} leaves nothing of {working.installed_height:g} {unit}"
+        detail = (
+            f"valve lift {working.valve_lift:g} {unit} must be less than installed height "
+            f"{working.installed_height:g} {unit}"
+        )
         yield Pointed("/working/valve_lift", detail)
 
 
@@ -288,7 +314,7 @@ def _points(at: Heights, scales: Scales) -> list[list[LoadPoint]]:
 def _heights_for(table: SpringTable, count: int, loads: FloatArray, scales: Scales) -> list[list[HeightPoint]]:
     rows = np.repeat(np.arange(count), len(loads))
     wanted = np.tile(loads, count)
-    height = nested_height_for(table.curves, table.curve[rows], wanted, table.seat_step[rows])
+    height = nested_height_for(table.curves, table.curve[rows], wanted, table.seat_rise[rows])
     at = Heights(table, count, height, rows=rows)
     # a height its coils do not let it reach is none
     height = np.where(at.coils_touch(), np.nan, height)
@@ -305,42 +331,61 @@ def _mean_rates(table: SpringTable, count: int, heights: FloatArray, scales: Sca
     return mean
 
 
-def _open_items(request: SpringLoadRequest, losses: Sequence[PercentCheck | None]) -> Iterator[OpenItem]:
+def _open_items(
+    request: SpringLoadRequest, losses: Sequence[PercentCheck | None], scales: Scales
+) -> Iterator[OpenItem]:
     used = {spring.id for spring in request.springs}
-    yield from open_springs(request.springs, used, {"load_curve": ["load", "rate", "mean_rate", "height"]})
+    needed_for = {
+        "load_curve": ["load", "rate", "mean_rate", "height"],
+        "proof": ["load", "load_loss_check", "rating_check"],
+    }
+    yield from open_springs(request.springs, used, {"load_curve": needed_for["load_curve"]})
+    yield from open_tests(request.springs, used, needed_for, request.tester, scales)
     yield from open_ratings(request.springs, losses)
     yield from open_materials(request.springs)
 
 
 def _notes(request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable, scales: Scales) -> Iterator[Note]:
     heights = np.array(request.heights) * scales["length"].factor
-    touching = Heights(table, len(lines), heights).solid().reshape(len(lines), -1)
+    touching = Heights(table, len(lines), heights).at_coil_bind().reshape(len(lines), -1)
     for place, (spring, line) in enumerate(zip(request.springs, lines, strict=True)):
-        for point, solid in zip(line.points, touching[place].tolist(), strict=True):
+        for point, touches in zip(line.points, touching[place].tolist(), strict=True):
             height = say(scales["length"].to_si(point.height), "length", scales)
-            if solid:
-                detail = f"Spring {spring.id}: at {height} its coils have touched; there is no load to give."
+            if touches:
+                detail = f"Spring {spring.id} is in coil bind at {height}: no load to give."
                 yield note("coils_touch", f"/springs/{place}", detail)
             elif point.load == 0.0:
-                yield note("spring_loose", f"/springs/{place}", f"Spring {spring.id} pushes nothing at {height}.")
-            else:
-                yield from _beyond(spring, place, f"at {height}", point.beyond_readings, scales)
+                detail = f"Spring {spring.id} is past its free height at {height}: no load."
+                yield note("spring_loose", f"/springs/{place}", detail)
         for found in line.heights:
-            load = say(scales["force"].to_si(found.load), "force", scales)
             if found.height is None and line.points and line.points[0].load is not None:
-                detail = f"Spring {spring.id} cannot push {load} before its coils touch."
+                load = say(scales["force"].to_si(found.load), "force", scales)
+                detail = f"Spring {spring.id} coil-binds before it reaches {load}."
                 yield note("coils_touch", f"/springs/{place}", detail)
-            elif found.height is not None:
-                yield from _beyond(spring, place, f"for {load}", found.beyond_readings, scales)
-    yield from known_by_notes(request.springs, {spring.id for spring in request.springs})
+    yield from _extrapolated(request.springs, lines, table, scales)
+    used = {spring.id for spring in request.springs}
+    yield from known_by_notes(request.springs, used)
+    yield from tested_notes(request.springs, used, request.tester, scales)
+    yield from coil_bind_repeats(request.springs, used, scales)
     for spring, pointer, one in each_spring(request.springs):
         if isinstance(one.load_curve, DimensionedCurve):
             yield from coil_notes(pointer, spring, one.load_curve, scales)
 
 
-def _beyond(spring: Spring, place: int, where: str, beyond: float | None, scales: Scales) -> Iterator[Note]:
-    outside = scales["length"].to_si(beyond or 0.0)
-    if shows(outside, "length", scales):
-        by = say(outside, "length", scales)
-        detail = f"Spring {spring.id}, {where}: {by} outside the heights it was read at; extrapolated."
-        yield note("beyond_readings", f"/springs/{place}/load_curve", detail)
+def _extrapolated(
+    springs: Sequence[Spring], lines: list[LoadLine], table: SpringTable, scales: Scales
+) -> Iterator[Note]:
+    """One note on all loads and heights that lie outside the heights tested by more than a little."""
+    sentences: list[str] = []
+    first = 0
+    for place, (spring, line) in enumerate(zip(springs, lines, strict=True)):
+        asked = [point.height for point in line.points if point.load]
+        asked += [point.height for point in line.heights if point.height is not None]
+        heights = np.array(asked, dtype=np.float64) * scales["length"].factor
+        outside = heights[Heights(table, 1, heights, rows=np.full(len(heights), place)).outside_readings()]
+        if len(outside):
+            first = first if sentences else place
+            sentences.append(f"spring {spring.id} at {', '.join(say(float(at), 'length', scales) for at in outside)}")
+    if sentences:
+        detail = f"Load extrapolated, outside the heights tested: {'; '.join(sentences)}. Test them there."
+        yield note("beyond_readings", f"/springs/{first}/load_curve", detail)

@@ -3,69 +3,112 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Annotated, Final
+from dataclasses import dataclass, replace
+from typing import Annotated, Final, Literal
 
 import numpy as np
 from msgspec import Meta
 
 from headbench.api.coil_dimensions import Coils, DimensionedCurve, Turn, dimension_faults, missing_dimensions
-from headbench.api.findings import Note, OpenItem, note
-from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, Run, curves_to_si, reading_faults
+from headbench.api.findings import OpenItem
+from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, curves_to_si
 from headbench.api.quantities import Columns, Mass, Model, Name, PositiveMass, SignedLength, mean_of
-from headbench.api.repeats import Repeated, RepeatedLength, height_repeats
+from headbench.api.repeats import RepeatedLength
 from headbench.api.scale import Scale, corrected_mass
 from headbench.api.tester import Tester, tester_faults
-from headbench.calc import FloatArray, IntArray
+from headbench.api.tester_readings import Run, reading_faults
+from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.nested_springs import NO_SPRING, UNKNOWN_CURVE
 from headbench.calc.spring_curves import SpringCurves
+from headbench.calc.spring_motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN, moving_share, shared_by_mass
+from headbench.calc.valve_mass import SPRING_SHARE
 from headbench.errors import Pointed
 from headbench.units import Scales
 
-_CURVE = Meta(description="How its load is known; null: not yet.")
+_CURVE = Meta(
+    description="Load of the spring: tester readings, catalog rating or dimensions; null = not measured.",
+    examples=[{"kind": "bench", "readings": [{"height": 1.75, "load": 117}, {"height": 1.25, "load": 264}]}],
+)
 _BIND = Meta(
     description="Coil-bind height, measured on a tester or press: one reading, or a list of repeats that is averaged. "
     "Null = not measured.",
     examples=[1.12, [1.12, 1.122]],
 )
-_MASS = Meta(description="What it weighs, dead coils and all; null: not weighed.")
-_DEAD = Meta(description="Coils that do not work; null: all are taken as working.")
+_MASS = Meta(description="Mass of the whole spring, dead coils too; null = not measured.", examples=[88.2])
+_DEAD = Meta(
+    description="Dead coils at the ends; null = not given (all coils are taken as working).",
+    examples=[{"at_retainer": 1, "at_seat": 1, "total_coils": 6.5}],
+)
+_SHAPE = Meta(
+    description="Shape of a spring without dimensions, for the share of its mass that moves: a third of a cylindrical "
+    "one, 0.38 (an estimate) of a beehive.",
+    examples=["beehive"],
+)
+
+SpringShape = Literal["cylindrical", "beehive"]
+SpringPlace = Literal["outer", "inner", "innermost"]
+SPRING_PLACES: Final[tuple[SpringPlace, ...]] = ("outer", "inner", "innermost")
+WHICH_OF_NESTED: Final = Meta(description="Which of the nested springs.")
 
 
 class DeadCoils(Model, kw_only=True, frozen=True):
-    """Coils that lie on each other at the ends of a spring and carry nothing."""
+    """Coils at the ends of a spring that lie on each other and do not work."""
 
-    at_retainer: Annotated[Turn, Meta(description="Dead coils at the retainer's end: they move with it whole.")] = 0.0
-    at_seat: Annotated[Turn, Meta(description="Dead coils at the other end: they stand still.")] = 0.0
-    total_coils: Annotated[Coils, Meta(description="All coils of the spring, of even weight.")]
+    at_retainer: Annotated[
+        Turn, Meta(description="Dead coils at the retainer: their whole mass moves.", examples=[1.0])
+    ] = 0.0
+    at_seat: Annotated[Turn, Meta(description="Dead coils at the spring seat: they stand still.", examples=[1.0])] = 0.0
+    total_coils: Annotated[Coils, Meta(description="All coils of the spring, dead ones too.", examples=[6.5])]
 
 
 class NestedSpring(Model, kw_only=True, frozen=True):
     """A spring inside the outer one, under the same retainer."""
 
-    seat_step: Annotated[SignedLength, Meta(description="How much shorter it stands than the outer spring.")] = 0.0
+    seat_rise: Annotated[
+        SignedLength,
+        Meta(
+            description="How much higher its seat is than the outer spring's, so how much shorter it stands; "
+            "negative = lower.",
+            examples=[0.06],
+        ),
+    ] = 0.0
     load_curve: Annotated[LoadCurve | None, _CURVE] = None
     coil_bind_height: Annotated[RepeatedLength | None, _BIND] = None
     mass: Annotated[PositiveMass | None, _MASS] = None
     dead_coils: Annotated[DeadCoils | None, _DEAD] = None
+    spring_shape: Annotated[SpringShape, _SHAPE] = "cylindrical"
 
 
 class Spring(Model, kw_only=True, frozen=True):
-    """A spring, with the springs nested in it if it has any."""
+    """One spring, or a set of nested springs under one retainer."""
 
-    id: Annotated[Name, Meta(description="Its name; positions refer to it.")]
+    id: Annotated[Name, Meta(description="Name of the spring; positions use it.", examples=["S1"])]
     load_curve: Annotated[LoadCurve | None, _CURVE] = None
     coil_bind_height: Annotated[RepeatedLength | None, _BIND] = None
     mass: Annotated[PositiveMass | None, _MASS] = None
     dead_coils: Annotated[DeadCoils | None, _DEAD] = None
-    damper_mass: Annotated[Mass, Meta(description="What its damper weighs; it moves like a spring. 0 without one.")] = (
-        0.0
-    )
-    nested: Annotated[list[NestedSpring], Meta(max_length=2, description="The inner springs, if there are any.")] = []
+    spring_shape: Annotated[SpringShape, _SHAPE] = "cylindrical"
+    damper_mass: Annotated[
+        Mass,
+        Meta(description="Mass of its flat-wire damper, which moves as the spring does; 0 = none.", examples=[9.0]),
+    ] = 0.0
+    nested: Annotated[
+        list[NestedSpring],
+        Meta(max_length=2, description="Inner springs, from the outside in.", examples=[[{"mass": 31.5}]]),
+    ] = []
     tested_together: Annotated[
-        bool, Meta(description="True: load_curve was read with the nested springs in place and is the load of all.")
+        bool,
+        Meta(
+            description="True: load_curve was tested with the nested springs in place, load of all.", examples=[False]
+        ),
     ] = False
-    rating: Annotated[Rating | None, Meta(description="The data sheet's load, to compare readings with.")] = None
+    rating: Annotated[
+        Rating | None,
+        Meta(
+            description="Catalog load of the spring, or of the nested set, to compare readings with; null = not given.",
+            examples=[{"height": 1.75, "load": 120, "rate": 290}],
+        ),
+    ] = None
 
 
 OneSpring = Spring | NestedSpring
@@ -73,12 +116,19 @@ OneSpring = Spring | NestedSpring
 MOST_SPRINGS: Final = 128
 SpringList = Annotated[
     list[Spring],
-    Meta(max_length=MOST_SPRINGS, description="Every spring of the job, named once; positions share them."),
+    Meta(
+        max_length=MOST_SPRINGS,
+        description="Every spring of the job; positions name theirs by its id.",
+        examples=[[{"id": "S1", "coil_bind_height": 1.12}]],
+    ),
 ]
 
-_ON_TESTER: Final = "on the tester, at two heights at least."
-
 _NAMED_AT_MOST: Final = 8
+
+_FREE: Final = np.array([np.nan])
+"""The height of a spring that is not installed yet."""
+
+_ROUNDING: Final = 1e-9
 
 NOT_NAMED: Final = -1
 """Row of a position that names no spring."""
@@ -92,26 +142,50 @@ class SpringTable:
     """All springs of a job in SI: a row per spring, the outer one in column 0; one row more for no spring named.
 
     curves : SpringCurves
-    curve, seat_step, coil_bind_height : array (S + 1, K), as calc.head_assembly.Springs has them
+    curve, seat_rise, coil_bind_height : array (S + 1, K), as calc.head_assembly.Springs has them
     mass : array (S + 1, K), of each spring; NaN not weighed, 0 no such spring [kg]
     retainer_coils, seat_coils : array (S + 1, K), dead coils at either end, part of mass [kg]
+    moving_share, share_within : array (S + 1, K), of the active coils, and how far off it may be [-]
     damper_mass : array (S + 1,), 0 where there is none [kg]
     row : each spring's row by its id
     """
 
     curves: SpringCurves
     curve: IntArray
-    seat_step: FloatArray
+    seat_rise: FloatArray
     coil_bind_height: FloatArray
     mass: FloatArray
     retainer_coils: FloatArray
     seat_coils: FloatArray
+    moving_share: FloatArray
+    share_within: FloatArray
     damper_mass: FloatArray
     row: dict[str, int]
 
     def rows(self, names: Sequence[str | None]) -> IntArray:
         """The rows of the springs that positions name."""
         return np.array([NOT_NAMED if name is None else self.row[name] for name in names], dtype=np.int64)
+
+    @property
+    def active_mass(self) -> FloatArray:
+        """Mass of each spring's active coils, array (S + 1, K) [kg]."""
+        return self.mass - self.retainer_coils - self.seat_coils
+
+    def share_at(self, rows: IntArray) -> FloatArray:
+        """Part of the active coils of each position's springs that counts as moving, array (P,) [-]."""
+        return shared_by_mass(self.moving_share[rows], self.active_mass[rows])
+
+    def share_uncertainty_at(self, rows: IntArray) -> FloatArray:
+        """Standard uncertainty of the moving mass where a share is an estimate, array (P,) [kg].
+
+        Anything within its bounds is as likely as the rest: bounds over the root of 3 (JCGM 100:2008, 4.3.7).
+        """
+        within = np.nansum(self.share_within[rows] * self.active_mass[rows], axis=1)
+        return np.asarray(within / np.sqrt(3.0), dtype=np.float64)
+
+    def is_even_at(self, rows: IntArray) -> BoolArray:
+        """Whether all springs of each position are cylinders of one pitch, as far as is known, array (P,) [-]."""
+        return np.asarray((np.abs(self.moving_share[rows] - SPRING_SHARE) < _ROUNDING).all(axis=1), dtype=np.bool_)
 
 
 def springs_to_si(
@@ -121,10 +195,11 @@ def springs_to_si(
     most = 1 + max((len(spring.nested) for spring in springs), default=0)
     shape = (len(springs) + 1, most)
     curve = np.full(shape, NO_SPRING, dtype=np.int64)
-    seat_step = np.zeros(shape)
+    seat_rise = np.zeros(shape)
     coil_bind_height = np.full(shape, -np.inf)
     mass = np.zeros(shape)
     retainer_share, seat_share = np.zeros(shape), np.zeros(shape)
+    share, within = np.full(shape, SPRING_SHARE), np.zeros(shape)
     curve[:, 0], coil_bind_height[NOT_NAMED, 0], mass[NOT_NAMED, 0] = UNKNOWN_CURVE, np.nan, np.nan
 
     outer = _OUTER.to_si(springs, scales)
@@ -133,9 +208,10 @@ def springs_to_si(
     if nested:
         where = tuple(np.array(nested).T)
         inner = _NESTED.to_si([one for spring in springs for one in spring.nested], scales)
-        seat_step[where], coil_bind_height[where] = inner["seat_step"], inner["coil_bind_height"]
+        seat_rise[where], coil_bind_height[where] = inner["seat_rise"], inner["coil_bind_height"]
         mass[where] = inner["mass"]
     known: list[tuple[int, int, LoadCurve]] = []
+    ratings = []
     for row, spring in enumerate(springs):
         together: tuple[OneSpring, ...] = (spring, *spring.nested)
         for column, one in enumerate(together):
@@ -143,19 +219,27 @@ def springs_to_si(
                 retainer_share[row, column] = one.dead_coils.at_retainer / one.dead_coils.total_coils
                 seat_share[row, column] = one.dead_coils.at_seat / one.dead_coils.total_coils
             curve[row, column] = NO_SPRING if column > 0 and spring.tested_together else UNKNOWN_CURVE
+            if one.spring_shape == "beehive":
+                share[row, column], within[row, column] = BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN
             if one.load_curve is not None:
                 known.append((row, column, one.load_curve))
-    curves, places = curves_to_si([one for *_, one in known], tester, scales)
+                ratings.append(rating_of(spring, one))
+    curves, places = curves_to_si([one for *_, one in known], ratings, tester, scales)
     curve[[row for row, *_ in known], [column for _, column, _ in known]] = places
+    first = len(curves.fitted.knots)
+    for row, column in np.argwhere(curve >= first).tolist():
+        share[row, column] = moving_share(curves.dimensioned[curve[row, column] - first], _FREE)[0]
     mass = corrected_mass(mass, scale, scales)
     return SpringTable(
         curves=curves,
         curve=curve,
-        seat_step=seat_step,
+        seat_rise=seat_rise,
         coil_bind_height=coil_bind_height,
         mass=mass,
         retainer_coils=retainer_share * mass,
         seat_coils=seat_share * mass,
+        moving_share=share,
+        share_within=within,
         damper_mass=np.append(corrected_mass(outer["damper_mass"], scale, scales), 0.0),
         row={spring.id: row for row, spring in enumerate(springs)},
     )
@@ -169,6 +253,12 @@ def each_spring(springs: Sequence[Spring]) -> Iterator[tuple[Spring, str, OneSpr
             yield spring, f"/springs/{place}/nested/{inner_place}", inner
 
 
+def rating_of(spring: Spring, one: OneSpring) -> Rating | None:
+    """The rating that is one spring's own: a rating of nested springs is that of all of them together."""
+    alone = not spring.nested or spring.tested_together
+    return spring.rating if one is spring and alone else None
+
+
 def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | None = None) -> Iterator[Pointed]:
     """Statements about springs, and about the tester, that cannot all hold."""
     yield from repeated_ids([spring.id for spring in springs], "/springs", "spring")
@@ -176,39 +266,57 @@ def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | No
         if not spring.tested_together:
             continue
         if not spring.nested:
-            yield Pointed(f"/springs/{place}/tested_together", "tested together with what? no nested spring is given")
+            yield Pointed(
+                f"/springs/{place}/tested_together", "tested_together is set, but no nested spring is entered"
+            )
         for inner_place, inner in enumerate(spring.nested):
             if inner.load_curve is not None:
                 yield Pointed(
                     f"/springs/{place}/nested/{inner_place}/load_curve",
-                    "the springs were tested together, so this load would count twice",
+                    "the springs were tested together; this load would count twice",
                 )
     for _, pointer, one in each_spring(springs):
-        dead = one.dead_coils
-        if dead is not None and dead.at_retainer + dead.at_seat >= dead.total_coils:
-            detail = f"{dead.at_retainer + dead.at_seat:g} dead coils leave none of {dead.total_coils:g} to work"
-            yield Pointed(f"{pointer}/dead_coils/total_coils", detail)
-        if isinstance(one.load_curve, DimensionedCurve):
-            yield from dimension_faults(one.load_curve, f"{pointer}/load_curve", scales)
+        yield from _coil_faults(one, pointer, scales)
     calibration = list(tester_faults(tester, scales))
     yield from calibration
     # through a calibration that is wrong itself, no reading can be judged
     if not calibration:
-        yield from reading_faults(list(_runs(springs)), tester, scales)
+        yield from reading_faults(tester_runs(springs), tester, scales)
 
 
-def _runs(springs: Sequence[Spring]) -> Iterator[Run]:
-    for _, pointer, one in each_spring(springs):
-        if isinstance(one.load_curve, BenchReadings):
-            curve, solid = one.load_curve, mean_of(one.coil_bind_height)
-            yield Run(f"{pointer}/load_curve/readings", curve.readings, solid, scatters=curve.fit == "line")
-            if one.load_curve.second_run:
-                yield Run(
-                    f"{pointer}/load_curve/second_run",
-                    one.load_curve.second_run,
-                    solid,
-                    makes_curve=False,
-                )
+def _coil_faults(one: OneSpring, pointer: str, scales: Scales) -> Iterator[Pointed]:
+    dead = one.dead_coils
+    if dead is not None and dead.at_retainer + dead.at_seat >= dead.total_coils:
+        detail = f"{dead.at_retainer + dead.at_seat:g} dead coils leave no working coil of {dead.total_coils:g}"
+        yield Pointed(f"{pointer}/dead_coils/total_coils", detail)
+    if isinstance(one.load_curve, DimensionedCurve):
+        if one.spring_shape != "cylindrical":
+            yield Pointed(
+                f"{pointer}/spring_shape", "load_curve gives the dimensions of this spring; leave spring_shape out"
+            )
+        yield from dimension_faults(one.load_curve, f"{pointer}/load_curve", scales)
+
+
+def tester_runs(springs: Sequence[Spring]) -> list[Run]:
+    """Every run of readings of a tester, first and second."""
+    runs = []
+    for spring, pointer, one in each_spring(springs):
+        curve = one.load_curve
+        if isinstance(curve, BenchReadings):
+            first = Run(
+                pointer=f"{pointer}/load_curve/readings",
+                spring=spring.id,
+                name=named(spring, pointer),
+                readings=curve.readings,
+                coil_bind_height=mean_of(one.coil_bind_height),
+                has_rate=rating_of(spring, one) is not None,
+                scatters=curve.fit == "line",
+            )
+            runs.append(first)
+            if curve.second_run:
+                where, again = f"{pointer}/load_curve/second_run", curve.second_run
+                runs.append(replace(first, pointer=where, readings=again, is_first=False, scatters=False))
+    return runs
 
 
 def repeated_ids(ids: Sequence[str], pointer: str, what: str) -> Iterator[Pointed]:
@@ -217,7 +325,7 @@ def repeated_ids(ids: Sequence[str], pointer: str, what: str) -> Iterator[Pointe
     for place, name in enumerate(ids):
         if name in first:
             yield Pointed(
-                f"{pointer}/{place}/id", f'{what}s {first[name] + 1} and {place + 1} both have the id "{name}"'
+                f"{pointer}/{place}/id", f'{what}s {first[name] + 1} and {place + 1} have the same id "{name}"'
             )
         first.setdefault(name, place)
 
@@ -229,7 +337,7 @@ def unknown_springs(names: Sequence[str | None], springs: Sequence[Spring]) -> I
         if name is not None and name not in known:
             some = sorted(known)[:_NAMED_AT_MOST]
             there = ", ".join([*some, "..."] if len(known) > len(some) else some) or "none at all"
-            yield Pointed(f"/positions/{place}/spring", f'there is no spring "{name}"; there are: {there}')
+            yield Pointed(f"/positions/{place}/spring", f'no spring "{name}" in this job; it has: {there}')
 
 
 def open_springs(springs: Sequence[Spring], used: set[str], needed_for: Mapping[str, list[str]]) -> Iterator[OpenItem]:
@@ -247,13 +355,19 @@ def open_springs(springs: Sequence[Spring], used: set[str], needed_for: Mapping[
                     position=None,
                     spring=spring.id,
                     needed_for=needed_for[held],
-                    detail=f"{_named(spring, pointer)}: {detail}",
+                    detail=f"{named(spring, pointer)}: {detail}",
                 )
 
 
-def _named(spring: Spring, pointer: str) -> str:
+def named(spring: Spring, pointer: str) -> str:
+    """A spring as a sentence begins."""
     nested = pointer.partition("/nested/")[2]
     return f"Spring {spring.id}, nested spring {int(nested) + 1}" if nested else f"Spring {spring.id}"
+
+
+def uncapped(name: str) -> str:
+    """The same inside a sentence."""
+    return name[0].lower() + name[1:]
 
 
 def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator[tuple[str, str, str]]:
@@ -261,43 +375,16 @@ def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator
     curve = one.load_curve
     if "load_curve" in wanted:
         if curve is None and (one is spring or not spring.tested_together):
-            yield "load_curve", "load_curve", f"read its load {_ON_TESTER}"
+            yield "load_curve", "load_curve", "test it on the spring tester at two heights or more."
         if isinstance(curve, DimensionedCurve):
             for field, what in missing_dimensions(curve):
                 yield f"load_curve/{field}", "load_curve", what
         if isinstance(curve, RatedCurve | DimensionedCurve) and "proof" in wanted:
-            known_by = "rating" if isinstance(curve, RatedCurve) else "dimensions"
-            yield "load_curve", "proof", f"known by its {known_by} only; read its load {_ON_TESTER}"
+            known = "only the catalog rating is" if isinstance(curve, RatedCurve) else "only its dimensions are"
+            yield "load_curve", "proof", f"{known} known; test it at two heights or more."
     if "coil_bind_height" in wanted and one.coil_bind_height is None:
-        yield "coil_bind_height", "coil_bind_height", "read the height at which its coils touch."
+        yield "coil_bind_height", "coil_bind_height", "measure its coil-bind height (square in the tester, guarded)."
     if "mass" in wanted and one.mass is None:
         yield "mass", "mass", "weigh it."
     if "each_alone" in wanted and isinstance(one, Spring) and one.tested_together:
-        yield "tested_together", "each_alone", "read its springs one by one, to know how each of them surges."
-
-
-def coil_bind_repeats(springs: Sequence[Spring], used: set[str], scales: Scales) -> Iterator[Note]:
-    """The range of coil-bind heights that were read more than once."""
-    readings = [
-        Repeated(f"{pointer}/coil_bind_height", _uncapped(_named(spring, pointer)), one.coil_bind_height)
-        for spring, pointer, one in each_spring(springs)
-        if spring.id in used
-    ]
-    yield from height_repeats("Coil-bind height", readings, scales)
-
-
-def _uncapped(name: str) -> str:
-    return name[0].lower() + name[1:]
-
-
-def known_by_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
-    """Loads that are given, but were not read on a tester."""
-    for spring, pointer, one in each_spring(springs):
-        if spring.id not in used:
-            continue
-        if isinstance(one.load_curve, RatedCurve):
-            detail = f"{_named(spring, pointer)}: its load is the data sheet's; it was not read on a tester."
-            yield note("known_by_rating", f"{pointer}/load_curve", detail)
-        if isinstance(one.load_curve, DimensionedCurve):
-            detail = f"{_named(spring, pointer)}: its load is reckoned from its dimensions; real springs differ."
-            yield note("known_by_dimensions", f"{pointer}/load_curve", detail)
+        yield "tested_together", "each_alone", "test inner and outer separately; surge is figured spring by spring."

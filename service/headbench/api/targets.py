@@ -31,15 +31,18 @@ from headbench.errors import Pointed
 from headbench.units import Scales
 
 
+def in_both_units(length: float) -> str:
+    """A length [m] in inches and in millimeters, as a description has it."""
+    inches, millimeters = (units.scales_for(length=unit)["length"].from_si(length) for unit in ("in", "mm"))
+    return f"{in_places(inches, 'in')} in ({in_places(millimeters, 'mm')} mm)"
+
+
 def by_default(limit: Limit, text: str) -> Meta:
     """The description of a limit's field: what it is, its default in both units of length, and what that rests on."""
     match limit.quantity:
         case "length":
-            inches, millimeters = (
-                units.scales_for(length=unit)["length"].from_si(limit.value) for unit in ("in", "mm")
-            )
-            value = f"{in_places(inches, 'in')} in ({in_places(millimeters, 'mm')} mm)"
-            example = round(inches, 4)
+            value = in_both_units(limit.value)
+            example = round(units.scales_for(length="in")["length"].from_si(limit.value), 4)
         case "percent":
             value, example = f"{limit.value:g} percent", limit.value
         case _:

@@ -17,8 +17,8 @@ from headbench.units import Scales
 class KnownLoad(Model, kw_only=True, frozen=True):
     """A known load on the tester, and what it showed."""
 
-    applied: Annotated[Force, Meta(description="The known load.")]
-    indicated: Annotated[Force, Meta(description="What the tester showed under it.")]
+    applied: Annotated[Force, Meta(description="The known load.", examples=[100.0])]
+    indicated: Annotated[Force, Meta(description="What the tester showed under it.", examples=[101.0])]
 
 
 class Tester(Model, kw_only=True, frozen=True):
@@ -29,7 +29,8 @@ class Tester(Model, kw_only=True, frozen=True):
         Meta(
             min_length=1,
             max_length=20,
-            description="Known loads in any order. One is a scale error; between several the correction runs straight.",
+            description="Known loads in any order. One gives a scale factor; between more the correction is straight.",
+            examples=[[{"applied": 100, "indicated": 101}, {"applied": 300, "indicated": 302}]],
         ),
     ]
 
@@ -62,12 +63,12 @@ def calibration_faults(
     for fault, first, second in find_calibration_faults(**known):
         match fault:
             case "repeats":
-                detail = f"it shows {shown('indicated', second)} twice; give every indication once"
+                detail = f"{shown('indicated', second)} is indicated twice; enter each indication once"
             case "falls":
                 detail = (
-                    f"it shows more under {shown('applied', second)} than under {shown('applied', first)}; "
-                    "what it shows must rise with what is on it"
+                    f"{shown('applied', second)} shows more than {shown('applied', first)}; the indication must rise "
+                    "with what is on it"
                 )
             case "no scale":
-                detail = "a single pair must be above nothing, and so must what it shows"
+                detail = "a single known load and its indication must both be above zero"
         yield Pointed(f"{pointer}/{second}", detail)

@@ -1,4 +1,4 @@
-"""Valve clearances: what clay and dial show between piston and valve, as two rooms take and answer it."""
+"""Valve clearances: what clay and dial show between piston and valve, and what the work leaves of it."""
 
 from __future__ import annotations
 
@@ -9,15 +9,21 @@ from typing import Annotated, Final, Literal
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
-from headbench.api.findings import Note, OpenItem, note
-from headbench.api.milled import POSITION_COLUMNS, MovedPosition, Movement, open_places, sunk_valves
-from headbench.api.positions import PositionAnswer
-from headbench.api.quantities import Angle, AngleOut, Answer, Columns, CrankAngle, Length, LengthOut, Model, say, shows
+from headbench.api.cylinder import RodMaterial
+from headbench.api.findings import OpenItem
+from headbench.api.milled import POSITION_COLUMNS, MovedPosition, Movement, sunk_valves
+from headbench.api.quantities import Angle, Columns, CrankAngle, Length, Model, PositiveLength, say
+from headbench.api.targets import by_default, in_both_units
+from headbench.api.valvetrain import KINDS, ValveKind
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.grid import GRID
-from headbench.calc.limits import PISTON_TO_EXHAUST_VALVE_MINIMUM, PISTON_TO_INTAKE_VALVE_MINIMUM
+from headbench.calc.limits import (
+    PISTON_TO_EXHAUST_VALVE_MINIMUM,
+    PISTON_TO_INTAKE_VALVE_MINIMUM,
+    PISTON_TO_VALVE_WITH_ALUMINUM_RODS,
+)
 from headbench.calc.piston_to_valve import (
+    FARTHEST_READINGS,
+    angle_after_tilt,
     clearance_after,
     clearance_lost,
     find_angle_faults,
@@ -31,96 +37,124 @@ from headbench.units import Scales
 
 MOST_READINGS: Final = 60
 
+_WITH_ALUMINUM: Final = (
+    f"With aluminum rods the default is {in_both_units(PISTON_TO_VALVE_WITH_ALUMINUM_RODS.values[0])} more, "
+    f"{PISTON_TO_VALVE_WITH_ALUMINUM_RODS.basis}."
+)
+
 
 class ValveClearanceLimits(Model, kw_only=True, frozen=True):
-    """How near a valve may come to its piston; more with aluminium rods."""
+    """How near a valve may come to its piston."""
 
     piston_to_intake_valve_minimum: Annotated[
-        Length | None, Meta(description="Least clearance; null: 0.080 in (2.032 mm).")
+        Length | None,
+        by_default(
+            PISTON_TO_INTAKE_VALVE_MINIMUM, f"Least clearance between piston and intake valve. {_WITH_ALUMINUM}"
+        ),
     ] = None
     piston_to_exhaust_valve_minimum: Annotated[
-        Length | None, Meta(description="Least clearance; null: 0.100 in (2.54 mm).")
+        Length | None,
+        by_default(
+            PISTON_TO_EXHAUST_VALVE_MINIMUM, f"Least clearance between piston and exhaust valve. {_WITH_ALUMINUM}"
+        ),
     ] = None
 
 
 class Clay(Model, tag_field="kind", tag="clay", kw_only=True, frozen=True):
-    """Clay on the crown, the engine turned through: it keeps the smallest clearance of the turn."""
+    """Clay on the piston, the engine turned through twice by hand: it keeps the smallest clearance."""
 
     thinnest: Annotated[
         Length,
-        Meta(description="Where it is thinnest: square to a flat crown, in a pocket square to the pocket's floor."),
-    ]
-
-
-class DialReading(Model, kw_only=True, frozen=True):
-    """One reading of the dial."""
-
-    crank_angle: Annotated[
-        CrankAngle,
-        Meta(description="Crank degrees after top dead centre of the overlap, counted through; negative before it."),
-    ]
-    clearance: Annotated[Length, Meta(description="Travel by which the valve can be pushed until it meets the piston.")]
-
-
-class Dial(Model, tag_field="kind", tag="dial", kw_only=True, frozen=True):
-    """A dial on the retainer, the valve pushed down by hand at several crank angles."""
-
-    readings: Annotated[
-        list[DialReading],
-        Meta(min_length=1, max_length=MOST_READINGS, description="In any order, closely around the smallest."),
-    ]
-
-
-class Clearance(Model, kw_only=True, frozen=True):
-    """What was read between one valve and its piston, before anything comes off."""
-
-    crown: Annotated[
-        Literal["flat", "pocket"],
-        Meta(description="What the valve would meet: a crown square to the bore, or a pocket parallel to its head."),
-    ]
-    valve_angle: Annotated[
-        Angle | None, Meta(description="Between valve and bore axis; 0 for a valve along the bore, null: not known.")
-    ] = None
-    read: Annotated[Clay | Dial | None, Meta(description="Null: not read yet.")] = None
-
-
-class ClearanceNumbers(PositionAnswer, kw_only=True, frozen=True):
-    """One valve's clearance, all by the measure it was read in."""
-
-    net_approach: Annotated[LengthOut | None, Meta(description="How much nearer the head comes to the crank there.")]
-    smallest_reading: Annotated[LengthOut | None, Meta(description="The smallest that was read.")]
-    crank_angle: Annotated[AngleOut | None, Meta(description="Where the dial read it.")]
-    between_readings: Annotated[
-        LengthOut | None, Meta(description="Lowest point of the parabola through it and its neighbours on the dial.")
-    ]
-    lost: Annotated[LengthOut | None, Meta(description="What the approach takes.")]
-    gained: Annotated[LengthOut | None, Meta(description="What the ground seat gives.")]
-
-
-class ClearanceLine(ClearanceNumbers, kw_only=True, frozen=True):
-    """One valve's clearance after the work."""
-
-    measure: Annotated[
-        Literal["along_bore", "across_pocket", "in_valve_travel"],
-        Meta(description="Clay on a flat crown: along the bore. In a pocket: square to it. Dial, flat: valve travel."),
-    ]
-    bracketed: Annotated[
-        bool | None, Meta(description="False if the dial's smallest is its first or last; null without a dial.")
-    ]
-    piston_to_valve: Annotated[
-        LengthCheck,
         Meta(
-            description="between_readings - lost + gained, against the least for this valve; touching is rejected "
-            "whatever that is, and nothing is accepted at a timing the cam no longer has."
+            description="Clay where it is thinnest: square to a flat crown, or square to the floor of a valve pocket.",
+            examples=[0.131],
         ),
     ]
 
 
-class ClearanceSection(Answer, kw_only=True, frozen=True):
-    """All valves' clearances after the work."""
+class DialReading(Model, kw_only=True, frozen=True):
+    """One reading of the dial indicator."""
 
-    verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
-    positions: list[ClearanceLine]
+    crank_angle: Annotated[
+        CrankAngle,
+        Meta(
+            description="Crank degrees after TDC of the overlap, counted through; negative before TDC.",
+            examples=[10],
+        ),
+    ]
+    clearance: Annotated[
+        Length, Meta(description="How far the valve can be pushed down before it meets the piston.", examples=[0.139])
+    ]
+
+
+class Dial(Model, tag_field="kind", tag="dial", kw_only=True, frozen=True):
+    """A dial indicator on the retainer, checking spring fitted, the valve pushed down at several crank angles."""
+
+    readings: Annotated[
+        list[DialReading],
+        Meta(
+            min_length=1,
+            max_length=MOST_READINGS,
+            description="Readings in any order, every 5 degrees around the smallest or closer.",
+            examples=[
+                [
+                    {"crank_angle": 5, "clearance": 0.152},
+                    {"crank_angle": 10, "clearance": 0.139},
+                    {"crank_angle": 15, "clearance": 0.146},
+                ]
+            ],
+        ),
+    ]
+
+
+class Clearance(Model, kw_only=True, frozen=True):
+    """What was read between one valve and its piston, before the work."""
+
+    crown: Annotated[
+        Literal["flat", "pocket"],
+        Meta(
+            description="What the valve would hit: a crown square to the bore, or a valve pocket whose floor is "
+            "parallel to the valve head before the work.",
+            examples=["flat"],
+        ),
+    ]
+    valve_angle: Annotated[
+        Angle | None,
+        Meta(
+            description="Valve angle to the bore before the work; 0 for a valve along the bore. Null = not measured.",
+            examples=[18],
+        ),
+    ] = None
+    stem_leans: Annotated[
+        Literal["toward_intake", "away_from_intake"] | None,
+        Meta(
+            description="Which way the top of the stem leans from the bore. Only an angle cut asks for it: the valve "
+            "leans with the head. Null = not given.",
+            examples=["toward_intake"],
+        ),
+    ] = None
+    read: Annotated[
+        Clay | Dial | None,
+        Meta(
+            description="Piston-to-valve clearance, by clay or dial indicator. Null = not measured.",
+            examples=[{"kind": "clay", "thinnest": 0.131}],
+        ),
+    ] = None
+
+
+HeadDiameter = Annotated[
+    PositiveLength | None,
+    Meta(
+        description="Diameter of the valve head. An angle cut asks for it where piston to valve is checked, a ground "
+        "seat where chambers are given. Null = not measured.",
+        examples=[2.02],
+    ),
+]
+
+
+Measure = Literal["along_bore", "across_pocket", "in_valve_travel"]
+_MEASURES: Final[tuple[Measure, ...]] = ("along_bore", "across_pocket", "in_valve_travel")
+_LEAN: Final = {"toward_intake": 1.0, "away_from_intake": -1.0, None: np.nan}
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,19 +164,23 @@ class PlacedClearance:
     place: int
     position: MovedPosition
     clearance: Clearance
+    head_diameter: float | None
 
 
 @dataclass(frozen=True, slots=True)
 class ClearanceFit:
     """All clearances before and after, in SI: arrays (V,).
 
-    approach, smallest, crank_angle, between, lost, gained, after, limit : [m, crank_angle rad]
+    head_drop, smallest, crank_angle, between, lost, gained, after, limit : [m, crank_angle rad]
+    valve_angle, angle_after : before and after the work, NaN not known [rad]
     bracketed : bool, True where clay was used, which keeps the smallest by itself [-]
+    far_apart : bool, whether the readings around the smallest leave too much unread [-]
+    tilt : one for all, of the new deck [rad]
     needs_angle : bool, whether the valve's angle is missing and matters [-]
     timing_moved : one bool for all, whether the cam no longer runs as it did when they were read [-]
     """
 
-    approach: FloatArray
+    head_drop: FloatArray
     smallest: FloatArray
     crank_angle: FloatArray
     between: FloatArray
@@ -150,18 +188,21 @@ class ClearanceFit:
     gained: FloatArray
     after: FloatArray
     limit: FloatArray
+    valve_angle: FloatArray
+    angle_after: FloatArray
     bracketed: BoolArray
+    far_apart: BoolArray
+    tilt: float
     needs_angle: BoolArray
     timing_moved: bool
 
     def verdict(self) -> IntArray:
-        """Verdict codes; a smallest reading at the end of its row, or at another timing, proves nothing good."""
-        proven = self.bracketed & (not self.timing_moved)
+        """Verdict codes; a smallest reading at the end of its run, alone, or at an old timing proves nothing good."""
+        proven = self.bracketed & ~self.far_apart & (not self.timing_moved)
         return accepted_if_proven(clearance_verdict(self.after, self.limit), proven)
 
 
 _READING = Columns(DialReading)
-_NUMBERS = Columns(ClearanceNumbers)
 _CLEARANCE = Columns(Clearance)
 _LIMITS = Columns(ValveClearanceLimits)
 
@@ -184,7 +225,8 @@ def _readings_to_si(clearances: Sequence[Clearance], scales: Scales) -> tuple[Fl
     return angle, clearance
 
 
-def _measure(clearance: Clearance) -> Literal["along_bore", "across_pocket", "in_valve_travel"]:
+def measure_of(clearance: Clearance) -> Measure:
+    """How a clearance is measured, which is how it is judged."""
     if clearance.crown == "pocket":
         return "across_pocket"
     return "in_valve_travel" if isinstance(clearance.read, Dial) else "along_bore"
@@ -196,44 +238,93 @@ def fit_clearances(
     movement: Movement,
     scales: Scales,
     *,
+    rod_material: RodMaterial | None,
     timing_moved: bool = False,
 ) -> ClearanceFit:
     """What the movement does to every clearance; with the timing moved what was read proves nothing good."""
-    positions = [one.position for one in placed]
-    columns = POSITION_COLUMNS.to_si(positions, scales)
-    approach = movement.approach_at(columns["distance_across"])
-    stands = _CLEARANCE.to_si([one.clearance for one in placed], scales)["valve_angle"]
-    sunk = sunk_valves(positions, np.full(len(positions), np.nan), stands, scales)
-    measures = np.array([_measure(one.clearance) for one in placed], dtype=np.str_)
+    positions, tilt = [one.position for one in placed], movement.tilt
+    drop = movement.approach_at(POSITION_COLUMNS.to_si(positions, scales)["distance_across"])
+    angle, lean = _stands(placed, scales)
+    angle_after = angle_after_tilt(angle, lean, tilt)
+    diameter = np.array([one.head_diameter for one in placed], dtype=np.float64) * scales["length"].factor
+    found = smallest_clearance(*_readings_to_si([one.clearance for one in placed], scales))
     # where nothing moved, how the valve leans does not matter
-    lost = clearance_lost(approach, np.where(approach == 0.0, 0.0, stands))
+    stands = np.where((drop == 0.0) & (tilt == 0.0), 0.0, angle)
+    lost = clearance_lost(drop, found.between_readings, stands, lean, diameter, tilt)
+    sunk = sunk_valves(positions, np.full(len(positions), np.nan), angle_after, scales)
+    measures = np.array([measure_of(one.clearance) for one in placed], dtype=np.str_)
     takes = np.select([measures == name for name in _MEASURES], [getattr(lost, name) for name in _MEASURES])
     gives = np.select([measures == name for name in _MEASURES], [getattr(sunk, name) for name in _MEASURES])
-    found = smallest_clearance(*_readings_to_si([one.clearance for one in placed], scales))
     is_dial = np.array([isinstance(one.clearance.read, Dial) for one in placed], dtype=np.bool_)
-    defaults = {
-        "piston_to_intake_valve_minimum": PISTON_TO_INTAKE_VALVE_MINIMUM.value,
-        "piston_to_exhaust_valve_minimum": PISTON_TO_EXHAUST_VALVE_MINIMUM.value,
-    }
-    given = {name: float(column[0]) for name, column in _LIMITS.to_si([limits], scales).items()}
-    by_name = {name: default if np.isnan(given[name]) else given[name] for name, default in defaults.items()}
+    by_kind = _minimums(limits, rod_material, scales)
     return ClearanceFit(
-        approach=approach,
+        head_drop=drop,
         smallest=found.clearance,
         crank_angle=np.where(is_dial, found.crank_angle, np.nan),
         between=found.between_readings,
         lost=takes,
         gained=gives,
         after=clearance_after(found.between_readings, takes, gives),
-        limit=np.array([by_name[f"piston_to_{one.position.valve}_valve_minimum"] for one in placed]),
+        limit=np.array([by_kind[one.position.valve] for one in placed]),
+        valve_angle=angle,
+        angle_after=angle_after,
         bracketed=found.bracketed | ~is_dial,
+        far_apart=found.spacing > FARTHEST_READINGS * (1.0 + 1e-9),
+        tilt=tilt,
         # what a place that nobody gave still hides, no angle is asked for twice by
-        needs_angle=np.isnan(stands) & (np.isnan(gives) | ((measures != "along_bore") & (approach != 0.0))),
+        needs_angle=np.isnan(angle) & ((tilt != 0.0) | np.isnan(gives) | ((measures != "along_bore") & (drop != 0.0))),
         timing_moved=timing_moved,
     )
 
 
-_MEASURES: Final = ("along_bore", "across_pocket", "in_valve_travel")
+def _stands(placed: Sequence[PlacedClearance], scales: Scales) -> tuple[FloatArray, FloatArray]:
+    """How every valve stands before the work: its angle [rad], and which way it leans, as `angle_after_tilt` has it."""
+    clearances = [one.clearance for one in placed]
+    angle = _CLEARANCE.to_si(clearances, scales)["valve_angle"]
+    return angle, np.array([_LEAN[one.stem_leans] for one in clearances], dtype=np.float64)
+
+
+_DEFAULTS: Final = {"intake": PISTON_TO_INTAKE_VALVE_MINIMUM, "exhaust": PISTON_TO_EXHAUST_VALVE_MINIMUM}
+
+
+def _minimums(limits: ValveClearanceLimits, rod_material: RodMaterial | None, scales: Scales) -> dict[ValveKind, float]:
+    """Least clearance of every kind of valve [m]."""
+    given = _LIMITS.to_si([limits], scales)
+    more = PISTON_TO_VALVE_WITH_ALUMINUM_RODS.values[0] if rod_material == "aluminum" else 0.0
+    named = {kind: float(given[f"piston_to_{kind}_valve_minimum"][0]) for kind in KINDS}
+    return {kind: _DEFAULTS[kind].value + more if np.isnan(own) else own for kind, own in named.items()}
+
+
+def unread_minimums(
+    limits: ValveClearanceLimits, positions: Sequence[MovedPosition], placed: Sequence[PlacedClearance]
+) -> Iterator[OpenItem]:
+    """Minimums that were set for valves of which no clearance is given, or that are not listed at all."""
+
+    def item(pointer: str, position: str | None, detail: str) -> OpenItem:
+        return OpenItem(
+            pointer=pointer, position=position, spring=None, needed_for=["piston_to_valve_check"], detail=detail
+        )
+
+    named = [kind for kind in KINDS if getattr(limits, f"piston_to_{kind}_valve_minimum") is not None]
+    missing = " and ".join(kind for kind in named if kind not in {one.valve for one in positions})
+    if missing:
+        detail = f"A minimum is set for {missing} valves: measure their present piston-to-valve clearance."
+        yield item("/positions", None, detail)
+    there = {one.place for one in placed}
+    for place, one in enumerate(positions):
+        if one.valve in named and place not in there:
+            detail = f"Position {one.id}: a minimum is set; measure its present piston-to-valve clearance."
+            yield item(f"/positions/{place}/piston_to_valve", one.id, detail)
+
+
+def lean_faults(placed: Sequence[PlacedClearance], movement: Movement, scales: Scales) -> Iterator[Pointed]:
+    """Valves that an angle cut leans until they lie across."""
+    after = angle_after_tilt(*_stands(placed, scales), movement.tilt)
+    for _, row in find_valve_faults(after, np.zeros(len(placed))):
+        one = placed[row]
+        leans = say(abs(float(after[row])), "angle", scales)
+        detail = f"position {one.position.id}: after this angle cut the valve would lie at {leans} to the bore"
+        yield Pointed(f"/positions/{one.place}/piston_to_valve/valve_angle", detail)
 
 
 def clearance_faults(placed: Sequence[PlacedClearance], scales: Scales) -> Iterator[Pointed]:
@@ -241,7 +332,7 @@ def clearance_faults(placed: Sequence[PlacedClearance], scales: Scales) -> Itera
     stands = _CLEARANCE.to_si([one.clearance for one in placed], scales)["valve_angle"]
     for _, row in find_valve_faults(stands, np.zeros(len(placed))):
         one = placed[row]
-        detail = f"position {one.position.id}: a valve square to the bore never meets the piston"
+        detail = f"position {one.position.id}: a valve at 90 deg to the bore can't reach the piston"
         yield Pointed(f"/positions/{one.place}/piston_to_valve/valve_angle", detail)
     for one in placed:
         read = one.clearance.read
@@ -252,76 +343,3 @@ def clearance_faults(placed: Sequence[PlacedClearance], scales: Scales) -> Itera
             at = f"{read.readings[second].crank_angle:g} deg"
             detail = f"position {one.position.id}: readings {first + 1} and {second + 1} are both at {at}"
             yield Pointed(f"/positions/{one.place}/piston_to_valve/read/readings/{second}/crank_angle", detail)
-
-
-def clearance_section(placed: Sequence[PlacedClearance], fit: ClearanceFit, scales: Scales) -> ClearanceSection:
-    """All clearances as they are answered."""
-    checks = length_checks(fit.after, fit.limit, "at_least", fit.verdict(), scales, check_class="damage")
-    numbers = _NUMBERS.from_si(
-        {
-            "net_approach": fit.approach,
-            "smallest_reading": fit.smallest,
-            "crank_angle": fit.crank_angle,
-            "between_readings": fit.between,
-            "lost": fit.lost,
-            "gained": fit.gained,
-        },
-        scales,
-    )
-    lines = [
-        ClearanceLine(
-            id=one.position.id,
-            valve=one.position.valve,
-            measure=_measure(one.clearance),
-            bracketed=bracketed if isinstance(one.clearance.read, Dial) else None,
-            piston_to_valve=check,
-            **row,
-        )
-        for one, bracketed, check, row in zip(placed, fit.bracketed.tolist(), checks, numbers, strict=True)
-    ]
-    return ClearanceSection(verdict=worst_of([check.verdict for check in checks]), positions=lines)
-
-
-def open_clearances(placed: Sequence[PlacedClearance], fit: ClearanceFit, movement: Movement) -> Iterator[OpenItem]:
-    """What is still to be measured between valves and pistons."""
-    places = [
-        (f"/positions/{one.place}", f"Position {one.position.id}", one.position.id, one.position.distance_across)
-        for one in placed
-    ]
-    yield from open_places(movement, places, ["net_approach", "lost", "piston_to_valve"])
-    rows = zip(placed, fit.needs_angle.tolist(), fit.bracketed.tolist(), strict=True)
-    for one, needs_angle, bracketed in rows:
-
-        def item(field: str, needed_for: list[str], detail: str, one: PlacedClearance = one) -> OpenItem:
-            return OpenItem(
-                pointer=f"/positions/{one.place}/{field}",
-                position=one.position.id,
-                spring=None,
-                needed_for=needed_for,
-                detail=f"Position {one.position.id}: {detail}",
-            )
-
-        if needs_angle:
-            yield item(
-                "piston_to_valve/valve_angle",
-                ["lost", "gained", "piston_to_valve"],
-                "measure how its valve leans from the bore.",
-            )
-        if one.clearance.read is None:
-            detail = "read the clearance to the piston, with clay or by the dial."
-            yield item("piston_to_valve/read", ["smallest_reading", "piston_to_valve"], detail)
-        elif not bracketed:
-            detail = "the smallest reading is the first or the last; read on beyond it until the clearance grows."
-            yield item("piston_to_valve/read/readings", ["piston_to_valve"], detail)
-        if fit.timing_moved and one.clearance.read is not None:
-            detail = "the cam's timing moves with the head; read piston to valve again at the timing it will run at."
-            yield item("piston_to_valve/read", ["piston_to_valve"], detail)
-
-
-def clearance_notes(placed: Sequence[PlacedClearance], fit: ClearanceFit, scales: Scales) -> Iterator[Note]:
-    """Valves that would meet their pistons."""
-    for row in np.flatnonzero(fit.after < GRID).tolist():
-        meets = -float(fit.after[row])
-        how = f"meet by {say(meets, 'length', scales)}" if shows(meets, "length", scales) else "touch"
-        detail = f"Position {placed[row].position.id}: valve and piston would {how}. Do not turn this engine over."
-        yield note("valve_meets_piston", f"/positions/{placed[row].place}/piston_to_valve", detail)

@@ -46,11 +46,11 @@ from headbench.api.quantities import (
     units_used,
 )
 from headbench.api.rounding import rounded
-from headbench.api.scale import ScaleUsed, scale_faults
+from headbench.api.scale import ScaleUsed, on_scale, open_weighings, scale_faults
 from headbench.api.spreads import SpeedSpread, spread_rows
+from headbench.api.spring_notes import known_by_notes, share_notes
 from headbench.api.springs import (
     SpringList,
-    known_by_notes,
     open_springs,
     repeated_ids,
     spring_faults,
@@ -58,6 +58,7 @@ from headbench.api.springs import (
     unknown_springs,
 )
 from headbench.api.targets import FloatLimits
+from headbench.api.tested_springs import open_tests, tested_notes
 from headbench.api.tester import Tester
 from headbench.api.valve_mass import mass_notes
 from headbench.api.valvetrain import KINDS, ValveKind, WholeValvetrain, lift_faults, lifts, open_lifts, per_position
@@ -205,7 +206,7 @@ EXAMPLE: Final[dict[str, Any]] = {
             "mass": 88.0,
             "nested": [
                 {
-                    "seat_step": 0.06,
+                    "seat_rise": 0.06,
                     "mass": 31.5,
                     "load_curve": {"kind": "rated", "height": 1.69, "load": 40, "rate": 90},
                 }
@@ -260,6 +261,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     valves = [position.valve for position in positions]
     ids = [position.id for position in positions]
     masses = [position.masses for position in positions]
+    on_bench = on_scale(request.springs, request.valvetrain, positions)
     table = springs_to_si(request.springs, scales, request.tester, request.scale)
     names = [position.spring for position in positions]
     rows = table.rows(names)
@@ -296,9 +298,11 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
                 *_open_lifts(request, lobes, valves),
                 *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
                 *open_springs(request.springs, used, _SPRING_HELD),
+                *open_tests(request.springs, used, _SPRING_HELD, request.tester, scales),
                 *open_readings(positions, "installed_height", FLOAT_HELD, "enter the installed height."),
                 *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
                 *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
+                *open_weighings(request.scale, on_bench, ["moving_mass", *FLOAT_HELD], scales),
                 *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
                 *open_parts(weighed.not_given, request.valvetrain, valves, ids, FLOAT_HELD),
                 *open_heights(ids, names, request.springs, table, rows, height, lift, scales),
@@ -308,12 +312,14 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *_comparison(request, sheet.speed.crank_speed_uncertainty, ids),
             note("rigid_train", "", NOTE_CODES["rigid_train"]),
             *coverage_notes(weighed, valves, ids),
+            *share_notes(request.springs, used),
             *heavy_spring_notes(weighed.parts, ids, request.spring_share, scales),
-            *scale_notes(request.scale, [request.springs, request.valvetrain, masses], scales),
+            *scale_notes(request.scale, on_bench, scales),
             *tester_notes(request.tester, request.springs, scales),
             *ratio_notes(request.valvetrain, scales),
             *motion_notes(request.valvetrain, lobes, scales),
             *known_by_notes(request.springs, used),
+            *tested_notes(request.springs, used, request.tester, scales),
             *spring_notes(ids, table, rows, height, lift, scales),
             *reserve_notes(ids, lines, request.intended_speed),
             *surge_notes(ids, lines, scales),
@@ -332,8 +338,7 @@ def _faults(request: ValveFloatRequest, lobes: Lobes, scales: Scales) -> Iterato
     yield from spring_faults(request.springs, scales, request.tester)
     yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
-    weighed = {"/springs": request.springs, "/valvetrain": request.valvetrain, "/positions": request.positions}
-    yield from scale_faults(request.scale, weighed, scales)
+    yield from scale_faults(request.scale, scales)
 
 
 def _comparison(request: ValveFloatRequest, uncertainty: FloatArray, ids: Sequence[str]) -> Iterator[Note]:

@@ -43,9 +43,17 @@ from headbench.api.moving_mass import (
 from headbench.api.positions import MOST_POSITIONS, PositionModel, open_readings, raise_if_any, unusual
 from headbench.api.quantities import Columns, Model, Units, say, units_used
 from headbench.api.rounding import rounded
-from headbench.api.scale import ScaleUsed, scale_faults
+from headbench.api.scale import ScaleUsed, on_scale, open_weighings, scale_faults
 from headbench.api.spreads import MassSpread, spread_rows
-from headbench.api.springs import SpringList, open_springs, repeated_ids, spring_faults, springs_to_si, unknown_springs
+from headbench.api.spring_notes import share_notes
+from headbench.api.springs import (
+    SpringList,
+    open_springs,
+    repeated_ids,
+    spring_faults,
+    springs_to_si,
+    unknown_springs,
+)
 from headbench.api.valvetrain import KINDS, ValveKind, ValvetrainParts
 from headbench.calc import FloatArray
 from headbench.calc.scale_readings import mass_to_remove
@@ -228,8 +236,7 @@ def _faults(request: ValveMassRequest, scales: Scales) -> Iterator[Pointed]:
     yield from spring_faults(request.springs, scales)
     yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
-    weighed = {"/springs": request.springs, "/valvetrain": request.valvetrain, "/positions": request.positions}
-    yield from scale_faults(request.scale, weighed, scales)
+    yield from scale_faults(request.scale, scales)
 
 
 def answer(request: ValveMassRequest) -> ValveMassAnswer:
@@ -241,6 +248,7 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
     names = [position.spring for position in positions]
     valves = [position.valve for position in positions]
     masses = [position.masses for position in positions]
+    on_bench = on_scale(request.springs, request.valvetrain, positions)
     table = springs_to_si(request.springs, scales, scale=request.scale)
     weighed = weighed_to_si(
         masses, valves, request.valvetrain, table, table.rows(names), request.scale, request.spring_share, scales
@@ -275,13 +283,15 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
             [
                 *open_springs(request.springs, {name for name in names if name}, {"mass": _MOVING}),
                 *open_masses(positions, masses, _MOVING),
+                *open_weighings(request.scale, on_bench, _MOVING, scales),
                 *open_ratios(parts, valves, _MOVING),
                 *open_readings(positions, "spring", _MOVING, WHICH_SPRING),
             ]
         ),
         notes=[
-            *scale_notes(request.scale, [request.springs, request.valvetrain, masses], scales),
+            *scale_notes(request.scale, on_bench, scales),
             *coverage_notes(weighed, valves, ids),
+            *share_notes(request.springs, {name for name in names if name}),
             *heavy_spring_notes(parts, ids, request.spring_share, scales),
             *mass_notes(weighed, valves, ids, scales),
         ],

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 import numpy as np
 from msgspec import Meta
@@ -13,57 +13,85 @@ from msgspec import Meta
 from headbench.api.chambers import Chamber
 from headbench.api.cylinder import Clearances
 from headbench.api.findings import Note, note
-from headbench.api.quantities import Answer, CompressionRatio, Length, LengthOut, Model, VolumeOut, say, written
-from headbench.calc.compression_ratio import chamber_for_ratio, find_ratio_faults, gasket_for_quench, gasket_for_ratio
+from headbench.api.quantities import (
+    Answer,
+    CompressionRatio,
+    Length,
+    LengthOut,
+    Model,
+    RatioOut,
+    VolumeOut,
+    say,
+    written,
+)
+from headbench.calc import FloatArray
+from headbench.calc.compression_ratio import (
+    chamber_for_ratio,
+    find_ratio_faults,
+    gasket_for_quench,
+    gasket_for_ratio,
+    quench,
+)
+from headbench.calc.touching import clearance_verdict, is_closed
+from headbench.calc.verdicts import Verdict
 from headbench.errors import NotReachable, Pointed
 from headbench.units import Scales
 
-NEAREST = Meta(
-    description="The nearest that can be had: what is wanted if it can be reached; null while a reading is missing."
-)
+NEAREST = Meta(description="The closest that can be reached: what is wanted if it can; null = a reading is missing.")
+NEEDED: Final = "null = it can't be reached, or a reading is missing."
 
 
 class RatioWanted(Model, kw_only=True, frozen=True):
-    """What the cylinders should come to; each null: not asked."""
+    """What the cylinders should come to."""
 
-    static_ratio: Annotated[CompressionRatio | None, Meta(description="Static compression ratio wanted.")] = None
-    quench: Annotated[Length | None, Meta(description="Distance wanted between the flats of crown and head.")] = None
+    static_ratio: Annotated[
+        CompressionRatio | None,
+        Meta(description="Static compression ratio wanted; null = not asked.", examples=[10.0]),
+    ] = None
+    quench: Annotated[
+        Length | None,
+        Meta(description="Quench wanted, flat of the piston to flat of the head; null = not asked.", examples=[0.040]),
+    ] = None
     thinnest_gasket: Annotated[
-        Length, Meta(description="The thinnest gasket to be had, compressed; 0 for no limit.")
+        Length,
+        Meta(description="Thinnest gasket you can get, compressed; 0 for no limit.", examples=[0.015]),
     ] = 0.0
 
 
 class ChamberForRatio(Answer, kw_only=True, frozen=True):
     """The chamber that gives a ratio, all else as it is."""
 
-    wanted: Annotated[float, Meta(description="The ratio asked for.")]
-    chamber_volume: Annotated[VolumeOut | None, Meta(description="Needed; null if it cannot be had or said.")]
-    nearest: Annotated[float | None, NEAREST]
+    wanted: Annotated[RatioOut, Meta(description="The ratio asked for.")]
+    chamber_volume: Annotated[VolumeOut | None, Meta(description=f"Chamber volume needed; {NEEDED}")]
+    nearest: Annotated[RatioOut | None, NEAREST]
 
 
 class GasketForRatio(Answer, kw_only=True, frozen=True):
     """The gasket that gives a ratio, all else as it is."""
 
-    wanted: Annotated[float, Meta(description="The ratio asked for.")]
-    compressed_thickness: Annotated[LengthOut | None, Meta(description="Needed; null if it cannot be had or said.")]
-    nearest: Annotated[float | None, NEAREST]
+    wanted: Annotated[RatioOut, Meta(description="The ratio asked for.")]
+    compressed_thickness: Annotated[LengthOut | None, Meta(description=f"Compressed thickness needed; {NEEDED}")]
+    quench: Annotated[
+        LengthOut | None, Meta(description="Quench with that gasket; 0 or less and the piston hits the head.")
+    ]
+    nearest: Annotated[RatioOut | None, NEAREST]
 
 
 class GasketForQuench(Answer, kw_only=True, frozen=True):
     """The gasket that gives a quench, all else as it is."""
 
     wanted: Annotated[LengthOut, Meta(description="The quench asked for.")]
-    compressed_thickness: Annotated[LengthOut | None, Meta(description="Needed; null if it cannot be had or said.")]
+    compressed_thickness: Annotated[LengthOut | None, Meta(description=f"Compressed thickness needed; {NEEDED}")]
     nearest: Annotated[LengthOut | None, NEAREST]
 
 
 class RatioWantedLine(Answer, kw_only=True, frozen=True):
-    """What one cylinder needs; each null where it was not asked."""
+    """What one cylinder needs."""
 
     id: Annotated[str, Meta(description="The chamber.")]
-    chamber_for_ratio: ChamberForRatio | None
-    gasket_for_ratio: GasketForRatio | None
-    gasket_for_quench: GasketForQuench | None
+    chamber_for_ratio: Annotated[ChamberForRatio | None, Meta(description="Null = no ratio was asked for.")]
+    gasket_for_ratio: Annotated[GasketForRatio | None, Meta(description="Null = no ratio was asked for.")]
+    gasket_for_quench: Annotated[GasketForQuench | None, Meta(description="Null = no quench was asked for.")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +123,10 @@ def as_written(value: float, quantity: str | None, scales: Scales) -> float | No
     return shown
 
 
-def unreachable(reached: Reached, chamber: str, what: str, nearest: str, pointer: str) -> Iterator[Note]:
-    """The note on what cannot be reached."""
+def unreachable(reached: Reached, chamber: str, what: str, by: str, nearest: str, pointer: str) -> Iterator[Note]:
+    """The note on what can't be reached by one way."""
     if reached.why:
-        detail = f"Chamber {chamber}: {what} cannot be had: {reached.why}. The nearest is {nearest}."
+        detail = f"Chamber {chamber}: {what} can't be reached by {by}: {reached.why}. Closest is {nearest}."
         yield note("not_reachable", pointer, detail)
 
 
@@ -106,22 +134,28 @@ def wanted_faults(wanted: RatioWanted | None) -> Iterator[Pointed]:
     """Ratios that no engine has."""
     if wanted is not None and wanted.static_ratio is not None:
         for _ in find_ratio_faults(np.array([wanted.static_ratio]), np.full(1, np.nan)):
-            detail = f"a compression ratio of {wanted.static_ratio:g} is none; it must be above 1"
+            detail = f"static ratio {wanted.static_ratio:g} must be above 1:1"
             yield Pointed("/wanted/static_ratio", detail)
 
 
 def ratio_wanted(
-    wanted: RatioWanted, chambers: Sequence[Chamber], swept_volume: float, clearances: Clearances, scales: Scales
+    wanted: RatioWanted,
+    chambers: Sequence[Chamber],
+    swept_volume: float,
+    clearances: Clearances,
+    quench_minimum: float | None,
+    scales: Scales,
 ) -> tuple[list[RatioWantedLine], list[Note]]:
-    """What every cylinder needs, and what to say where it cannot be had."""
+    """What every cylinder needs, and what to say where it can't be reached; `quench_minimum` as it was written."""
     lines: list[RatioWantedLine] = []
     notes: list[Note] = []
+    gaskets: list[float] = []
     thinnest = wanted.thinnest_gasket * scales["length"].factor
     area = float(clearances.opening_area[0])
 
     def for_ratio(chamber: str, by: str, quantity: str, found: Reached) -> dict[str, float | None]:
-        what = f"a ratio of {wanted.static_ratio:g} by {by}"
-        notes.extend(unreachable(found, chamber, what, f"{found.nearest:.2f}", "/wanted/static_ratio"))
+        ratio = f"{wanted.static_ratio:g}:1"
+        notes.extend(unreachable(found, chamber, ratio, by, f"{found.nearest:.2f}:1", "/wanted/static_ratio"))
         field = "chamber_volume" if quantity == "volume" else "compressed_thickness"
         return {
             field: as_written(found.needed, quantity, scales),
@@ -142,7 +176,12 @@ def ratio_wanted(
             found = reach(chamber_for_ratio, ratio, swept_volume, without_chamber)
             by_chamber = ChamberForRatio(wanted=ratio, **for_ratio(chamber.id, "the chamber", "volume", found))
             found = reach(gasket_for_ratio, ratio, swept_volume, without_gasket, area, thinnest)
-            by_gasket = GasketForRatio(wanted=ratio, **for_ratio(chamber.id, "the gasket", "length", found))
+            gaskets.append(found.needed)
+            by_gasket = GasketForRatio(
+                wanted=ratio,
+                quench=as_written(float(quench(deck_clearance, found.needed)), "length", scales),
+                **for_ratio(chamber.id, "the gasket", "length", found),
+            )
         if wanted.quench is not None:
             by_quench, more = _gasket_for_quench(wanted.quench, chamber.id, deck_clearance, thinnest, scales)
             notes += more
@@ -151,7 +190,39 @@ def ratio_wanted(
                 id=chamber.id, chamber_for_ratio=by_chamber, gasket_for_ratio=by_gasket, gasket_for_quench=by_quench
             )
         )
+    if wanted.static_ratio is not None:
+        left = quench(clearances.deck_clearance, np.array(gaskets))
+        notes += _gaskets_too_thin(wanted.static_ratio, chambers, gaskets, left, quench_minimum, scales)
     return lines, notes
+
+
+def _gaskets_too_thin(
+    ratio: float,
+    chambers: Sequence[Chamber],
+    gaskets: Sequence[float],
+    left: FloatArray,
+    quench_minimum: float | None,
+    scales: Scales,
+) -> Iterator[Note]:
+    """That the gasket a ratio needs brings the piston to the head, or nearer than the job allows."""
+
+    def length(value: float) -> str:
+        return say(value, "length", scales)
+
+    minimum = scales["length"].to_si(quench_minimum or 0.0)
+    closed = is_closed(left)
+    for place in np.flatnonzero(clearance_verdict(left, minimum) == Verdict.REJECT).tolist():
+        quenches = float(left[place])
+        leaves = (
+            f"Chamber {chambers[place].id}: the {length(gaskets[place])} gasket that gives {ratio:g}:1 leaves "
+            f"{length(quenches)} of quench"
+        )
+        if closed[place]:
+            detail = f"{leaves}: the piston hits the head. Get the ratio by the chamber instead."
+            yield note("piston_meets_head", "/wanted/static_ratio", detail)
+        else:
+            detail = f"{leaves}, {length(minimum - quenches)} under the minimum. Get the ratio by the chamber instead."
+            yield note("quench_too_small", "/wanted/static_ratio", detail)
 
 
 def _gasket_for_quench(
@@ -163,5 +234,6 @@ def _gasket_for_quench(
         compressed_thickness=as_written(found.needed, "length", scales),
         nearest=as_written(found.nearest, "length", scales),
     )
-    what = f"a quench of {wanted:g} {scales['length'].unit}"
-    return answered, unreachable(found, chamber, what, say(found.nearest, "length", scales), "/wanted/quench")
+    what = f"{say(scales['length'].to_si(wanted), 'length', scales)} of quench"
+    nearest = say(found.nearest, "length", scales)
+    return answered, unreachable(found, chamber, what, "the gasket", nearest, "/wanted/quench")

@@ -188,7 +188,7 @@ def find_pour_faults(depth: FloatArray, volume: FloatArray) -> list[PourFault]:
     Returns
     -------
     list of (fault, place, place)
-        "no_full_pour": none was poured to the deck itself; "repeats": one depth twice, to a nanometre;
+        "no_full_pour": none was poured to the deck itself; "repeats": one depth twice, to a nanometer;
         "doubles_back": the deeper level (second place) holds no less than the shallower, to 1e-15 m3 [-]
 
     >>> find_pour_faults(np.array([0.0, 1.0e-3]), np.array([59.0e-6, 64.0e-6]))

@@ -52,14 +52,14 @@ class CoilBind:
         return np.where(unread, Verdict.NOT_MEASURED, known).astype(np.int64)
 
 
-def coil_bind_clearance(open_height: FloatArray, seat_step: FloatArray, coil_bind_height: FloatArray) -> CoilBind:
-    """Smallest coil-bind clearance of the springs in one position, g_b = H_L - step - H_b.
+def coil_bind_clearance(open_height: FloatArray, seat_rise: FloatArray, coil_bind_height: FloatArray) -> CoilBind:
+    """Smallest coil-bind clearance of the springs in one position, g_b = H_L - rise - H_b.
 
     Parameters
     ----------
     open_height : array (P,)
         Height of the outer spring at full lift H_L [m]
-    seat_step : array (P, K)
+    seat_rise : array (P, K)
         How much shorter each nested spring stands than the outer one; 0 for the outer one [m]
     coil_bind_height : array (P, K)
         Height at which each spring's coils touch H_b; NaN not measured, -inf no such spring [m]
@@ -70,14 +70,14 @@ def coil_bind_clearance(open_height: FloatArray, seat_step: FloatArray, coil_bin
 
     Notes
     -----
-    Each spring counts with its own height: solid heights inside one set differ by about 0.76 mm
+    Each spring counts with its own height: coil-bind heights inside one set differ by about 0.76 mm
     (0.030 in), so the smallest clearance decides, never a mean. Common practice, no source.
 
     >>> bind = coil_bind_clearance(np.array([0.032]), np.array([[0.0, 0.001]]), np.array([[0.030, 0.0285]]))
     >>> bind.clearance.round(9).tolist()
     [0.002]
     """
-    each = (open_height[:, np.newaxis] - seat_step) - coil_bind_height
+    each = (open_height[:, np.newaxis] - seat_rise) - coil_bind_height
     known = np.where(np.isnan(each), np.inf, each)
     tightest = known.argmin(axis=1)
     smallest = known[np.arange(len(known)), tightest]

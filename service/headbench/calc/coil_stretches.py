@@ -2,7 +2,7 @@
 
 A piece of wire deflects F R^3/q per turn, q = G J/(2 pi), until its gap g is used up: it closes at the load
 q g/R^3. Where radius and gap run straight that load changes one way only between its turning points, so
-that the solid part of a stretch is always one piece at one end of it.
+that the closed part of a stretch is always one piece at one end of it.
 """
 
 from __future__ import annotations
@@ -31,15 +31,15 @@ class Response:
     deflection : array (P,), how much shorter than free it is [m]
     compliance : array (P,), what it yields per load, the inverse of the rate [m/N]
     bend : array (P,), how the compliance changes with the load, never positive [m/N2]
-    solid_share : array (P, E), share of each stretch that is solid [-]
-    solid_radius : array (P, E), mean radius where the solid share ends [m]
+    closed_share : array (P, E), share of each stretch that is closed [-]
+    closed_radius : array (P, E), mean radius where the closed share ends [m]
     """
 
     deflection: FloatArray
     compliance: FloatArray
     bend: FloatArray
-    solid_share: FloatArray
-    solid_radius: FloatArray
+    closed_share: FloatArray
+    closed_radius: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +47,7 @@ class Stretches:
     """Stretches of wire, each turned so that it closes from its beginning to its end.
 
     turns : array (E,), length [-]
+    begin, end : array (E,), turns from the first active end to its beginning and to its end [-]
     radius : array (E,), mean radius at the beginning [m]
     end_radius : array (E,), mean radius at the end [m]
     taper : array (E,), end less beginning [m]
@@ -57,6 +58,8 @@ class Stretches:
     """
 
     turns: FloatArray
+    begin: FloatArray
+    end: FloatArray
     radius: FloatArray
     end_radius: FloatArray
     taper: FloatArray
@@ -81,7 +84,7 @@ class Stretches:
         Notes
         -----
         The open part of a straight taper deflects F/q times the integral of R^3 along it, which is its
-        length times (R1^2 + R2^2)(R1 + R2)/4; the solid part has used up the integral of its gap.
+        length times (R1^2 + R2^2)(R1 + R2)/4; the closed part has used up the integral of its gap.
 
         >>> straight = stretches_from(
         ...     np.array([4.0]), np.array([[0.015, 0.015]]), np.array([[0.002, 0.002]]), stiffness=0.1
@@ -89,27 +92,27 @@ class Stretches:
         >>> straight.under(np.array([10.0])).deflection.round(9).tolist()
         [0.00135]
         """
-        share = self._solid_share(load)
-        solid_radius = self.radius + self.taper * share
+        share = self._closed_share(load)
+        closed_radius = self.radius + self.taper * share
         used_up = self.turns * share * (self.gap + 0.5 * share * self.opening)
-        compliance = self._compliance(share, solid_radius).sum(axis=1)
+        compliance = self._compliance(share, closed_radius).sum(axis=1)
         # how fast the closing load rises along the stretch decides how fast its open part shrinks
-        rising = self.opening * solid_radius - 3.0 * self.taper * (self.gap + self.opening * share)
+        rising = self.opening * closed_radius - 3.0 * self.taper * (self.gap + self.opening * share)
         closes = (share > 0.0) & (share < 1.0) & (rising > 0.0)
-        shrinks = self.turns * solid_radius**7 / (self.stiffness**2 * np.where(closes, rising, 1.0))
+        shrinks = self.turns * closed_radius**7 / (self.stiffness**2 * np.where(closes, rising, 1.0))
         return Response(
             deflection=used_up.sum(axis=1) + load * compliance,
             compliance=compliance,
             bend=-np.where(closes, shrinks, 0.0).sum(axis=1),
-            solid_share=share,
-            solid_radius=solid_radius,
+            closed_share=share,
+            closed_radius=closed_radius,
         )
 
-    def _compliance(self, share: FloatArray, solid_radius: FloatArray) -> FloatArray:
-        cubes = (solid_radius**2 + self.end_radius**2) * (solid_radius + self.end_radius) / 4.0
+    def _compliance(self, share: FloatArray, closed_radius: FloatArray) -> FloatArray:
+        cubes = (closed_radius**2 + self.end_radius**2) * (closed_radius + self.end_radius) / 4.0
         return self.turns * (1.0 - share) * cubes / self.stiffness
 
-    def _solid_share(self, load: FloatArray) -> FloatArray:
+    def _closed_share(self, load: FloatArray) -> FloatArray:
         start, end = self.closing.T
         column = load[:, np.newaxis]
         within = np.clip(column, start, end)
@@ -129,7 +132,7 @@ class Stretches:
         return np.where(np.isnan(within), np.nan, share)
 
     def _meeting(self, load: FloatArray, which: BoolArray) -> FloatArray:
-        """Where F R^3/q meets the gap: convex, so Newton's steps from the solid end never pass it."""
+        """Where F R^3/q meets the gap: convex, so Newton's steps from the closed end never pass it."""
         radius, taper, gap, opening = (each[which] for each in (self.radius, self.taper, self.gap, self.opening))
         flexibility = load / self.stiffness
         share = np.zeros_like(load)
@@ -180,12 +183,18 @@ def stretches_from(turns: FloatArray, radius: FloatArray, gap: FloatArray, stiff
     [0.75, 3.25]
     """
     taper, opening = np.diff(radius)[:, 0], np.diff(gap)[:, 0]
+    last = np.cumsum(turns)
+    place = np.stack([last - turns, last], axis=1)
     both = 2.0 * taper * opening
     turning = (opening * radius[:, 0] - 3.0 * taper * gap[:, 0]) / np.where(both != 0.0, both, np.inf)
     split = (turning > 0.0) & (turning < 1.0)
     share = turning[split]
     middle_radius, middle_gap = radius[split, 0] + share * taper[split], gap[split, 0] + share * opening[split]
     first_turns = np.where(split, turns * turning, turns)
+    middle_place = place[split, 0] + first_turns[split]
+    first_place = place.copy()
+    first_place[split, 1] = middle_place
+    place = np.concatenate([first_place, np.stack([middle_place, place[split, 1]], axis=1)])
     first_radius, first_gap = radius.copy(), gap.copy()
     first_radius[split, 1], first_gap[split, 1] = middle_radius, middle_gap
     turns = np.concatenate([first_turns, (turns - first_turns)[split]])
@@ -194,11 +203,13 @@ def stretches_from(turns: FloatArray, radius: FloatArray, gap: FloatArray, stiff
     closing = _together(stiffness * gap / radius**3)
     has_gap = (turns != 0.0) & (closing.max(axis=1) != 0.0)
     falls = closing[:, 0] > closing[:, 1]
-    for ends in (radius, gap, closing):
+    for ends in (radius, gap, closing, place):
         ends[falls] = ends[falls][:, ::-1]
-    turns, radius, gap, closing = turns[has_gap], radius[has_gap], gap[has_gap], closing[has_gap]
+    turns, radius, gap, closing, place = (each[has_gap] for each in (turns, radius, gap, closing, place))
     return Stretches(
         turns=turns,
+        begin=place[:, 0],
+        end=place[:, 1],
         radius=radius[:, 0],
         end_radius=radius[:, 1],
         taper=np.diff(radius)[:, 0],

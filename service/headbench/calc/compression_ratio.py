@@ -34,7 +34,7 @@ def swept_volume(bore: FloatArray, stroke: FloatArray | float) -> FloatArray:
 
     References
     ----------
-    J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed., 2018, section 2.2 (from memory).
+    J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed., 2018, section 2.2, eq. (2.1) (from memory).
 
     >>> (swept_volume(np.array([0.100]), 0.080) * 1e6).round(3).tolist()
     [628.319]
@@ -50,7 +50,7 @@ def clearance_volume(
     dome_volume: FloatArray | float,
     crevice_volume: FloatArray | float,
 ) -> FloatArray:
-    """Volume over the piston at top dead centre, V_0 = chamber + gasket + deck + dish - dome + crevice.
+    """Volume over the piston at top dead center, V_0 = chamber + gasket + deck + dish - dome + crevice.
 
     Parameters
     ----------
@@ -74,7 +74,8 @@ def clearance_volume(
 
     Notes
     -----
-    A burette through the plug hole measures all but the crevice at once. Common practice, no source.
+    A burette through the plug hole measures all but the crevice at once: common practice, no source. The sum is own
+    derivation.
 
     >>> cc = 1e-6
     >>> whole = clearance_volume(np.array([64.0]) * cc, 9.0 * cc, 3.0 * cc, 5.0 * cc, 0.0, 1.0 * cc)
@@ -137,7 +138,7 @@ def deck_volume(bore: FloatArray, deck_clearance: FloatArray | float) -> FloatAr
     bore : array (C,)
         Cylinder bore D [m]
     deck_clearance : array (C,) or float
-        Crown below (+) or above (-) the deck at top dead centre, x [m]
+        Crown below (+) or above (-) the deck at top dead center, x [m]
 
     Returns
     -------
@@ -182,7 +183,7 @@ def crevice_volume(bore: FloatArray, land_diameter: FloatArray | float, land_hei
 
 
 def static_ratio(swept_volume: FloatArray | float, clearance_volume: FloatArray) -> FloatArray:
-    """Compression ratio from dead centre to dead centre, r = (V_s + V_0)/V_0.
+    """Compression ratio from dead center to dead center, r = (V_s + V_0)/V_0.
 
     Parameters
     ----------
@@ -198,7 +199,7 @@ def static_ratio(swept_volume: FloatArray | float, clearance_volume: FloatArray)
 
     References
     ----------
-    J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed., 2018, section 2.2 (from memory).
+    J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed., 2018, section 2.2, eq. (2.1) (from memory).
 
     >>> static_ratio(720.0e-6, np.array([80.0e-6])).round(9).tolist()
     [10.0]
@@ -255,14 +256,14 @@ def chamber_for_ratio(wanted_ratio: float, swept_volume: float, other_volume: fl
     chamber = float(clearance_for_ratio(np.asarray(wanted_ratio), swept_volume)) - other_volume
     if chamber <= 0.0:
         raise NotReachable(
-            "gasket, deck and dish alone leave more room than this ratio allows",
+            "gasket, deck and dish alone are too much volume",
             float(static_ratio(swept_volume, np.asarray(other_volume))),
         )
     return chamber
 
 
 def quench(deck_clearance: FloatArray, gasket_thickness: FloatArray | float) -> FloatArray:
-    """Distance from the flat of the crown to the flat of the head at top dead centre, x + t.
+    """Distance from the flat of the crown to the flat of the head at top dead center, x + t.
 
     Parameters
     ----------
@@ -314,7 +315,7 @@ def gasket_for_quench(wanted_quench: float, deck_clearance: float, thinnest_gask
     thickness = wanted_quench - deck_clearance
     if thickness < thinnest_gasket * (1.0 - _ROUNDING):
         nearest = quench(np.asarray(deck_clearance), thinnest_gasket)
-        raise NotReachable("the crown stands too low for that, even with the thinnest gasket", float(nearest))
+        raise NotReachable("the piston sits too far below the deck, even with the thinnest gasket", float(nearest))
     return thickness
 
 
@@ -353,7 +354,7 @@ def gasket_for_ratio(
     if thickness < thinnest_gasket * (1.0 - _ROUNDING):
         least = other_volume + gasket_volume(np.asarray(gasket_area), thinnest_gasket)
         nearest = static_ratio(swept_volume, np.asarray(least))
-        raise NotReachable("that leaves too much room for this ratio, even with the thinnest gasket", float(nearest))
+        raise NotReachable("even the thinnest gasket leaves too much volume", float(nearest))
     return thickness
 
 

@@ -61,7 +61,7 @@ def equal_chambers(
     Notes
     -----
     One cut takes the same from all, so it never makes unequal chambers equal: it can only bring
-    the largest down, and the others are opened by grinding. Common practice, no source.
+    the largest down, and the others are opened by grinding. Own derivation.
 
     >>> from headbench.calc.chamber_shape import from_area
     >>> equal = equal_chambers(np.array([64.0, 64.5, 63.5]) * 1e-6, None, from_area(50.0e-4), 2.0e-3)

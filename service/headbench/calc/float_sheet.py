@@ -163,7 +163,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     motion, mass, springs = readings.motion, readings.mass, readings.springs
 
     def load_at(position: IntArray, height: FloatArray) -> FloatArray:
-        step = springs.seat_step[position]
+        step = springs.seat_rise[position]
         load = nested_load(springs.curves, springs.curve[position], height, step)
         bind = coil_bind_clearance(height, step, springs.coil_bind_height[position])
         return np.where(bind.touches, np.nan, load)
@@ -182,9 +182,9 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     closed = readings.installed_height
     full = closed - np.fmax(motion.lift.max(axis=1), readings.valve_lift)
     proven_closed, proven_full = (
-        is_proven(springs.curves, springs.curve, height, springs.seat_step) for height in (closed, full)
+        is_proven(springs.curves, springs.curve, height, springs.seat_rise) for height in (closed, full)
     )
-    bind = coil_bind_clearance(full, springs.seat_step, springs.coil_bind_height)
+    bind = coil_bind_clearance(full, springs.seat_rise, springs.coil_bind_height)
     proven = proven_closed & proven_full & readings.all_weighed & bind.complete
     scatter = 100.0 * speed.crank_speed_uncertainty / readings.crank_speed
     judged = at_least(reserve, readings.reserve_limit, scatter)
@@ -193,7 +193,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     judged = np.where(readings.reserve_named, judged, np.where(floats, Verdict.REJECT, by_default))
     judged = np.where(readings.measured, accepted_if_proven(judged, proven), Verdict.NOT_MEASURED)
     # coils that touch at full lift, and springs that push nothing at the seat, hold no train on its cam
-    fails = bind.touches | any_loose(springs.curves, springs.curve, closed, springs.seat_step)
+    fails = bind.touches | any_loose(springs.curves, springs.curve, closed, springs.seat_rise)
     surge_verdict = accepted_if_proven(at_least(ratio, readings.surge_limit), proven_closed & surging.complete)
     heavier = np.where(mass > 2.0 * GRAM, mass, np.nan)
     return FloatSheet(
@@ -212,12 +212,13 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
 
 
 def _surging(springs: Springs, installed_height: FloatArray, active_mass: FloatArray) -> Surging:
-    height = installed_height[:, np.newaxis] - springs.seat_step
+    height = installed_height[:, np.newaxis] - springs.seat_rise
     rate = springs.curves.rate_at(springs.curve.ravel(), height.ravel()).reshape(height.shape)
     there = ~np.isneginf(springs.coil_bind_height)
     # a curve that holds the load of several springs says nothing of each
     together = (there & (springs.curve == NO_SPRING)).any(axis=1)
-    each = surge_frequency(np.where(together[:, np.newaxis], np.nan, rate), active_mass)
+    factor = springs.curves.surge_factor(springs.curve.ravel(), height.ravel()).reshape(height.shape)
+    each = factor * surge_frequency(np.where(together[:, np.newaxis], np.nan, rate), active_mass)
     known = np.where(there & ~np.isnan(each), each, np.inf)
     spring = known.argmin(axis=1).astype(np.int64)
     lowest = known[np.arange(len(known)), spring]

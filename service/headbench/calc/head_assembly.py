@@ -23,13 +23,13 @@ class Springs:
 
     curves : SpringCurves, of all springs of the job [-]
     curve : array (P, K), each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
-    seat_step : array (P, K), how much shorter each stands than the outer one [m]
+    seat_rise : array (P, K), how much shorter each stands than the outer one [m]
     coil_bind_height : array (P, K), where its coils touch; NaN not measured, -inf no such spring [m]
     """
 
     curves: SpringCurves
     curve: IntArray
-    seat_step: FloatArray
+    seat_rise: FloatArray
     coil_bind_height: FloatArray
 
 
@@ -268,8 +268,8 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     heights = set_heights(readings.bare_height, target_height, readings.shims, suits, readings.height_with_shims)
     installed = heights.installed_height
     at_lift = open_height(installed, readings.valve_lift)
-    bind = coil_bind_clearance(at_lift, springs.seat_step, springs.coil_bind_height)
-    closed = coil_bind_clearance(installed, springs.seat_step, springs.coil_bind_height)
+    bind = coil_bind_clearance(at_lift, springs.seat_rise, springs.coil_bind_height)
+    closed = coil_bind_clearance(installed, springs.seat_rise, springs.coil_bind_height)
     # a spring cannot be compressed to nothing, whether its coil-bind height was read or not
     coils_touch = bind.touches | is_closed(at_lift)
     figured = np.where(closed.touches, np.nan, _load(springs, installed))
@@ -299,8 +299,8 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         seat_load=seat_load,
         figured_seat_load=figured,
         open_load=open_load,
-        seat_load_beyond=beyond_readings(springs.curves, springs.curve, installed, springs.seat_step),
-        open_load_beyond=beyond_readings(springs.curves, springs.curve, at_lift, springs.seat_step),
+        seat_load_beyond=beyond_readings(springs.curves, springs.curve, installed, springs.seat_rise),
+        open_load_beyond=beyond_readings(springs.curves, springs.curve, at_lift, springs.seat_rise),
         seat_load_deviation=targets.seat_load.deviation(seat_load),
         open_load_deviation=targets.open_load.deviation(open_load),
         seat_proven=seat_proven,
@@ -308,10 +308,10 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         coil_bind=bind,
         coils_touch=coils_touch,
         coils_touch_closed=closed.touches,
-        any_loose=any_loose(springs.curves, springs.curve, installed, springs.seat_step),
+        any_loose=any_loose(springs.curves, springs.curve, installed, springs.seat_rise),
         runner_up_load=_load(springs, other),
         runner_up_clearance=coil_bind_clearance(
-            open_height(other, readings.valve_lift), springs.seat_step, springs.coil_bind_height
+            open_height(other, readings.valve_lift), springs.seat_rise, springs.coil_bind_height
         ).clearance,
         retainer_to_seal_clearance=to_seal,
         moving_mass=moving_mass_by_part(readings.masses),
@@ -336,7 +336,7 @@ def _suits(readings: HeadReadings, target_height: FloatArray) -> Suits:
     by_height = within_height(target_height, limits.installed_height_tolerance)
 
     def suits(places: IntArray, heights: FloatArray) -> BoolArray:
-        curve, step = springs.curve[places], springs.seat_step[places]
+        curve, step = springs.curve[places], springs.seat_rise[places]
         at_lift = open_height(heights, readings.valve_lift[places])
         bind = coil_bind_clearance(at_lift, step, springs.coil_bind_height[places])
         room = bind.verdict(limits.coil_bind_clearance_minimum[places]) != Verdict.REJECT
@@ -355,7 +355,7 @@ def _aim(targets: Targets, springs: Springs) -> FloatArray:
     by_load = np.isnan(targets.installed_height) & ~np.isnan(targets.seat_load.aim)
     if not by_load.any():
         return targets.installed_height
-    curve, step = springs.curve[by_load], springs.seat_step[by_load]
+    curve, step = springs.curve[by_load], springs.seat_rise[by_load]
     found = nested_height_for(springs.curves, curve, targets.seat_load.aim[by_load], step)
     touches = coil_bind_clearance(found, step, springs.coil_bind_height[by_load]).touches
     aim = targets.installed_height.copy()
@@ -364,8 +364,8 @@ def _aim(targets: Targets, springs: Springs) -> FloatArray:
 
 
 def _load(springs: Springs, height: FloatArray) -> FloatArray:
-    return nested_load(springs.curves, springs.curve, height, springs.seat_step)
+    return nested_load(springs.curves, springs.curve, height, springs.seat_rise)
 
 
 def _proven(springs: Springs, height: FloatArray) -> BoolArray:
-    return is_proven(springs.curves, springs.curve, height, springs.seat_step)
+    return is_proven(springs.curves, springs.curve, height, springs.seat_rise)

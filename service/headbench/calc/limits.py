@@ -172,6 +172,35 @@ ALL: Final = (
 )
 """Every default limit, as GET /v1/reference/limits lists them."""
 
+PISTON_TO_VALVE_WITH_ALUMINUM_RODS: Final = Rule(
+    "piston_to_valve_with_aluminum_rods",
+    "length",
+    (0.030 * _INCH,),
+    "what aluminum rods add to the least room between piston and valve, as they stretch and grow more than steel ones",
+    FROM_MEMORY,
+)
+FARTHEST_READINGS: Final = Rule(
+    "farthest_readings",
+    "angle",
+    (radians(20.0),),
+    "how far apart the dial readings around the smallest piston-to-valve clearance may be to prove anything: at that "
+    "the curve between them is known to 0.002 in",
+    "own derivation",
+)
+PLUNGER_RESERVE: Final = Rule(
+    "plunger_reserve",
+    "length",
+    (0.030 * _INCH,),
+    "travel that a hydraulic lifter's plunger keeps at the most preload, where its travel is given",
+    COMMON_PRACTICE,
+)
+STOCK_GRACE: Final = Rule(
+    "stock_grace",
+    "length",
+    (0.001 * _INCH,),
+    "what a stock pushrod may miss the range of preload by and still do: nobody reads preload to less",
+    COMMON_PRACTICE,
+)
 USUAL_SHIMS: Final = Rule(
     "usual_shims",
     "length",
@@ -265,6 +294,68 @@ HEIGHT_SLIP: Final = Rule(
     "how near a height that misses its neighbors has to come to a known slip to be named as one",
     COMMON_PRACTICE,
 )
+USUAL_CUT: Final = Rule(
+    "usual_cut",
+    "length",
+    (0.150 * _INCH,),
+    "depth of cut above which a note is given, whatever the cut's angle",
+    COMMON_PRACTICE,
+)
+USUAL_QUENCH_STEEL: Final = Rule(
+    "usual_quench_with_steel_rods",
+    "length",
+    (0.035 * _INCH, 0.060 * _INCH),
+    "quench outside which a note is given with steel rods, or rods of which nothing is said; nothing is judged by it",
+    COMMON_PRACTICE,
+)
+USUAL_QUENCH_ALUMINUM: Final = Rule(
+    "usual_quench_with_aluminum_rods",
+    "length",
+    (0.050 * _INCH, 0.075 * _INCH),
+    "quench outside which a note is given with aluminum rods; nothing is judged by it",
+    COMMON_PRACTICE,
+)
+SEAT_LIFT: Final = Rule(
+    "seat_lift",
+    "length",
+    (0.006 * _INCH,),
+    "lift up to which a valve counts as seated, so that an effective ratio from there is taken as it stands",
+    "from memory: SAE J604 counts valve timing from 0.006 in of valve lift",
+)
+HEIGHT_REPEATS: Final = Rule(
+    "height_repeats",
+    "length",
+    (0.005 * _INCH,),
+    "range of repeat readings of one height above which it is to be measured again",
+    COMMON_PRACTICE,
+)
+TESTER_REPEATS: Final = Rule(
+    "tester_repeats",
+    "force",
+    (2.0 * _POUND_FORCE,),
+    "difference of two loads at one height that is put down to the tester; tester_repeats_percent where that is more",
+    COMMON_PRACTICE,
+)
+TESTER_REPEATS_PERCENT: Final = Rule(
+    "tester_repeats_percent", "percent", (2.0,), "the same, as a part of the load", COMMON_PRACTICE
+)
+NEAR_READINGS: Final = Rule(
+    "near_readings",
+    "length",
+    (0.010 * _INCH,),
+    "how far outside the heights tested a spring may work without a word; near_readings_percent where that is more",
+    COMMON_PRACTICE,
+)
+NEAR_READINGS_PERCENT: Final = Rule(
+    "near_readings_percent", "percent", (2.0,), "the same, as a part of the span of the heights tested", COMMON_PRACTICE
+)
+PROVEN_BEYOND_PERCENT: Final = Rule(
+    "proven_beyond_percent",
+    "percent",
+    (10.0,),
+    "how far outside the heights tested a load still counts as tested, as a part of their span",
+    COMMON_PRACTICE,
+)
 USUAL_RANGES: Final = (
     Rule("usual_measured_height", "length", (0.8 * _INCH, 3.5 * _INCH), "usual measured heights", COMMON_PRACTICE),
     Rule("usual_installed_height", "length", (0.8 * _INCH, 3.0 * _INCH), "usual installed heights", COMMON_PRACTICE),
@@ -294,6 +385,20 @@ RULES: Final = (
     USUAL_DURATION,
     WIDE_CLEARANCE,
     HEIGHT_SLIP,
+    PISTON_TO_VALVE_WITH_ALUMINUM_RODS,
+    FARTHEST_READINGS,
+    PLUNGER_RESERVE,
+    STOCK_GRACE,
+    USUAL_CUT,
+    USUAL_QUENCH_STEEL,
+    USUAL_QUENCH_ALUMINUM,
+    SEAT_LIFT,
+    HEIGHT_REPEATS,
+    TESTER_REPEATS,
+    TESTER_REPEATS_PERCENT,
+    NEAR_READINGS,
+    NEAR_READINGS_PERCENT,
+    PROVEN_BEYOND_PERCENT,
     *USUAL_RANGES,
 )
 """Everything else that decides, as GET /v1/reference/limits lists it."""

@@ -14,6 +14,7 @@ from scipy.optimize import elementwise
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.grid import GRID
+from headbench.calc.limits import NEAR_READINGS, NEAR_READINGS_PERCENT
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +27,7 @@ class LoadCurves:
     knots : array (S,), how many of the N are the spring's own; 1 makes a straight line [-]
     end_slope : array (S, 2), dF/dH below the shortest and above the tallest knot [N/m]
     lowest_read, highest_read : array (S,), between which heights it was read; NaN for a rating [m]
+    in_doubt : array (S,), True where its readings disagree by more than a tester repeats [-]
 
     The methods take `which` (P,), the spring each height belongs to; a negative one answers NaN.
     """
@@ -37,6 +39,26 @@ class LoadCurves:
     end_slope: FloatArray
     lowest_read: FloatArray
     highest_read: FloatArray
+    in_doubt: BoolArray
+
+    def only(self, spring: int) -> LoadCurves:
+        """One of the springs alone.
+
+        Parameters
+        ----------
+        spring : int
+            Its place [-]
+
+        Returns
+        -------
+        LoadCurves
+
+        >>> two = from_rating(np.array([0.040, 0.038]), np.array([500.0, 400.0]), np.array([50e3, 40e3]))
+        >>> two.only(1).load_at(np.array([0]), np.array([0.038])).tolist()
+        [400.0]
+        """
+        rows = slice(spring, spring + 1)
+        return LoadCurves(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
 
     def load_at(self, which: IntArray, height: FloatArray) -> FloatArray:
         """Load at a height.
@@ -145,6 +167,32 @@ class LoadCurves:
         outside = np.where(outside < 0.5 * GRID, 0.0, outside)
         return np.where(which >= 0, outside, np.nan)
 
+    def is_near_readings(self, which: IntArray, height: FloatArray) -> BoolArray:
+        """Whether a height lies inside the heights a spring was read at, or too little outside for a word.
+
+        Parameters
+        ----------
+        which : array (P,)
+            The spring each height belongs to, negative for none [-]
+        height : array (P,)
+            Heights of the springs [m]
+
+        Returns
+        -------
+        array (P,)
+            False farther outside than the larger of `limits.NEAR_READINGS` and `limits.NEAR_READINGS_PERCENT` of
+            what the readings span, and where nothing was read [-]
+
+        >>> from headbench.calc.spring_readings import from_readings
+        >>> curves = from_readings(np.array([0, 0]), np.array([0.030, 0.040]), np.array([1000.0, 500.0]))
+        >>> curves.is_near_readings(np.array([0, 0]), np.array([0.0402, 0.0403])).tolist()
+        [True, False]
+        """
+        spring = which.clip(0)
+        span = self.highest_read[spring] - self.lowest_read[spring]
+        near = np.maximum(NEAR_READINGS.values[0], 0.01 * NEAR_READINGS_PERCENT.values[0] * span)
+        return np.asarray(self.beyond_readings(which, height) <= near + GRID, dtype=np.bool_)
+
     def _unloaded(self, which: IntArray, height: FloatArray) -> FloatArray:
         """Load without the floor at 0."""
         here = self._pieces(which, height)
@@ -233,6 +281,7 @@ def from_rating(height: FloatArray, load: FloatArray, rate: FloatArray) -> LoadC
         end_slope=np.repeat(slope, 2, axis=1),
         lowest_read=unmeasured,
         highest_read=unmeasured,
+        in_doubt=np.zeros(len(height), dtype=np.bool_),
     )
 
 
@@ -282,4 +331,5 @@ def joined(curves: Sequence[LoadCurves]) -> LoadCurves:
         end_slope=np.concatenate([one.end_slope for one in curves]),
         lowest_read=np.concatenate([one.lowest_read for one in curves]),
         highest_read=np.concatenate([one.highest_read for one in curves]),
+        in_doubt=np.concatenate([one.in_doubt for one in curves]),
     )

@@ -13,23 +13,23 @@ from headbench.calc.compression_ratio import static_ratio, swept_volume
 def piston_travel(
     crank_angle: FloatArray, stroke: FloatArray | float, rod_length: FloatArray | float, pin_offset: FloatArray | float
 ) -> FloatArray:
-    """How far the piston stands below its top dead centre, exactly, by slider and crank.
+    """How far the piston stands below its top dead center, exactly, by slider and crank.
 
     Parameters
     ----------
     crank_angle : array (N,)
-        Crank angle after the piston's top dead centre [rad]
+        Crank angle after the piston's top dead center [rad]
     stroke : array (N,) or float
         Twice the crank's throw S = 2 R [m]
     rod_length : array (N,) or float
-        Connecting rod between its centres L [m]
+        Connecting rod between its centers L [m]
     pin_offset : array (N,) or float
-        Piston pin from the plane of the crank's axis, positive towards the major thrust side e [m]
+        Piston pin from the plane of the crank's axis, positive toward the major thrust side e [m]
 
     Returns
     -------
     array (N,)
-        Distance below top dead centre [m]
+        Distance below top dead center [m]
 
     Notes
     -----
@@ -39,7 +39,7 @@ def piston_travel(
 
     References
     ----------
-    R. L. Norton, Design of Machinery, 5th ed., 2012, section 4.6, offset slider-crank (from memory).
+    R. L. Norton, Design of Machinery, 5th ed., 2012, section 4.6, eq. (4.16), offset crank-slider (from memory).
 
     >>> piston_travel(np.array([0.0, np.pi]), 0.080, 0.150, 0.0).round(9).tolist()
     [0.0, 0.08]
@@ -51,14 +51,14 @@ def piston_travel(
 
 
 def piston_stroke(stroke: FloatArray, rod_length: FloatArray | float, pin_offset: FloatArray | float) -> FloatArray:
-    """How far the piston moves between its dead centres, sqrt((L + R)^2 - e^2) - sqrt((L - R)^2 - e^2).
+    """How far the piston moves between its dead centers, sqrt((L + R)^2 - e^2) - sqrt((L - R)^2 - e^2).
 
     Parameters
     ----------
     stroke : array (C,)
         Twice the crank's throw S = 2 R [m]
     rod_length : array (C,) or float
-        Connecting rod between its centres L [m]
+        Connecting rod between its centers L [m]
     pin_offset : array (C,) or float
         Piston pin from the plane of the crank's axis, either way e [m]
 
@@ -76,16 +76,16 @@ def piston_stroke(stroke: FloatArray, rod_length: FloatArray | float, pin_offset
 
 
 def bottom_angle(stroke: FloatArray, rod_length: FloatArray | float, pin_offset: FloatArray | float) -> FloatArray:
-    """Crank angle from the piston's top to its bottom dead centre, pi - asin(e/(L - R)) + asin(e/(L + R)).
+    """Crank angle from the piston's top to its bottom dead center, pi - asin(e/(L - R)) + asin(e/(L + R)).
 
     Parameters
     ----------
     stroke : array (C,)
         Twice the crank's throw S = 2 R [m]
     rod_length : array (C,) or float
-        Connecting rod between its centres L [m]
+        Connecting rod between its centers L [m]
     pin_offset : array (C,) or float
-        Piston pin from the plane of the crank's axis, positive towards the major thrust side e [m]
+        Piston pin from the plane of the crank's axis, positive toward the major thrust side e [m]
 
     Returns
     -------
@@ -101,16 +101,16 @@ def bottom_angle(stroke: FloatArray, rod_length: FloatArray | float, pin_offset:
 
 
 def top_after_bottom(stroke: FloatArray, rod_length: FloatArray, pin_offset: FloatArray) -> FloatArray:
-    """Crank angle from the piston's bottom dead centre to its next top one, 2 pi - `bottom_angle`.
+    """Crank angle from the piston's bottom dead center to its next top one, 2 pi - `bottom_angle`.
 
     Parameters
     ----------
     stroke : array (C,)
         Twice the crank's throw S = 2 R [m]
     rod_length : array (C,)
-        Connecting rod between its centres L; NaN where it is not known [m]
+        Connecting rod between its centers L; NaN where it is not known [m]
     pin_offset : array (C,)
-        Piston pin from the plane of the crank's axis, positive towards the major thrust side e [m]
+        Piston pin from the plane of the crank's axis, positive toward the major thrust side e [m]
 
     Returns
     -------
@@ -145,11 +145,11 @@ def effective_ratio(
     stroke : array (C,)
         Twice the crank's throw S [m]
     rod_length : array (C,) or float
-        Connecting rod between its centres L [m]
+        Connecting rod between its centers L [m]
     pin_offset : array (C,) or float
-        Piston pin from the plane of the crank's axis, positive towards the major thrust side e [m]
+        Piston pin from the plane of the crank's axis, positive toward the major thrust side e [m]
     closing_angle : array (C,) or float
-        Intake closing after the piston's bottom dead centre [rad]
+        Intake closing after the piston's bottom dead center [rad]
     clearance_volume : array (C,) or float
         Clearance volume V_0, above 0 [m3]
 
@@ -160,12 +160,14 @@ def effective_ratio(
 
     Notes
     -----
-    Geometry alone: at speed the charge goes on coming in after bottom dead centre. At which lift a
-    valve counts as closed is a convention of the cam card; say which.
+    Geometry alone: at speed the charge goes on coming in after bottom dead center. It counts from the
+    lift the closing angle was read at: closing angles at 0.050 in of lift come some tens of degrees
+    before the valve is on its seat, and make the ratio too high.
 
     References
     ----------
-    J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed., 2018, section 2.2 (from memory).
+    J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed., 2018, section 2.2, eqs. (2.1) and (2.4)
+    (from memory).
 
     >>> square = np.array([0.080])
     >>> effective_ratio(square, square, 0.150, 0.0, 0.0, swept_volume(square, 0.080) / 9.0).round(9).tolist()
@@ -191,18 +193,18 @@ CrankFault = tuple[Literal["rod_too_short", "closes_past_top"], int]
 def find_crank_faults(
     stroke: FloatArray, rod_length: FloatArray, pin_offset: FloatArray, closing_angle: FloatArray
 ) -> list[CrankFault]:
-    """Cylinders whose crank cannot turn, or whose intake valve closes after the next top dead centre.
+    """Cylinders whose crank cannot turn, or whose intake valve closes after the next top dead center.
 
     Parameters
     ----------
     stroke : array (C,)
         Twice the crank's throw [m]
     rod_length : array (C,)
-        Connecting rod between its centres [m]
+        Connecting rod between its centers [m]
     pin_offset : array (C,)
         Piston pin from the plane of the crank's axis, either way [m]
     closing_angle : array (C,)
-        Intake closing after bottom dead centre [rad]
+        Intake closing after bottom dead center [rad]
 
     Returns
     -------

@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
 from headbench.calc import FloatArray, IntArray
-
-HEIGHT_REPEATS: Final = 0.005 * 0.0254
-"""Range above which repeat readings of one height are taken again [m]; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)

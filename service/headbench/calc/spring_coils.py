@@ -1,6 +1,6 @@
 """Dimensioned springs: load, rate and height of a spring from its wire and coils, whatever its shape.
 
-Every piece of wire twists until the gap to the next coil is used up; from then on it is solid. The height
+Every piece of wire twists until the gap to the next coil is used up; from then on it is closed. The height
 under a load is exact: see `coil_stretches`. The load at a height is its inverse.
 """
 
@@ -31,29 +31,31 @@ class DimensionedSpring:
     """A spring known by its dimensions.
 
     free_height : float, height without load [m]
-    solid_height : float, height at which all coils touch [m]
-    load_at_solid : float, load that just gets it there [N]
-    knee_height : array (K,), heights where coils close at once, or begin or end closing bit by bit, falling [m]
-    knee_load : array (K,), loads there, rising; the solid height is not among them [N]
+    coil_bind_height : float, height at which all coils touch [m]
+    load_at_coil_bind : float, load that just gets it there [N]
+    coil_closing_height : array (K,), heights where coils close at once, or begin or end closing bit by bit, falling [m]
+    coil_closing_load : array (K,), loads there, rising; the coil-bind height is not among them [N]
     active_coils : float, coils that carry torsion [-]
     active_mass : float, mass of those [kg]
     end_mass : array (2,), mass of the dead coils at the first and at the last end [kg]
     total_mass : float, mass of the whole spring [kg]
+    profile : CoilProfile, the active coils from the spring seat to the retainer [-]
     stretches : Stretches, the active coils, as they close [-]
-    knot_load : array (N,), loads between which the response is smooth, from 0 to solid [N]
+    knot_load : array (N,), loads between which the response is smooth, from 0 to coil bind [N]
     knot_deflection : array (N,), deflection there [m]
     knot_straight : array (N,), True where the response is a straight line down to the knot before [-]
     """
 
     free_height: float
-    solid_height: float
-    load_at_solid: float
-    knee_height: FloatArray
-    knee_load: FloatArray
+    coil_bind_height: float
+    load_at_coil_bind: float
+    coil_closing_height: FloatArray
+    coil_closing_load: FloatArray
     active_coils: float
     active_mass: float
     end_mass: FloatArray
     total_mass: float
+    profile: CoilProfile
     stretches: Stretches
     knot_load: FloatArray
     knot_deflection: FloatArray
@@ -70,7 +72,7 @@ class DimensionedSpring:
         Returns
         -------
         array (P,)
-            Load; 0 above the free height, NaN below the solid height [N]
+            Load; 0 above the free height, NaN below the coil-bind height [N]
 
         >>> from headbench.calc.spring_shapes import cylinder
         >>> from headbench.calc.spring_wire import round_wire
@@ -80,8 +82,8 @@ class DimensionedSpring:
         """
         rounding = _ROUNDING * self.free_height
         load = self._load_for(np.clip(self.free_height - height, 0.0, self.knot_deflection[-1]))
-        load = np.where(height <= self.solid_height + rounding, self.load_at_solid, load)
-        return np.where(height < self.solid_height - rounding, np.nan, load)
+        load = np.where(height <= self.coil_bind_height + rounding, self.load_at_coil_bind, load)
+        return np.where(height < self.coil_bind_height - rounding, np.nan, load)
 
     def rate_at(self, height: FloatArray) -> FloatArray:
         """Rate k = -dF/dH at a height.
@@ -94,8 +96,9 @@ class DimensionedSpring:
         Returns
         -------
         array (P,)
-            Rate; at a knee the one above it; 0 above the free height; NaN below the solid height, and at it
-            where the last coil closes bit by bit, so that the rate grows without end [N/m]
+            Rate; where coils close, the one above that height; 0 above the free height; NaN below the
+            coil-bind height, and at it where the last coil closes bit by bit, so that the rate grows without
+            end [N/m]
 
         >>> from headbench.calc.spring_shapes import cylinder
         >>> from headbench.calc.spring_wire import round_wire
@@ -115,7 +118,7 @@ class DimensionedSpring:
         Parameters
         ----------
         load : array (P,)
-            Loads, from 0 to the load at solid [N]
+            Loads, from 0 to the load at coil bind [N]
 
         Returns
         -------
@@ -128,9 +131,9 @@ class DimensionedSpring:
         >>> spring.height_for(np.array([189.62962963, 900.0])).round(9).tolist()
         [0.047, nan]
         """
-        possible = (load >= 0.0) & (load <= self.load_at_solid * (1.0 + _ROUNDING))
+        possible = (load >= 0.0) & (load <= self.load_at_coil_bind * (1.0 + _ROUNDING))
         deflection = self.stretches.under(np.where(possible, load, np.nan)).deflection
-        return np.asarray(np.maximum(self.free_height - deflection, self.solid_height), dtype=np.float64)
+        return np.asarray(np.maximum(self.free_height - deflection, self.coil_bind_height), dtype=np.float64)
 
     def torsion_at(self, height: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Where the wire of each stretch is twisted most, and by what load, at a height.
@@ -149,7 +152,7 @@ class DimensionedSpring:
 
         Notes
         -----
-        The places are both ends of every stretch and, where it is half solid, the point between. On a
+        The places are both ends of every stretch and, where it is half closed, the point between. On a
         stretch that tapers while its pitch changes, torsion can be a little larger in between.
 
         >>> from headbench.calc.spring_shapes import cone
@@ -161,7 +164,7 @@ class DimensionedSpring:
         """
         load = self.load_at(height)
         parts = self.stretches
-        between = parts.under(load).solid_radius
+        between = parts.under(load).closed_radius
         starts, ends = (np.minimum(load[:, np.newaxis], parts.closing[:, side]) for side in (0, 1))
         radius = [np.broadcast_to(parts.radius, between.shape), np.broadcast_to(parts.end_radius, between.shape)]
         return np.concatenate([*radius, between], axis=1), np.concatenate([starts, ends, ends], axis=1)
@@ -187,7 +190,7 @@ class DimensionedSpring:
             here = self.stretches.under(load)
             short = deflection - here.deflection
             low, high = np.where(short > 0.0, load, low), np.where(short < 0.0, load, high)
-            # a parabola through value, slope and bend: next to the solid height a straight line would crawl
+            # a parabola through value, slope and bend: next to the coil-bind height a straight line would crawl
             under_root = np.maximum(here.compliance**2 + 2.0 * here.bend * short, 0.0)
             divisor = here.compliance + np.sqrt(under_root)
             step = np.divide(2.0 * short, divisor, out=np.zeros_like(divisor), where=divisor > 0.0)
@@ -235,19 +238,19 @@ def dimensioned_spring(
     Notes
     -----
     Torsion alone, at a small pitch angle (published). The ends are dead from the start; real ones roll on
-    and off, and on real springs a load reckoned from the free height comes out 4-12 % low between working
-    heights (common practice): use readings where there are any. The wire is 2 pi R long per turn; what is
-    ground off the ends is not deducted from the mass.
+    and off. On the few valve springs compared (from memory) a load figured from the free height came out
+    4 to 12 % low between working heights; another spring may do otherwise, so test it. The wire is
+    2 pi R long per turn; what is ground off the ends is not deducted from the mass.
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, ch. 10;
-    A. M. Wahl, Mechanical Springs, 2nd ed. (conical springs; from memory).
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), ch. 10;
+    A. M. Wahl, Mechanical Springs, 2nd ed. (1963) (conical springs; from memory).
 
     >>> from headbench.calc.spring_shapes import cylinder
     >>> from headbench.calc.spring_wire import round_wire
     >>> spring = dimensioned_spring(cylinder(0.030, 5.0, 0.009), round_wire(0.004), "squared", 80e9, 7850.0)
-    >>> round(spring.free_height, 9), round(spring.solid_height, 9), round(spring.load_at_solid, 6)
+    >>> round(spring.free_height, 9), round(spring.coil_bind_height, 9), round(spring.load_at_coil_bind, 6)
     (0.057, 0.032, 474.074074)
     """
     turns = np.diff(profile.turn)
@@ -256,28 +259,29 @@ def dimensioned_spring(
     if (turns < 0.0).any() or (gaps[turns > 0.0] < -_ROUNDING * wire.axial).any():
         gaps = np.full_like(gaps, np.nan)
     mean_pitch = (profile.pitch[:-1] + profile.pitch[1:]) / 2.0
-    solid_height = float((turns * (mean_pitch - gaps.mean(axis=1))).sum()) + end_height(ends, wire)
+    coil_bind_height = float((turns * (mean_pitch - gaps.mean(axis=1))).sum()) + end_height(ends, wire)
     gaps = np.maximum(gaps, 0.0)
     travel = float((turns * gaps.mean(axis=1)).sum())
     parts = stretches_from(turns, radius, gaps, coil_stiffness(wire, shear_modulus))
     knots = np.unique(np.concatenate([[0.0], parts.closing.ravel()]))
     deflection = parts.under(knots).deflection
     deflection[-1] = travel
-    free_height = solid_height + travel
-    straight, knees = _shape_of_knots(parts, knots)
+    free_height = coil_bind_height + travel
+    straight, closings = _shape_of_knots(parts, knots)
     line_density = density * np.pi * wire.radial * wire.axial / 4.0
     active_mass = float(line_density * np.pi * (turns * radius.sum(axis=1)).sum())
     end_mass = line_density * np.pi * dead_coils(ends) * profile.radius[[0, -1]]
     return DimensionedSpring(
         free_height=free_height,
-        solid_height=solid_height,
-        load_at_solid=float(knots[-1]),
-        knee_height=free_height - deflection[knees],
-        knee_load=knots[knees],
+        coil_bind_height=coil_bind_height,
+        load_at_coil_bind=float(knots[-1]),
+        coil_closing_height=free_height - deflection[closings],
+        coil_closing_load=knots[closings],
         active_coils=float(profile.turn[-1]),
         active_mass=active_mass,
         end_mass=end_mass,
         total_mass=active_mass + float(end_mass.sum()),
+        profile=profile,
         stretches=parts,
         knot_load=knots,
         knot_deflection=deflection,
@@ -286,11 +290,11 @@ def dimensioned_spring(
 
 
 def _shape_of_knots(parts: Stretches, knots: FloatArray) -> tuple[BoolArray, BoolArray]:
-    """Knots with a straight response before them, and knees: where the rate jumps, or closing begins or ends."""
+    """Knots with a straight response before them, and closings: where the rate jumps, or closing begins or ends."""
     start, end = parts.closing.T
     column = knots[:, np.newaxis]
     bent = ((column > start) & (column <= end)).any(axis=1)
     jumps = (column == end[start == end]).any(axis=1)
-    knees = jumps & (knots < knots[-1])
-    knees[:-1] |= bent[1:] != bent[:-1]
-    return ~bent, knees & (knots > 0.0)
+    closings = jumps & (knots < knots[-1])
+    closings[:-1] |= bent[1:] != bent[:-1]
+    return ~bent, closings & (knots > 0.0)

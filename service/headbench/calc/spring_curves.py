@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.grid import GRID
+from headbench.calc.limits import PROVEN_BEYOND_PERCENT
 from headbench.calc.load_curves import LoadCurves
 from headbench.calc.spring_coils import DimensionedSpring
-
-PROVEN_BEYOND: Final = 0.1
-"""How far outside its readings a spring still counts as read, as a share of what they span [-]; no source."""
+from headbench.calc.spring_motion import surge_factor
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +39,7 @@ class SpringCurves:
         Returns
         -------
         array (P,)
-            Load; 0 above the free height, NaN below the solid height of a dimensioned spring [N]
+            Load; 0 above the free height, NaN below the coil-bind height of a dimensioned spring [N]
 
         >>> from headbench.calc.load_curves import from_rating
         >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
@@ -138,8 +136,8 @@ class SpringCurves:
         Returns
         -------
         array (P,)
-            False for a rating, for dimensions, for none, and farther outside the readings than
-            PROVEN_BEYOND of what they span [-]
+            False for a rating, for dimensions, for none, for readings that are in doubt, and farther outside
+            the readings than `limits.PROVEN_BEYOND_PERCENT` of what they span [-]
 
         >>> from headbench.calc.spring_readings import from_readings
         >>> read = from_readings(np.array([0, 0]), np.array([0.030, 0.040]), np.array([1000.0, 500.0]))
@@ -150,7 +148,31 @@ class SpringCurves:
         place = fitted.clip(0)
         span = self.fitted.highest_read[place] - self.fitted.lowest_read[place]
         beyond = self.fitted.beyond_readings(fitted, height)
-        return np.asarray(beyond <= PROVEN_BEYOND * span + GRID, dtype=np.bool_)
+        inside = beyond <= 0.01 * PROVEN_BEYOND_PERCENT.values[0] * span + GRID
+        inside |= self.fitted.is_near_readings(fitted, height)
+        return np.asarray(inside & ~self.fitted.in_doubt[place], dtype=np.bool_)
+
+    def is_near_readings(self, which: IntArray, height: FloatArray) -> BoolArray:
+        """Whether a spring works inside the heights it was read at, or too little outside for a word.
+
+        Parameters
+        ----------
+        which : array (P,)
+            The springs, negative for none [-]
+        height : array (P,)
+            Their heights [m]
+
+        Returns
+        -------
+        array (P,)
+            False where nothing was read [-]
+
+        >>> from headbench.calc.spring_readings import from_readings
+        >>> read = from_readings(np.array([0, 0]), np.array([0.030, 0.040]), np.array([1000.0, 500.0]))
+        >>> SpringCurves(read).is_near_readings(np.array([0, 0]), np.array([0.0402, 0.0403])).tolist()
+        [True, False]
+        """
+        return self.fitted.is_near_readings(self._fitted_only(which), height)
 
     def shortest(self, which: IntArray) -> FloatArray:
         """Height below which a spring has no load.
@@ -163,7 +185,7 @@ class SpringCurves:
         Returns
         -------
         array (P,)
-            The solid height of a dimensioned spring; 0 where it is not known [m]
+            The coil-bind height of a dimensioned spring; 0 where it is not known [m]
 
         >>> from headbench.calc.load_curves import from_rating
         >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
@@ -172,8 +194,33 @@ class SpringCurves:
         """
         height = np.zeros(len(which))
         for rows, spring in self._dimensioned_in(which):
-            height[rows] = spring.solid_height
+            height[rows] = spring.coil_bind_height
         return height
+
+    def surge_factor(self, which: IntArray, height: FloatArray) -> FloatArray:
+        """Surge frequency over that of an even spring of the same rate and active mass: see `spring_motion`.
+
+        Parameters
+        ----------
+        which : array (P,)
+            The springs, negative for none [-]
+        height : array (P,)
+            Their heights [m]
+
+        Returns
+        -------
+        array (P,)
+            Factor; 1 for a spring that is not known by its dimensions [-]
+
+        >>> from headbench.calc.load_curves import from_rating
+        >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
+        >>> SpringCurves(rated).surge_factor(np.array([0]), np.array([0.038])).tolist()
+        [1.0]
+        """
+        factor = np.ones(len(which))
+        for rows, spring in self._dimensioned_in(which):
+            factor[rows] = surge_factor(spring, height[rows])
+        return factor
 
     def _fitted_only(self, which: IntArray) -> IntArray:
         return np.where(which < len(self.fitted.knots), which, -1)

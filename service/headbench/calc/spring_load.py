@@ -11,6 +11,7 @@ import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.grid import on_grid
+from headbench.calc.limits import TESTER_REPEATS, TESTER_REPEATS_PERCENT
 
 
 def load_loss(load: FloatArray, rated_load: FloatArray) -> FloatArray:
@@ -30,7 +31,7 @@ def load_loss(load: FloatArray, rated_load: FloatArray) -> FloatArray:
 
     Notes
     -----
-    10 % is a published service limit, 5 % another (trade press).
+    What is too much stands in `limits.LOAD_LOSS_MAXIMUM`.
 
     >>> load_loss(np.array([117.0]), np.array([130.0])).round(9).tolist()
     [10.0]
@@ -38,10 +39,36 @@ def load_loss(load: FloatArray, rated_load: FloatArray) -> FloatArray:
     return np.asarray(100.0 * (1.0 - load / rated_load), dtype=np.float64)
 
 
+def differ_by_more_than_a_tester(one: FloatArray, other: FloatArray) -> BoolArray:
+    """Whether two loads at one height differ by more than a tester repeats, |F1 - F2| > max(2 lbf, 2 % of the larger).
+
+    Parameters
+    ----------
+    one, other : array (R,)
+        The loads, NaN not known [N]
+
+    Returns
+    -------
+    array (R,)
+        False where one is not known [-]
+
+    Notes
+    -----
+    See `limits.TESTER_REPEATS` and `limits.TESTER_REPEATS_PERCENT`. Common practice, no source.
+
+    >>> differ_by_more_than_a_tester(np.array([100.0, 100.0, 1000.0]), np.array([105.0, 110.0, 985.0])).tolist()
+    [False, True, False]
+    """
+    repeats = np.maximum(TESTER_REPEATS.values[0], 0.01 * TESTER_REPEATS_PERCENT.values[0] * np.maximum(one, other))
+    return np.asarray(np.abs(one - other) > repeats * (1.0 + _ROUNDING), dtype=np.bool_)
+
+
 _SAME_LOAD: Final = 1e-6
 """Loads nearer than this are one load: no tester tells them apart [N]."""
 
-ReadingFault = tuple[Literal["falls", "repeats", "flat", "too few"], int, int]
+_ROUNDING: Final = 1e-9
+
+ReadingFault = tuple[Literal["falls", "flat"], int, int]
 """What is wrong with two readings, and their places among all readings."""
 
 
@@ -53,40 +80,26 @@ def find_reading_faults(spring: IntArray, height: FloatArray, load: FloatArray) 
     spring : array (R,)
         The spring each reading belongs to, counted from 0 [-]
     height : array (R,)
-        Heights read at, in any order [m]
+        Heights read at, in any order, none of a spring's twice: see `spring_readings.average_repeats` [m]
     load : array (R,)
         Loads shown there [N]
 
     Returns
     -------
     list of (fault, place, place)
-        "repeats": one height, two loads; "falls", "flat": the load falls or stays while the spring is
-        compressed from the first place to the second; "too few": all readings, from the first place to
-        the last, are at one height [-]
+        "falls", "flat": the load falls or stays while the spring is compressed from the first place to the
+        second [-]
 
     >>> find_reading_faults(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 480.0]))
     [('falls', 0, 1)]
     """
-    grid = on_grid(height)
-    tall_first = np.lexsort((load, -grid, spring))
+    tall_first = np.lexsort((-on_grid(height), spring))
     before, after = tall_first[:-1], tall_first[1:]
     together = spring[before] == spring[after]
-    at_one_height = grid[before] == grid[after]
     rise = load[after] - load[before]
     same = np.abs(rise) < _SAME_LOAD
-    repeats = together & at_one_height & ~same
-    kinds: tuple[tuple[Literal["falls", "repeats", "flat"], BoolArray], ...] = (
-        ("repeats", repeats),
-        ("falls", together & ~at_one_height & ~same & (rise < 0.0)),
-        ("flat", together & ~at_one_height & same),
+    kinds: tuple[tuple[Literal["falls", "flat"], BoolArray], ...] = (
+        ("falls", together & ~same & (rise < 0.0)),
+        ("flat", together & same),
     )
-    faults: list[ReadingFault] = [
-        (kind, int(before[place]), int(after[place])) for kind, found in kinds for place in np.flatnonzero(found)
-    ]
-    starts = np.flatnonzero(np.concatenate([[True], spring[before] != spring[after]]))
-    ends = np.append(starts[1:], len(spring)) - 1
-    for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
-        if grid[tall_first[start]] == grid[tall_first[end]]:
-            own = np.sort(tall_first[start : end + 1])
-            faults.append(("too few", int(own[0]), int(own[-1])))
-    return faults
+    return [(kind, int(before[place]), int(after[place])) for kind, found in kinds for place in np.flatnonzero(found)]

@@ -2,11 +2,74 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 
 from headbench.calc import FloatArray, IntArray
 from headbench.calc.grid import on_grid
-from headbench.calc.load_curves import LoadCurves
+from headbench.calc.load_curves import LoadCurves, from_rating
+
+
+@dataclass(frozen=True, slots=True)
+class AveragedReadings:
+    """Readings of springs with those at one height averaged, tallest last within each spring.
+
+    spring : array (N,), the spring each belongs to [-]
+    height : array (N,), none of a spring's twice [m]
+    load : array (N,), mean of the loads shown there [N]
+    lowest, highest : array (N,), least and most of them [N]
+    count : array (N,), how many there are [-]
+    first : array (N,), place of the first of them among the readings as they came [-]
+    """
+
+    spring: IntArray
+    height: FloatArray
+    load: FloatArray
+    lowest: FloatArray
+    highest: FloatArray
+    count: IntArray
+    first: IntArray
+
+
+def average_repeats(spring: IntArray, height: FloatArray, load: FloatArray) -> AveragedReadings:
+    """Readings with those at one height averaged, F = sum F_i/n.
+
+    Parameters
+    ----------
+    spring : array (R,)
+        The spring each reading belongs to, counted from 0 [-]
+    height : array (R,)
+        Heights read at, in any order [m]
+    load : array (R,)
+        Loads read there; NaN leaves a reading out [N]
+
+    Returns
+    -------
+    AveragedReadings
+
+    Notes
+    -----
+    Heights that differ by less than a nanometer are one. A tester read on the way down and on the way up
+    shows more and less than the spring pushes; the mean is what is wanted. Common practice, no source.
+
+    >>> read = average_repeats(np.zeros(3, int), np.array([0.04, 0.03, 0.04]), np.array([500.0, 1000.0, 510.0]))
+    >>> read.height.tolist(), read.load.tolist(), read.count.tolist()
+    ([0.03, 0.04], [1000.0, 505.0], [1, 2])
+    """
+    kept = np.flatnonzero(~np.isnan(load))
+    order = kept[np.lexsort((kept, on_grid(height[kept]), spring[kept]))]
+    spring, height, load = spring[order], height[order], load[order]
+    begins = np.ones(len(order), dtype=np.bool_)
+    begins[1:] = (np.diff(spring) != 0) | (np.diff(on_grid(height)) != 0)
+    starts = np.flatnonzero(begins)
+    count = np.diff(np.append(starts, len(order)))
+    if len(starts) == 0:
+        return AveragedReadings(spring, height, load, load, load, count, order)
+    lowest, highest = np.minimum.reduceat(load, starts), np.maximum.reduceat(load, starts)
+    # one load read twice is that load, not a rounding off it
+    mean = np.where(lowest == highest, lowest, np.add.reduceat(load, starts) / count)
+    return AveragedReadings(spring[starts], height[starts], mean, lowest, highest, count, order[starts])
 
 
 def from_readings(spring: IntArray, height: FloatArray, load: FloatArray) -> LoadCurves:
@@ -17,7 +80,7 @@ def from_readings(spring: IntArray, height: FloatArray, load: FloatArray) -> Loa
     spring : array (R,)
         The spring each reading belongs to, counted from 0, none left out [-]
     height : array (R,)
-        Heights read at, in any order, repeats allowed, two different ones per spring at least [m]
+        Heights read at, in any order, repeats averaged, two different ones per spring at least [m]
     load : array (R,)
         Loads read there, strictly rising as the height falls: see `spring_load.find_reading_faults` [N]
 
@@ -42,11 +105,8 @@ def from_readings(spring: IntArray, height: FloatArray, load: FloatArray) -> Loa
     >>> curves.load_at(np.array([0]), np.array([0.035])).round(9).tolist()
     [750.0]
     """
-    order = np.lexsort((height, spring))
-    spring, height, load = spring[order], height[order], load[order]
-    first = np.ones(len(spring), dtype=np.bool_)
-    first[1:] = (np.diff(spring) != 0) | (np.diff(on_grid(height)) != 0)
-    spring, height, load = spring[first], height[first], load[first]
+    read = average_repeats(spring, height, load)
+    spring, height, load = read.spring, read.height, read.load
     knots = np.bincount(spring)
     starts = np.cumsum(knots) - knots
     # every spring's own readings, then its last one again up to the longest spring's count
@@ -61,7 +121,8 @@ def from_readings(spring: IntArray, height: FloatArray, load: FloatArray) -> Loa
         own = _pchip_slopes(step, chord)
         slope[rows, :count] = own
         end_slope[rows] = np.minimum(own[:, [0, -1]], 0.5 * chord[:, [0, -1]])
-    return LoadCurves(x, y, slope, knots, end_slope, lowest_read=x[:, 0], highest_read=x[:, -1])
+    sure = np.zeros(len(knots), dtype=np.bool_)
+    return LoadCurves(x, y, slope, knots, end_slope, lowest_read=x[:, 0], highest_read=x[:, -1], in_doubt=sure)
 
 
 def _pchip_slopes(step: FloatArray, chord: FloatArray) -> FloatArray:
@@ -103,8 +164,8 @@ def line_through(spring: IntArray, height: FloatArray, load: FloatArray) -> Load
 
     Notes
     -----
-    For springs of one rate whose readings scatter; what the line misses is worth a look. Any text on
-    statistics.
+    For springs of one rate whose readings scatter; what the line misses is worth a look.
+    Ordinary least squares (NIST/SEMATECH e-Handbook of Statistical Methods, 4.1.4.1; from memory).
 
     >>> line = line_through(np.zeros(3, int), np.array([0.040, 0.035, 0.030]), np.array([500.0, 760.0, 1000.0]))
     >>> line.rate_at(np.array([0]), np.array([0.035])).round(6).tolist()
@@ -125,4 +186,79 @@ def line_through(spring: IntArray, height: FloatArray, load: FloatArray) -> Load
         end_slope=np.repeat(slope, 2, axis=1),
         lowest_read=lowest,
         highest_read=highest,
+        in_doubt=np.zeros(len(count), dtype=np.bool_),
     )
+
+
+def from_one_reading(height: float, load: float, rate: float) -> LoadCurves:
+    """The line through one reading of one spring, with the rate of its rating, F = F_1 - k (H - H_1).
+
+    Parameters
+    ----------
+    height : float
+        Height read at H_1 [m]
+    load : float
+        Load read there F_1 [N]
+    rate : float
+        Rate that is printed k, above 0 [N/m]
+
+    Returns
+    -------
+    LoadCurves
+        Read at that one height [-]
+
+    >>> curve = from_one_reading(0.040, 500.0, 50e3)
+    >>> curve.load_at(np.array([0]), np.array([0.039])).round(9).tolist(), curve.lowest_read.tolist()
+    ([550.0], [0.04])
+    """
+    one = np.array([height])
+    return replace(from_rating(one, np.array([load]), np.array([rate])), lowest_read=one, highest_read=one)
+
+
+def lower_of_two_runs(first: LoadCurves, height: FloatArray, load: FloatArray) -> LoadCurves:
+    """The lower of two runs of one spring at every height, F = min(F_1, F_2).
+
+    Parameters
+    ----------
+    first : LoadCurves
+        What the first run made, of one spring [-]
+    height : array (R,)
+        Heights of the second run, in any order, none far outside those of the first [m]
+    load : array (R,)
+        Loads of the second run, strictly rising as the height falls [N]
+
+    Returns
+    -------
+    LoadCurves
+        A curve through the lower run at the heights of both, in doubt [-]
+
+    Notes
+    -----
+    Beyond its own heights the second run is as far off the first as at the nearest of them. Which of two
+    runs that disagree is wrong is not known; the lower load is the one that lets a valve float. Own
+    derivation.
+
+    >>> first = from_readings(np.zeros(2, int), np.array([0.040, 0.030]), np.array([500.0, 1000.0]))
+    >>> lower = lower_of_two_runs(first, np.array([0.040]), np.array([450.0]))
+    >>> lower.load_at(np.zeros(2, int), np.array([0.040, 0.030])).tolist(), lower.in_doubt.tolist()
+    ([450.0, 950.0], [True])
+    """
+    second = average_repeats(np.zeros(len(height), dtype=np.int64), height, load)
+    own = np.array([first.lowest_read[0], first.highest_read[0]]) if first.knots[0] == 1 else first.height[0]
+    heights = np.unique(np.concatenate([own, second.height]))
+    which = np.zeros(len(heights), dtype=np.int64)
+    inside = np.clip(heights, second.height[0], second.height[-1])
+    if len(second.height) > 1:
+        there = from_readings(second.spring, second.height, second.load).load_at(which, inside)
+    else:
+        there = np.full(len(heights), second.load[0])
+    off = np.minimum(there - first.load_at(which, inside), 0.0)
+    loads = first.load_at(which, heights) + off
+    # where both runs push nothing the curve has come to its end
+    falls = np.append(np.ones(1, dtype=np.bool_), np.diff(loads) < 0.0)
+    heights, loads = heights[falls], loads[falls]
+    if len(heights) == 1:
+        lower = from_one_reading(float(heights[0]), float(loads[0]), float(-first.end_slope[0, 0]))
+    else:
+        lower = from_readings(which[: len(heights)], heights, loads)
+    return replace(lower, in_doubt=np.ones(1, dtype=np.bool_))

@@ -198,7 +198,7 @@ CoilFault = tuple[
 """What is wrong with the dimensions of a spring, and at which point or stretch; -1 for the spring as a whole."""
 
 USUAL_INDEX: Final = (4.0, 12.0)
-"""Ratio of mean diameter to wire that coils well (Shigley's Mechanical Engineering Design, Eq. 10-18)."""
+"""Ratio of mean diameter to wire that coils well (Shigley's Mechanical Engineering Design, 9th ed., Eq. 10-18)."""
 
 
 def find_coil_faults(profile: CoilProfile, wire: Wire, total_coils: float, *, telescoping: bool) -> list[CoilFault]:
@@ -223,7 +223,7 @@ def find_coil_faults(profile: CoilProfile, wire: Wire, total_coils: float, *, te
         is rare. On the stretch after a point: "no gap": coils touch or overlap in the free spring;
         "does not telescope": telescoping is said of a taper whose radial step per turn is less than the
         wire, so that coils rest on each other, only lower. For the whole (-1): "no travel": free height
-        is not above solid height; "too many active coils": more than the spring has; "does not
+        is not above coil-bind height; "too many active coils": more than the spring has; "does not
         telescope": no part of it tapers [-]
 
     Notes

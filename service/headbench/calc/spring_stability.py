@@ -21,7 +21,7 @@ END_CONSTANT: Final[Mapping[EndSupport, float]] = MappingProxyType(
         "one end fixed, one free": 2.0,
     }
 )
-"""Constant alpha (Shigley's Mechanical Engineering Design, Table 10-2); fixed ends are squared, ground and on flats."""
+"""Constant alpha (Shigley's Mechanical Engineering Design, 9th ed., Table 10-2); fixed: squared, ground, on flats."""
 
 
 def stable_free_height(
@@ -47,7 +47,7 @@ def stable_free_height(
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eqs. 10-12 and 10-13.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eqs. 10-12 and 10-13.
 
     >>> stable_free_height(np.array([0.4]), np.array([28.6]), np.array([11.5]), "both ends fixed").round(2).tolist()
     [2.05]
@@ -89,7 +89,7 @@ def critical_deflection(
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eqs. 10-10 and 10-11.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eqs. 10-10 and 10-11.
 
     >>> steel = np.array([28.6]), np.array([11.5])
     >>> critical_deflection(np.array([4.0]), np.array([0.4]), *steel, "both ends fixed").round(3).tolist()

@@ -10,13 +10,14 @@ from typing import Final, Literal
 import numpy as np
 
 from headbench.calc import FloatArray
+from headbench.calc.curved_wire import curved_wire_factor
 from headbench.calc.spring_coils import DimensionedSpring
 from headbench.calc.spring_wire import Wire
 
 _KPSI: Final = 6.894757293168361e6
 
 TORSIONAL_ULTIMATE: Final = 0.67
-"""Torsional ultimate over tensile strength, S_su/S_ut (Shigley's Mechanical Engineering Design, Eq. 10-30)."""
+"""Torsional ultimate over tensile strength, S_su/S_ut (Shigley's Mechanical Engineering Design, 9th ed., Eq. 10-30)."""
 
 
 def bergstraesser_factor(spring_index: FloatArray) -> FloatArray:
@@ -38,7 +39,7 @@ def bergstraesser_factor(spring_index: FloatArray) -> FloatArray:
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eq. 10-5; EN 13906-1:2013.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-5; EN 13906-1:2013.
 
     >>> bergstraesser_factor(np.array([8.0])).round(4).tolist()
     [1.1724]
@@ -61,39 +62,12 @@ def wahl_factor(spring_index: FloatArray) -> FloatArray:
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eq. 10-4.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-4.
 
     >>> wahl_factor(np.array([8.0])).round(4).tolist()
     [1.184]
     """
     return (4.0 * spring_index - 1.0) / (4.0 * spring_index - 4.0) + 0.615 / spring_index
-
-
-def direct_shear_factor(spring_index: FloatArray) -> FloatArray:
-    """Stress factor for direct shear alone, K = 1 + 0.5/C.
-
-    Parameters
-    ----------
-    spring_index : array (P,)
-        Mean diameter over wire diameter C, above 1 [-]
-
-    Returns
-    -------
-    array (P,)
-        Factor K [-]
-
-    Notes
-    -----
-    Some texts take it for the mean stress of a moving spring, and a full factor for the amplitude only.
-
-    References
-    ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eq. 10-3.
-
-    >>> direct_shear_factor(np.array([8.0])).tolist()
-    [1.0625]
-    """
-    return 1.0 + 0.5 / spring_index
 
 
 def torsional_stress(
@@ -110,7 +84,7 @@ def torsional_stress(
     wire : Wire
         Round or ovate wire [m]
     factor : callable
-        `bergstraesser_factor`, `wahl_factor` or `direct_shear_factor` [-]
+        `bergstraesser_factor` or `wahl_factor`, for round wire [-]
 
     Returns
     -------
@@ -119,14 +93,12 @@ def torsional_stress(
 
     Notes
     -----
-    For ovate wire the torsion of an ellipse, 8 F D/(pi long short^2), and the factor of a round wire as
-    wide as it is: the two greatest stresses lie at different places, so this is on the safe side. That
-    combination is common practice, without a source.
+    Ovate wire goes by elasticity, see `curved_wire`: the factors are for round wire, and its greatest stress
+    need not lie at the inner end of the section.
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eq. 10-7; W. C. Young and
-    R. G. Budynas, Roark's Formulas for Stress and Strain, 7th ed., Table 10.1 (ellipse).
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-7.
 
     >>> from headbench.calc.spring_wire import round_wire
     >>> stress = torsional_stress(np.array([1000.0]), np.array([0.032]), round_wire(0.004), wahl_factor)
@@ -135,7 +107,9 @@ def torsional_stress(
     """
     short, long = min(wire.radial, wire.axial), max(wire.radial, wire.axial)
     plain = 8.0 * load * mean_diameter / (np.pi * long * short**2)
-    return np.asarray(factor(mean_diameter / wire.radial) * plain, dtype=np.float64)
+    index = mean_diameter / wire.radial
+    curved = factor(index) if wire.radial == wire.axial else curved_wire_factor(index, wire.radial / wire.axial)
+    return np.asarray(curved * plain, dtype=np.float64)
 
 
 def greatest_stress(
@@ -152,23 +126,23 @@ def greatest_stress(
     wire : Wire
         The wire it was made of [m]
     factor : callable
-        `bergstraesser_factor`, `wahl_factor` or `direct_shear_factor` [-]
+        `bergstraesser_factor` or `wahl_factor`, for round wire [-]
 
     Returns
     -------
     array (P,)
-        Stress; NaN below the solid height [Pa]
+        Stress; NaN below the coil-bind height [Pa]
 
     Notes
     -----
-    Coils that are solid keep the stress they closed with: see `DimensionedSpring.torsion_at`.
+    Coils that are closed keep the stress they closed with: see `DimensionedSpring.torsion_at`.
 
     >>> from headbench.calc.spring_coils import dimensioned_spring
     >>> from headbench.calc.spring_shapes import cylinder
     >>> from headbench.calc.spring_wire import round_wire
     >>> wire = round_wire(0.004)
     >>> spring = dimensioned_spring(cylinder(0.032, 5.0, 0.009), wire, "squared", 80e9, 7850.0)
-    >>> (greatest_stress(spring, np.array([spring.solid_height]), wire, wahl_factor) / 1e6).round(1).tolist()
+    >>> (greatest_stress(spring, np.array([spring.coil_bind_height]), wire, wahl_factor) / 1e6).round(1).tolist()
     [588.9]
     """
     radius, load = spring.torsion_at(height)
@@ -184,16 +158,16 @@ def static_reserve(yield_strength: FloatArray, stress: FloatArray) -> FloatArray
     yield_strength : array (P,)
         Torsional yield strength S_sy: a percentage of the tensile strength, see `wire_materials` [Pa]
     stress : array (P,)
-        Greatest stress, usually that at the solid height [Pa]
+        Greatest stress, usually that at the coil-bind height [Pa]
 
     Returns
     -------
     array (P,)
-        Reserve; 1.2 at solid is the usual aim [-]
+        Reserve; 1.2 at coil bind is the usual aim [-]
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eq. 10-21.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-21.
 
     >>> static_reserve(np.array([900e6]), np.array([750e6])).round(9).tolist()
     [1.2]
@@ -223,7 +197,7 @@ ZIMMERLI: Final[Mapping[Literal["unpeened", "peened"], EnduranceLimits]] = Mappi
         "peened": EnduranceLimits(57.5 * _KPSI, 77.5 * _KPSI),
     }
 )
-"""For steel wire under 3/8 in, whatever its strength (Zimmerli 1957, as in Shigley's, Eqs. 10-28 and 10-29)."""
+"""For steel wire under 3/8 in, whatever its strength (Zimmerli 1957, as in Shigley, 9th ed., Eqs. 10-28 and 10-29)."""
 
 
 def endurance_limit(limits: EnduranceLimits, ultimate: FloatArray, criterion: Criterion) -> FloatArray:
@@ -245,7 +219,7 @@ def endurance_limit(limits: EnduranceLimits, ultimate: FloatArray, criterion: Cr
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Ex. 10-4.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Ex. 10-4.
 
     >>> (endurance_limit(ZIMMERLI["unpeened"], np.array([190.3 * 6.894757e6]), "gerber") / 6.894757e6).round(1).tolist()
     [38.2]
@@ -293,8 +267,8 @@ def fatigue_reserve(
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Ex. 10-4; R. L. Norton,
-    Machine Design, ch. 14 (load line from the installed load; from memory).
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Ex. 10-4; R. L. Norton,
+    Machine Design, 5th ed. (2014), ch. 14 (load line from the installed load; from memory).
 
     >>> reserve = fatigue_reserve(
     ...     np.array([29.7]), np.array([39.6]), np.array([38.2]), np.array([190.3]), "gerber"

@@ -17,7 +17,7 @@ EndType = Literal["plain", "plain and ground", "squared", "squared and ground"]
 
 @dataclass(frozen=True, slots=True)
 class _End:
-    """dead_coils: coils of both ends that carry no torsion; wires: thicknesses a solid spring has beyond its coils."""
+    """dead_coils: coils of both ends that carry no torsion; wires: thicknesses at coil bind beyond the active coils."""
 
     dead_coils: float
     wires: float
@@ -83,7 +83,7 @@ def torsion_constant(wire: Wire) -> float:
 
     References
     ----------
-    W. C. Young and R. G. Budynas, Roark's Formulas for Stress and Strain, 7th ed., Table 10.1.
+    W. C. Young and R. G. Budynas, Roark's Formulas for Stress and Strain, 7th ed. (2002), Table 10.1.
 
     >>> round(torsion_constant(round_wire(2.0)) / np.pi, 12)
     0.5
@@ -114,7 +114,7 @@ def coil_stiffness(wire: Wire, shear_modulus: float) -> float:
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eq. 10-8.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-8.
 
     >>> round(coil_stiffness(round_wire(0.004), 80e9), 9)
     0.32
@@ -171,7 +171,7 @@ def active_coils(total_coils: float, ends: EndType) -> float:
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Table 10-1.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Table 10-1.
 
     >>> [active_coils(10.0, ends) for ends in ("plain", "plain and ground", "squared", "squared and ground")]
     [10.0, 9.0, 8.0, 8.0]
@@ -194,7 +194,7 @@ def dead_coils(ends: EndType) -> float:
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Table 10-1.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Table 10-1.
 
     >>> dead_coils("squared")
     2.0
@@ -203,7 +203,7 @@ def dead_coils(ends: EndType) -> float:
 
 
 def end_height(ends: EndType, wire: Wire) -> float:
-    """Height the ends add to the active coils, free or solid.
+    """Height the ends add to the active coils, free or at coil bind.
 
     Parameters
     ----------
@@ -215,16 +215,16 @@ def end_height(ends: EndType, wire: Wire) -> float:
     Returns
     -------
     float
-        Solid height less one wire per active coil [m]
+        Coil-bind height less one wire per active coil [m]
 
     Notes
     -----
-    So that the solid height is d (N_t + 1) with ends left as cut and d N_t with ground ends. Ends of a
+    So that the coil-bind height is d (N_t + 1) with ends left as cut and d N_t with ground ends. Ends of a
     telescoping spring count in full. Published.
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Table 10-1.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Table 10-1.
 
     >>> end_height("squared", round_wire(0.002))
     0.006
@@ -255,11 +255,11 @@ def uniform_pitch(free_height: float, coils: float, ends: EndType, wire: Wire) -
     -----
     As tabulated for plain, squared and squared and ground ends. For plain and ground ends the
     table divides by N_a + 1, with which the gaps of the active coils do not add up to free less
-    solid height; here they do.
+    coil-bind height; here they do.
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Table 10-1.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Table 10-1.
 
     >>> round(uniform_pitch(0.050, 8.0, "squared and ground", round_wire(0.004)), 9)
     0.00525

@@ -50,15 +50,14 @@ def surge_frequency(rate: FloatArray, active_mass: FloatArray) -> FloatArray:
 
     Notes
     -----
-    Exact for a uniform spring, k and mass spread evenly; half a wave stands between its ends. A
-    progressive or beehive spring has no single surge frequency: its rate and active mass change as
-    coils close, which is why it surges less. Take rate and mass at one height and treat the answer as
-    a mark, not a value.
+    Exact for an even spring, stiffness and mass spread alike along the wire; half a wave stands between its
+    ends. For a beehive, a cone or a progressive spring `spring_motion.surge_factor` makes it right at one
+    height; such a spring surges at another frequency at every height.
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 10-8 (critical frequency
-    of helical springs); from memory.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-25 (from
+    memory).
 
     >>> surge_frequency(np.array([50e3]), np.array([0.080])).round(3).tolist()
     [395.285]

@@ -11,7 +11,7 @@ import numpy as np
 
 from headbench.calc import BoolArray, FloatArray
 
-Standing = Literal["published", "common practice", "from memory"]
+Basis = Literal["published", "common practice", "from memory"]
 """What a value rests on."""
 
 _INCH: Final = 0.0254
@@ -58,11 +58,11 @@ class WireMaterial:
     moduli : tuple of ModulusRow, by rising diameter [-]
     shear_modulus_range : tuple of 2 floats, least and greatest G that sources give [Pa]
     density : float [kg/m3]
-    yield_percent : float, torsional yield strength S_sy in percent of S_ut, set not removed [percent]
-    yield_percent_set : tuple of 2 floats, the same after the set is removed, least and greatest [percent]
-    strength_standing : Standing, what A and m rest on; the limits of diameter are from memory [-]
-    moduli_standing : Standing, what E and G rest on [-]
-    yield_standing : Standing, what the yield percentage rests on; those after set are from memory [-]
+    yield_percent : float, torsional yield strength S_sy in percent of S_ut, before presetting [percent]
+    yield_percent_set : tuple of 2 floats, the same after presetting, least and greatest [percent]
+    strength_basis : Basis, what A and m rest on; the limits of diameter are from memory [-]
+    moduli_basis : Basis, what E and G rest on [-]
+    yield_basis : Basis, what the yield percentage rests on; those after presetting are from memory [-]
     source : str, where the values stand [-]
     """
 
@@ -73,9 +73,9 @@ class WireMaterial:
     density: float
     yield_percent: float
     yield_percent_set: tuple[float, float]
-    strength_standing: Standing
-    moduli_standing: Standing
-    yield_standing: Standing
+    strength_basis: Basis
+    moduli_basis: Basis
+    yield_basis: Basis
     source: str
 
 
@@ -117,7 +117,10 @@ def _moduli(*rows: tuple[float, float, float]) -> tuple[ModulusRow, ...]:
     )
 
 
-_SHIGLEY: Final = "R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Tables 10-4, 10-5, 10-6"
+_SHIGLEY: Final = (
+    "R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Table 10-4 (A in "
+    "kpsi in^m, the inch column), Table 10-5 (E and G in Mpsi, the inch columns), Table 10-6"
+)
 
 WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
     {
@@ -131,10 +134,10 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 density=7850.0,
                 yield_percent=45.0,
                 yield_percent_set=(60.0, 70.0),
-                strength_standing="published",
-                moduli_standing="published",
-                yield_standing="published",
-                source=f"{_SHIGLEY}; ASTM A228; least G from spring makers' tables",
+                strength_basis="published",
+                moduli_basis="published",
+                yield_basis="published",
+                source=f"{_SHIGLEY}; ASTM A228; least G from memory",
             ),
             WireMaterial(
                 name="oil-tempered wire",
@@ -144,9 +147,9 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 density=7850.0,
                 yield_percent=50.0,
                 yield_percent_set=(65.0, 75.0),
-                strength_standing="published",
-                moduli_standing="published",
-                yield_standing="published",
+                strength_basis="published",
+                moduli_basis="published",
+                yield_basis="published",
                 source=f"{_SHIGLEY}; ASTM A229; greatest G from EN 10270-2 (from memory)",
             ),
             WireMaterial(
@@ -157,9 +160,9 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 density=7850.0,
                 yield_percent=45.0,
                 yield_percent_set=(60.0, 70.0),
-                strength_standing="published",
-                moduli_standing="published",
-                yield_standing="from memory",
+                strength_basis="published",
+                moduli_basis="published",
+                yield_basis="from memory",
                 source=f"{_SHIGLEY}; ASTM A227; greatest G from EN 10270-1 (from memory)",
             ),
             WireMaterial(
@@ -170,10 +173,10 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 density=7850.0,
                 yield_percent=50.0,
                 yield_percent_set=(65.0, 75.0),
-                strength_standing="published",
-                moduli_standing="published",
-                yield_standing="from memory",
-                source=f"{_SHIGLEY}; ASTM A230; no A and m, use a certificate; greatest G: EN 10270-2 (from memory)",
+                strength_basis="published",
+                moduli_basis="published",
+                yield_basis="from memory",
+                source=f"{_SHIGLEY}; ASTM A230; no A, m: enter a certificate; greatest G: EN 10270-2 (from memory)",
             ),
             WireMaterial(
                 name="chrome-vanadium wire",
@@ -183,9 +186,9 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 density=7850.0,
                 yield_percent=50.0,
                 yield_percent_set=(65.0, 75.0),
-                strength_standing="from memory",
-                moduli_standing="published",
-                yield_standing="from memory",
+                strength_basis="from memory",
+                moduli_basis="published",
+                yield_basis="from memory",
                 source=f"{_SHIGLEY}; ASTM A232; greatest G from EN 10270-2 (from memory)",
             ),
             WireMaterial(
@@ -196,9 +199,9 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 density=7850.0,
                 yield_percent=50.0,
                 yield_percent_set=(65.0, 75.0),
-                strength_standing="from memory",
-                moduli_standing="from memory",
-                yield_standing="from memory",
+                strength_basis="from memory",
+                moduli_basis="from memory",
+                yield_basis="from memory",
                 source=f"{_SHIGLEY}; ASTM A401; sources for G differ by 5.5 %",
             ),
             WireMaterial(
@@ -213,9 +216,9 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 density=7920.0,
                 yield_percent=35.0,
                 yield_percent_set=(55.0, 65.0),
-                strength_standing="published",
-                moduli_standing="from memory",
-                yield_standing="published",
+                strength_basis="published",
+                moduli_basis="from memory",
+                yield_basis="published",
                 source=f"{_SHIGLEY}; ASTM A313; the row above 0.200 in and the greatest G from memory",
             ),
         )
@@ -251,7 +254,7 @@ def tensile_strength(
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Eq. 10-14 and Table 10-4.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-14 and Table 10-4.
 
     >>> found = tensile_strength(WIRE_MATERIALS["music wire"], np.array([0.0025, 0.010]))
     >>> (found.strength / 1e6).round(0).tolist(), found.inside_limits.tolist()
@@ -297,7 +300,7 @@ def moduli(material: WireMaterial, wire_diameter: FloatArray) -> Moduli:
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, Table 10-5.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Table 10-5.
 
     >>> (moduli(WIRE_MATERIALS["chrome-silicon wire"], np.array([0.004])).shear / 1e9).round(1).tolist()
     [77.2]

@@ -1,0 +1,53 @@
+"""Spring notes: what is to be said of how springs were read, and of what is only estimated."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from headbench.api.coil_dimensions import DimensionedCurve
+from headbench.api.findings import Note, note
+from headbench.api.load_curves import RatedCurve
+from headbench.api.repeats import Repeated, height_repeats
+from headbench.api.springs import Spring, each_spring, named, uncapped
+from headbench.calc.spring_motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN
+from headbench.units import Scales
+
+
+def coil_bind_repeats(springs: Sequence[Spring], used: set[str], scales: Scales) -> Iterator[Note]:
+    """The range of coil-bind heights that were read more than once."""
+    readings = [
+        Repeated(f"{pointer}/coil_bind_height", uncapped(named(spring, pointer)), one.coil_bind_height)
+        for spring, pointer, one in each_spring(springs)
+        if spring.id in used
+    ]
+    yield from height_repeats("Coil-bind height", readings, scales)
+
+
+def share_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
+    """Springs whose moving share is an estimate."""
+    beehives = [
+        (pointer, uncapped(named(spring, pointer)))
+        for spring, pointer, one in each_spring(springs)
+        if spring.id in used and one.spring_shape == "beehive"
+    ]
+    if beehives:
+        low, high = BEEHIVE_SHARE - BEEHIVE_SHARE_WITHIN, BEEHIVE_SHARE + BEEHIVE_SHARE_WITHIN
+        which = ", ".join(name for _, name in beehives)
+        detail = (
+            f"Moving mass counts {BEEHIVE_SHARE:g} of the working coils of {which}: an estimate for a beehive, "
+            f"{low:.2f} to {high:.2f}. Enter its dimensions for the exact share."
+        )
+        yield note("share_estimated", f"{beehives[0][0]}/spring_shape", detail)
+
+
+def known_by_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
+    """Loads that are known, but were not tested."""
+    for spring, pointer, one in each_spring(springs):
+        if spring.id not in used:
+            continue
+        if isinstance(one.load_curve, RatedCurve):
+            detail = f"{named(spring, pointer)}: load is the catalog rating; it was not tested."
+            yield note("known_by_rating", f"{pointer}/load_curve", detail)
+        if isinstance(one.load_curve, DimensionedCurve):
+            detail = f"{named(spring, pointer)}: load is calculated from its dimensions; real springs differ. Test it."
+            yield note("known_by_dimensions", f"{pointer}/load_curve", detail)

@@ -1,0 +1,175 @@
+"""Tested springs: what is to be said of readings of a tester, and what is to be tested again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import msgspec
+import numpy as np
+
+from headbench.api.findings import Note, OpenItem, note
+from headbench.api.load_curves import BenchReadings, compare_runs, curves_to_si
+from headbench.api.quantities import say
+from headbench.api.springs import OneSpring, Spring, SpringTable, each_spring, named, rating_of, tester_runs, uncapped
+from headbench.api.tester import Tester
+from headbench.api.tester_readings import ToldReadings, readings_to_si
+from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.nested_springs import beyond_readings, work_outside_readings
+from headbench.units import Scales
+
+_NAMED_AT_MOST: Final = 8
+
+
+def tested_notes(springs: Sequence[Spring], used: set[str], tester: Tester | None, scales: Scales) -> Iterator[Note]:
+    """Readings that were left out or averaged, and those that disagree."""
+    told = _told(springs, used, tester, scales)
+    if told is None:
+        return
+    for reading in np.flatnonzero(np.isnan(told.read.load)).tolist():
+        shown, true = (told.force(float(load[reading])) for load in (told.read.shown, told.read.corrected))
+        detail = (
+            f"{told.run(reading).name}, reading {told.number(reading)}: the tester's correction turns {shown} at "
+            f"{told.at(reading)} into {true}; left out. Check the tester near that load."
+        )
+        yield note("correction_negative", f"{told.pointer(reading)}/load", detail)
+    yield from _repeats(told)
+    for apart in _runs_apart(springs, used, tester, scales):
+        yield note("second_run_differs", apart.pointer, f"{apart.told} The lower run is used and not accepted.")
+
+
+def open_tests(
+    springs: Sequence[Spring],
+    used: set[str],
+    needed_for: Mapping[str, list[str]],
+    tester: Tester | None,
+    scales: Scales,
+) -> Iterator[OpenItem]:
+    """What is to be tested again, or at a second height.
+
+    `needed_for` names the fields of the answer that wait for `load_curve` (there is no load) and for `proof` (there is
+    one, but it is not sure).
+    """
+    told = _told(springs, used, tester, scales)
+    if told is None:
+        return
+    for reading in np.flatnonzero(np.isnan(told.read.load)).tolist():
+        detail = f"{told.run(reading).name}: take reading {told.number(reading)}, at {told.at(reading)}, again."
+        yield _item(f"{told.pointer(reading)}/load", told.run(reading).spring, needed_for["proof"], detail)
+    averaged, disagrees = told.read.averaged, told.read.disagrees
+    for number, run in enumerate(told.runs):
+        own = averaged.spring == number
+        what = [f"test it again at {told.at(int(averaged.first[place]))}" for place in np.flatnonzero(own & disagrees)]
+        alone = run.is_first and own.sum() < 2  # noqa: PLR2004 - one height makes no curve
+        if alone:
+            heights = [told.at(int(place)) for place in averaged.first[own]]
+            what.append(f"tested at {heights[0]} only; test it near open height, too" if heights else "no load is left")
+        if what:
+            waits = needed_for["load_curve" if alone and not (run.has_rate and own.any()) else "proof"]
+            yield _item(run.pointer, run.spring, waits, f"{run.name}: {'; '.join(what)}.")
+    for apart in _runs_apart(springs, used, tester, scales):
+        yield _item(apart.pointer, apart.spring, needed_for["proof"], f"{apart.told} Test it again.")
+
+
+def outside_notes(
+    ids: Sequence[str],
+    table: SpringTable,
+    rows: IntArray,
+    worked: Sequence[tuple[str, FloatArray, BoolArray]],
+    scales: Scales,
+) -> Iterator[Note]:
+    """One note on every position whose springs work outside the heights they were tested at by more than a little.
+
+    `worked` has what is said of each height ("valve closed"), the height [m], and whether there is a load to speak of.
+    """
+    sentences = []
+    for where, height, known in worked:
+        own = (table.curves, table.curve[rows], height, table.seat_rise[rows])
+        outside = np.flatnonzero(known & work_outside_readings(*own))
+        if len(outside):
+            by = say(float(beyond_readings(*own)[outside].max()), "length", scales)
+            sentences.append(f"{where} at {', '.join(ids[place] for place in outside.tolist())}, by up to {by}")
+    if sentences:
+        detail = f"Load extrapolated, springs work outside the heights tested: {'; '.join(sentences)}. Test them there."
+        yield note("beyond_readings", "/positions", detail)
+
+
+def _item(pointer: str, spring: str, needed_for: list[str], detail: str) -> OpenItem:
+    return OpenItem(pointer=pointer, position=None, spring=spring, needed_for=needed_for, detail=detail)
+
+
+def _told(springs: Sequence[Spring], used: set[str], tester: Tester | None, scales: Scales) -> ToldReadings | None:
+    runs = [run for run in tester_runs(springs) if run.spring in used]
+    return ToldReadings(runs, readings_to_si([run.readings for run in runs], tester, scales), scales) if runs else None
+
+
+def _repeats(told: ToldReadings) -> Iterator[Note]:
+    """The range of loads that were read more than once at one height, and those to read again."""
+    averaged, disagrees = told.read.averaged, told.read.disagrees
+    spread = averaged.highest - averaged.lowest
+    again = np.flatnonzero(averaged.count > 1)
+    again = again[np.argsort(-spread[again], kind="stable")]
+    if len(again) == 0:
+        return
+    sentences = [
+        f"{uncapped(told.run(int(averaged.first[place])).name)} at {told.at(int(averaged.first[place]))} "
+        f"{told.force(float(averaged.load[place]))} ({averaged.count[place]} readings, range "
+        f"{told.force(float(spread[place]))})"
+        for place in again[:_NAMED_AT_MOST]
+    ]
+    sentences += [f"and {len(again) - _NAMED_AT_MOST} more"] if len(again) > _NAMED_AT_MOST else []
+    first = told.pointer(int(averaged.first[again[0]]))
+    yield note("repeats_averaged", first, f"Load averaged: {'; '.join(sentences)}.")
+    for place in again[disagrees[again]].tolist():
+        reading = int(averaged.first[place])
+        low, high = told.force(float(averaged.lowest[place])), told.force(float(averaged.highest[place]))
+        detail = (
+            f"{told.run(reading).name} at {told.at(reading)}: {low} and {high} are further apart than a tester "
+            "repeats; test it again."
+        )
+        yield note("repeats_disagree", told.pointer(reading), detail)
+
+
+@dataclass(frozen=True, slots=True)
+class _Apart:
+    """Two runs of one spring that disagree: where, whose, and the sentence that says how."""
+
+    pointer: str
+    spring: str
+    told: str
+
+
+def _runs_apart(springs: Sequence[Spring], used: set[str], tester: Tester | None, scales: Scales) -> Iterator[_Apart]:
+    twice: list[tuple[Spring, str, OneSpring, BenchReadings]] = [
+        (spring, pointer, one, one.load_curve)
+        for spring, pointer, one in each_spring(springs)
+        if spring.id in used and isinstance(one.load_curve, BenchReadings) and one.load_curve.second_run
+    ]
+    if not twice:
+        return
+    first = [msgspec.structs.replace(curve, second_run=[]) for *_, curve in twice]
+    ratings = [rating_of(spring, one) for spring, _, one, _ in twice]
+    curves, places = curves_to_si(first, ratings, tester, scales)
+    second = readings_to_si([curve.second_run for *_, curve in twice], tester, scales)
+    off, differs = compare_runs(curves.fitted, places[second.owner], second)
+    for number, (spring, pointer, _, _) in enumerate(twice):
+        own = np.flatnonzero(differs & (second.owner == number))
+        if len(own) == 0:
+            continue
+        worst = int(own[np.abs(off[own]).argmax()])
+        read = float(second.load[worst])
+        height, before, after, by = (
+            say(value, quantity, scales)
+            for value, quantity in (
+                (float(second.height[worst]), "length"),
+                (read - float(off[worst]), "force"),
+                (read, "force"),
+                (abs(float(off[worst])), "force"),
+            )
+        )
+        sentence = (
+            f"{named(spring, pointer)}: {before} in the first run and {after} in the second at {height}, {by} apart, "
+            "more than a tester repeats."
+        )
+        yield _Apart(f"{pointer}/load_curve/second_run", spring.id, sentence)

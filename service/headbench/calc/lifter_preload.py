@@ -1,0 +1,217 @@
+"""Lifter preload: its range, what a preload off it means, and the stock pushrod lengths that bring it back."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from headbench.calc import BoolArray, FloatArray, IntArray, limits
+from headbench.calc.grid import GRID
+from headbench.calc.touching import is_closed
+from headbench.calc.verdicts import Verdict, at_least, at_most, setting_verdict, worst
+
+# A preload that misses its range by less than this is on its limit, written in another unit [m].
+_ROUNDING: Final = 1e-12
+
+STOCK_STEP: Final = limits.STOCK_STEP.value
+"""Step between the pushrod lengths usually kept in stock [m]."""
+
+PRELOAD_MINIMUM: Final = limits.PRELOAD_MINIMUM.value
+"""Least preload of a hydraulic lifter where a job names none [m]."""
+
+PRELOAD_MAXIMUM: Final = limits.PRELOAD_MAXIMUM.value
+"""Most preload of a hydraulic lifter where neither a job nor its plunger travel names one [m]."""
+
+PLUNGER_RESERVE: Final = limits.PLUNGER_RESERVE.values[0]
+"""What a plunger keeps of its travel at the most preload [m]."""
+
+STOCK_GRACE: Final = limits.STOCK_GRACE.values[0]
+"""What a stock length may miss the range of preload by and still do [m]."""
+
+
+def most_preload(plunger_travel: float) -> float:
+    """Most preload of a hydraulic lifter, its plunger travel less what it has to keep.
+
+    Parameters
+    ----------
+    plunger_travel : float
+        Travel of the plunger from its clip to its bottom; NaN where it is not known [m]
+
+    Returns
+    -------
+    float
+        PRELOAD_MAXIMUM where the travel is not known [m]
+
+    >>> round(most_preload(3.3e-3) * 1e3, 3), most_preload(float("nan")) == PRELOAD_MAXIMUM
+    (2.538, True)
+    """
+    return PRELOAD_MAXIMUM if math.isnan(plunger_travel) else plunger_travel - PLUNGER_RESERVE
+
+
+@dataclass(frozen=True, slots=True)
+class PreloadJudged:
+    """Preloads held against their range.
+
+    verdict : array (V,) of Verdict codes [-]
+    damages : array (V,), whether it is past a setting: no preload, or a plunger on its bottom [-]
+    limit : array (V,), the end of the range that is nearer [m]
+    at_most : array (V,), whether that is the maximum [-]
+    """
+
+    verdict: IntArray
+    damages: BoolArray
+    limit: FloatArray
+    at_most: BoolArray
+
+
+def judge_preload(
+    preload: FloatArray,
+    preload_minimum: float,
+    preload_maximum: float,
+    plunger_travel: float,
+    *,
+    misses_reject: bool = False,
+) -> PreloadJudged:
+    """Verdict on preloads: off the range is a setting, lash where there must be preload or a bottomed plunger is not.
+
+    Parameters
+    ----------
+    preload : array (V,)
+        Preload as it will run; negative for lash, NaN not known [m]
+    preload_minimum, preload_maximum : float
+        The range; both negative for the lash of a solid lifter [m]
+    plunger_travel : float
+        Travel of the plunger from its clip to its bottom; NaN where it is not known [m]
+    misses_reject : bool
+        Whether the job asks for what is off its range to be rejected [-]
+
+    Returns
+    -------
+    PreloadJudged
+
+    Notes
+    -----
+    A lifter without preload clatters and its plunger hammers its clip; one whose plunger is on its bottom,
+    like a solid lifter without lash, holds its valve open. Common practice, no source.
+
+    >>> inch = 0.0254
+    >>> judged = judge_preload(np.array([0.040, 0.070, -0.005, 0.130]) * inch, 0.020 * inch, 0.100 * inch, 0.130 * inch)
+    >>> judged.verdict.tolist(), judged.damages.tolist()
+    ([0, 0, 3, 3], [False, False, True, True])
+    """
+    ends = np.stack([at_least(preload, preload_minimum), at_most(preload, preload_maximum)])
+    if preload_maximum <= 0.0:
+        damages = _gone(-preload, touching=preload_maximum == 0.0)
+    else:
+        lash = _gone(preload, touching=preload_minimum == 0.0)
+        damages = ((preload_minimum >= 0.0) & lash) | is_closed(plunger_travel - preload)
+    settings = setting_verdict(worst(ends), misses_reject=misses_reject)
+    upper = preload > 0.5 * (preload_minimum + preload_maximum)
+    return PreloadJudged(
+        verdict=np.where(damages, Verdict.REJECT, settings).astype(np.int64),
+        damages=damages,
+        limit=np.where(upper, preload_maximum, preload_minimum),
+        at_most=upper,
+    )
+
+
+def _gone(gap: FloatArray, *, touching: bool) -> BoolArray:
+    """Whether what there must be is used up; where parts may just touch, only past that."""
+    return np.asarray(gap <= -GRID, dtype=np.bool_) if touching else is_closed(gap)
+
+
+@dataclass(frozen=True, slots=True)
+class StockLengths:
+    """Which pushrods of the maker's steps bring the preload into its range.
+
+    steps_shorter : array (V,), steps to go shorter, negative longer; NaN unread [-]
+    preload : array (V,), preload with that length [m]
+    in_range : array (V,), False where no step of stock reaches the range or the reading is missing [-]
+    common_steps : float, one length for all: steps shorter; NaN where nothing is read [-]
+    common_preload : array (V,), preload with that one length [m]
+    common_in_range : array (V,), whether it is in range [-]
+    """
+
+    steps_shorter: FloatArray
+    preload: FloatArray
+    in_range: BoolArray
+    common_steps: float
+    common_preload: FloatArray
+    common_in_range: BoolArray
+
+
+def stock_lengths(
+    preload: FloatArray,
+    preload_minimum: float = PRELOAD_MINIMUM,
+    preload_maximum: float = PRELOAD_MAXIMUM,
+    stock_step: float = STOCK_STEP,
+    wanted_preload: float | None = None,
+) -> StockLengths:
+    """Steps of stock length that bring each preload into its range, and nearest to the one wanted.
+
+    Parameters
+    ----------
+    preload : array (V,)
+        Preload with the present pushrods: read, or `preload_after` the work [m]
+    preload_minimum : float
+        Least preload allowed [m]
+    preload_maximum : float
+        Most preload allowed [m]
+    stock_step : float
+        Step between the lengths in stock, above 0 [m]
+    wanted_preload : float, optional
+        Preload to come nearest to, inside the range; None keeps a pushrod whose preload is in range and
+        takes the middle of the range for the others [m]
+
+    Returns
+    -------
+    StockLengths
+
+    Notes
+    -----
+    A range narrower than the step can fall between two lengths; then the nearest is given and not in range.
+    A length that misses the range by STOCK_GRACE still does: nobody reads preload to less. Of two as near
+    the one closer to the present length is taken. The one length for all is chosen in the same way for
+    the middle between the largest and the smallest preload. Own derivation.
+
+    >>> inch = 0.0254
+    >>> stock = stock_lengths(np.array([0.085, 0.040, 0.120]) * inch)
+    >>> stock.steps_shorter.tolist(), (stock.preload / inch).round(9).tolist(), stock.in_range.tolist()
+    ([1.0, 0.0, 2.0], [0.035, 0.04, 0.02], [True, True, True])
+    """
+    low, high = preload_minimum - STOCK_GRACE - _ROUNDING, preload_maximum + STOCK_GRACE + _ROUNDING
+    aim = 0.5 * (preload_minimum + preload_maximum) if wanted_preload is None else wanted_preload
+    steps = _steps_to(preload, low, high, aim, stock_step, keep=wanted_preload is None)
+    largest, smallest = np.fmax.reduce(preload), np.fmin.reduce(preload)
+    half = 0.5 * (largest - smallest)
+    middle = np.array([smallest + half])
+    common_steps = float(_steps_to(middle, low + half, high - half, aim, stock_step, keep=wanted_preload is None)[0])
+    after = np.asarray(preload - steps * stock_step, dtype=np.float64)
+    common = np.asarray(preload - common_steps * stock_step, dtype=np.float64)
+    return StockLengths(
+        steps_shorter=steps,
+        preload=after,
+        in_range=(after >= low) & (after <= high),
+        common_steps=common_steps,
+        common_preload=common,
+        common_in_range=(common >= low) & (common <= high),
+    )
+
+
+def _steps_to(preload: FloatArray, low: float, high: float, aim: float, step: float, *, keep: bool) -> FloatArray:
+    """Steps shorter that come nearest to the aim inside the range; `keep` leaves alone what is in range."""
+    # the nearest inside the range is nearest to where the aim enters it
+    aim = min(max(aim, low), high) if low <= high else aim
+    fewer = np.floor((preload - aim) / step)
+    choices = np.stack([fewer, fewer + 1.0])
+    values = preload - choices * step
+    outside = (values < low) | (values > high)
+    # whole nanometers, so that no tie hangs on rounding
+    miss = np.rint(np.abs(values - aim) / GRID)
+    first, second = (zip(outside[row], miss[row], np.abs(choices[row]), strict=True) for row in (0, 1))
+    takes_first = np.array([one <= other for one, other in zip(first, second, strict=True)], dtype=np.bool_)
+    steps = np.where(takes_first, choices[0], choices[1])
+    return np.where(keep & (preload >= low) & (preload <= high), 0.0, steps)

@@ -1,0 +1,88 @@
+"""POST /v1/milling: seats that were cut, beside hand arithmetic."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
+from tests.api.jobs import Job
+
+Client = TestClient[ASGIApp]
+PATH = "/v1/milling"
+
+
+def ask(client: Client, job: Job) -> Any:
+    response = client.post(PATH, json=job)
+    assert response.status_code == 200, response.text
+    return response.json()
+
+
+def errors(client: Client, job: Job) -> dict[str, str]:
+    response = client.post(PATH, json=job)
+    assert response.status_code == 422, response.text
+    return {error["pointer"]: error["detail"] for error in response.json()["errors"]}
+
+
+def details(answer: Any) -> dict[str, str]:
+    return {note["code"]: note["detail"] for note in answer["notes"]}
+
+
+def flat(depth: float, **more: Any) -> Job:
+    return {"units": {"length": "mm"}, "cut": {"kind": "flat", "depth": depth}, **more}
+
+
+def seats(**more: Any) -> Job:
+    """A chamber of 60 cm3 and one valve of 50 mm in it, the deck left alone."""
+    valve = {"id": "1E", "valve": "exhaust", "chamber": "1", "head_diameter": 50.0, "sink": 0.5}
+    return flat(0.0, chambers=[{"id": "1", "chamber_volume": 60.0}], positions=[valve]) | more
+
+
+@pytest.mark.parametrize(
+    # 0.5 mm of sink leaves a disc of pi 50^2/4 by 0.5 mm behind: 981.7 mm3
+    ("poured", "volume"),
+    [("before_seats", 60.9817), ("after_seats", 60.0), (None, None)],
+)
+def test_seats_count_once_whenever_the_chambers_were_poured(
+    client: Client, poured: str | None, volume: float | None
+) -> None:
+    answer = ask(client, seats(poured=poured))
+    line = answer["chambers"][0]
+    assert line["chamber_volume"] == (None if volume is None else pytest.approx(volume, abs=5e-5))
+    assert answer["seats"][0]["sunk_volume"] == pytest.approx(0.9817, abs=5e-5)
+    items = {item["pointer"]: item["needed_for"] for item in answer["open_items"]}
+    assert list(items) == ([] if poured else ["/poured"])
+    if poured is None:
+        assert "chamber_volume" in items["/poured"]
+        # nobody asks where no seat was cut
+        assert ask(client, seats(positions=[{"id": "1E", "valve": "exhaust"}]))["open_items"] == []
+
+
+def test_a_measured_sink_is_taken_as_it_is_and_never_with_a_depth_ground(client: Client) -> None:
+    answer = ask(client, seats(poured="before_seats"))
+    seat = answer["seats"][0]
+    assert (seat["sink"], seat["stem_height_change"], seat["installed_height_change"]) == (0.5, 0.5, 0.5)
+    # 0.25 mm square to a seat of 60 deg is 0.25/cos 60 = 0.5 mm along the valve: the same valve
+    ground = {
+        "id": "1E",
+        "valve": "exhaust",
+        "chamber": "1",
+        "head_diameter": 50.0,
+        "seat_ground": 0.25,
+        "seat_angle": 60,
+    }
+    assert ask(client, seats(poured="before_seats", positions=[ground])) == answer
+    told = errors(client, seats(positions=[ground | {"sink": 0.5}]))
+    assert list(told) == ["/positions/0/sink"]
+
+
+def test_a_valve_on_a_new_insert_may_stand_prouder(client: Client) -> None:
+    # -0.5 mm by the same disc: 981.7 mm3 less chamber, and shorter springs
+    job = seats(poured="before_seats")
+    job["positions"][0]["sink"] = -0.5
+    answer = ask(client, job)
+    assert answer["chambers"][0]["chamber_volume"] == pytest.approx(60.0 - 0.9817, abs=5e-5)
+    assert answer["seats"][0]["installed_height_change"] == -0.5
+    (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "valves_sunk"]
+    assert "1E sits 0.50 mm prouder" in told
