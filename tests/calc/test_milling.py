@@ -62,7 +62,7 @@ def test_a_gasket_as_thick_as_the_cut_undoes_the_drop_and_nothing_else(cut: floa
     drop = head_drop(np.array([cut]), 0.0, cut)
     undone = float(drop[0])
     assert undone == 0.0
-    assert (intake_cuts(undone, 0.7, 0.1).face_cut, intake_cuts(undone, 0.7, 0.1).rail_cut) == (0.0, 0.0)
+    assert (intake_cuts(undone, 1.4, 0.1).face_cut, intake_cuts(undone, 1.4, 0.1).rail_cut) == (0.0, 0.0)
     assert pushrod_shortening(drop, 0.2, 0.1)[0] == 0.0
     assert clearance_lost(drop, np.full(1, 2e-3), 0.3, 1.0, 0.05, 0.0).in_valve_travel[0] == 0.0
     assert cam_shift(drop, 0.05, 0.1).cam_retard[0] == 0.0

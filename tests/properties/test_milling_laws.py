@@ -148,7 +148,7 @@ def test_a_v_seen_from_its_other_end_is_its_mirror_image(
         return {"cut": {"kind": "tilt", "at": {"distance_across": 0.0, "depth": outer}, "tilt": tenths / 10}}
 
     sizes = {"distance_across": 6.2, "face_spacing": 9.5, "face_width": 2.6, "face_height": 1.9}
-    v = {"bank_half_angle": 45, "face_tilt": tilt, **sizes}
+    v = {"bank_angle": 90, "face_tilt": tilt, **sizes}
     seen = ask(client, head(*one) | {"intake": v | {"other_head": head(*other)}})["intake"]
     mirrored = ask(client, head(*other) | {"intake": v | {"other_head": head(*one)}})["intake"]
     for part in ("cuts", "cuts_tilted", "uncut_in_place", "uncut_at_rest", "faces_cut_only"):

@@ -59,8 +59,8 @@ def ratio_notes(valvetrain: Valvetrain, scales: Scales) -> Iterator[Note]:
         if len(at) >= _LINE and full - at[-1] > _FAR * (at[-1] - at[0]):
             low, high, top = (say(float(value), "length", scales) for value in (at[0], at[-1], full))
             detail = (
-                f"The {kind} rocker ratio was measured from {low} to {high} of lobe lift and is extrapolated to {top}; "
-                "measure it up to full lift."
+                f"The {kind} rocker ratio was measured from {low} to {high} of lobe lift; from there to {top} it is "
+                "extrapolated. Measure it up to full lift."
             )
             yield note("beyond_calibration", f"/valvetrain/{kind}/rocker_ratios", detail)
 

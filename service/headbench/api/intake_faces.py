@@ -1,222 +1,186 @@
-"""Intake faces: what was felt at each, and what that comes to, as /v1/intake-fit takes and answers it."""
+"""Intake faces: what was measured at both faces of a V, as /v1/intake-fit takes it and as the kernels do."""
 
 from __future__ import annotations
 
-from typing import Annotated, NamedTuple
+from typing import Annotated, Final, NamedTuple
 
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
+from headbench.api.intake_v import BankAngle, FaceTilt
 from headbench.api.milled import Moved, movement_to_si
-from headbench.api.quantities import (
-    Answer,
-    Columns,
-    Length,
-    LengthOut,
-    Model,
-    SignedLength,
-)
+from headbench.api.quantities import Columns, Length, Model, PositiveLength, SignedLength, Units
+from headbench.api.targets import OffTarget, by_default
 from headbench.calc import FloatArray
-from headbench.calc.intake_gaps import (
-    AgainstMilling,
-    FaceGaps,
-    MeasuredCuts,
-)
-from headbench.calc.verdicts import within
+from headbench.calc import limits as known
+from headbench.calc.limits import Limit
 from headbench.units import Scales
 
 
 class FaceEnd(Model, kw_only=True, frozen=True):
-    """The gaps at one end of a face."""
+    """The gaps at one end of a face, by feeler gauge."""
 
-    top: Annotated[Length | None, Meta(description="At the top edge; null: not read.")] = None
-    bottom: Annotated[Length | None, Meta(description="At the bottom edge; null: not read.")] = None
+    top: Annotated[Length | None, Meta(description="Gap at the top edge; null = not measured.", examples=[0.006])] = (
+        None
+    )
+    bottom: Annotated[
+        Length | None, Meta(description="Gap at the bottom edge; null = not measured.", examples=[0.002])
+    ] = None
+
+
+_END: Final = {"top": 0.006, "bottom": 0.002}
 
 
 class Face(Model, kw_only=True, frozen=True):
-    """One bank's intake face, felt with the manifold set down on its end rails, no gasket at the faces."""
+    """One bank's intake face, measured with the manifold in place and no gaskets at the faces."""
 
-    front: FaceEnd = FaceEnd()
-    rear: FaceEnd = FaceEnd()
+    front: Annotated[FaceEnd, Meta(description="Front end of the face.", examples=[_END])] = FaceEnd()
+    rear: Annotated[FaceEnd, Meta(description="Rear end of the face.", examples=[_END])] = FaceEnd()
     misalignment: Annotated[
         SignedLength | None,
-        Meta(description="Bolt holes of the head below (+) the manifold's, along the face; null: not measured."),
+        Meta(
+            description="How far the head's bolt holes sit below (+) the manifold's, along the face; null = not "
+            "measured.",
+            examples=[0.029],
+        ),
     ] = None
     milling: Annotated[
-        Moved | None, Meta(description="What has brought this head nearer; null: not known, nothing to check against.")
+        Moved | None,
+        Meta(
+            description="What was cut, by which this head should have dropped; null = not given.",
+            examples=[{"cut": {"kind": "flat", "depth": 0.030}}],
+        ),
     ] = None
 
 
-class Corners(Answer, kw_only=True, frozen=True):
-    """What to take off at the corners of a face; negative: metal would have to be added."""
+class IntakeFitLimits(Model, kw_only=True, frozen=True):
+    """How well a manifold has to sit."""
 
-    front_top: LengthOut | None
-    front_bottom: LengthOut | None
-    rear_top: LengthOut | None
-    rear_bottom: LengthOut | None
+    face_gap_maximum: Annotated[
+        Length | None,
+        by_default(known.FACE_GAP_MAXIMUM, "Most that may stay open at the middle of a face, gasket taken off."),
+    ] = None
+    face_taper_maximum: Annotated[
+        Length | None, by_default(known.FACE_TAPER_MAXIMUM, "Largest difference of gap, top to bottom, either way.")
+    ] = None
+    face_twist_maximum: Annotated[
+        Length | None, by_default(known.FACE_TWIST_MAXIMUM, "Largest difference of gap, front to rear, either way.")
+    ] = None
+    face_warp_maximum: Annotated[
+        Length | None, by_default(known.FACE_WARP_MAXIMUM, "Farthest a corner may lie off the face's plane.")
+    ] = None
+    bolt_hole_tolerance: Annotated[
+        Length | None,
+        by_default(known.BOLT_HOLE_TOLERANCE, "Largest misalignment of bolt holes and ports, either way."),
+    ] = None
+    bolt_entry_maximum: Annotated[
+        Length | None, by_default(known.BOLT_ENTRY_MAXIMUM, "Largest misalignment at which the bolts still enter.")
+    ] = None
+    off_target: OffTarget = "borderline"
 
 
-class FaceNumbers(Answer, kw_only=True, frozen=True):
-    """What one face's gaps amount to."""
+_FACE: Final = {"front": {"top": 0.006, "bottom": 0.002}, "rear": {"top": 0.005, "bottom": 0.002}}
 
-    gap: Annotated[LengthOut | None, Meta(description="At the middle of the face, intake_gasket taken off.")]
-    taper: Annotated[LengthOut | None, Meta(description="How much more is open at the top than at the bottom.")]
-    twist: Annotated[LengthOut | None, Meta(description="How much more is open at the front than at the rear.")]
-    warp: Annotated[
-        LengthOut | None, Meta(description="What no flat cut removes: each corner's distance from the plane.")
-    ]
-    parallel_gap: Annotated[
-        LengthOut | None, Meta(description="What remains open everywhere once cut_to_parallel is taken.")
-    ]
-    implied_approach: Annotated[
-        LengthOut | None,
-        Meta(description="Net approach that gap and holes tell of; more than is known: milled before."),
-    ]
-    unexplained: Annotated[
-        LengthOut | None,
+
+class IntakeFitRequest(Model, kw_only=True, frozen=True):
+    """What was measured at both faces; left and right as you stand at the front of the engine."""
+
+    units: Annotated[Units, Meta(description="Units of every number.", examples=[{"length": "in"}])] = Units()
+    limits: Annotated[
+        IntakeFitLimits, Meta(description="How well the manifold has to sit.", examples=[{"face_gap_maximum": 0.005}])
+    ] = IntakeFitLimits()
+    bank_angle: BankAngle
+    face_tilt: FaceTilt = None
+    gauge_step: Annotated[
+        PositiveLength | None, by_default(known.GAUGE_STEP, "Smallest difference of gap that your feeler gauges show.")
+    ] = None
+    misalignment_step: Annotated[
+        PositiveLength | None,
+        by_default(known.MISALIGNMENT_STEP, "Smallest difference you can measure at the bolt holes."),
+    ] = None
+    intake_gasket: Annotated[
+        Length | None,
         Meta(
-            description="What stays square to the bore: no milling makes that; null where the manifold rides on the "
-            "faces, which moves it."
+            description="Compressed thickness of the intake gasket that goes between face and manifold; 0 for metal to "
+            "metal. The gaps are measured without it. Null = not given.",
+            examples=[0.060],
         ),
-    ]
-    missing: Annotated[
-        LengthOut | None, Meta(description="The most that face_cut would have to add: no cut mends that.")
-    ]
+    ] = None
+    rail_room: Annotated[
+        Length | None,
+        Meta(
+            description="Gap between the manifold and the block's end rails as it sat when the faces were measured, "
+            "less the compressed end seal; 0 where it rested on them. Null = not measured.",
+            examples=[0.0],
+        ),
+    ] = None
+    left: Annotated[Face, Meta(description="The left bank's face.", examples=[_FACE])] = Face()
+    right: Annotated[Face, Meta(description="The right bank's face.", examples=[_FACE])] = Face()
 
 
-class MillingNumbers(Answer, kw_only=True, frozen=True):
-    """What was read against what flat milling does, the manifold on its rails, or on the faces if they meet first."""
-
-    net_approach: Annotated[LengthOut | None, Meta(description="By the milling that is known; null for a wedge.")]
-    expected_gap: Annotated[LengthOut | None, Meta(description="What that opens; 0 where the faces meet early.")]
-    expected_misalignment: Annotated[LengthOut | None, Meta(description="What it puts the bolt holes out by.")]
-
-
-class AgainstKnownMilling(MillingNumbers, kw_only=True, frozen=True):
-    """One face against its head's milling."""
-
-    gap_excess: Annotated[LengthCheck, Meta(description="Gap read less expected, against the gauge's step.")]
-    misalignment_excess: Annotated[
-        LengthCheck, Meta(description="Misalignment read less expected, against misalignment_step.")
-    ]
-    verdict: VerdictName
-
-
-class FaceAnswer(FaceNumbers, kw_only=True, frozen=True):
-    """One face, and what to cut from it."""
-
-    out_of_true: Annotated[bool | None, Meta(description="Whether it tapers or twists by more than the gauge's step.")]
-    cut_to_parallel: Annotated[
-        Corners, Meta(description="The wedge that makes it parallel to the manifold's, 0 where it is widest open.")
-    ]
-    face_cut: Annotated[Corners, Meta(description="Off this face, so that holes and ports come in line and it closes.")]
-    against_milling: Annotated[AgainstKnownMilling | None, Meta(description="Null: no milling was given.")]
-
-
-_END = Columns(FaceEnd)
-_FACE = Columns(Face)
-_NUMBERS = Columns(FaceNumbers)
-_CORNERS = Columns(Corners)
-_MILLING = Columns(MillingNumbers)
+REQUEST_COLUMNS: Final = Columns(IntakeFitRequest)
+_ENDS = Columns(FaceEnd)
+_FACE_COLUMNS = Columns(Face)
 
 
 Pair = tuple[Face, Face]
 """The left face, then the right one."""
 
 
-class Steps(NamedTuple):
-    """What the readings tell apart [m]."""
+class FaceLimits(NamedTuple):
+    """Limits in SI."""
 
-    gauge: float
-    misalignment: float
+    gap: float
+    taper: float
+    twist: float
+    warp: float
+    bolt_hole: float
+    bolt_entry: float
+    misses_reject: bool
 
 
 def gaps_to_si(faces: Pair, intake_gasket: float, scales: Scales) -> FloatArray:
-    """Gaps by bank, end and edge, that a gasket [m] leaves of what was felt."""
+    """Gaps by bank, end and edge, that a gasket [m] leaves of what was measured."""
     ends = [end for face in faces for end in (face.front, face.rear)]
-    columns = _END.to_si(ends, scales)
+    columns = _ENDS.to_si(ends, scales)
     return np.stack([columns["top"], columns["bottom"]], axis=-1).reshape(2, 2, 2) - intake_gasket
 
 
 def misalignments(faces: Pair, scales: Scales) -> FloatArray:
     """How far the bolt holes of each head are below the manifold's [m]."""
-    return _FACE.to_si(faces, scales)["misalignment"]
+    return _FACE_COLUMNS.to_si(faces, scales)["misalignment"]
 
 
-def approaches(faces: Pair, scales: Scales) -> FloatArray:
-    """What flat milling brought each head nearer; NaN where it is not known, or a wedge."""
-    movements = [None if face.milling is None else movement_to_si(face.milling, scales) for face in faces]
-    nowhere = np.full(1, np.nan)
-    return np.array([np.nan if one is None else float(one.approach_at(nowhere)[0]) for one in movements])
+def cut_at_an_angle(face: Face, scales: Scales) -> bool:
+    """Whether this face's head is known to have been cut at an angle, which turns the face."""
+    return face.milling is not None and not movement_to_si(face.milling, scales).flat
 
 
-def out_of_true(gaps: FaceGaps) -> list[bool | None]:
-    """Whether each face is out; None where what was read shows nothing and not all was read."""
-    unread = np.isnan(gaps.gap)
-    return [
-        True if out else None if some else False
-        for out, some in zip(gaps.out_of_true.tolist(), unread.tolist(), strict=True)
-    ]
+def head_drops(faces: Pair, scales: Scales) -> FloatArray:
+    """How far flat milling let each head drop [m]; NaN where it is not known, or was cut at an angle."""
+    drops = []
+    for face in faces:
+        if face.milling is None or cut_at_an_angle(face, scales):
+            drops.append(np.nan)
+            continue
+        one = movement_to_si(face.milling, scales)
+        drops.append(float(one.depth_at(np.zeros(1))[0]) + one.block_decked - one.gasket_change)
+    return np.array(drops)
 
 
-def _corners(values: FloatArray, scales: Scales) -> list[Corners]:
-    names = ("front_top", "front_bottom", "rear_top", "rear_bottom")
-    columns = dict(zip(names, values.reshape(2, 4).T, strict=True))
-    return [Corners(**row) for row in _CORNERS.from_si(columns, scales)]
+def limits_to_si(limits: IntakeFitLimits, scales: Scales) -> FaceLimits:
+    """The job's limits, or their defaults, in SI."""
 
+    def limit(default: Limit) -> float:
+        given: float | None = getattr(limits, default.name)
+        return default.value if given is None else given * scales["length"].factor
 
-def face_answers(
-    faces: Pair,
-    gaps: FaceGaps,
-    cuts: MeasuredCuts,
-    against: AgainstMilling,
-    out: list[bool | None],
-    steps: Steps,
-    scales: Scales,
-) -> list[FaceAnswer]:
-    """Both faces as they are answered."""
-    numbers = _NUMBERS.from_si(
-        {
-            "gap": gaps.gap,
-            "taper": gaps.taper,
-            "twist": gaps.twist,
-            "warp": gaps.warp,
-            "parallel_gap": gaps.parallel_gap,
-            "implied_approach": against.implied_approach,
-            "unexplained": against.unexplained,
-            "missing": cuts.missing,
-        },
-        scales,
+    return FaceLimits(
+        gap=limit(known.FACE_GAP_MAXIMUM),
+        taper=limit(known.FACE_TAPER_MAXIMUM),
+        twist=limit(known.FACE_TWIST_MAXIMUM),
+        warp=limit(known.FACE_WARP_MAXIMUM),
+        bolt_hole=limit(known.BOLT_HOLE_TOLERANCE),
+        bolt_entry=limit(known.BOLT_ENTRY_MAXIMUM),
+        misses_reject=limits.off_target == "reject",
     )
-    milling = _MILLING.from_si(
-        {
-            "net_approach": approaches(faces, scales),
-            "expected_gap": against.expected_gap,
-            "expected_misalignment": against.expected_misalignment,
-        },
-        scales,
-    )
-    gap_checks, hole_checks = (
-        length_checks(excess, limit, "within", within(excess, limit), scales, check_class="setting")
-        for excess, limit in ((against.gap_excess, steps.gauge), (against.misalignment_excess, steps.misalignment))
-    )
-    known = [
-        None
-        if face.milling is None
-        else AgainstKnownMilling(
-            gap_excess=gap, misalignment_excess=holes, verdict=worst_of([gap.verdict, holes.verdict]), **row
-        )
-        for face, gap, holes, row in zip(faces, gap_checks, hole_checks, milling, strict=True)
-    ]
-    parallel, face_cut = _corners(gaps.cut_to_parallel, scales), _corners(cuts.face_cut, scales)
-    return [
-        FaceAnswer(
-            out_of_true=out[side],
-            cut_to_parallel=parallel[side],
-            face_cut=face_cut[side],
-            against_milling=known[side],
-            **numbers[side],
-        )
-        for side in (0, 1)
-    ]

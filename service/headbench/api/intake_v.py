@@ -10,66 +10,79 @@ from typing import Annotated, Final
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.findings import Note, OpenItem, note
 from headbench.api.milled import ACROSS, Moved, Movement, movement_faults, movement_to_si
-from headbench.api.milling_notes import order_of_work
 from headbench.api.quantities import (
-    Angle,
     AngleOut,
     Answer,
     Columns,
+    IncludedAngle,
     Length,
     LengthOut,
     Model,
     PositiveLength,
+    RatioOut,
     SignedAngle,
-    say,
-    shows,
     written,
 )
 from headbench.api.wanted import as_written
-from headbench.calc import FloatArray
 from headbench.calc import intake_banks as calc
+from headbench.calc import intake_seat as seats
 from headbench.calc.intake_fit import find_intake_faults, intake_cuts
 from headbench.errors import Pointed
 from headbench.units import Scales
 
-HalfAngle = Annotated[Angle, Meta(description="Bore axis from vertical: 45 in a V of 90 degrees.")]
+BankAngle = Annotated[
+    IncludedAngle,
+    Meta(description="Angle between the two banks, as the trade names a V: 90 for a 90-degree V.", examples=[72]),
+]
 FaceTilt = Annotated[
     SignedAngle | None,
     Meta(
-        description="Intake face from square to the deck; positive when it leans back, its normal turned up from a "
-        "square one's. Null: not measured."
+        description="Intake face angle, degrees off square to the deck; positive where the face leans back and looks "
+        "further up than a square one, minus half the bank angle where it stands upright. Null = not measured.",
+        examples=[7],
     ),
 ]
 
 
 class Intake(Model, kw_only=True, frozen=True):
-    """The intake side of a V, both banks made alike; its sizes are asked for by a wedge only."""
+    """The intake side of a V, both banks made alike; its sizes are needed for an angle cut only."""
 
-    bank_half_angle: HalfAngle
+    bank_angle: BankAngle
     face_tilt: FaceTilt = None
     other_head: Annotated[
-        Moved | None, Meta(description="What brings the other head nearer; null: the same as this one.")
+        Moved | None,
+        Meta(
+            description="What lets the other head drop; null = the same as this one.",
+            examples=[{"cut": {"kind": "flat", "depth": 0.020}}],
+        ),
     ] = None
     rail_room: Annotated[
         Length,
         Meta(
-            description="How far the manifold can come down before it stands on its end rails; with none, give more "
-            "than the cut."
+            description="How far the manifold can come down before it rests on the block's end rails; 0 where it rests "
+            "on them. With open rails enter more than the cut.",
+            examples=[0.060],
         ),
     ] = 0.0
     distance_across: Annotated[
-        Length | None, Meta(description=f"Where the deck lies below the middle of the intake face. {ACROSS}")
+        Length | None,
+        Meta(description=f"Where the deck lies below the middle of the intake face. {ACROSS}", examples=[6.2]),
     ] = None
-    face_spacing: Annotated[PositiveLength | None, Meta(description="Between the middles of the two intake faces.")] = (
-        None
-    )
+    face_spacing: Annotated[
+        PositiveLength | None,
+        Meta(
+            description="From the middle of one intake face to the middle of the other; null = not measured.",
+            examples=[9.5],
+        ),
+    ] = None
     face_width: Annotated[
-        PositiveLength | None, Meta(description="Of an intake face, from its bottom to its top edge.")
+        PositiveLength | None,
+        Meta(description="Intake face, bottom edge to top edge; null = not measured.", examples=[2.6]),
     ] = None
     face_height: Annotated[
-        PositiveLength | None, Meta(description="From the deck to the middle of the intake face, along the bore.")
+        PositiveLength | None,
+        Meta(description="Deck to the middle of the intake face, along the bore; null = not measured.", examples=[1.9]),
     ] = None
 
 
@@ -79,27 +92,64 @@ class FaceCuts(Answer, kw_only=True, frozen=True):
     face_cut_top: Annotated[
         LengthOut | None, Meta(description="At the top edge; negative: metal would have to be added.")
     ]
-    face_cut_bottom: Annotated[LengthOut | None, Meta(description="At the bottom edge.")]
-    missing: Annotated[LengthOut | None, Meta(description="The most that would have to be added: no cut mends that.")]
+    face_cut_bottom: Annotated[
+        LengthOut | None, Meta(description="At the bottom edge; negative: metal would have to be added.")
+    ]
+    missing: Annotated[
+        LengthOut | None, Meta(description="How far the face is short of metal at most; milling can't fix that.")
+    ]
 
 
-class ManifoldCuts(Answer, kw_only=True, frozen=True):
+class ManifoldMove(Answer, kw_only=True, frozen=True):
+    """How the manifold moves once the cuts are made."""
+
+    manifold_drop: Annotated[
+        LengthOut | None, Meta(description="How far the manifold comes down; negative: it sits higher.")
+    ]
+    rail_cut: Annotated[
+        LengthOut | None,
+        Meta(
+            description="Off each end rail: the manifold's drop less the room under the rails, 0 where that is enough."
+        ),
+    ]
+    sideways: Annotated[LengthOut | None, Meta(description="How far it moves toward the other head.")]
+
+
+class ManifoldCuts(ManifoldMove, kw_only=True, frozen=True):
     """Cuts after which the ports line up and both faces close."""
 
     this_head: FaceCuts
     other_head: FaceCuts
-    rail_cut: Annotated[LengthOut | None, Meta(description="Off the end rails: how far the manifold comes down.")]
-    sideways: Annotated[LengthOut | None, Meta(description="How far it moves towards the other head.")]
     manifold_tilt: Annotated[AngleOut | None, Meta(description="How far it turns, the other head's side up positive.")]
+
+
+class SealedFace(Answer, kw_only=True, frozen=True):
+    """The least to take off one face so that it seals, and where its ports then stand."""
+
+    face_cut_top: Annotated[LengthOut | None, Meta(description="At the top edge; 0 where it is widest open.")]
+    face_cut_bottom: Annotated[LengthOut | None, Meta(description="At the bottom edge; 0 where it is widest open.")]
+    misalignment: Annotated[
+        LengthOut | None,
+        Meta(description="Ports and bolt holes of the head then below (+) the manifold's, along the face."),
+    ]
+
+
+class SealingFirst(ManifoldMove, kw_only=True, frozen=True):
+    """Cuts after which both faces close with the least metal off, the ports left where that puts them."""
+
+    this_head: SealedFace
+    other_head: SealedFace
 
 
 class FaceMisfit(Answer, kw_only=True, frozen=True):
     """How one head's face stands to the manifold's."""
 
     gap_top: Annotated[
-        LengthOut | None, Meta(description="Open at the top edge, along the normal; negative: overlaps.")
+        LengthOut | None, Meta(description="Gap at the top edge, square to the face; negative: they overlap.")
     ]
-    gap_bottom: Annotated[LengthOut | None, Meta(description="Open at the bottom edge.")]
+    gap_bottom: Annotated[
+        LengthOut | None, Meta(description="Gap at the bottom edge, square to the face; negative: they overlap.")
+    ]
     misalignment: Annotated[
         LengthOut | None, Meta(description="Ports and bolt holes of the head below (+) the manifold's, along the face.")
     ]
@@ -113,23 +163,37 @@ class ManifoldMisfit(Answer, kw_only=True, frozen=True):
     drop: Annotated[
         LengthOut | None, Meta(description="How far it has come down; negative: it rides up off its rails.")
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far it has moved towards the other head.")]
+    sideways: Annotated[LengthOut | None, Meta(description="How far it has moved toward the other head.")]
 
 
 class IntakeSection(Answer, kw_only=True, frozen=True):
     """What the intake needs, and what happens without."""
 
+    bank_angle: Annotated[AngleOut, Meta(description="Angle between the banks that all of this is figured for.")]
     face_cut_factor: Annotated[
-        float | None, Meta(description="Face cut per net approach, both heads alike and flat: sin b/cos(b + a).")
+        RatioOut | None,
+        Meta(description="Face cut per head drop, both heads alike and flat: sin b/cos(b + a), b half the bank angle."),
     ]
-    rail_cut_factor: Annotated[float | None, Meta(description="Rail cut per net approach: cos a/cos(b + a).")]
-    cuts: Annotated[ManifoldCuts, Meta(description="With the manifold kept level.")]
+    rail_cut_factor: Annotated[
+        RatioOut | None, Meta(description="Manifold drop per head drop, both heads alike and flat: cos a/cos(b + a).")
+    ]
+    cuts: Annotated[ManifoldCuts, Meta(description="Ports in line, with the manifold kept level.")]
     cuts_tilted: Annotated[
         ManifoldCuts | None,
-        Meta(description="With the manifold turned so that both faces taper alike; null where the heads turn alike."),
+        Meta(
+            description="Ports in line, with the manifold turned so that both faces taper alike: the end rails are cut "
+            "at manifold_tilt too, rail_cut deep at their middle. Null where the heads turn alike."
+        ),
     ]
-    uncut_in_place: Annotated[ManifoldMisfit, Meta(description="Nothing cut, the manifold held where it was.")]
-    uncut_at_rest: Annotated[ManifoldMisfit, Meta(description="Nothing cut, the manifold where it comes to rest.")]
+    sealing_first: Annotated[
+        SealingFirst, Meta(description="Both faces closed with the least metal off, ports out by what is told.")
+    ]
+    uncut_in_place: Annotated[
+        ManifoldMisfit, Meta(description="Faces and rails uncut, the manifold held where it was.")
+    ]
+    uncut_at_rest: Annotated[
+        ManifoldMisfit, Meta(description="Faces and rails uncut, the manifold where it comes to rest.")
+    ]
     faces_cut_only: Annotated[
         ManifoldMisfit, Meta(description="Faces cut as in `cuts`, the end rails not, the manifold at rest.")
     ]
@@ -140,157 +204,178 @@ class IntakeFit:
     """A V before and after, in SI; None instead where a reading is missing.
 
     v : intake_banks.IntakeV
-    approach, head_tilt : array (2,), this head first [m, rad]
+    moves : intake_banks.HeadMoves, this head first
     level : BankCuts
     tilted : BankCuts or None
+    sealing : SealingCuts
     """
 
     v: calc.IntakeV
-    approach: FloatArray
-    head_tilt: FloatArray
+    moves: calc.HeadMoves
     level: calc.BankCuts
     tilted: calc.BankCuts | None
+    sealing: seats.SealingCuts
 
 
 _INTAKE = Columns(Intake)
 _CUTS = Columns(FaceCuts)
+_SEALED = Columns(SealedFace)
+_MOVE = Columns(ManifoldMove)
 _MISFIT = Columns(FaceMisfit)
-_SIZES: Final = {
-    "distance_across": "where the deck lies below the middle of the intake face",
+SIZES: Final = {
+    "distance_across": "from the deck's edge opposite the intake face to below the middle of the intake face",
     "face_spacing": "from the middle of one intake face to the middle of the other",
-    "face_width": "an intake face from its bottom to its top edge",
-    "face_height": "from the deck to the middle of the intake face",
+    "face_width": "the intake face from its bottom edge to its top edge",
+    "face_height": "from the deck to the middle of the intake face, along the bore",
 }
-_IN_PLACE: Final = calc.ManifoldSeat(0.0, 0.0, 0.0)
-_SAME: Final = 1e-12
+"""Sizes of the V that an angle cut needs, and how to measure each."""
+IN_PLACE: Final = seats.ManifoldSeat(0.0, 0.0, 0.0)
+_UNCUT: Final = np.zeros((2, 2))
+SAME: Final = 1e-12
+"""Less than this is nothing: rounding of lengths [m] and angles [rad]."""
 
 
-def v_faults(bank_half_angle: float, face_tilt: float | None, prefix: str, scales: Scales) -> Iterator[Pointed]:
+def v_faults(bank_angle: float, face_tilt: float | None, prefix: str, scales: Scales) -> Iterator[Pointed]:
     """Angles, as the caller wrote them, that leave no V to put a manifold into."""
     unit = scales["angle"].factor
     tilt = math.nan if face_tilt is None else face_tilt * unit
-    for fault in find_intake_faults(bank_half_angle * unit, tilt):
+    for fault in find_intake_faults(bank_angle * unit, tilt):
         match fault:
             case "no_v":
-                detail = f"a half angle of {bank_half_angle:g} deg makes no V; the bores of an in-line engine have none"
-                yield Pointed(f"{prefix}/bank_half_angle", detail)
+                detail = f"a bank angle of {bank_angle:g} deg is an in-line engine; enter the angle between the banks"
+                yield Pointed(f"{prefix}/bank_angle", detail)
             case "lies_flat":
-                detail = (
-                    f"bores at {bank_half_angle:g} deg from vertical lie flat; banks that oppose each other make no V"
-                )
-                yield Pointed(f"{prefix}/bank_half_angle", detail)
+                detail = f"a bank angle of {bank_angle:g} deg is an opposed engine; its manifold sits in no V"
+                yield Pointed(f"{prefix}/bank_angle", detail)
             case "faces_lie_flat":
                 detail = (
-                    f"with bores at {bank_half_angle:g} deg a tilt of {face_tilt:g} deg lays the intake faces flat or "
-                    "past it: lowering the manifold never brings its ports in line"
+                    f"with a bank angle of {bank_angle:g} deg a face tilt of {face_tilt:g} deg lays the intake faces "
+                    f"flat; it must be below {90.0 - 0.5 * bank_angle:g} deg. Measure from square to the deck"
                 )
                 yield Pointed(f"{prefix}/face_tilt", detail)
             case "faces_overhang":
                 detail = (
-                    f"with bores at {bank_half_angle:g} deg a tilt of {face_tilt:g} deg makes the intake faces "
-                    "overhang: no manifold can be lowered onto them"
+                    f"with a bank angle of {bank_angle:g} deg a face tilt of {face_tilt:g} deg makes the intake faces "
+                    f"overhang, and no manifold drops in; it must be {-0.5 * bank_angle:g} deg or more. Measure from "
+                    "square to the deck"
                 )
                 yield Pointed(f"{prefix}/face_tilt", detail)
 
 
 def intake_faults(intake: Intake, scales: Scales) -> Iterator[Pointed]:
     """Statements about the V that cannot all hold."""
-    yield from v_faults(intake.bank_half_angle, intake.face_tilt, "/intake", scales)
+    yield from v_faults(intake.bank_angle, intake.face_tilt, "/intake", scales)
     if intake.other_head is not None:
         yield from movement_faults(intake.other_head, scales, "/intake/other_head")
 
 
-def _movements(intake: Intake, movement: Movement, scales: Scales) -> tuple[Movement, Movement]:
+def both_movements(intake: Intake, movement: Movement, scales: Scales) -> tuple[Movement, Movement]:
+    """Movement of this head and of the other, which is the same if nothing is said of it."""
     other = movement if intake.other_head is None else movement_to_si(intake.other_head, scales)
     return movement, other
 
 
+def open_sizes(intake: Intake, both: tuple[Movement, Movement]) -> Iterator[str]:
+    """The sizes of the V that are needed and not measured."""
+    if not all(one.flat for one in both):
+        yield from (name for name in SIZES if getattr(intake, name) is None)
+
+
 def fit_intake(intake: Intake, movement: Movement, scales: Scales) -> IntakeFit | None:
     """What both movements do to the intake; None while a reading it needs is missing."""
-    both = _movements(intake, movement, scales)
-    if intake.face_tilt is None or any(_open_sizes(intake, both)):
+    both = both_movements(intake, movement, scales)
+    if intake.face_tilt is None or any(open_sizes(intake, both)):
         return None
     row = {name: column[0] for name, column in _INTAKE.to_si([intake], scales).items()}
     # flat cuts turn no face, so that the sizes nobody gave have no say
-    sizes = {name: 0.0 if np.isnan(row[name]) else float(row[name]) for name in _SIZES}
+    sizes = {name: 0.0 if np.isnan(row[name]) else float(row[name]) for name in SIZES}
     distance = np.array([sizes.pop("distance_across")])
-    v = calc.IntakeV(bank_half_angle=float(row["bank_half_angle"]), face_tilt=float(row["face_tilt"]), **sizes)
-    approach = np.array([float(one.approach_at(distance)[0]) for one in both])
-    head_tilt = np.array([one.tilt for one in both])
-    tilt = 0.5 * float(head_tilt[1] - head_tilt[0])
+    v = calc.IntakeV(bank_angle=float(row["bank_angle"]), face_tilt=float(row["face_tilt"]), **sizes)
+    moves = calc.HeadMoves(
+        deck_cut=np.array([float(one.depth_at(distance)[0]) for one in both]),
+        block_drop=np.array([one.block_decked - one.gasket_change for one in both]),
+        tilt=np.array([one.tilt for one in both]),
+    )
+    tilt = 0.5 * float(moves.tilt[1] - moves.tilt[0])
+    uncut = calc.bank_misfit(v, moves, _UNCUT, IN_PLACE)
     return IntakeFit(
         v=v,
-        approach=approach,
-        head_tilt=head_tilt,
-        level=calc.bank_cuts(v, approach, head_tilt, 0.0),
-        tilted=calc.bank_cuts(v, approach, head_tilt, tilt) if abs(tilt) > _SAME else None,
+        moves=moves,
+        level=calc.bank_cuts(v, moves, 0.0),
+        tilted=calc.bank_cuts(v, moves, tilt) if abs(tilt) > SAME else None,
+        sealing=seats.sealing_cuts(uncut.gap, uncut.misalignment, v.bank_angle, v.face_tilt),
     )
-
-
-def _open_sizes(intake: Intake, both: tuple[Movement, Movement]) -> Iterator[str]:
-    if not all(one.flat for one in both):
-        yield from (name for name in _SIZES if getattr(intake, name) is None)
 
 
 def intake_section(intake: Intake, fit: IntakeFit | None, scales: Scales) -> IntakeSection:
     """What the intake needs as it is answered."""
     unit = scales["angle"].factor
     tilt = math.nan if intake.face_tilt is None else intake.face_tilt * unit
-    factors = intake_cuts(1.0, intake.bank_half_angle * unit, tilt)
+    factors = intake_cuts(1.0, intake.bank_angle * unit, tilt)
     room = intake.rail_room * scales["length"].factor
-    per_approach = dict(
-        zip(
-            ("face_cut_factor", "rail_cut_factor"),
-            written(np.array([factors.face_cut, factors.rail_cut])),
-            strict=True,
+    face_cut_factor, rail_cut_factor = written(np.array([factors.face_cut, factors.rail_cut]))
+    in_place = at_rest = cut_only = _misfit(None, None, scales)
+    if fit is not None:
+        # metal that would have to be added is not there, so those faces stay as they are
+        cut = np.maximum(fit.level.face_cut, 0.0)
+        in_place, at_rest, cut_only = (
+            _misfit(calc.bank_misfit(fit.v, fit.moves, taken, seat), seat, scales)
+            for taken, seat in (
+                (_UNCUT, IN_PLACE),
+                (_UNCUT, calc.settled_seat(fit.v, fit.moves, _UNCUT, room)),
+                (cut, calc.settled_seat(fit.v, fit.moves, cut, room)),
+            )
         )
-    )
-    if fit is None:
-        return IntakeSection(
-            **per_approach,
-            cuts=_cuts(None, scales),
-            cuts_tilted=None,
-            uncut_in_place=_misfit(None, None, scales),
-            uncut_at_rest=_misfit(None, None, scales),
-            faces_cut_only=_misfit(None, None, scales),
-        )
-    uncut = np.zeros((2, 2))
-    # metal that would have to be added is not there, so those faces stay as they are
-    cut = np.maximum(fit.level.face_cut, 0.0)
-    in_place, at_rest, cut_only = (
-        _misfit(calc.bank_misfit(fit.v, fit.approach, fit.head_tilt, taken, seat), seat, scales)
-        for taken, seat in (
-            (uncut, _IN_PLACE),
-            (uncut, calc.settled_seat(fit.v, fit.approach, fit.head_tilt, uncut, room)),
-            (cut, calc.settled_seat(fit.v, fit.approach, fit.head_tilt, cut, room)),
-        )
-    )
     return IntakeSection(
-        **per_approach,
-        cuts=_cuts(fit.level, scales),
-        cuts_tilted=None if fit.tilted is None else _cuts(fit.tilted, scales),
+        bank_angle=intake.bank_angle,
+        face_cut_factor=face_cut_factor,
+        rail_cut_factor=rail_cut_factor,
+        cuts=_cuts(None if fit is None else fit.level, room, scales),
+        cuts_tilted=None if fit is None or fit.tilted is None else _cuts(fit.tilted, room, scales),
+        sealing_first=_sealing(None if fit is None else fit.sealing, room, scales),
         uncut_in_place=in_place,
         uncut_at_rest=at_rest,
         faces_cut_only=cut_only,
     )
 
 
-def _cuts(cuts: calc.BankCuts | None, scales: Scales) -> ManifoldCuts:
+_NOWHERE: Final = seats.ManifoldSeat(math.nan, math.nan, math.nan)
+
+
+def move_fields(seat: seats.ManifoldSeat, rail_room: float, scales: Scales) -> dict[str, float | None]:
+    """The fields of ManifoldMove for a seat, with so much room under the rails [m]."""
+    columns = {
+        "manifold_drop": np.array([seat.drop]),
+        "rail_cut": np.array([seats.rail_cut(seat.drop, rail_room)]),
+        "sideways": np.array([seat.sideways]),
+    }
+    return _MOVE.from_si(columns, scales)[0]
+
+
+def _cuts(cuts: calc.BankCuts | None, room: float, scales: Scales) -> ManifoldCuts:
     face_cut = np.full((2, 2), np.nan) if cuts is None else cuts.face_cut
     missing = np.full(2, np.nan) if cuts is None else cuts.missing
-    seat = calc.ManifoldSeat(math.nan, math.nan, math.nan) if cuts is None else cuts.seat
+    seat = _NOWHERE if cuts is None else cuts.seat
     columns = {"face_cut_top": face_cut[:, 0], "face_cut_bottom": face_cut[:, 1], "missing": missing}
     this_head, other_head = (FaceCuts(**row) for row in _CUTS.from_si(columns, scales))
     return ManifoldCuts(
         this_head=this_head,
         other_head=other_head,
-        rail_cut=as_written(seat.drop, "length", scales),
-        sideways=as_written(seat.sideways, "length", scales),
         manifold_tilt=as_written(seat.tilt, "angle", scales),
+        **move_fields(seat, room, scales),
     )
 
 
-def _misfit(misfit: calc.BankMisfit | None, seat: calc.ManifoldSeat | None, scales: Scales) -> ManifoldMisfit:
+def _sealing(sealing: seats.SealingCuts | None, room: float, scales: Scales) -> SealingFirst:
+    face_cut = np.full((2, 2), np.nan) if sealing is None else sealing.face_cut
+    misalignment = np.full(2, np.nan) if sealing is None else sealing.misalignment
+    columns = {"face_cut_top": face_cut[:, 0], "face_cut_bottom": face_cut[:, 1], "misalignment": misalignment}
+    this_head, other_head = (SealedFace(**row) for row in _SEALED.from_si(columns, scales))
+    seat = _NOWHERE if sealing is None else sealing.seat
+    return SealingFirst(this_head=this_head, other_head=other_head, **move_fields(seat, room, scales))
+
+
+def _misfit(misfit: calc.BankMisfit | None, seat: seats.ManifoldSeat | None, scales: Scales) -> ManifoldMisfit:
     gap = np.full((2, 2), np.nan) if misfit is None else misfit.gap
     misalignment = np.full(2, np.nan) if misfit is None else misfit.misalignment
     columns = {"gap_top": gap[:, 0], "gap_bottom": gap[:, 1], "misalignment": misalignment}
@@ -301,51 +386,3 @@ def _misfit(misfit: calc.BankMisfit | None, seat: calc.ManifoldSeat | None, scal
         drop=None if seat is None else as_written(seat.drop, "length", scales),
         sideways=None if seat is None else as_written(seat.sideways, "length", scales),
     )
-
-
-def open_intake(intake: Intake, movement: Movement, scales: Scales) -> Iterator[OpenItem]:
-    """What is still to be measured of the V."""
-    held = ["cuts", "uncut_in_place", "uncut_at_rest", "faces_cut_only"]
-
-    def item(field: str, detail: str, *more: str) -> OpenItem:
-        pointer = f"/intake/{field}"
-        return OpenItem(pointer=pointer, position=None, spring=None, needed_for=[*more, *held], detail=detail)
-
-    if intake.face_tilt is None:
-        detail = "Measure how far the intake face is from square to the deck."
-        yield item("face_tilt", detail, "face_cut_factor", "rail_cut_factor")
-    for name in _open_sizes(intake, _movements(intake, movement, scales)):
-        yield item(name, f"Measure {_SIZES[name]}; an angle cut turns the faces.")
-
-
-def intake_notes(intake: Intake, fit: IntakeFit | None, scales: Scales) -> Iterator[Note]:
-    """What is to be said about the intake; nothing where nothing moved."""
-    if fit is None or not (np.abs(fit.approach).max() > _SAME or np.abs(fit.head_tilt).max() > _SAME):
-        return
-    missing = float(fit.level.missing.max())
-    if shows(missing, "length", scales):
-        this, other = (fit.level.missing > _SAME).tolist()
-        instead = "Bring the other head down as much"
-        if this and other:
-            instead = "Both heads have moved away: fit thinner head gaskets, or bring both down"
-        elif other and not this and fit.approach[0] < fit.approach[1]:
-            instead = "Bring this head down as much"
-        detail = (
-            f"Up to {say(missing, 'length', scales)} would have to be added to a face: no cut mends that. {instead}, "
-            "or space the manifold with a thicker intake gasket there."
-        )
-        yield note("metal_missing", "/intake", detail)
-    if fit.level.face_cut.max() > _SAME:
-        yield order_of_work("/intake")
-    if intake.face_tilt == 0.0 and not fit.head_tilt.any():
-        detail = (
-            "With faces square to the deck no gap opens at all: a feeler gauge finds nothing, while ports and bolt "
-            "holes are out of line. Check the bolt holes."
-        )
-        yield note("gauge_finds_nothing", "/intake/face_tilt", detail)
-    if shows(abs(fit.level.seat.sideways), "length", scales):
-        detail = (
-            f"The heads have not moved alike: the manifold moves {say(abs(fit.level.seat.sideways), 'length', scales)} "
-            "sideways; check its bolt holes, the distributor and the linkage."
-        )
-        yield note("banks_unequal", "/intake/other_head", detail)

@@ -21,9 +21,7 @@ class MassNumbers(PositionAnswer, kw_only=True, frozen=True):
     valve_mass: Annotated[MassOut | None, Meta(description="The valve, as weighed. null = not weighed")]
     retainer_mass: Annotated[MassOut | None, Meta(description="The retainer, as weighed. null = not weighed")]
     locks_mass: Annotated[MassOut | None, Meta(description="Both locks, as weighed. null = not weighed")]
-    lash_cap_mass: Annotated[
-        MassOut | None, Meta(description="The lash cap; 0 if there is none. null = to be weighed again")
-    ]
+    lash_cap_mass: Annotated[MassOut | None, Meta(description="The lash cap; 0 if there is none.")]
     pushrod_mass: Annotated[MassOut, Meta(description="The pushrod, as weighed; 0 if none is given.")]
     lifter_mass: Annotated[MassOut, Meta(description="The lifter or bucket, as weighed; 0 if none is given.")]
     spring_mass: Annotated[

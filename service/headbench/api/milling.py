@@ -17,7 +17,8 @@ from headbench.api.clearance_lines import ClearanceSection, clearance_notes, cle
 from headbench.api.compression_ratio import Compression, compression, quench_verdicts
 from headbench.api.cylinder import cylinder_notes, open_cylinder, swept_to_si
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
-from headbench.api.intake_v import IntakeSection, intake_notes, intake_section, open_intake
+from headbench.api.intake_notes import intake_notes, open_intake
+from headbench.api.intake_v import IntakeSection, intake_section
 from headbench.api.milled import one_item_each, open_places
 from headbench.api.milled_chambers import (
     MilledChamberLine,
@@ -186,7 +187,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         "turns_toward": "intake",
     },
     "intake": {
-        "bank_half_angle": 36,
+        "bank_angle": 72,
         "face_tilt": 7,
         "other_head": {"cut": {"kind": "flat", "depth": 0.020}},
         "distance_across": 6.2,

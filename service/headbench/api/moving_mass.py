@@ -90,7 +90,7 @@ class MovingMassByPart(Answer, kw_only=True, frozen=True):
     retainer: Annotated[MassOut | None, Meta(description="The retainer, whole. null = not weighed")]
     locks: Annotated[MassOut | None, Meta(description="Both locks, whole. null = not weighed")]
     lash_cap: Annotated[
-        MassOut | None, Meta(description="The lash cap, whole; 0 if there is none. null = to be weighed again")
+        MassOut | None, Meta(description="The lash cap, whole; 0 if there is none. null = correction leaves nothing")
     ]
     springs: Annotated[
         MassOut | None,

@@ -53,6 +53,7 @@ PositiveVolumePerLength = Annotated[float, _quantity("volume_per_length", 0.001,
 PositiveStress = Annotated[float, _quantity("stress", 0.001, 1e9)]
 Angle = Annotated[float, _quantity("angle", 0.0, 90.0)]
 SignedAngle = Annotated[float, _quantity("angle", -90.0, 90.0)]
+IncludedAngle = Annotated[float, _quantity("angle", 0.0, 180.0)]
 ClosingAngle = Annotated[float, _quantity("angle", -90.0, 360.0)]
 CrankAngle = Annotated[float, _quantity("angle", -720.0, 720.0)]
 PositiveInertia = Annotated[float, _quantity("inertia", 0.000001, 1e9)]

@@ -20,7 +20,7 @@ class LimitRow(Answer, kw_only=True, frozen=True):
 
     name: Annotated[str, Meta(description="The field of a request it stands in for, or its own name.")]
     values: Annotated[list[float], Meta(description="One number; a range has two, sizes as many as there are.")]
-    unit: Annotated[str, Meta(description="in, lbf, g, percent, count, or ratio for a plain number.")]
+    unit: Annotated[str, Meta(description="in, lbf, g, deg, percent, count, or ratio for a plain number.")]
     check_class: Annotated[
         CheckClass | None,
         Meta(

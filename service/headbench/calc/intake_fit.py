@@ -1,4 +1,4 @@
-"""Intake fit: what a V's intake faces, ports and end rails need once the heads have come nearer to the crank."""
+"""Intake fit: what a V's intake faces and end rails need once both heads have come down alike."""
 
 from __future__ import annotations
 
@@ -22,27 +22,15 @@ class IntakeCuts:
     rail_cut: float
 
 
-@dataclass(frozen=True, slots=True)
-class IntakeMisfit:
-    """How a face of the head stands to the manifold's.
-
-    gap : float, between the faces along their normal; negative where they would overlap [m]
-    misalignment : float, ports and bolt holes of the head below (+) the manifold's along the face [m]
-    """
-
-    gap: float
-    misalignment: float
-
-
-def intake_cuts(approach: float, bank_half_angle: float, face_tilt: float) -> IntakeCuts:
+def intake_cuts(head_drop: float, bank_angle: float, face_tilt: float) -> IntakeCuts:
     """Cuts that let the manifold of a V fit again, n sin b/cos(b + a) and n cos a/cos(b + a).
 
     Parameters
     ----------
-    approach : float
-        Net approach of both heads n [m]
-    bank_half_angle : float
-        Bore axis from vertical b [rad]
+    head_drop : float
+        How much nearer both heads come to the crank n [m]
+    bank_angle : float
+        Angle between the banks, 2 b [rad]
     face_tilt : float
         Intake face from square to the deck, positive when its normal turns up, a [rad]
 
@@ -54,88 +42,77 @@ def intake_cuts(approach: float, bank_half_angle: float, face_tilt: float) -> In
     -----
     Both banks alike; the manifold moves straight down and its ports stay on the head's. Where
     b + a reaches 90 degrees the faces lie flat and no lowering brings the ports in line:
-    see `find_intake_faults`. Derived from the vectors of `intake_misfit` set to nothing.
+    see `find_intake_faults`. Own derivation: the head's movement along the bore set equal to the manifold's
+    drop less the face cut along the normal.
 
-    >>> cuts = intake_cuts(1.0e-3, math.radians(45.0), math.radians(10.0))
+    >>> cuts = intake_cuts(1.0e-3, math.radians(90.0), math.radians(10.0))
     >>> round(cuts.face_cut * 1e3, 4), round(cuts.rail_cut * 1e3, 4)
     (1.2328, 1.717)
     """
-    level = math.cos(bank_half_angle + face_tilt)
+    bore = 0.5 * bank_angle
+    level = math.cos(bore + face_tilt)
     return IntakeCuts(
-        face_cut=approach * math.sin(bank_half_angle) / level,
-        rail_cut=approach * math.cos(face_tilt) / level,
+        face_cut=head_drop * math.sin(bore) / level,
+        rail_cut=head_drop * math.cos(face_tilt) / level,
     )
 
 
-def intake_misfit(
-    approach: float, bank_half_angle: float, face_tilt: float, face_cut: float, manifold_drop: float
-) -> IntakeMisfit:
-    """Gap and misalignment at one face, n sin a + f - m sin(b + a) and n cos a - m cos(b + a).
+def faces_upright(bank_angle: float, face_tilt: float) -> bool:
+    """Whether the intake faces stand upright, b + a = 0, so that a manifold slides straight down between them.
 
     Parameters
     ----------
-    approach : float
-        Net approach of the head n [m]
-    bank_half_angle : float
-        Bore axis from vertical b [rad]
+    bank_angle : float
+        Angle between the banks, 2 b [rad]
     face_tilt : float
-        Intake face from square to the deck, positive when its normal turns up, a [rad]
-    face_cut : float
-        What came off the face, square to it f; 0 uncut [m]
-    manifold_drop : float
-        How far the manifold has come straight down m; 0 on uncut end rails [m]
+        Intake face from square to the deck, positive when its normal turns up, a; NaN if not measured [rad]
 
     Returns
     -------
-    IntakeMisfit
+    bool
+        No lowering closes a gap then, and no shift moves the ports along the faces [-]
 
-    Notes
-    -----
-    With a square face and nothing cut there is no gap at all, only misalignment: a feeler gauge
-    finds nothing.
-
-    >>> uncut = intake_misfit(1.0e-3, math.radians(45.0), 0.0, 0.0, 0.0)
-    >>> uncut.gap, round(uncut.misalignment * 1e3, 9)
-    (0.0, 1.0)
+    >>> faces_upright(math.radians(90.0), math.radians(-45.0))
+    True
     """
-    face_direction = bank_half_angle + face_tilt
-    return IntakeMisfit(
-        gap=approach * math.sin(face_tilt) + face_cut - manifold_drop * math.sin(face_direction),
-        misalignment=approach * math.cos(face_tilt) - manifold_drop * math.cos(face_direction),
-    )
+    return abs(math.sin(0.5 * bank_angle + face_tilt)) <= _FLAT
 
 
 IntakeFault = Literal["no_v", "lies_flat", "faces_lie_flat", "faces_overhang"]
 """What is wrong with the angles of a V."""
 
 
-def find_intake_faults(bank_half_angle: float, face_tilt: float) -> list[IntakeFault]:
+def find_intake_faults(bank_angle: float, face_tilt: float) -> list[IntakeFault]:
     """Angles that leave no V to put a manifold into.
 
     Parameters
     ----------
-    bank_half_angle : float
-        Bore axis from vertical b [rad]
+    bank_angle : float
+        Angle between the banks, 2 b [rad]
     face_tilt : float
         Intake face from square to the deck, positive when its normal turns up, a [rad]
 
     Returns
     -------
     list of fault
-        "no_v": half angle of 0 or less; "lies_flat": half angle of 90 degrees or more; either says enough.
+        "no_v": bank angle of 0 or less; "lies_flat": bank angle of 180 degrees or more; either says enough.
         "faces_lie_flat": b + a reaches 90 degrees, so that lowering the manifold never moves its ports along
-        the faces; "faces_overhang": b + a is 0 or less, so that it cannot be lowered onto them [-]
+        the faces; "faces_overhang": b + a is below 0, so that it cannot be lowered between them; at 0 they stand
+        upright, which is a fit [-]
 
-    >>> find_intake_faults(math.radians(45.0), math.radians(45.0))
+    >>> find_intake_faults(math.radians(90.0), math.radians(45.0))
     ['faces_lie_flat']
+    >>> find_intake_faults(math.radians(90.0), math.radians(-45.0))
+    []
     """
+    bore = 0.5 * bank_angle
     faults: list[IntakeFault] = []
-    if bank_half_angle <= _FLAT:
+    if bore <= _FLAT:
         return ["no_v"]
-    if math.cos(bank_half_angle) <= _FLAT:
+    if math.cos(bore) <= _FLAT:
         return ["lies_flat"]
-    if math.cos(bank_half_angle + face_tilt) <= _FLAT:
+    if math.cos(bore + face_tilt) <= _FLAT:
         faults.append("faces_lie_flat")
-    if math.sin(bank_half_angle + face_tilt) <= _FLAT:
+    if math.sin(bore + face_tilt) < -_FLAT:
         faults.append("faces_overhang")
     return faults

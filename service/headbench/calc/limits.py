@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from math import radians
 from typing import Final, Literal
@@ -149,6 +150,54 @@ GAUGE_STEP: Final = Limit(
 MISALIGNMENT_STEP: Final = Limit(
     "misalignment_step", "length", 0.010 * _INCH, "smallest difference that can be told at bolt holes", COMMON_PRACTICE
 )
+FACE_GAP_MAXIMUM: Final = Limit(
+    "face_gap_maximum",
+    "length",
+    0.005 * _INCH,
+    "most that may stay open at the middle of an intake face, over the thickness of its gasket",
+    "from memory: what a composition gasket still fills",
+    "setting",
+)
+FACE_TAPER_MAXIMUM: Final = Limit(
+    "face_taper_maximum",
+    "length",
+    0.005 * _INCH,
+    "most that an intake face may be further open at its top than at its bottom, either way",
+    "from memory: what a composition gasket still fills",
+    "setting",
+)
+FACE_TWIST_MAXIMUM: Final = Limit(
+    "face_twist_maximum",
+    "length",
+    0.006 * _INCH,
+    "most that an intake face may be further open at its front than at its rear, either way",
+    "from memory: flatness asked for over the length of a head",
+    "setting",
+)
+FACE_WARP_MAXIMUM: Final = Limit(
+    "face_warp_maximum",
+    "length",
+    0.003 * _INCH,
+    "most that a corner of an intake face may lie off the plane of its corners, either way",
+    "from memory: flatness asked for within 6 in of a gasket face",
+    "setting",
+)
+BOLT_HOLE_TOLERANCE: Final = Limit(
+    "bolt_hole_tolerance",
+    "length",
+    0.015 * _INCH,
+    "largest misalignment of bolt holes and ports along the intake face, either way",
+    "from memory: bolts of 3/8 in drop into holes of 13/32 in up to here",
+    "setting",
+)
+BOLT_ENTRY_MAXIMUM: Final = Limit(
+    "bolt_entry_maximum",
+    "length",
+    0.031 * _INCH,
+    "largest misalignment at which an intake bolt still enters, either way",
+    "from memory: bolts of 3/8 in enter holes of 7/16 in up to here",
+    "damage",
+)
 
 ALL: Final = (
     INSTALLED_HEIGHT_TOLERANCE,
@@ -169,6 +218,12 @@ ALL: Final = (
     STOCK_STEP,
     GAUGE_STEP,
     MISALIGNMENT_STEP,
+    FACE_GAP_MAXIMUM,
+    FACE_TAPER_MAXIMUM,
+    FACE_TWIST_MAXIMUM,
+    FACE_WARP_MAXIMUM,
+    BOLT_HOLE_TOLERANCE,
+    BOLT_ENTRY_MAXIMUM,
 )
 """Every default limit, as GET /v1/reference/limits lists them."""
 
@@ -228,6 +283,13 @@ GUARD_BAND: Final = Rule(
     (verdicts.GUARD_BAND,),
     "standard uncertainties a value has to clear its limit by, for 95 % one-sided, where an uncertainty is given",
     "JCGM 106:2012; ISO 14253-1:2017 (the factor from the normal distribution)",
+)
+USUAL_BANK_ANGLES: Final = Rule(
+    "usual_bank_angles",
+    "angle",
+    (math.radians(54.0), math.radians(120.0)),
+    "usual angles between the banks of a V; below, half the angle may have been entered",
+    COMMON_PRACTICE,
 )
 OUTLIER: Final = Rule(
     "outlier",
@@ -372,6 +434,7 @@ USUAL_RANGES: Final = (
 )
 
 RULES: Final = (
+    USUAL_BANK_ANGLES,
     USUAL_SHIMS,
     LOCK_OFFSET,
     EQUAL_STACKS,
