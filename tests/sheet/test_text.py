@@ -78,8 +78,9 @@ def test_float_has_a_column_where_a_speed_is_meant_and_none_elsewhere(demo: str)
     assert "float rpm" in printed
     # 2 sqrt(F/(m lift/2)) rise/pi by hand: 260.031 lbf, 158.8 g, 0.4875 in, 70 cam degrees (at the lobe, times 1.5);
     # 382 Hz are 5.1 surges to a turn of the cam at 9000 rpm, too few
-    assert line(printed, "1I")[-3:-1] == ["158.8", "8056!"]
-    assert "float reserve min 10 %" in " ".join(printed.split())
+    assert line(printed, "1I")[-3:] == ["158.8", "8056!", "REJECT"]
+    assert "float reserve min 10 %; surge ratio min 7 times." in " ".join(printed.split())
+    assert "1I: surge ratio 5.09 times, min 7 times: missed by 1.91 times; REJECT." in printed
 
 
 def test_cautions_are_printed(demo: str) -> None:

@@ -127,7 +127,8 @@ def float_speed(
 
     The uncertainty is first order, u(w)/w = half of sqrt((u_a/a)^2 + (u_F/F)^2 + (u_m/m)^2), with u_a
     the motion's own. The smallest of many values that scatter lies low on average: the speed from a
-    noisy table errs to the low side, by one to two of its standard uncertainties.
+    noisy table errs to the low side, by one to two of its standard uncertainties, and by up to
+    four for a lobe with a sharp nose (own derivation, by made-up scatter on polynomial lobes).
 
     References
     ----------
