@@ -171,7 +171,10 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
     ] = None
     intake: Annotated[
         Intake | None,
-        Meta(description="Intake side of a V; null = not asked, or the engine is no V.", examples=[{}]),
+        Meta(
+            description="Intake side of a V; null = not asked, or the engine is no V.",
+            examples=[{"bank_angle": 72, "face_tilt": 7}],
+        ),
     ] = None
 
 
