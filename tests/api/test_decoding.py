@@ -170,16 +170,17 @@ def test_no_text_without_repeated_names_is_called_one(client: Client, value: Any
 @pytest.mark.parametrize(
     ("value", "told"),
     [
-        ('"1.871"', 'position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null, not "1.871"'),
-        ('"nan"', 'position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null, not "nan"'),
-        ("true", "position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null, not true"),
-        ("0", "position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null, not 0"),
-        ("-1.8", "position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null, not -1.8"),
-        ("{}", "position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null, not an object"),
+        ('"1.871"', '"1.871"'),
+        ('"nan"', '"nan"'),
+        ("true", "true"),
+        ("0", "0"),
+        ("-1.8", "-1.8"),
+        ("{}", "an object"),
     ],
 )
 def test_what_is_not_a_number_in_bounds_is_refused_in_words(client: Client, value: str, told: str) -> None:
-    assert faults(client, with_height(value)) == {"/positions/0/measured_height": told}
+    wanted = "position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null"
+    assert faults(client, with_height(value)) == {"/positions/0/measured_height": f"{wanted}, not {told}"}
 
 
 def test_every_fault_is_named_with_its_place(client: Client) -> None:
@@ -187,7 +188,7 @@ def test_every_fault_is_named_with_its_place(client: Client) -> None:
       "shims": {"thicknesses": [0, 0.015]},
       "springs": [{"load_curve": {"kind": "bench", "readings": [{"height": 1}]}},
                   {"id": "S2", "load_curve": {"kind": "guess"}}, {"id": "S3", "load_curve": {"kind": "rated"}}],
-      "positions": [{"id": "a\\n", "valve": "inlet", "measured_hight": 1.8, "deduction": -1}]}"""
+      "positions": [{"id": "a\\n", "valve": "inlet", "measured_hight": 1.8, "deduction": "x"}]}"""
     assert set(faults(client, body)) == {
         "/unit",
         "/units/length",

@@ -42,7 +42,7 @@ def test_a_contradiction_is_told_with_the_name_of_its_position(client: Client) -
     assert response.status_code == 422
     (fault,) = response.json()["errors"]
     assert fault["pointer"] == "/positions/0/deduction"
-    assert fault["detail"].startswith("position 2I: ")
+    assert fault["detail"].startswith("2I: ")
     assert "check the readings named" in response.json()["detail"].lower()
 
 

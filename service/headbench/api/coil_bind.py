@@ -44,7 +44,8 @@ from headbench.api.valvetrain import Valvetrain, lift_faults, lifts, open_lifts,
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.installed_height import open_height
-from headbench.calc.limits import COIL_BIND_CLEARANCE_MINIMUM, WIDE_CLEARANCE
+from headbench.calc.limits import COIL_BIND_CLEARANCE_MINIMUM
+from headbench.calc.rules import WIDE_CLEARANCE
 from headbench.calc.verdicts import Verdict
 from headbench.errors import Pointed
 from headbench.units import Scales

@@ -24,8 +24,8 @@ from headbench.api.quantities import (
 )
 from headbench.calc import FloatArray
 from headbench.calc import compression_ratio as calc
-from headbench.calc.limits import SEAT_LIFT
 from headbench.calc.piston_travel import effective_ratio, find_crank_faults, piston_stroke, top_after_bottom
+from headbench.calc.rules import SEAT_LIFT
 from headbench.errors import Pointed
 from headbench.units import Scales
 

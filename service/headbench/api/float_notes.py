@@ -8,7 +8,7 @@ import numpy as np
 
 from headbench.api.findings import Note, note
 from headbench.api.float_lines import ValveFloat
-from headbench.calc.limits import USUAL_SURGE_RATIO
+from headbench.calc.rules import USUAL_SURGE_RATIO
 from headbench.calc.surge import crank_speed_at_ratio
 from headbench.calc.valve_float import mass_allowed
 from headbench.units import Scales

@@ -14,7 +14,7 @@ from headbench.api.positions import unusual
 from headbench.api.quantities import say, shows
 from headbench.calc.height_slips import SlipKind, find_slips
 from headbench.calc.installed_height import Heights, ShimsAtHand
-from headbench.calc.limits import LOCK_OFFSET, USUAL_RANGES
+from headbench.calc.rules import LOCK_OFFSET, USUAL_RANGES
 from headbench.calc.shim_stock import SECONDS
 from headbench.units import LengthUnit, Scales
 

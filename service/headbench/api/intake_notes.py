@@ -15,7 +15,7 @@ from headbench.calc import FloatArray
 from headbench.calc.intake_banks import bank_misfit
 from headbench.calc.intake_fit import faces_upright
 from headbench.calc.intake_seat import SealingCuts, rail_cut
-from headbench.calc.limits import USUAL_BANK_ANGLES
+from headbench.calc.rules import USUAL_BANK_ANGLES
 from headbench.units import Scales
 
 ASK_FOR_TILT = "Measure the intake face angle, degrees off square to the deck."

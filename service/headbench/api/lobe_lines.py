@@ -24,7 +24,7 @@ from headbench.api.quantities import (
 )
 from headbench.api.valvetrain import KINDS, WholeValvetrain
 from headbench.calc import FloatArray
-from headbench.calc.limits import CHECKING_LIFTS
+from headbench.calc.rules import CHECKING_LIFTS
 from headbench.calc.valve_motion import Motion, lift_figures
 from headbench.units import Scales
 

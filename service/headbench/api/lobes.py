@@ -34,7 +34,7 @@ from headbench.calc.lift_table_faults import (
     judge_spacing,
     with_error,
 )
-from headbench.calc.limits import CHECKING_LIFTS, USUAL_DURATION
+from headbench.calc.rules import CHECKING_LIFTS, USUAL_DURATION
 from headbench.calc.textbook_motions import motion_from_profile
 from headbench.calc.valve_motion import SAMPLES, Motion, at_valve, lift_figures, parabola_peak
 from headbench.errors import Pointed

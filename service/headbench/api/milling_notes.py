@@ -14,7 +14,7 @@ from headbench.api.findings import Note, note
 from headbench.api.milled import Movement
 from headbench.api.quantities import say, shows
 from headbench.calc import FloatArray
-from headbench.calc.limits import USUAL_CUT
+from headbench.calc.rules import USUAL_CUT
 from headbench.units import Scales
 
 ORDER_OF_WORK: Final = (

@@ -12,7 +12,7 @@ from headbench.api.findings import Note, OpenItem, note
 from headbench.api.quantities import Answer, Model, Name, say
 from headbench.api.valvetrain import Valve, ValveKind
 from headbench.calc import FloatArray
-from headbench.calc.limits import USUAL_RANGES
+from headbench.calc.rules import USUAL_RANGES
 from headbench.errors import Contradiction, Pointed
 from headbench.units import Scales
 

@@ -15,7 +15,8 @@ from headbench.api.quantities import Answer, Columns, LengthOut, RatioOut, writt
 from headbench.api.targets import OffTarget, in_both_units
 from headbench.calc import FloatArray, lifter_preload
 from headbench.calc import pushrod_length as calc
-from headbench.calc.limits import STOCK_GRACE, CheckClass
+from headbench.calc.limits import CheckClass
+from headbench.calc.rules import STOCK_GRACE
 from headbench.calc.verdicts import accepted_if_proven
 from headbench.units import Scales
 

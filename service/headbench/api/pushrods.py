@@ -31,7 +31,8 @@ from headbench.api.targets import OffTarget, by_default, in_both_units
 from headbench.calc import BoolArray, FloatArray
 from headbench.calc import pushrod_length as calc
 from headbench.calc.lifter_preload import most_preload
-from headbench.calc.limits import PLUNGER_RESERVE, PRELOAD_MAXIMUM, PRELOAD_MINIMUM, STOCK_STEP
+from headbench.calc.limits import PRELOAD_MAXIMUM, PRELOAD_MINIMUM, STOCK_STEP
+from headbench.calc.rules import PLUNGER_RESERVE
 from headbench.errors import Pointed
 from headbench.units import Scales
 

@@ -11,7 +11,7 @@ from headbench.api.findings import Note, note
 from headbench.api.quantities import say, shows
 from headbench.calc import FloatArray
 from headbench.calc.grid import GRID
-from headbench.calc.limits import USUAL_QUENCH_ALUMINUM, USUAL_QUENCH_STEEL
+from headbench.calc.rules import USUAL_QUENCH_ALUMINUM, USUAL_QUENCH_STEEL
 from headbench.calc.touching import clearance_verdict, is_closed
 from headbench.calc.verdicts import Verdict
 from headbench.units import Scales

@@ -10,7 +10,7 @@ from msgspec import Meta
 from headbench.api.coil_dimensions import MATERIALS
 from headbench.api.findings import NOTE_CODES
 from headbench.api.quantities import Answer
-from headbench.calc import limits
+from headbench.calc import limits, rules
 from headbench.calc.limits import CheckClass
 from headbench.units import scales_for
 
@@ -95,7 +95,7 @@ async def limit_table() -> LimitTable:
                 _limit_row(one.name, (one.value,), one.quantity, one.meaning, one.basis, one.check_class)
                 for one in limits.ALL
             ),
-            *(_limit_row(one.name, one.values, one.quantity, one.meaning, one.basis, None) for one in limits.RULES),
+            *(_limit_row(one.name, one.values, one.quantity, one.meaning, one.basis, None) for one in rules.RULES),
         ]
     )
 

@@ -15,8 +15,8 @@ from msgspec import Meta
 
 from headbench.api.findings import Note, note
 from headbench.api.quantities import PositiveLength, say
-from headbench.calc.limits import HEIGHT_REPEATS
 from headbench.calc.repeats import average_readings
+from headbench.calc.rules import HEIGHT_REPEATS
 from headbench.units import Scales
 
 MOST_REPEATS: Final = 10

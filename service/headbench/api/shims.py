@@ -14,7 +14,8 @@ from headbench.api.quantities import Answer, Length, LengthOut, Model, PositiveL
 from headbench.api.targets import by_default
 from headbench.calc.grid import on_grid
 from headbench.calc.installed_height import Heights, ShimsAtHand
-from headbench.calc.limits import SHIMS_MAXIMUM, STACK_MAXIMUM, USUAL_SHIMS
+from headbench.calc.limits import SHIMS_MAXIMUM, STACK_MAXIMUM
+from headbench.calc.rules import USUAL_SHIMS
 from headbench.calc.shims import MOST_SHIMS, MOST_SIZES, USUAL_MOST
 from headbench.errors import Pointed
 from headbench.units import Scales

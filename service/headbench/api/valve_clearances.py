@@ -16,11 +16,7 @@ from headbench.api.quantities import Angle, Columns, CrankAngle, Length, Model, 
 from headbench.api.targets import by_default, in_both_units
 from headbench.api.valvetrain import KINDS, ValveKind
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.limits import (
-    PISTON_TO_EXHAUST_VALVE_MINIMUM,
-    PISTON_TO_INTAKE_VALVE_MINIMUM,
-    PISTON_TO_VALVE_WITH_ALUMINUM_RODS,
-)
+from headbench.calc.limits import PISTON_TO_EXHAUST_VALVE_MINIMUM, PISTON_TO_INTAKE_VALVE_MINIMUM
 from headbench.calc.piston_to_valve import (
     FARTHEST_READINGS,
     angle_after_tilt,
@@ -30,6 +26,7 @@ from headbench.calc.piston_to_valve import (
     find_valve_faults,
     smallest_clearance,
 )
+from headbench.calc.rules import PISTON_TO_VALVE_WITH_ALUMINUM_RODS
 from headbench.calc.touching import clearance_verdict
 from headbench.calc.verdicts import accepted_if_proven
 from headbench.errors import Pointed

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from headbench.calc import FloatArray
-from headbench.calc.limits import HEIGHT_SLIP
+from headbench.calc.rules import HEIGHT_SLIP
 
 FEWEST: Final = 3
 """Heights of one kind that have to agree before another can be called a slip [-]."""

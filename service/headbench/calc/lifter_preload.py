@@ -25,10 +25,10 @@ PRELOAD_MINIMUM: Final = limits.PRELOAD_MINIMUM.value
 PRELOAD_MAXIMUM: Final = limits.PRELOAD_MAXIMUM.value
 """Most preload of a hydraulic lifter where neither a job nor its plunger travel names one [m]."""
 
-PLUNGER_RESERVE: Final = limits.PLUNGER_RESERVE.values[0]
+PLUNGER_RESERVE: Final = rules.PLUNGER_RESERVE.values[0]
 """What a plunger keeps of its travel at the most preload [m]."""
 
-STOCK_GRACE: Final = limits.STOCK_GRACE.values[0]
+STOCK_GRACE: Final = rules.STOCK_GRACE.values[0]
 """What a stock length may miss the range of preload by and still do [m]."""
 
 

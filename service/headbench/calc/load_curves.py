@@ -14,7 +14,7 @@ from scipy.optimize import elementwise
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.grid import GRID
-from headbench.calc.limits import NEAR_READINGS, NEAR_READINGS_PERCENT
+from headbench.calc.rules import NEAR_READINGS, NEAR_READINGS_PERCENT
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +180,7 @@ class LoadCurves:
         Returns
         -------
         array (P,)
-            False farther outside than the larger of `limits.NEAR_READINGS` and `limits.NEAR_READINGS_PERCENT` of
+            False farther outside than the larger of `rules.NEAR_READINGS` and `rules.NEAR_READINGS_PERCENT` of
             what the readings span, and where nothing was read [-]
 
         >>> from headbench.calc.spring_readings import from_readings

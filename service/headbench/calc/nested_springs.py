@@ -134,7 +134,7 @@ def work_outside_readings(
     Returns
     -------
     array (P,)
-        False where none has readings: what is a little stands in `limits.NEAR_READINGS` [-]
+        False where none has readings: what is a little stands in `rules.NEAR_READINGS` [-]
 
     >>> from headbench.calc.spring_readings import from_readings
     >>> curves = SpringCurves(from_readings(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 1000.0])))

@@ -7,7 +7,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from headbench.calc import BoolArray, FloatArray, limits
+from headbench.calc import BoolArray, FloatArray
 from headbench.calc.milling import sunk_valve_volume
 
 
@@ -232,7 +232,7 @@ class SmallestClearance:
     spacing: FloatArray
 
 
-FARTHEST_READINGS: Final = limits.FARTHEST_READINGS.values[0]
+FARTHEST_READINGS: Final = rules.FARTHEST_READINGS.values[0]
 """How far apart dial readings around the smallest may be [rad]."""
 
 

@@ -12,7 +12,8 @@ import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.grid import GRID, on_grid
-from headbench.calc.limits import EQUAL_STACKS, SHIMS_MAXIMUM
+from headbench.calc.limits import SHIMS_MAXIMUM
+from headbench.calc.rules import EQUAL_STACKS
 
 MOST_SIZES: Final = 12
 """Different thicknesses a job may name."""

@@ -9,8 +9,8 @@ import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.grid import GRID
-from headbench.calc.limits import PROVEN_BEYOND_PERCENT
 from headbench.calc.load_curves import LoadCurves
+from headbench.calc.rules import PROVEN_BEYOND_PERCENT
 from headbench.calc.spring_coils import DimensionedSpring
 from headbench.calc.spring_motion import surge_factor
 
@@ -137,7 +137,7 @@ class SpringCurves:
         -------
         array (P,)
             False for a rating, for dimensions, for none, for readings that are in doubt, and farther outside
-            the readings than `limits.PROVEN_BEYOND_PERCENT` of what they span [-]
+            the readings than `rules.PROVEN_BEYOND_PERCENT` of what they span [-]
 
         >>> from headbench.calc.spring_readings import from_readings
         >>> read = from_readings(np.array([0, 0]), np.array([0.030, 0.040]), np.array([1000.0, 500.0]))

@@ -11,7 +11,7 @@ import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.grid import on_grid
-from headbench.calc.limits import TESTER_REPEATS, TESTER_REPEATS_PERCENT
+from headbench.calc.rules import TESTER_REPEATS, TESTER_REPEATS_PERCENT
 
 
 def load_loss(load: FloatArray, rated_load: FloatArray) -> FloatArray:
@@ -54,7 +54,7 @@ def differ_by_more_than_a_tester(one: FloatArray, other: FloatArray) -> BoolArra
 
     Notes
     -----
-    See `limits.TESTER_REPEATS` and `limits.TESTER_REPEATS_PERCENT`. Common practice, no source.
+    See `rules.TESTER_REPEATS` and `rules.TESTER_REPEATS_PERCENT`. Common practice, no source.
 
     >>> differ_by_more_than_a_tester(np.array([100.0, 100.0, 1000.0]), np.array([105.0, 110.0, 985.0])).tolist()
     [False, True, False]
