@@ -55,7 +55,7 @@ from headbench.api.springs import (
     unknown_springs,
 )
 from headbench.api.targets import FloatLimits, limits_to_si
-from headbench.api.tested_springs import open_tests, tested_notes
+from headbench.api.tested_springs import open_tests, tested_notes, tested_springs
 from headbench.api.tester import Tester
 from headbench.api.valve_mass import mass_notes
 from headbench.api.valvetrain import KINDS, ValveKind, WholeValvetrain, lift_faults, lifts, open_lifts, per_position
@@ -257,6 +257,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     speeds = spread_rows(sheet.speed.crank_speed[np.newaxis], np.array([scales["speed"].factor]), ids)
     lift = per_position(measured_lifts(stated, lobes), valves)
     used = {position.spring for position in positions if position.spring is not None}
+    tested = tested_springs(request.springs, used, request.tester, scales)
     return ValveFloatAnswer(
         units=units_used(scales),
         verdict=worst_of([line.verdict for line in lines]),
@@ -271,7 +272,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
             *_open_lifts(request, lobes, valves),
             *open_springs(request.springs, used, _SPRING_HELD),
-            *open_tests(request.springs, used, _SPRING_HELD, request.tester, scales),
+            *open_tests(tested, used, _SPRING_HELD),
             *open_readings(positions, "installed_height", FLOAT_HELD, "state the installed height."),
             *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
             *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
@@ -291,7 +292,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *ratio_notes(request.valvetrain, scales),
             *motion_notes(request.valvetrain, lobes, scales),
             *known_by_notes(request.springs, used),
-            *tested_notes(request.springs, used, request.tester, scales),
+            *tested_notes(tested),
             *spring_notes(ids, table, rows, height, lift, scales),
             *unusual("installed_height", height, ids, "/positions/{}/installed_height", scales),
             *mass_notes(weighed, valves, ids, scales),
