@@ -31,7 +31,7 @@ from headbench.api.quantities import (
 from headbench.api.springs import SPRING_PLACES, WHICH_OF_NESTED, NestedSpring, Spring, SpringPlace, each_spring
 from headbench.calc import FloatArray
 from headbench.calc.spring_coils import DimensionedSpring
-from headbench.calc.spring_motion import moving_share, surge_factor
+from headbench.calc.spring_motion import surge_factor
 from headbench.calc.spring_stability import critical_deflection, stable_free_height
 from headbench.calc.spring_stress import (
     TORSIONAL_ULTIMATE,
@@ -101,13 +101,6 @@ class CoilLine(CoilNumbers, kw_only=True, frozen=True):
 
     which_spring: Annotated[SpringPlace, WHICH_OF_NESTED]
     active_coils: Annotated[float | None, Meta(description="Active coils.")]
-    moving_share: Annotated[
-        float | None,
-        Meta(
-            description="Share of active_mass that moves with the retainer; 1/3 for a cylinder of one pitch. "
-            "Null = not known."
-        ),
-    ]
     coil_closings: Annotated[
         list[CoilClosing], Meta(description="Where coils close, from tall to short, before coil bind.")
     ]
@@ -184,7 +177,6 @@ def coil_line(
     return CoilLine(
         which_spring=SPRING_PLACES[place],
         active_coils=spring.active_coils,
-        moving_share=written(moving_share(spring, np.array([np.nan])))[0],
         coil_closings=_coil_closings(spring, scales),
         reserve_at_coil_bind=written(static_reserve(np.array([yields]), np.array([bound])))[0],
         fatigue_limits="zimmerli_peened" if curve.peened else "zimmerli_unpeened",

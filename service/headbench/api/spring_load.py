@@ -46,7 +46,7 @@ from headbench.api.springs import (
     springs_to_si,
 )
 from headbench.api.targets import OffTarget
-from headbench.api.tested_springs import open_tests, tested_notes
+from headbench.api.tested_springs import TestedSprings, open_tests, tested_notes, tested_springs
 from headbench.api.tester import Tester
 from headbench.calc import FloatArray
 from headbench.calc.nested_springs import nested_height_for
@@ -238,6 +238,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
     table = springs_to_si(springs, scales, request.tester)
     heights = np.array(request.heights) * scales["length"].factor
     working = _working(request, scales)
+    tested = tested_springs(springs, {spring.id for spring in springs}, request.tester, scales)
     limits = request.limits
     losses, deviations = against_ratings(
         springs, limits.load_loss_maximum, table, scales, misses_reject=limits.off_target == "reject"
@@ -249,7 +250,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
         _mean_rates(table, len(springs), heights, scales),
         losses,
         deviations,
-        run_lines(springs, request.tester, scales),
+        run_lines(springs, tested, request.tester, scales),
         coil_lines(springs, table, working, request.stress_factor, scales),
         drawn_curves(springs, table, working, request.curve_points, scales),
         strict=True,
@@ -273,8 +274,8 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
         units=units_used(scales),
         verdict=_worst(*losses, *deviations),
         springs=lines,
-        open_items=list(_open_items(request, losses, scales)),
-        notes=[PLAIN_COMPARISON, *_notes(request, lines, table, scales)],
+        open_items=list(_open_items(request, losses, tested)),
+        notes=[PLAIN_COMPARISON, *_notes(request, lines, table, tested, scales)],
         cautions=cautions_for("springs", "tester"),
     )
 
@@ -332,7 +333,7 @@ def _mean_rates(table: SpringTable, count: int, heights: FloatArray, scales: Sca
 
 
 def _open_items(
-    request: SpringLoadRequest, losses: Sequence[PercentCheck | None], scales: Scales
+    request: SpringLoadRequest, losses: Sequence[PercentCheck | None], tested: TestedSprings
 ) -> Iterator[OpenItem]:
     used = {spring.id for spring in request.springs}
     needed_for = {
@@ -340,12 +341,14 @@ def _open_items(
         "proof": ["load", "load_loss_check", "rating_check"],
     }
     yield from open_springs(request.springs, used, {"load_curve": needed_for["load_curve"]})
-    yield from open_tests(request.springs, used, needed_for, request.tester, scales)
+    yield from open_tests(tested, used, needed_for)
     yield from open_ratings(request.springs, losses)
     yield from open_materials(request.springs)
 
 
-def _notes(request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable, scales: Scales) -> Iterator[Note]:
+def _notes(
+    request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable, tested: TestedSprings, scales: Scales
+) -> Iterator[Note]:
     heights = np.array(request.heights) * scales["length"].factor
     touching = Heights(table, len(lines), heights).at_coil_bind().reshape(len(lines), -1)
     for place, (spring, line) in enumerate(zip(request.springs, lines, strict=True)):
@@ -365,7 +368,7 @@ def _notes(request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable
     yield from _extrapolated(request.springs, lines, table, scales)
     used = {spring.id for spring in request.springs}
     yield from known_by_notes(request.springs, used)
-    yield from tested_notes(request.springs, used, request.tester, scales)
+    yield from tested_notes(tested)
     yield from coil_bind_repeats(request.springs, used, scales)
     for spring, pointer, one in each_spring(request.springs):
         if isinstance(one.load_curve, DimensionedCurve):

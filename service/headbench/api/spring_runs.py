@@ -11,9 +11,10 @@ from msgspec import Meta
 
 from headbench.api.load_curves import BenchReadings, Rating, curves_to_si
 from headbench.api.quantities import Answer, ForceOut, written
-from headbench.api.springs import SPRING_PLACES, WHICH_OF_NESTED, NestedSpring, Spring, SpringPlace, rating_of
+from headbench.api.springs import WHICH_OF_NESTED, Spring, SpringPlace, each_spring, place_in_set, rating_of
+from headbench.api.tested_springs import TestedSprings
 from headbench.api.tester import Tester
-from headbench.api.tester_readings import Reading, readings_to_si
+from headbench.api.tester_readings import readings_to_si
 from headbench.units import Scales
 
 
@@ -36,37 +37,34 @@ class RunLine(Answer, kw_only=True, frozen=True):
     ]
 
 
-def _off_curve(
-    curve: BenchReadings, rating: Rating | None, run: Sequence[Reading], tester: Tester | None, scales: Scales
-) -> list[float | None]:
-    curves, place = curves_to_si([msgspec.structs.replace(curve, second_run=[])], [rating], tester, scales)
-    read = readings_to_si([run], tester, scales)
-    off = read.load - curves.load_at(np.repeat(place, len(run)), read.height)
-    answered: list[float | None] = written(off / scales["force"].factor)
-    return answered
-
-
-def run_lines(springs: Sequence[Spring], tester: Tester | None, scales: Scales) -> list[list[RunLine]]:
+def run_lines(
+    springs: Sequence[Spring], tested: TestedSprings, tester: Tester | None, scales: Scales
+) -> list[list[RunLine]]:
     """Every spring's runs, and those of the springs nested in it."""
-    return [_lines(spring, tester, scales) for spring in springs]
-
-
-def _lines(spring: Spring, tester: Tester | None, scales: Scales) -> list[RunLine]:
-    every: tuple[Spring | NestedSpring, ...] = (spring, *spring.nested)
-    lines = []
-    for place, one in enumerate(every):
+    lines: dict[str, list[RunLine]] = {spring.id: [] for spring in springs}
+    for spring, pointer, one in each_spring(springs):
         curve = one.load_curve
         if not isinstance(curve, BenchReadings):
             continue
-        rating = rating_of(spring, one)
-        second = _off_curve(curve, rating, curve.second_run, tester, scales) if curve.second_run else None
-        known = [abs(off) for off in second or [] if off is not None]
-        lines.append(
+        off = tested.off.get(pointer)
+        second = None if off is None else written(off / scales["force"].factor)
+        known = [abs(each) for each in second or [] if each is not None]
+        lines[spring.id].append(
             RunLine(
-                which_spring=SPRING_PLACES[place],
-                residuals=_off_curve(curve, rating, curve.readings, tester, scales) if curve.fit == "line" else None,
+                which_spring=place_in_set(pointer),
+                residuals=_residuals(curve, rating_of(spring, one), tester, scales) if curve.fit == "line" else None,
                 second_run=second,
                 largest_difference=max(known, default=None),
             )
         )
-    return lines
+    return list(lines.values())
+
+
+def _residuals(
+    curve: BenchReadings, rating: Rating | None, tester: Tester | None, scales: Scales
+) -> list[float | None]:
+    curves, place = curves_to_si([msgspec.structs.replace(curve, second_run=[])], [rating], tester, scales)
+    read = readings_to_si([curve.readings], tester, scales)
+    off = read.load - curves.load_at(np.repeat(place, len(curve.readings)), read.height)
+    answered: list[float | None] = written(off / scales["force"].factor)
+    return answered

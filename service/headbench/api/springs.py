@@ -227,7 +227,8 @@ def springs_to_si(
     curves, places = curves_to_si([one for *_, one in known], ratings, tester, scales)
     curve[[row for row, *_ in known], [column for _, column, _ in known]] = places
     first = len(curves.fitted.knots)
-    for row, column in np.argwhere(curve >= first).tolist():
+    # of a spring that was not weighed nothing can be shared
+    for row, column in np.argwhere((curve >= first) & ~np.isnan(mass)).tolist():
         share[row, column] = moving_share(curves.dimensioned[curve[row, column] - first], _FREE)[0]
     mass = corrected_mass(mass, scale, scales)
     return SpringTable(
@@ -359,10 +360,16 @@ def open_springs(springs: Sequence[Spring], used: set[str], needed_for: Mapping[
                 )
 
 
+def place_in_set(pointer: str) -> SpringPlace:
+    """Which of the nested springs one is, by its pointer."""
+    nested = pointer.partition("/nested/")[2]
+    return SPRING_PLACES[int(nested) + 1 if nested else 0]
+
+
 def named(spring: Spring, pointer: str) -> str:
     """A spring as a sentence begins."""
-    nested = pointer.partition("/nested/")[2]
-    return f"Spring {spring.id}, nested spring {int(nested) + 1}" if nested else f"Spring {spring.id}"
+    place = place_in_set(pointer)
+    return f"Spring {spring.id}" if place == "outer" else f"Spring {spring.id}, {place} spring"
 
 
 def uncapped(name: str) -> str:

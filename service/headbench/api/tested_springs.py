@@ -22,9 +22,41 @@ from headbench.units import Scales
 _NAMED_AT_MOST: Final = 8
 
 
-def tested_notes(springs: Sequence[Spring], used: set[str], tester: Tester | None, scales: Scales) -> Iterator[Note]:
+@dataclass(frozen=True, slots=True)
+class RunsApart:
+    """Two runs of one spring that disagree: where, whose, and the sentence that says how."""
+
+    pointer: str
+    spring: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class TestedSprings:
+    """What a tester showed of the springs in use.
+
+    told: all their readings, None without any; off: readings of a second run less the first one's curve [N], by the
+    pointer of the spring; apart: the second runs that disagree with the first.
+    """
+
+    told: ToldReadings | None
+    off: Mapping[str, FloatArray]
+    apart: Sequence[RunsApart]
+
+
+def tested_springs(springs: Sequence[Spring], used: set[str], tester: Tester | None, scales: Scales) -> TestedSprings:
+    """Look at every reading of the springs in use."""
+    runs = [run for run in tester_runs(springs) if run.spring in used]
+    if not runs:
+        return TestedSprings(None, {}, ())
+    told = ToldReadings(runs, readings_to_si([run.readings for run in runs], tester, scales), scales)
+    off, apart = _second_runs(springs, used, tester, scales)
+    return TestedSprings(told, off, apart)
+
+
+def tested_notes(tested: TestedSprings) -> Iterator[Note]:
     """Readings that were left out or averaged, and those that disagree."""
-    told = _told(springs, used, tester, scales)
+    told = tested.told
     if told is None:
         return
     for reading in np.flatnonzero(np.isnan(told.read.load)).tolist():
@@ -35,30 +67,28 @@ def tested_notes(springs: Sequence[Spring], used: set[str], tester: Tester | Non
         )
         yield note("correction_negative", f"{told.pointer(reading)}/load", detail)
     yield from _repeats(told)
-    for apart in _runs_apart(springs, used, tester, scales):
-        yield note("second_run_differs", apart.pointer, f"{apart.told} The lower run is used and not accepted.")
+    for apart in tested.apart:
+        yield note("second_run_differs", apart.pointer, f"{apart.sentence} The lower run is used and not accepted.")
 
 
-def open_tests(
-    springs: Sequence[Spring],
-    used: set[str],
-    needed_for: Mapping[str, list[str]],
-    tester: Tester | None,
-    scales: Scales,
-) -> Iterator[OpenItem]:
-    """What is to be tested again, or at a second height.
+def open_tests(tested: TestedSprings, used: set[str], needed_for: Mapping[str, list[str]]) -> Iterator[OpenItem]:
+    """What of the springs `used` is to be tested again, or at a second height.
 
     `needed_for` names the fields of the answer that wait for `load_curve` (there is no load) and for `proof` (there is
     one, but it is not sure).
     """
-    told = _told(springs, used, tester, scales)
+    told = tested.told
     if told is None:
         return
     for reading in np.flatnonzero(np.isnan(told.read.load)).tolist():
-        detail = f"{told.run(reading).name}: take reading {told.number(reading)}, at {told.at(reading)}, again."
-        yield _item(f"{told.pointer(reading)}/load", told.run(reading).spring, needed_for["proof"], detail)
+        run = told.run(reading)
+        if run.spring in used:
+            detail = f"{run.name}: take reading {told.number(reading)}, at {told.at(reading)}, again."
+            yield _item(f"{told.pointer(reading)}/load", run.spring, needed_for["proof"], detail)
     averaged, disagrees = told.read.averaged, told.read.disagrees
     for number, run in enumerate(told.runs):
+        if run.spring not in used:
+            continue
         own = averaged.spring == number
         what = [f"test it again at {told.at(int(averaged.first[place]))}" for place in np.flatnonzero(own & disagrees)]
         alone = run.is_first and own.sum() < 2  # noqa: PLR2004 - one height makes no curve
@@ -68,8 +98,9 @@ def open_tests(
         if what:
             waits = needed_for["load_curve" if alone and not (run.has_rate and own.any()) else "proof"]
             yield _item(run.pointer, run.spring, waits, f"{run.name}: {'; '.join(what)}.")
-    for apart in _runs_apart(springs, used, tester, scales):
-        yield _item(apart.pointer, apart.spring, needed_for["proof"], f"{apart.told} Test it again.")
+    for apart in tested.apart:
+        if apart.spring in used:
+            yield _item(apart.pointer, apart.spring, needed_for["proof"], f"{apart.sentence} Test it again.")
 
 
 def outside_notes(
@@ -99,11 +130,6 @@ def _item(pointer: str, spring: str, needed_for: list[str], detail: str) -> Open
     return OpenItem(pointer=pointer, position=None, spring=spring, needed_for=needed_for, detail=detail)
 
 
-def _told(springs: Sequence[Spring], used: set[str], tester: Tester | None, scales: Scales) -> ToldReadings | None:
-    runs = [run for run in tester_runs(springs) if run.spring in used]
-    return ToldReadings(runs, readings_to_si([run.readings for run in runs], tester, scales), scales) if runs else None
-
-
 def _repeats(told: ToldReadings) -> Iterator[Note]:
     """The range of loads that were read more than once at one height, and those to read again."""
     averaged, disagrees = told.read.averaged, told.read.disagrees
@@ -131,28 +157,22 @@ def _repeats(told: ToldReadings) -> Iterator[Note]:
         yield note("repeats_disagree", told.pointer(reading), detail)
 
 
-@dataclass(frozen=True, slots=True)
-class _Apart:
-    """Two runs of one spring that disagree: where, whose, and the sentence that says how."""
-
-    pointer: str
-    spring: str
-    told: str
-
-
-def _runs_apart(springs: Sequence[Spring], used: set[str], tester: Tester | None, scales: Scales) -> Iterator[_Apart]:
+def _second_runs(
+    springs: Sequence[Spring], used: set[str], tester: Tester | None, scales: Scales
+) -> tuple[dict[str, FloatArray], list[RunsApart]]:
     twice: list[tuple[Spring, str, OneSpring, BenchReadings]] = [
         (spring, pointer, one, one.load_curve)
         for spring, pointer, one in each_spring(springs)
         if spring.id in used and isinstance(one.load_curve, BenchReadings) and one.load_curve.second_run
     ]
     if not twice:
-        return
+        return {}, []
     first = [msgspec.structs.replace(curve, second_run=[]) for *_, curve in twice]
     ratings = [rating_of(spring, one) for spring, _, one, _ in twice]
     curves, places = curves_to_si(first, ratings, tester, scales)
     second = readings_to_si([curve.second_run for *_, curve in twice], tester, scales)
     off, differs = compare_runs(curves.fitted, places[second.owner], second)
+    apart = []
     for number, (spring, pointer, _, _) in enumerate(twice):
         own = np.flatnonzero(differs & (second.owner == number))
         if len(own) == 0:
@@ -172,4 +192,5 @@ def _runs_apart(springs: Sequence[Spring], used: set[str], tester: Tester | None
             f"{named(spring, pointer)}: {before} in the first run and {after} in the second at {height}, {by} apart, "
             "more than a tester repeats."
         )
-        yield _Apart(f"{pointer}/load_curve/second_run", spring.id, sentence)
+        apart.append(RunsApart(f"{pointer}/load_curve/second_run", spring.id, sentence))
+    return {pointer: off[second.owner == number] for number, (_, pointer, *_) in enumerate(twice)}, apart

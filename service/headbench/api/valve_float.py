@@ -58,7 +58,7 @@ from headbench.api.springs import (
     unknown_springs,
 )
 from headbench.api.targets import FloatLimits
-from headbench.api.tested_springs import open_tests, tested_notes
+from headbench.api.tested_springs import open_tests, tested_notes, tested_springs
 from headbench.api.tester import Tester
 from headbench.api.valve_mass import mass_notes
 from headbench.api.valvetrain import KINDS, ValveKind, WholeValvetrain, lift_faults, lifts, open_lifts, per_position
@@ -283,6 +283,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     numbers = _NUMBERS.from_si({"installed_height": height, "moving_mass": mass.total}, scales)
     speeds = spread_rows(sheet.speed.crank_speed[np.newaxis], np.array([scales["speed"].factor]), ids)
     used = {position.spring for position in positions if position.spring is not None}
+    tested = tested_springs(request.springs, used, request.tester, scales)
     return ValveFloatAnswer(
         units=units_used(scales),
         verdict=worst_of([line.verdict for line in lines]),
@@ -298,7 +299,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
                 *_open_lifts(request, lobes, valves),
                 *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
                 *open_springs(request.springs, used, _SPRING_HELD),
-                *open_tests(request.springs, used, _SPRING_HELD, request.tester, scales),
+                *open_tests(tested, used, _SPRING_HELD),
                 *open_readings(positions, "installed_height", FLOAT_HELD, "enter the installed height."),
                 *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
                 *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
@@ -319,7 +320,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *ratio_notes(request.valvetrain, scales),
             *motion_notes(request.valvetrain, lobes, scales),
             *known_by_notes(request.springs, used),
-            *tested_notes(request.springs, used, request.tester, scales),
+            *tested_notes(tested),
             *spring_notes(ids, table, rows, height, lift, scales),
             *reserve_notes(ids, lines, request.intended_speed),
             *surge_notes(ids, lines, scales),

@@ -8,7 +8,7 @@ the spring the two do not meet, so that no factor for round wire is right there.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final
 
 import numpy as np
@@ -57,27 +57,25 @@ def curved_wire_factor(spring_index: FloatArray, flatness: float) -> FloatArray:
     [1.0526]
     """
     index, places = np.unique(spring_index, return_inverse=True)
-    known = np.isfinite(index)
-    factor = np.full(len(index), np.nan)
-    if known.any():
-        factor[known] = _factors(index[known], flatness)
+    factor = np.array([_factor(one, flatness) if np.isfinite(one) else np.nan for one in index.tolist()])
     return np.asarray(factor[places].reshape(spring_index.shape), dtype=np.float64)
 
 
-def _factors(index: FloatArray, flatness: float) -> FloatArray:
-    """The factor for each of M different indices; the section is the unit circle, squeezed to its shape."""
+@lru_cache(maxsize=4096)
+def _factor(index: float, flatness: float) -> float:
+    """The factor for one index; springs of one set share it. The section is the unit circle, squeezed to its shape."""
     inside, edge = _inside(), _edge()
-    weight = inside.weight * (1.0 + inside.across / index[:, np.newaxis]) ** -3.0
-    terms = inside.value.shape[1]
+    weight = inside.weight * (1.0 + inside.across / index) ** -3.0
     across, along = _products()
+    # summed without the threads of a matrix product, which cost more than such small ones gain
+    matrix = np.einsum("q,qt->t", weight, across) + flatness**2 * np.einsum("q,qt->t", weight, along)
     push = weight @ inside.value
-    matrix = (weight @ across + flatness**2 * (weight @ along)).reshape(-1, terms, terms)
-    found = np.linalg.solve(matrix, 2.0 * push[:, :, np.newaxis])[:, :, 0]
-    slope = np.hypot(found @ edge.by_across.T, flatness * (found @ edge.by_along.T))
-    stress = (slope * (1.0 + edge.across / index[:, np.newaxis]) ** -2.0).max(axis=1)
+    found = np.linalg.solve(matrix.reshape(len(push), -1), 2.0 * push)
+    slope = np.hypot(edge.by_across @ found, flatness * (edge.by_along @ found))
+    stress = float((slope * (1.0 + edge.across / index) ** -2.0).max())
     # over 2/(pi long short^2) of the straight bar, sizes in halves of that across the axis
     straight = max(1.0, 1.0 / flatness) * min(1.0, 1.0 / flatness) ** 2
-    return np.asarray(0.25 * np.pi * straight * flatness * stress / (push * found).sum(axis=1), dtype=np.float64)
+    return 0.25 * np.pi * straight * flatness * stress / float(push @ found)
 
 
 @dataclass(frozen=True, slots=True)

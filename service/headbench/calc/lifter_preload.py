@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from headbench.calc import BoolArray, FloatArray, IntArray, limits
+from headbench.calc import BoolArray, FloatArray, IntArray, limits, rules
 from headbench.calc.grid import GRID
 from headbench.calc.touching import is_closed
 from headbench.calc.verdicts import Verdict, at_least, at_most, setting_verdict, worst

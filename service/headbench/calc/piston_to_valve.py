@@ -7,7 +7,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from headbench.calc import BoolArray, FloatArray
+from headbench.calc import BoolArray, FloatArray, rules
 from headbench.calc.milling import sunk_valve_volume
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -199,8 +200,7 @@ def _masses(spring: DimensionedSpring, load: float) -> _Masses | None:
     radius, place = radius[order], place[order]
     turns = np.diff(place)
     first, last = radius[:, :1], radius[:, 1:]
-    node, weight = np.polynomial.legendre.leggauss(_NODES)
-    share = 0.5 * (node + 1.0)
+    share, weight = _gauss()
     here = first + (last - first) * share
     # compliance from the beginning of a stretch to each of its points, and to its end
     inside = turns * share * (first**2 + here**2) * (first + here)
@@ -212,9 +212,16 @@ def _masses(spring: DimensionedSpring, load: float) -> _Masses | None:
     return _Masses(
         edge=edge / edge[-1],
         way=(edge[:-1, np.newaxis] + inside) / edge[-1],
-        share=0.5 * weight * turns * here / wound[-1],
+        share=weight * turns * here / wound[-1],
         closed=closed / wound[-1],
     )
+
+
+@cache
+def _gauss() -> tuple[FloatArray, FloatArray]:
+    """Gauss points between 0 and 1, and their weights."""
+    node, weight = np.polynomial.legendre.leggauss(_NODES)
+    return 0.5 * (node + 1.0), 0.5 * weight
 
 
 def _wound(profile: CoilProfile, turn: FloatArray) -> FloatArray:
