@@ -341,6 +341,7 @@ _PLACED: Final = [
     "chamber_volume",
     "clearance_volume",
     "static_ratio",
+    "effective_ratio",
     "beyond_pours",
     "head_thickness_left",
     "head_thickness_check",
