@@ -1,9 +1,8 @@
-"""POST /v1/milling: seats, valve train, cam drive, intake and what is wanted, beside hand arithmetic."""
+"""POST /v1/milling: seats, parts of the whole and what is wanted, beside hand arithmetic."""
 
 from __future__ import annotations
 
 from copy import deepcopy
-from math import cos, radians, sin
 from typing import Any
 
 import pytest
@@ -37,131 +36,6 @@ def details(answer: Any) -> dict[str, str]:
 
 def flat(depth: float, **more: Any) -> Job:
     return {"units": {"length": "mm"}, "cut": {"kind": "flat", "depth": depth}, **more}
-
-
-def v_of(half_angle: float, tilt: float | None, **more: Any) -> Job:
-    return {"bank_half_angle": half_angle, "face_tilt": tilt, **more}
-
-
-@pytest.mark.parametrize(
-    ("tilt", "face", "rail"),
-    # the 90-degree V of the reference values, per unit of approach
-    [(10.0, 1.2328, 1.7170), (0.0, 1.0, 1.4142), (-3.0, 0.9515, 1.3438)],
-)
-def test_a_v_of_90_degrees_needs_the_cuts_of_the_shop_card(
-    client: Client, tilt: float, face: float, rail: float
-) -> None:
-    intake = ask(client, flat(2.0, intake=v_of(45.0, tilt)))["intake"]
-    assert (intake["face_cut_factor"], intake["rail_cut_factor"]) == pytest.approx((face, rail), abs=5e-5)
-    for head in ("this_head", "other_head"):
-        assert intake["cuts"][head]["face_cut_top"] == pytest.approx(2.0 * face, abs=1e-4)
-        assert intake["cuts"][head]["face_cut_bottom"] == pytest.approx(2.0 * face, abs=1e-4)
-        assert intake["cuts"][head]["missing"] == 0.0
-    assert intake["cuts"]["rail_cut"] == pytest.approx(2.0 * rail, abs=1e-4)
-    assert intake["cuts"]["sideways"] == pytest.approx(0.0, abs=1e-9)
-    assert intake["cuts_tilted"] is None
-
-
-def test_uncut_it_opens_along_the_normal_and_is_out_along_the_face(client: Client) -> None:
-    # n sin a and n cos a, by hand for 1 mm and 10 degrees
-    intake = ask(client, flat(1.0, intake=v_of(45.0, 10.0)))["intake"]["uncut_in_place"]
-    assert intake["this_head"]["gap_top"] == pytest.approx(sin(radians(10.0)), abs=1e-9)
-    assert intake["this_head"]["misalignment"] == pytest.approx(cos(radians(10.0)), abs=1e-9)
-
-
-def test_square_faces_open_no_gap_and_are_out_all_the_same(client: Client) -> None:
-    answer = ask(client, flat(1.0, intake=v_of(45.0, 0.0)))
-    face = answer["intake"]["uncut_in_place"]["this_head"]
-    assert (face["gap_top"], face["gap_bottom"], face["misalignment"]) == (0.0, 0.0, 1.0)
-    assert "feeler gauge finds nothing" in details(answer)["gauge_finds_nothing"]
-
-
-def test_a_face_that_leans_in_makes_the_manifold_ride_up(client: Client) -> None:
-    # faces overlap by n sin 3; the manifold rises by that over sin 42
-    rest = ask(client, flat(1.0, intake=v_of(45.0, -3.0)))["intake"]["uncut_at_rest"]
-    assert rest["drop"] == pytest.approx(-sin(radians(3.0)) / sin(radians(42.0)), abs=1e-9)
-    assert rest["this_head"]["gap_top"] == pytest.approx(0.0, abs=1e-9)
-
-
-def test_with_only_the_faces_cut_it_hangs_on_its_rails_and_the_gap_is_the_cut(client: Client) -> None:
-    intake = ask(client, flat(1.0, intake=v_of(45.0, 0.0)))["intake"]["faces_cut_only"]
-    assert intake["drop"] == 0.0
-    assert intake["this_head"]["gap_top"] == pytest.approx(1.0, abs=1e-9)
-    assert intake["this_head"]["misalignment"] == pytest.approx(1.0, abs=1e-9)
-    # with room under the rails it comes all the way down
-    intake = ask(client, flat(1.0, intake=v_of(45.0, 0.0, rail_room=5.0)))["intake"]["faces_cut_only"]
-    assert intake["this_head"]["gap_top"] == pytest.approx(0.0, abs=1e-9)
-    assert intake["this_head"]["misalignment"] == pytest.approx(0.0, abs=1e-9)
-
-
-def test_one_head_alone_moves_the_manifold_sideways_and_cuts_the_other_face(client: Client) -> None:
-    # by hand, 45 degrees, square faces, only the other head 1 mm down: its bore points at 45 degrees, so it moves by
-    # (-0.7071, -0.7071); along both faces the manifold must go (-0.7071, -0.7071) too; square to this head's face
-    # that is 1 mm, square to the other's nothing
-    down = {"cut": {"kind": "flat", "depth": 1.0}}
-    answer = ask(client, flat(0.0, intake=v_of(45.0, 0.0, other_head=down)))
-    cuts = answer["intake"]["cuts"]
-    assert cuts["this_head"]["face_cut_top"] == pytest.approx(1.0, abs=1e-9)
-    assert cuts["other_head"]["face_cut_top"] == pytest.approx(0.0, abs=1e-9)
-    assert cuts["sideways"] == pytest.approx(-0.707107, abs=1e-6)
-    assert cuts["rail_cut"] == pytest.approx(0.707107, abs=1e-6)
-    assert "0.707 mm sideways" in details(answer)["banks_unequal"]
-
-
-def test_metal_that_would_have_to_be_added_is_said_to_be_missing(client: Client) -> None:
-    # this head 1 mm away (thicker gasket): the face would have to grow by n sin b/cos(b + a) = 1 mm at a = 0
-    answer = ask(client, flat(0.0, gasket_change=1.0, intake=v_of(45.0, 0.0)))
-    assert answer["intake"]["cuts"]["this_head"]["missing"] == pytest.approx(1.0, abs=1e-9)
-    assert "1 mm would have to be added" in details(answer)["metal_missing"]
-
-
-def test_a_wedge_tapers_the_faces_or_tilts_the_manifold(client: Client) -> None:
-    tilt = {"cut": {"kind": "tilt", "at": {"distance_across": 0.0, "depth": 0.2}, "tilt": 0.5}}
-    sizes = {"distance_across": 160.0, "face_spacing": 250.0, "face_width": 60.0, "face_height": 50.0}
-    # both heads turned alike: mirror images; no tilt of the manifold would help, each face tapers by width tan(tilt)
-    both = ask(client, {"units": {"length": "mm"}, **tilt, "intake": v_of(45.0, 0.0, **sizes)})["intake"]
-    taper = [
-        head["face_cut_top"] - head["face_cut_bottom"]
-        for head in (both["cuts"]["this_head"], both["cuts"]["other_head"])
-    ]
-    assert taper == pytest.approx([60.0 * sin(radians(0.5))] * 2, abs=1e-9)
-    assert both["cuts_tilted"] is None
-    # one turned one way and the other as much the other way: the manifold turns with them and no face tapers
-    back = {"cut": {"kind": "tilt", "at": {"distance_across": 0.0, "depth": 2.0}, "tilt": -0.5}}
-    askew = ask(client, {"units": {"length": "mm"}, **tilt, "intake": v_of(45.0, 0.0, other_head=back, **sizes)})[
-        "intake"
-    ]
-    tilted = askew["cuts_tilted"]
-    assert tilted["manifold_tilt"] == pytest.approx(-0.5, abs=1e-9)
-    for head in ("this_head", "other_head"):
-        assert tilted[head]["face_cut_top"] == pytest.approx(tilted[head]["face_cut_bottom"], abs=1e-9)
-
-
-def test_a_wedge_asks_for_the_faces_sizes_and_a_v_for_its_tilt(client: Client) -> None:
-    tilt = {"kind": "tilt", "at": {"distance_across": 0.0, "depth": 0.2}, "tilt": 0.5}
-    answer = ask(client, {"cut": tilt, "intake": v_of(45.0, None)})
-    names = ("face_tilt", "distance_across", "face_spacing", "face_width", "face_height")
-    assert [item["pointer"] for item in answer["open_items"]] == [f"/intake/{name}" for name in names]
-    assert answer["intake"]["cuts"]["rail_cut"] is None
-    assert answer["intake"]["rail_cut_factor"] is None
-
-
-@pytest.mark.parametrize(
-    ("intake", "pointers"),
-    [
-        (v_of(0.0, 0.0), {"/intake/bank_half_angle"}),
-        (v_of(90.0, -10.0), {"/intake/bank_half_angle"}),
-        (v_of(90.0, 5.0), {"/intake/bank_half_angle"}),
-        (v_of(45.0, 45.0), {"/intake/face_tilt"}),
-        (v_of(45.0, -45.0), {"/intake/face_tilt"}),
-        (
-            v_of(45.0, 0.0, other_head={"cut": {"kind": "tilt", "at": {"distance_across": 0, "depth": 0}, "tilt": 50}}),
-            {"/intake/other_head/cut/tilt"},
-        ),
-    ],
-)
-def test_what_leaves_no_v_is_refused(client: Client, intake: Job, pointers: set[str]) -> None:
-    assert set(errors(client, flat(1.0, intake=intake))) == pointers
 
 
 def test_a_ground_seat_opens_its_chamber_and_lifts_stem_and_spring(client: Client) -> None:
@@ -305,9 +179,3 @@ def test_every_contradiction_of_a_whole_head_is_named_at_once(client: Client) ->
         "/positions/0/seat_angle", "/positions/0/pushrod/geometry", "/positions/1/piston_to_valve/valve_angle",
         "/lifters/wanted_preload", "/gasket_change",
     }  # fmt: skip
-
-
-def test_bores_that_lie_flat_are_not_called_in_line(client: Client) -> None:
-    told = errors(client, flat(1.0, intake=v_of(90.0, 0.0)))
-    assert "oppose each other" in told["/intake/bank_half_angle"]
-    assert "in-line" not in told["/intake/bank_half_angle"]

@@ -48,7 +48,7 @@ def test_an_angle_cut_that_ends_before_the_intake_face_is_refused(client: Client
     sizes = {"face_spacing": 200.0, "face_width": 60.0, "face_height": 50.0}
 
     def intake(distance_across: float, **more: Any) -> Job:
-        return {"bank_half_angle": 45, "face_tilt": 5, "distance_across": distance_across} | sizes | more
+        return {"bank_angle": 90, "face_tilt": 5, "distance_across": distance_across} | sizes | more
 
     # by proportion 0.1 mm at the edge, none at 10 mm: at 50 mm the depth would be -0.4 mm
     told = errors(client, flat(0.0) | {"cut": SHORT_WEDGE, "intake": intake(50.0)})
