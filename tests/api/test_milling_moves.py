@@ -1,4 +1,4 @@
-"""POST /v1/milling: seats, parts of the whole and what is wanted, beside hand arithmetic."""
+"""POST /v1/milling: seats, valve train, cam drive, intake and what is wanted, beside hand arithmetic."""
 
 from __future__ import annotations
 

@@ -86,3 +86,17 @@ def test_a_valve_on_a_new_insert_may_stand_prouder(client: Client) -> None:
     assert answer["seats"][0]["installed_height_change"] == -0.5
     (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "valves_sunk"]
     assert "1E sits 0.50 mm prouder" in told
+
+
+def test_a_valve_that_sank_asks_for_the_rocker_ratio_of_its_pushrod(client: Client) -> None:
+    job = seats(poured="before_seats")
+    pushrod = {"geometry": {"kind": "length_and_angle", "length": 200.0, "angle": 0}, "preload": 1.0}
+    job["positions"][0]["pushrod"] = pushrod
+    answer = ask(client, job)
+    assert "/positions/0/rocker_ratio" in {item["pointer"] for item in answer["open_items"]}
+    assert answer["pushrods"]["positions"][0]["from_sunk_valve"] is None
+    # 0.5 mm at the valve is 0.5/1.6 at the lifter
+    job["positions"][0]["rocker_ratio"] = 1.6
+    answer = ask(client, job)
+    assert answer["pushrods"]["positions"][0]["from_sunk_valve"] == pytest.approx(0.3125, abs=1e-9)
+    assert "/positions/0/rocker_ratio" not in {item["pointer"] for item in answer["open_items"]}

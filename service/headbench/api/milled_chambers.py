@@ -105,7 +105,7 @@ def mill_chambers(
     used = shape or (_ANY_SHAPE if movement.nothing_cut else _NO_SHAPE)
     return MilledChambers(
         depth=depth,
-        drop=movement.approach_at(columns["distance_across"]),
+        drop=movement.drop_at(columns["distance_across"]),
         thickness_left=head_thickness_left(columns["head_thickness"], depth),
         volume_before=columns["chamber_volume"],
         sunk_volume=sunk_volume,

@@ -228,7 +228,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
     return MillingAnswer(
         units=units_used(scales),
         verdict=_verdict(request, head, lines, change, pushrods, clearances),
-        head_drop=as_written(float(head.movement.approach_at(np.full(1, np.nan))[0]), "length", scales),
+        head_drop=as_written(float(head.movement.drop_at(np.full(1, np.nan))[0]), "length", scales),
         tilt=written(np.array(scales["angle"].from_si(head.movement.tilt))),
         chambers=lines,
         compression=change,
