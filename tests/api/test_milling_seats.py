@@ -86,3 +86,35 @@ def test_a_valve_on_a_new_insert_may_stand_prouder(client: Client) -> None:
     assert answer["seats"][0]["installed_height_change"] == -0.5
     (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "valves_sunk"]
     assert "1E sits 0.50 mm prouder" in told
+
+
+def test_a_valve_that_sank_asks_for_the_rocker_ratio_of_its_pushrod(client: Client) -> None:
+    job = seats(poured="before_seats")
+    pushrod = {"geometry": {"kind": "length_and_angle", "length": 200.0, "angle": 0}, "preload": 1.0}
+    job["positions"][0]["pushrod"] = pushrod
+    answer = ask(client, job)
+    assert "/positions/0/rocker_ratio" in {item["pointer"] for item in answer["open_items"]}
+    assert answer["pushrods"]["positions"][0]["from_sunk_valve"] is None
+    # 0.5 mm at the valve is 0.5/1.6 at the lifter
+    job["positions"][0]["rocker_ratio"] = 1.6
+    answer = ask(client, job)
+    assert answer["pushrods"]["positions"][0]["from_sunk_valve"] == pytest.approx(0.3125, abs=1e-9)
+    assert "/positions/0/rocker_ratio" not in {item["pointer"] for item in answer["open_items"]}
+
+
+def test_valves_that_fill_their_chamber_are_refused(client: Client) -> None:
+    # 40 mm prouder by the disc of 50 mm is 78.5 cm3, more than the 60 cm3 there are
+    job = seats(poured="before_seats")
+    job["positions"][0]["sink"] = -40.0
+    assert list(errors(client, job)) == ["/chambers/0/chamber_volume"]
+    job["chamber_shape"] = {"kind": "area", "deck_area": 5000.0}
+    assert list(errors(client, job)) == ["/chambers/0/chamber_volume"]
+
+
+def test_a_prouder_valve_comes_nearer_to_its_piston(client: Client) -> None:
+    # along the bore the valve moves by its own sink: 3 mm less 0.5 mm
+    job = seats(poured="before_seats")
+    clay = {"crown": "flat", "valve_angle": 0, "read": {"kind": "clay", "thinnest": 3.0}}
+    job["positions"][0] |= {"sink": -0.5, "piston_to_valve": clay}
+    check = ask(client, job)["piston_to_valve"]["positions"][0]["piston_to_valve_check"]
+    assert (check["value"], check["verdict"]) == (pytest.approx(2.5, abs=1e-9), "reject")

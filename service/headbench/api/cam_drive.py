@@ -111,7 +111,7 @@ def cam_drive_answer(drive: CamDrive, movement: Movement, scales: Scales) -> Cam
     columns = _DRIVE.to_si([drive], scales)
     shift = _shift(drive, movement, scales)
     numbers = {
-        "head_drop": movement.approach_at(columns["distance_across"]),
+        "head_drop": movement.drop_at(columns["distance_across"]),
         "cam_retard": shift.cam_retard,
         "advance_needed": shift.cam_retard,
         "sprocket_turn": shift.sprocket_retard,
@@ -128,7 +128,7 @@ def timing_moves(drive: CamDrive, movement: Movement, scales: Scales) -> bool:
 def _shift(drive: CamDrive, movement: Movement, scales: Scales) -> CamShift:
     columns = _DRIVE.to_si([drive], scales)
     return cam_shift(
-        movement.approach_at(columns["distance_across"]),
+        movement.drop_at(columns["distance_across"]),
         columns["pitch_radius"],
         columns["chain_angle"],
         movement.tilt,

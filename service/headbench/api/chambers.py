@@ -207,7 +207,9 @@ def open_chambers(chambers: Sequence[Chamber], *held: str) -> Iterator[OpenItem]
 
 def open_shape(shape: Shape | None, *, cut: bool, depths: Sequence[str]) -> Iterator[OpenItem]:
     """How volume goes with depth, if nobody said; `depths` are the fields that ask how deep to cut."""
-    after_cut = ["removed_volume", "chamber_volume", "clearance_volume", "static_ratio"] if cut else []
+    after_cut = (
+        ["removed_volume", "chamber_volume", "clearance_volume", "static_ratio", "effective_ratio"] if cut else []
+    )
     if shape is None and (cut or depths):
         yield OpenItem(
             pointer="/chamber_shape",

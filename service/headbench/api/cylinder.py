@@ -285,12 +285,13 @@ def open_cylinder(cylinder: Cylinder, chambers: Sequence[Chamber]) -> Iterator[O
         return OpenItem(pointer=f"/cylinder/{field}", position=None, spring=None, needed_for=needed_for, detail=detail)
 
     if cylinder.bore is None:
-        yield item("bore", ["swept_volume", "deck_volume", *_RATIO], "Measure the bore.")
+        crevice = [] if cylinder.ring_land is None else ["crevice_volume"]
+        yield item("bore", ["swept_volume", "deck_volume", *crevice, *_RATIO], "Measure the bore.")
     if cylinder.stroke is None:
         yield item("stroke", ["swept_volume", "static_ratio", "effective_ratio"], "Enter the stroke.")
     if cylinder.deck_clearance is None and any(chamber.deck_clearance is None for chamber in chambers):
         detail = "Measure piston-to-deck at TDC: flat of the piston below (+) or above (-) the block deck."
-        yield item("deck_clearance", ["deck_volume", *_RATIO, "quench", "quench_check"], detail)
+        yield item("deck_clearance", ["deck_clearance", "deck_volume", *_RATIO, "quench", "quench_check"], detail)
     if cylinder.gasket.compressed_thickness is None:
         detail = "Enter the compressed gasket thickness."
         yield item("gasket/compressed_thickness", ["gasket_volume", *_RATIO, "quench", "quench_check"], detail)

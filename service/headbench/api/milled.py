@@ -151,7 +151,7 @@ class Movement:
         return isinstance(self.cut, FlatCut) and self.cut.depth == 0.0
 
     @property
-    def known_approaches(self) -> list[float]:
+    def known_drops(self) -> list[float]:
         """How far the head drops at the places of `known_depths`; one for a flat cut [m]."""
         drops: list[float] = head_drop(np.array(self.known_depths), self.block_decked, self.gasket_change).tolist()
         return drops
@@ -180,7 +180,7 @@ class Movement:
             case TiltedCut(at=known):
                 return wedge_cut_from_tilt(distance_across, known.distance_across * unit, known.depth * unit, self.tilt)
 
-    def approach_at(self, distance_across: FloatArray) -> FloatArray:
+    def drop_at(self, distance_across: FloatArray) -> FloatArray:
         """How far the head drops toward the crank at some places [m]."""
         return head_drop(self.depth_at(distance_across), self.block_decked, self.gasket_change)
 

@@ -105,7 +105,7 @@ def mill_chambers(
     used = shape or (_ANY_SHAPE if movement.nothing_cut else _NO_SHAPE)
     return MilledChambers(
         depth=depth,
-        drop=movement.approach_at(columns["distance_across"]),
+        drop=movement.drop_at(columns["distance_across"]),
         thickness_left=head_thickness_left(columns["head_thickness"], depth),
         volume_before=columns["chamber_volume"],
         sunk_volume=sunk_volume,
@@ -120,7 +120,11 @@ def chamber_cut_faults(milled: MilledChambers, chambers: Sequence[MilledChamber]
     shape = milled.shape or _NO_SHAPE
     # what nobody knows of the seats makes no chamber smaller
     uncut = milled.volume_before + np.nan_to_num(milled.sunk_volume)
-    for fault, place in find_cut_faults(milled.depth, uncut, shape, thickness):
+    filled = uncut <= 0.0
+    for place in np.flatnonzero(filled).tolist():
+        detail = f"valves that stand prouder fill all of chamber {chambers[place].id}; check their sink and its volume"
+        yield Pointed(f"/chambers/{place}/chamber_volume", detail)
+    for fault, place in find_cut_faults(milled.depth, np.where(filled, np.nan, uncut), shape, thickness):
         which, pointer = f"chamber {chambers[place].id}", f"/chambers/{place}"
         depth = say(float(milled.depth[place]), "length", scales)
         match fault:

@@ -10,16 +10,15 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
-from headbench.api.cam_drive import CamDriveAnswer, cam_drive_answer, cam_drive_notes, open_cam_drive
-from headbench.api.chambers import open_chambers, open_shape, open_thickness
+from headbench.api.cam_drive import CamDriveAnswer, cam_drive_answer, cam_drive_notes
 from headbench.api.checks import VerdictName, worst_of
-from headbench.api.clearance_lines import ClearanceSection, clearance_notes, clearance_section, open_clearances
+from headbench.api.clearance_lines import ClearanceSection, clearance_notes, clearance_section
 from headbench.api.compression_ratio import Compression, compression, quench_verdicts
-from headbench.api.cylinder import cylinder_notes, open_cylinder, swept_to_si
+from headbench.api.cylinder import cylinder_notes, swept_to_si
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
-from headbench.api.intake_notes import intake_notes, open_intake
+from headbench.api.intake_notes import intake_notes
 from headbench.api.intake_v import IntakeSection, intake_section
-from headbench.api.milled import one_item_each, open_places
+from headbench.api.milled import one_item_each
 from headbench.api.milled_chambers import (
     MilledChamberLine,
     chamber_lines,
@@ -28,15 +27,15 @@ from headbench.api.milled_chambers import (
     thickness_verdicts,
 )
 from headbench.api.milling_notes import dome_notes, milling_notes, thickness_elsewhere
+from headbench.api.milling_open import open_milling, unjudged_limits
 from headbench.api.milling_request import MilledHead, MillingRequest, mill
 from headbench.api.milling_wanted import MillingForWanted, Ratios, milling_wanted
-from headbench.api.pushrod_findings import open_pushrods, pushrod_notes, unread_range
+from headbench.api.pushrod_findings import pushrod_notes
 from headbench.api.pushrod_lines import PushrodSection, pushrod_section
 from headbench.api.quantities import AngleOut, Answer, LengthOut, UnitsUsed, units_used, written
 from headbench.api.quench_notes import quench_notes
 from headbench.api.rounding import rounded
-from headbench.api.sunk_seats import SeatLine, open_seats, seat_lines, seat_notes
-from headbench.api.valve_clearances import unread_minimums
+from headbench.api.sunk_seats import SeatLine, seat_lines, seat_notes
 from headbench.api.wanted import as_written
 from headbench.units import Scales
 
@@ -229,7 +228,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
     return MillingAnswer(
         units=units_used(scales),
         verdict=_verdict(request, head, lines, change, pushrods, clearances),
-        head_drop=as_written(float(head.movement.approach_at(np.full(1, np.nan))[0]), "length", scales),
+        head_drop=as_written(float(head.movement.drop_at(np.full(1, np.nan))[0]), "length", scales),
         tilt=written(np.array(scales["angle"].from_si(head.movement.tilt))),
         chambers=lines,
         compression=change,
@@ -239,7 +238,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
         piston_to_valve=clearances,
         cam_drive=None if drive is None else cam_drive_answer(drive, head.movement, scales),
         intake=None if request.intake is None else intake_section(request.intake, head.intake, scales),
-        open_items=list(one_item_each(_open_items(request, head, pushrods, scales))),
+        open_items=list(one_item_each(open_milling(request, head, pushrods, scales))),
         notes=_once([*_notes(request, head, pushrods, scales), *wanted_notes]),
         cautions=cautions_for("milling", "seats", "lifting"),
     )
@@ -265,29 +264,9 @@ def _verdict(
     if change is not None:
         verdicts += quench_verdicts(change.after.chambers)
     # a limit that nothing can be held against was named for a reason
-    verdicts += ["not_measured" for _ in _unjudged_limits(request, head)]
+    verdicts += ["not_measured" for _ in unjudged_limits(request, head)]
     verdicts += [part.verdict for part in (pushrods, clearances) if part is not None and part.verdict is not None]
     return worst_of(verdicts) if verdicts else None
-
-
-def _unjudged_limits(request: MillingRequest, head: MilledHead) -> Iterator[OpenItem]:
-    """Limits that were named where what they limit was not read."""
-
-    def item(pointer: str, needed_for: str, detail: str) -> OpenItem:
-        return OpenItem(pointer=pointer, position=None, spring=None, needed_for=[needed_for], detail=detail)
-
-    limits = request.limits
-    if limits.head_thickness_minimum is not None and not request.chambers:
-        detail = "A minimum head thickness is set: list the chambers and measure thickness at each."
-        yield item("/chambers", "head_thickness_check", detail)
-    if limits.quench_minimum is not None:
-        if request.cylinder is None:
-            detail = "A minimum quench is set: measure piston-to-deck at TDC, and enter the gasket."
-            yield item("/cylinder", "quench_check", detail)
-        if not request.chambers:
-            yield item("/chambers", "quench_check", "A minimum quench is set: list the chambers it is for.")
-    yield from unread_minimums(request.limits, request.positions, head.clearances)
-    yield from unread_range(request.lifters, head.pushrods, any_position=bool(request.positions))
 
 
 def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> CompressionChange | None:
@@ -314,71 +293,6 @@ def _for_wanted(
     deepest = deepest_cut(request.chambers, request.limits.head_thickness_minimum, scales)
     quench_minimum = request.limits.quench_minimum
     return milling_wanted(request.wanted, request.chambers, head.chambers, ratios, deepest, quench_minimum, scales)
-
-
-def _open_sections(request: MillingRequest) -> Iterator[OpenItem]:
-    """Whole sections that what is asked cannot do without."""
-
-    def item(pointer: str, needed_for: list[str], detail: str) -> OpenItem:
-        return OpenItem(pointer=pointer, position=None, spring=None, needed_for=needed_for, detail=detail)
-
-    wanted = request.wanted
-    if not request.chambers and (request.cylinder is not None or wanted is not None):
-        yield item("/chambers", ["chambers", "compression", "for_wanted"], "List the head's chambers, and cc them.")
-    if wanted is None or request.cylinder is not None:
-        return
-    if wanted.static_ratio is not None:
-        detail = "Enter bore, stroke, deck clearance and gasket."
-        yield item("/cylinder", ["compression", "depth_for_ratio", "cylinders"], detail)
-    elif wanted.quench is not None:
-        yield item("/cylinder", ["compression", "cylinders"], "Measure piston-to-deck at TDC, and enter the gasket.")
-
-
-_PLACED: Final = [
-    "depth",
-    "head_drop",
-    "removed_volume",
-    "chamber_volume",
-    "clearance_volume",
-    "static_ratio",
-    "beyond_pours",
-    "head_thickness_left",
-    "head_thickness_check",
-]
-"""What an angle cut leaves open at a chamber whose place nobody gave."""
-
-
-def _open_items(
-    request: MillingRequest, head: MilledHead, pushrods: PushrodSection | None, scales: Scales
-) -> Iterator[OpenItem]:
-    movement = head.movement
-    yield from _open_sections(request)
-    yield from _unjudged_limits(request, head)
-    yield from open_chambers(request.chambers, "volume_before")
-    yield from open_thickness(
-        request.chambers,
-        request.limits.head_thickness_minimum,
-        depth_wanted=bool(request.wanted and request.wanted.depth_fields),
-    )
-    places = [
-        (f"/chambers/{place}", f"Chamber {chamber.id}", None, chamber.distance_across)
-        for place, chamber in enumerate(request.chambers)
-    ]
-    yield from open_places(movement, places, _PLACED)
-    if request.chambers:
-        # a quench asks for no chamber's shape, and without a cut nothing but a depth does
-        depths = request.wanted.depth_fields if request.wanted is not None else []
-        yield from open_shape(request.chamber_shape, cut=not movement.nothing_cut, depths=depths)
-    if request.cylinder is not None:
-        yield from open_cylinder(request.cylinder, request.chambers)
-    yield from open_seats(request.positions, request.poured, has_chambers=bool(request.chambers))
-    if pushrods is not None:
-        yield from open_pushrods(head.pushrods, pushrods, request.lifters, request.adjuster, movement, scales)
-    yield from open_clearances(head.clearances, head.clearance_fit, movement)
-    if request.cam_drive is not None:
-        yield from open_cam_drive(request.cam_drive, movement, scales)
-    if request.intake is not None:
-        yield from open_intake(request.intake, movement, scales)
 
 
 def _notes(

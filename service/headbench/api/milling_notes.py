@@ -71,7 +71,7 @@ def _unusual_cut(movement: Movement, scales: Scales) -> Iterator[Note]:
 
 def dome_notes(movement: Movement, cylinder: Cylinder, scales: Scales) -> Iterator[Note]:
     """That a dome comes nearer to its chamber as the head drops."""
-    drop = max(movement.known_approaches)
+    drop = max(movement.known_drops)
     if cylinder.dome_volume > 0.0 and drop > 0.0 and shows(drop, "length", scales):
         nearer = f"{'' if movement.flat else 'up to '}{say(drop, 'length', scales)}"
         detail = (
@@ -98,7 +98,7 @@ def _dropped(movement: Movement, scales: Scales) -> Iterator[Note]:
     def length(value: float) -> str:
         return say(value, "length", scales)
 
-    drops = movement.known_approaches
+    drops = movement.known_drops
     if not any(shows(abs(drop), "length", scales) for drop in drops):
         return
     if max(drops) <= 0.0:

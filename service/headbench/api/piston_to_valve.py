@@ -99,14 +99,14 @@ class PistonToValveAnswer(ClearanceSection, kw_only=True, frozen=True):
 EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in"},
     "limits": {"piston_to_intake_valve_minimum": 0.080, "piston_to_exhaust_valve_minimum": 0.100},
-    "cut": {"kind": "tilt", "at": {"distance_across": 3.0, "depth": 0.012}, "tilt": 0.4},
+    "cut": {"kind": "tilt", "at": {"distance_across": 1.5, "depth": 0.012}, "tilt": 0.4},
     "gasket_change": 0.006,
     "rod_material": "steel",
     "positions": [
         {
             "id": "1I",
             "valve": "intake",
-            "distance_across": 3.6,
+            "distance_across": 2.1,
             "seat_ground": 0.005,
             "seat_angle": 45,
             "head_diameter": 1.86,
@@ -127,7 +127,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         {
             "id": "1E",
             "valve": "exhaust",
-            "distance_across": 3.6,
+            "distance_across": 2.1,
             "head_diameter": 1.52,
             "piston_to_valve": {
                 "valve_angle": 18,

@@ -271,7 +271,7 @@ def stand_pushrods(placed: Sequence[Placed], movement: Movement, scales: Scales)
         )
         stand = calc.pushrod_between(lifter, rocker, _BORE)
         length[where], angle[where] = stand.length, stand.angle
-    return PushrodStands(head_drop=movement.approach_at(distance), length=length, angle=angle)
+    return PushrodStands(head_drop=movement.drop_at(distance), length=length, angle=angle)
 
 
 def fit_pushrods(

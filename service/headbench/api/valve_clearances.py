@@ -240,7 +240,7 @@ def fit_clearances(
 ) -> ClearanceFit:
     """What the movement does to every clearance; with the timing moved what was read proves nothing good."""
     positions, tilt = [one.position for one in placed], movement.tilt
-    drop = movement.approach_at(POSITION_COLUMNS.to_si(positions, scales)["distance_across"])
+    drop = movement.drop_at(POSITION_COLUMNS.to_si(positions, scales)["distance_across"])
     angle, lean = _stands(placed, scales)
     angle_after = angle_after_tilt(angle, lean, tilt)
     diameter = np.array([one.head_diameter for one in placed], dtype=np.float64) * scales["length"].factor
