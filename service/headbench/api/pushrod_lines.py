@@ -214,11 +214,11 @@ def pushrod_section(
 
 def _to_order(fit: PushrodFit, stock: lifter_preload.StockLengths | None, custom: FloatArray) -> FloatArray:
     """Pushrods to order [m]: from stock where one does, else made to length; NaN where the present one stays."""
-    if stock is None:
-        return np.where(fit.proven | ~np.isnan(fit.mock_up_length), custom, np.nan)
-    from_stock = np.where(stock.steps_shorter == 0.0, np.nan, fit.stands.length - stock.steps_shorter * fit.step)
     # a length figured after an angle cut leaves out how the rockers swung: only the mock-up's is ordered
     figured = np.where(fit.proven | ~np.isnan(fit.mock_up_length), custom, np.nan)
+    if stock is None:
+        return figured
+    from_stock = np.where(stock.steps_shorter == 0.0, np.nan, fit.stands.length - stock.steps_shorter * fit.step)
     return np.where(stock.in_range & fit.proven, from_stock, figured)
 
 
