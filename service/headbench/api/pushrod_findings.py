@@ -79,7 +79,7 @@ def _open_of(one: Placed, line: PushrodLine, adjuster: Adjuster | None, movement
         # what was read before says too little once the rockers have swung
         proven = judged if movement.flat else ()
         yield item("pushrod/preload", ["preload_before", "length_for_wanted_preload", "preload", *proven], detail)
-    if one.position.seat_ground > 0.0 and one.rocker_ratio is None:
+    if one.position.seat_moved and one.rocker_ratio is None:
         yield item("rocker_ratio", ["from_sunk_valve", *moved[1:]], "enter the rocker ratio.")
 
 
