@@ -34,7 +34,7 @@ class PushrodNumbers(PositionAnswer, kw_only=True, frozen=True):
     ]
     from_sunk_valve: Annotated[
         LengthOut | None,
-        Meta(description="Preload the ground seat adds: sink over rocker ratio. Null = not measured."),
+        Meta(description="Preload that a seat that was done adds: sink over rocker ratio. Null = not measured."),
     ]
     preload_before: Annotated[
         LengthOut | None, Meta(description="Preload read before the work, present pushrod. Null = not measured.")
