@@ -108,6 +108,15 @@ def test_a_ground_seat_presses_the_pushrod_down_by_the_rockers_ratio(client: Cli
     assert found["length_for_same_preload"] == 7.15
 
 
+@pytest.mark.parametrize("seat", [{"seat_ground": 0.75, "seat_angle": 60}, {"sink": 1.5}, {"sink": -1.5}])
+def test_a_seat_that_was_done_asks_for_the_rockers_ratio(client: Client, seat: Job) -> None:
+    job = one(0.0, {"geometry": STRAIGHT, "preload": 0.5}, units={"length": "mm"}, lifters={"plunger_travel": 3.0})
+    job["positions"][0] |= seat
+    answer = ask(client, job)
+    assert [item["pointer"] for item in answer["open_items"]] == ["/positions/0/rocker_ratio"]
+    assert answer["verdict"] == "not_measured"
+
+
 def test_the_nut_undoes_the_work_by_its_thread(client: Client) -> None:
     # 2 mm nearer; 1.25 mm per turn, 1.6 mm at the pushrod per mm of the nut: one turn looser
     job = one(2.0, {"geometry": STRAIGHT, "preload": 1.0}, units={"length": "mm"})

@@ -52,7 +52,8 @@ class ClearanceNumbers(PositionAnswer, kw_only=True, frozen=True):
         ),
     ]
     gained: Annotated[
-        LengthOut | None, Meta(description="Clearance gained where a ground seat sinks the valve. Null = not measured.")
+        LengthOut | None,
+        Meta(description="Clearance a seat that was done adds by sinking the valve. Null = not measured."),
     ]
 
 

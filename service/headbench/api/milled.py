@@ -95,9 +95,9 @@ class Moved(Model, kw_only=True, frozen=True):
 class MovedPosition(PositionModel, kw_only=True, frozen=True):
     """One valve of a head that moves."""
 
-    distance_across: Annotated[Length | None, Meta(description=f"Where the valve stands. {ACROSS}", examples=[3.6])] = (
-        None
-    )
+    distance_across: Annotated[
+        Length | None, Meta(description=f"Where the center of the valve head is. {ACROSS}", examples=[3.6])
+    ] = None
     seat_ground: Annotated[
         Length,
         Meta(

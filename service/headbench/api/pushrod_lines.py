@@ -35,7 +35,7 @@ class PushrodNumbers(PositionAnswer, kw_only=True, frozen=True):
     ]
     from_sunk_valve: Annotated[
         LengthOut | None,
-        Meta(description="Preload the ground seat adds: sink over rocker ratio. Null = not measured."),
+        Meta(description="Preload that a seat that was done adds: sink over rocker ratio. Null = not measured."),
     ]
     preload_before: Annotated[
         LengthOut | None, Meta(description="Preload read before the work, present pushrod. Null = not measured.")
@@ -215,11 +215,11 @@ def pushrod_section(
 
 def _to_order(fit: PushrodFit, stock: lifter_preload.StockLengths | None, custom: FloatArray) -> FloatArray:
     """Pushrods to order [m]: from stock where one does, else made to length; NaN where the present one stays."""
-    if stock is None:
-        return np.where(fit.proven | ~np.isnan(fit.mock_up_length), custom, np.nan)
-    from_stock = np.where(stock.steps_shorter == 0.0, np.nan, fit.stands.length - stock.steps_shorter * fit.step)
     # a length figured after an angle cut leaves out how the rockers swung: only the mock-up's is ordered
     figured = np.where(fit.proven | ~np.isnan(fit.mock_up_length), custom, np.nan)
+    if stock is None:
+        return figured
+    from_stock = np.where(stock.steps_shorter == 0.0, np.nan, fit.stands.length - stock.steps_shorter * fit.step)
     return np.where(stock.in_range & fit.proven, from_stock, figured)
 
 

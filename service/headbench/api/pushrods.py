@@ -172,7 +172,8 @@ AdjusterField = Annotated[
     Meta(description="Adjusting nut. Null = rockers are not adjustable.", examples=[{"thread_pitch": 0.0417}]),
 ]
 RockerRatio = Annotated[
-    Ratio | None, Meta(description="Rocker ratio; only a ground seat asks for it. Null = not given.", examples=[1.5])
+    Ratio | None,
+    Meta(description="Rocker ratio; only a seat that was done asks for it. Null = not given.", examples=[1.5]),
 ]
 
 

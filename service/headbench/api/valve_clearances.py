@@ -58,7 +58,7 @@ class ValveClearanceLimits(Model, kw_only=True, frozen=True):
 
 
 class Clay(Model, tag_field="kind", tag="clay", kw_only=True, frozen=True):
-    """Clay on the piston, the engine turned through twice by hand: it keeps the smallest clearance."""
+    """Clay on the piston, the engine turned two turns by hand: it keeps the smallest clearance."""
 
     thinnest: Annotated[
         Length,
@@ -142,8 +142,8 @@ class Clearance(Model, kw_only=True, frozen=True):
 HeadDiameter = Annotated[
     PositiveLength | None,
     Meta(
-        description="Diameter of the valve head. An angle cut asks for it where piston to valve is checked, a ground "
-        "seat where chambers are given. Null = not measured.",
+        description="Diameter of the valve head. An angle cut asks for it where piston to valve is checked, a seat "
+        "that was done where chambers are given. Null = not measured.",
         examples=[2.02],
     ),
 ]
