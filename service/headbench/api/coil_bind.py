@@ -71,7 +71,7 @@ class CoilBindReadings(PositionModel, kw_only=True, frozen=True):
 class CoilBindRequest(Model, kw_only=True, frozen=True):
     """Springs at their heights, and the lift they are compressed by."""
 
-    units: Annotated[Units, Meta(description="Units of all numbers.", examples=[{"length": "in"}])] = Units()
+    units: Units = Units()
     limits: Annotated[
         CoilBindLimits, Meta(description="How much room is good.", examples=[{"coil_bind_clearance_minimum": 0.060}])
     ] = CoilBindLimits()

@@ -58,7 +58,7 @@ class Position(HeightReadings, kw_only=True, frozen=True):
 class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
     """All readings of one head, or of a pair, as far as they were taken."""
 
-    units: Annotated[Units, Meta(description="Units of all numbers.", examples=[{"length": "in"}])] = Units()
+    units: Units = Units()
     job: Annotated[Job, Meta(description="What the sheet is about.", examples=[{"reference": "KW-0317"}])] = Job()
     limits: Annotated[
         Limits, Meta(description="What the checks compare with.", examples=[{"coil_bind_clearance_minimum": 0.060}])

@@ -38,7 +38,7 @@ from headbench.units import Scales
 class InstalledHeightRequest(Model, kw_only=True, frozen=True):
     """The heights of some positions as the height micrometer shows them."""
 
-    units: Annotated[Units, Meta(description="Units of all numbers.", examples=[{"length": "in"}])] = Units()
+    units: Units = Units()
     limits: Annotated[
         HeightLimits, Meta(description="How near is good.", examples=[{"installed_height_tolerance": 0.010}])
     ] = HeightLimits()

@@ -114,23 +114,23 @@ class Units(Model, kw_only=True, frozen=True):
 class UnitsUsed(Answer, kw_only=True, frozen=True):
     """The unit of every number in the answer, by its `x-quantity`; derived ones too."""
 
-    length: str
-    force: str
-    mass: str
-    volume: str
-    stress: str
-    rate: str
-    area: str
-    volume_per_length: str
-    angle: str
-    speed: str
-    frequency: str
-    time: str
-    inertia: str
-    lift_area: str
-    lift_velocity: str
-    lift_acceleration: str
-    lift_jerk: str
+    length: Annotated[str, Meta(description="Heights, lifts, thicknesses, clearances.")]
+    force: Annotated[str, Meta(description="Loads.")]
+    mass: Annotated[str, Meta(description="Masses.")]
+    volume: Annotated[str, Meta(description="Volumes.")]
+    stress: Annotated[str, Meta(description="Stresses and moduli.")]
+    rate: Annotated[str, Meta(description="Spring rates.")]
+    area: Annotated[str, Meta(description="Areas.")]
+    volume_per_length: Annotated[str, Meta(description="Volume that comes off per depth of cut.")]
+    angle: Annotated[str, Meta(description="Angles.")]
+    speed: Annotated[str, Meta(description="Speeds of the crank.")]
+    frequency: Annotated[str, Meta(description="Frequencies.")]
+    time: Annotated[str, Meta(description="Times.")]
+    inertia: Annotated[str, Meta(description="Moments of inertia.")]
+    lift_area: Annotated[str, Meta(description="Areas under a lift curve.")]
+    lift_velocity: Annotated[str, Meta(description="Velocity of a valve or lifter, per degree of the cam.")]
+    lift_acceleration: Annotated[str, Meta(description="Its acceleration, per degree of the cam squared.")]
+    lift_jerk: Annotated[str, Meta(description="Its jerk, per degree of the cam cubed.")]
 
 
 def units_used(scales: Scales) -> UnitsUsed:

@@ -43,7 +43,7 @@ class StrengthRow(Answer, kw_only=True, frozen=True):
     thinnest: Annotated[float, Meta(description="Least diameter [mm].")]
     thickest: Annotated[float, Meta(description="Greatest diameter [mm].")]
     coefficient: Annotated[float, Meta(description="Tensile strength at 1 mm, by the formula [MPa].")]
-    exponent: float
+    exponent: Annotated[float, Meta(description="Exponent of the diameter.")]
 
 
 class WireRow(Answer, kw_only=True, frozen=True):
@@ -72,8 +72,8 @@ class WireTable(Answer, kw_only=True, frozen=True):
 class NoteRow(Answer, kw_only=True, frozen=True):
     """A note that answers may carry."""
 
-    code: str
-    meaning: str
+    code: Annotated[str, Meta(description="The stable short name that notes carry.")]
+    meaning: Annotated[str, Meta(description="What it says.")]
 
 
 class NoteTable(Answer, kw_only=True, frozen=True):

@@ -72,7 +72,7 @@ class RetainerReadings(PositionModel, kw_only=True, frozen=True):
 class RetainerClearanceRequest(Model, kw_only=True, frozen=True):
     """The gaps of some positions, and their lift."""
 
-    units: Annotated[Units, Meta(description="Units of all numbers.", examples=[{"length": "in"}])] = Units()
+    units: Units = Units()
     limits: Annotated[
         RetainerLimits,
         Meta(description="How much room is good.", examples=[{"retainer_to_seal_clearance_minimum": 0.050}]),
