@@ -70,9 +70,9 @@ def test_the_shims_needed_are_those_of_the_table(demo: str) -> None:
 
 def test_float_has_a_column_where_a_speed_is_meant_and_none_elsewhere(demo: str) -> None:
     assert "float rpm" not in demo
-    job = whole_job() | {"intended_speed": 9000}
+    job = whole_job() | {"intended_speed": 9000, "limits": {"surge_ratio_minimum": 7}}
     job["valvetrain"]["intake"]["motion"] = {
-        "kind": "law", "law": "harmonic", "angle": "crank", "rise": 140, "fall": 140,
+        "kind": "textbook", "profile": "harmonic", "angle": "crank", "rise": 140, "fall": 140,
     }  # fmt: skip
     printed = text(job)
     assert "float rpm" in printed

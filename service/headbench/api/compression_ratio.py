@@ -66,7 +66,7 @@ class QuenchLimits(Model, kw_only=True, frozen=True):
 class CompressionRatioRequest(Model, kw_only=True, frozen=True):
     """The cylinders of one bank as they are, and what they should come to."""
 
-    units: Annotated[Units, Meta(description="Units of every number here.", examples=[{"length": "in"}])] = Units()
+    units: Units = Units()
     limits: Annotated[QuenchLimits, Meta(description="What must be left.", examples=[{"quench_minimum": 0.035}])] = (
         QuenchLimits()
     )

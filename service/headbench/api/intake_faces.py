@@ -85,7 +85,7 @@ _FACE: Final = {"front": {"top": 0.006, "bottom": 0.002}, "rear": {"top": 0.005,
 class IntakeFitRequest(Model, kw_only=True, frozen=True):
     """What was measured at both faces; left and right as you stand at the front of the engine."""
 
-    units: Annotated[Units, Meta(description="Units of every number.", examples=[{"length": "in"}])] = Units()
+    units: Units = Units()
     limits: Annotated[
         IntakeFitLimits, Meta(description="How well the manifold has to sit.", examples=[{"face_gap_maximum": 0.005}])
     ] = IntakeFitLimits()

@@ -117,7 +117,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
             examples=[{"kind": "flat", "depth": 0.030}],
         ),
     ]
-    units: Annotated[Units, Meta(description="Units of every number here.", examples=[{"length": "in"}])] = Units()
+    units: Units = Units()
     limits: Annotated[
         MillingLimits,
         Meta(

@@ -55,7 +55,7 @@ class ClearancePosition(MovedPosition, kw_only=True, frozen=True):
 class PistonToValveRequest(Moved, kw_only=True, frozen=True):
     """What comes off, and the clearances as they were read before. A flat cut of 0 where nothing does."""
 
-    units: Annotated[Units, Meta(description="Units of every number here.", examples=[{"length": "in"}])] = Units()
+    units: Units = Units()
     limits: Annotated[
         ValveClearanceLimits,
         Meta(description="What must be left.", examples=[{"piston_to_intake_valve_minimum": 0.080}]),

@@ -48,7 +48,7 @@ class PushrodPosition(MovedPosition, kw_only=True, frozen=True):
 class PushrodLengthRequest(Moved, kw_only=True, frozen=True):
     """What comes off, and the pushrods as they are. A flat cut of 0 where nothing does."""
 
-    units: Annotated[Units, Meta(description="Units of every number here.", examples=[{"length": "in"}])] = Units()
+    units: Units = Units()
     limits: Annotated[
         PushrodLimits, Meta(description="What a miss comes to.", examples=[{"off_target": "borderline"}])
     ] = PushrodLimits()

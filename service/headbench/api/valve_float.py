@@ -77,7 +77,7 @@ class FloatPosition(CoilBindReadings, kw_only=True, frozen=True):
 class ValveFloatRequest(Model, kw_only=True, frozen=True):
     """Lobes, springs and masses, and the intended speed."""
 
-    units: Annotated[Units, Meta(description="Units of every number; inches, lbf and grams if left out.")] = Units()
+    units: Units = Units()
     limits: Annotated[FloatLimits, Meta(description="What float reserve and surge ratio are held to.")] = FloatLimits()
     intended_speed: IntendedSpeed = None
     wanted_speed: Annotated[

@@ -73,7 +73,7 @@ class MassReadings(PositionModel, kw_only=True, frozen=True):
 class ValveMassRequest(Model, kw_only=True, frozen=True):
     """Everything that was weighed."""
 
-    units: Annotated[Units, Meta(description="Units of every number; grams and inches if left out.")] = Units()
+    units: Units = Units()
     scale: ScaleUsed = None
     valvetrain: Annotated[ValvetrainParts, Meta(description="What moves between lobe and valve, by kind of valve.")] = (
         ValvetrainParts()
