@@ -1,0 +1,131 @@
+"""Leaving out: what is not known is never better than what is, is asked for once, and at a place that is there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
+from tests.api.jobs import Job
+from tests.properties.full_jobs import Path, jobs_by_path, without
+
+Client = TestClient[ASGIApp]
+JOBS = jobs_by_path()
+NAMES = [f"{path.removeprefix('/v1/')}-{place}" for place, (path, _) in enumerate(JOBS)]
+
+# accept is best, then borderline; what is not measured is no better than what is rejected
+RANK = {"accept": 0, "borderline": 1, "not_measured": 2, "reject": 2}
+
+# not readings: what a job wants, allows, has at hand or asks; which kind something is of
+WISHES = {
+    "units", "job", "limits", "shims", "targets", "waivers", "intended_speed", "wanted_speed", "wanted", "lifters",
+    "heights", "loads", "working", "curve_points", "checking_lifts", "trace_points", "spring_share", "adjuster",
+    "load_uncertainty", "mass_uncertainty", "rod_material", "reading_error", "gauge_step", "misalignment_step",
+    "id", "valve", "kind", "side", "angle", "profile", "fit", "bank", "remarks", "parts",
+}  # fmt: skip
+# corrections of a tool: without them readings are used as they are, and a note says so
+CORRECTIONS = {"tester", "scale", "height_corrections", "deduction", "locator_thickness", "locator_in_place"}
+# what makes a part another one when it is left out, not the same one unread: a spring less, a rating nobody printed,
+# a second run or weighing that nobody took, a cut that was never made, a pushrod nobody asks about
+OTHER_PARTS = {
+    "nested", "rating", "second_run", "repeats", "tolerance_percent", "dead_coils", "damper_mass", "cut",
+    "block_decked", "gasket_change", "other_head", "certificate_tensile_strength", "sink", "seat_ground",
+    "pushrod", "piston_to_valve",
+}  # fmt: skip
+LEFT_ALONE = WISHES | CORRECTIONS | OTHER_PARTS
+
+
+def properties(document: Any, schema: Any, value: Any) -> Any:
+    """The schema of an object under null, a reference or a choice of kinds; None if it is no object."""
+    while True:
+        if "$ref" in schema:
+            schema = document["components"]["schemas"][schema["$ref"].rsplit("/")[-1]]
+        elif "allOf" in schema and "$ref" in schema["allOf"][0]:
+            schema = schema["allOf"][0]
+        elif "anyOf" in schema or "oneOf" in schema:
+            options = [one for one in schema.get("anyOf", schema.get("oneOf")) if one.get("type") != "null"]
+            if "discriminator" in schema:
+                tag = schema["discriminator"]["propertyName"]
+                schema = {"$ref": schema["discriminator"]["mapping"][value[tag]]}
+            elif isinstance(value, list):
+                schema = next(one for one in options if one.get("type") == "array")
+            else:
+                schema = next((one for one in options if one.get("type") != "array"), options[0])
+        else:
+            return schema
+
+
+def may_be_null(schema: Any) -> bool:
+    options = schema.get("anyOf", schema.get("oneOf", []))
+    return any(one.get("type") == "null" for one in options)
+
+
+def readings(document: Any, schema: Any, value: Any, path: Path = ()) -> Iterator[Path]:
+    """Where everything stands that was read and may be missing."""
+    found = properties(document, schema, value)
+    if isinstance(value, dict):
+        for name, inner in value.items():
+            own = found["properties"][name]
+            if name in LEFT_ALONE or inner is None:
+                continue
+            if may_be_null(own):
+                yield (*path, name)
+            yield from readings(document, own, inner, (*path, name))
+    elif isinstance(value, list) and path[-2:] != ("motion", "readings"):
+        for place, inner in enumerate(value):
+            yield from readings(document, found["items"], inner, (*path, place))
+
+
+def flat(part: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], Any]]:
+    """Everything in an answer by its path, lines by their ids."""
+    if isinstance(part, dict):
+        for name, inner in part.items():
+            if name not in {"notes", "open_items", "cautions", "units", "job", "needed_for"}:
+                yield from flat(inner, (*path, name))
+    elif isinstance(part, list):
+        for place, inner in enumerate(part):
+            key = inner.get("id", str(place)) if isinstance(inner, dict) else str(place)
+            yield from flat(inner, (*path, key))
+    else:
+        yield path, part
+
+
+def ask(client: Client, path: str, job: Job) -> Any:
+    return client.post(path, json=job)
+
+
+def tried(client: Client, document: Any, path: str, job: Job) -> Iterator[tuple[Path, Any, Any]]:
+    """Every reading that can be left out, and what the answer is without it."""
+    schema = document["paths"][path]["post"]["requestBody"]["content"]["application/json"]["schema"]
+    for where in readings(document, schema, job):
+        less = without(job, where)
+        response = ask(client, path, less)
+        # what contradicts itself without a reading has no verdict
+        if response.status_code == 422:
+            continue
+        assert response.status_code == 200, (where, response.text)
+        yield where, less, response.json()
+
+
+@pytest.fixture(scope="module")
+def document(client: Client) -> Any:
+    return client.get("/openapi.json").json()
+
+
+@pytest.mark.parametrize(("path", "job"), JOBS, ids=NAMES)
+def test_leaving_out_any_one_reading_never_betters_any_verdict(
+    client: Client, document: Any, path: str, job: Job
+) -> None:
+    whole = dict(flat(ask(client, path, job).json()))
+    verdicts = {where: value for where, value in whole.items() if where[-1] == "verdict"}
+    better = []
+    for left_out, _, answer in tried(client, document, path, job):
+        less = dict(flat(answer))
+        better += [
+            (left_out, where, before, less[where])
+            for where, before in verdicts.items()
+            if less.get(where) is not None and before is not None and RANK[less[where]] < RANK[before]
+        ]
+    assert better == []
