@@ -42,7 +42,7 @@ def flat(depth: float, **more: Any) -> Job:
     return {"units": {"length": "mm"}, "cut": {"kind": "flat", "depth": depth}, **more}
 
 
-def test_cut_block_and_gasket_make_one_approach(client: Client) -> None:
+def test_cut_block_and_gasket_make_one_drop(client: Client) -> None:
     # 0.75 + 0.25 - 0.40 by hand
     assert ask(client, flat(0.75, block_decked=0.25, gasket_change=0.4))["head_drop"] == 0.6
 
@@ -95,7 +95,11 @@ def test_no_cut_changes_nothing_and_needs_no_shape(client: Client) -> None:
     job |= {"cut": {"kind": "flat", "depth": 0.0}, "block_decked": 0.0, "gasket_change": 0.0}
     del job["chamber_shape"]
     answer = ask(client, job)
-    assert answer["compression"]["before"] == answer["compression"]["after"]
+    before, after = (answer["compression"][state] for state in ("before", "after"))
+    for line in (*before["chambers"], *after["chambers"]):
+        # what is before the work decides nothing
+        del line["quench_check"]["counts"]
+    assert before == after
     assert [line["chamber_volume"] for line in answer["chambers"]] == [57.3, 56.8]
     assert answer["open_items"] == []
     assert not codes(answer) & {"order_of_work", "bolts_bottom", "dowels", "end_covers", "exhaust_alignment"}
@@ -152,7 +156,7 @@ def test_a_cut_deeper_than_was_poured_is_noted(client: Client) -> None:
     assert "beyond_pours" in codes(answer)
 
 
-def test_a_gasket_as_thick_as_the_cut_leaves_the_approach_and_not_the_chamber(client: Client) -> None:
+def test_a_gasket_as_thick_as_the_cut_leaves_the_head_where_it_was_and_not_the_chamber(client: Client) -> None:
     job = deepcopy(HEAD)
     job |= {"cut": {"kind": "flat", "depth": 0.012}, "block_decked": 0.0}
     answer = ask(client, job)

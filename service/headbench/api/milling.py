@@ -44,7 +44,7 @@ from headbench.units import Scales
 class CompressionChange(Answer, kw_only=True, frozen=True):
     """What the cylinders came to, and what they come to."""
 
-    before: Annotated[Compression, Meta(description="As measured, with the old gasket.")]
+    before: Annotated[Compression, Meta(description="As measured, with the old gasket; told, and decides nothing.")]
     after: Annotated[Compression, Meta(description="With the chambers cut, the block decked and the new gasket.")]
 
 
@@ -159,7 +159,15 @@ def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> C
     if request.cylinder is None or head.before is None or head.after is None:
         return None
     before, after = (
-        compression(request.cylinder, request.chambers, volume, clearances, request.limits.quench_minimum, scales)
+        compression(
+            request.cylinder,
+            request.chambers,
+            volume,
+            clearances,
+            request.limits.quench_minimum,
+            scales,
+            counts=clearances is head.after,
+        )
         for volume, clearances in (
             (head.chambers.volume_before, head.before),
             (head.chambers.cut.chamber_volume, head.after),
