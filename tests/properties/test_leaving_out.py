@@ -9,7 +9,7 @@ import pytest
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
 from tests.api.jobs import Job
-from tests.properties.full_jobs import Path, jobs_by_path, without
+from tests.properties.full_jobs import Path, at, jobs_by_path, without
 
 Client = TestClient[ASGIApp]
 JOBS = jobs_by_path()
@@ -28,11 +28,12 @@ WISHES = {
 # corrections of a tool: without them readings are used as they are, and a note says so
 CORRECTIONS = {"tester", "scale", "height_corrections", "deduction", "locator_thickness", "locator_in_place"}
 # what makes a part another one when it is left out, not the same one unread: a spring less, a rating nobody printed,
-# a second run or weighing that nobody took, a cut that was never made, a pushrod nobody asks about
+# a second run or weighing that nobody took, a cut that was never made, a pushrod or a closing angle
+# that nobody asks about
 OTHER_PARTS = {
     "nested", "rating", "second_run", "repeats", "tolerance_percent", "dead_coils", "damper_mass", "cut",
     "block_decked", "gasket_change", "other_head", "certificate_tensile_strength", "sink", "seat_ground",
-    "pushrod", "piston_to_valve",
+    "pushrod", "piston_to_valve", "intake_closing",
 }  # fmt: skip
 LEFT_ALONE = WISHES | CORRECTIONS | OTHER_PARTS
 
@@ -129,3 +130,94 @@ def test_leaving_out_any_one_reading_never_betters_any_verdict(
             if less.get(where) is not None and before is not None and RANK[less[where]] < RANK[before]
         ]
     assert better == []
+
+
+def leads_somewhere(document: Any, schema: Any, job: Any, pointer: str) -> bool:
+    """Whether a pointer resolves in the request, or names a field that could be there."""
+    part = job
+    for name in pointer.split("/")[1:]:
+        schema = properties(document, schema, part) if part is not None else options_of(document, schema)
+        if schema.get("type") == "array":
+            if not (name.isdigit() and part is not None and int(name) < len(part)):
+                return False
+            schema, part = schema["items"], part[int(name)]
+        else:
+            if name not in schema.get("properties", {}):
+                return False
+            schema = schema["properties"][name]
+            part = part.get(name) if isinstance(part, dict) else None
+    return True
+
+
+def options_of(document: Any, schema: Any) -> Any:
+    """The object that a field without a value would hold; of several kinds all their fields together."""
+    if "$ref" in schema:
+        return options_of(document, document["components"]["schemas"][schema["$ref"].rsplit("/")[-1]])
+    if "anyOf" in schema or "oneOf" in schema:
+        options = [options_of(document, one) for one in schema.get("anyOf", schema.get("oneOf")) if "null" not in one]
+        fields: dict[str, Any] = {}
+        for one in options:
+            fields |= one.get("properties", {})
+        return {"properties": fields}
+    if "allOf" in schema:
+        return options_of(document, schema["allOf"][0])
+    return schema
+
+
+@pytest.mark.parametrize(("path", "job"), JOBS, ids=NAMES)
+def test_every_pointer_leads_to_something_that_is_there_or_could_be(
+    client: Client, document: Any, path: str, job: Job
+) -> None:
+    schema = document["paths"][path]["post"]["requestBody"]["content"]["application/json"]["schema"]
+    answers = [
+        (job, ask(client, path, job).json()),
+        *((less, one) for _, less, one in tried(client, document, path, job)),
+    ]
+    astray = {
+        (found["pointer"], found["detail"])
+        for less, answer in answers
+        for found in (*answer["notes"], *answer["open_items"])
+        if not leads_somewhere(document, schema, less, found["pointer"])
+    }
+    assert astray == set()
+
+
+def asked_for(reading: Path, answer: Any, before: Any) -> list[Any]:
+    """The open items that an answer has for a reading left out: new ones, those for more than before, its own."""
+    known = {(item["pointer"], item["position"]): set(item["needed_for"]) for item in before["open_items"]}
+    return [
+        item
+        for item in answer["open_items"]
+        if set(item["needed_for"]) - known.get((item["pointer"], item["position"]), set())
+        or f"{item['pointer']}/".startswith(f"/{'/'.join(map(str, reading))}/")
+    ]
+
+
+def unheld(job: Job, before: Any, reading: Path, answer: Any) -> Iterator[tuple[str, int]]:
+    """The nulls of positions that the reading would fill, and how many items of the position hold each back."""
+    less, asked = dict(flat(answer)), asked_for(reading, answer, before)
+    # a whole section left out leaves several readings open
+    several = isinstance(at(job, reading), dict | list)
+    for where, value in flat(before):
+        line = where[0] in {"positions", "springs", "chambers"} and not where[-1].startswith(str(reading[-1]))
+        if value is None or not line or less.get(where, value) is not None:
+            continue
+        own = {None, where[1]} if where[0] == "positions" else {item["position"] for item in asked}
+        holding = {
+            item["pointer"] for item in asked if set(item["needed_for"]) & set(where) and item["position"] in own
+        }
+        if not holding or (len(holding) > 1 and not several):
+            yield "/".join(where), len(holding)
+
+
+@pytest.mark.parametrize(("path", "job"), JOBS, ids=NAMES)
+def test_every_null_of_a_position_that_a_reading_would_fill_is_held_back_by_one_open_item(
+    client: Client, document: Any, path: str, job: Job
+) -> None:
+    before = ask(client, path, job).json()
+    wrong, left_out = [], 0
+    for reading, _, answer in tried(client, document, path, job):
+        left_out += 1
+        wrong += [(reading, *one) for one in unheld(job, before, reading, answer)]
+    assert left_out > 0
+    assert wrong == []

@@ -7,6 +7,7 @@ from typing import Annotated
 from msgspec import Meta
 
 from headbench.api.checks import ForceCheck, LengthCheck, MassCheck, PercentCheck, VerdictName
+from headbench.api.coil_bind import TightestSpring
 from headbench.api.findings import Note, OpenItem
 from headbench.api.float_lines import ValveFloat
 from headbench.api.installed_height import HeightNumbers, HeightRunnerUp
@@ -72,10 +73,7 @@ class PositionLine(PositionNumbers, kw_only=True, frozen=True):
     coil_bind_clearance_check: Annotated[
         LengthCheck, Meta(description="Smallest of its springs that were measured, each at its own height.")
     ]
-    tightest: Annotated[
-        int | None,
-        Meta(description="Which spring that is: 0 the outer one, 1 and 2 the nested; null if none was measured."),
-    ]
+    tightest_spring: TightestSpring
     retainer_to_seal_clearance_check: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
     load_loss_check: LoadLoss
     rating_check: RatingDeviation

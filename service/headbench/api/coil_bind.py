@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Annotated, Any, Final
+from typing import Annotated, Any, Final, Literal
 
 import numpy as np
 from litestar import post
@@ -52,6 +52,16 @@ from headbench.units import Scales
 
 SpringName = Annotated[
     Name | None, Meta(description="Id of the spring that goes here; null = not chosen yet.", examples=["S1"])
+]
+
+
+NestName = Literal["outer", "inner", "innermost"]
+NESTED: Final[tuple[NestName, ...]] = ("outer", "inner", "innermost")
+"""The springs of one valve, in the order they are entered."""
+
+TightestSpring = Annotated[
+    NestName | None,
+    Meta(description="Which of its springs has the smallest clearance; null where none was measured."),
 ]
 
 
@@ -105,10 +115,7 @@ class CoilBindLine(CoilBindNumbers, kw_only=True, frozen=True):
         LengthCheck,
         Meta(description="Smallest of the nested springs that were read, each at its own height."),
     ]
-    tightest: Annotated[
-        int | None,
-        Meta(description="Which spring that is: 0 the outer one, 1 and 2 the nested; null if none was read."),
-    ]
+    tightest_spring: TightestSpring
     verdict: Annotated[VerdictName, Meta(description="That of the check.")]
 
 
@@ -145,10 +152,10 @@ def coil_bind_checks(bind: CoilBind, limit: FloatArray, verdicts: IntArray, scal
     return length_checks(bind.clearance, limit, "at_least", verdicts, scales, check_class="damage")
 
 
-def tightest_springs(bind: CoilBind) -> list[int | None]:
-    """Which spring of each position decides; null where none was read."""
+def tightest_springs(bind: CoilBind) -> list[NestName | None]:
+    """Which spring of each position decides; null where none was measured."""
     read = ~np.isnan(bind.clearance)
-    return [spring if known else None for spring, known in zip(bind.tightest.tolist(), read.tolist(), strict=True)]
+    return [NESTED[own] if known else None for own, known in zip(bind.tightest.tolist(), read.tolist(), strict=True)]
 
 
 def coil_bind_notes(
@@ -259,7 +266,8 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     verdicts = coil_bind_verdict(bind, shut, limit)
     checks = coil_bind_checks(bind, limit, verdicts, scales)
     numbers = _NUMBERS.from_si({"installed_height": height, "valve_lift": lift, "open_height": at_lift}, scales)
-    held = ["open_height", "coil_bind_clearance_check"]
+    bound = ["coil_bind_clearance_check", "tightest_spring"]
+    held = ["open_height", *bound]
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
     return CoilBindAnswer(
         units=units_used(scales),
@@ -269,7 +277,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
                 id=position.id,
                 valve=position.valve,
                 coil_bind_clearance_check=check,
-                tightest=tightest,
+                tightest_spring=tightest,
                 verdict=check.verdict,
                 **row,
             )
@@ -281,10 +289,10 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
             *open_springs(
                 request.springs,
                 {name for name in names if name},
-                {"coil_bind_height": ["coil_bind_clearance_check"]},
+                {"coil_bind_height": bound},
             ),
             *open_readings(positions, "installed_height", held, "enter the installed height."),
-            *open_readings(positions, "spring", ["coil_bind_clearance_check"], WHICH_SPRING),
+            *open_readings(positions, "spring", bound, WHICH_SPRING),
         ],
         notes=[
             PLAIN_COMPARISON,

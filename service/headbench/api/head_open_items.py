@@ -28,12 +28,22 @@ from headbench.calc import head_assembly as calc
 from headbench.calc.nested_springs import UNKNOWN_CURVE
 from headbench.units import Scales
 
-_LOADS_HELD: Final = ["figured_seat_load", "seat_load", "seat_load_check", "open_load", "open_load_check"]
+_LOADS_HELD: Final = [
+    "figured_seat_load",
+    "seat_load",
+    "seat_load_beyond_readings",
+    "seat_load_check",
+    "open_load",
+    "open_load_beyond_readings",
+    "open_load_check",
+    "runner_up",
+]
+_BIND_HELD: Final = ["coil_bind_clearance_check", "tightest_spring", "runner_up"]
 _STACK_HELD: Final = [
     *STACK_HELD,
     "open_height",
     *_LOADS_HELD,
-    "coil_bind_clearance_check",
+    *_BIND_HELD,
 ]
 _HEIGHT_HELD: Final = ["bare_height", *_STACK_HELD]
 _TARGET_HELD: Final = ["target_height", *_STACK_HELD]
@@ -41,15 +51,16 @@ _LIFT_HELD: Final = [
     "valve_lift",
     "open_height",
     "open_load",
+    "open_load_beyond_readings",
     "open_load_check",
-    "coil_bind_clearance_check",
+    *_BIND_HELD,
     "retainer_to_seal_clearance_check",
 ]
 _WHERE: Final = {"seat_load": "installed", "open_load": "open"}
 _SPRING_HELD: Final = {
     "load_curve": _LOADS_HELD,
     "proof": ["seat_load_check", "open_load_check"],
-    "coil_bind_height": ["coil_bind_clearance_check"],
+    "coil_bind_height": _BIND_HELD,
     "mass": ["moving_mass"],
 }
 

@@ -73,7 +73,9 @@ def _open_of(one: Placed, line: PushrodLine, adjuster: Adjuster | None, movement
         yield item("pushrod/geometry", fields, "measure pushrod length and its angle to the bore.")
     if pushrod.mock_up is None and not movement.flat:
         detail = "an angle cut swings the rockers; check lifter preload on the mock-up with an adjustable pushrod."
-        yield item("pushrod/mock_up", ["preload_by_mock_up", "length_by_mock_up", *judged], detail)
+        # the turns back to the preload before hang on the geometry, not on a mock-up
+        found = [name for name in judged if name != "turns_for_same_preload"]
+        yield item("pushrod/mock_up", ["preload_by_mock_up", "length_by_mock_up", *found], detail)
     if pushrod.mock_up is None and pushrod.preload is None:
         detail = "measure lifter preload, or check it with an adjustable pushrod."
         # what was read before says too little once the rockers have swung

@@ -222,7 +222,16 @@ def open_materials(springs: Sequence[Spring]) -> Iterator[OpenItem]:
                 pointer=f"{pointer}/load_curve/material",
                 position=None,
                 spring=spring.id,
-                needed_for=["total_mass", "tensile_strength", "fatigue_reserve_goodman", "surge_frequency"],
+                needed_for=[
+                    "total_mass",
+                    "active_mass",
+                    "surge_frequency",
+                    "tensile_strength",
+                    "torsional_yield_strength",
+                    "reserve_at_coil_bind",
+                    "fatigue_reserve_goodman",
+                    "fatigue_reserve_gerber",
+                ],
                 detail=f"Spring {spring.id}: enter the material of its wire.",
             )
 

@@ -337,7 +337,7 @@ def _open_items(
 ) -> Iterator[OpenItem]:
     used = {spring.id for spring in request.springs}
     needed_for = {
-        "load_curve": ["load", "rate", "mean_rate", "height"],
+        "load_curve": ["load", "rate", "beyond_readings", "mean_rate", "height", "curve"],
         "proof": ["load", "load_loss_check", "rating_check"],
     }
     yield from open_springs(request.springs, used, {"load_curve": needed_for["load_curve"]})

@@ -87,7 +87,7 @@ _NUMBERS = Columns(MassNumbers)
 _TOTAL = Columns(MassTotal)
 _REMOVE = Columns(MassToRemove)
 _REPEAT = Columns(RepeatNumbers)
-_MOVING: Final = ["moving_mass"]
+_MOVING: Final = ["moving_mass", "lifter_side_mass", "moving_mass_by_part"]
 _JUDGED: Final = PARTS | {"pushrod": "pushrod", "lifter": "lifter"}
 
 EXAMPLE: Final[dict[str, Any]] = {
@@ -281,11 +281,11 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
         spreads=_spreads(numbers, valves, ids, scales),
         open_items=merged(
             [
-                *open_springs(request.springs, {name for name in names if name}, {"mass": _MOVING}),
+                *open_springs(request.springs, {name for name in names if name}, {"mass": ["spring_mass", *_MOVING]}),
                 *open_masses(positions, masses, _MOVING),
                 *open_weighings(request.scale, on_bench, _MOVING, scales),
                 *open_ratios(parts, valves, _MOVING),
-                *open_readings(positions, "spring", _MOVING, WHICH_SPRING),
+                *open_readings(positions, "spring", ["spring_mass", *_MOVING], WHICH_SPRING),
             ]
         ),
         notes=[
