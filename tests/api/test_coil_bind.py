@@ -36,7 +36,7 @@ def test_the_inner_spring_counts_with_its_own_height(client: Client) -> None:
     spring = {"id": "S1", "coil_bind_height": 1.12, "nested": [{"seat_rise": 0.060, "coil_bind_height": 1.16}]}
     position = ask(client, [spring])["positions"][0]
     assert position["coil_bind_clearance_check"]["value"] == 0.0435
-    assert (position["tightest"], position["verdict"]) == (1, "reject")
+    assert (position["tightest_spring"], position["verdict"]) == ("inner", "reject")
 
 
 def test_an_inner_spring_not_read_holds_the_verdict_back(client: Client) -> None:

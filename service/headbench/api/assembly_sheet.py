@@ -16,6 +16,7 @@ from headbench.api.quantities import Answer, ForceOut, LengthOut, MassOut, Units
 from headbench.api.ratings import LoadLoss, RatingDeviation
 from headbench.api.shims import ShimTotal
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread
+from headbench.api.spring_names import SpringPlace
 
 _BEYOND = "How far outside the heights tested; 0 inside, null if it was never tested."
 
@@ -72,9 +73,9 @@ class PositionLine(PositionNumbers, kw_only=True, frozen=True):
     coil_bind_clearance_check: Annotated[
         LengthCheck, Meta(description="Smallest of its springs that were measured, each at its own height.")
     ]
-    tightest: Annotated[
-        int | None,
-        Meta(description="Which spring that is: 0 the outer one, 1 and 2 the nested; null if none was measured."),
+    tightest_spring: Annotated[
+        SpringPlace | None,
+        Meta(description="Which of its springs has that clearance. Null = not measured."),
     ]
     retainer_to_seal_clearance_check: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
     load_loss_check: LoadLoss

@@ -29,6 +29,7 @@ from headbench.api.quantities import (
 from headbench.api.retainer_clearance import OwnLift
 from headbench.api.rounding import rounded
 from headbench.api.spreads import LengthSpread, length_spread
+from headbench.api.spring_names import SPRING_PLACES, SpringPlace
 from headbench.api.spring_notes import coil_bind_repeats
 from headbench.api.springs import (
     SpringList,
@@ -105,9 +106,9 @@ class CoilBindLine(CoilBindNumbers, kw_only=True, frozen=True):
         LengthCheck,
         Meta(description="Smallest of the nested springs that were read, each at its own height."),
     ]
-    tightest: Annotated[
-        int | None,
-        Meta(description="Which spring that is: 0 the outer one, 1 and 2 the nested; null if none was read."),
+    tightest_spring: Annotated[
+        SpringPlace | None,
+        Meta(description="Which of its springs has that clearance. Null = not measured."),
     ]
     verdict: Annotated[VerdictName, Meta(description="That of the check.")]
 
@@ -145,10 +146,11 @@ def coil_bind_checks(bind: CoilBind, limit: FloatArray, verdicts: IntArray, scal
     return length_checks(bind.clearance, limit, "at_least", verdicts, scales, check_class="damage")
 
 
-def tightest_springs(bind: CoilBind) -> list[int | None]:
+def tightest_springs(bind: CoilBind) -> list[SpringPlace | None]:
     """Which spring of each position decides; null where none was read."""
     read = ~np.isnan(bind.clearance)
-    return [spring if known else None for spring, known in zip(bind.tightest.tolist(), read.tolist(), strict=True)]
+    named = [SPRING_PLACES[spring] for spring in bind.tightest.tolist()]
+    return [spring if known else None for spring, known in zip(named, read.tolist(), strict=True)]
 
 
 def coil_bind_notes(
@@ -269,7 +271,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
                 id=position.id,
                 valve=position.valve,
                 coil_bind_clearance_check=check,
-                tightest=tightest,
+                tightest_spring=tightest,
                 verdict=check.verdict,
                 **row,
             )

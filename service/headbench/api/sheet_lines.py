@@ -77,7 +77,7 @@ def position_lines(
                 parts=list(position.parts),
                 shims=shims,
                 runner_up=runner_up,
-                tightest=tightest,
+                tightest_spring=tightest,
                 verdict=verdict,
                 decided_by=decided_by,
                 **given,
