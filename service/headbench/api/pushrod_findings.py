@@ -40,7 +40,8 @@ def open_pushrods(
             "preload.",
         )
     for one, line in zip(placed, section.positions, strict=True):
-        yield from _open_of(one, line, adjuster, movement)
+        if not one.is_whole(movement):
+            yield from _open_of(one, line, adjuster, movement)
 
 
 def _open_of(one: Placed, line: PushrodLine, adjuster: Adjuster | None, movement: Movement) -> Iterator[OpenItem]:
@@ -65,8 +66,9 @@ def _open_of(one: Placed, line: PushrodLine, adjuster: Adjuster | None, movement
         )
 
     moved = ("shortening", "length_for_same_preload", "length_for_wanted_preload", "preload", *judged)
-    place = (f"/positions/{one.place}", which, one.position.id, one.distance_across)
-    yield from open_places(movement, [place], waiting("head_drop", *moved))
+    if not movement.flat:
+        place = (f"/positions/{one.place}", which, one.position.id, one.distance_across)
+        yield from open_places(movement, [place], waiting("head_drop", *moved))
     if pushrod.geometry is None:
         by_mock_up = () if pushrod.mock_up is None else ("preload_by_mock_up",)
         fields = [*_LENGTHS, "shortening", "preload", *by_mock_up, *judged]

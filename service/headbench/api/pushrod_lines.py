@@ -243,10 +243,9 @@ def _preload_checks(fit: PushrodFit, off_target: OffTarget, scales: Scales) -> l
     def checks(rule: Literal["at_least", "at_most"], check_class: CheckClass) -> list[LengthCheck]:
         return length_checks(fit.judged, found.limit, rule, verdicts, scales, check_class=check_class)
 
+    kinds = list(zip(found.at_most.tolist(), found.damages.tolist(), strict=True))
     made = {
         (upper, damages): checks("at_most" if upper else "at_least", "damage" if damages else "setting")
-        for upper in (False, True)
-        for damages in (False, True)
+        for upper, damages in set(kinds)
     }
-    rows = zip(found.at_most.tolist(), found.damages.tolist(), strict=True)
-    return [made[kind][row] for row, kind in enumerate(rows)]
+    return [made[kind][row] for row, kind in enumerate(kinds)]

@@ -69,10 +69,7 @@ class MockUp(Model, kw_only=True, frozen=True):
     length: Annotated[PositiveLength, Meta(description="Length the checking pushrod was set to.", examples=[8.10])]
     preload: Annotated[
         SignedLength,
-        Meta(
-            description="Lifter preload with it, lifter on the base circle; negative for lash.",
-            examples=[0.031],
-        ),
+        Meta(description="Lifter preload with it, lifter on the base circle; negative for lash.", examples=[0.031]),
     ]
 
 
@@ -239,6 +236,13 @@ class Placed:
     pushrod: Pushrod
     rocker_ratio: float | None
 
+    def is_whole(self, movement: Movement) -> bool:
+        """Whether nothing about it is left to measure."""
+        read = self.pushrod.mock_up is not None or (self.pushrod.preload is not None and movement.flat)
+        seated = self.rocker_ratio is not None or not self.position.seat_moved
+        placed = movement.flat or self.distance_across is not None
+        return self.pushrod.geometry is not None and read and seated and placed
+
     @property
     def distance_across(self) -> float | None:
         """Where its rocker end stands, as the caller wrote it."""
@@ -346,21 +350,23 @@ def lifter_faults(lifters: Lifters, scales: Scales, prefix: str) -> Iterator[Poi
         return say(value, "length", scales)
 
     wants = _lifters_to_si(lifters, scales)
-    low, high = length(wants.minimum), length(wants.maximum)
     if lifters.preload_maximum is not None and wants.maximum >= wants.plunger_travel:
-        detail = f"maximum preload {high} bottoms a plunger that travels {length(wants.plunger_travel)}"
+        detail = (
+            f"maximum preload {length(wants.maximum)} bottoms a plunger that travels {length(wants.plunger_travel)}"
+        )
         yield Pointed(f"{prefix}/preload_maximum", detail)
     elif wants.minimum > wants.maximum:
         if lifters.preload_maximum is None and lifters.plunger_travel is not None:
             detail = (
                 f"plunger travel {length(wants.plunger_travel)} less {length(PLUNGER_RESERVE.values[0])} leaves no "
-                f"preload above the minimum {low}; check the travel, or set preload_maximum"
+                f"preload above the minimum {length(wants.minimum)}; check the travel, or set preload_maximum"
             )
             yield Pointed(f"{prefix}/plunger_travel", detail)
         else:
-            detail = f"maximum preload {high} is below minimum {low}"
+            detail = f"maximum preload {length(wants.maximum)} is below minimum {length(wants.minimum)}"
             yield Pointed(f"{prefix}/preload_maximum", detail)
     elif not np.isnan(wants.wanted) and not wants.minimum <= wants.wanted <= wants.maximum:
+        low, high = length(wants.minimum), length(wants.maximum)
         detail = f"wanted preload {length(wants.wanted)} is outside its range, {low} to {high}"
         yield Pointed(f"{prefix}/wanted_preload", detail)
 

@@ -11,7 +11,7 @@ import numpy as np
 from headbench.calc import BoolArray, FloatArray, IntArray, limits, rules
 from headbench.calc.grid import GRID
 from headbench.calc.touching import is_closed
-from headbench.calc.verdicts import Verdict, at_least, at_most, setting_verdict, worst
+from headbench.calc.verdicts import Verdict, at_least, setting_verdict
 
 # A preload that misses its range by less than this is on its limit, written in another unit [m].
 _ROUNDING: Final = 1e-12
@@ -102,13 +102,13 @@ def judge_preload(
     >>> judged.verdict.tolist(), judged.damages.tolist()
     ([0, 0, 3, 3], [False, False, True, True])
     """
-    ends = np.stack([at_least(preload, preload_minimum), at_most(preload, preload_maximum)])
     if preload_maximum <= 0.0:
         damages = _gone(-preload, touching=preload_maximum == 0.0)
     else:
         lash = _gone(preload, touching=preload_minimum == 0.0)
         damages = ((preload_minimum >= 0.0) & lash) | is_closed(plunger_travel - preload)
-    settings = setting_verdict(worst(ends), misses_reject=misses_reject)
+    to_spare = np.minimum(preload - preload_minimum, preload_maximum - preload)
+    settings = setting_verdict(at_least(to_spare, 0.0), misses_reject=misses_reject)
     upper = preload > 0.5 * (preload_minimum + preload_maximum)
     return PreloadJudged(
         verdict=np.where(damages, Verdict.REJECT, settings).astype(np.int64),
@@ -211,7 +211,7 @@ def _steps_to(preload: FloatArray, low: float, high: float, aim: float, step: fl
     outside = (values < low) | (values > high)
     # whole nanometers, so that no tie hangs on rounding
     miss = np.rint(np.abs(values - aim) / GRID)
-    first, second = (zip(outside[row], miss[row], np.abs(choices[row]), strict=True) for row in (0, 1))
-    takes_first = np.array([one <= other for one, other in zip(first, second, strict=True)], dtype=np.bool_)
+    as_near = (miss[0] < miss[1]) | ((miss[0] == miss[1]) & (np.abs(choices[0]) <= np.abs(choices[1])))
+    takes_first = np.where(outside[0] == outside[1], as_near, outside[1])
     steps = np.where(takes_first, choices[0], choices[1])
     return np.where(keep & (preload >= low) & (preload <= high), 0.0, steps)
