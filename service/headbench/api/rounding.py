@@ -17,7 +17,9 @@ A = TypeVar("A", bound=Answer)
 _COMPUTED_DIGITS: Final = 7
 """Significant digits of a quantity that no bench reads, only computes."""
 
-Step = Callable[[Any, Mapping[str, str]], Any]
+Decimals = Mapping[str, int | None]
+"""The decimals of every quantity; None for one that no bench reads."""
+Step = Callable[[Any, Decimals], Any]
 
 
 def rounded(answer: A, chosen: Units) -> A:
@@ -25,13 +27,21 @@ def rounded(answer: A, chosen: Units) -> A:
 
     A value too small to be read is 0. Structs that stand in the answer are changed in place: it is ours alone.
     """
-    if chosen.rounding == "full":
-        return answer
-    used = {quantity: scale.unit for quantity, scale in chosen.scales().items()}
-    step = _step(inspect.type_info(type(answer)))
+    step = None if chosen.rounding == "full" else _struct(type(answer))
     if step is not None:
-        step(answer, used)
+        step(answer, _decimals(chosen))
     return answer
+
+
+@cache
+def _decimals(chosen: Units) -> Decimals:
+    used = {quantity: scale.unit for quantity, scale in chosen.scales().items()}
+    return {quantity: _of_unit(unit) for quantity, unit in (used | {pure: pure for pure in PURE}).items()}
+
+
+def _of_unit(unit: str) -> int | None:
+    places = units.places(unit)
+    return None if places is None else places.most + 1
 
 
 def in_bench_places(value: float, unit: str) -> float:
@@ -40,15 +50,36 @@ def in_bench_places(value: float, unit: str) -> float:
     >>> in_bench_places(7.4957999e-05, "in"), in_bench_places(116.938912489, "lbf"), in_bench_places(-1e-9, "mm")
     (7e-05, 116.94, 0.0)
     """
-    places = units.places(unit)
-    if places is None:
-        digits = _COMPUTED_DIGITS - 1 - floor(log10(abs(value))) if value else 0
-        return round(value, digits) + 0.0
-    return round(value, places.most + 1) + 0.0
+    return _to_decimals(value, _of_unit(unit))
+
+
+def _to_decimals(value: float, decimals: int | None) -> float:
+    if decimals is None:
+        decimals = _COMPUTED_DIGITS - 1 - floor(log10(abs(value))) if value else 0
+    return round(value, decimals) + 0.0
+
+
+@cache
+def _struct(struct: type[msgspec.Struct]) -> Step | None:
+    found = {field.name: _step(inspect.type_info(field.type)) for field in msgspec.structs.fields(struct)}
+    steps = [(name, inner) for name, inner in found.items() if inner is not None]
+    if not steps:
+        return None
+
+    def step(value: Any, decimals: Decimals) -> Any:
+        for name, inner in steps:
+            there = getattr(value, name)
+            if there is not None:
+                new = inner(there, decimals)
+                if new is not there:
+                    msgspec.structs.force_setattr(value, name, new)
+        return value
+
+    return step
 
 
 def _step(info: inspect.Type) -> Step | None:
-    """What rounds a value of this type; None if it has no number to round."""
+    """What rounds a value of this type, which is there; None if it has no number to round."""
     quantity = quantity_of(info) if not isinstance(info, inspect.StructType | inspect.ListType) else None
     if quantity is not None:
         return _number(quantity)
@@ -59,7 +90,7 @@ def _step(info: inspect.Type) -> Step | None:
             steps = [step for step in map(_step, info.types) if step is not None]
             if len(steps) > 1:
                 raise TypeError(f"an answer of more than one kind cannot be rounded: {info}")
-            return _optional(steps[0]) if steps else None
+            return steps[0] if steps else None
         case inspect.ListType() | inspect.CollectionType():
             item = _step(info.item_type)
             return None if item is None else _items(item)
@@ -70,36 +101,15 @@ def _step(info: inspect.Type) -> Step | None:
 
 
 def _number(quantity: str) -> Step:
-    def step(value: Any, used: Mapping[str, str]) -> Any:
-        return None if value is None else in_bench_places(value, quantity if quantity in PURE else used[quantity])
-
-    return step
-
-
-def _optional(inner: Step) -> Step:
-    def step(value: Any, used: Mapping[str, str]) -> Any:
-        return None if value is None else inner(value, used)
+    def step(value: Any, decimals: Decimals) -> Any:
+        places = decimals[quantity]
+        return _to_decimals(value, None) if places is None else round(value, places) + 0.0
 
     return step
 
 
 def _items(inner: Step) -> Step:
-    def step(value: Any, used: Mapping[str, str]) -> Any:
-        return [inner(item, used) for item in value]
-
-    return step
-
-
-@cache
-def _struct(struct: type[msgspec.Struct]) -> Step | None:
-    found = {field.name: _step(inspect.type_info(field.type)) for field in msgspec.structs.fields(struct)}
-    steps = {name: inner for name, inner in found.items() if inner is not None}
-    if not steps:
-        return None
-
-    def step(value: Any, used: Mapping[str, str]) -> Any:
-        for name, inner in steps.items():
-            msgspec.structs.force_setattr(value, name, inner(getattr(value, name), used))
-        return value
+    def step(value: Any, decimals: Decimals) -> Any:
+        return [None if item is None else inner(item, decimals) for item in value]
 
     return step

@@ -8,10 +8,11 @@ from typing import Final, cast
 import numpy as np
 
 from headbench.api.assembly_sheet import PositionLine, VerdictCounts
-from headbench.api.checks import VERDICTS, LengthCheck, PercentCheck, Rule, VerdictName, length_checks, percent_checks
+from headbench.api.checks import VERDICTS, LengthCheck, PercentCheck, Rule, VerdictName, length_checks, verdict_names
 from headbench.api.coil_bind import coil_bind_checks
 from headbench.api.float_lines import ValveFloat
 from headbench.api.job_notes import CheckName, Judged
+from headbench.api.quantities import written
 from headbench.api.targets import Limits, named_limit
 from headbench.api.valvetrain import ValveKind
 from headbench.calc import BoolArray, FloatArray, IntArray
@@ -95,21 +96,24 @@ def _load_checks(
 ) -> list[PercentCheck | None]:
     """A load's deviation from what is wanted; a range that is open on one side has a rule of its own."""
     low, high = target.deviation(target.low), target.deviation(target.high)
+    open_above, open_below = np.isnan(high), np.isnan(low)
+    falls_short = open_above | (~open_below & (deviation < 0.0))
+    limit = np.where(open_above, low, np.where(open_below, high, np.where(falls_short, -low, high)))
+    spare = np.where(open_above, deviation - limit, limit - np.where(open_below, deviation, np.abs(deviation)))
+    rows = written(np.stack([deviation, limit, spare], axis=-1))
+    names = verdict_names(verdicts)
     # a tolerance that the job names wants something to be held against
     checks: list[PercentCheck | None] = [
         not_measured(tolerance, "within") if tolerance is not None and np.isnan(aim) else None
         for tolerance, aim in zip(named, target.aim.tolist(), strict=True)
     ]
+    rule: Rule
     for place in np.flatnonzero(applies).tolist():
-        own = slice(place, place + 1)
-        rule: Rule
-        if np.isnan(high[place]):
-            rule, limit = "at_least", low[own]
-        elif np.isnan(low[place]):
-            rule, limit = "at_most", high[own]
-        else:
-            rule, limit = "within", np.where(deviation[own] < 0.0, -low[own], high[own])
-        checks[place] = percent_checks(deviation[own], limit, rule, verdicts[own], check_class="setting")[0]
+        rule = "at_least" if open_above[place] else "at_most" if open_below[place] else "within"
+        value, at, left = rows[place]
+        checks[place] = PercentCheck(
+            value=value, limit=at, rule=rule, to_spare=left, check_class="setting", verdict=names[place]
+        )
     return checks
 
 
