@@ -32,6 +32,7 @@ from headbench.api.sheet_sets import bank_lines, spread_checks, spread_notes, sp
 from headbench.api.shims import shim_faults, shim_totals, shims_to_si
 from headbench.api.springs import each_spring, spring_faults, springs_to_si, unknown_springs
 from headbench.api.targets import aims_by_load, limits_to_si, load_target, target_faults, targets_to_si
+from headbench.api.tested_springs import tested_springs
 from headbench.api.valve_mass import mass_totals
 from headbench.api.valvetrain import KINDS, lift_faults, lifts, per_position
 from headbench.calc import FloatArray
@@ -80,7 +81,9 @@ def answer(request: HeadAssemblyRequest) -> AssemblySheet:
     weighed = weighed_to_si(masses, valves, request.valvetrain, springs, rows, request.scale, "third", scales)
     columns = _COLUMNS.to_si(request.positions, scales)
     heights = heights_to_si(request.positions, request.height_corrections, scales)
-    head = HeadInSI(valves, by_kind, lobes, springs, rows, weighed, columns, heights)
+    used = {position.spring for position in request.positions if position.spring is not None}
+    tested = tested_springs(request.springs, used, request.tester, scales)
+    head = HeadInSI(valves, by_kind, lobes, springs, rows, weighed, columns, heights, tested)
     return _fill_in(request, head, _readings_to_si(request, head, scales), scales)
 
 

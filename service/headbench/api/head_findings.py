@@ -23,7 +23,7 @@ from headbench.api.retainer_clearance import GAPS, gap_notes, seal_notes
 from headbench.api.scale import on_scale
 from headbench.api.shims import assumed_shims
 from headbench.api.spring_notes import coil_bind_repeats, known_by_notes, share_notes
-from headbench.api.tested_springs import outside_notes, tested_notes, tested_springs
+from headbench.api.tested_springs import outside_notes, tested_notes
 from headbench.api.valve_mass import mass_notes
 from headbench.calc import head_assembly as calc
 from headbench.units import Scales
@@ -116,8 +116,7 @@ def _load_notes(request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSh
         ("open load", sheet.open_height, ~np.isnan(sheet.open_load)),
     )
     yield from outside_notes(ids, head.springs, head.rows, worked, scales)
-    used = {position.spring for position in positions if position.spring is not None}
-    yield from tested_notes(tested_springs(request.springs, used, request.tester, scales))
+    yield from tested_notes(head.tested)
     for place in np.flatnonzero(sheet.any_loose).tolist():
         detail = (
             f"{positions[place].id}: installed height is past free height: no seat load. Shim it shorter, or fit "

@@ -21,6 +21,7 @@ from headbench.api.scale import ScaleUsed
 from headbench.api.shims import Shims
 from headbench.api.springs import SpringList, SpringTable
 from headbench.api.targets import Limits, Targets, named_limit
+from headbench.api.tested_springs import TestedSprings
 from headbench.api.tester import Tester
 from headbench.api.valvetrain import ValveKind, WholeValvetrain
 from headbench.calc import FloatArray, IntArray
@@ -126,6 +127,7 @@ class HeadInSI:
     weighed: Weighed
     columns: dict[str, FloatArray]
     heights: HeightsRead
+    tested: TestedSprings
 
 
 EXAMPLE: Final[dict[str, Any]] = {

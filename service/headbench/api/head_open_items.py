@@ -22,7 +22,7 @@ from headbench.api.retainer_clearance import MEASURE_SEAL, open_gaps
 from headbench.api.scale import on_scale, open_weighings
 from headbench.api.springs import open_springs
 from headbench.api.targets import aims_by_load, has_load, named_limit, open_targets
-from headbench.api.tested_springs import open_tests, tested_springs
+from headbench.api.tested_springs import open_tests
 from headbench.api.valvetrain import KINDS, open_lifts
 from headbench.calc import head_assembly as calc
 from headbench.calc.nested_springs import UNKNOWN_CURVE
@@ -84,8 +84,7 @@ def open_items(
     yield from open_springs(request.springs, used - aimed, spring_held)
     by_load_held = spring_held | {"load_curve": [*_TARGET_HELD, *floating]}
     yield from open_springs(request.springs, used & aimed, by_load_held)
-    tested = tested_springs(request.springs, used, request.tester, scales)
-    tests = [*open_tests(tested, used - aimed, spring_held), *open_tests(tested, used & aimed, by_load_held)]
+    tests = [*open_tests(head.tested, used - aimed, spring_held), *open_tests(head.tested, used & aimed, by_load_held)]
     yield from tests
     for item in open_readings(positions, "measured_height", height_held, MEASURE_HEIGHT):
         # what was read after assembly needs no figuring

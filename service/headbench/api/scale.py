@@ -50,13 +50,13 @@ def corrected_mass(mass: FloatArray, scale: Scale | None, scales: Scales) -> Flo
 
     0 says that there is no such part, and stays.
     """
+    if scale is None:
+        return mass
     true = _true_mass(mass, scale, scales)
     return np.where((mass > 0.0) & (true <= 0.0), np.nan, true)
 
 
-def _true_mass(mass: FloatArray, scale: Scale | None, scales: Scales) -> FloatArray:
-    if scale is None:
-        return mass
+def _true_mass(mass: FloatArray, scale: Scale, scales: Scales) -> FloatArray:
     known = KNOWN_WEIGHTS.to_si(scale.calibration, scales)
     return np.where(mass == 0.0, 0.0, corrected_load(mass, known["indicated"], known["applied"]))
 

@@ -28,7 +28,8 @@ from headbench.api.quantities import (
     StressOut,
     written,
 )
-from headbench.api.springs import SPRING_PLACES, WHICH_OF_NESTED, NestedSpring, Spring, SpringPlace, each_spring
+from headbench.api.spring_names import SPRING_PLACES, WHICH_OF_NESTED, SpringPlace
+from headbench.api.springs import NestedSpring, Spring, each_spring
 from headbench.calc import FloatArray
 from headbench.calc.spring_coils import DimensionedSpring
 from headbench.calc.spring_motion import surge_factor

@@ -8,7 +8,8 @@ from headbench.api.coil_dimensions import DimensionedCurve
 from headbench.api.findings import Note, note
 from headbench.api.load_curves import RatedCurve
 from headbench.api.repeats import Repeated, height_repeats
-from headbench.api.springs import Spring, each_spring, named, uncapped
+from headbench.api.spring_names import named, uncapped
+from headbench.api.springs import Spring, each_spring
 from headbench.calc.spring_motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN
 from headbench.units import Scales
 
@@ -16,9 +17,9 @@ from headbench.units import Scales
 def coil_bind_repeats(springs: Sequence[Spring], used: set[str], scales: Scales) -> Iterator[Note]:
     """The range of coil-bind heights that were read more than once."""
     readings = [
-        Repeated(f"{pointer}/coil_bind_height", uncapped(named(spring, pointer)), one.coil_bind_height)
+        Repeated(f"{pointer}/coil_bind_height", uncapped(named(spring.id, pointer)), one.coil_bind_height)
         for spring, pointer, one in each_spring(springs)
-        if spring.id in used
+        if spring.id in used and isinstance(one.coil_bind_height, list)
     ]
     yield from height_repeats("Coil-bind height", readings, scales)
 
@@ -26,7 +27,7 @@ def coil_bind_repeats(springs: Sequence[Spring], used: set[str], scales: Scales)
 def share_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
     """Springs whose moving share is an estimate."""
     beehives = [
-        (pointer, uncapped(named(spring, pointer)))
+        (pointer, uncapped(named(spring.id, pointer)))
         for spring, pointer, one in each_spring(springs)
         if spring.id in used and one.spring_shape == "beehive"
     ]
@@ -46,8 +47,10 @@ def known_by_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
         if spring.id not in used:
             continue
         if isinstance(one.load_curve, RatedCurve):
-            detail = f"{named(spring, pointer)}: load is the catalog rating; it was not tested."
+            detail = f"{named(spring.id, pointer)}: load is the catalog rating; it was not tested."
             yield note("known_by_rating", f"{pointer}/load_curve", detail)
         if isinstance(one.load_curve, DimensionedCurve):
-            detail = f"{named(spring, pointer)}: load is calculated from its dimensions; real springs differ. Test it."
+            detail = (
+                f"{named(spring.id, pointer)}: load is calculated from its dimensions; real springs differ. Test it."
+            )
             yield note("known_by_dimensions", f"{pointer}/load_curve", detail)

@@ -11,7 +11,8 @@ from msgspec import Meta
 
 from headbench.api.load_curves import BenchReadings, Rating, curves_to_si
 from headbench.api.quantities import Answer, ForceOut, written
-from headbench.api.springs import WHICH_OF_NESTED, Spring, SpringPlace, each_spring, place_in_set, rating_of
+from headbench.api.spring_names import WHICH_OF_NESTED, SpringPlace, place_in_set
+from headbench.api.springs import Spring, each_spring, rating_of
 from headbench.api.tested_springs import TestedSprings
 from headbench.api.tester import Tester
 from headbench.api.tester_readings import readings_to_si

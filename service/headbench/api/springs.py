@@ -15,6 +15,7 @@ from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rati
 from headbench.api.quantities import Columns, Mass, Model, Name, PositiveMass, SignedLength, mean_of
 from headbench.api.repeats import RepeatedLength
 from headbench.api.scale import Scale, corrected_mass
+from headbench.api.spring_names import named
 from headbench.api.tester import Tester, tester_faults
 from headbench.api.tester_readings import Run, reading_faults
 from headbench.calc import BoolArray, FloatArray, IntArray
@@ -46,9 +47,6 @@ _SHAPE = Meta(
 )
 
 SpringShape = Literal["cylindrical", "beehive"]
-SpringPlace = Literal["outer", "inner", "innermost"]
-SPRING_PLACES: Final[tuple[SpringPlace, ...]] = ("outer", "inner", "innermost")
-WHICH_OF_NESTED: Final = Meta(description="Which of the nested springs.")
 
 
 class DeadCoils(Model, kw_only=True, frozen=True):
@@ -307,7 +305,6 @@ def tester_runs(springs: Sequence[Spring]) -> list[Run]:
             first = Run(
                 pointer=f"{pointer}/load_curve/readings",
                 spring=spring.id,
-                name=named(spring, pointer),
                 readings=curve.readings,
                 coil_bind_height=mean_of(one.coil_bind_height),
                 has_rate=rating_of(spring, one) is not None,
@@ -356,25 +353,8 @@ def open_springs(springs: Sequence[Spring], used: set[str], needed_for: Mapping[
                     position=None,
                     spring=spring.id,
                     needed_for=needed_for[held],
-                    detail=f"{named(spring, pointer)}: {detail}",
+                    detail=f"{named(spring.id, pointer)}: {detail}",
                 )
-
-
-def place_in_set(pointer: str) -> SpringPlace:
-    """Which of the nested springs one is, by its pointer."""
-    nested = pointer.partition("/nested/")[2]
-    return SPRING_PLACES[int(nested) + 1 if nested else 0]
-
-
-def named(spring: Spring, pointer: str) -> str:
-    """A spring as a sentence begins."""
-    place = place_in_set(pointer)
-    return f"Spring {spring.id}" if place == "outer" else f"Spring {spring.id}, {place} spring"
-
-
-def uncapped(name: str) -> str:
-    """The same inside a sentence."""
-    return name[0].lower() + name[1:]
 
 
 def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator[tuple[str, str, str]]:

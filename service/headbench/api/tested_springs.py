@@ -12,7 +12,8 @@ import numpy as np
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.load_curves import BenchReadings, compare_runs, curves_to_si
 from headbench.api.quantities import say
-from headbench.api.springs import OneSpring, Spring, SpringTable, each_spring, named, rating_of, tester_runs, uncapped
+from headbench.api.spring_names import named, uncapped
+from headbench.api.springs import OneSpring, Spring, SpringTable, each_spring, rating_of, tester_runs
 from headbench.api.tester import Tester
 from headbench.api.tester_readings import ToldReadings, readings_to_si
 from headbench.calc import BoolArray, FloatArray, IntArray
@@ -20,6 +21,8 @@ from headbench.calc.nested_springs import beyond_readings, work_outside_readings
 from headbench.units import Scales
 
 _NAMED_AT_MOST: Final = 8
+_CURVE: Final = 2
+"""Heights that make a curve."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,21 +89,23 @@ def open_tests(tested: TestedSprings, used: set[str], needed_for: Mapping[str, l
             detail = f"{run.name}: take reading {told.number(reading)}, at {told.at(reading)}, again."
             yield _item(f"{told.pointer(reading)}/load", run.spring, needed_for["proof"], detail)
     averaged, disagrees = told.read.averaged, told.read.disagrees
+    heights = np.bincount(averaged.spring, minlength=len(told.runs)).tolist()
+    apart = np.bincount(averaged.spring, disagrees, minlength=len(told.runs)).tolist()
     for number, run in enumerate(told.runs):
-        if run.spring not in used:
+        if run.spring not in used or not (apart[number] or (run.is_first and heights[number] < _CURVE)):
             continue
         own = averaged.spring == number
         what = [f"test it again at {told.at(int(averaged.first[place]))}" for place in np.flatnonzero(own & disagrees)]
-        alone = run.is_first and own.sum() < 2  # noqa: PLR2004 - one height makes no curve
+        alone = run.is_first and heights[number] < _CURVE
         if alone:
-            heights = [told.at(int(place)) for place in averaged.first[own]]
-            what.append(f"tested at {heights[0]} only; test it near open height, too" if heights else "no load is left")
+            only = [told.at(int(place)) for place in averaged.first[own]]
+            what.append(f"tested at {only[0]} only; test it near open height, too" if only else "no load is left")
         if what:
             waits = needed_for["load_curve" if alone and not (run.has_rate and own.any()) else "proof"]
             yield _item(run.pointer, run.spring, waits, f"{run.name}: {'; '.join(what)}.")
-    for apart in tested.apart:
-        if apart.spring in used:
-            yield _item(apart.pointer, apart.spring, needed_for["proof"], f"{apart.sentence} Test it again.")
+    for runs in tested.apart:
+        if runs.spring in used:
+            yield _item(runs.pointer, runs.spring, needed_for["proof"], f"{runs.sentence} Test it again.")
 
 
 def outside_notes(
@@ -189,8 +194,8 @@ def _second_runs(
             )
         )
         sentence = (
-            f"{named(spring, pointer)}: {before} in the first run and {after} in the second at {height}, {by} apart, "
-            "more than a tester repeats."
+            f"{named(spring.id, pointer)}: {before} in the first run and {after} in the second at {height}, {by} "
+            "apart, more than a tester repeats."
         )
         apart.append(RunsApart(f"{pointer}/load_curve/second_run", spring.id, sentence))
     return {pointer: off[second.owner == number] for number, (_, pointer, *_) in enumerate(twice)}, apart

@@ -10,6 +10,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.quantities import Columns, Force, Model, PositiveLength, say
+from headbench.api.spring_names import named
 from headbench.api.tester import Tester, corrected
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.grid import GRID
@@ -79,19 +80,23 @@ def readings_to_si(runs: Sequence[Sequence[Reading]], tester: Tester | None, sca
 class Run:
     """One run of readings of one spring.
 
-    pointer: where it stands; spring: the id of the spring it belongs to; name: the spring as a sentence begins;
-    coil_bind_height: how short it can be if that was read; has_rate: whether its rating gives a rate;
-    is_first: False for a second run; scatters: whether a line is laid through it.
+    pointer: where it stands; spring: the id of the spring it belongs to; coil_bind_height: how short it can be if that
+    was read; has_rate: whether its rating gives a rate; is_first: False for a second run; scatters: whether a line is
+    laid through it.
     """
 
     pointer: str
     spring: str
-    name: str
     readings: Sequence[Reading]
     coil_bind_height: float | None
     has_rate: bool
     is_first: bool = True
     scatters: bool = False
+
+    @property
+    def name(self) -> str:
+        """The spring as a sentence begins."""
+        return named(self.spring, self.pointer)
 
 
 def reading_faults(runs: Sequence[Run], tester: Tester | None, scales: Scales) -> Iterator[Pointed]:
