@@ -17,10 +17,10 @@ from headbench.calc import FloatArray
 from headbench.calc.spring_coils import DimensionedSpring
 from headbench.calc.spring_shapes import CoilProfile
 
-_DEGREE: Final = 12
-"""Degree of the polynomials on each stretch of open coils; the lowest wave is then good to 1e-9."""
+_DEGREE: Final = 8
+"""Degree of the polynomials on each stretch of open coils; the lowest wave is then good to 1e-6."""
 
-_NODES: Final = 24
+_NODES: Final = 16
 """Gauss points per stretch of open coils."""
 
 _ROUNDING: Final = 1e-9
