@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final
 
 import numpy as np
 from msgspec import Meta
@@ -25,6 +25,7 @@ from headbench.api.quantities import (
     SpeedOut,
     written,
 )
+from headbench.api.spring_names import SPRING_PLACES, SpringPlace
 from headbench.api.springs import SpringTable
 from headbench.api.valvetrain import KINDS, ValveKind
 from headbench.calc import FloatArray, IntArray
@@ -35,10 +36,6 @@ from headbench.calc.valve_mass import MovingMass
 from headbench.calc.valve_motion import Motion, scaled_to, stacked
 from headbench.calc.verdicts import Verdict
 from headbench.units import Scales
-
-SpringPlace = Literal["outer", "inner", "innermost"]
-
-_PLACES: Final[tuple[SpringPlace, ...]] = ("outer", "inner", "innermost")
 
 
 class SpeedPerGram(Answer, kw_only=True, frozen=True):
@@ -241,7 +238,7 @@ def float_lines(
         _surge_checks(sheet, setting),
         by_part(mass, scales),
         _speeds_per_gram(sheet, weighed, scales),
-        [_PLACES[spring] if there else None for spring, there in zip(surging.spring, known, strict=True)],
+        [SPRING_PLACES[spring] if there else None for spring, there in zip(surging.spring, known, strict=True)],
         _harmonics(valves, readings, sheet, scales),
         _traces(readings, sheet, setting.trace_points, scales),
         strict=True,

@@ -49,6 +49,7 @@ from headbench.api.targets import OffTarget
 from headbench.api.tested_springs import TestedSprings, open_tests, tested_notes, tested_springs
 from headbench.api.tester import Tester
 from headbench.calc import FloatArray
+from headbench.calc.grid import GRID
 from headbench.calc.nested_springs import nested_height_for
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -324,7 +325,7 @@ def _heights_for(table: SpringTable, count: int, loads: FloatArray, scales: Scal
 
 
 def _mean_rates(table: SpringTable, count: int, heights: FloatArray, scales: Scales) -> list[float | None]:
-    if len(heights) == 0 or heights.max() - heights.min() < 1e-9:  # noqa: PLR2004 - a nanometre apart is not apart
+    if len(heights) == 0 or heights.max() - heights.min() < GRID:
         return [None] * count
     ends = np.array([heights.max(), heights.min()])
     load = Heights(table, count, ends).loads().reshape(count, 2)

@@ -139,7 +139,7 @@ def contact_height(wire: Wire, radial_step: FloatArray) -> FloatArray:
 
     Notes
     -----
-    Where two equal ellipses touch, their centres lie on an ellipse of twice their size. Plane
+    Where two equal ellipses touch, their centers lie on an ellipse of twice their size. Plane
     geometry; for round wire also in the reference.
 
     References
