@@ -78,7 +78,8 @@ def open_ratings(springs: Sequence[Spring], losses: Sequence[PercentCheck | None
             what = "enter its rated load, height and rate; a largest load loss is set."
         else:
             field, needed_for = "load_curve", ["load_loss_check", "rating_check"]
-            what = "test it at the height of its rating."
+            inner = ", its inner springs too," if spring.nested and not spring.tested_together else ""
+            what = f"test it{inner} at the height of its rating."
         yield OpenItem(
             pointer=f"/springs/{place}/{field}",
             position=None,

@@ -364,7 +364,7 @@ def _notes(
         for found in line.heights:
             if found.height is None and line.points and line.points[0].load is not None:
                 load = say(scales["force"].to_si(found.load), "force", scales)
-                detail = f"Spring {spring.id} coil-binds before it reaches {load}."
+                detail = f"Spring {spring.id} runs out of travel before it reaches {load}."
                 yield note("coils_touch", f"/springs/{place}", detail)
     yield from _extrapolated(request.springs, lines, table, scales)
     used = {spring.id for spring in request.springs}

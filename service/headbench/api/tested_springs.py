@@ -86,7 +86,10 @@ def open_tests(tested: TestedSprings, used: set[str], needed_for: Mapping[str, l
     for reading in np.flatnonzero(np.isnan(told.read.load)).tolist():
         run = told.run(reading)
         if run.spring in used:
-            detail = f"{run.name}: take reading {told.number(reading)}, at {told.at(reading)}, again."
+            detail = (
+                f"{run.name}: take reading {told.number(reading)} ({told.at(reading)}) again, on a tester checked near "
+                "that load."
+            )
             yield _item(f"{told.pointer(reading)}/load", run.spring, needed_for["proof"], detail)
     averaged, disagrees = told.read.averaged, told.read.disagrees
     heights = np.bincount(averaged.spring, minlength=len(told.runs)).tolist()
@@ -95,11 +98,18 @@ def open_tests(tested: TestedSprings, used: set[str], needed_for: Mapping[str, l
         if run.spring not in used or not (apart[number] or (run.is_first and heights[number] < _CURVE)):
             continue
         own = averaged.spring == number
-        what = [f"test it again at {told.at(int(averaged.first[place]))}" for place in np.flatnonzero(own & disagrees)]
+        what = [
+            f"its readings at {told.at(int(averaged.first[place]))} disagree; test it there again"
+            for place in np.flatnonzero(own & disagrees)
+        ]
         alone = run.is_first and heights[number] < _CURVE
         if alone:
             only = [told.at(int(place)) for place in averaged.first[own]]
-            what.append(f"tested at {only[0]} only; test it near open height, too" if only else "no load is left")
+            what.append(
+                f"tested at {only[0]} only; test it near open height, too"
+                if only
+                else "no reading is left; test it at two heights or more"
+            )
         if what:
             waits = needed_for["load_curve" if alone and not (run.has_rate and own.any()) else "proof"]
             yield _item(run.pointer, run.spring, waits, f"{run.name}: {'; '.join(what)}.")
