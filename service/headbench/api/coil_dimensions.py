@@ -303,7 +303,8 @@ def dimension_faults(curve: DimensionedCurve, pointer: str, scales: Scales) -> I
         detail = f"{shape.tapered_coils:g} tapered coils are more than the {coils:g} active coils of the spring"
         yield Pointed(f"{pointer}/shape/tapered_coils", detail)
         return
-    yield from _coil_faults(curve, pointer, coils, scales)
+    # both ends of a stretch can have one fault
+    yield from dict.fromkeys(_coil_faults(curve, pointer, coils, scales))
 
 
 def _coil_faults(curve: DimensionedCurve, pointer: str, coils: float, scales: Scales) -> Iterator[Pointed]:
@@ -322,7 +323,8 @@ def _coil_faults(curve: DimensionedCurve, pointer: str, coils: float, scales: Sc
             case "no gap" if "no travel" not in kinds:
                 yield Pointed(where, "coils touch or overlap in the free spring; check pitch and wire")
             case "no travel":
-                free = f"{pointer}/free_height" if curve.free_height is not None else f"{pointer}/shape"
+                pitched = isinstance(curve.shape, ProgressiveCoils | TableCoils)
+                free = f"{pointer}/shape" if pitched else f"{pointer}/free_height"
                 yield Pointed(free, "free height must be more than coil-bind height, wire times coils")
             case "too many active coils":
                 field = "shape" if isinstance(curve.shape, ProgressiveCoils | TableCoils) else "active_coils"

@@ -105,11 +105,9 @@ def open_tests(tested: TestedSprings, used: set[str], needed_for: Mapping[str, l
         alone = run.is_first and heights[number] < _CURVE
         if alone:
             only = [told.at(int(place)) for place in averaged.first[own]]
-            what.append(
-                f"tested at {only[0]} only; test it near open height, too"
-                if only
-                else "no reading is left; test it at two heights or more"
-            )
+            rate = "" if run.has_rate else " (a rated rate would give the seat load meanwhile)"
+            missing = f"tested at {only[0]} only; test it near open height, too{rate}" if only else ""
+            what.append(missing or "no reading is left; test it at two heights or more")
         if what:
             waits = needed_for["load_curve" if alone and not (run.has_rate and own.any()) else "proof"]
             yield _item(run.pointer, run.spring, waits, f"{run.name}: {'; '.join(what)}.")
