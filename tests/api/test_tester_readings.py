@@ -222,3 +222,35 @@ def test_a_head_says_once_which_positions_work_outside_the_heights_tested(client
     assert "0.051 in" in detail
     job["springs"][0]["load_curve"] = bench((1.745, 118.5), (1.268, 258.7))
     assert told(client.post("/v1/head-assembly", json=job).json(), "beyond_readings") == []
+
+
+def test_what_is_said_of_readings_points_to_them(client: Client) -> None:
+    springs = [
+        {
+            "id": "A",
+            "load_curve": bench((1.75, 120), (1.25, 267), (2.1, 2), second_run=read((1.75, 90), (1.25, 200))),
+            "coil_bind_height": [1.1, 1.12],
+        },
+        {"id": "B", "load_curve": bench((1.75, 120))},
+        {
+            "id": "C",
+            "load_curve": bench((1.75, 120), (1.75, 140), (1.25, 267)),
+            "nested": [{"coil_bind_height": [1, 1]}],
+        },
+    ]
+    answer = client.post("/v1/spring-load", json={"springs": springs, "tester": TESTER, "heights": [1.5]}).json()
+    notes = {(note["code"], note["pointer"]) for note in answer["notes"]}
+    assert {
+        ("correction_negative", "/springs/0/load_curve/readings/2/load"),
+        ("second_run_differs", "/springs/0/load_curve/second_run"),
+        ("repeats_averaged", "/springs/2/load_curve/readings/0"),
+        ("repeats_disagree", "/springs/2/load_curve/readings/0"),
+        ("repeats_averaged", "/springs/0/coil_bind_height"),
+        ("repeats_disagree", "/springs/0/coil_bind_height"),
+    } <= notes
+    waiting = {item["pointer"]: (item["spring"], item["needed_for"]) for item in answer["open_items"]}
+    proof = ["load", "load_loss_check", "rating_check"]
+    assert waiting["/springs/0/load_curve/readings/2/load"] == ("A", proof)
+    assert waiting["/springs/0/load_curve/second_run"] == ("A", proof)
+    assert waiting["/springs/1/load_curve/readings"] == ("B", ["load", "rate", "mean_rate", "height"])
+    assert waiting["/springs/2/load_curve/readings"] == ("C", proof)

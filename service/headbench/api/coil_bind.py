@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Any, Final
 
 import numpy as np
 from litestar import post
@@ -29,6 +29,7 @@ from headbench.api.quantities import (
 from headbench.api.retainer_clearance import OwnLift
 from headbench.api.rounding import rounded
 from headbench.api.spreads import LengthSpread, length_spread
+from headbench.api.spring_names import SPRING_PLACES, SpringPlace
 from headbench.api.spring_notes import coil_bind_repeats
 from headbench.api.springs import (
     SpringList,
@@ -55,12 +56,8 @@ SpringName = Annotated[
 ]
 
 
-NestName = Literal["outer", "inner", "innermost"]
-NESTED: Final[tuple[NestName, ...]] = ("outer", "inner", "innermost")
-"""The springs of one valve, in the order they are entered."""
-
 TightestSpring = Annotated[
-    NestName | None,
+    SpringPlace | None,
     Meta(description="Which of its springs has the smallest clearance; null where none was measured."),
 ]
 
@@ -152,10 +149,12 @@ def coil_bind_checks(bind: CoilBind, limit: FloatArray, verdicts: IntArray, scal
     return length_checks(bind.clearance, limit, "at_least", verdicts, scales, check_class="damage")
 
 
-def tightest_springs(bind: CoilBind) -> list[NestName | None]:
+def tightest_springs(bind: CoilBind) -> list[SpringPlace | None]:
     """Which spring of each position decides; null where none was measured."""
     read = ~np.isnan(bind.clearance)
-    return [NESTED[own] if known else None for own, known in zip(bind.tightest.tolist(), read.tolist(), strict=True)]
+    return [
+        SPRING_PLACES[own] if known else None for own, known in zip(bind.tightest.tolist(), read.tolist(), strict=True)
+    ]
 
 
 def coil_bind_notes(
