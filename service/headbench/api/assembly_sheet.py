@@ -7,6 +7,7 @@ from typing import Annotated
 from msgspec import Meta
 
 from headbench.api.checks import ForceCheck, LengthCheck, MassCheck, PercentCheck, VerdictName
+from headbench.api.coil_bind import TightestSpring
 from headbench.api.findings import Note, OpenItem
 from headbench.api.float_lines import ValveFloat
 from headbench.api.installed_height import HeightNumbers, HeightRunnerUp
@@ -16,7 +17,6 @@ from headbench.api.quantities import Answer, ForceOut, LengthOut, MassOut, Units
 from headbench.api.ratings import LoadLoss, RatingDeviation
 from headbench.api.shims import ShimTotal
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread
-from headbench.api.spring_names import SpringPlace
 
 _BEYOND = "How far outside the heights tested; 0 inside, null if it was never tested."
 
@@ -73,10 +73,7 @@ class PositionLine(PositionNumbers, kw_only=True, frozen=True):
     coil_bind_clearance_check: Annotated[
         LengthCheck, Meta(description="Smallest of its springs that were measured, each at its own height.")
     ]
-    tightest_spring: Annotated[
-        SpringPlace | None,
-        Meta(description="Which of its springs has that clearance. Null = not measured."),
-    ]
+    tightest_spring: TightestSpring
     retainer_to_seal_clearance_check: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
     load_loss_check: LoadLoss
     rating_check: RatingDeviation

@@ -56,6 +56,12 @@ SpringName = Annotated[
 ]
 
 
+TightestSpring = Annotated[
+    SpringPlace | None,
+    Meta(description="Which of its springs has the smallest clearance; null where none was measured."),
+]
+
+
 class CoilBindReadings(PositionModel, kw_only=True, frozen=True):
     """One position's height, and the spring in it."""
 
@@ -106,10 +112,7 @@ class CoilBindLine(CoilBindNumbers, kw_only=True, frozen=True):
         LengthCheck,
         Meta(description="Smallest of the nested springs that were read, each at its own height."),
     ]
-    tightest_spring: Annotated[
-        SpringPlace | None,
-        Meta(description="Which of its springs has that clearance. Null = not measured."),
-    ]
+    tightest_spring: TightestSpring
     verdict: Annotated[VerdictName, Meta(description="That of the check.")]
 
 
@@ -147,10 +150,11 @@ def coil_bind_checks(bind: CoilBind, limit: FloatArray, verdicts: IntArray, scal
 
 
 def tightest_springs(bind: CoilBind) -> list[SpringPlace | None]:
-    """Which spring of each position decides; null where none was read."""
+    """Which spring of each position decides; null where none was measured."""
     read = ~np.isnan(bind.clearance)
-    named = [SPRING_PLACES[spring] for spring in bind.tightest.tolist()]
-    return [spring if known else None for spring, known in zip(named, read.tolist(), strict=True)]
+    return [
+        SPRING_PLACES[own] if known else None for own, known in zip(bind.tightest.tolist(), read.tolist(), strict=True)
+    ]
 
 
 def coil_bind_notes(
