@@ -57,6 +57,19 @@ def test_a_mock_up_of_a_pushrod_that_nobody_measured_leaves_its_preload_open(cli
     assert (answer["positions"][0]["preload"], answer["verdict"]) == (0.03, "not_measured")
 
 
+def test_a_preload_or_a_mock_up_is_asked_for_once_for_all_that_either_fills(client: Client) -> None:
+    job = one(0.010, {"geometry": STRAIGHT}, lifters={"plunger_travel": 0.150})
+    (item,) = ask(client, job)["open_items"]
+    assert item["pointer"] == "/positions/0/pushrod/preload"
+    for reading, fields in (
+        ({"preload": 0.030}, {"preload_before", "preload", "stock_preload", "preload_check"}),
+        ({"mock_up": {"length": 8.1, "preload": 0.03}}, {"preload_by_mock_up", "length_by_mock_up", "preload_check"}),
+    ):
+        assert fields <= set(item["needed_for"])
+        filled = line(client, one(0.010, {"geometry": STRAIGHT, **reading}, lifters={"plunger_travel": 0.150}))
+        assert all(filled[field] is not None for field in fields)
+
+
 def test_a_mock_up_within_a_thousandth_bears_the_readings_out(client: Client) -> None:
     for preload, told in ((0.0309, False), (0.0311, True)):
         pushrod = {"geometry": STRAIGHT, "preload": 0.030, "mock_up": {"length": 8.15, "preload": preload}}

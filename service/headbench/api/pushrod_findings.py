@@ -80,9 +80,9 @@ def _open_of(one: Placed, line: PushrodLine, adjuster: Adjuster | None, movement
         yield item("pushrod/mock_up", ["preload_by_mock_up", "length_by_mock_up", *found], detail)
     if pushrod.mock_up is None and pushrod.preload is None:
         detail = "measure lifter preload, or check it with an adjustable pushrod."
-        # what was read before says too little once the rockers have swung
-        proven = judged if movement.flat else ()
-        yield item("pushrod/preload", ["preload_before", "length_for_wanted_preload", "preload", *proven], detail)
+        # either reading serves, but what was read before says too little once the rockers have swung
+        either = ("preload_by_mock_up", "length_by_mock_up", *judged) if movement.flat else ()
+        yield item("pushrod/preload", ["preload_before", "length_for_wanted_preload", "preload", *either], detail)
     if one.position.seat_moved and one.rocker_ratio is None:
         yield item("rocker_ratio", ["from_sunk_valve", *moved[1:]], "enter the rocker ratio.")
 
