@@ -102,7 +102,7 @@ def test_what_waits_for_the_rocker_ratio_is_an_open_item(client: Client, train: 
     answer = weigh(client, one_valve() | {"valvetrain": {"intake": train}})
     assert answer["positions"][0]["moving_mass"] is None
     assert [(item["pointer"], item["needed_for"]) for item in answer["open_items"]] == [
-        ("/valvetrain/intake/rocker_ratio", ["moving_mass"])
+        ("/valvetrain/intake/rocker_ratio", ["moving_mass", "lifter_side_mass", "moving_mass_by_part"])
     ]
 
 
