@@ -27,7 +27,7 @@ def test_the_smallest_of_a_set_is_named(client: Client) -> None:
     springs = [{"id": f"S{place}", "coil_bind_height": solid} for place, solid in enumerate((1.12, 1.15, 1.13))]
     answer = ask(client, springs)
     assert [p["coil_bind_clearance_check"]["value"] for p in answer["positions"]] == [0.1435, 0.1135, 0.1335]
-    spread = answer["spread"]
+    spread = answer["coil_bind_clearance_spread"]
     assert (spread["smallest"], spread["smallest_at"], spread["spread"]) == (0.1135, "2I", 0.03)
 
 

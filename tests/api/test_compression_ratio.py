@@ -123,17 +123,17 @@ def test_what_is_wanted_is_answered_with_what_gives_it(client: Client) -> None:
     # by hand: 628.3185 / 9 = 69.8132 for a ratio of 10, of which 8.5 are gasket; quench 1.2 - 0.2
     job = plain(100.0, 80.0, 64.0)
     job["cylinder"] |= {"deck_clearance": 0.2, "gasket": {"compressed_thickness": 1.0, "opening_area": 8500.0}}
-    job["wanted"] = {"static_ratio": 10.0, "quench": 1.2}
-    line = ask(client, job)["for_wanted"][0]
+    job["targets"] = {"static_ratio": 10.0, "quench": 1.2}
+    line = ask(client, job)["for_targets"][0]
     deck = 7853.9816 * 0.2 / 1000.0
     assert line["chamber_for_ratio"]["chamber_volume"] == pytest.approx(69.8132 - 8.5 - deck, abs=1e-4)
     assert line["gasket_for_ratio"]["compressed_thickness"] == pytest.approx((69.8132 - 64 - deck) / 8.5, abs=1e-4)
-    assert line["gasket_for_quench"] == {"wanted": 1.2, "compressed_thickness": 1.0, "nearest": 1.2}
+    assert line["gasket_for_quench"] == {"target": 1.2, "compressed_thickness": 1.0, "nearest": 1.2}
 
 
 def test_the_chamber_and_the_gasket_it_names_give_the_ratio_back(client: Client) -> None:
     first = ask(client, EXAMPLE)
-    for place, line in enumerate(first["for_wanted"]):
+    for place, line in enumerate(first["for_targets"]):
         job = deepcopy(EXAMPLE)
         job["chambers"][place]["chamber_volume"] = line["chamber_for_ratio"]["chamber_volume"]
         assert ask(client, job)["chambers"][place]["static_ratio"] == pytest.approx(10.0, rel=1e-9)
@@ -145,13 +145,13 @@ def test_the_chamber_and_the_gasket_it_names_give_the_ratio_back(client: Client)
 def test_a_gasket_can_be_asked_for_before_there_is_one(client: Client) -> None:
     job = plain(100.0, 80.0, 60.0)
     del job["cylinder"]["gasket"]["compressed_thickness"]
-    job["wanted"] = {"static_ratio": 10.0, "quench": 1.0}
+    job["targets"] = {"static_ratio": 10.0, "quench": 1.0}
     answer = ask(client, job)
     assert answer["chambers"][0]["static_ratio"] is None
     # (69.81317 - 60) cm3 over 78.539816 cm2
-    assert answer["for_wanted"][0]["gasket_for_ratio"]["compressed_thickness"] == pytest.approx(1.249452, abs=1e-6)
-    assert answer["for_wanted"][0]["gasket_for_quench"]["compressed_thickness"] == 1.0
-    assert answer["for_wanted"][0]["chamber_for_ratio"]["chamber_volume"] is None
+    assert answer["for_targets"][0]["gasket_for_ratio"]["compressed_thickness"] == pytest.approx(1.249452, abs=1e-6)
+    assert answer["for_targets"][0]["gasket_for_quench"]["compressed_thickness"] == 1.0
+    assert answer["for_targets"][0]["chamber_for_ratio"]["chamber_volume"] is None
 
 
 def test_what_cannot_be_had_is_null_with_the_nearest_and_a_note(client: Client) -> None:
@@ -159,15 +159,15 @@ def test_what_cannot_be_had_is_null_with_the_nearest_and_a_note(client: Client) 
     # (628.3185 + 64 + 7.85398 + 3.14159)/(75.00) by hand: gasket 0.4 mm over 78.54 cm2
     job = plain(100.0, 80.0, 64.0)
     job["cylinder"]["deck_clearance"] = 1.0
-    job["wanted"] = {"static_ratio": 14.0, "quench": 0.9, "thinnest_gasket": 0.4}
+    job["targets"] = {"static_ratio": 14.0, "quench": 0.9, "thinnest_gasket": 0.4}
     answer = ask(client, job)
-    line = answer["for_wanted"][0]
-    assert line["gasket_for_quench"] == {"wanted": 0.9, "compressed_thickness": None, "nearest": 1.4}
+    line = answer["for_targets"][0]
+    assert line["gasket_for_quench"] == {"target": 0.9, "compressed_thickness": None, "nearest": 1.4}
     assert line["gasket_for_ratio"]["compressed_thickness"] is None
     rest = 64.0 + 7.853982 + 3.141593
     assert line["gasket_for_ratio"]["nearest"] == pytest.approx(1 + 628.31853 / rest, rel=1e-6)
     notes = [note for note in answer["notes"] if note["code"] == "not_reachable"]
-    assert [note["pointer"] for note in notes] == ["/wanted/static_ratio", "/wanted/quench"]
+    assert [note["pointer"] for note in notes] == ["/targets/static_ratio", "/targets/quench"]
     assert "Closest is 1.40 mm" in notes[1]["detail"]
 
 
@@ -217,7 +217,7 @@ def test_every_contradiction_is_named_at_once(client: Client) -> None:
         "gasket": {"compressed_thickness": 0.044, "gasket_bore": 3.93, "opening_area": 12.2},
     }
     job["chambers"][1]["id"] = "1"
-    job["wanted"]["static_ratio"] = 1.0
+    job["targets"]["static_ratio"] = 1.0
     found = errors(client, job)
     assert set(found) == {
         "/cylinder/rod_length",
@@ -227,9 +227,9 @@ def test_every_contradiction_is_named_at_once(client: Client) -> None:
         "/chambers/0/chamber_volume",
         "/chambers/1/chamber_volume",
         "/chambers/1/id",
-        "/wanted/static_ratio",
+        "/targets/static_ratio",
     }
-    assert "above 1" in found["/wanted/static_ratio"]
+    assert "above 1" in found["/targets/static_ratio"]
 
 
 def test_a_gasket_whose_area_is_smaller_than_the_bores_overhangs(client: Client) -> None:
@@ -273,10 +273,10 @@ def test_a_closing_read_at_a_lift_is_told_and_one_on_the_seat_is_not(client: Cli
     assert at_lift["intake_closing_lift"] == 1.27
     assert at_lift["chambers"][0]["effective_ratio"] > on_seat["chambers"][0]["effective_ratio"]
     told = {note["code"]: note for note in at_lift["notes"]}
-    assert told["closing_at_lift"]["pointer"] == "/cylinder/intake_closing_lift"
-    assert "1.27 mm of lift" in told["closing_at_lift"]["detail"]
-    assert "closing_at_lift" not in {note["code"] for note in on_seat["notes"]}
+    assert told["effective_ratio_at_lift"]["pointer"] == "/cylinder/intake_closing_lift"
+    assert "1.27 mm of lift" in told["effective_ratio_at_lift"]["detail"]
+    assert "effective_ratio_at_lift" not in {note["code"] for note in on_seat["notes"]}
     # SAE J604 counts from 0.006 in = 0.1524 mm (from memory): that is the seat
     for lift, said in ((0.1524, False), (0.16, True)):
         codes = {note["code"] for note in ask(client, late_closing(60.0, lift))["notes"]}
-        assert ("closing_at_lift" in codes) is said
+        assert ("effective_ratio_at_lift" in codes) is said

@@ -108,7 +108,7 @@ def test_a_bucket_needs_no_ratio(client: Client) -> None:
     }
     answer = ask(client, request)
     assert answer["open_items"] == []
-    assert answer["lobes"]["intake"]["valve"]["peak_lift"] == pytest.approx(0.48, abs=1e-4)
+    assert answer["lobes"]["intake"]["at_valve"]["peak_lift"] == pytest.approx(0.48, abs=1e-4)
 
 
 @pytest.mark.parametrize(

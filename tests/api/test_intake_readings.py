@@ -33,7 +33,7 @@ def test_one_head_down_and_one_up_come_back_from_a_manifold_at_rest(client: Clie
     assert answer["left"]["implied_head_drop"] == pytest.approx(0.040, abs=1e-7)
     assert answer["right"]["implied_head_drop"] == pytest.approx(-0.020, abs=1e-7)
     assert answer["manifold_as_measured"]["sideways"] == pytest.approx(v.sideways, abs=1e-7)
-    assert answer["manifold_as_measured"]["drop"] == pytest.approx(0.0, abs=1e-7)
+    assert answer["manifold_as_measured"]["manifold_drop"] == pytest.approx(0.0, abs=1e-7)
 
 
 @pytest.mark.parametrize("gasket", [0.0, 0.060])
@@ -72,10 +72,10 @@ def test_a_head_milled_before_shows_as_lower_than_entered(client: Client) -> Non
     # square faces, 45 degrees: what the holes are out is the head drop, 0.8 for 0.5; 0.254 and 0.02 can be told
     out = face((0.0, 0.0), (0.0, 0.0), 0.8, milling=flat(0.5))
     answer = ask(client, v_of(out, out))
-    assert answer["told_within"] == pytest.approx(0.274, abs=1e-9)
+    assert answer["implied_head_drop_uncertainty"] == pytest.approx(0.274, abs=1e-9)
     for side in ("left", "right"):
         assert answer[side]["against_milling"]["difference"] == pytest.approx(0.3, abs=1e-9)
-        assert answer[side]["against_milling"]["explained"] is False
+        assert answer[side]["against_milling"]["explained_by_milling"] is False
     told = (
         "Gaps and bolt holes show the right head 0.80 mm lower than as made, 0.30 mm lower than entered: milled before?"
     )
@@ -85,7 +85,7 @@ def test_a_head_milled_before_shows_as_lower_than_entered(client: Client) -> Non
 def test_what_the_milling_should_have_left_is_told(client: Client) -> None:
     # 1 mm at 10 degrees: gap sin 10, holes out by cos 10; by hand
     gap, out = sin(radians(10.0)), cos(radians(10.0))
-    cut = {"cut": {"kind": "flat", "depth": 0.8}, "block_decked": 0.5, "gasket_change": 0.3}
+    cut = {"cut": {"kind": "flat", "depth": 0.8}, "block_decked": 0.5, "gasket_thickness_change": 0.3}
     one = face((gap, gap), (gap, gap), out, milling=cut)
     answer = ask(client, v_of(one, one, 10.0))
     known = answer["left"]["against_milling"]
@@ -98,7 +98,7 @@ def test_the_milling_of_one_head_alone_explains_nothing(client: Client) -> None:
     out = face((0.0, 0.0), (0.0, 0.0), 1.0)
     answer = ask(client, v_of(out | {"milling": flat(1.0)}, out))
     assert answer["explained_by_milling"] is None
-    assert answer["left"]["against_milling"]["explained"] is None
+    assert answer["left"]["against_milling"]["explained_by_milling"] is None
     (item,) = answer["open_items"]
     assert (item["pointer"], item["needed_for"][0]) == ("/right/milling", "explained_by_milling")
 
@@ -126,9 +126,9 @@ def test_tapered_faces_are_told_both_ways(client: Client) -> None:
 
 def test_faces_open_at_opposite_edges_may_be_a_cocked_manifold(client: Client) -> None:
     answer = ask(client, v_of(face((0.2, 0.0), (0.2, 0.0)), face((0.0, 0.2), (0.0, 0.2))))
-    assert answer["which_face"] == "both"
-    assert answer["manifold_askew"] == -0.2
-    told = notes(answer)["manifold_askew"]
+    assert answer["face_out_of_true"] == "both"
+    assert answer["manifold_cocked_by"] == -0.2
+    told = notes(answer)["manifold_cocked"]
     assert "a cocked manifold accounts for 0.20 mm; level it and re-measure before cutting" in told
     # and no cut is told from readings that are to be taken again
     assert not {"face_out_of_true", "bolt_holes_off", "metal_missing"} & set(notes(answer))
@@ -141,7 +141,7 @@ def test_a_cocked_manifold_tells_of_no_head(client: Client, cock: float, down: f
     job = measured(v)
     job["left"]["milling"] = job["right"]["milling"] = flat(down)
     answer = ask(client, job)
-    assert "manifold_askew" in notes(answer)
+    assert "manifold_cocked" in notes(answer)
     assert answer["left"]["implied_head_drop"] is None
     assert answer["explained_by_milling"] is None
 
@@ -174,7 +174,7 @@ def test_where_it_seats_and_what_both_ways_take_is_what_rigid_bodies_show(
     home = v.at_rest(put[1] + room)
     for bank, side in enumerate(("left", "right")):
         assert answer[side]["face_gap_check"]["value"] == pytest.approx(home.gaps()[bank].mean(), abs=1e-7)
-        assert answer[side]["bolt_hole_check"]["value"] == pytest.approx(home.holes()[bank], abs=1e-7)
+        assert answer[side]["misalignment_check"]["value"] == pytest.approx(home.holes()[bank], abs=1e-7)
     aligned = V(
         *angle, v.left, v.right, gasket=0.05, sideways=put[0] + answer["cuts"]["sideways"],
         drop=put[1] + answer["cuts"]["manifold_drop"],
@@ -201,9 +201,9 @@ def test_heads_that_both_moved_away_are_told_how_far_to_bring_back(client: Clien
     # only the other head came down, by 0.5 mm at 30 degrees with square faces: its own face would have to grow by
     # 0.5 (cot 30 - tan 30)/2 = 0.2887 mm, and this head must follow
     one: Job = {"bank_angle": 60, "face_tilt": 0, "other_head": flat(0.5)}
-    job = {"units": {"length": "mm"}, "cut": {"kind": "flat", "depth": 0.0}, "intake": one}
+    job = {"units": {"length": "mm"}, "cut": {"kind": "flat", "depth": 0.0}, "intake_side": one}
     response = client.post("/v1/milling", json=job).json()
-    assert response["intake"]["cuts"]["other_head"]["missing"] == pytest.approx(0.288675, abs=1e-6)
+    assert response["intake_side"]["cuts"]["other_head"]["missing"] == pytest.approx(0.288675, abs=1e-6)
     (told,) = [note["detail"] for note in response["notes"] if note["code"] == "metal_missing"]
     assert "bring this head 0.50 mm further down" in told
 
@@ -215,8 +215,8 @@ def test_a_flat_cut_explains_no_taper(client: Client) -> None:
     tapered = face((0.2, 0.0), (0.2, 0.0), 1.0, milling=flat(1.0))
     assert ask(client, v_of(out, out))["explained_by_milling"] is True
     answer = ask(client, v_of(tapered, out))
-    assert answer["left"]["against_milling"]["explained"] is False
-    assert answer["right"]["against_milling"]["explained"] is True
+    assert answer["left"]["against_milling"]["explained_by_milling"] is False
+    assert answer["right"]["against_milling"]["explained_by_milling"] is True
     assert answer["explained_by_milling"] is False
     assert "A flat cut leaves the left face parallel" in notes(answer)["milling_disagrees"]
 

@@ -51,13 +51,13 @@ def test_an_angle_cut_that_ends_before_the_intake_face_is_refused(client: Client
         return {"bank_angle": 90, "face_tilt": 5, "distance_across": distance_across} | sizes | more
 
     # by proportion 0.1 mm at the edge, none at 10 mm: at 50 mm the depth would be -0.4 mm
-    told = errors(client, flat(0.0) | {"cut": SHORT_WEDGE, "intake": intake(50.0)})
-    assert list(told) == ["/intake/distance_across"]
-    assert "-0.40 mm" in told["/intake/distance_across"]
-    told = errors(client, flat(0.0) | {"intake": intake(50.0, other_head={"cut": SHORT_WEDGE})})
-    assert "the other head's intake face" in told["/intake/distance_across"]
+    told = errors(client, flat(0.0) | {"cut": SHORT_WEDGE, "intake_side": intake(50.0)})
+    assert list(told) == ["/intake_side/distance_across"]
+    assert "-0.40 mm" in told["/intake_side/distance_across"]
+    told = errors(client, flat(0.0) | {"intake_side": intake(50.0, other_head={"cut": SHORT_WEDGE})})
+    assert "the other head's intake face" in told["/intake_side/distance_across"]
     # where it ends just there it is cut to nothing
-    ask(client, flat(0.0) | {"cut": SHORT_WEDGE, "intake": intake(10.0)})
+    ask(client, flat(0.0) | {"cut": SHORT_WEDGE, "intake_side": intake(10.0)})
 
 
 @pytest.mark.parametrize(

@@ -47,20 +47,20 @@ def seats(**more: Any) -> Job:
 def test_seats_count_once_whenever_the_chambers_were_poured(
     client: Client, poured: str | None, volume: float | None
 ) -> None:
-    answer = ask(client, seats(poured=poured))
+    answer = ask(client, seats(chambers_measured=poured))
     line = answer["chambers"][0]
-    assert line["chamber_volume"] == (None if volume is None else pytest.approx(volume, abs=5e-5))
+    assert line["chamber_volume_after"] == (None if volume is None else pytest.approx(volume, abs=5e-5))
     assert answer["seats"][0]["sunk_volume"] == pytest.approx(0.9817, abs=5e-5)
     items = {item["pointer"]: item["needed_for"] for item in answer["open_items"]}
-    assert list(items) == ([] if poured else ["/poured"])
+    assert list(items) == ([] if poured else ["/chambers_measured"])
     if poured is None:
-        assert "chamber_volume" in items["/poured"]
+        assert "chamber_volume_after" in items["/chambers_measured"]
         # nobody asks where no seat was cut
         assert ask(client, seats(positions=[{"id": "1E", "valve": "exhaust"}]))["open_items"] == []
 
 
 def test_a_measured_sink_is_taken_as_it_is_and_never_with_a_depth_ground(client: Client) -> None:
-    answer = ask(client, seats(poured="before_seats"))
+    answer = ask(client, seats(chambers_measured="before_seats"))
     seat = answer["seats"][0]
     assert (seat["sink"], seat["stem_height_change"], seat["installed_height_change"]) == (0.5, 0.5, 0.5)
     # 0.25 mm square to a seat of 60 deg is 0.25/cos 60 = 0.5 mm along the valve: the same valve
@@ -72,24 +72,24 @@ def test_a_measured_sink_is_taken_as_it_is_and_never_with_a_depth_ground(client:
         "seat_ground": 0.25,
         "seat_angle": 60,
     }
-    assert ask(client, seats(poured="before_seats", positions=[ground])) == answer
+    assert ask(client, seats(chambers_measured="before_seats", positions=[ground])) == answer
     told = errors(client, seats(positions=[ground | {"sink": 0.5}]))
     assert list(told) == ["/positions/0/sink"]
 
 
 def test_a_valve_on_a_new_insert_may_stand_prouder(client: Client) -> None:
     # -0.5 mm by the same disc: 981.7 mm3 less chamber, and shorter springs
-    job = seats(poured="before_seats")
+    job = seats(chambers_measured="before_seats")
     job["positions"][0]["sink"] = -0.5
     answer = ask(client, job)
-    assert answer["chambers"][0]["chamber_volume"] == pytest.approx(60.0 - 0.9817, abs=5e-5)
+    assert answer["chambers"][0]["chamber_volume_after"] == pytest.approx(60.0 - 0.9817, abs=5e-5)
     assert answer["seats"][0]["installed_height_change"] == -0.5
     (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "valves_sunk"]
     assert "1E sits 0.50 mm prouder" in told
 
 
 def test_a_valve_that_sank_asks_for_the_rocker_ratio_of_its_pushrod(client: Client) -> None:
-    job = seats(poured="before_seats")
+    job = seats(chambers_measured="before_seats")
     pushrod = {"geometry": {"kind": "length_and_angle", "length": 200.0, "angle": 0}, "preload": 1.0}
     job["positions"][0]["pushrod"] = pushrod
     answer = ask(client, job)
@@ -104,7 +104,7 @@ def test_a_valve_that_sank_asks_for_the_rocker_ratio_of_its_pushrod(client: Clie
 
 def test_valves_that_fill_their_chamber_are_refused(client: Client) -> None:
     # 40 mm prouder by the disc of 50 mm is 78.5 cm3, more than the 60 cm3 there are
-    job = seats(poured="before_seats")
+    job = seats(chambers_measured="before_seats")
     job["positions"][0]["sink"] = -40.0
     assert list(errors(client, job)) == ["/chambers/0/chamber_volume"]
     job["chamber_shape"] = {"kind": "area", "deck_area": 5000.0}
@@ -113,8 +113,8 @@ def test_valves_that_fill_their_chamber_are_refused(client: Client) -> None:
 
 def test_a_prouder_valve_comes_nearer_to_its_piston(client: Client) -> None:
     # along the bore the valve moves by its own sink: 3 mm less 0.5 mm
-    job = seats(poured="before_seats")
-    clay = {"crown": "flat", "valve_angle": 0, "read": {"kind": "clay", "thinnest": 3.0}}
+    job = seats(chambers_measured="before_seats")
+    clay = {"crown": "flat", "valve_angle": 0, "read": {"kind": "clay", "thinnest_clay": 3.0}}
     job["positions"][0] |= {"sink": -0.5, "piston_to_valve": clay}
     check = ask(client, job)["piston_to_valve"]["positions"][0]["piston_to_valve_check"]
     assert (check["value"], check["verdict"]) == (pytest.approx(2.5, abs=1e-9), "reject")

@@ -49,8 +49,8 @@ def line(client: Client, job: Job) -> Any:
 def test_a_pushrod_along_the_bore_is_too_long_by_the_heads_drop(client: Client) -> None:
     # by hand: 0.030 in nearer; preload 0.030 + 0.030, at the end of its range; middle of the range 0.040
     found = line(client, one(0.030, {"geometry": STRAIGHT, "preload": 0.030}))
-    assert (found["shortening"], found["preload"]) == (0.03, 0.06)
-    assert (found["length_for_same_preload"], found["length_for_wanted_preload"]) == (8.12, 8.13)
+    assert (found["shortening"], found["preload_after"]) == (0.03, 0.06)
+    assert (found["length_for_same_preload"], found["length_for_target_preload"]) == (8.12, 8.13)
     assert (found["stock_from"], found["stock_steps_shorter"]) == ("present_pushrod", 0)
     assert found["preload_check"]["verdict"] == "accept"
 
@@ -86,7 +86,7 @@ def test_a_leaning_pushrod_shortens_by_the_distance_of_its_ends(client: Client) 
 
 def test_the_mock_up_gives_the_length_by_itself(client: Client) -> None:
     # 8.100 + 0.035 - 0.031
-    job = one(0.0, {"mock_up": {"length": 8.100, "preload": 0.031}}, lifters={"wanted_preload": 0.035})
+    job = one(0.0, {"mock_up": {"length": 8.100, "preload": 0.031}}, lifters={"target_preload": 0.035})
     answer = ask(client, job)
     found = answer["positions"][0]
     assert found["length_by_mock_up"] == 8.104
@@ -104,7 +104,7 @@ def test_a_ground_seat_presses_the_pushrod_down_by_the_rockers_ratio(client: Cli
     job = one(0.0, {"geometry": STRAIGHT, "preload": 0.5}, units={"length": "mm"})
     job["positions"][0] |= {"seat_ground": 0.75, "seat_angle": 60, "rocker_ratio": 1.5}
     found = line(client, job)
-    assert (found["shortening"], found["from_sunk_valve"], found["preload"]) == (0.0, 1.0, 1.5)
+    assert (found["shortening"], found["from_sunk_valve"], found["preload_after"]) == (0.0, 1.0, 1.5)
     assert found["length_for_same_preload"] == 7.15
 
 
@@ -120,9 +120,9 @@ def test_a_seat_that_was_done_asks_for_the_rockers_ratio(client: Client, seat: J
 def test_the_nut_undoes_the_work_by_its_thread(client: Client) -> None:
     # 2 mm nearer; 1.25 mm per turn, 1.6 mm at the pushrod per mm of the nut: one turn looser
     job = one(2.0, {"geometry": STRAIGHT, "preload": 1.0}, units={"length": "mm"})
-    job |= {"adjuster": {"thread_pitch": 1.25, "lever_ratio": 1.6}, "lifters": {"wanted_preload": 1.0}}
+    job |= {"adjuster": {"thread_pitch": 1.25, "lever_ratio": 1.6}, "lifters": {"target_preload": 1.0}}
     found = line(client, job)
-    assert (found["turns_for_same_preload"], found["turns_for_wanted_preload"]) == (-1.0, -1.0)
+    assert (found["turns_for_same_preload"], found["turns_for_target_preload"]) == (-1.0, -1.0)
 
 
 def test_a_solid_lifter_loses_lash_instead(client: Client) -> None:
@@ -130,7 +130,7 @@ def test_a_solid_lifter_loses_lash_instead(client: Client) -> None:
         0.010, {"geometry": STRAIGHT, "preload": -0.022}, lifters={"preload_minimum": -0.026, "preload_maximum": -0.018}
     )
     answer = ask(client, job)
-    assert answer["positions"][0]["preload"] == -0.012
+    assert answer["positions"][0]["preload_after"] == -0.012
     assert answer["positions"][0]["preload_check"]["limit"] == -0.018
     # a solid lifter has no plunger to ask for, and too little lash is a setting
     assert (answer["verdict"], answer["open_items"]) == ("borderline", [])
@@ -151,7 +151,7 @@ def test_every_pushrod_takes_the_wedges_depth_at_its_own_place(client: Client) -
         ("distance_across", "shortening"),
         ("rocker_ratio", "from_sunk_valve"),
         ("pushrod/geometry", "length_for_same_preload"),
-        ("pushrod/preload", "preload"),
+        ("pushrod/preload", "preload_after"),
     ],
 )
 def test_a_missing_reading_is_an_open_item_and_never_good(client: Client, path: str, waits: str) -> None:
@@ -177,10 +177,10 @@ def test_a_missing_reading_is_an_open_item_and_never_good(client: Client, path: 
 def test_a_head_that_stays_needs_no_geometry(client: Client) -> None:
     answer = ask(client, one(0.0, {"preload": 0.030}))
     found = answer["positions"][0]
-    assert (found["shortening"], found["preload"], answer["verdict"]) == (0.0, 0.03, "accept")
+    assert (found["shortening"], found["preload_after"], answer["verdict"]) == (0.0, 0.03, "accept")
     # only its lengths wait for the pushrod itself
     (item,) = [item for item in answer["open_items"] if item["pointer"] != TRAVEL]
-    assert item["needed_for"] == ["length_before", "length_for_same_preload", "length_for_wanted_preload"]
+    assert item["needed_for"] == ["length_before", "length_for_same_preload", "length_for_target_preload"]
 
 
 def test_every_contradiction_is_named_at_once(client: Client) -> None:
@@ -198,7 +198,7 @@ def test_pushrods_that_cannot_stand_are_refused(client: Client) -> None:
     point = {"x": 1.0, "y": 1.0, "z": 1.0}
     job: Job = {
         "cut": {"kind": "flat", "depth": 2.0},
-        "lifters": {"wanted_preload": 0.2},
+        "lifters": {"target_preload": 0.2},
         "positions": [
             {"id": "1I", "valve": "intake", "pushrod": {"geometry": geometry}}
             for geometry in (
@@ -210,7 +210,7 @@ def test_pushrods_that_cannot_stand_are_refused(client: Client) -> None:
     }
     for place, position in enumerate(job["positions"]):
         position["id"] = f"{place}I"
-    assert set(errors(client, job)) == {"/lifters/wanted_preload"}
+    assert set(errors(client, job)) == {"/lifters/target_preload"}
     del job["lifters"]
     found = errors(client, job)
     assert set(found) == {f"/positions/{place}/pushrod/geometry" for place in range(3)}
@@ -226,7 +226,7 @@ def test_a_mock_up_is_judged_where_there_is_one(client: Client) -> None:
         client, one(0.020, {"geometry": STRAIGHT, "preload": 0.030, "mock_up": {"length": 8.15, "preload": 0.09}})
     )
     found = answer["positions"][0]
-    assert (found["preload"], found["preload_by_mock_up"]) == (0.05, 0.09)
+    assert (found["preload_after"], found["preload_by_mock_up"]) == (0.05, 0.09)
     assert (found["preload_check"]["value"], answer["verdict"]) == (0.09, "borderline")
     # 0.090 - 0.050 = 0.040
     assert (found["stock_from"], found["stock_steps_shorter"], found["stock_preload"]) == ("mock_up", 1, 0.04)
@@ -240,7 +240,7 @@ def test_steps_of_stock_count_from_the_present_pushrod(client: Client) -> None:
     # nearest to 0.040 but one of 0.050 leaves 0.068: (0.118 - 0.040)/0.050 = 1.56, two steps
     answer = ask(client, one(0.020, {"geometry": STRAIGHT, "mock_up": {"length": 8.063, "preload": 0.031}}))
     found = answer["positions"][0]
-    assert (found["preload"], found["preload_by_mock_up"]) == (None, 0.118)
+    assert (found["preload_after"], found["preload_by_mock_up"]) == (None, 0.118)
     assert (found["stock_steps_shorter"], found["stock_preload"], found["stock_in_range"]) == (2, 0.018, False)
     assert (answer["verdict"], [item["pointer"] for item in answer["open_items"]]) == ("borderline", [TRAVEL])
 
@@ -290,9 +290,9 @@ def test_a_wedge_that_ends_before_a_pushrod_is_refused(client: Client) -> None:
 
 def test_a_gasket_as_thick_as_the_cut_moves_nothing(client: Client) -> None:
     # 0.1 + 0.2 - 0.3 mm, which binary numbers do not make nothing
-    job = one(0.1, {"preload": 1.0}, block_decked=0.2, gasket_change=0.3, units={"length": "mm"})
+    job = one(0.1, {"preload": 1.0}, block_decked=0.2, gasket_thickness_change=0.3, units={"length": "mm"})
     answer = ask(client, job)
-    assert (answer["positions"][0]["head_drop"], answer["positions"][0]["preload"]) == (0.0, 1.0)
+    assert (answer["positions"][0]["head_drop"], answer["positions"][0]["preload_after"]) == (0.0, 1.0)
     assert answer["verdict"] == "accept"
 
 

@@ -15,7 +15,7 @@ Client = TestClient[ASGIApp]
 
 def test_the_stock_length_nearest_the_wanted_preload_is_taken(client: Client) -> None:
     # by hand: 0.075 less two steps of 0.025 is the 0.025 wanted; one step leaves 0.050, nearer the middle of the range
-    job = one(0.0, {"geometry": STRAIGHT, "preload": 0.075}, lifters={"wanted_preload": 0.025, "stock_step": 0.025})
+    job = one(0.0, {"geometry": STRAIGHT, "preload": 0.075}, lifters={"target_preload": 0.025, "stock_step": 0.025})
     found = line(client, job)
     assert (found["stock_steps_shorter"], found["stock_preload"], found["stock_in_range"]) == (2, 0.025, True)
     assert found["length_to_order"] == 8.1
@@ -54,7 +54,7 @@ def test_a_mock_up_of_a_pushrod_that_nobody_measured_leaves_its_preload_open(cli
     # nothing moved and 0.030 read before, but what the checking pushrod shows may be worse
     job = one(0.0, {"preload": 0.030, "mock_up": {"length": 8.10, "preload": 0.015}})
     answer = ask(client, job)
-    assert (answer["positions"][0]["preload"], answer["verdict"]) == (0.03, "not_measured")
+    assert (answer["positions"][0]["preload_after"], answer["verdict"]) == (0.03, "not_measured")
 
 
 def test_a_preload_or_a_mock_up_is_asked_for_once_for_all_that_either_fills(client: Client) -> None:
@@ -62,7 +62,7 @@ def test_a_preload_or_a_mock_up_is_asked_for_once_for_all_that_either_fills(clie
     (item,) = ask(client, job)["open_items"]
     assert item["pointer"] == "/positions/0/pushrod/preload"
     for reading, fields in (
-        ({"preload": 0.030}, {"preload_before", "preload", "stock_preload", "preload_check"}),
+        ({"preload": 0.030}, {"preload_before", "preload_after", "stock_preload", "preload_check"}),
         ({"mock_up": {"length": 8.1, "preload": 0.03}}, {"preload_by_mock_up", "length_by_mock_up", "preload_check"}),
     ):
         assert fields <= set(item["needed_for"])
@@ -111,7 +111,10 @@ def test_what_is_in_range_is_not_told_to_be_off_it(client: Client) -> None:
     job = one(0.0, {"geometry": STRAIGHT, "preload": 0.030, "distance_across": 3.0})
     job |= {"cut": {"kind": "tilt", "at": {"distance_across": 3.0, "depth": 0.010}, "tilt": 0.1}}
     answer = ask(client, job)
-    assert (answer["positions"][0]["preload"], answer["verdict"]) == (pytest.approx(0.040, abs=1e-6), "not_measured")
+    assert (answer["positions"][0]["preload_after"], answer["verdict"]) == (
+        pytest.approx(0.040, abs=1e-6),
+        "not_measured",
+    )
     assert not {"preload_off", "no_stock_length"} & set(notes_of(answer))
 
 
@@ -129,7 +132,7 @@ def test_what_lash_and_a_bottomed_plunger_do_is_said(client: Client) -> None:
 
 
 def test_the_lash_of_a_solid_lifter_is_told_as_lash(client: Client) -> None:
-    lifters = {"preload_minimum": -0.026, "preload_maximum": -0.018, "wanted_preload": -0.022}
+    lifters = {"preload_minimum": -0.026, "preload_maximum": -0.018, "target_preload": -0.022}
     job = one(0.0, {"geometry": STRAIGHT, "preload": -0.012}, lifters=lifters, adjuster={"thread_pitch": 0.05})
     # by hand: 0.010 in more lash at 0.050 in a turn
     told = notes_of(ask(client, job))["preload_off"]
@@ -173,7 +176,7 @@ def test_after_an_angle_cut_only_a_mock_up_shows_a_preload_to_be_good(client: Cl
         ({"preload_maximum": 0.010}, "preload_maximum", "maximum preload 0.010 in is below minimum 0.020 in"),
         ({"plunger_travel": 0.045}, "plunger_travel", "plunger travel 0.045 in less 0.030 in leaves no preload"),
         ({"plunger_travel": 0.1, "preload_maximum": 0.1}, "preload_maximum", "bottoms a plunger that travels 0.100 in"),
-        ({"wanted_preload": 0.1}, "wanted_preload", "wanted preload 0.100 in is outside its range, 0.020 in to 0.060"),
+        ({"target_preload": 0.1}, "target_preload", "wanted preload 0.100 in is outside its range, 0.020 in to 0.060"),
     ],
 )
 def test_ranges_of_preload_that_are_none_are_refused(client: Client, lifters: Job, pointer: str, told: str) -> None:

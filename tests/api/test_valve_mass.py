@@ -165,11 +165,11 @@ def test_repeats_are_averaged_and_their_scatter_is_told(client: Client) -> None:
     repeats = [{"valve": 104.7}, {"valve": 104.6, "locks": 5.1}]
     line = weigh(client, one_valve(repeats=repeats))["positions"][0]
     assert line["valve_mass"] == pytest.approx(104.6, rel=1e-12)
-    valve, locks = line["repeats"]
-    assert (valve["part"], valve["count"]) == ("valve", 3)
+    valve, locks = line["repeat_statistics"]
+    assert (valve["weighed_part"], valve["count"]) == ("valve", 3)
     assert valve["standard_deviation"] == pytest.approx(0.1, rel=1e-9)
     assert valve["standard_uncertainty"] == pytest.approx(0.1 / math.sqrt(3.0), rel=1e-9)
-    assert (locks["part"], locks["count"], locks["standard_deviation"]) == ("locks", 2, 0.0)
+    assert (locks["weighed_part"], locks["count"], locks["standard_deviation"]) == ("locks", 2, 0.0)
 
 
 def test_a_repeat_stands_in_for_a_first_weighing_that_is_missing(client: Client) -> None:
@@ -257,7 +257,7 @@ def test_totals_count_what_was_weighed(client: Client) -> None:
     totals = weigh(client, job)["mass_totals"]
     assert totals["exhaust"] is None
     assert totals["intake"] == {
-        "positions": 2, "weighed": 1, "valve": 209.0, "retainer": 39.6, "locks": 5.1, "lash_cap": 0.0,
+        "position_count": 2, "weighed_count": 1, "valve": 209.0, "retainer": 39.6, "locks": 5.1, "lash_cap": 0.0,
         "pushrod": 90.0, "lifter": 180.0, "springs": 180.0,
     }  # fmt: skip
 
@@ -305,7 +305,7 @@ def test_a_part_that_the_scales_correction_takes_below_nothing_is_left_out_and_a
     line = answer["positions"][0]
     assert (line["locks_mass"], line["moving_mass"]) == (None, None)
     assert line["valve_mass"] == pytest.approx(94.5)
-    (told,) = [note for note in answer["notes"] if note["code"] == "correction_negative"]
+    (told,) = [note for note in answer["notes"] if note["code"] == "corrected_below_zero"]
     assert "5.1 g into -4.9 g" in told["detail"]
     (item,) = [item for item in answer["open_items"] if item["pointer"] == "/positions/0/masses/locks"]
     assert "moving_mass" in item["needed_for"]
@@ -333,7 +333,7 @@ def test_every_mass_a_scale_leaves_nothing_of_is_named_where_it_stands(client: C
         "/positions/0/masses/locks",
         "/positions/0/masses/repeats/0/locks",
     }
-    assert {note["pointer"] for note in answer["notes"] if note["code"] == "correction_negative"} == places
+    assert {note["pointer"] for note in answer["notes"] if note["code"] == "corrected_below_zero"} == places
     assert places <= {item["pointer"] for item in answer["open_items"]}
 
 

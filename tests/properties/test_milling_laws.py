@@ -36,18 +36,22 @@ def ask(client: Client, job: Job) -> Any:
     return response.json()
 
 
-def flat(depth: float, gasket_change: float = 0.0) -> Job:
+def flat(depth: float, gasket_thickness_change: float = 0.0) -> Job:
     """The example with everything that can move, under a flat cut."""
     job = deepcopy(EXAMPLE)
-    job |= {"cut": {"kind": "flat", "depth": depth}, "block_decked": 0.0, "gasket_change": gasket_change}
-    job["intake"]["other_head"] = None
+    job |= {
+        "cut": {"kind": "flat", "depth": depth},
+        "block_decked": 0.0,
+        "gasket_thickness_change": gasket_thickness_change,
+    }
+    job["intake_side"]["other_head"] = None
     del job["positions"][0]["seat_ground"]
     return job
 
 
 def moved(answer: Any) -> Any:
     """Everything that depends on the head drop alone."""
-    return {part: answer[part] for part in ("head_drop", "pushrods", "piston_to_valve", "cam_drive", "intake")}
+    return {part: answer[part] for part in ("head_drop", "pushrods", "piston_to_valve", "cam_drive", "intake_side")}
 
 
 def close(one: Any, other: Any) -> bool:
@@ -62,7 +66,7 @@ def close(one: Any, other: Any) -> bool:
 
 def test_no_cut_changes_nothing(client: Client) -> None:
     answer = ask(client, flat(0.0))
-    assert [line["chamber_volume"] for line in answer["chambers"]] == [57.3, 56.8]
+    assert [line["chamber_volume_after"] for line in answer["chambers"]] == [57.3, 56.8]
     before, after = (answer["compression"][state] for state in ("before", "after"))
     for line in (*before["chambers"], *after["chambers"]):
         # what is before the work decides nothing
@@ -73,9 +77,9 @@ def test_no_cut_changes_nothing(client: Client) -> None:
     assert {line["lost"] for line in answer["piston_to_valve"]["positions"]} == {0.0}
     assert {answer["cam_drive"][part] for part in ("cam_retard", "advance_needed", "chain_slack")} == {0.0}
     for state in ("uncut_in_place", "uncut_at_rest", "faces_cut_only"):
-        assert answer["intake"][state]["drop"] == 0.0
+        assert answer["intake_side"][state]["manifold_drop"] == 0.0
         for head in ("this_head", "other_head"):
-            assert set(answer["intake"][state][head].values()) == {0.0}
+            assert set(answer["intake_side"][state][head].values()) == {0.0}
 
 
 @given(first=cuts, second=cuts)
@@ -84,7 +88,7 @@ def test_two_cuts_equal_one_of_both(client: Client, first: float, second: float)
         job = flat(depth) | {"chamber_shape": {"kind": "area", "deck_area": 8.1}}
         for chamber, volume in zip(job["chambers"], volumes, strict=True):
             chamber["chamber_volume"] = volume
-        return [line["chamber_volume"] for line in ask(client, job)["chambers"]]
+        return [line["chamber_volume_after"] for line in ask(client, job)["chambers"]]
 
     assert chambers(second, chambers(first, [57.3, 56.8])) == pytest.approx(chambers(first + second, [57.3, 56.8]))
     parts = [ask(client, flat(depth)) for depth in (first, second, first + second)]
@@ -95,23 +99,23 @@ def test_two_cuts_equal_one_of_both(client: Client, first: float, second: float)
 
     sums("head_drop")
     sums("cam_drive", "cam_retard")
-    sums("intake", "cuts", "rail_cut")
-    sums("intake", "cuts", "this_head", "face_cut_top")
-    sums("intake", "uncut_in_place", "this_head", "misalignment")
+    sums("intake_side", "cuts", "rail_cut")
+    sums("intake_side", "cuts", "this_head", "face_cut_top")
+    sums("intake_side", "uncut_in_place", "this_head", "misalignment")
     sums("piston_to_valve", "positions", "0", "lost")
 
 
 @given(cut=st.integers(1, 60).map(lambda thou: thou / 1000), shape=shapes)
 def test_the_depth_for_what_a_cut_gives_is_that_cut(client: Client, cut: float, shape: Job) -> None:
     job = flat(cut) | {"chamber_shape": shape, "limits": {}}
-    job["wanted"] = {}
+    job["targets"] = {}
     forward = ask(client, job)
     for place in range(len(job["chambers"])):
-        job["wanted"] = {
-            "chamber_volume": forward["chambers"][place]["chamber_volume"],
+        job["targets"] = {
+            "chamber_volume": forward["chambers"][place]["chamber_volume_after"],
             "static_ratio": forward["compression"]["after"]["chambers"][place]["static_ratio"],
         }
-        line = ask(client, job)["for_wanted"]["depths"][place]
+        line = ask(client, job)["for_targets"]["depths"][place]
         # twelve digits of 64 cc are answered: 1e-9 of the depth where the chamber loses 0.1 cc a thou
         assert line["depth_for_volume"]["depth"] == pytest.approx(cut, rel=1e-9, abs=1e-11)
         assert line["depth_for_ratio"]["depth"] == pytest.approx(cut, rel=1e-9, abs=1e-11)
@@ -123,10 +127,10 @@ def test_a_gasket_as_thick_as_the_cut_undoes_what_depends_on_the_head_drop_and_n
 ) -> None:
     undone, nothing, alone = ask(client, flat(cut, cut)), ask(client, flat(0.0)), ask(client, flat(cut))
     assert moved(undone) == moved(nothing)
-    assert [line["chamber_volume"] for line in undone["chambers"]] == [
-        line["chamber_volume"] for line in alone["chambers"]
+    assert [line["chamber_volume_after"] for line in undone["chambers"]] == [
+        line["chamber_volume_after"] for line in alone["chambers"]
     ]
-    assert undone["chambers"][0]["chamber_volume"] < 57.3
+    assert undone["chambers"][0]["chamber_volume_after"] < 57.3
     before, after = (undone["compression"][state]["chambers"][0]["quench"] for state in ("before", "after"))
     assert after - before == pytest.approx(cut, abs=1e-11)
 
@@ -153,8 +157,8 @@ def test_a_v_seen_from_its_other_end_is_its_mirror_image(
 
     sizes = {"distance_across": 6.2, "face_spacing": 9.5, "face_width": 2.6, "face_height": 1.9}
     v = {"bank_angle": 90, "face_tilt": tilt, **sizes}
-    seen = ask(client, head(*one) | {"intake": v | {"other_head": head(*other)}})["intake"]
-    mirrored = ask(client, head(*other) | {"intake": v | {"other_head": head(*one)}})["intake"]
+    seen = ask(client, head(*one) | {"intake_side": v | {"other_head": head(*other)}})["intake_side"]
+    mirrored = ask(client, head(*other) | {"intake_side": v | {"other_head": head(*one)}})["intake_side"]
     for part in ("cuts", "cuts_tilted", "uncut_in_place", "uncut_at_rest", "faces_cut_only"):
         here, there = seen[part], mirrored[part]
         if here is None:
@@ -176,7 +180,7 @@ def test_a_wedge_measured_from_the_other_depth_first_is_the_same_wedge(
 ) -> None:
     ends = [{"distance_across": place, "depth": depth} for place, depth in zip((0.0, width), depths, strict=True)]
     job = flat(0.0)
-    job["intake"]["distance_across"] = width
+    job["intake_side"]["distance_across"] = width
     one = ask(client, job | {"cut": {"kind": "two_depths", "first": ends[0], "second": ends[1]}})
     other = ask(client, job | {"cut": {"kind": "two_depths", "first": ends[1], "second": ends[0]}})
     # sentences round, and a tie may fall either way: of them the codes alone
@@ -197,8 +201,8 @@ def _leaves(part: Any, place: tuple[str | int, ...]) -> Iterator[tuple[str | int
 
 READINGS = [
     place
-    for part in ("chambers", "cylinder", "chamber_shape", "cam_drive", "poured")
-    for place in (_leaves(EXAMPLE[part], (part,)) if part != "poured" else [(part,)])
+    for part in ("chambers", "cylinder", "chamber_shape", "cam_drive", "chambers_measured")
+    for place in (_leaves(EXAMPLE[part], (part,)) if part != "chambers_measured" else [(part,)])
     # a cylinder without a deck clearance of its own takes the one measured for all
     if place != ("chambers", 1, "deck_clearance")
 ]

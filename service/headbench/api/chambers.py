@@ -208,7 +208,16 @@ def open_chambers(chambers: Sequence[Chamber], *held: str) -> Iterator[OpenItem]
 def open_shape(shape: Shape | None, *, cut: bool, depths: Sequence[str]) -> Iterator[OpenItem]:
     """How volume goes with depth, if nobody said; `depths` are the fields that ask how deep to cut."""
     after_cut = (
-        ["removed_volume", "chamber_volume", "clearance_volume", "static_ratio", "effective_ratio"] if cut else []
+        [
+            "removed_volume",
+            "chamber_volume_after",
+            "chamber_volume",
+            "clearance_volume",
+            "static_ratio",
+            "effective_ratio",
+        ]
+        if cut
+        else []
     )
     if shape is None and (cut or depths):
         yield OpenItem(
@@ -229,6 +238,6 @@ def open_thickness(chambers: Sequence[MilledChamber], least: float | None, *, de
                 pointer=f"/chambers/{place}/head_thickness",
                 position=None,
                 spring=None,
-                needed_for=["head_thickness_left", "head_thickness_check"],
+                needed_for=["head_thickness_after", "head_thickness_check"],
                 detail=f"Chamber {chamber.id}: measure head thickness there, deck to cover rail.{unheld}",
             )

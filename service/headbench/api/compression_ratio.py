@@ -82,7 +82,7 @@ class CompressionRatioRequest(Model, kw_only=True, frozen=True):
             examples=[[{"id": "1", "chamber_volume": 57.3}]],
         ),
     ]
-    wanted: Annotated[
+    targets: Annotated[
         RatioWanted | None,
         Meta(description="What the cylinders should come to; null = not asked.", examples=[{"static_ratio": 10.0}]),
     ] = None
@@ -149,7 +149,9 @@ class CompressionRatioAnswer(Compression, kw_only=True, frozen=True):
 
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName | None, Meta(description="The worst quench check; null = there is none.")]
-    for_wanted: Annotated[list[RatioWantedLine] | None, Meta(description="What each cylinder needs; null = not asked.")]
+    for_targets: Annotated[
+        list[RatioWantedLine] | None, Meta(description="What each cylinder needs; null = not asked.")
+    ]
     open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found.")]
     cautions: Annotated[list[str], Meta(description="What can hurt people or parts in this work.")]
@@ -176,7 +178,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         "intake_closing_lift": 0.006,
     },
     "chambers": [{"id": "1", "chamber_volume": 57.3}, {"id": "3", "chamber_volume": 56.8, "deck_clearance": 0.012}],
-    "wanted": {"static_ratio": 10.0, "quench": 0.040, "thinnest_gasket": 0.015},
+    "targets": {"static_ratio": 10.0, "quench": 0.040, "thinnest_gasket": 0.015},
 }
 
 
@@ -274,15 +276,15 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
         yield from repeated_ids([chamber.id for chamber in chambers], "/chambers", "chamber")
         yield from cylinder_faults(cylinder, scales)
         yield from room_faults({"as measured": clearances}, scales)
-        yield from wanted_faults(request.wanted)
+        yield from wanted_faults(request.targets)
 
     raise_if_any(faults())
     found = compression(cylinder, chambers, volumes, clearances, request.limits.quench_minimum, scales)
     lines: list[RatioWantedLine] | None = None
     notes: list[Note] = []
-    if request.wanted is not None:
+    if request.targets is not None:
         swept = float(swept_to_si(cylinder, scales)[0])
-        lines, notes = ratio_wanted(request.wanted, chambers, swept, clearances, request.limits.quench_minimum, scales)
+        lines, notes = ratio_wanted(request.targets, chambers, swept, clearances, request.limits.quench_minimum, scales)
     verdicts = quench_verdicts(found.chambers)
     return CompressionRatioAnswer(
         units=units_used(scales),
@@ -292,7 +294,7 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
         crevice_volume=found.crevice_volume,
         intake_closing_lift=found.intake_closing_lift,
         chambers=found.chambers,
-        for_wanted=lines,
+        for_targets=lines,
         open_items=[*open_cylinder(cylinder, chambers), *open_chambers(chambers)],
         notes=[
             PLAIN_COMPARISON,

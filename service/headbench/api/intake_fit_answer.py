@@ -27,15 +27,15 @@ from headbench.units import Scales
 class FaceNumbers(Answer, kw_only=True, frozen=True):
     """What one face's readings amount to."""
 
-    gap: Annotated[
-        LengthOut | None, Meta(description="At the middle of the face as measured, intake_gasket taken off.")
+    face_gap: Annotated[
+        LengthOut | None, Meta(description="At the middle of the face as measured, intake_gasket_thickness taken off.")
     ]
-    taper: Annotated[
+    face_taper: Annotated[
         LengthOut | None,
         Meta(description="How much more is open at the top than at the bottom, by the ends that were measured."),
     ]
-    twist: Annotated[LengthOut | None, Meta(description="How much more is open at the front than at the rear.")]
-    warp: Annotated[LengthOut | None, Meta(description="How far each corner lies off the plane of all four.")]
+    face_twist: Annotated[LengthOut | None, Meta(description="How much more is open at the front than at the rear.")]
+    face_warp: Annotated[LengthOut | None, Meta(description="How far each corner lies off the plane of all four.")]
     implied_head_drop: Annotated[
         LengthOut | None,
         Meta(
@@ -56,7 +56,7 @@ class MillingNumbers(Answer, kw_only=True, frozen=True):
         LengthOut | None,
         Meta(
             description="Gap to expect with the manifold on its end rails as made, or on the faces where they meet "
-            "first, intake_gasket taken off; null while a head's milling is not known."
+            "first, intake_gasket_thickness taken off; null while a head's milling is not known."
         ),
     ]
     expected_misalignment: Annotated[
@@ -68,10 +68,11 @@ class MillingNumbers(Answer, kw_only=True, frozen=True):
 class AgainstMilling(MillingNumbers, kw_only=True, frozen=True):
     """One face against its head's milling."""
 
-    explained: Annotated[
+    explained_by_milling: Annotated[
         bool | None,
         Meta(
-            description="Whether difference is within told_within and the face is in true, as a flat cut leaves it; "
+            description="Whether difference is within implied_head_drop_uncertainty and the face is in true, as a "
+            "flat cut leaves it; "
             "null = not measured, or a head's milling not given."
         ),
     ]
@@ -86,12 +87,14 @@ class FaceAnswer(FaceNumbers, kw_only=True, frozen=True):
     face_taper_check: Annotated[LengthCheck, Meta(description="Taper, both ends measured.")]
     face_twist_check: Annotated[LengthCheck, Meta(description="Twist.")]
     face_warp_check: Annotated[LengthCheck, Meta(description="Warp.")]
-    bolt_hole_check: Annotated[LengthCheck, Meta(description="Misalignment once seated, against bolt_hole_tolerance.")]
+    misalignment_check: Annotated[
+        LengthCheck, Meta(description="Misalignment once seated, against misalignment_tolerance.")
+    ]
     bolt_entry_check: Annotated[
         LengthCheck,
         Meta(
             description="Misalignment with the manifold shifted to where its bolts enter best, against "
-            "bolt_entry_maximum: beyond it no bolt enters."
+            "bolt_entry_tolerance: beyond it no bolt enters."
         ),
     ]
     verdict: Annotated[VerdictName, Meta(description="The worst of this face's checks.")]
@@ -157,7 +160,9 @@ class SealingByReadings(MeasuredMove, kw_only=True, frozen=True):
 class SeatedManifold(Answer, kw_only=True, frozen=True):
     """Where the manifold goes from where it was measured once it is pushed home on its gaskets, nothing cut."""
 
-    drop: Annotated[LengthOut | None, Meta(description="How far it comes down; negative: the gaskets lift it.")]
+    manifold_drop: Annotated[
+        LengthOut | None, Meta(description="How far it comes down; negative: the gaskets lift it.")
+    ]
     sideways: Annotated[LengthOut | None, Meta(description="How far it moves to the right.")]
     rail_gap: Annotated[LengthOut | None, Meta(description="Gap then left at the end rails, for the end seals.")]
 
@@ -165,7 +170,7 @@ class SeatedManifold(Answer, kw_only=True, frozen=True):
 class ManifoldAsMeasured(Answer, kw_only=True, frozen=True):
     """Where the manifold sat when it was measured, against where it sat on the engine as made, by the readings."""
 
-    drop: Annotated[LengthOut | None, Meta(description="How far below (+); null while a reading is missing.")]
+    manifold_drop: Annotated[LengthOut | None, Meta(description="How far below (+); null while a reading is missing.")]
     sideways: Annotated[LengthOut | None, Meta(description="How far to the right; null while a reading is missing.")]
 
 
@@ -182,15 +187,15 @@ class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
         ),
     ]
     bank_angle: Annotated[AngleOut, Meta(description="Angle between the banks that all of this is figured for.")]
-    which_face: Annotated[
+    face_out_of_true: Annotated[
         Literal["neither", "left", "right", "both"] | None,
         Meta(description="Which face is out of true by taper, twist or warp; null = not measured."),
     ]
-    manifold_askew: Annotated[
+    manifold_cocked_by: Annotated[
         LengthOut | None,
         Meta(description="Part of the right face's taper, taken from the left's, that a cocked manifold makes."),
     ]
-    told_within: Annotated[
+    implied_head_drop_uncertainty: Annotated[
         LengthOut | None,
         Meta(description="How far implied_head_drop can be out by gauge_step and misalignment_step together."),
     ]
@@ -243,17 +248,17 @@ class FaceFindings:
     @property
     def unexplained(self) -> BoolArray:
         """Where the readings tell of more or less than the milling."""
-        return told_apart(self.difference, self.heads.told_within)
+        return told_apart(self.difference, self.heads.implied_head_drop_uncertainty)
 
 
 def face_answers(faces: Pair, found: FaceFindings, limits: FaceLimits, scales: Scales) -> list[FaceAnswer]:
     """Both faces as they are answered."""
     numbers = _NUMBERS.from_si(
         {
-            "gap": found.gaps.gap,
-            "taper": found.gaps.taper,
-            "twist": found.gaps.twist,
-            "warp": found.gaps.warp,
+            "face_gap": found.gaps.gap,
+            "face_taper": found.gaps.taper,
+            "face_twist": found.gaps.twist,
+            "face_warp": found.gaps.warp,
             "implied_head_drop": found.heads.head_drop,
         },
         scales,
@@ -291,7 +296,7 @@ def _checks(found: FaceFindings, limits: FaceLimits, scales: Scales) -> dict[str
         "face_taper_check": check(taper, limits.taper, setting(taper, limits.taper)),
         "face_twist_check": check(found.gaps.twist, limits.twist, setting(found.gaps.twist, limits.twist)),
         "face_warp_check": check(found.gaps.warp, limits.warp, setting(found.gaps.warp, limits.warp)),
-        "bolt_hole_check": check(holes, limits.bolt_hole, setting(holes, limits.bolt_hole)),
+        "misalignment_check": check(holes, limits.bolt_hole, setting(holes, limits.bolt_hole)),
         "bolt_entry_check": check(entry, limits.bolt_entry, within(entry, limits.bolt_entry), damage=True),
     }
 
@@ -313,14 +318,14 @@ def _against_milling(
     wrong = [out or bent for out, bent in zip(found.unexplained.tolist(), crooked, strict=True)]
     explained = [not out if told else None for out in wrong]
     return [
-        None if face.milling is None else AgainstMilling(**row, explained=one)
+        None if face.milling is None else AgainstMilling(**row, explained_by_milling=one)
         for face, row, one in zip(faces, rows, explained, strict=True)
     ]
 
 
 def explained_by_milling(faces: list[FaceAnswer]) -> bool | None:
     """Whether what was cut explains both faces; None where that is not known of both."""
-    told = [None if face.against_milling is None else face.against_milling.explained for face in faces]
+    told = [None if face.against_milling is None else face.against_milling.explained_by_milling for face in faces]
     return None if None in told else all(told)
 
 
@@ -332,7 +337,7 @@ def out_of_true(checks: Mapping[str, LengthCheck]) -> bool:
     return any(checks[name].verdict in ("borderline", "reject") for name in _TRUE)
 
 
-def which_face(faces: list[FaceAnswer]) -> Literal["neither", "left", "right", "both"] | None:
+def face_out_of_true(faces: list[FaceAnswer]) -> Literal["neither", "left", "right", "both"] | None:
     """Which face is out of true; None where what was measured shows nothing and not all was measured."""
     checks = [{name: getattr(face, name) for name in _TRUE} for face in faces]
     out = [out_of_true(side) for side in checks]
@@ -352,13 +357,15 @@ _WHICH: Final[dict[tuple[bool, bool], Literal["neither", "left", "right", "both"
 
 def seated_manifold(seated: Seated, scales: Scales) -> SeatedManifold:
     """Where the manifold sits once pushed home, as it is answered."""
-    columns = {"drop": seated.seat.drop, "sideways": seated.seat.sideways, "rail_gap": seated.rail_gap}
+    columns = {"manifold_drop": seated.seat.drop, "sideways": seated.seat.sideways, "rail_gap": seated.rail_gap}
     return SeatedManifold(**_one(_SEATED, columns, scales))
 
 
 def manifold_as_measured(heads: ReadHeads, scales: Scales) -> ManifoldAsMeasured:
     """Where the manifold sat when it was measured, as it is answered."""
-    return ManifoldAsMeasured(**_one(_AS_MEASURED, {"drop": heads.seat.drop, "sideways": heads.seat.sideways}, scales))
+    return ManifoldAsMeasured(
+        **_one(_AS_MEASURED, {"manifold_drop": heads.seat.drop, "sideways": heads.seat.sideways}, scales)
+    )
 
 
 def cuts_by_readings(cuts: MeasuredCuts, room: float, scales: Scales) -> CutsByReadings:

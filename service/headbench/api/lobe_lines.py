@@ -52,13 +52,13 @@ class FigureNumbers(Answer, kw_only=True, frozen=True):
     peak_lift: Annotated[LengthOut, Meta(description="Highest lift.")]
     peak_angle: Annotated[AngleOut, Meta(description="Cam angle of it.")]
     lift_area: Annotated[LiftAreaOut, Meta(description="Area under the lift over the cam angle.")]
-    velocity_maximum: Annotated[LiftVelocityOut, Meta(description="Highest velocity, opening.")]
-    velocity_minimum: Annotated[LiftVelocityOut, Meta(description="Highest velocity, closing; negative.")]
-    acceleration_maximum: Annotated[LiftAccelerationOut, Meta(description="Where the lobe pushes hardest.")]
-    acceleration_minimum: Annotated[
+    peak_opening_velocity: Annotated[LiftVelocityOut, Meta(description="Highest velocity, opening.")]
+    peak_closing_velocity: Annotated[LiftVelocityOut, Meta(description="Highest velocity, closing; negative.")]
+    peak_acceleration: Annotated[LiftAccelerationOut, Meta(description="Where the lobe pushes hardest.")]
+    peak_deceleration: Annotated[
         LiftAccelerationOut, Meta(description="Where the spring has to brake the valve hardest; negative.")
     ]
-    jerk_maximum: Annotated[LiftJerkOut, Meta(description="Highest jerk, either way.")]
+    peak_jerk: Annotated[LiftJerkOut, Meta(description="Highest jerk, either way.")]
 
 
 class LiftFigures(FigureNumbers, kw_only=True, frozen=True):
@@ -70,7 +70,9 @@ class LiftFigures(FigureNumbers, kw_only=True, frozen=True):
 class LobeLine(Answer, kw_only=True, frozen=True):
     """One kind of valve's lobe."""
 
-    stand_in: Annotated[Profile | None, Meta(description="The textbook profile that stands in for it. null = measured")]
+    textbook_profile: Annotated[
+        Profile | None, Meta(description="The textbook profile that stands in for it. null = measured")
+    ]
     residual: Annotated[
         LengthOut | None,
         Meta(
@@ -78,8 +80,8 @@ class LobeLine(Answer, kw_only=True, frozen=True):
             "null = not measured"
         ),
     ]
-    lobe: Annotated[LiftFigures | None, Meta(description="On the cam's side. null = measured at the valve")]
-    valve: Annotated[LiftFigures | None, Meta(description="At the valve. null = rocker ratio or lift not given")]
+    at_lobe: Annotated[LiftFigures | None, Meta(description="On the cam's side. null = measured at the valve")]
+    at_valve: Annotated[LiftFigures | None, Meta(description="At the valve. null = rocker ratio or lift not given")]
 
 
 class LobeLines(Answer, kw_only=True, frozen=True):
@@ -101,10 +103,10 @@ def lobe_lines(valvetrain: WholeValvetrain, lobes: Lobes, lifts: Sequence[float]
     for kind, lobe in lobes.by_kind.items():
         motion = getattr(valvetrain, kind).motion
         lines[kind] = LobeLine(
-            stand_in=motion.profile if isinstance(motion, TextbookMotion) else None,
+            textbook_profile=motion.profile if isinstance(motion, TextbookMotion) else None,
             residual=written(np.array([lobe.residual]) / factor)[0],
-            lobe=None if lobe.at_lobe is None else _figures(lobe.at_lobe, checking, scales),
-            valve=_figures(lobe.at_valve, checking, scales) if lobe.is_known else None,
+            at_lobe=None if lobe.at_lobe is None else _figures(lobe.at_lobe, checking, scales),
+            at_valve=_figures(lobe.at_valve, checking, scales) if lobe.is_known else None,
         )
     return LobeLines(**lines)
 

@@ -39,7 +39,7 @@ def told(fault: LiftTableFault, table: LiftTable, stated: float, pointer: str, s
 
 def turns_of(table: LiftTable) -> float:
     """Turns of the shaft whose degrees a table has, to one of the cam."""
-    return CRANK_PER_CAM if table.angle == "crank" else 1.0
+    return CRANK_PER_CAM if table.shaft == "crank" else 1.0
 
 
 def small_length(value: float, scales: Scales) -> str:

@@ -157,8 +157,8 @@ def _read_table(
     kind: ValveKind, train: Train, table: LiftTable, valve_lift: float, lobes: Lobes, scales: Scales
 ) -> Lobe | None:
     columns = _READINGS.to_si(table.readings, scales)
-    angle = cam_angle(columns["angle"]) if table.angle == "crank" else columns["angle"]
-    lift, noise = columns["lift"], table.reading_error * scales["length"].factor
+    angle = cam_angle(columns["angle"]) if table.shaft == "crank" else columns["angle"]
+    lift, noise = columns["lift"], table.lift_uncertainty * scales["length"].factor
     pointer = f"/valvetrain/{kind}/motion"
     stated = _stated_lift(train, table, valve_lift, scales)
     found = find_lift_table_faults(angle, lift, noise)
@@ -183,7 +183,7 @@ def _read_table(
 
 
 def _lobe_from(train: Train, table: LiftTable, smoothed: SmoothedTable, scales: Scales) -> Lobe:
-    scatter = scatter_allowance(table.reading_error * scales["length"].factor, len(table.readings))
+    scatter = scatter_allowance(table.lift_uncertainty * scales["length"].factor, len(table.readings))
     if table.side == "valve":
         return Lobe(None, smoothed.motion, smoothed.residual, scatter=scatter)
     over = _over_rocker(smoothed.motion, train, scales)
@@ -211,7 +211,7 @@ def _stand_in(
     train: Train, motion: TextbookMotion, valve_lift: float, pointer: str, faults: list[Pointed], scales: Scales
 ) -> Lobe | None:
     flanks = np.array([motion.rise, motion.fall]) * scales["angle"].factor
-    rise, fall = (cam_angle(flanks) if motion.angle == "crank" else flanks).tolist()
+    rise, fall = (cam_angle(flanks) if motion.shaft == "crank" else flanks).tolist()
     if rise + fall > TURN:
         detail = "rise and fall together are more than one turn of the cam; are they cam or crank degrees?"
         faults.append(Pointed(f"{pointer}/fall", detail))
@@ -265,7 +265,7 @@ def _read_closer(kind: ValveKind, table: LiftTable, lobe: Lobe) -> str:
 def _enough(table: LiftTable, lobe: Lobe) -> str:
     """The spacing of readings that would do, in the table's own degrees and a little closer rather than wider."""
     enough = np.nan if lobe.spacing is None else lobe.spacing.enough
-    return f"{np.floor(10.0 * np.degrees(turns_of(table) * enough)) / 10.0:g} {table.angle} deg"
+    return f"{np.floor(10.0 * np.degrees(turns_of(table) * enough)) / 10.0:g} {table.shaft} deg"
 
 
 def motion_notes(valvetrain: WholeValvetrain, lobes: Lobes, scales: Scales) -> Iterator[Note]:
@@ -276,7 +276,7 @@ def motion_notes(valvetrain: WholeValvetrain, lobes: Lobes, scales: Scales) -> I
         if isinstance(motion, TextbookMotion):
             profile = motion.profile.replace("_", " ")
             detail = f"The {kind} lobe is a textbook stand-in ({profile}): a rough guide only, not proof."
-            yield note("stand_in_motion", pointer, detail)
+            yield note("textbook_motion", pointer, detail)
             continue
         if lobe.differs:
             peak, stated = (say(lift, "length", scales) for lift in (lobe.peak_lift, lobe.stated))
@@ -298,18 +298,18 @@ def _unusual_duration(
     duration = float(lift_figures(known, np.array([_USUAL_AT])).duration[0])
     if duration > 0.0 and not _SHORTEST <= duration <= _LONGEST:
         shown, low, high = (f"{np.degrees(value):.0f}" for value in (duration, _SHORTEST, _LONGEST))
-        other = "crank" if motion.angle == "cam" else "cam"
+        other = "crank" if motion.shaft == "cam" else "cam"
         detail = (
             f"{kind.capitalize()} duration at {say(_USUAL_AT, 'length', scales)} is {shown} crank deg ({low} to {high} "
-            f"is usual). Entered as {motion.angle} degrees: are they {other} degrees?"
+            f"is usual). Entered as {motion.shaft} degrees: are they {other} degrees?"
         )
         yield note("unusual_reading", f"/valvetrain/{kind}/motion/angle", detail)
 
 
 def _scatter_notes(kind: ValveKind, lobe: Lobe, table: LiftTable, scales: Scales) -> Iterator[Note]:
     """Readings that scatter otherwise than is entered, or are far apart."""
-    error = table.reading_error * scales["length"].factor
-    pointer, entered = f"/valvetrain/{kind}/motion/reading_error", small_length(error, scales)
+    error = table.lift_uncertainty * scales["length"].factor
+    pointer, entered = f"/valvetrain/{kind}/motion/lift_uncertainty", small_length(error, scales)
     if lobe.misfit * _SMOOTHER < error:
         detail = (
             f"The {kind} readings scatter by {small_length(lobe.misfit, scales)}, but {entered} was entered: "

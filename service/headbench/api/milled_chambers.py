@@ -17,7 +17,7 @@ from headbench.api.milled import Movement, run_out
 from headbench.api.quantities import Answer, Columns, LengthOut, VolumeOut, say, shows
 from headbench.calc import FloatArray
 from headbench.calc.chamber_shape import ChamberShape, from_area
-from headbench.calc.milling import ChamberCut, cut_chambers, find_cut_faults, head_thickness_left
+from headbench.calc.milling import ChamberCut, cut_chambers, find_cut_faults, head_thickness_after
 from headbench.calc.touching import clearance_verdict
 from headbench.calc.verdicts import Verdict
 from headbench.errors import Pointed
@@ -37,7 +37,7 @@ class MilledChamberNumbers(Answer, kw_only=True, frozen=True):
         LengthOut | None,
         Meta(description=f"How far the head drops toward the crank there: depth + block - gasket; {NOT_MEASURED}."),
     ]
-    volume_before: Annotated[VolumeOut | None, Meta(description=f"The chamber as it was cc'd; {NOT_MEASURED}.")]
+    chamber_volume_before: Annotated[VolumeOut | None, Meta(description=f"The chamber as it was cc'd; {NOT_MEASURED}.")]
     removed_volume: Annotated[VolumeOut | None, Meta(description=f"What the cut takes from it; {NOT_MEASURED}.")]
     sunk_volume: Annotated[
         VolumeOut | None,
@@ -46,13 +46,13 @@ class MilledChamberNumbers(Answer, kw_only=True, frozen=True):
             f"after the seats were cut; {NOT_MEASURED}."
         ),
     ]
-    chamber_volume: Annotated[
+    chamber_volume_after: Annotated[
         VolumeOut | None, Meta(description=f"The chamber after the cut, to the new deck; {NOT_MEASURED}.")
     ]
     beyond_pours: Annotated[
         LengthOut | None, Meta(description=f"How much deeper the cut goes than the chamber was cc'd; {NOT_MEASURED}.")
     ]
-    head_thickness_left: Annotated[
+    head_thickness_after: Annotated[
         LengthOut | None, Meta(description=f"Head thickness after the cut, deck to cover rail; {NOT_MEASURED}.")
     ]
 
@@ -71,7 +71,7 @@ class MilledChambers:
     """All chambers before and after, in SI: arrays (C,).
 
     depth, drop, thickness_left : [m]
-    volume_before, sunk_volume : [m3]
+    chamber_volume_before, sunk_volume : [m3]
     cut : ChamberCut
     shape : ChamberShape or None, None where nobody gave it
     """
@@ -79,7 +79,7 @@ class MilledChambers:
     depth: FloatArray
     drop: FloatArray
     thickness_left: FloatArray
-    volume_before: FloatArray
+    chamber_volume_before: FloatArray
     sunk_volume: FloatArray
     cut: ChamberCut
     shape: ChamberShape | None
@@ -106,8 +106,8 @@ def mill_chambers(
     return MilledChambers(
         depth=depth,
         drop=movement.drop_at(columns["distance_across"]),
-        thickness_left=head_thickness_left(columns["head_thickness"], depth),
-        volume_before=columns["chamber_volume"],
+        thickness_left=head_thickness_after(columns["head_thickness"], depth),
+        chamber_volume_before=columns["chamber_volume"],
         sunk_volume=sunk_volume,
         cut=cut_chambers(columns["chamber_volume"], depth, used, sunk_volume),
         shape=shape,
@@ -119,7 +119,7 @@ def chamber_cut_faults(milled: MilledChambers, chambers: Sequence[MilledChamber]
     thickness = _CHAMBER.to_si(chambers, scales)["head_thickness"]
     shape = milled.shape or _NO_SHAPE
     # what nobody knows of the seats makes no chamber smaller
-    uncut = milled.volume_before + np.nan_to_num(milled.sunk_volume)
+    uncut = milled.chamber_volume_before + np.nan_to_num(milled.sunk_volume)
     filled = uncut <= 0.0
     for place in np.flatnonzero(filled).tolist():
         detail = f"valves that stand prouder fill all of chamber {chambers[place].id}; check their sink and its volume"
@@ -154,12 +154,12 @@ def chamber_lines(
         {
             "depth": milled.depth,
             "head_drop": milled.drop,
-            "volume_before": milled.volume_before,
+            "chamber_volume_before": milled.chamber_volume_before,
             "removed_volume": milled.cut.removed,
             "sunk_volume": milled.sunk_volume,
-            "chamber_volume": milled.cut.chamber_volume,
+            "chamber_volume_after": milled.cut.chamber_volume,
             "beyond_pours": milled.cut.beyond_pours,
-            "head_thickness_left": milled.thickness_left,
+            "head_thickness_after": milled.thickness_left,
         },
         scales,
     )

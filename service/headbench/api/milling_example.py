@@ -18,7 +18,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         "second": {"distance_across": 6.0, "depth": 0.040},
     },
     "block_decked": 0.005,
-    "gasket_change": 0.012,
+    "gasket_thickness_change": 0.012,
     "chamber_shape": {
         "kind": "pours",
         "pours": [{"depth": 0.0, "volume": 57.3}, {"depth": 0.02, "volume": 54.6}, {"depth": 0.05, "volume": 50.9}],
@@ -27,7 +27,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         {"id": "1", "chamber_volume": 57.3, "distance_across": 3.1, "head_thickness": 5.085},
         {"id": "3", "chamber_volume": 56.8, "distance_across": 3.1, "head_thickness": 5.083, "deck_clearance": 0.012},
     ],
-    "poured": "before_seats",
+    "chambers_measured": "before_seats",
     "cylinder": {
         "bore": 3.84,
         "stroke": 3.26,
@@ -41,7 +41,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         "intake_closing": 62,
         "intake_closing_lift": 0.006,
     },
-    "wanted": {
+    "targets": {
         "chamber_volume": 54.5,
         "static_ratio": 10.5,
         "equal_chambers": True,
@@ -93,11 +93,11 @@ EXAMPLE: Final[dict[str, Any]] = {
                 "valve_angle": 18,
                 "stem_leans": "toward_intake",
                 "crown": "pocket",
-                "read": {"kind": "clay", "thinnest": 0.131},
+                "read": {"kind": "clay", "thinnest_clay": 0.131},
             },
         },
     ],
-    "lifters": {"plunger_travel": 0.150, "wanted_preload": 0.035},
+    "lifters": {"plunger_travel": 0.150, "target_preload": 0.035},
     "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
     "cam_drive": {
         "pitch_radius": 2.1,
@@ -107,7 +107,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         "cam_height": 5.1,
         "turns_toward": "intake",
     },
-    "intake": {
+    "intake_side": {
         "bank_angle": 72,
         "face_tilt": 7,
         "other_head": {"cut": {"kind": "flat", "depth": 0.020}},

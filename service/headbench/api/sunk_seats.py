@@ -63,12 +63,16 @@ def open_seats(
     positions: Sequence[MilledPosition], poured: PouredWhen | None, *, has_chambers: bool
 ) -> Iterator[OpenItem]:
     """What a seat that was cut still asks for."""
-    volumes = ["chamber_volume", "clearance_volume", "static_ratio", "effective_ratio"]
+    volumes = ["chamber_volume_after", "chamber_volume", "clearance_volume", "static_ratio", "effective_ratio"]
     done = [(place, position) for place, position in enumerate(positions) if position.seat_moved]
     if done and has_chambers and poured is None:
         detail = "Enter whether the chambers were cc'd before or after the seats were cut."
         yield OpenItem(
-            pointer="/poured", position=None, spring=None, needed_for=["sunk_volume", *volumes], detail=detail
+            pointer="/chambers_measured",
+            position=None,
+            spring=None,
+            needed_for=["sunk_volume", *volumes],
+            detail=detail,
         )
     counts = has_chambers and poured != "after_seats"
     for place, position in done:

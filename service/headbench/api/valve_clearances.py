@@ -60,7 +60,7 @@ class ValveClearanceLimits(Model, kw_only=True, frozen=True):
 class Clay(Model, tag_field="kind", tag="clay", kw_only=True, frozen=True):
     """Clay on the piston, the engine turned two turns by hand: it keeps the smallest clearance."""
 
-    thinnest: Annotated[
+    thinnest_clay: Annotated[
         Length,
         Meta(
             description="Clay where it is thinnest: square to a flat crown, or square to the floor of a valve pocket.",
@@ -134,7 +134,7 @@ class Clearance(Model, kw_only=True, frozen=True):
         Clay | Dial | None,
         Meta(
             description="Piston-to-valve clearance, by clay or dial indicator. Null = not measured.",
-            examples=[{"kind": "clay", "thinnest": 0.131}],
+            examples=[{"kind": "clay", "thinnest_clay": 0.131}],
         ),
     ] = None
 
@@ -211,7 +211,7 @@ def _readings_to_si(clearances: Sequence[Clearance], scales: Scales) -> tuple[Fl
     angle, clearance = np.zeros((len(read), most)), np.full((len(read), most), np.nan)
     for row, one in enumerate(read):
         match one:
-            case Clay(thinnest=thinnest):
+            case Clay(thinnest_clay=thinnest):
                 clearance[row, 0] = scales["length"].to_si(thinnest)
             case Dial(readings=readings):
                 columns = _READING.to_si(readings, scales)
@@ -247,7 +247,7 @@ def fit_clearances(
     found = smallest_clearance(*_readings_to_si([one.clearance for one in placed], scales))
     # where nothing moved, how the valve leans does not matter
     stands = np.where((drop == 0.0) & (tilt == 0.0), 0.0, angle)
-    lost = clearance_lost(drop, found.between_readings, stands, lean, diameter, tilt)
+    lost = clearance_lost(drop, found.smallest_clearance_before, stands, lean, diameter, tilt)
     sunk = sunk_valves(positions, np.full(len(positions), np.nan), angle_after, scales)
     measures = np.array([measure_of(one.clearance) for one in placed], dtype=np.str_)
     takes = np.select([measures == name for name in _MEASURES], [getattr(lost, name) for name in _MEASURES])
@@ -258,10 +258,10 @@ def fit_clearances(
         head_drop=drop,
         smallest=found.clearance,
         crank_angle=np.where(is_dial, found.crank_angle, np.nan),
-        between=found.between_readings,
+        between=found.smallest_clearance_before,
         lost=takes,
         gained=gives,
-        after=clearance_after(found.between_readings, takes, gives),
+        after=clearance_after(found.smallest_clearance_before, takes, gives),
         limit=np.array([by_kind[one.position.valve] for one in placed]),
         valve_angle=angle,
         angle_after=angle_after,

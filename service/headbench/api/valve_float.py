@@ -80,7 +80,7 @@ class ValveFloatRequest(Model, kw_only=True, frozen=True):
     units: Units = Units()
     limits: Annotated[FloatLimits, Meta(description="What float reserve and surge ratio are held to.")] = FloatLimits()
     intended_speed: IntendedSpeed = None
-    wanted_speed: Annotated[
+    target_speed: Annotated[
         IntendedSpeed,
         Meta(
             description="Speed to know the load or the mass for. null = not given: the intended speed", examples=[7000]
@@ -141,7 +141,7 @@ class ValveFloatAnswer(Answer, kw_only=True, frozen=True):
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     lobes: Annotated[LobeLines, Meta(description="What each lobe is known by.")]
     positions: Annotated[list[FloatLine], Meta(description="In the order of the request.")]
-    spread: Annotated[SpeedSpread, Meta(description="Of the float speed; the lowest decides.")]
+    float_speed_spread: Annotated[SpeedSpread, Meta(description="Of the float speed; the lowest decides.")]
     open_items: Annotated[list[OpenItem], Meta(description="Still to measure.")]
     notes: Annotated[list[Note], Meta(description="What was found about this input.")]
     cautions: Annotated[list[str], Meta(description="Safety, for the work at hand.")]
@@ -158,7 +158,7 @@ EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "force": "lbf", "mass": "g"},
     "limits": {"float_reserve_minimum": 10, "surge_ratio_minimum": 7},
     "intended_speed": 4000,
-    "wanted_speed": 5500,
+    "target_speed": 5500,
     "valvetrain": {
         "intake": {
             "drive": "rocker_and_pushrod",
@@ -176,17 +176,17 @@ EXAMPLE: Final[dict[str, Any]] = {
             "motion": {
                 "kind": "table",
                 "side": "lobe",
-                "angle": "cam",
+                "shaft": "cam",
                 "readings": [
                     {"angle": at, "lift": round(0.325 * max(1 - (at / 72) ** 2, 0.0) ** 4, 4)}
                     for at in range(-80, 81, 4)
                 ],
-                "reading_error": 0.00005,
+                "lift_uncertainty": 0.00005,
             },
         },
         "exhaust": {
             "valve_lift": 0.490,
-            "motion": {"kind": "textbook", "profile": "harmonic", "angle": "crank", "rise": 140, "fall": 140},
+            "motion": {"kind": "textbook", "profile": "harmonic", "shaft": "crank", "rise": 140, "fall": 140},
         },
     },
     "tester": {"calibration": [{"applied": 100, "indicated": 101}, {"applied": 300, "indicated": 302}]},
@@ -273,7 +273,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     height, own_lift = columns["installed_height"], columns["valve_lift"]
     lift = np.where(np.isnan(own_lift), per_position(measured_lifts(stated, lobes), valves), own_lift)
     setting = replace(
-        float_setting(request.intended_speed, request.limits, valves, scales, request.wanted_speed),
+        float_setting(request.intended_speed, request.limits, valves, scales, request.target_speed),
         load_uncertainty=request.load_uncertainty * scales["force"].factor,
         mass_uncertainty=request.mass_uncertainty * scales["mass"].factor,
         trace_points=request.trace_points,
@@ -292,7 +292,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             FloatLine(id=position.id, valve=position.valve, valve_float=line, verdict=line.verdict, **row)
             for position, line, row in zip(positions, lines, numbers, strict=True)
         ],
-        spread=SpeedSpread(**speeds[0]),
+        float_speed_spread=SpeedSpread(**speeds[0]),
         open_items=merged(
             [
                 *open_speed(request.intended_speed),

@@ -149,7 +149,7 @@ def mass_totals(parts: WeighedParts, valves: Sequence[ValveKind], scales: Scales
         count = int(own.sum())
         sums = dict(zip(columns, table[:, own].sum(axis=1)[:, np.newaxis], strict=True))
         row = _TOTAL.from_si(sums, scales)[0]
-        totals[kind] = MassTotal(positions=count, weighed=int(weighed[own].sum()), **row) if count else None
+        totals[kind] = MassTotal(position_count=count, weighed_count=int(weighed[own].sum()), **row) if count else None
     return MassTotals(**totals)
 
 
@@ -213,7 +213,7 @@ def _repeats(weighed: Weighed, count: int, scales: Scales) -> list[list[RepeatLi
         columns = {name: getattr(averaged, name)[again] for name in _REPEAT.names}
         counts = averaged.count[again].tolist()
         for place, times, row in zip(again.tolist(), counts, _REPEAT.from_si(columns, scales), strict=True):
-            lines[place].append(RepeatLine(part=part, count=times, **row))  # type: ignore[arg-type] # a key of PARTS
+            lines[place].append(RepeatLine(weighed_part=part, count=times, **row))  # type: ignore[arg-type] # a key of PARTS
     return lines
 
 
@@ -273,7 +273,12 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
         units=units_used(scales),
         positions=[
             MassLine(
-                id=position.id, valve=position.valve, moving_mass_by_part=each, to_remove=off, repeats=again, **row
+                id=position.id,
+                valve=position.valve,
+                moving_mass_by_part=each,
+                to_remove=off,
+                repeat_statistics=again,
+                **row,
             )
             for position, row, each, off, again in lines
         ],
