@@ -58,7 +58,7 @@ SpringName = Annotated[
 
 TightestSpring = Annotated[
     SpringPlace | None,
-    Meta(description="Which of its springs has the smallest clearance; null where none was measured."),
+    Meta(description="Which of its springs has the smallest clearance; null = not measured."),
 ]
 
 
@@ -80,7 +80,7 @@ class CoilBindRequest(Model, kw_only=True, frozen=True):
 
     units: Units = Units()
     limits: Annotated[
-        CoilBindLimits, Meta(description="How much room is good.", examples=[{"coil_bind_clearance_minimum": 0.060}])
+        CoilBindLimits, Meta(description="Minimum clearances.", examples=[{"coil_bind_clearance_minimum": 0.060}])
     ] = CoilBindLimits()
     valvetrain: Annotated[
         Valvetrain, Meta(description="Lift of each kind of valve.", examples=[{"intake": {"valve_lift": 0.488}}])
@@ -110,22 +110,22 @@ class CoilBindLine(CoilBindNumbers, kw_only=True, frozen=True):
 
     coil_bind_clearance_check: Annotated[
         LengthCheck,
-        Meta(description="Smallest of the nested springs that were read, each at its own height."),
+        Meta(description="Coil-bind clearance: the smallest of the nested springs, each at its own height."),
     ]
     tightest_spring: TightestSpring
-    verdict: Annotated[VerdictName, Meta(description="That of the check.")]
+    verdict: Annotated[VerdictName, Meta(description="The verdict of its check.")]
 
 
 class CoilBindAnswer(Answer, kw_only=True, frozen=True):
-    """Every position's coil-bind clearance, and what the set runs to."""
+    """Every position's coil-bind clearance, and the spread of the set."""
 
-    units: Annotated[UnitsUsed, Meta(description="The units of all numbers.")]
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[CoilBindLine], Meta(description="A line per position, in the order given.")]
     spread: Annotated[LengthSpread, Meta(description="Over all positions; the smallest decides.")]
-    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
-    notes: Annotated[list[Note], Meta(description="What was found about this input.")]
-    cautions: Annotated[list[str], Meta(description="What can hurt someone.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 WHICH_SPRING: Final = "enter the id of the spring that goes here."
@@ -183,8 +183,8 @@ def coil_bind_notes(
     if wide:
         which = ", ".join(ids[place] for place in wide)
         detail = (
-            f"Coil-bind clearance is over {say(float(much[wide].min()), 'length', scales)} at {which}; ask the spring "
-            "maker whether less would control surge better."
+            f"{which}: coil-bind clearance is over {say(float(much[wide].min()), 'length', scales)}; ask the spring "
+            f"maker whether less would control surge better."
         )
         yield note("clearance_wide", "/positions", detail)
 
@@ -203,7 +203,7 @@ def early_bind_notes(touch_shut: BoolArray, by_dimensions: BoolArray, ids: Seque
     """What is to be said of springs that are solid too early, whatever the gauge says."""
     for place in np.flatnonzero(touch_shut).tolist():
         detail = (
-            f"{ids[place]}: coil bind with the valve closed already. Do not turn this engine over; fit another spring."
+            f"{ids[place]}: coil bind with the valve closed already. Do not turn this engine over; change the spring."
         )
         yield note("coils_touch", f"/positions/{place}", detail)
     for place in np.flatnonzero(by_dimensions).tolist():
@@ -233,7 +233,7 @@ def spring_height_notes(table: SpringTable, used: IntArray, scales: Scales) -> I
     opt={"example": EXAMPLE},
 )
 async def coil_bind(data: JSONBody[CoilBindRequest]) -> CoilBindAnswer:
-    """Say how much room is left between the coils of every spring at full lift."""
+    """Figure the coil-bind clearance of every spring at full lift."""
     return rounded(answer(data), data.units)
 
 

@@ -297,10 +297,12 @@ def dimension_faults(curve: DimensionedCurve, pointer: str, scales: Scales) -> I
         return
     coils = coils_of(curve)
     if coils <= 0.0:
-        yield Pointed(f"{pointer}/total_coils", "these ends leave no active coil")
+        yield Pointed(f"{pointer}/total_coils", "these ends leave no active coil; check the count and the ends")
         return
     if isinstance(shape, BeehiveCoils) and shape.tapered_coils > coils:
-        detail = f"{shape.tapered_coils:g} tapered coils are more than the {coils:g} active coils of the spring"
+        detail = (
+            f"{shape.tapered_coils:g} tapered coils are more than the {coils:g} active coils of the spring; check both"
+        )
         yield Pointed(f"{pointer}/shape/tapered_coils", detail)
         return
     # both ends of a stretch can have one fault
@@ -328,10 +330,10 @@ def _coil_faults(curve: DimensionedCurve, pointer: str, coils: float, scales: Sc
                 yield Pointed(free, "free height must be more than coil-bind height, wire times coils")
             case "too many active coils":
                 field = "shape" if isinstance(curve.shape, ProgressiveCoils | TableCoils) else "active_coils"
-                detail = f"{coils:g} active coils are more than the {total:g} total coils"
+                detail = f"{coils:g} active coils are more than the {total:g} total coils; check both"
                 yield Pointed(f"{pointer}/{field}", detail)
             case "does not telescope" if place < 0:
-                yield Pointed(f"{pointer}/telescoping", "coils of one diameter cannot nest")
+                yield Pointed(f"{pointer}/telescoping", "coils of one diameter can't nest; set telescoping to false")
             case "falls":
                 yield Pointed(f"{where}/turn", "turns must increase from point to point")
 

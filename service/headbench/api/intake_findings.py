@@ -35,7 +35,7 @@ def _item(pointer: str, needed_for: list[str], detail: str) -> OpenItem:
 
 
 def open_intake_fit(request: IntakeFitRequest) -> Iterator[OpenItem]:
-    """What is still to be measured."""
+    """Still to be measured or entered."""
     if request.face_tilt is None:
         yield _item("/face_tilt", [*_SEATED, *_CUTS, *_HEADS, "told_within"], ASK_FOR_TILT)
     if request.intake_gasket is None:
@@ -50,7 +50,7 @@ def open_intake_fit(request: IntakeFitRequest) -> Iterator[OpenItem]:
     if any(millings):
         for side, milling in zip(_SIDES, millings, strict=True):
             if milling is None:
-                detail = f"Enter what was cut for the {side} head; a flat cut of 0 if nothing was."
+                detail = f"Enter what was cut off the {side} head; a flat cut of 0 if nothing was."
                 needed_for = ["explained_by_milling", "expected_gap", "expected_misalignment"]
                 yield _item(f"/{side}/milling", needed_for, detail)
 

@@ -39,8 +39,8 @@ class FaceNumbers(Answer, kw_only=True, frozen=True):
     implied_head_drop: Annotated[
         LengthOut | None,
         Meta(
-            description="How far this head has dropped, by the gaps and bolt holes of both sides; null while one is "
-            "missing, or the manifold is cocked, or a head was cut at an angle."
+            description="How far this head has dropped, by the gaps and bolt holes of both sides; null = a reading "
+            "is missing, the manifold is cocked, or a head was cut at an angle."
         ),
     ]
 
@@ -49,19 +49,22 @@ class MillingNumbers(Answer, kw_only=True, frozen=True):
     """What the milling that was entered should have left, faces and rails uncut, heads cut flat."""
 
     head_drop: Annotated[
-        LengthOut | None, Meta(description="By what was cut, less the gasket's change; null for an angle cut.")
+        LengthOut | None,
+        Meta(
+            description="Head drop by what was cut, less the gasket's change; null = an angle cut, or no milling given."
+        ),
     ]
     difference: Annotated[LengthOut | None, Meta(description="implied_head_drop less head_drop.")]
     expected_gap: Annotated[
         LengthOut | None,
         Meta(
             description="Gap to expect with the manifold on its end rails as made, or on the faces where they meet "
-            "first, intake_gasket taken off; null while a head's milling is not known."
+            "first, intake_gasket taken off; null = a head's milling is not given."
         ),
     ]
     expected_misalignment: Annotated[
         LengthOut | None,
-        Meta(description="Misalignment to expect there; null while a head's milling is not known."),
+        Meta(description="Misalignment to expect there; null = a head's milling is not given."),
     ]
 
 
@@ -165,14 +168,14 @@ class SeatedManifold(Answer, kw_only=True, frozen=True):
 class ManifoldAsMeasured(Answer, kw_only=True, frozen=True):
     """Where the manifold sat when it was measured, against where it sat on the engine as made, by the readings."""
 
-    drop: Annotated[LengthOut | None, Meta(description="How far below (+); null while a reading is missing.")]
-    sideways: Annotated[LengthOut | None, Meta(description="How far to the right; null while a reading is missing.")]
+    drop: Annotated[LengthOut | None, Meta(description="How far below (+); null = not measured.")]
+    sideways: Annotated[LengthOut | None, Meta(description="How far to the right; null = not measured.")]
 
 
 class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
     """Both faces, and the manifold between them."""
 
-    units: Annotated[UnitsUsed, Meta(description="Units of every number.")]
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="Whether the manifold seats: the worst check of both faces.")]
     explained_by_milling: Annotated[
         bool | None,
@@ -200,9 +203,9 @@ class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
     sealing_first: Annotated[SealingByReadings, Meta(description="The least metal off that seals.")]
     left: Annotated[FaceAnswer, Meta(description="The left face.")]
     right: Annotated[FaceAnswer, Meta(description="The right face.")]
-    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured.")]
-    notes: Annotated[list[Note], Meta(description="What was found.")]
-    cautions: Annotated[list[str], Meta(description="Where this work can hurt.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 _NUMBERS = Columns(FaceNumbers)

@@ -182,7 +182,7 @@ class IntakeSection(Answer, kw_only=True, frozen=True):
         ManifoldCuts | None,
         Meta(
             description="Ports in line, with the manifold turned so that both faces taper alike: the end rails are cut "
-            "at manifold_tilt too, rail_cut deep at their middle. Null where the heads turn alike."
+            "at manifold_tilt too, rail_cut deep at their middle. Null = the heads turn alike."
         ),
     ]
     sealing_first: Annotated[
@@ -250,14 +250,14 @@ def v_faults(bank_angle: float, face_tilt: float | None, prefix: str, scales: Sc
             case "faces_lie_flat":
                 detail = (
                     f"with a bank angle of {bank_angle:g} deg a face tilt of {face_tilt:g} deg lays the intake faces "
-                    f"flat; it must be below {90.0 - 0.5 * bank_angle:g} deg. Measure from square to the deck"
+                    f"flat; it must be below {90.0 - 0.5 * bank_angle:g} deg, measured from square to the deck"
                 )
                 yield Pointed(f"{prefix}/face_tilt", detail)
             case "faces_overhang":
                 detail = (
                     f"with a bank angle of {bank_angle:g} deg a face tilt of {face_tilt:g} deg makes the intake faces "
-                    f"overhang, and no manifold drops in; it must be {-0.5 * bank_angle:g} deg or more. Measure from "
-                    "square to the deck"
+                    f"overhang, and no manifold drops in; it must be {-0.5 * bank_angle:g} deg or more, measured "
+                    f"from square to the deck"
                 )
                 yield Pointed(f"{prefix}/face_tilt", detail)
 

@@ -31,7 +31,7 @@ from headbench.units import Scales
 CheckingLifts = Annotated[
     Annotated[list[PositiveLength], Meta(max_length=20)] | None,
     Meta(
-        description=f"Lifts at which to report duration. null = not given: 0.050 in and 1 mm ({CHECKING_LIFTS.basis}).",
+        description=f"Lifts at which to report duration; null = not given: 0.050 in and 1 mm ({CHECKING_LIFTS.basis}).",
         examples=[[0.006, 0.05, 0.2]],
     ),
 ]
@@ -41,9 +41,9 @@ class Duration(Answer, kw_only=True, frozen=True):
     """How long the lift stays above a checking lift."""
 
     lift: Annotated[LengthOut, Meta(description="The checking lift.")]
-    duration: Annotated[AngleOut, Meta(description="Crank degrees; 0 where the lift never gets there.")]
-    opening_angle: Annotated[AngleOut | None, Meta(description="Cam degrees. null = the lift never gets there")]
-    closing_angle: Annotated[AngleOut | None, Meta(description="Cam degrees. null = the lift never gets there")]
+    duration: Annotated[AngleOut, Meta(description="Duration in crank degrees; 0 = the lift never gets there.")]
+    opening_angle: Annotated[AngleOut | None, Meta(description="Cam degrees; null = the lift never gets there.")]
+    closing_angle: Annotated[AngleOut | None, Meta(description="Cam degrees; null = the lift never gets there.")]
 
 
 class FigureNumbers(Answer, kw_only=True, frozen=True):
@@ -62,7 +62,7 @@ class FigureNumbers(Answer, kw_only=True, frozen=True):
 
 
 class LiftFigures(FigureNumbers, kw_only=True, frozen=True):
-    """What a lift curve is known by."""
+    """The figures of a lift curve."""
 
     durations: Annotated[list[Duration], Meta(description="At each checking lift.")]
 
@@ -70,23 +70,25 @@ class LiftFigures(FigureNumbers, kw_only=True, frozen=True):
 class LobeLine(Answer, kw_only=True, frozen=True):
     """One kind of valve's lobe."""
 
-    stand_in: Annotated[Profile | None, Meta(description="The textbook profile that stands in for it. null = measured")]
+    stand_in: Annotated[
+        Profile | None, Meta(description="The textbook profile that stands in for it; null = measured.")
+    ]
     residual: Annotated[
         LengthOut | None,
         Meta(
-            description="Root mean square of readings less smoothed lift; about the reading error, if all is well. "
-            "null = not measured"
+            description="Root mean square of readings less smoothed lift; about the reading error, if all is well; "
+            "null = not measured."
         ),
     ]
-    lobe: Annotated[LiftFigures | None, Meta(description="On the cam's side. null = measured at the valve")]
-    valve: Annotated[LiftFigures | None, Meta(description="At the valve. null = rocker ratio or lift not given")]
+    lobe: Annotated[LiftFigures | None, Meta(description="On the cam's side; null = measured at the valve.")]
+    valve: Annotated[LiftFigures | None, Meta(description="At the valve; null = rocker ratio or lift not given.")]
 
 
 class LobeLines(Answer, kw_only=True, frozen=True):
     """The lobes of the intake and of the exhaust valves."""
 
-    intake: Annotated[LobeLine | None, Meta(description="null = not measured")]
-    exhaust: Annotated[LobeLine | None, Meta(description="null = not measured")]
+    intake: Annotated[LobeLine | None, Meta(description="Intake lobe; null = not measured.")]
+    exhaust: Annotated[LobeLine | None, Meta(description="Exhaust lobe; null = not measured.")]
 
 
 _FIGURES = Columns(FigureNumbers)
@@ -94,7 +96,7 @@ _DURATION = Columns(Duration)
 
 
 def lobe_lines(valvetrain: WholeValvetrain, lobes: Lobes, lifts: Sequence[float] | None, scales: Scales) -> LobeLines:
-    """What each lobe is known by."""
+    """The figures of each lobe."""
     factor = scales["length"].factor
     checking = np.array(CHECKING_LIFTS.values) if lifts is None else np.array(lifts, dtype=np.float64) * factor
     lines: dict[str, Any] = dict.fromkeys(KINDS)

@@ -36,7 +36,7 @@ from headbench.units import Scales
 
 
 class MillingWanted(RatioWanted, kw_only=True, frozen=True):
-    """What the head should come to. Depths are of one flat cut from the head as it was measured."""
+    """What is wanted of the head. Depths are of one flat cut from the head as it was measured."""
 
     chamber_volume: Annotated[
         PositiveVolume | None,
@@ -84,9 +84,12 @@ class DepthLine(Answer, kw_only=True, frozen=True):
     """How deep to cut for one chamber."""
 
     id: Annotated[str, Meta(description="The chamber.")]
-    depth_for_volume: Annotated[DepthForVolume | None, Meta(description="Null = no volume was asked for.")]
+    depth_for_volume: Annotated[
+        DepthForVolume | None, Meta(description="Cut for the volume wanted; null = no volume was asked for.")
+    ]
     depth_for_ratio: Annotated[
-        DepthForRatio | None, Meta(description="Null = no ratio was asked for, or no cylinder was given.")
+        DepthForRatio | None,
+        Meta(description="Cut for the ratio wanted; null = no ratio was asked for, or no cylinder was given."),
     ]
 
 
@@ -123,14 +126,14 @@ class EqualAnswer(Answer, kw_only=True, frozen=True):
 
 
 class MillingForWanted(Answer, kw_only=True, frozen=True):
-    """What gives what is wanted."""
+    """What it takes to get there: cut, chamber or gasket."""
 
     depths: Annotated[list[DepthLine], Meta(description="How deep to cut; one depth serves the whole head.")]
     cylinders: Annotated[
         list[RatioWantedLine] | None,
         Meta(description="Chamber or gasket instead, with this cut taken; null = no cylinder was given."),
     ]
-    equal_chambers: Annotated[EqualAnswer | None, Meta(description="Null = not asked.")]
+    equal_chambers: Annotated[EqualAnswer | None, Meta(description="Cut for equal chambers; null = not asked.")]
 
 
 _EQUAL = Columns(EqualNumbers)

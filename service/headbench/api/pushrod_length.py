@@ -82,9 +82,9 @@ class PushrodLengthAnswer(PushrodSection, kw_only=True, frozen=True):
     """Every pushrod after the work."""
 
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
-    open_items: Annotated[list[OpenItem], Meta(description="What is still to measure.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
-    cautions: Annotated[list[str], Meta(description="Safety at this work.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 EXAMPLE: Final[dict[str, Any]] = {

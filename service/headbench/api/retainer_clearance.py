@@ -75,7 +75,7 @@ class RetainerClearanceRequest(Model, kw_only=True, frozen=True):
     units: Units = Units()
     limits: Annotated[
         RetainerLimits,
-        Meta(description="How much room is good.", examples=[{"retainer_to_seal_clearance_minimum": 0.050}]),
+        Meta(description="Minimum clearances.", examples=[{"retainer_to_seal_clearance_minimum": 0.050}]),
     ] = RetainerLimits()
     valvetrain: Annotated[
         Valvetrain, Meta(description="Lift of each kind of valve.", examples=[{"intake": {"valve_lift": 0.488}}])
@@ -98,10 +98,10 @@ class RetainerLine(PositionAnswer, kw_only=True, frozen=True):
     valve_lift: Annotated[LengthOut | None, Meta(description="Lift at the valve.")]
     retainer_to_seal_clearance_check: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
     retainer_to_rocker_check: Annotated[
-        LengthCheck | None, Meta(description="Null where it was not measured and no minimum is named.")
+        LengthCheck | None, Meta(description="The gap against its minimum; null = not measured, and no minimum given.")
     ]
     seal_to_spring_check: Annotated[
-        LengthCheck | None, Meta(description="Null where it was not measured and no minimum is named.")
+        LengthCheck | None, Meta(description="The gap against its minimum; null = not measured, and no minimum given.")
     ]
     verdict: Annotated[VerdictName, Meta(description="The worst of the checks.")]
 
@@ -109,13 +109,13 @@ class RetainerLine(PositionAnswer, kw_only=True, frozen=True):
 class RetainerClearanceAnswer(Answer, kw_only=True, frozen=True):
     """Every position's gaps."""
 
-    units: Annotated[UnitsUsed, Meta(description="The units of all numbers.")]
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[RetainerLine], Meta(description="A line per position, in the order given.")]
     spread: Annotated[LengthSpread, Meta(description="Of the retainer-to-seal clearance; the smallest decides.")]
-    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
-    notes: Annotated[list[Note], Meta(description="What was found about this input.")]
-    cautions: Annotated[list[str], Meta(description="What can hurt someone.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 MEASURE_SEAL: Final = "measure from the underside of the retainer to the top of the seal, valve closed."

@@ -82,7 +82,7 @@ def shim_faults(shims: Shims | None, scales: Scales) -> Iterator[Pointed]:
     order = np.argsort(grid, kind="stable").tolist()
     for first, second in pairwise(order):
         if grid[first] == grid[second]:
-            detail = f"shim size {say(float(sizes[second]), 'length', scales)} is listed twice"
+            detail = f"shim size {say(float(sizes[second]), 'length', scales)} is listed twice; keep one"
             yield Pointed(f"/shims/thicknesses/{second}", detail)
     if shims.in_stock is not None and len(shims.in_stock) != len(shims.thicknesses):
         detail = f"{len(shims.in_stock)} counts for {len(shims.thicknesses)} sizes; enter one count per size"

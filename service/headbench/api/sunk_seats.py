@@ -81,7 +81,7 @@ def open_seats(
                 position=own,
                 spring=None,
                 needed_for=needed_for,
-                detail=f"Position {own}: {detail}",
+                detail=f"{own}: {detail}",
             )
 
         if position.chamber is None and counts:

@@ -51,7 +51,7 @@ def by_default(limit: Limit, text: str) -> Meta:
 
 
 class HeightTarget(Model, kw_only=True, frozen=True):
-    """What one kind of valve's springs should stand at."""
+    """Installed height wanted of one kind of valve."""
 
     installed_height: Annotated[
         PositiveLength | None,
@@ -63,15 +63,16 @@ class HeightTargets(Model, kw_only=True, frozen=True):
     """Targets of the intake and of the exhaust valves."""
 
     intake: Annotated[
-        HeightTarget | None, Meta(description="Null = not given.", examples=[{"installed_height": 1.75}])
+        HeightTarget | None, Meta(description="Intake valves; null = not given.", examples=[{"installed_height": 1.75}])
     ] = None
     exhaust: Annotated[
-        HeightTarget | None, Meta(description="Null = not given.", examples=[{"installed_height": 1.75}])
+        HeightTarget | None,
+        Meta(description="Exhaust valves; null = not given.", examples=[{"installed_height": 1.75}]),
     ] = None
 
 
 class Target(HeightTarget, kw_only=True, frozen=True):
-    """What one kind of valve's springs should come to. A load is one number with a tolerance, a range, or both."""
+    """Height and loads wanted of one kind of valve. A load is one number with a tolerance, a range, or both."""
 
     seat_load: Annotated[
         PositiveForce | None,
@@ -101,10 +102,12 @@ class Targets(Model, kw_only=True, frozen=True):
     """Targets of the intake and of the exhaust valves."""
 
     intake: Annotated[
-        Target | None, Meta(description="Null = not given.", examples=[{"installed_height": 1.75, "seat_load": 118}])
+        Target | None,
+        Meta(description="Intake valves; null = not given.", examples=[{"installed_height": 1.75, "seat_load": 118}]),
     ] = None
     exhaust: Annotated[
-        Target | None, Meta(description="Null = not given.", examples=[{"installed_height": 1.75, "seat_load": 118}])
+        Target | None,
+        Meta(description="Exhaust valves; null = not given.", examples=[{"installed_height": 1.75, "seat_load": 118}]),
     ] = None
 
 
@@ -123,7 +126,7 @@ SurgeRatioMinimum = Annotated[
     SurgeRatio | None,
     Meta(
         description="Least ratio of a spring's surge frequency to the cam's turning frequency; valve springs run 6 to "
-        "10 (from memory). null = not checked.",
+        "10 (from memory); null = not checked.",
         examples=[7],
     ),
 ]
@@ -139,13 +142,13 @@ _KIND = Meta(description="Limits of these valves alone, in place of the job's; n
 
 
 class KindHeightLimits(Model, kw_only=True, frozen=True):
-    """How near to its height is good, for one kind of valve."""
+    """Tolerance of the installed height of one kind of valve."""
 
     installed_height_tolerance: HeightTolerance = None
 
 
 class HeightLimits(KindHeightLimits, kw_only=True, frozen=True):
-    """How near to its height is good."""
+    """Tolerance of the installed height."""
 
     off_target: OffTarget = "borderline"
     intake: Annotated[KindHeightLimits | None, _KIND] = None
@@ -153,20 +156,20 @@ class HeightLimits(KindHeightLimits, kw_only=True, frozen=True):
 
 
 class KindCoilBindLimits(Model, kw_only=True, frozen=True):
-    """How much room between the coils is good, for one kind of valve."""
+    """Minimum coil-bind clearance of one kind of valve."""
 
     coil_bind_clearance_minimum: CoilBindMinimum = None
 
 
 class CoilBindLimits(KindCoilBindLimits, kw_only=True, frozen=True):
-    """How much room between the coils is good."""
+    """Minimum coil-bind clearance."""
 
     intake: Annotated[KindCoilBindLimits | None, _KIND] = None
     exhaust: Annotated[KindCoilBindLimits | None, _KIND] = None
 
 
 class KindRetainerLimits(Model, kw_only=True, frozen=True):
-    """How much room around the retainer and the seal is good, for one kind of valve."""
+    """Minimum gaps around retainer and seal of one kind of valve."""
 
     retainer_to_seal_clearance_minimum: Annotated[
         Length | None,
@@ -181,21 +184,21 @@ class KindRetainerLimits(Model, kw_only=True, frozen=True):
 
 
 class RetainerLimits(KindRetainerLimits, kw_only=True, frozen=True):
-    """How much room around the retainer and the seal is good."""
+    """Minimum gaps around retainer and seal."""
 
     intake: Annotated[KindRetainerLimits | None, _KIND] = None
     exhaust: Annotated[KindRetainerLimits | None, _KIND] = None
 
 
 class FloatLimits(Model, kw_only=True, frozen=True):
-    """How far from float and surge is good."""
+    """Minimum float reserve and surge ratio."""
 
     float_reserve_minimum: FloatReserveMinimum = None
     surge_ratio_minimum: SurgeRatioMinimum = None
 
 
 class KindLimits(KindRetainerLimits, kw_only=True, frozen=True):
-    """What the checks of one kind of valve compare with."""
+    """Limits of the checks of one kind of valve."""
 
     installed_height_tolerance: HeightTolerance = None
     coil_bind_clearance_minimum: CoilBindMinimum = None
@@ -229,7 +232,7 @@ class KindLimits(KindRetainerLimits, kw_only=True, frozen=True):
 
 
 class Limits(KindLimits, kw_only=True, frozen=True):
-    """What the checks compare with. GET /v1/reference/limits says what each default rests on."""
+    """Limits of the checks. GET /v1/reference/limits says what each default rests on."""
 
     off_target: OffTarget = "borderline"
     intake: Annotated[KindLimits | None, _KIND] = None

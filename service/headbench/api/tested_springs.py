@@ -12,7 +12,7 @@ import numpy as np
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.load_curves import BenchReadings, compare_runs, curves_to_si
 from headbench.api.quantities import say
-from headbench.api.spring_names import named, uncapped
+from headbench.api.spring_names import named
 from headbench.api.springs import OneSpring, Spring, SpringTable, each_spring, rating_of, tester_runs
 from headbench.api.tester import Tester
 from headbench.api.tester_readings import ToldReadings, readings_to_si
@@ -152,7 +152,7 @@ def _repeats(told: ToldReadings) -> Iterator[Note]:
     if len(again) == 0:
         return
     sentences = [
-        f"{uncapped(told.run(int(averaged.first[place])).name)} at {told.at(int(averaged.first[place]))} "
+        f"{told.run(int(averaged.first[place])).name} at {told.at(int(averaged.first[place]))} "
         f"{told.force(float(averaged.load[place]))} ({averaged.count[place]} readings, range "
         f"{told.force(float(spread[place]))})"
         for place in again[:_NAMED_AT_MOST]

@@ -42,7 +42,7 @@ NEEDED: Final = "null = it can't be reached, or a reading is missing."
 
 
 class RatioWanted(Model, kw_only=True, frozen=True):
-    """What the cylinders should come to."""
+    """Ratio and quench wanted."""
 
     static_ratio: Annotated[
         CompressionRatio | None,
@@ -89,9 +89,15 @@ class RatioWantedLine(Answer, kw_only=True, frozen=True):
     """What one cylinder needs."""
 
     id: Annotated[str, Meta(description="The chamber.")]
-    chamber_for_ratio: Annotated[ChamberForRatio | None, Meta(description="Null = no ratio was asked for.")]
-    gasket_for_ratio: Annotated[GasketForRatio | None, Meta(description="Null = no ratio was asked for.")]
-    gasket_for_quench: Annotated[GasketForQuench | None, Meta(description="Null = no quench was asked for.")]
+    chamber_for_ratio: Annotated[
+        ChamberForRatio | None, Meta(description="Chamber that gives the ratio wanted; null = no ratio was asked for.")
+    ]
+    gasket_for_ratio: Annotated[
+        GasketForRatio | None, Meta(description="Gasket that gives the ratio wanted; null = no ratio was asked for.")
+    ]
+    gasket_for_quench: Annotated[
+        GasketForQuench | None, Meta(description="Gasket that gives the quench wanted; null = no quench was asked for.")
+    ]
 
 
 @dataclass(frozen=True, slots=True)

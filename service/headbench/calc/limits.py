@@ -129,10 +129,14 @@ STOCK_STEP: Final = Limit(
     "stock_step", "length", 0.050 * _INCH, "step between the pushrod lengths usually kept in stock", FROM_MEMORY
 )
 GAUGE_STEP: Final = Limit(
-    "gauge_step", "length", 0.001 * _INCH, "smallest difference a feeler gauge tells", COMMON_PRACTICE
+    "gauge_step", "length", 0.001 * _INCH, "smallest difference a feeler gauge shows", COMMON_PRACTICE
 )
 MISALIGNMENT_STEP: Final = Limit(
-    "misalignment_step", "length", 0.010 * _INCH, "smallest difference that can be told at bolt holes", COMMON_PRACTICE
+    "misalignment_step",
+    "length",
+    0.010 * _INCH,
+    "smallest difference that can be measured at bolt holes",
+    COMMON_PRACTICE,
 )
 FACE_GAP_MAXIMUM: Final = Limit(
     "face_gap_maximum",
