@@ -161,7 +161,9 @@ def test_a_reserve_that_is_missed_ends_in_what_it_takes(client: Client) -> None:
     request["positions"][1]["masses"]["valve"] = 99.0
     told = [note for note in ask(client, request)["notes"] if note["code"] == "float_short"]
     assert [note["pointer"] for note in told] == ["/positions/0"]
-    assert told[0]["detail"].startswith(f"1I (2I too): floats at {speed:.0f} rpm; {1.1 * speed:.0f} rpm is needed, 10 % over")
+    assert told[0]["detail"].startswith(
+        f"1I (2I too): floats at {speed:.0f} rpm; {1.1 * speed:.0f} rpm is needed, 10 % over"
+    )
     assert "Raise spring load 21 % at every height, or cut moving mass 17 %." in told[0]["detail"]
     assert "float_short" not in codes(ask(client, float_job(TABLE, intended_speed=4000)))
 
@@ -282,7 +284,7 @@ def test_uncertainties_that_are_stated_are_propagated(client: Client) -> None:
     assert found(client, float_job())["float_speed_uncertainty"] == 0.0
     details = [next(note["detail"] for note in ask(client, r)["notes"]) for r in (request, float_job())]
     assert details[0].startswith("Float reserve is accepted where it clears its limit by 1.65")
-    assert details[1].startswith("No uncertainty is given")
+    assert details[1].startswith("No measurement uncertainty was given")
 
 
 def test_the_forces_are_traced_over_the_lobe_when_asked(client: Client) -> None:

@@ -190,7 +190,7 @@ def coil_bind_notes(
 
 
 def coil_bind_by_dimensions(table: SpringTable, used: IntArray, open_height: FloatArray) -> BoolArray:
-    """Positions where a spring known by its dimensions would be solid before full lift."""
+    """Positions where a spring known by its dimensions would coil-bind before full lift."""
     curve = table.curve[used]
     solid = table.curves.shortest(curve.ravel()).reshape(curve.shape)
     known = (solid > 0.0) & (curve >= 0)
@@ -200,15 +200,17 @@ def coil_bind_by_dimensions(table: SpringTable, used: IntArray, open_height: Flo
 
 
 def early_bind_notes(touch_shut: BoolArray, by_dimensions: BoolArray, ids: Sequence[str]) -> Iterator[Note]:
-    """What is to be said of springs that are solid too early, whatever the gauge says."""
+    """What is to be said of springs that coil-bind too early, whatever was measured."""
     for place in np.flatnonzero(touch_shut).tolist():
         detail = (
             f"{ids[place]}: coil bind with the valve closed already. Do not turn this engine over; change the spring."
         )
         yield note("coils_touch", f"/positions/{place}", detail)
     for place in np.flatnonzero(by_dimensions).tolist():
-        detail = f"{ids[place]}: by its dimensions the spring coil-binds before full lift; measure its coil-bind "
-        "height again."
+        detail = (
+            f"{ids[place]}: by its dimensions the spring coil-binds before full lift; measure its coil-bind height "
+            "again."
+        )
         yield note("coil_bind_by_dimensions", f"/positions/{place}/spring", detail)
 
 
@@ -261,8 +263,8 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     at_lift = open_height(height, lift)
     bind = coil_bind_clearance(at_lift, table.seat_rise[used], table.coil_bind_height[used])
     limit = limits_to_si(request.limits, "coil_bind_clearance_minimum", valves, scales)
-    shut = coil_bind_clearance(height, table.seat_rise[used], table.coil_bind_height[used])
-    verdicts = coil_bind_verdict(bind, shut, limit)
+    closed = coil_bind_clearance(height, table.seat_rise[used], table.coil_bind_height[used])
+    verdicts = coil_bind_verdict(bind, closed, limit)
     checks = coil_bind_checks(bind, limit, verdicts, scales)
     numbers = _NUMBERS.from_si({"installed_height": height, "valve_lift": lift, "open_height": at_lift}, scales)
     bound = ["coil_bind_clearance_check", "tightest_spring"]
@@ -297,7 +299,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
             PLAIN_COMPARISON,
             *ratio_notes(request.valvetrain, scales),
             *coil_bind_notes(bind, verdicts, ids, limit, scales),
-            *early_bind_notes(shut.touches, coil_bind_by_dimensions(table, used, at_lift), ids),
+            *early_bind_notes(closed.touches, coil_bind_by_dimensions(table, used, at_lift), ids),
             *spring_height_notes(table, used, scales),
             *coil_bind_repeats(request.springs, {name for name in names if name}, scales),
             *unusual("installed_height", height, ids, "/positions/{}/installed_height", scales),

@@ -57,7 +57,7 @@ class RingLand(Model, kw_only=True, frozen=True):
     land_diameter: Annotated[
         PositiveLength, Meta(description="Piston diameter above the top ring, cold.", examples=[3.80])
     ]
-    land_height: Annotated[Length, Meta(description="Crown edge to top ring.", examples=[0.250])]
+    land_height: Annotated[Length, Meta(description="Edge of the crown to the top ring.", examples=[0.250])]
 
 
 class Cylinder(Model, kw_only=True, frozen=True):

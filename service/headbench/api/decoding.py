@@ -126,7 +126,7 @@ _REMEDIES: Final = (
     (r"", r"\ufeff", "save the file without a byte-order mark"),
     (r",\s*", r"[}\]]", "leave out the comma before it"),
     (r"", r",\s*[}\]]", "leave out the comma"),
-    (r"", r"\Z", "the text ends too early, close every quote and bracket"),
+    (r"", r"\Z", "the text ends too early; close every quote and bracket"),
 )
 """What stands before and behind the place where JSON breaks off, and what to do about it."""
 

@@ -20,6 +20,7 @@ from headbench.units import LengthUnit, Scales
 
 _TENTH: Final = {"in": 0.1 * 0.0254, "mm": 1e-3}
 _MM_PER_INCH: Final = 25.4
+_UNITS: Final[dict[LengthUnit, str]] = {"in": "inches", "mm": "millimeters"}
 _MEASURED: Final = next(rule for rule in USUAL_RANGES if rule.name == "usual_measured_height")
 
 
@@ -81,7 +82,7 @@ def _stock_notes(heights: Heights, positions: Sequence[HeightReadings], scales: 
             if heights.proven
             else f"The best sharing found in {SECONDS:g} s; a better one may exist."
         )
-        yield note("shims_ran_out", "/shims/in_stock", f"Shims run out. {which}. {best}")
+        yield note("shims_ran_out", "/shims/in_stock", f"Shims run out. {which}. {best} Get more of the sizes listed.")
 
 
 def _read_back_notes(heights: Heights, positions: Sequence[HeightReadings], scales: Scales) -> Iterator[Note]:
@@ -107,8 +108,8 @@ def slip_notes(
     forgotten = _other_unit(heights, unit)
     if forgotten is not None:
         detail = (
-            f"Most measured heights are outside the usual range in {unit} and inside it in {forgotten}: "
-            f"is `units.length` {forgotten}?"
+            f"Most measured heights are unusual in {_UNITS[unit]} and usual in {_UNITS[forgotten]}: is units.length "
+            f"{forgotten}?"
         )
         yield note("unit_forgotten", "/units/length", detail)
         return
@@ -126,8 +127,10 @@ def slip_notes(
                 SlipKind.TENTH: f"looks like a misread digit ({likely}?)",
                 SlipKind.DIGITS: f"looks like two digits swapped ({likely}?)",
             }[slip.kind]
-            detail = f"{ids[place]}: measured height {shown}, the other {kind} heights about {middle}: {looks}. "
-            "Measure again."
+            detail = (
+                f"{ids[place]}: measured height {shown}, the other {kind} heights about {middle}: {looks}. "
+                "Measure again."
+            )
             yield note("reading_slip", f"/positions/{place}/measured_height", detail)
     rest = np.where(np.isin(np.arange(len(heights)), sorted(named)), np.nan, heights)
     yield from unusual("measured_height", rest, ids, "/positions/{}/measured_height", scales)

@@ -353,7 +353,7 @@ def lifter_faults(lifters: Lifters, scales: Scales, prefix: str) -> Iterator[Poi
     if lifters.preload_maximum is not None and wants.maximum >= wants.plunger_travel:
         detail = (
             f"maximum preload {length(wants.maximum)} bottoms a plunger that travels {length(wants.plunger_travel)}; "
-            f"enter less"
+            "enter less"
         )
         yield Pointed(f"{prefix}/preload_maximum", detail)
     elif wants.minimum > wants.maximum:
@@ -392,9 +392,7 @@ def pushrod_faults(
             case "no_length":
                 yield Pointed(pointer, f"{which}: both ends of the pushrod are at the same point; measure them again")
             case "lies_across":
-                yield Pointed(
-                    pointer, f"{which}: a pushrod at 90 deg to the bore or more can't lift a rocker; check its angle"
-                )
+                yield Pointed(pointer, f"{which}: a pushrod 90 deg or more off the bore can't lift a rocker; check it")
             case "passes_its_end":
                 by, long = (say(float(column[row]), "length", scales) for column in (stands.head_drop, stands.length))
                 detail = f"{which}: the head drops {by}, past the lifter end of a pushrod {long} long; check both"

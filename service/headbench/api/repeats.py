@@ -69,6 +69,6 @@ def height_repeats(what: str, readings: Iterable[Repeated], scales: Scales) -> I
             low, high = (say(float(each[place]), "length", scales) for each in (found.smallest, found.largest))
             detail = (
                 f"{again[place].name}: {what} readings {low} and {high} are more than "
-                f"{say(HEIGHT_REPEATS.values[0], 'length', scales)} apart; measure it again."
+                f"{say(HEIGHT_REPEATS.values[0], 'length', scales)} apart; measure again."
             )
             yield note("repeats_disagree", again[place].pointer, detail)

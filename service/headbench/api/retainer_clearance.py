@@ -186,8 +186,8 @@ def seal_notes(
             detail = (
                 f"{ids[place]}: the retainer strikes the seal {length(by)} before full lift. Do not turn this "
                 "engine over. "
-                f"It needs {length(least - float(left[place]))} more room: a shorter seal or guide, or a retainer that "
-                "sits higher."
+                f"It needs {length(least - float(left[place]))} more room: fit a shorter seal, cut the guide, or fit "
+                f"a retainer that sits higher."
             )
             yield note("retainer_strikes_seal", pointer, detail)
         elif np.isnan(left[place]):

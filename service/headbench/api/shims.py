@@ -85,7 +85,9 @@ def shim_faults(shims: Shims | None, scales: Scales) -> Iterator[Pointed]:
             detail = f"shim size {say(float(sizes[second]), 'length', scales)} is listed twice; keep one"
             yield Pointed(f"/shims/thicknesses/{second}", detail)
     if shims.in_stock is not None and len(shims.in_stock) != len(shims.thicknesses):
-        detail = f"{len(shims.in_stock)} counts for {len(shims.thicknesses)} sizes; enter one count per size"
+        detail = (
+            f"in_stock has {len(shims.in_stock)} counts for {len(shims.thicknesses)} sizes; enter one count per size"
+        )
         yield Pointed("/shims/in_stock", detail)
 
 

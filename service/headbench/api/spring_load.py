@@ -285,11 +285,11 @@ def _faults(request: SpringLoadRequest, scales: Scales) -> Iterator[Pointed]:
     yield from spring_faults(request.springs, scales, request.tester)
     working = request.working
     if working is not None and working.valve_lift >= working.installed_height:
-        unit = scales["length"].unit
-        detail = (
-            f"valve lift {working.valve_lift:g} {unit} must be less than installed height "
-            f"{working.installed_height:g} {unit}"
+        lift, height = (
+            say(scales["length"].to_si(value), "length", scales)
+            for value in (working.valve_lift, working.installed_height)
         )
+        detail = f"valve lift {lift} must be less than installed height {height}; check both"
         yield Pointed("/working/valve_lift", detail)
 
 

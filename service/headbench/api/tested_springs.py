@@ -105,7 +105,7 @@ def open_tests(tested: TestedSprings, used: set[str], needed_for: Mapping[str, l
         alone = run.is_first and heights[number] < _CURVE
         if alone:
             only = [told.at(int(place)) for place in averaged.first[own]]
-            rate = "" if run.has_rate else " (a rated rate would give the seat load meanwhile)"
+            rate = "" if run.has_rate else " (its rated rate, if entered, gives the seat load until then)"
             missing = f"tested at {only[0]} only; test it near open height, too{rate}" if only else ""
             what.append(missing or "no reading is left; test it at two heights or more")
         if what:
