@@ -39,8 +39,10 @@ class PositionNumbers(HeightNumbers, kw_only=True, frozen=True):
         ),
     ]
     seat_load_beyond_readings: Annotated[LengthOut | None, Meta(description=_BEYOND)]
-    valve_lift: Annotated[LengthOut | None, Meta(description="Lift at the valve.")]
-    open_height: Annotated[LengthOut | None, Meta(description="Height at full lift: installed_height - valve_lift.")]
+    valve_lift: Annotated[LengthOut | None, Meta(description="Valve lift; null = not measured.")]
+    open_height: Annotated[
+        LengthOut | None, Meta(description="Height at full lift: installed_height - valve_lift; null = not measured.")
+    ]
     open_load: Annotated[
         ForceOut | None,
         Meta(
@@ -48,9 +50,15 @@ class PositionNumbers(HeightNumbers, kw_only=True, frozen=True):
         ),
     ]
     open_load_beyond_readings: Annotated[LengthOut | None, Meta(description=_BEYOND)]
-    retainer_to_seal: Annotated[LengthOut | None, Meta(description="Distance with the valve closed, as measured.")]
+    retainer_to_seal: Annotated[
+        LengthOut | None, Meta(description="Retainer to seal with the valve closed, as measured; null = not measured.")
+    ]
     moving_mass: Annotated[
-        MassOut | None, Meta(description="Everything weighed, reduced to the valve, with the springs' moving share.")
+        MassOut | None,
+        Meta(
+            description="Moving mass: everything weighed, reduced to the valve, with the springs' "
+            "moving share; null = not measured."
+        ),
     ]
 
 
@@ -83,14 +91,16 @@ class PositionLine(PositionNumbers, kw_only=True, frozen=True):
         LengthCheck, Meta(description="Coil-bind clearance: the smallest of its springs, each at its own height.")
     ]
     tightest_spring: TightestSpring
-    retainer_to_seal_clearance_check: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
+    retainer_to_seal_clearance_check: Annotated[
+        LengthCheck, Meta(description="Retainer-to-seal clearance at full lift.")
+    ]
     load_loss_check: LoadLoss
     rating_check: RatingDeviation
     retainer_to_rocker_check: Annotated[
-        LengthCheck | None, Meta(description="The gap against its minimum; null = not measured, and no minimum given.")
+        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
     ]
     seal_to_spring_check: Annotated[
-        LengthCheck | None, Meta(description="The gap against its minimum; null = not measured, and no minimum given.")
+        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
     ]
     valve_float: Annotated[
         ValveFloat | None, Meta(description="Float and surge of this valve; null = no intended speed given.")
@@ -134,16 +144,16 @@ class Spreads(Answer, kw_only=True, frozen=True):
     retainer_to_seal_clearance: Annotated[LengthSpread, Meta(description="Retainer to seal; the smallest decides.")]
     moving_mass: Annotated[MassSpread, Meta(description="Moving masses.")]
     installed_height_spread_check: Annotated[
-        LengthCheck | None, Meta(description="Spread against the spread the job allows; null = none given.")
+        LengthCheck | None, Meta(description="Spread against its maximum; null = no maximum given.")
     ]
     seat_load_spread_check: Annotated[
-        ForceCheck | None, Meta(description="Spread against the spread the job allows; null = none given.")
+        ForceCheck | None, Meta(description="Spread against its maximum; null = no maximum given.")
     ]
     open_load_spread_check: Annotated[
-        ForceCheck | None, Meta(description="Spread against the spread the job allows; null = none given.")
+        ForceCheck | None, Meta(description="Spread against its maximum; null = no maximum given.")
     ]
     moving_mass_spread_check: Annotated[
-        MassCheck | None, Meta(description="Spread against the spread the job allows; null = none given.")
+        MassCheck | None, Meta(description="Spread against its maximum; null = no maximum given.")
     ]
 
 
@@ -178,7 +188,7 @@ class AssemblySheet(Answer, kw_only=True, frozen=True):
         ),
     ]
     spreads: Annotated[SpreadsByKind, Meta(description="Spread of each set.")]
-    mass_totals: Annotated[MassTotals, Meta(description="What the parts of each set weigh together.")]
+    mass_totals: Annotated[MassTotals, Meta(description="Total weight of each set of parts.")]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]

@@ -32,7 +32,7 @@ class ClearanceNumbers(PositionAnswer, kw_only=True, frozen=True):
         ),
     ]
     smallest_reading: Annotated[
-        LengthOut | None, Meta(description="The smallest clearance that was read. Null = not measured.")
+        LengthOut | None, Meta(description="The smallest clearance measured. Null = not measured.")
     ]
     crank_angle: Annotated[
         AngleOut | None, Meta(description="Crank angle of the smallest dial reading. Null = no dial reading.")

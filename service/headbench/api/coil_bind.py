@@ -101,8 +101,10 @@ class CoilBindNumbers(PositionAnswer, kw_only=True, frozen=True):
     """One position's heights."""
 
     installed_height: Annotated[LengthOut | None, Meta(description="Height with the valve closed, as entered.")]
-    valve_lift: Annotated[LengthOut | None, Meta(description="Lift at the valve.")]
-    open_height: Annotated[LengthOut | None, Meta(description="Height at full lift: installed_height - valve_lift.")]
+    valve_lift: Annotated[LengthOut | None, Meta(description="Valve lift; null = not measured.")]
+    open_height: Annotated[
+        LengthOut | None, Meta(description="Height at full lift: installed_height - valve_lift; null = not measured.")
+    ]
 
 
 class CoilBindLine(CoilBindNumbers, kw_only=True, frozen=True):
@@ -122,7 +124,9 @@ class CoilBindAnswer(Answer, kw_only=True, frozen=True):
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[CoilBindLine], Meta(description="A line per position, in the order given.")]
-    spread: Annotated[LengthSpread, Meta(description="Over all positions; the smallest decides.")]
+    spread: Annotated[
+        LengthSpread, Meta(description="Spread of coil-bind clearance over all positions; the smallest decides.")
+    ]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]

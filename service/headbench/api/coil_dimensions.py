@@ -104,7 +104,7 @@ class ProgressiveCoils(Model, tag_field="kind", tag="progressive", kw_only=True,
         Meta(
             min_length=1,
             max_length=20,
-            description="From the spring seat to the retainer.",
+            description="Stretches from the spring seat to the retainer.",
             examples=[[{"coils": 2, "pitch": 0.24}, {"coils": 3, "pitch": 0.32}]],
         ),
     ]
@@ -126,7 +126,7 @@ class TableCoils(Model, tag_field="kind", tag="table", kw_only=True, frozen=True
         Meta(
             min_length=2,
             max_length=24,
-            description="From turn 0 at the spring seat to the retainer; the same turn twice makes a step.",
+            description="Points from turn 0 at the spring seat to the retainer; the same turn twice makes a step.",
             examples=[
                 [
                     {"turn": 0, "mean_diameter": 1.1, "pitch": 0.3},

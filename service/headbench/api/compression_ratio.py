@@ -114,19 +114,21 @@ class RatioNumbers(Answer, kw_only=True, frozen=True):
 class RatioLine(RatioNumbers, kw_only=True, frozen=True):
     """One cylinder's ratio."""
 
-    static_ratio: Annotated[RatioOut | None, Meta(description="From BDC to TDC; null = not measured.")]
+    static_ratio: Annotated[
+        RatioOut | None, Meta(description="Static compression ratio, BDC to TDC; null = not measured.")
+    ]
     effective_ratio: Annotated[
         RatioOut | None,
         Meta(
-            description="From where the intake valve closes, as far as intake_closing_lift goes; null = intake_closing "
-            "or its lift is not given."
+            description="Effective ratio, from where the intake valve closes at intake_closing_lift; null = "
+            "intake_closing or its lift not given."
         ),
     ]
     quench_check: Annotated[
         LengthCheck | None,
         Meta(
             description="Quench against quench_minimum. Touching is rejected whatever the minimum, and shown against 0 "
-            "where none was named; null = no minimum was named and nothing touches."
+            "where none was given; null = no minimum given and nothing touches."
         ),
     ]
 

@@ -171,8 +171,8 @@ class OpenItem(Answer, kw_only=True, frozen=True):
     """Something still to be measured or entered."""
 
     pointer: Annotated[str, Meta(description="RFC 6901 JSON pointer to where the reading belongs in the request.")]
-    position: Annotated[str | None, Meta(description="The position it is about; null = not one position.")]
-    spring: Annotated[str | None, Meta(description="The spring it is about; null = not one spring.")]
+    position: Annotated[str | None, Meta(description="The position it is about; null = none, or more than one.")]
+    spring: Annotated[str | None, Meta(description="The spring it is about; null = none, or more than one.")]
     needed_for: Annotated[list[str], Meta(description="Fields of the answer that wait for it.")]
     detail: Annotated[str, Meta(description="What to measure, in a sentence.")]
 

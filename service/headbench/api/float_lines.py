@@ -112,28 +112,25 @@ class FloatNumbers(Answer, kw_only=True, frozen=True):
             "null = not measured."
         ),
     ]
-    least_contact_angle: Annotated[AngleOut | None, Meta(description="Cam angle of it; null = not measured.")]
+    least_contact_angle: Annotated[
+        AngleOut | None, Meta(description="Cam angle of the smallest contact force; null = not measured.")
+    ]
     load_to_add: Annotated[
         ForceOut | None,
-        Meta(
-            description="Load missing at every height alike for the wanted speed; negative is in hand; null = not "
-            "known."
-        ),
+        Meta(description="Load to add at every height for the wanted speed; negative = in hand; null = not known."),
     ]
-    open_load_needed: Annotated[ForceOut | None, Meta(description="The open load with that; null = not known.")]
+    open_load_needed: Annotated[ForceOut | None, Meta(description="Open load with load_to_add; null = not known.")]
     load_factor: Annotated[
-        RatioOut | None, Meta(description="Or all loads times this, for the wanted speed; null = not known.")
+        RatioOut | None, Meta(description="Factor on all loads for the wanted speed instead; null = not known.")
     ]
     moving_mass_allowed: Annotated[
         MassOut | None,
-        Meta(
-            description="Or the moving mass that these springs hold on the cam to the wanted speed; null = not known."
-        ),
+        Meta(description="Moving mass that these springs hold on the cam to the wanted speed; null = not known."),
     ]
     surge_frequency: Annotated[
         FrequencyOut | None,
         Meta(
-            description="Lowest of its springs that are known, both ends held, at the installed height; null = not "
+            description="Lowest surge frequency of its springs, both ends held, at the installed height; null = not "
             "measured."
         ),
     ]
@@ -170,7 +167,7 @@ class ValveFloat(FloatNumbers, kw_only=True, frozen=True):
     ]
     trace: Annotated[
         ForceTrace | None,
-        Meta(description="Forces over the lobe, for plotting; null = not asked for, or motion not known."),
+        Meta(description="Forces over the lobe, for plotting; null = not asked, or motion not known."),
     ]
     verdict: Annotated[VerdictName, Meta(description="The worst of its checks.")]
 

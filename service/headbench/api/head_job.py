@@ -34,7 +34,7 @@ class Position(HeightReadings, kw_only=True, frozen=True):
     seat_load_with_shims: Annotated[
         PositiveForce | None,
         Meta(
-            description="Seat load read on the head after assembly; it then counts in place of the figured one. "
+            description="Seat load measured on the head after assembly; it then counts in place of the figured one. "
             "Null = not measured.",
             examples=[117.5],
         ),

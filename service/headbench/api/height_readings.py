@@ -70,7 +70,8 @@ class HeightReadings(PositionModel, kw_only=True, frozen=True):
     height_with_shims: Annotated[
         RepeatedLength | None,
         Meta(
-            description="The same height read after assembly, shims and locator in place; it then counts in place of "
+            description="The same height measured after assembly, shims and locator in place; it then counts in "
+            "place of "
             "the figured one. The deduction comes off it too. Null = not measured.",
             examples=[1.842],
         ),

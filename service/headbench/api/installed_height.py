@@ -72,10 +72,12 @@ class InstalledHeightRequest(Model, kw_only=True, frozen=True):
 class HeightNumbers(PositionAnswer, kw_only=True, frozen=True):
     """How one position comes to its height."""
 
-    measured_height: Annotated[LengthOut | None, Meta(description="Height read with no shims; of repeats their mean.")]
-    deduction: Annotated[LengthOut, Meta(description="Deducted from it because of the retainer's step.")]
+    measured_height: Annotated[
+        LengthOut | None, Meta(description="Height measured with no shims; the mean of repeats; null = not measured.")
+    ]
+    deduction: Annotated[LengthOut, Meta(description="Deducted from measured_height because of the retainer's step.")]
     locator_thickness: Annotated[
-        LengthOut, Meta(description="Deducted from it for a locator that was not in place; 0 if it was.")
+        LengthOut, Meta(description="Deducted from measured_height for a locator that was not in place; 0 if it was.")
     ]
     bare_height: Annotated[
         LengthOut | None, Meta(description="Height with no shims: measured_height - deduction - locator_thickness.")
@@ -87,11 +89,14 @@ class HeightNumbers(PositionAnswer, kw_only=True, frozen=True):
     shim_stack: Annotated[LengthOut | None, Meta(description="Total thickness of the shims.")]
     figured_height: Annotated[LengthOut | None, Meta(description="bare_height - shim_stack.")]
     height_with_shims: Annotated[
-        LengthOut | None, Meta(description="Height read after assembly, less the deduction; null = not measured.")
+        LengthOut | None, Meta(description="Height measured after assembly, less the deduction; null = not measured.")
     ]
     installed_height: Annotated[
         LengthOut | None,
-        Meta(description="Height with the shims, valve closed: height_with_shims if it was read, else figured_height."),
+        Meta(
+            description="Height with the shims, valve closed: height_with_shims if it was measured, else "
+            "figured_height; null = not measured."
+        ),
     ]
     short_by: Annotated[LengthOut | None, Meta(description="How much too short with no shims at all; 0 if it is not.")]
 

@@ -28,13 +28,13 @@ class FaceNumbers(Answer, kw_only=True, frozen=True):
     """What one face's readings amount to."""
 
     gap: Annotated[
-        LengthOut | None, Meta(description="At the middle of the face as measured, intake_gasket taken off.")
+        LengthOut | None, Meta(description="Gap at the middle of the face as measured, intake_gasket taken off.")
     ]
     taper: Annotated[
         LengthOut | None,
-        Meta(description="How much more is open at the top than at the bottom, by the ends that were measured."),
+        Meta(description="Gap at the top less gap at the bottom, by the ends that were measured."),
     ]
-    twist: Annotated[LengthOut | None, Meta(description="How much more is open at the front than at the rear.")]
+    twist: Annotated[LengthOut | None, Meta(description="Gap at the front less gap at the rear.")]
     warp: Annotated[LengthOut | None, Meta(description="How far each corner lies off the plane of all four.")]
     implied_head_drop: Annotated[
         LengthOut | None,
@@ -64,7 +64,7 @@ class MillingNumbers(Answer, kw_only=True, frozen=True):
     ]
     expected_misalignment: Annotated[
         LengthOut | None,
-        Meta(description="Misalignment to expect there; null = a head's milling is not given."),
+        Meta(description="Misalignment to expect at that place; null = a head's milling is not given."),
     ]
 
 
@@ -87,8 +87,8 @@ class FaceAnswer(FaceNumbers, kw_only=True, frozen=True):
         LengthCheck, Meta(description="Gap left at the middle once seated; negative: the manifold does not go in.")
     ]
     face_taper_check: Annotated[LengthCheck, Meta(description="Taper, both ends measured.")]
-    face_twist_check: Annotated[LengthCheck, Meta(description="Twist.")]
-    face_warp_check: Annotated[LengthCheck, Meta(description="Warp.")]
+    face_twist_check: Annotated[LengthCheck, Meta(description="Twist against its limit.")]
+    face_warp_check: Annotated[LengthCheck, Meta(description="Warp against its limit.")]
     bolt_hole_check: Annotated[LengthCheck, Meta(description="Misalignment once seated, against bolt_hole_tolerance.")]
     bolt_entry_check: Annotated[
         LengthCheck,
@@ -99,23 +99,24 @@ class FaceAnswer(FaceNumbers, kw_only=True, frozen=True):
     ]
     verdict: Annotated[VerdictName, Meta(description="The worst of this face's checks.")]
     against_milling: Annotated[
-        AgainstMilling | None, Meta(description="Stands apart from the verdict; null = no milling given.")
+        AgainstMilling | None,
+        Meta(description="This face against its milling, apart from the verdict; null = no milling given."),
     ]
 
 
 class Corners(Answer, kw_only=True, frozen=True):
     """What to take off at the corners of a face; negative: metal would have to be added."""
 
-    front_top: Annotated[LengthOut | None, Meta(description="At the front, top edge.")]
-    front_bottom: Annotated[LengthOut | None, Meta(description="At the front, bottom edge.")]
-    rear_top: Annotated[LengthOut | None, Meta(description="At the rear, top edge.")]
-    rear_bottom: Annotated[LengthOut | None, Meta(description="At the rear, bottom edge.")]
+    front_top: Annotated[LengthOut | None, Meta(description="Cut at the front, top edge.")]
+    front_bottom: Annotated[LengthOut | None, Meta(description="Cut at the front, bottom edge.")]
+    rear_top: Annotated[LengthOut | None, Meta(description="Cut at the rear, top edge.")]
+    rear_bottom: Annotated[LengthOut | None, Meta(description="Cut at the rear, bottom edge.")]
 
 
 class AlignedFace(Answer, kw_only=True, frozen=True):
     """What to take off one face so that ports and bolt holes come in line and it closes."""
 
-    face_cut: Annotated[Corners, Meta(description="Off this face, or off the manifold's where it meets it.")]
+    face_cut: Annotated[Corners, Meta(description="What comes off this face, or off the manifold where it meets it.")]
     missing: Annotated[
         LengthOut | None, Meta(description="How far the face is short of metal at most; milling can't fix that.")
     ]
@@ -138,9 +139,9 @@ class MeasuredMove(Answer, kw_only=True, frozen=True):
     ]
     rail_cut: Annotated[
         LengthOut | None,
-        Meta(description="Off each end rail: the manifold's drop less rail_room, 0 where that is enough."),
+        Meta(description="What comes off each end rail: the manifold's drop less rail_room, 0 where that is enough."),
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far it moves to the right.")]
+    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold moves to the right.")]
 
 
 class CutsByReadings(MeasuredMove, kw_only=True, frozen=True):
@@ -160,16 +161,18 @@ class SealingByReadings(MeasuredMove, kw_only=True, frozen=True):
 class SeatedManifold(Answer, kw_only=True, frozen=True):
     """Where the manifold goes from where it was measured once it is pushed home on its gaskets, nothing cut."""
 
-    drop: Annotated[LengthOut | None, Meta(description="How far it comes down; negative: the gaskets lift it.")]
-    sideways: Annotated[LengthOut | None, Meta(description="How far it moves to the right.")]
+    drop: Annotated[
+        LengthOut | None, Meta(description="How far the manifold comes down; negative: the gaskets lift it.")
+    ]
+    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold moves to the right.")]
     rail_gap: Annotated[LengthOut | None, Meta(description="Gap then left at the end rails, for the end seals.")]
 
 
 class ManifoldAsMeasured(Answer, kw_only=True, frozen=True):
     """Where the manifold sat when it was measured, against where it sat on the engine as made, by the readings."""
 
-    drop: Annotated[LengthOut | None, Meta(description="How far below (+); null = not measured.")]
-    sideways: Annotated[LengthOut | None, Meta(description="How far to the right; null = not measured.")]
+    drop: Annotated[LengthOut | None, Meta(description="How far it sat below (+); null = not measured.")]
+    sideways: Annotated[LengthOut | None, Meta(description="How far it sat to the right; null = not measured.")]
 
 
 class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
@@ -197,10 +200,10 @@ class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
         LengthOut | None,
         Meta(description="How far implied_head_drop can be out by gauge_step and misalignment_step together."),
     ]
-    manifold_as_measured: Annotated[ManifoldAsMeasured, Meta(description="Where it sat when it was measured.")]
-    seated: Annotated[SeatedManifold, Meta(description="Where it sits once pushed home.")]
-    cuts: Annotated[CutsByReadings, Meta(description="Ports in line.")]
-    sealing_first: Annotated[SealingByReadings, Meta(description="The least metal off that seals.")]
+    manifold_as_measured: Annotated[ManifoldAsMeasured, Meta(description="Where the manifold sat as measured.")]
+    seated: Annotated[SeatedManifold, Meta(description="Where the manifold sits once pushed home.")]
+    cuts: Annotated[CutsByReadings, Meta(description="Cuts that put the ports in line.")]
+    sealing_first: Annotated[SealingByReadings, Meta(description="Cuts that seal with the least metal off.")]
     left: Annotated[FaceAnswer, Meta(description="The left face.")]
     right: Annotated[FaceAnswer, Meta(description="The right face.")]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]

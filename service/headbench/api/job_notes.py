@@ -62,11 +62,11 @@ class Job(Model, kw_only=True, frozen=True):
 class JobEcho(Answer, kw_only=True, frozen=True):
     """The job, as entered."""
 
-    reference: Annotated[str | None, Meta(description="The shop's name for the job.")]
-    head: Annotated[str | None, Meta(description="Which head.")]
-    customer: Annotated[str | None, Meta(description="Whom it is for.")]
-    engine: Annotated[str | None, Meta(description="Which engine it goes on.")]
-    remarks: Annotated[str | None, Meta(description="Remarks.")]
+    reference: Annotated[str | None, Meta(description="The shop's name for the job; null = not given.")]
+    head: Annotated[str | None, Meta(description="Which head; null = not given.")]
+    customer: Annotated[str | None, Meta(description="Whom it is for; null = not given.")]
+    engine: Annotated[str | None, Meta(description="Which engine it goes on; null = not given.")]
+    remarks: Annotated[str | None, Meta(description="Remarks; null = none.")]
     parts: Annotated[list[str], Meta(description="Parts fitted.")]
 
 

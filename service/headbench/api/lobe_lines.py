@@ -42,21 +42,28 @@ class Duration(Answer, kw_only=True, frozen=True):
 
     lift: Annotated[LengthOut, Meta(description="The checking lift.")]
     duration: Annotated[AngleOut, Meta(description="Duration in crank degrees; 0 = the lift never gets there.")]
-    opening_angle: Annotated[AngleOut | None, Meta(description="Cam degrees; null = the lift never gets there.")]
-    closing_angle: Annotated[AngleOut | None, Meta(description="Cam degrees; null = the lift never gets there.")]
+    opening_angle: Annotated[
+        AngleOut | None, Meta(description="Cam angle where the lift passes it; null = the lift never gets there.")
+    ]
+    closing_angle: Annotated[
+        AngleOut | None, Meta(description="Cam angle where the lift passes it; null = the lift never gets there.")
+    ]
 
 
 class FigureNumbers(Answer, kw_only=True, frozen=True):
     """The plain numbers of a lift curve; all angles are the cam's."""
 
     peak_lift: Annotated[LengthOut, Meta(description="Highest lift.")]
-    peak_angle: Annotated[AngleOut, Meta(description="Cam angle of it.")]
+    peak_angle: Annotated[AngleOut, Meta(description="Cam angle of the peak lift.")]
     lift_area: Annotated[LiftAreaOut, Meta(description="Area under the lift over the cam angle.")]
     velocity_maximum: Annotated[LiftVelocityOut, Meta(description="Highest velocity, opening.")]
     velocity_minimum: Annotated[LiftVelocityOut, Meta(description="Highest velocity, closing; negative.")]
-    acceleration_maximum: Annotated[LiftAccelerationOut, Meta(description="Where the lobe pushes hardest.")]
+    acceleration_maximum: Annotated[
+        LiftAccelerationOut, Meta(description="Highest acceleration: where the lobe pushes hardest.")
+    ]
     acceleration_minimum: Annotated[
-        LiftAccelerationOut, Meta(description="Where the spring has to brake the valve hardest; negative.")
+        LiftAccelerationOut,
+        Meta(description="Lowest acceleration, negative: where the spring has to brake the valve hardest."),
     ]
     jerk_maximum: Annotated[LiftJerkOut, Meta(description="Highest jerk, either way.")]
 
@@ -64,7 +71,7 @@ class FigureNumbers(Answer, kw_only=True, frozen=True):
 class LiftFigures(FigureNumbers, kw_only=True, frozen=True):
     """The figures of a lift curve."""
 
-    durations: Annotated[list[Duration], Meta(description="At each checking lift.")]
+    durations: Annotated[list[Duration], Meta(description="Duration at each checking lift.")]
 
 
 class LobeLine(Answer, kw_only=True, frozen=True):
@@ -80,8 +87,8 @@ class LobeLine(Answer, kw_only=True, frozen=True):
             "null = not measured."
         ),
     ]
-    lobe: Annotated[LiftFigures | None, Meta(description="On the cam's side; null = measured at the valve.")]
-    valve: Annotated[LiftFigures | None, Meta(description="At the valve; null = rocker ratio or lift not given.")]
+    lobe: Annotated[LiftFigures | None, Meta(description="Lift on the cam's side; null = measured at the valve.")]
+    valve: Annotated[LiftFigures | None, Meta(description="Lift at the valve; null = rocker ratio or lift not given.")]
 
 
 class LobeLines(Answer, kw_only=True, frozen=True):

@@ -35,25 +35,29 @@ class MassNumbers(PositionAnswer, kw_only=True, frozen=True):
         ),
     ]
     lifter_side_mass: Annotated[
-        MassOut | None, Meta(description="The same as the lifter feels it; null = rocker ratio not given.")
+        MassOut | None, Meta(description="Moving mass as the lifter feels it; null = rocker ratio not given.")
     ]
 
 
 class MassToRemove(Answer, kw_only=True, frozen=True):
     """What to take off to match the lightest of its kind; 0 for the lightest."""
 
-    valve: Annotated[MassOut | None, Meta(description="Off the valve; null = not weighed.")]
-    retainer: Annotated[MassOut | None, Meta(description="Off the retainer; null = not weighed.")]
-    locks: Annotated[MassOut | None, Meta(description="Off both locks; null = not weighed.")]
-    moving_mass: Annotated[MassOut | None, Meta(description="Off the whole, at the valve; null = not known.")]
+    valve: Annotated[MassOut | None, Meta(description="What comes off the valve; null = not weighed.")]
+    retainer: Annotated[MassOut | None, Meta(description="What comes off the retainer; null = not weighed.")]
+    locks: Annotated[MassOut | None, Meta(description="What comes off both locks; null = not weighed.")]
+    moving_mass: Annotated[
+        MassOut | None, Meta(description="What comes off the whole, at the valve; null = not known.")
+    ]
 
 
 class RepeatNumbers(Answer, kw_only=True, frozen=True):
     """What repeated weighings of one part came to."""
 
     mean: Annotated[MassOut, Meta(description="Mean of all weighings.")]
-    standard_deviation: Annotated[MassOut, Meta(description="Of one weighing.")]
-    standard_uncertainty: Annotated[MassOut, Meta(description="Of the mean, from the scatter alone.")]
+    standard_deviation: Annotated[MassOut, Meta(description="Standard deviation of one weighing.")]
+    standard_uncertainty: Annotated[
+        MassOut, Meta(description="Standard uncertainty of the mean, from the scatter alone.")
+    ]
 
 
 class RepeatLine(RepeatNumbers, kw_only=True, frozen=True):
@@ -75,7 +79,7 @@ class MassTotal(Answer, kw_only=True, frozen=True):
     """The parts of all valves of one kind, together."""
 
     positions: Annotated[int, Meta(description="How many valves of this kind there are.")]
-    weighed: Annotated[int, Meta(description="Of how many of them valve, retainer and locks were all weighed.")]
+    weighed: Annotated[int, Meta(description="How many have valve, retainer and locks all weighed.")]
     valve: Annotated[MassOut, Meta(description="All valves weighed.")]
     retainer: Annotated[MassOut, Meta(description="All retainers weighed.")]
     locks: Annotated[MassOut, Meta(description="All locks weighed.")]
@@ -95,13 +99,13 @@ class MassTotals(Answer, kw_only=True, frozen=True):
 class MassSpreads(Answer, kw_only=True, frozen=True):
     """Spread of the masses of one kind of valve."""
 
-    valve_mass: Annotated[MassSpread, Meta(description="Of the valves.")]
-    retainer_mass: Annotated[MassSpread, Meta(description="Of the retainers.")]
-    locks_mass: Annotated[MassSpread, Meta(description="Of the pairs of locks.")]
-    pushrod_mass: Annotated[MassSpread, Meta(description="Of the pushrods.")]
-    lifter_mass: Annotated[MassSpread, Meta(description="Of the lifters or buckets.")]
-    spring_mass: Annotated[MassSpread, Meta(description="Of the springs with their dampers.")]
-    moving_mass: Annotated[MassSpread, Meta(description="Of the moving mass.")]
+    valve_mass: Annotated[MassSpread, Meta(description="Spread of the valves.")]
+    retainer_mass: Annotated[MassSpread, Meta(description="Spread of the retainers.")]
+    locks_mass: Annotated[MassSpread, Meta(description="Spread of the pairs of locks.")]
+    pushrod_mass: Annotated[MassSpread, Meta(description="Spread of the pushrods.")]
+    lifter_mass: Annotated[MassSpread, Meta(description="Spread of the lifters or buckets.")]
+    spring_mass: Annotated[MassSpread, Meta(description="Spread of the springs with their dampers.")]
+    moving_mass: Annotated[MassSpread, Meta(description="Spread of the moving mass.")]
 
 
 class MassSpreadsByKind(Answer, kw_only=True, frozen=True):
@@ -115,7 +119,7 @@ class ValveMassAnswer(Answer, kw_only=True, frozen=True):
     """Every position's parts, their totals and spreads."""
 
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
-    positions: Annotated[list[MassLine], Meta(description="In the order of the request.")]
+    positions: Annotated[list[MassLine], Meta(description="A line per position, in the order of the request.")]
     mass_totals: Annotated[MassTotals, Meta(description="Totals by kind of valve.")]
     spreads: Annotated[MassSpreadsByKind, Meta(description="Spreads by kind of valve.")]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]

@@ -68,13 +68,11 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
     ]
     chambers: Annotated[list[MilledChamberLine], Meta(description="Every chamber after the cut.")]
     compression: Annotated[CompressionChange | None, Meta(description="Ratio and quench; null = no cylinder given.")]
-    for_wanted: Annotated[
-        MillingForWanted | None, Meta(description="What gives the targets; null = nothing was asked for.")
-    ]
+    for_wanted: Annotated[MillingForWanted | None, Meta(description="What gives the targets; null = not asked.")]
     seats: Annotated[list[SeatLine], Meta(description="The valves whose seats were cut.")]
-    pushrods: Annotated[PushrodSection | None, Meta(description="Pushrods after the work; null = none was given.")]
+    pushrods: Annotated[PushrodSection | None, Meta(description="Pushrods after the work; null = not given.")]
     piston_to_valve: Annotated[
-        ClearanceSection | None, Meta(description="Clearances after the work; null = none was given.")
+        ClearanceSection | None, Meta(description="Clearances after the work; null = not given.")
     ]
     cam_drive: Annotated[CamDriveAnswer | None, Meta(description="Cam timing after the work; null = no drive given.")]
     intake: Annotated[IntakeSection | None, Meta(description="Intake side of a V; null = not given.")]

@@ -76,7 +76,7 @@ class MillingLimits(ValveClearanceLimits, kw_only=True, frozen=True):
     head_thickness_minimum: Annotated[
         Length | None,
         Meta(
-            description="Least head thickness its maker allows, deck to cover rail; null = not given, not checked.",
+            description="Minimum head thickness its maker allows, deck to cover rail; null = not given, not checked.",
             examples=[5.040],
         ),
     ] = None
@@ -98,7 +98,7 @@ class MilledPosition(MovedPosition, kw_only=True, frozen=True):
     piston_to_valve: Annotated[
         Clearance | None,
         Meta(
-            description="Its clearance to the piston as it was read before the work; null = not asked.",
+            description="Its piston-to-valve clearance as measured before the work; null = not asked.",
             examples=[{"valve_angle": 18, "crown": "flat", "read": {"kind": "clay", "thinnest": 0.131}}],
         ),
     ] = None

@@ -67,7 +67,7 @@ class MillingWanted(RatioWanted, kw_only=True, frozen=True):
 class DepthForVolume(Answer, kw_only=True, frozen=True):
     """The cut that leaves a chamber volume."""
 
-    wanted: Annotated[VolumeOut, Meta(description="The volume asked for.")]
+    wanted: Annotated[VolumeOut, Meta(description="Volume wanted.")]
     depth: Annotated[LengthOut | None, Meta(description=f"Depth of cut needed; {NEEDED}")]
     nearest: Annotated[VolumeOut | None, NEAREST]
 
@@ -75,7 +75,7 @@ class DepthForVolume(Answer, kw_only=True, frozen=True):
 class DepthForRatio(Answer, kw_only=True, frozen=True):
     """The cut that gives a ratio, with the block and the gasket as they will be."""
 
-    wanted: Annotated[RatioOut, Meta(description="The ratio asked for.")]
+    wanted: Annotated[RatioOut, Meta(description="Ratio wanted.")]
     depth: Annotated[LengthOut | None, Meta(description=f"Depth of cut needed; {NEEDED}")]
     nearest: Annotated[RatioOut | None, NEAREST]
 
@@ -84,12 +84,10 @@ class DepthLine(Answer, kw_only=True, frozen=True):
     """How deep to cut for one chamber."""
 
     id: Annotated[str, Meta(description="The chamber.")]
-    depth_for_volume: Annotated[
-        DepthForVolume | None, Meta(description="Cut for the volume wanted; null = no volume was asked for.")
-    ]
+    depth_for_volume: Annotated[DepthForVolume | None, Meta(description="Cut for the volume wanted; null = not asked.")]
     depth_for_ratio: Annotated[
         DepthForRatio | None,
-        Meta(description="Cut for the ratio wanted; null = no ratio was asked for, or no cylinder was given."),
+        Meta(description="Cut for the ratio wanted; null = not asked, or no cylinder given."),
     ]
 
 
@@ -99,14 +97,15 @@ class EqualNumbers(Answer, kw_only=True, frozen=True):
     id: Annotated[str, Meta(description="The chamber.")]
     depth: Annotated[
         LengthOut | None,
-        Meta(description="The cut that would do for this chamber alone, 0 if none; null = not measured."),
+        Meta(description="Cut for this chamber alone, 0 if none; null = not measured."),
     ]
     chamber_volume: Annotated[
-        VolumeOut | None, Meta(description="After the common cut; null = not measured, or it can't be reached.")
+        VolumeOut | None,
+        Meta(description="Chamber volume after the common cut; null = not measured, or it can't be reached."),
     ]
     to_open: Annotated[
         VolumeOut | None,
-        Meta(description="What must still be opened up; null = not measured, or it can't be reached."),
+        Meta(description="Volume still to be opened up; null = not measured, or it can't be reached."),
     ]
 
 
@@ -114,7 +113,7 @@ class EqualAnswer(Answer, kw_only=True, frozen=True):
     """How the chambers of the bank become equal: the least cut, and what a cut cannot do."""
 
     wanted: Annotated[VolumeOut | None, Meta(description="The volume all are brought to; null = not measured.")]
-    common_cut: Annotated[LengthOut | None, Meta(description=f"The least single cut; {NEEDED}")]
+    common_cut: Annotated[LengthOut | None, Meta(description=f"Shallowest single cut; {NEEDED}")]
     nearest: Annotated[VolumeOut | None, NEAREST]
     spread: Annotated[
         VolumeOut | None, Meta(description=f"Largest less smallest chamber after the common cut; {NEEDED}")
@@ -131,7 +130,7 @@ class MillingForWanted(Answer, kw_only=True, frozen=True):
     depths: Annotated[list[DepthLine], Meta(description="How deep to cut; one depth serves the whole head.")]
     cylinders: Annotated[
         list[RatioWantedLine] | None,
-        Meta(description="Chamber or gasket instead, with this cut taken; null = no cylinder was given."),
+        Meta(description="Chamber or gasket instead, with this cut taken; null = no cylinder given."),
     ]
     equal_chambers: Annotated[EqualAnswer | None, Meta(description="Cut for equal chambers; null = not asked.")]
 

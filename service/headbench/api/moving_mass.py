@@ -98,11 +98,17 @@ class MovingMassByPart(Answer, kw_only=True, frozen=True):
     ]
     springs: Annotated[
         MassOut | None,
-        Meta(description="Their share of the working coils, dead ones at the retainer whole; null = not weighed."),
+        Meta(
+            description="Springs: their share of the working coils, dead ones at the retainer whole; null = not "
+            "weighed."
+        ),
     ]
-    dampers: Annotated[MassOut | None, Meta(description="A third, as of springs; null = spring not named.")]
+    dampers: Annotated[
+        MassOut | None, Meta(description="A third of the damper, as of springs; null = spring not named.")
+    ]
     rocker: Annotated[
-        MassOut | None, Meta(description="Reduced to where it touches the valve; null = rocker ratio not given.")
+        MassOut | None,
+        Meta(description="Rocker, reduced to where it touches the valve; null = rocker ratio not given."),
     ]
     pushrod: Annotated[
         MassOut | None, Meta(description="Divided by the rocker ratio squared; null = rocker ratio not given.")

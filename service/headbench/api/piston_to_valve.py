@@ -63,8 +63,8 @@ class PistonToValveRequest(Moved, kw_only=True, frozen=True):
     rod_material: Annotated[
         RodMaterial | None,
         Meta(
-            description="What the rods are made of: with aluminum ones more clearance is asked for where limits name "
-            "none. Null = not given, taken as steel.",
+            description="What the rods are made of: with aluminum ones the default minimum is larger. Null = not "
+            "given, taken as steel.",
             examples=["steel"],
         ),
     ] = None

@@ -50,11 +50,12 @@ class PushrodLengthRequest(Moved, kw_only=True, frozen=True):
 
     units: Units = Units()
     limits: Annotated[
-        PushrodLimits, Meta(description="What a miss comes to.", examples=[{"off_target": "borderline"}])
+        PushrodLimits, Meta(description="What preload out of range is judged.", examples=[{"off_target": "borderline"}])
     ] = PushrodLimits()
-    lifters: Annotated[Lifters, Meta(description="What the lifters want.", examples=[{"plunger_travel": 0.150}])] = (
-        Lifters()
-    )
+    lifters: Annotated[
+        Lifters,
+        Meta(description="Preload range of the lifters, and pushrod stock.", examples=[{"plunger_travel": 0.150}]),
+    ] = Lifters()
     adjuster: AdjusterField = None
     positions: Annotated[
         list[PushrodPosition],

@@ -110,19 +110,19 @@ class Lifters(Model, kw_only=True, frozen=True):
     plunger_travel: Annotated[
         PositiveLength | None,
         Meta(
-            description="Travel of a hydraulic lifter's plunger, from its clip to the bottom; the most preload is "
+            description="Travel of a hydraulic lifter's plunger, from its clip to the bottom; maximum preload is "
             f"{in_both_units(PLUNGER_RESERVE.values[0])} less. Null = not measured.",
             examples=[0.150],
         ),
     ] = None
     preload_minimum: Annotated[
-        SignedLength | None, by_default(PRELOAD_MINIMUM, "Least preload; negative for a solid lifter's lash.")
+        SignedLength | None, by_default(PRELOAD_MINIMUM, "Minimum preload; negative for a solid lifter's lash.")
     ] = None
     preload_maximum: Annotated[
         SignedLength | None,
         by_default(
             PRELOAD_MAXIMUM,
-            "Most preload; negative for a solid lifter's least lash. Where plunger_travel is given, that less "
+            "Maximum preload; negative for a solid lifter's least lash. Where plunger_travel is given, that less "
             f"{in_both_units(PLUNGER_RESERVE.values[0])}.",
         ),
     ] = None
@@ -139,7 +139,7 @@ class Lifters(Model, kw_only=True, frozen=True):
 
 
 class PushrodLimits(Model, kw_only=True, frozen=True):
-    """What a preload out of range comes to."""
+    """What preload out of range is judged."""
 
     off_target: OffTarget = "borderline"
 

@@ -94,14 +94,18 @@ class RetainerClearanceRequest(Model, kw_only=True, frozen=True):
 class RetainerLine(PositionAnswer, kw_only=True, frozen=True):
     """The gaps of one position against their limits."""
 
-    retainer_to_seal: Annotated[LengthOut | None, Meta(description="Distance with the valve closed, as measured.")]
-    valve_lift: Annotated[LengthOut | None, Meta(description="Lift at the valve.")]
-    retainer_to_seal_clearance_check: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
+    retainer_to_seal: Annotated[
+        LengthOut | None, Meta(description="Retainer to seal with the valve closed, as measured; null = not measured.")
+    ]
+    valve_lift: Annotated[LengthOut | None, Meta(description="Valve lift; null = not measured.")]
+    retainer_to_seal_clearance_check: Annotated[
+        LengthCheck, Meta(description="Retainer-to-seal clearance at full lift.")
+    ]
     retainer_to_rocker_check: Annotated[
-        LengthCheck | None, Meta(description="The gap against its minimum; null = not measured, and no minimum given.")
+        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
     ]
     seal_to_spring_check: Annotated[
-        LengthCheck | None, Meta(description="The gap against its minimum; null = not measured, and no minimum given.")
+        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
     ]
     verdict: Annotated[VerdictName, Meta(description="The worst of the checks.")]
 
@@ -112,7 +116,7 @@ class RetainerClearanceAnswer(Answer, kw_only=True, frozen=True):
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[RetainerLine], Meta(description="A line per position, in the order given.")]
-    spread: Annotated[LengthSpread, Meta(description="Of the retainer-to-seal clearance; the smallest decides.")]
+    spread: Annotated[LengthSpread, Meta(description="Spread of retainer-to-seal clearance; the smallest decides.")]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]

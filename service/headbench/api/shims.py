@@ -56,8 +56,8 @@ class Shims(Model, kw_only=True, frozen=True):
 class ShimTotal(Answer, kw_only=True, frozen=True):
     """How many shims of one size to lay out."""
 
-    thickness: Annotated[LengthOut, Meta(description="The size.")]
-    count: Annotated[int, Meta(description="How many of it the stacks take.")]
+    thickness: Annotated[LengthOut, Meta(description="The shim size.")]
+    count: Annotated[int, Meta(description="How many the stacks take.")]
 
 
 def shims_to_si(shims: Shims | None, scales: Scales) -> ShimsAtHand:

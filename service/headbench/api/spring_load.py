@@ -150,9 +150,7 @@ class LoadLine(Answer, kw_only=True, frozen=True):
     rating_check: RatingDeviation
     runs: Annotated[list[RunLine], Meta(description="Its springs that were tested, and how the readings agree.")]
     coils: Annotated[list[CoilLine], Meta(description="Its springs that are known by their dimensions.")]
-    curve: Annotated[
-        DrawnCurve | None, Meta(description="Points for plotting; null = none asked for, or not measured.")
-    ]
+    curve: Annotated[DrawnCurve | None, Meta(description="Points for plotting; null = not asked, or not measured.")]
     verdict: Annotated[VerdictName | None, Meta(description="Worst of its checks; null = nothing to judge.")]
 
 

@@ -82,19 +82,19 @@ class Target(HeightTarget, kw_only=True, frozen=True):
         ),
     ] = None
     seat_load_minimum: Annotated[
-        PositiveForce | None, Meta(description="Least seat load; null = not given.", examples=[112])
+        PositiveForce | None, Meta(description="Minimum seat load; null = not given.", examples=[112])
     ] = None
     seat_load_maximum: Annotated[
-        PositiveForce | None, Meta(description="Most seat load; null = not given.", examples=[125])
+        PositiveForce | None, Meta(description="Maximum seat load; null = not given.", examples=[125])
     ] = None
     open_load: Annotated[
         PositiveForce | None, Meta(description="Load wanted at full lift; null = not given.", examples=[262])
     ] = None
     open_load_minimum: Annotated[
-        PositiveForce | None, Meta(description="Least load at full lift; null = not given.", examples=[250])
+        PositiveForce | None, Meta(description="Minimum load at full lift; null = not given.", examples=[250])
     ] = None
     open_load_maximum: Annotated[
-        PositiveForce | None, Meta(description="Most load at full lift; null = not given.", examples=[280])
+        PositiveForce | None, Meta(description="Maximum load at full lift; null = not given.", examples=[280])
     ] = None
 
 
@@ -116,16 +116,17 @@ HeightTolerance = Annotated[
     by_default(known.INSTALLED_HEIGHT_TOLERANCE, "Largest deviation of the installed height, either way."),
 ]
 CoilBindMinimum = Annotated[
-    Length | None, by_default(known.COIL_BIND_CLEARANCE_MINIMUM, "Least room between the coils at full lift.")
+    Length | None, by_default(known.COIL_BIND_CLEARANCE_MINIMUM, "Minimum coil-bind clearance at full lift.")
 ]
 FloatReserveMinimum = Annotated[
     Percent | None,
-    by_default(known.FLOAT_RESERVE_MINIMUM, "Least reserve of the float speed over the intended speed."),
+    by_default(known.FLOAT_RESERVE_MINIMUM, "Minimum float reserve: float speed over the intended speed."),
 ]
 SurgeRatioMinimum = Annotated[
     SurgeRatio | None,
     Meta(
-        description="Least ratio of a spring's surge frequency to the cam's turning frequency; valve springs run 6 to "
+        description="Minimum ratio of a spring's surge frequency to the cam's turning frequency; valve springs run 6 "
+        "to "
         "10 (from memory); null = not checked.",
         examples=[7],
     ),
@@ -133,7 +134,7 @@ SurgeRatioMinimum = Annotated[
 OffTarget = Annotated[
     Literal["borderline", "reject"],
     Meta(
-        description="What a setting off its target comes to: borderline, for a person to decide, or reject. What "
+        description="What a setting off its target is judged: borderline (for a person to decide) or reject. What "
         "breaks parts is always rejected.",
         examples=["borderline"],
     ),
@@ -173,13 +174,13 @@ class KindRetainerLimits(Model, kw_only=True, frozen=True):
 
     retainer_to_seal_clearance_minimum: Annotated[
         Length | None,
-        by_default(known.RETAINER_TO_SEAL_CLEARANCE_MINIMUM, "Least room from retainer to seal at full lift."),
+        by_default(known.RETAINER_TO_SEAL_CLEARANCE_MINIMUM, "Minimum retainer-to-seal clearance at full lift."),
     ] = None
     retainer_to_rocker_minimum: Annotated[
-        Length | None, by_default(known.RETAINER_TO_ROCKER_MINIMUM, "Least room from retainer to rocker.")
+        Length | None, by_default(known.RETAINER_TO_ROCKER_MINIMUM, "Minimum gap, retainer to rocker.")
     ] = None
     seal_to_spring_minimum: Annotated[
-        Length | None, by_default(known.SEAL_TO_SPRING_MINIMUM, "Least room from seal to spring.")
+        Length | None, by_default(known.SEAL_TO_SPRING_MINIMUM, "Minimum gap, seal to spring.")
     ] = None
 
 
@@ -215,19 +216,19 @@ class KindLimits(KindRetainerLimits, kw_only=True, frozen=True):
     surge_ratio_minimum: SurgeRatioMinimum = None
     installed_height_spread_maximum: Annotated[
         Length | None,
-        Meta(description="Most that installed heights may differ within a set; null = not checked.", examples=[0.010]),
+        Meta(description="Maximum spread of installed heights within a set; null = not checked.", examples=[0.010]),
     ] = None
     seat_load_spread_maximum: Annotated[
         Force | None,
-        Meta(description="Most that seat loads may differ within a set; null = not checked.", examples=[8]),
+        Meta(description="Maximum spread of seat loads within a set; null = not checked.", examples=[8]),
     ] = None
     open_load_spread_maximum: Annotated[
         Force | None,
-        Meta(description="Most that open loads may differ within a set; null = not checked.", examples=[15]),
+        Meta(description="Maximum spread of open loads within a set; null = not checked.", examples=[15]),
     ] = None
     moving_mass_spread_maximum: Annotated[
         Mass | None,
-        Meta(description="Most that moving masses may differ within a set; null = not checked.", examples=[1.5]),
+        Meta(description="Maximum spread of moving masses within a set; null = not checked.", examples=[1.5]),
     ] = None
 
 

@@ -45,15 +45,11 @@ class ValveClearanceLimits(Model, kw_only=True, frozen=True):
 
     piston_to_intake_valve_minimum: Annotated[
         Length | None,
-        by_default(
-            PISTON_TO_INTAKE_VALVE_MINIMUM, f"Least clearance between piston and intake valve. {_WITH_ALUMINUM}"
-        ),
+        by_default(PISTON_TO_INTAKE_VALVE_MINIMUM, f"Minimum piston-to-valve clearance, intake. {_WITH_ALUMINUM}"),
     ] = None
     piston_to_exhaust_valve_minimum: Annotated[
         Length | None,
-        by_default(
-            PISTON_TO_EXHAUST_VALVE_MINIMUM, f"Least clearance between piston and exhaust valve. {_WITH_ALUMINUM}"
-        ),
+        by_default(PISTON_TO_EXHAUST_VALVE_MINIMUM, f"Minimum piston-to-valve clearance, exhaust. {_WITH_ALUMINUM}"),
     ] = None
 
 

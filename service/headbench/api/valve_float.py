@@ -120,7 +120,9 @@ class ValveFloatRequest(Model, kw_only=True, frozen=True):
 class FloatPositionNumbers(PositionAnswer, kw_only=True, frozen=True):
     """The plain numbers of one position."""
 
-    installed_height: Annotated[LengthOut | None, Meta(description="As entered; null = not measured.")]
+    installed_height: Annotated[
+        LengthOut | None, Meta(description="Installed height, as entered; null = not measured.")
+    ]
     moving_mass: Annotated[
         MassOut | None,
         Meta(
@@ -143,8 +145,8 @@ class ValveFloatAnswer(Answer, kw_only=True, frozen=True):
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     lobes: Annotated[LobeLines, Meta(description="The figures of each lobe.")]
-    positions: Annotated[list[FloatLine], Meta(description="In the order of the request.")]
-    spread: Annotated[SpeedSpread, Meta(description="Of the float speed; the lowest decides.")]
+    positions: Annotated[list[FloatLine], Meta(description="A line per position, in the order of the request.")]
+    spread: Annotated[SpeedSpread, Meta(description="Spread of float speed; the lowest decides.")]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]

@@ -190,7 +190,7 @@ PISTON_TO_VALVE_WITH_ALUMINUM_RODS: Final = Rule(
     "piston_to_valve_with_aluminum_rods",
     "length",
     (0.030 * _INCH,),
-    "what aluminum rods add to the least room between piston and valve, as they stretch and grow more than steel ones",
+    "what aluminum rods add to minimum piston-to-valve clearance, as they stretch and grow more than steel ones",
     FROM_MEMORY,
 )
 FARTHEST_READINGS: Final = Rule(
@@ -205,7 +205,7 @@ PLUNGER_RESERVE: Final = Rule(
     "plunger_reserve",
     "length",
     (0.030 * _INCH,),
-    "travel that a hydraulic lifter's plunger keeps at the most preload, where its travel is given",
+    "travel that a hydraulic lifter's plunger keeps at maximum preload, where its travel is given",
     COMMON_PRACTICE,
 )
 STOCK_GRACE: Final = Rule(
