@@ -192,7 +192,7 @@ def _refuse_duplicate_keys(raw: bytes) -> None:
     errors = list(islice(_duplicates(json.loads(raw, object_pairs_hook=_Pairs), ()), MOST_FAULTS))
     if errors:
         named = with_names(errors, json.loads(raw))
-        raise RefusedRequest("duplicate-key", 400, "A field stands twice in one object; keep one.", errors=named)
+        raise RefusedRequest("duplicate-key", 400, "A field is entered twice in one object; keep one.", errors=named)
 
 
 class _Pairs(list[tuple[str, Any]]):

@@ -26,13 +26,13 @@ _BY_WORK: Final[Mapping[Work, str]] = {
     "milling": "Clamp the head flat and square, wear eye protection, keep hands off moving chips, and measure what is "
     "left over water jackets, oil passages and seat inserts before cutting. Wash every chip out of water and oil "
     "passages afterward.",
-    "seats": "Grinding seats and inserts throws dust and chips: wear eye protection and a mask that fits the dust, and "
-    "ventilate.",
+    "seats": "Grinding seats and inserts throws dust and chips: wear eye protection and a respirator rated for the "
+    "dust, and ventilate.",
     "lifting": "A head or a manifold can crush a hand: lift it with a hoist or two people, and keep fingers out of the "
     "joint.",
-    "fits": "Parts heated or chilled for a fit burn, and the cold ones displace air: wear gloves, ventilate, and keep "
-    "clear of a part while it is pressed.",
-    "engine": "Turn the engine by hand while a clearance is checked, with the starter disconnected.",
+    "fits": "Parts heated or chilled for a fit burn skin, and dry ice or liquid nitrogen displaces air: wear gloves, "
+    "ventilate, and keep clear of a part being pressed.",
+    "engine": "Turn the engine by hand when checking a clearance, with the starter disconnected.",
 }
 
 
@@ -123,7 +123,7 @@ NOTE_CODES: Final = {
     "ports_out_of_reach": "No manifold position lines up the ports of both heads.",
     "manifold_too_wide": "The manifold does not go in between upright intake faces.",
     "manifold_lifted": "The intake gaskets lift the manifold off its end rails.",
-    "faces_open": "The manifold stands on its end rails with its faces still open.",
+    "faces_open": "The manifold rests on its end rails with its faces still open.",
     "face_out_of_true": "An intake face is open further at one edge or end than at the other.",
     "bolt_holes_off": "Intake bolt holes are out of line once the manifold is seated.",
     "milling_disagrees": "Gaps and bolt holes at an intake face don't agree with the milling entered.",

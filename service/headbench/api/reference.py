@@ -18,7 +18,7 @@ from headbench.units import scales_for
 class LimitRow(Answer, kw_only=True, frozen=True):
     """A default limit, or other numbers that decide."""
 
-    name: Annotated[str, Meta(description="The field of a request it stands in for, or its own name.")]
+    name: Annotated[str, Meta(description="The request field it is the default of, or its own name.")]
     values: Annotated[list[float], Meta(description="One number; a range has two, sizes as many as there are.")]
     unit: Annotated[str, Meta(description="in, lbf, g, deg, percent, count, or ratio for a plain number.")]
     check_class: Annotated[
