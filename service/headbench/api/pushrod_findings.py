@@ -176,7 +176,7 @@ def _as_lash(judged: float, fit: PushrodFit, scales: Scales) -> str:
 
 def _harm(rule: str) -> str:
     if rule == "at_most":
-        return "A bottomed plunger holds the valve off its seat: do not run it."
+        return "The valve can't seat: do not run it."
     return "The lifter has no preload and will clatter: do not run it."
 
 
