@@ -111,7 +111,7 @@ def slip_notes(
             f"Most measured heights are unusual in {_UNITS[unit]} and usual in {_UNITS[forgotten]}: is units.length "
             f"{forgotten}?"
         )
-        yield note("unit_forgotten", "/units/length", detail)
+        yield note("wrong_unit_suspected", "/units/length", detail)
         return
     named: set[int] = set()
     for kind in kinds_in(positions):

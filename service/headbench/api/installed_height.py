@@ -124,7 +124,7 @@ class InstalledHeightAnswer(Answer, kw_only=True, frozen=True):
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[HeightLine], Meta(description="A line per position, in the order given.")]
     shim_totals: Annotated[list[ShimTotal], Meta(description="The shims to lay out for all positions.")]
-    stock_proven: Annotated[
+    shim_choice_proven: Annotated[
         bool,
         Meta(
             description="True = the stock is enough, or no better sharing of it exists; false = a better one may exist."
@@ -225,7 +225,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
             for position, numbers, shims, runner_up, check in rows
         ],
         shim_totals=shim_totals(heights, at_hand, scales),
-        stock_proven=heights.proven,
+        shim_choice_proven=heights.proven,
         open_items=[
             *open_targets(request.targets, valves, ["target_height", *STACK_HELD]),
             *open_readings(positions, "measured_height", ["bare_height", *STACK_HELD], MEASURE_HEIGHT),

@@ -56,16 +56,16 @@ class FigureNumbers(Answer, kw_only=True, frozen=True):
     peak_lift: Annotated[LengthOut, Meta(description="Highest lift.")]
     peak_angle: Annotated[AngleOut, Meta(description="Cam angle of the peak lift.")]
     lift_area: Annotated[LiftAreaOut, Meta(description="Area under the lift over the cam angle.")]
-    velocity_maximum: Annotated[LiftVelocityOut, Meta(description="Highest velocity, opening.")]
-    velocity_minimum: Annotated[LiftVelocityOut, Meta(description="Highest velocity, closing; negative.")]
-    acceleration_maximum: Annotated[
+    peak_opening_velocity: Annotated[LiftVelocityOut, Meta(description="Highest velocity, opening.")]
+    peak_closing_velocity: Annotated[LiftVelocityOut, Meta(description="Highest velocity, closing; negative.")]
+    peak_acceleration: Annotated[
         LiftAccelerationOut, Meta(description="Highest acceleration: where the lobe pushes hardest.")
     ]
-    acceleration_minimum: Annotated[
+    peak_deceleration: Annotated[
         LiftAccelerationOut,
         Meta(description="Lowest acceleration, negative: where the spring has to brake the valve hardest."),
     ]
-    jerk_maximum: Annotated[LiftJerkOut, Meta(description="Highest jerk, either way.")]
+    peak_jerk: Annotated[LiftJerkOut, Meta(description="Highest jerk, either way.")]
 
 
 class LiftFigures(FigureNumbers, kw_only=True, frozen=True):

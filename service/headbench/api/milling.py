@@ -68,7 +68,7 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
     ]
     chambers: Annotated[list[MilledChamberLine], Meta(description="Every chamber after the cut.")]
     compression: Annotated[CompressionChange | None, Meta(description="Ratio and quench; null = no cylinder given.")]
-    for_wanted: Annotated[MillingForWanted | None, Meta(description="What gives the targets; null = not asked.")]
+    for_targets: Annotated[MillingForWanted | None, Meta(description="What gives the targets; null = not asked.")]
     seats: Annotated[list[SeatLine], Meta(description="The valves whose seats were cut.")]
     pushrods: Annotated[PushrodSection | None, Meta(description="Pushrods after the work; null = not given.")]
     piston_to_valve: Annotated[
@@ -107,7 +107,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
         else None
     )
     clearances = clearance_section(head.clearances, head.clearance_fit, scales) if head.clearances else None
-    for_wanted, wanted_notes = _for_wanted(request, head, scales)
+    for_targets, wanted_notes = _for_wanted(request, head, scales)
     drive = request.cam_drive
     return MillingAnswer(
         units=units_used(scales),
@@ -116,7 +116,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
         tilt=written(np.array(scales["angle"].from_si(head.movement.tilt))),
         chambers=lines,
         compression=change,
-        for_wanted=for_wanted,
+        for_targets=for_targets,
         seats=seat_lines(request.positions, head.sunk, scales),
         pushrods=pushrods,
         piston_to_valve=clearances,

@@ -28,7 +28,7 @@ CHECKS: Final[tuple[CheckName, ...]] = (
     "retainer_to_rocker_check",
     "seal_to_spring_check",
     "load_loss_check",
-    "rating_check",
+    "rated_load_check",
     "valve_float",
 )
 """The checks of a position, by their fields."""
