@@ -77,7 +77,7 @@ class LiftFigures(FigureNumbers, kw_only=True, frozen=True):
 class LobeLine(Answer, kw_only=True, frozen=True):
     """One kind of valve's lobe."""
 
-    stand_in: Annotated[
+    textbook_profile: Annotated[
         Profile | None, Meta(description="The textbook profile that stands in for it; null = measured.")
     ]
     residual: Annotated[
@@ -87,8 +87,8 @@ class LobeLine(Answer, kw_only=True, frozen=True):
             "null = not measured."
         ),
     ]
-    lobe: Annotated[LiftFigures | None, Meta(description="Lift on the cam's side; null = measured at the valve.")]
-    valve: Annotated[LiftFigures | None, Meta(description="Lift at the valve; null = rocker ratio or lift not given.")]
+    at_lobe: Annotated[LiftFigures | None, Meta(description="Lift on the cam's side; null = measured at the valve.")]
+    at_valve: Annotated[LiftFigures | None, Meta(description="Lift at the valve; null = rocker ratio or lift not given.")]
 
 
 class LobeLines(Answer, kw_only=True, frozen=True):
@@ -110,10 +110,10 @@ def lobe_lines(valvetrain: WholeValvetrain, lobes: Lobes, lifts: Sequence[float]
     for kind, lobe in lobes.by_kind.items():
         motion = getattr(valvetrain, kind).motion
         lines[kind] = LobeLine(
-            stand_in=motion.profile if isinstance(motion, TextbookMotion) else None,
+            textbook_profile=motion.profile if isinstance(motion, TextbookMotion) else None,
             residual=written(np.array([lobe.residual]) / factor)[0],
-            lobe=None if lobe.at_lobe is None else _figures(lobe.at_lobe, checking, scales),
-            valve=_figures(lobe.at_valve, checking, scales) if lobe.is_known else None,
+            at_lobe=None if lobe.at_lobe is None else _figures(lobe.at_lobe, checking, scales),
+            at_valve=_figures(lobe.at_valve, checking, scales) if lobe.is_known else None,
         )
     return LobeLines(**lines)
 

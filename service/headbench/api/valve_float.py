@@ -146,7 +146,7 @@ class ValveFloatAnswer(Answer, kw_only=True, frozen=True):
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     lobes: Annotated[LobeLines, Meta(description="The figures of each lobe.")]
     positions: Annotated[list[FloatLine], Meta(description="A line per position, in the order of the request.")]
-    spread: Annotated[SpeedSpread, Meta(description="Spread of float speed; the lowest decides.")]
+    float_speed_spread: Annotated[SpeedSpread, Meta(description="Spread of float speed; the lowest decides.")]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
@@ -297,7 +297,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             FloatLine(id=position.id, valve=position.valve, valve_float=line, verdict=line.verdict, **row)
             for position, line, row in zip(positions, lines, numbers, strict=True)
         ],
-        spread=SpeedSpread(**speeds[0]),
+        float_speed_spread=SpeedSpread(**speeds[0]),
         open_items=merged(
             [
                 *open_speed(request.intended_speed),
