@@ -156,7 +156,9 @@ class CompressionRatioAnswer(Compression, kw_only=True, frozen=True):
 
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName | None, Meta(description="The worst quench check; null = none.")]
-    for_targets: Annotated[list[RatioWantedLine] | None, Meta(description="What each cylinder needs; null = not asked.")]
+    for_targets: Annotated[
+        list[RatioWantedLine] | None, Meta(description="What each cylinder needs; null = not asked.")
+    ]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]

@@ -97,7 +97,8 @@ NOTE_CODES: Final = {
     "piston_meets_head": "The flat of the piston reaches or passes the head surface at TDC.",
     "quench_too_small": "Quench is under the minimum entered.",
     "quench_unusual": "Quench is outside the usual range for these rods; nothing is judged by it.",
-    "effective_ratio_at_lift": "Intake closing was read at some lift; the valve seats later, and the true effective ratio is "
+    "effective_ratio_at_lift": "Intake closing was read at some lift; the valve seats later, and the true effective "
+    "ratio is "
     "lower.",
     "beyond_pours": "The cut goes deeper than the chamber was cc'd; its volume there is extrapolated.",
     "head_too_thin": "The cut leaves less head than the minimum entered.",

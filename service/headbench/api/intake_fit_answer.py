@@ -28,7 +28,8 @@ class FaceNumbers(Answer, kw_only=True, frozen=True):
     """What one face's readings amount to."""
 
     face_gap: Annotated[
-        LengthOut | None, Meta(description="Gap at the middle of the face as measured, intake_gasket_thickness taken off.")
+        LengthOut | None,
+        Meta(description="Gap at the middle of the face as measured, intake_gasket_thickness taken off."),
     ]
     face_taper: Annotated[
         LengthOut | None,
@@ -74,7 +75,8 @@ class AgainstMilling(MillingNumbers, kw_only=True, frozen=True):
     explained_by_milling: Annotated[
         bool | None,
         Meta(
-            description="Whether difference is within implied_head_drop_uncertainty and the face is in true, as a flat cut leaves it; "
+            description="Whether difference is within implied_head_drop_uncertainty and the face is in true, as a "
+            "flat cut leaves it; "
             "null = not measured, or a head's milling not given."
         ),
     ]
@@ -89,7 +91,9 @@ class FaceAnswer(FaceNumbers, kw_only=True, frozen=True):
     face_taper_check: Annotated[LengthCheck, Meta(description="Taper, both ends measured.")]
     face_twist_check: Annotated[LengthCheck, Meta(description="Twist against its limit.")]
     face_warp_check: Annotated[LengthCheck, Meta(description="Warp against its limit.")]
-    misalignment_check: Annotated[LengthCheck, Meta(description="Misalignment once seated, against misalignment_tolerance.")]
+    misalignment_check: Annotated[
+        LengthCheck, Meta(description="Misalignment once seated, against misalignment_tolerance.")
+    ]
     bolt_entry_check: Annotated[
         LengthCheck,
         Meta(
@@ -364,7 +368,9 @@ def seated_manifold(seated: Seated, scales: Scales) -> SeatedManifold:
 
 def manifold_as_measured(heads: ReadHeads, scales: Scales) -> ManifoldAsMeasured:
     """Where the manifold sat when it was measured, as it is answered."""
-    return ManifoldAsMeasured(**_one(_AS_MEASURED, {"manifold_drop": heads.seat.drop, "sideways": heads.seat.sideways}, scales))
+    return ManifoldAsMeasured(
+        **_one(_AS_MEASURED, {"manifold_drop": heads.seat.drop, "sideways": heads.seat.sideways}, scales)
+    )
 
 
 def cuts_by_readings(cuts: MeasuredCuts, room: float, scales: Scales) -> CutsByReadings:

@@ -88,7 +88,9 @@ class LobeLine(Answer, kw_only=True, frozen=True):
         ),
     ]
     at_lobe: Annotated[LiftFigures | None, Meta(description="Lift on the cam's side; null = measured at the valve.")]
-    at_valve: Annotated[LiftFigures | None, Meta(description="Lift at the valve; null = rocker ratio or lift not given.")]
+    at_valve: Annotated[
+        LiftFigures | None, Meta(description="Lift at the valve; null = rocker ratio or lift not given.")
+    ]
 
 
 class LobeLines(Answer, kw_only=True, frozen=True):

@@ -116,7 +116,9 @@ class RetainerClearanceAnswer(Answer, kw_only=True, frozen=True):
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[RetainerLine], Meta(description="A line per position, in the order given.")]
-    retainer_to_seal_clearance_spread: Annotated[LengthSpread, Meta(description="Spread of retainer-to-seal clearance; the smallest decides.")]
+    retainer_to_seal_clearance_spread: Annotated[
+        LengthSpread, Meta(description="Spread of retainer-to-seal clearance; the smallest decides.")
+    ]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
