@@ -52,7 +52,7 @@ class V:
 
     def _face(self, head: Head) -> Points:
         """Top, middle and bottom of the right bank's face, after head and block were cut."""
-        # drawn with the deck as x axis, the valley to the left, the bore upwards
+        # drawn with the deck as x axis, the valley to the left, the bore upward
         up = turned(np.array([[0.0, 1.0]]), -self.face_tilt)[0]
         drawn = np.array([0.0, self.height]) + np.outer([0.5, 0.0, -0.5], self.width * up)
         # the new deck goes through (0, cut) and rises to the left, toward the valley: an anticlockwise turn by as

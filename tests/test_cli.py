@@ -45,4 +45,4 @@ def test_a_port_that_is_taken_is_said_so(capsys: pytest.CaptureFixture[str]) -> 
         taken.listen()
         port = taken.getsockname()[1]
         assert main(["serve", "--port", str(port)]) == 1
-    assert f"127.0.0.1:{port} is taken already" in capsys.readouterr().err
+    assert f"127.0.0.1:{port} is in use" in capsys.readouterr().err

@@ -56,7 +56,7 @@ def schema_text() -> str:
 def serve(host: str, port: int, workers: int) -> int:
     """Run the service until it is told to stop."""
     if not _is_free(host, port):
-        print(f"{host}:{port} is taken already; name another port: headbench serve --port {port + 1}", file=sys.stderr)
+        print(f"{host}:{port} is in use; choose another port: headbench serve --port {port + 1}", file=sys.stderr)
         return 1
     # imported here, so that the other commands do without the server
     from granian import Granian  # noqa: PLC0415
@@ -111,7 +111,7 @@ def show(job: Path) -> int:
         return 1
     print(f"POST /v1/head-assembly with {job}: {status}\n")
     print(as_text(msgspec.json.decode(answer, type=AssemblySheet)))
-    print("To ask it yourself: make serve, then see /docs (or /openapi.json) at the address it prints.")
+    print("To post your own job: make serve, then open /docs (or /openapi.json) at the address it prints.")
     return 0
 
 

@@ -166,7 +166,7 @@ TABLE: Job = {
 
 
 def float_job(motion: Job | None = None, **more: Any) -> Job:
-    """One intake valve of 155 g on a spring of 294 lbf/in that pushes 117 lbf shut and 261.06 lbf at 0.49 in."""
+    """One intake valve of 155 g on a spring of 294 lbf/in that pushes 117 lbf closed and 261.06 lbf at 0.49 in."""
     return {
         "intended_speed": 6000,
         "valvetrain": {

@@ -63,5 +63,5 @@ def test_a_spring_that_is_not_there_is_refused(client: Client) -> None:
     response = client.post(PATH, json=job)
     assert response.status_code == 422
     assert response.json()["errors"] == [
-        {"pointer": "/positions/0/spring", "detail": 'position 1I: no spring "S9" in this job; it has: none at all'}
+        {"pointer": "/positions/0/spring", "detail": '1I: no spring "S9" in this job; it has: none at all'}
     ]

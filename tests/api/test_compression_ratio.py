@@ -30,7 +30,7 @@ def errors(client: Client, job: Job) -> dict[str, str]:
 
 
 def plain(bore: float, stroke: float, chamber: float) -> Job:
-    """A bare cylinder in millimetres: no gasket to speak of, crown level with the deck."""
+    """A bare cylinder in millimeters: no gasket to speak of, crown level with the deck."""
     return {
         "units": {"length": "mm", "volume": "cm3"},
         "cylinder": {
@@ -92,7 +92,7 @@ def test_a_crown_above_the_deck_takes_room_away(client: Client) -> None:
 
 def test_late_intake_closing_leaves_what_slider_and_crank_leave(client: Client) -> None:
     # referee: the crank-pin triangle solved for the piston pin by a root finder, no closed form;
-    # 60 deg after bottom dead centre is 240 deg after top
+    # 60 deg after bottom dead center is 240 deg after top
     from math import cos, hypot, pi, radians, sin  # noqa: PLC0415
 
     throw, rod = 40.0, 150.0
@@ -242,7 +242,7 @@ def test_a_gasket_whose_area_is_smaller_than_the_bores_overhangs(client: Client)
 
 
 def test_an_intake_must_close_before_the_pistons_own_top(client: Client) -> None:
-    # by hand: asin(1/110) = 0.5209 and asin(1/190) = 0.3016 deg, so that an offset of 1 mm towards the thrust side
+    # by hand: asin(1/110) = 0.5209 and asin(1/190) = 0.3016 deg, so that an offset of 1 mm toward the thrust side
     # brings the top 0.2193 deg later than half a turn after the bottom, and one away from it as much earlier
     job = plain(80.0, 80.0, 57.3)
     for offset, closes, good in ((1.0, 180.2, True), (1.0, 180.25, False), (-1.0, 179.75, True), (-1.0, 179.9, False)):

@@ -122,7 +122,7 @@ def test_text_in_another_encoding_is_told_the_right_one(client: Client) -> None:
 @pytest.mark.parametrize("number", ["NaN", "-Infinity", "1e999", "9" * 5000])
 def test_a_number_that_is_not_finite_is_told_its_place(client: Client, number: str) -> None:
     assert faults(client, with_height(number)) == {
-        "/positions/0/measured_height": "position 1I: must be a finite number or null"
+        "/positions/0/measured_height": "1I: must be a finite number or null"
     }
 
 
@@ -179,7 +179,7 @@ def test_no_text_without_repeated_names_is_called_one(client: Client, value: Any
     ],
 )
 def test_what_is_not_a_number_in_bounds_is_refused_in_words(client: Client, value: str, told: str) -> None:
-    wanted = "position 1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null"
+    wanted = "1I: must be a number from 0.0001 to 1000 or a list of 1 to 10 items or null"
     assert faults(client, with_height(value)) == {"/positions/0/measured_height": f"{wanted}, not {told}"}
 
 
@@ -214,7 +214,7 @@ def test_a_thing_of_several_kinds_is_told_the_kinds(client: Client) -> None:
 
 def test_a_misspelt_field_is_told_the_field_that_is_meant(client: Client) -> None:
     body = b'{"positions":[{"id":"2I","valve":"intake","measured_hight":1}]}'
-    told = "position 2I: unknown field; did you mean measured_height?"
+    told = "2I: unknown field; did you mean measured_height?"
     assert faults(client, body) == {"/positions/0/measured_hight": told}
 
 
@@ -227,7 +227,7 @@ def test_a_choice_is_told_as_it_is_chosen(client: Client) -> None:
     body = b'{"units":{"length":"cm"},"positions":[{"id":"2I","valve":"inlet"}]}'
     assert faults(client, body) == {
         "/units/length": 'must be "in" or "mm", not "cm"',
-        "/positions/0/valve": 'position 2I: must be "intake" or "exhaust", not "inlet"',
+        "/positions/0/valve": '2I: must be "intake" or "exhaust", not "inlet"',
     }
 
 
@@ -235,7 +235,7 @@ def test_what_is_missing_is_told_so_and_which_kinds_there_are(client: Client) ->
     body = b'{"springs":[{"id":"S1","load_curve":{}}],"positions":[{"id":"2I"}]}'
     assert faults(client, body) == {
         "/springs/0/load_curve/kind": 'spring S1: required: "bench", "rated" or "dimensioned"',
-        "/positions/0/valve": "position 2I: required",
+        "/positions/0/valve": "2I: required",
     }
 
 
@@ -250,8 +250,8 @@ def test_a_name_that_is_too_long_to_read_is_cut_short(client: Client) -> None:
     body = json.dumps({"positions": [{"id": "2I", "valve": long, long: 1}]}).encode()
     cut = f'"{"y" * 40}…"'
     assert faults(client, body) == {
-        "/positions/0/valve": f'position 2I: must be "intake" or "exhaust", not {cut}',
-        "/positions/0": f"position 2I: unknown field {cut}; leave it out",
+        "/positions/0/valve": f'2I: must be "intake" or "exhaust", not {cut}',
+        "/positions/0": f"2I: unknown field {cut}; leave it out",
     }
     twice = json.dumps({long: {"a": 1}}).replace('"a": 1', '"a": 1, "a": 2').encode()
     assert faults(client, twice) == {"": 'duplicate field "a"; keep one'}

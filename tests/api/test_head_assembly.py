@@ -219,9 +219,10 @@ def test_every_contradiction_is_named_at_once_in_words(client: Client) -> None:
         "/positions/1/spring",
     }
     assert found["/springs/0/load_curve/readings/2"] == (
-        "spring S1: readings 2 and 3: load falls from 264 to 251 lbf as the spring is compressed from 1.250 to 1.200 in"
+        "spring S1: readings 2 and 3: load falls from 264 to 251 lbf as the spring is compressed from "
+        "1.250 to 1.200 in; check both"
     )
-    assert found["/positions/1/spring"] == 'position 1I: no spring "S9" in this job; it has: S1'
+    assert found["/positions/1/spring"] == '1I: no spring "S9" in this job; it has: S1'
 
 
 def test_a_reading_below_solid_contradicts_the_coil_bind_height(client: Client) -> None:

@@ -71,6 +71,8 @@ def test_a_spring_solid_by_its_dimensions_is_noted_against_the_press(client: Cli
     }
     answer = sheet(client, job)
     assert {"coil_bind_by_dimensions", "known_by_dimensions"} <= set(codes(answer))
+    told = {note["code"]: note["detail"] for note in answer["notes"]}
+    assert told["coil_bind_by_dimensions"].endswith("; measure its coil-bind height again.")
     assert answer["positions"][0]["open_load"] is None
 
 

@@ -83,6 +83,7 @@ def test_a_height_that_looks_like_a_slip_is_named_for_what_it_looks_like(
     assert len(told) == 1
     assert told[0].startswith(f"3I: measured height {odd:.3f} in")
     assert looks in told[0]
+    assert told[0].endswith(". Measure again.")
     assert notes(answer, "unusual_reading") == []
 
 
@@ -92,4 +93,4 @@ def test_a_unit_that_looks_forgotten_is_one_sentence(client: Client) -> None:
     assert notes(answer, "unusual_reading") == []
     assert [note["pointer"] for note in answer["notes"] if note["code"] == "wrong_unit_suspected"] == ["/units/length"]
     metric = ask(client, 1.885, 1.886, units={"length": "mm"})
-    assert "is `units.length` in?" in notes(metric, "wrong_unit_suspected")[0]
+    assert "is units.length in?" in notes(metric, "wrong_unit_suspected")[0]

@@ -81,7 +81,7 @@ def test_bolts_that_cannot_enter_are_rejected(client: Client) -> None:
     check = answer["left"]["bolt_entry_check"]
     assert (check["verdict"], check["check_class"], check["limit"]) == ("reject", "damage", pytest.approx(0.7874))
     assert answer["verdict"] == "reject"
-    assert "do not enter" in notes(answer)["bolt_holes_off"]
+    assert "don't enter" in notes(answer)["bolt_holes_off"]
     # and what to do: half of 1 mm over cos 45 down and over sin 45 left, 1 mm off the right face along its normal
     assert "0.707 mm off the end rails" in notes(answer)["bolt_holes_off"]
 
@@ -261,6 +261,6 @@ def test_every_note_that_something_is_off_ends_in_what_to_do(client: Client) -> 
     answer = ask(client, v_of(out, TIGHT | {"milling": flat(0.2)}))
     told = notes(answer)
     assert {"face_out_of_true", "bolt_holes_off", "milling_disagrees", "metal_missing"} <= set(told)
-    for code, words in (("face_out_of_true", "cut "), ("bolt_holes_off", "cut "), ("metal_missing", "Either ")):
+    for code, words in (("face_out_of_true", "cut "), ("bolt_holes_off", "cut "), ("metal_missing", "Fit thicker ")):
         assert words in told[code]
     assert all(" mm" in told[code] for code in ("face_out_of_true", "bolt_holes_off", "milling_disagrees"))

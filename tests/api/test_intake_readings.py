@@ -77,7 +77,7 @@ def test_a_head_milled_before_shows_as_lower_than_entered(client: Client) -> Non
         assert answer[side]["against_milling"]["difference"] == pytest.approx(0.3, abs=1e-9)
         assert answer[side]["against_milling"]["explained_by_milling"] is False
     told = (
-        "Gaps and bolt holes show the right head 0.80 mm lower than as made, 0.30 mm lower than entered: milled before?"
+        "Right head: gaps and bolt holes show it 0.80 mm lower than as made, 0.30 mm lower than entered: milled before?"
     )
     assert notes(answer)["milling_disagrees"].startswith(told)
 
@@ -218,7 +218,7 @@ def test_a_flat_cut_explains_no_taper(client: Client) -> None:
     assert answer["left"]["against_milling"]["explained_by_milling"] is False
     assert answer["right"]["against_milling"]["explained_by_milling"] is True
     assert answer["explained_by_milling"] is False
-    assert "A flat cut leaves the left face parallel" in notes(answer)["milling_disagrees"]
+    assert "Left face: not parallel to the manifold's" in notes(answer)["milling_disagrees"]
 
 
 def test_where_it_seats_nothing_is_said_to_be_short_of_metal(client: Client) -> None:

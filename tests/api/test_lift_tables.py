@@ -99,7 +99,7 @@ def test_a_table_that_waits_for_readings_leaves_float_open_and_nothing_else(
     assert words in answer["open_items"][0]["detail"]
     assert answer["positions"][0]["valve_float"]["float_speed"] is None
     assert answer["verdict"] == "not_measured"
-    # heights and loads of a head do not wait for its lobe: 117 lbf shut, 261.06 lbf at 0.49 in by hand
+    # heights and loads of a head do not wait for its lobe: 117 lbf closed, 261.06 lbf at 0.49 in by hand
     unasked = sheet_job(motion)
     sheet = client.post("/v1/head-assembly", json=sheet_job(motion)).json()
     line = sheet["positions"][0]
@@ -229,7 +229,7 @@ def test_every_contradiction_is_named_at_once(client: Client) -> None:
     }  # fmt: skip
 
 
-def test_a_table_read_backwards_is_not_told_reading_by_reading(client: Client) -> None:
+def test_a_table_read_backward_is_not_told_reading_by_reading(client: Client) -> None:
     refused = errors(client, float_job(table(lobe_readings(0.49)[::-1])))
     assert len(refused) == 9
     assert refused[READINGS] == "and 32 more readings that cannot be right"

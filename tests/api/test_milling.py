@@ -309,7 +309,7 @@ def test_a_wedge_under_a_thicker_gasket_moves_the_head_away(client: Client) -> N
     answer = ask(client, flat(0.0) | {"cut": cut, "gasket_thickness_change": 1.0})
     assert not codes(answer) & {"bolts_bottom", "exhaust_alignment", "cover_rails"}
     (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "end_covers"]
-    assert "stands up to 0.80 mm higher" in told
+    assert "sits up to 0.80 mm higher" in told
     assert "bolts_bottom" in codes(ask(client, flat(0.0) | {"cut": cut, "gasket_thickness_change": 0.4}))
 
 

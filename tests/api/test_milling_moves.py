@@ -50,7 +50,7 @@ def test_a_ground_seat_opens_its_chamber_and_lifts_stem_and_spring(client: Clien
     assert (seat["sink"], seat["stem_height_change"], seat["installed_height_change"]) == (0.5, 0.5, 0.5)
     assert seat["sunk_volume"] == pytest.approx(0.9817, abs=5e-5)
     assert [line["chamber_volume_after"] for line in answer["chambers"]] == pytest.approx([60.0, 60.9817], abs=5e-5)
-    assert "2E sits 0.50 mm deeper" in details(answer)["valves_sunk"]
+    assert "2E: sits 0.50 mm deeper" in details(answer)["valves_sunk"]
 
 
 @pytest.mark.parametrize("field", ["chamber", "head_diameter"])

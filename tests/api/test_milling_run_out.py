@@ -89,7 +89,7 @@ def test_an_angle_cut_that_ends_before_the_decks_edge_is_refused(client: Client,
     assert list(told) == [pointer]
     short = "0.396 mm" if cut["kind"] == "tilt" else "0.10 mm"
     assert f"comes to -{short}" in told[pointer]
-    assert f"Cut {short} deeper" in told[pointer]
+    assert f"cut {short} deeper" in told[pointer]
     # as much deeper it just reaches
     deeper = deepcopy(cut)
     for at in ("at", "first", "second"):

@@ -85,7 +85,7 @@ def test_a_valve_on_a_new_insert_may_stand_prouder(client: Client) -> None:
     assert answer["chambers"][0]["chamber_volume_after"] == pytest.approx(60.0 - 0.9817, abs=5e-5)
     assert answer["seats"][0]["installed_height_change"] == -0.5
     (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "valves_sunk"]
-    assert "1E sits 0.50 mm prouder" in told
+    assert "1E: sits 0.50 mm prouder" in told
 
 
 def test_a_valve_that_sank_asks_for_the_rocker_ratio_of_its_pushrod(client: Client) -> None:

@@ -128,7 +128,8 @@ def test_what_lash_and_a_bottomed_plunger_do_is_said(client: Client) -> None:
     lash = ask(client, one(0.0, {"geometry": STRAIGHT, "preload": -0.010}))
     assert "lash 0.010 in, range 0.020 in to 0.060 in. The lifter has no preload" in notes_of(lash)["preload_off"]
     bottomed = one(0.0, {"geometry": STRAIGHT, "preload": 0.160}, lifters={"plunger_travel": 0.150})
-    assert "The valve cannot close: do not run it." in notes_of(ask(client, bottomed))["preload_off"]
+    told = notes_of(ask(client, bottomed))["preload_off"]
+    assert "The valve can't seat: do not run it." in told
 
 
 def test_the_lash_of_a_solid_lifter_is_told_as_lash(client: Client) -> None:
@@ -136,7 +137,7 @@ def test_the_lash_of_a_solid_lifter_is_told_as_lash(client: Client) -> None:
     job = one(0.0, {"geometry": STRAIGHT, "preload": -0.012}, lifters=lifters, adjuster={"thread_pitch": 0.05})
     # by hand: 0.010 in more lash at 0.050 in a turn
     told = notes_of(ask(client, job))["preload_off"]
-    assert told == "Position 1I: lash 0.012 in, range 0.018 in to 0.026 in of lash. Back the nut off 0.20 turns."
+    assert told == "1I: lash 0.012 in, range 0.018 in to 0.026 in of lash. Back the nut off 0.20 turns."
 
 
 def test_on_adjustable_rockers_the_sweep_sets_the_length_and_the_nut_the_preload(client: Client) -> None:

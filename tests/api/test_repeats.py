@@ -39,7 +39,7 @@ def test_a_coil_bind_height_read_three_times_counts_with_its_mean(client: Client
     assert told(answer, "repeats_averaged") == [
         (
             "/springs/0/coil_bind_height",
-            "Coil-bind height averaged: spring S1 1.122 in (3 readings, range 0.003 in).",
+            "Coil-bind height averaged: Spring S1 1.122 in (3 readings, range 0.003 in).",
         )
     ]
     assert told(answer, "repeats_disagree") == []
@@ -55,11 +55,11 @@ def test_repeats_too_far_apart_are_to_be_read_again(client: Client) -> None:
     # 0.005 in is what repeats may differ by: common practice, no source
     answer = ask(client, [1.120, 1.125], [1.120, 1.126]).json()
     (averaged,) = told(answer, "repeats_averaged")
-    assert averaged[1].index("spring S2 1.123 in (2 readings, range 0.006 in)") < averaged[1].index("spring S1")
+    assert averaged[1].index("Spring S2 1.123 in (2 readings, range 0.006 in)") < averaged[1].index("Spring S1")
     assert told(answer, "repeats_disagree") == [
         (
             "/springs/1/coil_bind_height",
-            "Coil-bind height of spring S2: 1.120 in and 1.126 in are more than 0.005 in apart; measure it again.",
+            "Spring S2: coil-bind height readings 1.120 in and 1.126 in are more than 0.005 in apart; measure again.",
         )
     ]
 

@@ -40,7 +40,10 @@ def test_a_beehive_without_dimensions_moves_an_estimated_share(client: Client) -
     assert answer["positions"][0]["moving_mass_by_part"]["springs"] == pytest.approx(34.2, rel=1e-9)
     (told,) = [note for note in answer["notes"] if note["code"] == "share_estimated"]
     assert told["pointer"] == "/springs/0/spring_shape"
-    assert "spring S1: an estimate for a beehive, 0.36 to 0.40" in told["detail"]
+    assert (
+        "Spring S1: moving mass counts 0.38 of the working coils, an estimate for a beehive, 0.36 to 0.40"
+        in told["detail"]
+    )
 
 
 def dimensioned(**shape: Any) -> Job:

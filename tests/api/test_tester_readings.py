@@ -113,7 +113,7 @@ def test_a_height_read_three_times_counts_with_its_mean(client: Client) -> None:
     answer = spring_load(client, curve, heights=[1.75, 1.50])
     assert loads(answer) == pytest.approx([118.0, 191.0])
     assert told(answer, "repeats_averaged") == [
-        "Load averaged: spring S1 at 1.750 in 118 lbf (3 readings, range 2 lbf)."
+        "Load averaged: Spring S1 at 1.750 in 118 lbf (3 readings, range 2 lbf)."
     ]
 
 

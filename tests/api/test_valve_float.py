@@ -151,7 +151,7 @@ def test_the_lowest_surge_ratio_is_told_once_with_the_lobes_nearest_harmonic(cli
     request["positions"].append(deepcopy(request["positions"][0]) | {"id": "2I", "spring": "S2"})
     told = [note for note in ask(client, request)["notes"] if note["code"] == "surge_ratio"]
     assert len(told) == 1
-    assert told[0]["detail"].startswith("2I: lowest surge ratio, 5.9. Valve springs run 6 to 10 (from memory).")
+    assert told[0]["detail"].startswith("2I: surge ratio 5.9, the lowest. Valve springs run 6 to 10 (from memory).")
     assert "nearest harmonic of the lobe is 6, 0.00" in told[0]["detail"]
 
 
@@ -164,8 +164,10 @@ def test_a_reserve_that_is_missed_ends_in_what_it_takes(client: Client) -> None:
     request["positions"][1]["masses"]["valve"] = 99.0
     told = [note for note in ask(client, request)["notes"] if note["code"] == "float_short"]
     assert [note["pointer"] for note in told] == ["/positions/0"]
-    assert told[0]["detail"].startswith(f"1I (2I too): floats at {speed:.0f} rpm; 10 % over the intended")
-    assert "21 % more spring load at every height, or 17 % less moving mass" in told[0]["detail"]
+    assert told[0]["detail"].startswith(
+        f"1I (2I too): floats at {speed:.0f} rpm; {1.1 * speed:.0f} rpm is needed, 10 % over"
+    )
+    assert "Raise spring load 21 % at every height, or cut moving mass 17 %." in told[0]["detail"]
     assert "float_short" not in codes(ask(client, float_job(TABLE, intended_speed=4000)))
 
 
@@ -284,8 +286,8 @@ def test_uncertainties_that_are_stated_are_propagated(client: Client) -> None:
     assert one["float_speed_uncertainty"] == pytest.approx(one["float_speed"] * relative, rel=1e-9)
     assert found(client, float_job())["float_speed_uncertainty"] == 0.0
     details = [next(note["detail"] for note in ask(client, r)["notes"]) for r in (request, float_job())]
-    assert details[0].startswith("A float reserve is accepted where it clears its limit by 1.65")
-    assert details[1].startswith("No uncertainty is given")
+    assert details[0].startswith("Float reserve is accepted where it clears its limit by 1.65")
+    assert details[1].startswith("No measurement uncertainty was given")
 
 
 def test_the_forces_are_traced_over_the_lobe_when_asked(client: Client) -> None:

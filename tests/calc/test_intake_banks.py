@@ -192,7 +192,7 @@ def test_two_heads_turned_the_same_way_round_only_tilt_the_manifold(angle: tuple
 
 
 @given(angles, st.floats(0.001, 0.02))
-def test_heads_turned_towards_the_valley_are_cut_deeper_at_the_top(angle: tuple[float, float], turned: float) -> None:
+def test_heads_turned_toward_the_valley_are_cut_deeper_at_the_top(angle: tuple[float, float], turned: float) -> None:
     cuts = cuts_for(angle, (1e-3, 1e-3), (turned, turned), 0.0)
     taper = cuts.face_cut[:, 0] - cuts.face_cut[:, 1]
     # the face turns as the head does: width times the sine of the turn (own derivation)

@@ -45,7 +45,7 @@ def engine_from_head(point: complex, half_angle: float) -> complex:
 def face_of_head(half_angle: float, face_tilt: float, cut: float) -> tuple[complex, complex]:
     """A bolt hole in the intake face of the right head and the way up the face, in the engine.
 
-    Drawn in the head: the deck is the real axis, the bore the imaginary one, the face a line upwards whose
+    Drawn in the head: the deck is the real axis, the bore the imaginary one, the face a line upward whose
     outside is left; a positive tilt turns that outside up, that is the line clockwise. Milling the deck
     by `cut` lowers everything in the head by it.
     """

@@ -149,7 +149,7 @@ def uncut_readings(angle: tuple[float, float], head_drop: tuple[float, float]) -
         up = complex(side * math.sin(half_angle + face_tilt), math.cos(half_angle + face_tilt))
         in_face = movement / up
         misalignment.append(-in_face.real)
-        # out of the face lies left of upwards on the right bank and right of it on the left one
+        # out of the face lies left of upward on the right bank and right of it on the left one
         gap.append(-side * in_face.imag)
     return np.array(gap), np.array(misalignment)
 
@@ -207,7 +207,7 @@ moves = st.floats(-1.0, 1.0)
 
 
 def felt(v: V) -> tuple[FloatArray, FloatArray]:
-    """Gap at the middle of both faces and misalignment, from millimetres."""
+    """Gap at the middle of both faces and misalignment, from millimeters."""
     return v.gaps().mean(axis=1) * MM, v.holes() * MM
 
 

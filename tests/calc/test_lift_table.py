@@ -77,11 +77,11 @@ def test_the_acceleration_is_wrong_by_what_its_uncertainty_says(
         nose = lobe(shape, motion.angle) > LIFT / 2.0
         error = motion.acceleration - lobe(shape, motion.angle, 2)
         errors.append((error / motion.acceleration_uncertainty)[nose])
-    normalised = np.concatenate(errors)
+    normalized = np.concatenate(errors)
     # a standard uncertainty: root mean square near 1 (twelve lobes, some ten independent values each)
-    assert 0.75 < np.sqrt(np.mean(normalised**2)) < 1.35
+    assert 0.75 < np.sqrt(np.mean(normalized**2)) < 1.35
     # and hardly anything beyond three of them
-    assert np.mean(np.abs(normalised) > 3.0) < 0.03
+    assert np.mean(np.abs(normalized) > 3.0) < 0.03
 
 
 def test_the_smoothed_lobe_is_missed_by_as_much_as_the_readings_scatter() -> None:
@@ -217,7 +217,7 @@ def test_the_lobe_is_cut_out_with_a_tenth_of_its_width_beside_it() -> None:
     around = np.radians(np.arange(-180.0, 180.0, 1.0))
     read = np.where(np.abs(around) < np.radians(59.5), 1e-3, 0.0)
     at, lift = lobe_alone(around, read, 1e-6)
-    # by hand: lifted from -59 to 59, shut at -60 and 60, a tenth of 120 beside that
+    # by hand: lifted from -59 to 59, closed at -60 and 60, a tenth of 120 beside that
     assert np.degrees(at[[0, -1]]) == pytest.approx([-72.0, 72.0])
     assert lift.sum() == pytest.approx(119e-3)
 

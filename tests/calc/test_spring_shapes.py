@@ -102,7 +102,7 @@ def test_a_spring_without_taper_cannot_telescope_at_all() -> None:
     assert found == [("does not telescope", -1)]
 
 
-def test_turns_that_run_backwards_are_named() -> None:
+def test_turns_that_run_backward_are_named() -> None:
     profile = coil_table(np.array([0.0, 3.0, 2.0]), np.full(3, 0.030), np.full(3, 0.009))
     assert ("falls", 1) in find_coil_faults(profile, _WIRE, 7.0, telescoping=False)
 

@@ -309,8 +309,8 @@ def test_a_load_not_known_where_no_spring_is_needed_does_not_matter() -> None:
 def test_a_valve_on_its_seat_is_not_held_by_the_cam() -> None:
     # the lobe asks for braking below the lash, where the valve does not follow it
     motion = harmonic()
-    shut = np.zeros_like(motion.lift)
-    below_lash = Motion(motion.angle, shut, motion.velocity, motion.acceleration, motion.jerk, shut)
+    closed = np.zeros_like(motion.lift)
+    below_lash = Motion(motion.angle, closed, motion.velocity, motion.acceleration, motion.jerk, closed)
     assert float_speed(below_lash, spring(motion), one(MASS), EXACT, EXACT).crank_speed[0] == math.inf
 
 

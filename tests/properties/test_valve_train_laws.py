@@ -153,7 +153,7 @@ def test_every_note_points_to_what_is_in_the_request(client: Client, asked: tupl
             holder = holder[int(step)] if isinstance(holder, list) else holder[step]
         assert holder is not None
         if note["pointer"].startswith("/positions/"):
-            assert f"Position {holder_of(job, note['pointer'])['id']}:" in note["detail"]
+            assert f"{holder_of(job, note['pointer'])['id']}:" in note["detail"]
 
 
 def holder_of(job: Job, pointer: str) -> Job:

@@ -18,7 +18,7 @@ from headbench.api.ratings import LoadLoss, RatingDeviation
 from headbench.api.shims import ShimTotal
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread
 
-_BEYOND = "How far outside the heights tested; 0 inside, null if it was never tested."
+_BEYOND = "How far outside the heights tested; 0 = inside, null = not tested."
 
 
 class PositionNumbers(HeightNumbers, kw_only=True, frozen=True):
@@ -26,22 +26,39 @@ class PositionNumbers(HeightNumbers, kw_only=True, frozen=True):
 
     figured_seat_load: Annotated[
         ForceOut | None,
-        Meta(description="Load of all its springs at installed height, from their curves; null where the coils touch."),
+        Meta(
+            description="Load of all its springs at installed height, from their curves; null = not measured, or in "
+            "coil bind."
+        ),
     ]
     seat_load: Annotated[
         ForceOut | None,
-        Meta(description="Seat load: as read on the head after assembly if it was, else figured_seat_load."),
+        Meta(
+            description="Seat load: as measured on the head after assembly, else figured_seat_load; null = not "
+            "measured."
+        ),
     ]
     seat_load_beyond_readings: Annotated[LengthOut | None, Meta(description=_BEYOND)]
-    valve_lift: Annotated[LengthOut | None, Meta(description="Lift at the valve.")]
-    open_height: Annotated[LengthOut | None, Meta(description="Height at full lift: installed_height - valve_lift.")]
+    valve_lift: Annotated[LengthOut | None, Meta(description="Valve lift; null = not measured.")]
+    open_height: Annotated[
+        LengthOut | None, Meta(description="Height at full lift: installed_height - valve_lift; null = not measured.")
+    ]
     open_load: Annotated[
-        ForceOut | None, Meta(description="Load of all its springs at open height; null where the coils touch before.")
+        ForceOut | None,
+        Meta(
+            description="Load of all its springs at open height; null = not measured, or in coil bind before full lift."
+        ),
     ]
     open_load_beyond_readings: Annotated[LengthOut | None, Meta(description=_BEYOND)]
-    retainer_to_seal: Annotated[LengthOut | None, Meta(description="Distance with the valve closed, as measured.")]
+    retainer_to_seal: Annotated[
+        LengthOut | None, Meta(description="Retainer to seal with the valve closed, as measured; null = not measured.")
+    ]
     moving_mass: Annotated[
-        MassOut | None, Meta(description="Everything weighed, reduced to the valve, with the springs' moving share.")
+        MassOut | None,
+        Meta(
+            description="Moving mass: everything weighed, reduced to the valve, with the springs' "
+            "moving share; null = not measured."
+        ),
     ]
 
 
@@ -55,41 +72,46 @@ class RunnerUp(HeightRunnerUp, kw_only=True, frozen=True):
 class PositionLine(PositionNumbers, kw_only=True, frozen=True):
     """One position of the sheet."""
 
-    bank: Annotated[str | None, Meta(description="Its bank, as entered.")]
-    spring: Annotated[str | None, Meta(description="Id of the spring that goes here, as entered.")]
-    remarks: Annotated[str | None, Meta(description="As entered.")]
+    bank: Annotated[str | None, Meta(description="Its bank, as entered; null = not given.")]
+    spring: Annotated[str | None, Meta(description="Id of the spring that goes here, as entered; null = not given.")]
+    remarks: Annotated[str | None, Meta(description="Remarks, as entered; null = none.")]
     parts: Annotated[list[str], Meta(description="Parts fitted, as entered.")]
     shims: Annotated[list[LengthOut], Meta(description="The shims to lay, thickest first.")]
-    runner_up: Annotated[RunnerUp | None, Meta(description="The next best stack; null where there is none.")]
+    runner_up: Annotated[RunnerUp | None, Meta(description="The next best stack; null = none.")]
     installed_height_check: Annotated[LengthCheck, Meta(description="installed_height less its target.")]
     seat_load_check: Annotated[
         PercentCheck | None,
-        Meta(description="seat_load against its target; null where none is wanted, or the coils touch."),
+        Meta(description="seat_load against its target; null = no target, or coil bind."),
     ]
     open_load_check: Annotated[
         PercentCheck | None,
-        Meta(description="open_load against its target; null where none is wanted, or the coils touch before."),
+        Meta(description="open_load against its target; null = no target, or coil bind before full lift."),
     ]
     coil_bind_clearance_check: Annotated[
-        LengthCheck, Meta(description="Smallest of its springs that were measured, each at its own height.")
+        LengthCheck, Meta(description="Coil-bind clearance: the smallest of its springs, each at its own height.")
     ]
     tightest_spring: TightestSpring
-    retainer_to_seal_clearance_check: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
+    retainer_to_seal_clearance_check: Annotated[
+        LengthCheck, Meta(description="Retainer-to-seal clearance at full lift.")
+    ]
     load_loss_check: LoadLoss
     rated_load_check: RatingDeviation
     retainer_to_rocker_check: Annotated[
-        LengthCheck | None, Meta(description="Null where it was not measured and no minimum is named.")
+        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
     ]
     seal_to_spring_check: Annotated[
-        LengthCheck | None, Meta(description="Null where it was not measured and no minimum is named.")
+        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
     ]
-    valve_float: Annotated[ValveFloat | None, Meta(description="Null where no intended speed is given.")]
+    valve_float: Annotated[
+        ValveFloat | None, Meta(description="Float and surge of this valve; null = no intended speed given.")
+    ]
     verdict: Annotated[
-        VerdictName, Meta(description="The worst of the checks that count; reject too if no load holds it closed.")
+        VerdictName,
+        Meta(description="The worst of the checks that count; also reject if no load holds the valve closed."),
     ]
     decided_by: Annotated[
         list[str],
-        Meta(description="The checks that bring the verdict to what it is, by their fields; empty when accepted."),
+        Meta(description="Fields of the checks that decide the verdict; empty = accepted."),
     ]
 
 
@@ -105,15 +127,15 @@ class VerdictCounts(Answer, kw_only=True, frozen=True):
 class BankLine(Answer, kw_only=True, frozen=True):
     """One bank, or the head if no banks are named."""
 
-    bank: Annotated[str | None, Meta(description="Its name; null for positions without one.")]
+    bank: Annotated[str | None, Meta(description="Its name; null = positions with no bank.")]
     positions: Annotated[list[str], Meta(description="Its positions, in the order given.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of its positions.")]
-    verdict_counts: Annotated[VerdictCounts, Meta(description="How many positions came to what.")]
+    verdict_counts: Annotated[VerdictCounts, Meta(description="How many positions came to each verdict.")]
     worst_positions: Annotated[list[str], Meta(description="Up to three positions that are not accepted, worst first.")]
 
 
 class Spreads(Answer, kw_only=True, frozen=True):
-    """What one kind of valve runs to, and the spreads that the job limits."""
+    """Spreads of one kind of valve, and the limits the job sets on them."""
 
     installed_height: Annotated[LengthSpread, Meta(description="Installed heights.")]
     seat_load: Annotated[ForceSpread, Meta(description="Seat loads.")]
@@ -122,33 +144,33 @@ class Spreads(Answer, kw_only=True, frozen=True):
     retainer_to_seal_clearance: Annotated[LengthSpread, Meta(description="Retainer to seal; the smallest decides.")]
     moving_mass: Annotated[MassSpread, Meta(description="Moving masses.")]
     installed_height_spread_check: Annotated[
-        LengthCheck | None, Meta(description="Against the spread the job allows; null where it names none.")
+        LengthCheck | None, Meta(description="Spread against its maximum; null = no maximum given.")
     ]
     seat_load_spread_check: Annotated[
-        ForceCheck | None, Meta(description="Against the spread the job allows; null where it names none.")
+        ForceCheck | None, Meta(description="Spread against its maximum; null = no maximum given.")
     ]
     open_load_spread_check: Annotated[
-        ForceCheck | None, Meta(description="Against the spread the job allows; null where it names none.")
+        ForceCheck | None, Meta(description="Spread against its maximum; null = no maximum given.")
     ]
     moving_mass_spread_check: Annotated[
-        MassCheck | None, Meta(description="Against the spread the job allows; null where it names none.")
+        MassCheck | None, Meta(description="Spread against its maximum; null = no maximum given.")
     ]
 
 
 class SpreadsByKind(Answer, kw_only=True, frozen=True):
     """Spreads of the intake and of the exhaust valves."""
 
-    intake: Annotated[Spreads | None, Meta(description="Null where there is no intake valve.")]
-    exhaust: Annotated[Spreads | None, Meta(description="Null where there is no exhaust valve.")]
+    intake: Annotated[Spreads | None, Meta(description="Intake valves; null = none.")]
+    exhaust: Annotated[Spreads | None, Meta(description="Exhaust valves; null = none.")]
 
 
 class AssemblySheet(Answer, kw_only=True, frozen=True):
     """The whole assembly sheet of one head or a pair."""
 
-    job: Annotated[JobEcho, Meta(description="What the sheet is about, as entered.")]
-    units: Annotated[UnitsUsed, Meta(description="The units of all numbers.")]
+    job: Annotated[JobEcho, Meta(description="The job, as entered.")]
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions and of the spreads that are limited.")]
-    verdict_counts: Annotated[VerdictCounts, Meta(description="How many positions came to what.")]
+    verdict_counts: Annotated[VerdictCounts, Meta(description="How many positions came to each verdict.")]
     worst_positions: Annotated[list[str], Meta(description="Up to three positions that are not accepted, worst first.")]
     waived_checks: Annotated[
         list[Trusted], Meta(description="Checks that are not accepted and that somebody takes on trust.")
@@ -160,10 +182,13 @@ class AssemblySheet(Answer, kw_only=True, frozen=True):
     positions: Annotated[list[PositionLine], Meta(description="A line per position, in the order given.")]
     shim_totals: Annotated[list[ShimTotal], Meta(description="The shims to lay out for all positions.")]
     shim_choice_proven: Annotated[
-        bool, Meta(description="Whether a limited stock is shared in a way proven best; true where it is enough.")
+        bool,
+        Meta(
+            description="True = the stock is enough, or no better sharing of it exists; false = a better one may exist."
+        ),
     ]
-    spreads: Annotated[SpreadsByKind, Meta(description="What each set runs to.")]
-    mass_totals: Annotated[MassTotals, Meta(description="What the parts of each set weigh together.")]
-    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
-    notes: Annotated[list[Note], Meta(description="What was found about this input.")]
-    cautions: Annotated[list[str], Meta(description="What can hurt someone.")]
+    spreads: Annotated[SpreadsByKind, Meta(description="Spread of each set.")]
+    mass_totals: Annotated[MassTotals, Meta(description="Total weight of each set of parts.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]

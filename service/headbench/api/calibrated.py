@@ -86,7 +86,7 @@ def _far_outside(known: FloatArray, read: FloatArray, tool: str, quantity: str, 
         farthest = float(read[outside.argmax()])
         shown, least, most = (say(value, quantity, scales) for value in (farthest, low, high))
         detail = (
-            f"The {tool} was checked from {least} to {most}; {len(far)} of the readings are far outside, the farthest "
-            f"at {shown}. The correction is extrapolated; check the {tool} at that {_LOADED[tool]}."
+            f"The {tool} was checked from {least} to {most}; readings are far outside that ({len(far)}), the "
+            f"farthest at {shown}. The correction is extrapolated; check the {tool} at that {_LOADED[tool]}."
         )
         yield note("beyond_calibration", f"/{tool}/calibration", detail)

@@ -119,7 +119,7 @@ class Poured(Model, tag_field="kind", tag="pours", kw_only=True, frozen=True):
         Meta(
             min_length=2,
             max_length=40,
-            description="In any order, one of them full, at depth 0; the volume must fall with depth.",
+            description="Levels in any order, one of them full, at depth 0; the volume must fall with depth.",
             examples=[[{"depth": 0.0, "volume": 57.3}, {"depth": 0.050, "volume": 51.4}]],
         ),
     ]

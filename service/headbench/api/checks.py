@@ -19,21 +19,20 @@ Rule = Literal["at_least", "at_most", "within"]
 VERDICTS: tuple[VerdictName, ...] = ("accept", "borderline", "not_measured", "reject")
 """Names of the calc verdicts, in their order."""
 
-_VALUE = Meta(description="What was computed; null while a reading it needs is missing.")
-_LIMIT = Meta(description="What it is compared with.")
+_VALUE = Meta(description="What was figured; null = not measured.")
+_LIMIT = Meta(description="The limit it is compared with.")
 _RULE = Meta(
     description="at_least, at_most: the value must reach, or not pass, the limit. within: it must stay inside plus or "
     "minus the limit."
 )
-_TO_SPARE = Meta(description="Room left to the limit; negative by how much it is missed.")
+_TO_SPARE = Meta(description="Room left to the limit; negative = missed by that much.")
 _CHECK_CLASS = Meta(
     description="damage: parts hit, bind or break where the limit is missed, so a miss is rejected. setting: a height, "
     "load or mass off what was wanted, for a person to decide, so a miss is borderline unless the job asks for reject."
 )
 _COUNTS = Meta(
-    description="False where another check decides: the height does not count where the seat load it serves was "
-    "read and "
-    "is inside its target."
+    description="False where another check decides: a height does not count where its seat load was tested and is in "
+    "tolerance."
 )
 _VERDICT = Meta(
     description="not_measured: a reading is missing; it never counts as good. borderline: for a person to decide, or "

@@ -32,7 +32,7 @@ class ClearanceNumbers(PositionAnswer, kw_only=True, frozen=True):
         ),
     ]
     smallest_reading: Annotated[
-        LengthOut | None, Meta(description="The smallest clearance that was read. Null = not measured.")
+        LengthOut | None, Meta(description="The smallest clearance measured. Null = not measured.")
     ]
     crank_angle: Annotated[
         AngleOut | None, Meta(description="Crank angle of the smallest dial reading. Null = no dial reading.")
@@ -123,8 +123,7 @@ _CHECK = "piston_to_valve_check"
 def open_clearances(placed: Sequence[PlacedClearance], fit: ClearanceFit, movement: Movement) -> Iterator[OpenItem]:
     """What is still to be measured between valves and pistons."""
     places = [
-        (f"/positions/{one.place}", f"Position {one.position.id}", one.position.id, one.position.distance_across)
-        for one in placed
+        (f"/positions/{one.place}", one.position.id, one.position.id, one.position.distance_across) for one in placed
     ]
     yield from open_places(movement, places, ["head_drop", "lost", _CHECK])
     for row, one in enumerate(placed):
@@ -136,7 +135,7 @@ def open_clearances(placed: Sequence[PlacedClearance], fit: ClearanceFit, moveme
                 position=one.position.id,
                 spring=None,
                 needed_for=needed_for,
-                detail=f"Position {one.position.id}: {detail}",
+                detail=f"{one.position.id}: {detail}",
             )
 
         leans = fit.tilt != 0.0
@@ -179,7 +178,7 @@ def clearance_notes(
     closed = is_closed(fit.after)
     for row in np.flatnonzero(fit.verdict() == Verdict.REJECT).tolist():
         one, left, minimum = placed[row], float(fit.after[row]), float(fit.limit[row])
-        which, pointer = f"Position {one.position.id}", f"/positions/{one.place}/piston_to_valve"
+        which, pointer = one.position.id, f"/positions/{one.place}/piston_to_valve"
         remedy = _remedy(measure_of(one.clearance), minimum - left, fit, row, scales)
         if closed[row]:
             how = f"interfere by {length(-left)}" if shows(-left, "length", scales) else "touch"

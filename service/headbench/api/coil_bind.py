@@ -58,7 +58,7 @@ SpringName = Annotated[
 
 TightestSpring = Annotated[
     SpringPlace | None,
-    Meta(description="Which of its springs has the smallest clearance; null where none was measured."),
+    Meta(description="Which of its springs has the smallest clearance; null = not measured."),
 ]
 
 
@@ -80,7 +80,7 @@ class CoilBindRequest(Model, kw_only=True, frozen=True):
 
     units: Units = Units()
     limits: Annotated[
-        CoilBindLimits, Meta(description="How much room is good.", examples=[{"coil_bind_clearance_minimum": 0.060}])
+        CoilBindLimits, Meta(description="Minimum clearances.", examples=[{"coil_bind_clearance_minimum": 0.060}])
     ] = CoilBindLimits()
     valvetrain: Annotated[
         Valvetrain, Meta(description="Lift of each kind of valve.", examples=[{"intake": {"valve_lift": 0.488}}])
@@ -101,8 +101,10 @@ class CoilBindNumbers(PositionAnswer, kw_only=True, frozen=True):
     """One position's heights."""
 
     installed_height: Annotated[LengthOut | None, Meta(description="Height with the valve closed, as entered.")]
-    valve_lift: Annotated[LengthOut | None, Meta(description="Lift at the valve.")]
-    open_height: Annotated[LengthOut | None, Meta(description="Height at full lift: installed_height - valve_lift.")]
+    valve_lift: Annotated[LengthOut | None, Meta(description="Valve lift; null = not measured.")]
+    open_height: Annotated[
+        LengthOut | None, Meta(description="Height at full lift: installed_height - valve_lift; null = not measured.")
+    ]
 
 
 class CoilBindLine(CoilBindNumbers, kw_only=True, frozen=True):
@@ -110,22 +112,24 @@ class CoilBindLine(CoilBindNumbers, kw_only=True, frozen=True):
 
     coil_bind_clearance_check: Annotated[
         LengthCheck,
-        Meta(description="Smallest of the nested springs that were read, each at its own height."),
+        Meta(description="Coil-bind clearance: the smallest of the nested springs, each at its own height."),
     ]
     tightest_spring: TightestSpring
-    verdict: Annotated[VerdictName, Meta(description="That of the check.")]
+    verdict: Annotated[VerdictName, Meta(description="The verdict of its check.")]
 
 
 class CoilBindAnswer(Answer, kw_only=True, frozen=True):
-    """Every position's coil-bind clearance, and what the set runs to."""
+    """Every position's coil-bind clearance, and the spread of the set."""
 
-    units: Annotated[UnitsUsed, Meta(description="The units of all numbers.")]
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[CoilBindLine], Meta(description="A line per position, in the order given.")]
-    coil_bind_clearance_spread: Annotated[LengthSpread, Meta(description="Over all positions; the smallest decides.")]
-    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
-    notes: Annotated[list[Note], Meta(description="What was found about this input.")]
-    cautions: Annotated[list[str], Meta(description="What can hurt someone.")]
+    coil_bind_clearance_spread: Annotated[
+        LengthSpread, Meta(description="Spread of coil-bind clearance over all positions; the smallest decides.")
+    ]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 WHICH_SPRING: Final = "enter the id of the spring that goes here."
@@ -183,14 +187,14 @@ def coil_bind_notes(
     if wide:
         which = ", ".join(ids[place] for place in wide)
         detail = (
-            f"Coil-bind clearance is over {say(float(much[wide].min()), 'length', scales)} at {which}; ask the spring "
-            "maker whether less would control surge better."
+            f"{which}: coil-bind clearance is over {say(float(much[wide].min()), 'length', scales)}; ask the spring "
+            f"maker whether less would control surge better."
         )
         yield note("clearance_wide", "/positions", detail)
 
 
 def coil_bind_by_dimensions(table: SpringTable, used: IntArray, open_height: FloatArray) -> BoolArray:
-    """Positions where a spring known by its dimensions would be solid before full lift."""
+    """Positions where a spring known by its dimensions would coil-bind before full lift."""
     curve = table.curve[used]
     solid = table.curves.shortest(curve.ravel()).reshape(curve.shape)
     known = (solid > 0.0) & (curve >= 0)
@@ -200,15 +204,17 @@ def coil_bind_by_dimensions(table: SpringTable, used: IntArray, open_height: Flo
 
 
 def early_bind_notes(touch_shut: BoolArray, by_dimensions: BoolArray, ids: Sequence[str]) -> Iterator[Note]:
-    """What is to be said of springs that are solid too early, whatever the gauge says."""
+    """What is to be said of springs that coil-bind too early, whatever was measured."""
     for place in np.flatnonzero(touch_shut).tolist():
         detail = (
-            f"{ids[place]}: coil bind with the valve closed already. Do not turn this engine over; fit another spring."
+            f"{ids[place]}: coil bind with the valve closed already. Do not turn this engine over; change the spring."
         )
         yield note("coils_touch", f"/positions/{place}", detail)
     for place in np.flatnonzero(by_dimensions).tolist():
-        detail = f"{ids[place]}: by its dimensions the spring coil-binds before full lift; measure its coil-bind "
-        "height again."
+        detail = (
+            f"{ids[place]}: by its dimensions the spring coil-binds before full lift; measure its coil-bind height "
+            "again."
+        )
         yield note("coil_bind_by_dimensions", f"/positions/{place}/spring", detail)
 
 
@@ -233,7 +239,7 @@ def spring_height_notes(table: SpringTable, used: IntArray, scales: Scales) -> I
     opt={"example": EXAMPLE},
 )
 async def coil_bind(data: JSONBody[CoilBindRequest]) -> CoilBindAnswer:
-    """Say how much room is left between the coils of every spring at full lift."""
+    """Figure the coil-bind clearance of every spring at full lift."""
     return rounded(answer(data), data.units)
 
 
@@ -261,8 +267,8 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     at_lift = open_height(height, lift)
     bind = coil_bind_clearance(at_lift, table.seat_rise[used], table.coil_bind_height[used])
     limit = limits_to_si(request.limits, "coil_bind_clearance_minimum", valves, scales)
-    shut = coil_bind_clearance(height, table.seat_rise[used], table.coil_bind_height[used])
-    verdicts = coil_bind_verdict(bind, shut, limit)
+    closed = coil_bind_clearance(height, table.seat_rise[used], table.coil_bind_height[used])
+    verdicts = coil_bind_verdict(bind, closed, limit)
     checks = coil_bind_checks(bind, limit, verdicts, scales)
     numbers = _NUMBERS.from_si({"installed_height": height, "valve_lift": lift, "open_height": at_lift}, scales)
     bound = ["coil_bind_clearance_check", "tightest_spring"]
@@ -297,7 +303,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
             PLAIN_COMPARISON,
             *ratio_notes(request.valvetrain, scales),
             *coil_bind_notes(bind, verdicts, ids, limit, scales),
-            *early_bind_notes(shut.touches, coil_bind_by_dimensions(table, used, at_lift), ids),
+            *early_bind_notes(closed.touches, coil_bind_by_dimensions(table, used, at_lift), ids),
             *spring_height_notes(table, used, scales),
             *coil_bind_repeats(request.springs, {name for name in names if name}, scales),
             *unusual("installed_height", height, ids, "/positions/{}/installed_height", scales),

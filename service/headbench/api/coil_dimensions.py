@@ -104,7 +104,7 @@ class ProgressiveCoils(Model, tag_field="kind", tag="progressive", kw_only=True,
         Meta(
             min_length=1,
             max_length=20,
-            description="From the spring seat to the retainer.",
+            description="Stretches from the spring seat to the retainer.",
             examples=[[{"coils": 2, "pitch": 0.24}, {"coils": 3, "pitch": 0.32}]],
         ),
     ]
@@ -126,7 +126,7 @@ class TableCoils(Model, tag_field="kind", tag="table", kw_only=True, frozen=True
         Meta(
             min_length=2,
             max_length=24,
-            description="From turn 0 at the spring seat to the retainer; the same turn twice makes a step.",
+            description="Points from turn 0 at the spring seat to the retainer; the same turn twice makes a step.",
             examples=[
                 [
                     {"turn": 0, "mean_diameter": 1.1, "pitch": 0.3},
@@ -297,10 +297,12 @@ def dimension_faults(curve: DimensionedCurve, pointer: str, scales: Scales) -> I
         return
     coils = coils_of(curve)
     if coils <= 0.0:
-        yield Pointed(f"{pointer}/total_coils", "these ends leave no active coil")
+        yield Pointed(f"{pointer}/total_coils", "these ends leave no active coil; check the count and the ends")
         return
     if isinstance(shape, BeehiveCoils) and shape.tapered_coils > coils:
-        detail = f"{shape.tapered_coils:g} tapered coils are more than the {coils:g} active coils of the spring"
+        detail = (
+            f"{shape.tapered_coils:g} tapered coils are more than the {coils:g} active coils of the spring; check both"
+        )
         yield Pointed(f"{pointer}/shape/tapered_coils", detail)
         return
     # both ends of a stretch can have one fault
@@ -328,10 +330,10 @@ def _coil_faults(curve: DimensionedCurve, pointer: str, coils: float, scales: Sc
                 yield Pointed(free, "free height must be more than coil-bind height, wire times coils")
             case "too many active coils":
                 field = "shape" if isinstance(curve.shape, ProgressiveCoils | TableCoils) else "active_coils"
-                detail = f"{coils:g} active coils are more than the {total:g} total coils"
+                detail = f"{coils:g} active coils are more than the {total:g} total coils; check both"
                 yield Pointed(f"{pointer}/{field}", detail)
             case "does not telescope" if place < 0:
-                yield Pointed(f"{pointer}/telescoping", "coils of one diameter cannot nest")
+                yield Pointed(f"{pointer}/telescoping", "coils of one diameter can't nest; set telescoping to false")
             case "falls":
                 yield Pointed(f"{where}/turn", "turns must increase from point to point")
 

@@ -51,7 +51,8 @@ from headbench.units import Scales
 QuenchMinimum = Annotated[
     Length | None,
     Meta(
-        description="Least quench the engine's maker or builder allows; null = not given: only touching is rejected.",
+        description="Minimum quench the engine's maker or builder allows; null = not given (only touching is "
+        "rejected).",
         examples=[0.035],
     ),
 ]
@@ -64,12 +65,12 @@ class QuenchLimits(Model, kw_only=True, frozen=True):
 
 
 class CompressionRatioRequest(Model, kw_only=True, frozen=True):
-    """The cylinders of one bank as they are, and what they should come to."""
+    """The cylinders of one bank as they are, and what is wanted of them."""
 
     units: Units = Units()
-    limits: Annotated[QuenchLimits, Meta(description="What must be left.", examples=[{"quench_minimum": 0.035}])] = (
-        QuenchLimits()
-    )
+    limits: Annotated[
+        QuenchLimits, Meta(description="Limits for what is left.", examples=[{"quench_minimum": 0.035}])
+    ] = QuenchLimits()
     cylinder: Annotated[
         Cylinder, Meta(description="Bore, stroke, piston and gasket.", examples=[{"bore": 3.84, "stroke": 3.26}])
     ] = Cylinder()
@@ -84,7 +85,7 @@ class CompressionRatioRequest(Model, kw_only=True, frozen=True):
     ]
     targets: Annotated[
         RatioWanted | None,
-        Meta(description="What the cylinders should come to; null = not asked.", examples=[{"static_ratio": 10.0}]),
+        Meta(description="Ratio or quench wanted; null = not asked.", examples=[{"static_ratio": 10.0}]),
     ] = None
 
 
@@ -102,7 +103,8 @@ class RatioNumbers(Answer, kw_only=True, frozen=True):
         VolumeOut | None, Meta(description="Cylinder between piston and block deck; null = not measured.")
     ]
     clearance_volume: Annotated[
-        VolumeOut | None, Meta(description="All that is left over the piston at TDC; null = not measured.")
+        VolumeOut | None,
+        Meta(description="Clearance volume: all that is left over the piston at TDC; null = not measured."),
     ]
     quench: Annotated[
         LengthOut | None, Meta(description="Flat of the piston to flat of the head at TDC; null = not measured.")
@@ -112,30 +114,35 @@ class RatioNumbers(Answer, kw_only=True, frozen=True):
 class RatioLine(RatioNumbers, kw_only=True, frozen=True):
     """One cylinder's ratio."""
 
-    static_ratio: Annotated[RatioOut | None, Meta(description="From BDC to TDC; null = not measured.")]
+    static_ratio: Annotated[
+        RatioOut | None, Meta(description="Static compression ratio, BDC to TDC; null = not measured.")
+    ]
     effective_ratio: Annotated[
         RatioOut | None,
         Meta(
-            description="From where the intake valve closes, as far as intake_closing_lift goes; null = intake_closing "
-            "or its lift is not given."
+            description="Effective ratio, from where the intake valve closes at intake_closing_lift; null = "
+            "intake_closing or its lift not given."
         ),
     ]
     quench_check: Annotated[
         LengthCheck | None,
         Meta(
             description="Quench against quench_minimum. Touching is rejected whatever the minimum, and shown against 0 "
-            "where none was named; null = no minimum was named and nothing touches."
+            "where none was given; null = no minimum given and nothing touches."
         ),
     ]
 
 
 class Compression(Answer, kw_only=True, frozen=True):
-    """What the cylinders of a bank come to."""
+    """Compression ratios and quench of a bank."""
 
-    swept_volume: Annotated[VolumeOut | None, Meta(description="What one piston sweeps; null = not measured.")]
-    gasket_volume: Annotated[VolumeOut | None, Meta(description="Inside the gasket's opening; null = not measured.")]
+    swept_volume: Annotated[VolumeOut | None, Meta(description="Swept volume of one cylinder; null = not measured.")]
+    gasket_volume: Annotated[
+        VolumeOut | None, Meta(description="Volume inside the gasket's opening; null = not measured.")
+    ]
     crevice_volume: Annotated[
-        VolumeOut | None, Meta(description="Around the piston above its top ring; 0 if left out, null = not measured.")
+        VolumeOut | None,
+        Meta(description="Crevice around the piston above its top ring; 0 if left out, null = not measured."),
     ]
     intake_closing_lift: Annotated[
         LengthOut | None,
@@ -145,16 +152,16 @@ class Compression(Answer, kw_only=True, frozen=True):
 
 
 class CompressionRatioAnswer(Compression, kw_only=True, frozen=True):
-    """Every cylinder's ratio, and what would make it another."""
+    """Every cylinder's ratio, and what it takes to change it."""
 
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
-    verdict: Annotated[VerdictName | None, Meta(description="The worst quench check; null = there is none.")]
+    verdict: Annotated[VerdictName | None, Meta(description="The worst quench check; null = none.")]
     for_targets: Annotated[
         list[RatioWantedLine] | None, Meta(description="What each cylinder needs; null = not asked.")
     ]
-    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
-    notes: Annotated[list[Note], Meta(description="What was found.")]
-    cautions: Annotated[list[str], Meta(description="What can hurt people or parts in this work.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 _NUMBERS = Columns(RatioNumbers)

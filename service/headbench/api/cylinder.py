@@ -57,7 +57,7 @@ class RingLand(Model, kw_only=True, frozen=True):
     land_diameter: Annotated[
         PositiveLength, Meta(description="Piston diameter above the top ring, cold.", examples=[3.80])
     ]
-    land_height: Annotated[Length, Meta(description="Crown edge to top ring.", examples=[0.250])]
+    land_height: Annotated[Length, Meta(description="Edge of the crown to the top ring.", examples=[0.250])]
 
 
 class Cylinder(Model, kw_only=True, frozen=True):
@@ -229,7 +229,9 @@ def cylinder_faults(cylinder: Cylinder, scales: Scales) -> Iterator[Pointed]:
         detail = "the gasket's opening is given twice: enter gasket_bore or opening_area, not both"
         yield Pointed("/cylinder/gasket/opening_area", detail)
     if land is not None and cylinder.bore is not None and land.land_diameter > cylinder.bore:
-        detail = f"land diameter {length(land.land_diameter)} is larger than the bore, {length(cylinder.bore)}"
+        detail = (
+            f"land diameter {length(land.land_diameter)} is larger than the bore, {length(cylinder.bore)}; check both"
+        )
         yield Pointed("/cylinder/ring_land/land_diameter", detail)
     one = _CYLINDER.to_si([cylinder], scales)
     crank = one["stroke"], one["rod_length"], one["pin_offset"], one["intake_closing"]
@@ -237,7 +239,7 @@ def cylinder_faults(cylinder: Cylinder, scales: Scales) -> Iterator[Pointed]:
         match fault:
             case "rod_too_short":
                 throw = say(float(0.5 * one["stroke"][0] + abs(one["pin_offset"][0])), "length", scales)
-                detail = f"the rod must be longer than throw and pin offset together, {throw}: center to center"
+                detail = f"rod length, center to center, must be more than throw plus pin offset, {throw}"
                 yield Pointed("/cylinder/rod_length", detail)
             case "closes_past_top":
                 top = say(float(top_after_bottom(*crank[:3])[0]), "angle", scales)

@@ -126,7 +126,7 @@ _REMEDIES: Final = (
     (r"", r"\ufeff", "save the file without a byte-order mark"),
     (r",\s*", r"[}\]]", "leave out the comma before it"),
     (r"", r",\s*[}\]]", "leave out the comma"),
-    (r"", r"\Z", "the text ends too early, close every quote and bracket"),
+    (r"", r"\Z", "the text ends too early; close every quote and bracket"),
 )
 """What stands before and behind the place where JSON breaks off, and what to do about it."""
 
@@ -192,7 +192,7 @@ def _refuse_duplicate_keys(raw: bytes) -> None:
     errors = list(islice(_duplicates(json.loads(raw, object_pairs_hook=_Pairs), ()), MOST_FAULTS))
     if errors:
         named = with_names(errors, json.loads(raw))
-        raise RefusedRequest("duplicate-key", 400, "A field stands twice in one object; keep one.", errors=named)
+        raise RefusedRequest("duplicate-key", 400, "A field is entered twice in one object; keep one.", errors=named)
 
 
 class _Pairs(list[tuple[str, Any]]):

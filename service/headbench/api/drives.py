@@ -85,7 +85,7 @@ def open_parts(
         drive = lift_of(kind, valvetrain).drive
         if len(own) and drive is None and all(none[own].all() for none in not_given.values()):
             detail = (
-                f"Enter how the {kind} valves are driven (bucket, finger, rocker and pushrod), and weigh its parts."
+                f"Enter how the {kind} valves are driven (bucket, finger, rocker and pushrod), and weigh the parts."
             )
             yield _open_part(f"/valvetrain/{kind}/drive", None, needed_for, detail)
             continue

@@ -81,7 +81,8 @@ def _with_name(error: Pointed, job: Any) -> Pointed:
     told = (f"{subject} {name}", f"{name}: ", f'"{name}"')
     if not name or any(one in error.detail for one in told):
         return error
-    return Pointed(error.pointer, f"{subject} {name}: {error.detail}")
+    whose = name if subject == "position" else f"{subject} {name}"
+    return Pointed(error.pointer, f"{whose}: {error.detail}")
 
 
 def _member(value: Any, name: str) -> Any:

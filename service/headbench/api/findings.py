@@ -26,13 +26,13 @@ _BY_WORK: Final[Mapping[Work, str]] = {
     "milling": "Clamp the head flat and square, wear eye protection, keep hands off moving chips, and measure what is "
     "left over water jackets, oil passages and seat inserts before cutting. Wash every chip out of water and oil "
     "passages afterward.",
-    "seats": "Grinding seats and inserts throws dust and chips: wear eye protection and a mask that fits the dust, and "
-    "ventilate.",
+    "seats": "Grinding seats and inserts throws dust and chips: wear eye protection and a respirator rated for the "
+    "dust, and ventilate.",
     "lifting": "A head or a manifold can crush a hand: lift it with a hoist or two people, and keep fingers out of the "
     "joint.",
-    "fits": "Parts heated or chilled for a fit burn, and the cold ones displace air: wear gloves, ventilate, and keep "
-    "clear of a part while it is pressed.",
-    "engine": "Turn the engine by hand while a clearance is checked, with the starter disconnected.",
+    "fits": "Parts heated or chilled for a fit burn skin, and dry ice or liquid nitrogen displaces air: wear gloves, "
+    "ventilate, and keep clear of a part being pressed.",
+    "engine": "Turn the engine by hand when checking a clearance, with the starter disconnected.",
 }
 
 
@@ -45,61 +45,63 @@ CAUTIONS: Final = tuple(cautions_for(*_BY_WORK))
 """Every caution there is, as the docs page and the schema carry them."""
 
 NOTE_CODES: Final = {
-    "plain_comparison": "No uncertainty is given with the readings; values are compared with limits as they stand.",
-    "guard_band": "A float reserve is accepted where it clears its limit by 1.65 of its standard uncertainty, rejected "
-    "where it misses it by as much, and borderline between (JCGM 106:2012); surge ratios are compared directly.",
-    "usual_shims_assumed": "The job names no shim sizes; the usual ones are taken.",
-    "short_of_height": "The bare height is already below target; a shim cannot help.",
-    "stack_limit_reached": "A thicker stack than is allowed in one pocket would be nearer.",
-    "locator_assumed": "Nobody says whether a locator was in place when the height was measured; it is taken as in "
-    "place.",
-    "read_back_differs": "A height or a seat load read after assembly differs from the figured one; the reading is "
-    "used.",
-    "reading_slip": "A height misses its neighbors by what a known slip would make of it.",
-    "wrong_unit_suspected": "Most heights are usual in the other unit of length.",
-    "height_carried_by_load": "A height is off its target, the seat load it serves was read and is inside; the load "
-    "decides.",
-    "coil_bind_close": "Coil-bind clearance is under its minimum; what would mend it.",
-    "seal_close": "Retainer to seal is under its minimum at full lift; what would mend it.",
-    "gap_close": "A gap around the retainer is under its minimum; what would mend it.",
+    "plain_comparison": "No measurement uncertainty was given, so values are compared with limits directly.",
+    "guard_band": "Float reserve is accepted where it clears its limit by 1.65 standard uncertainties, rejected "
+    "where it misses by as much, and borderline between (JCGM 106:2012). Surge ratios are compared directly.",
+    "usual_shims_assumed": "No shim sizes were entered; the usual ones are assumed.",
+    "short_of_height": "A height is under its target with no shims; shims can't help.",
+    "stack_limit_reached": "A thicker stack than one pocket may hold would come closer.",
+    "locator_assumed": "It was not entered whether a locator was in place when the height was measured; it is taken "
+    "as in place.",
+    "read_back_differs": "A height or a seat load measured after assembly differs from the figured one; the measured "
+    "one is used.",
+    "reading_slip": "A height is off its neighbors by what a known slip makes; measure it again.",
+    "wrong_unit_suspected": "Most heights fit the other unit of length; check units.length.",
+    "height_carried_by_load": "A height is off its target, but its seat load was tested and is in tolerance; the "
+    "load decides.",
+    "coil_bind_close": "Coil-bind clearance is under its minimum; what to change.",
+    "seal_close": "Retainer-to-seal clearance at full lift is under its minimum; what to change.",
+    "gap_close": "A gap around the retainer is under its minimum; what to change.",
     "retainer_strikes_seal": "A retainer would strike its seal before full lift.",
-    "load_off_target": "A load is off its target; what would mend it.",
+    "load_off_target": "A load is off its target; what to change.",
     "spread_wide": "The springs or masses of a set differ by more than the job allows.",
-    "waiver_refused": "A waiver names a check that parts would break on; it is not taken on trust.",
-    "shims_ran_out": "The stock no longer holds the stack that would be nearer.",
+    "waiver_refused": "A waiver names a check whose miss breaks parts; it can't be taken on trust.",
+    "shims_ran_out": "The stock of shims runs out before every position has its best stack.",
     "off_target": "No stack from the sizes at hand comes within the limit.",
     "beyond_readings": "A spring works outside the heights tested; its load there is extrapolated.",
     "known_by_rating": "A load is the catalog rating and was not tested.",
     "known_by_dimensions": "A load is calculated from dimensions and was not tested.",
     "coil_bind_by_dimensions": "By its dimensions a spring is in coil bind before full lift.",
     "seat_load_out_of_reach": "The springs cannot push the seat load that is aimed at before their coils touch.",
-    "seal_too_near": "The retainer stands nearer to the seal than the limit with the valve still shut.",
-    "deduction_assumed": "Positions state no deduction; none is taken off.",
-    "spring_loose": "A spring is taller than free at this height: it pushes nothing.",
-    "coils_touch": "The coils touch before full lift; there is no load to give there.",
-    "clearance_wide": "The coils stay more than twice the limit, or the usual one, apart; closer coils damp surge.",
-    "unusual_reading": "A reading is outside what benches usually show; check it and its unit.",
+    "seal_too_near": "The retainer is closer to the seal than its minimum with the valve still closed.",
+    "deduction_assumed": "No deduction was given; none is taken off.",
+    "spring_loose": "A spring is past its free height: no load.",
+    "coils_touch": "Coil bind before full lift; there is no load there.",
+    "clearance_wide": "Coil-bind clearance is over twice its minimum, or the default if that is more; ask the spring "
+    "maker whether less would control surge better.",
+    "unusual_reading": "A reading is outside its usual range; check it and its unit.",
     "odd_one_out": "A part's mass is an outlier of its set: its modified z-score, 0.6745 times its distance from the "
     "median over the median of all such distances or the scale's step, is above 3.5, and it is off by more than two "
     "steps and 0.5 % (NIST/SEMATECH e-Handbook of Statistical Methods, 2012, 1.3.5.17, after Iglewicz and Hoaglin).",
     "unusual_coils": "Dimensions of a spring are unusual: check them.",
-    "outside_table": "A material table is used outside the diameters it covers.",
-    "corrected_below_zero": "A reading is taken below nothing by its tool's correction; it is left out.",
-    "second_run_differs": "Two runs of one spring differ by more than a tester repeats; the lower one is judged, and "
+    "outside_table": "A wire is outside the diameters its material table covers.",
+    "corrected_below_zero": "A tool's correction turns a reading negative; the reading is left out.",
+    "second_run_differs": "Two runs of one spring differ by more than a tester repeats; the lower one is used, and "
     "not accepted.",
-    "share_estimated": "The share of a beehive's mass that moves is an estimate; its dimensions are not known.",
-    "spring_unused": "A spring is named that no position uses.",
+    "share_estimated": "The moving share of a beehive's mass is an estimate; its dimensions were not given.",
+    "spring_unused": "A spring is entered that no position uses.",
     "positions_share_spring": "Several positions use one spring's readings.",
     "not_reachable": "What is wanted can't be reached; the closest that can is given.",
     "stays_unequal": "One cut takes the same from every chamber; open up the small ones first.",
     "gasket_overhangs": "The gasket's opening is smaller than the bore; the gasket overhangs the bore.",
     "piston_meets_head": "The flat of the piston reaches or passes the head surface at TDC.",
-    "quench_too_small": "Quench is under the minimum that was named.",
+    "quench_too_small": "Quench is under the minimum entered.",
     "quench_unusual": "Quench is outside the usual range for these rods; nothing is judged by it.",
-    "effective_ratio_at_lift": "The effective ratio counts from a lift at which the intake valve is not on its seat "
-    "yet.",
+    "effective_ratio_at_lift": "Intake closing was read at some lift; the valve seats later, and the true effective "
+    "ratio is "
+    "lower.",
     "beyond_pours": "The cut goes deeper than the chamber was cc'd; its volume there is extrapolated.",
-    "head_too_thin": "The cut leaves less head than the minimum that was named.",
+    "head_too_thin": "The cut leaves less head than the minimum entered.",
     "thickness_elsewhere": "An angle cut takes more elsewhere than where head thickness was measured.",
     "dome_closer": "Domes come closer to chambers and spark plugs as the head drops; check with clay.",
     "bolt_seats_not_square": "After an angle cut the bolt seats are no longer square to the bolts.",
@@ -108,29 +110,30 @@ NOTE_CODES: Final = {
     "bolts_bottom": "Head bolts go deeper; check that none bottoms out.",
     "dowels": "Dowels stand prouder or their holes are shallower; check that none holds the head off its gasket.",
     "end_covers": "Covers that seal to head and block no longer fit both; they may need the same cut.",
-    "exhaust_alignment": "The exhaust ports have come down with the head; check manifold and pipes.",
-    "cover_rails": "The valve-cover rails have come down, and lean after an angle cut.",
+    "exhaust_alignment": "Exhaust ports drop with the head; check manifold and pipes.",
+    "cover_rails": "Valve-cover rails drop, and lean after an angle cut.",
     "no_stock_length": "No stock pushrod length gives preload in range; a custom one is needed.",
-    "preload_off": "Preload is off its range; the pushrod or the turns of the nut that bring it back.",
+    "preload_off": "Preload is out of range; the pushrod or the turns of the nut that bring it back.",
     "sweep_sets_length": "On adjustable rockers the sweep on the valve tip sets pushrod length, the nut sets preload.",
-    "mock_up_disagrees": "A mock-up shows another preload than is figured from the earlier readings.",
-    "pushrods_swing": "An angle cut swings the rockers sideways; pushrod lengths do not include that.",
+    "mock_up_disagrees": "A mock-up shows a different preload than figured from the earlier readings; the mock-up is "
+    "used.",
+    "pushrods_swing": "An angle cut swings the rockers sideways; not included in pushrod lengths.",
     "metal_missing": "An intake face is short of metal for ports in line; milling can't fix that.",
     "gauge_finds_nothing": "Square intake faces open no gap; only the bolt holes show that the head has dropped.",
     "banks_unequal": "The heads have dropped by different amounts; the manifold moves sideways.",
-    "ports_out_of_reach": "No place of the manifold lines up the ports of both heads.",
+    "ports_out_of_reach": "No manifold position lines up the ports of both heads.",
     "manifold_too_wide": "The manifold does not go in between upright intake faces.",
     "manifold_lifted": "The intake gaskets lift the manifold off its end rails.",
-    "faces_open": "The manifold stands on its end rails with its faces still open.",
-    "face_out_of_true": "An intake face is further open at one edge or end than at the other.",
+    "faces_open": "The manifold rests on its end rails with its faces still open.",
+    "face_out_of_true": "An intake face is open further at one edge or end than at the other.",
     "bolt_holes_off": "Intake bolt holes are out of line once the manifold is seated.",
-    "milling_disagrees": "An intake face does not stand as the milling that was entered would leave it.",
+    "milling_disagrees": "Gaps and bolt holes at an intake face don't agree with the milling entered.",
     "wedge_turns_face": "An angle cut turns the intake face; it is not compared with flat milling.",
     "manifold_cocked": "The faces open at opposite edges; the manifold may sit cocked.",
-    "face_warped": "A corner of an intake face stands off the plane of the others.",
+    "face_warped": "A corner of an intake face is out of the plane of the others.",
     "cam_timing_moved": "An overhead cam no longer runs as timed.",
     "valve_meets_piston": "A valve and its piston touch or interfere.",
-    "piston_to_valve_low": "A valve comes nearer to its piston than its minimum, and what gives the room back.",
+    "piston_to_valve_low": "Piston-to-valve clearance is under its minimum; what gives the room back.",
     "valves_swing": "An angle cut swings the valve heads sideways in their pockets.",
     "valves_sunk": "Valves sit deeper or prouder on seats that were cut; stem and installed heights change as much.",
     "valve_side_only": "Moving mass includes valve-side parts only (no rocker, pushrod or lifter).",
@@ -139,20 +142,20 @@ NOTE_CODES: Final = {
     "rigid_train": "Assumes a rigid valvetrain; flex, lifter bleed-down and coil bind are left out. Real float "
     "comes earlier.",
     "textbook_motion": "A lobe is a textbook stand-in: a rough guide only, not proof.",
-    "lifts_differ": "A lobe lifts its valve otherwise than entered. Clearances use the larger lift, float the "
+    "lifts_differ": "A lobe's readings give a different lift than entered. Clearances use the larger lift, float the "
     "readings.",
-    "beyond_calibration": "Readings stand far outside what a scale, a tester or a rocker ratio was checked at; what "
-    "is made of them there is carried on from it.",
-    "repeats_averaged": "One thing was read more than once; the mean is used, and the range of the readings is told.",
-    "repeats_disagree": "Repeat readings of one thing differ by more than the tool repeats; one may be mistyped.",
+    "beyond_calibration": "Readings are far outside the range a scale, a tester or a rocker ratio was checked in; "
+    "the correction is extrapolated.",
+    "repeats_averaged": "A reading was repeated; the mean is used, and the range is given.",
+    "repeats_disagree": "Repeat readings differ by more than the tool repeats; one may be mistyped.",
     "readings_smoother": "A lift table scatters far less than the reading error entered: over-smoothing flattens the "
     "lobe and overstates float speed.",
     "readings_rougher": "A lift table scatters more than the reading error entered.",
-    "lift_table_incomplete": "A lift table waits for readings, and is not used until then.",
-    "float_short": "A float reserve misses its limit; what more spring load, or less moving mass, it takes.",
-    "readings_coarse": "A lift table's readings are so far apart that the float speed is uncertain by it.",
+    "lift_table_incomplete": "A lift table still needs readings; it is not used until then.",
+    "float_short": "Float reserve is under its minimum; how much more spring load, or less moving mass, it takes.",
+    "readings_coarse": "A lift table's readings are far apart, which adds to the uncertainty of the float speed.",
     "surge_ratio": "The lowest surge ratio and the lobe's nearest harmonic; valve springs run 6 to 10 (from memory). "
-    "No limit is taken unless the job names one.",
+    "Judged only where the job sets a minimum.",
 }
 """Every note there is: code -> meaning. Codes keep their meaning; new ones may come."""
 
@@ -166,12 +169,12 @@ class Note(Answer, kw_only=True, frozen=True):
 
 
 class OpenItem(Answer, kw_only=True, frozen=True):
-    """Something that is still to be measured, or to be said."""
+    """Something still to be measured or entered."""
 
     pointer: Annotated[str, Meta(description="RFC 6901 JSON pointer to where the reading belongs in the request.")]
-    position: Annotated[str | None, Meta(description="The position it is about, null if it is about more than one.")]
-    spring: Annotated[str | None, Meta(description="The spring it is about, null if it is about none.")]
-    needed_for: Annotated[list[str], Meta(description="The fields of the answer that wait for it.")]
+    position: Annotated[str | None, Meta(description="The position it is about; null = none, or more than one.")]
+    spring: Annotated[str | None, Meta(description="The spring it is about; null = none, or more than one.")]
+    needed_for: Annotated[list[str], Meta(description="Fields of the answer that wait for it.")]
     detail: Annotated[str, Meta(description="What to measure, in a sentence.")]
 
 

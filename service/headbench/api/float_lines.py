@@ -43,21 +43,21 @@ class SpeedPerGram(Answer, kw_only=True, frozen=True):
 
     valve: Annotated[
         SpeedOut | None,
-        Meta(description="A gram off the valve, its retainer, locks or lash cap. null = float speed not known"),
+        Meta(description="A gram off the valve, its retainer, locks or lash cap; null = float speed not known."),
     ]
     springs: Annotated[
-        SpeedOut | None, Meta(description="A gram off the springs' working coils. null = float speed not known")
+        SpeedOut | None, Meta(description="A gram off the springs' working coils; null = float speed not known.")
     ]
     lifter: Annotated[
-        SpeedOut | None, Meta(description="A gram off the pushrod or the lifter. null = rocker ratio not given")
+        SpeedOut | None, Meta(description="A gram off the pushrod or the lifter; null = rocker ratio not given.")
     ]
 
 
 class Harmonic(Answer, kw_only=True, frozen=True):
     """One harmonic of the lift over the cam's turn, near the surge frequency at the intended speed."""
 
-    order: Annotated[int, Meta(description="How often in a turn of the cam.")]
-    amplitude: Annotated[LengthOut, Meta(description="Its size: how much of the lift it is.")]
+    order: Annotated[int, Meta(description="Its order: cycles per turn of the cam.")]
+    amplitude: Annotated[LengthOut, Meta(description="Its amplitude: how much of the lift it is.")]
     speed: Annotated[SpeedOut, Meta(description="Crank speed at which it meets the surge frequency.")]
 
 
@@ -66,13 +66,18 @@ class ForceTrace(Answer, kw_only=True, frozen=True):
 
     angles: Annotated[list[AngleOut], Meta(description="Cam angles, counted as the motion counts them.")]
     lifts: Annotated[list[LengthOut], Meta(description="At the valve.")]
-    loads: Annotated[list[ForceOut | None], Meta(description="Of the springs. null = not measured, or coils touching")]
+    loads: Annotated[
+        list[ForceOut | None], Meta(description="Force of the springs; null = not measured, or coils touching.")
+    ]
     inertia_forces: Annotated[
-        list[ForceOut | None], Meta(description="What the motion asks for. null = intended speed not given")
+        list[ForceOut | None], Meta(description="Force the motion takes; null = intended speed not given.")
     ]
     contact_forces: Annotated[
         list[ForceOut | None],
-        Meta(description="What presses train and cam together; below 0 they part. null = one of the two is not known"),
+        Meta(
+            description="Force that holds train and cam together; below 0 they part; null = one of the two is not "
+            "known."
+        ),
     ]
 
 
@@ -81,59 +86,59 @@ class FloatNumbers(Answer, kw_only=True, frozen=True):
 
     float_speed: Annotated[
         SpeedOut | None,
-        Meta(description="Lowest crank speed at which a rigid train leaves its cam. null = not measured"),
+        Meta(description="Lowest crank speed at which a rigid train leaves its cam; null = not measured."),
     ]
     float_speed_uncertainty: Annotated[
         SpeedOut | None,
         Meta(
             description="One standard uncertainty, from what is known of the scatter and spacing of lift readings, of "
-            "load and of mass. null = float speed not known"
+            "load and of mass; null = float speed not known."
         ),
     ]
     float_angle: Annotated[
         AngleOut | None,
-        Meta(description="Cam angle at which it floats, counted as its motion counts. null = float speed not known"),
+        Meta(description="Cam angle at which it floats, counted as its motion counts; null = float speed not known."),
     ]
-    float_lift: Annotated[LengthOut | None, Meta(description="Valve lift there. null = float speed not known")]
-    float_load: Annotated[ForceOut | None, Meta(description="Spring load there. null = float speed not known")]
+    float_lift: Annotated[LengthOut | None, Meta(description="Valve lift there; null = float speed not known.")]
+    float_load: Annotated[ForceOut | None, Meta(description="Spring load there; null = float speed not known.")]
     float_reserve: Annotated[
         PercentOut | None,
-        Meta(description="Float speed over the intended speed, less 100 percent. null = one of the two is not known"),
+        Meta(description="Float speed over the intended speed, less 100 percent; null = one of the two is not known."),
     ]
     smallest_contact_force: Annotated[
         ForceOut | None,
         Meta(
-            description="Smallest force between train and cam at the intended speed, at the valve; below 0 they part. "
-            "null = not measured"
+            description="Smallest force between train and cam at the intended speed, at the valve; below 0 they part; "
+            "null = not measured."
         ),
     ]
-    smallest_contact_angle: Annotated[AngleOut | None, Meta(description="Cam angle of it. null = not measured")]
+    smallest_contact_angle: Annotated[
+        AngleOut | None, Meta(description="Cam angle of the smallest contact force; null = not measured.")
+    ]
     load_to_add: Annotated[
         ForceOut | None,
-        Meta(
-            description="Load missing at every height alike for the wanted speed; negative is in hand. null = not known"
-        ),
+        Meta(description="Load to add at every height for the wanted speed; negative = in hand; null = not known."),
     ]
-    open_load_needed: Annotated[ForceOut | None, Meta(description="The open load with that. null = not known")]
+    open_load_needed: Annotated[ForceOut | None, Meta(description="Open load with load_to_add; null = not known.")]
     load_factor: Annotated[
-        RatioOut | None, Meta(description="Or all loads times this, for the wanted speed. null = not known")
+        RatioOut | None, Meta(description="Factor on all loads for the wanted speed instead; null = not known.")
     ]
     moving_mass_allowed: Annotated[
         MassOut | None,
-        Meta(description="Or the moving mass that these springs hold on the cam to the wanted speed. null = not known"),
+        Meta(description="Moving mass that these springs hold on the cam to the wanted speed; null = not known."),
     ]
     surge_frequency: Annotated[
         FrequencyOut | None,
         Meta(
-            description="Lowest of its springs that are known, both ends held, at the installed height. null = not "
-            "measured"
+            description="Lowest surge frequency of its springs, both ends held, at the installed height; null = not "
+            "measured."
         ),
     ]
     surge_ratio: Annotated[
         RatioOut | None,
         Meta(
             description="Surge frequency over the cam's turning frequency at the intended speed; valve springs run 6 "
-            "to 10 (from memory). null = not known"
+            "to 10 (from memory); null = not known."
         ),
     ]
 
@@ -144,23 +149,26 @@ class ValveFloat(FloatNumbers, kw_only=True, frozen=True):
     float_reserve_check: Annotated[
         PercentCheck,
         Meta(
-            description="Of float_reserve; not_measured from a textbook stand-in. Below 0 it floats and is rejected. A "
-            "miss of a limit that the job names is rejected (damage), a miss of the default alone is borderline "
-            "(setting): the default is habit."
+            description="float_reserve against its minimum; not_measured from a textbook stand-in. Below 0 it floats "
+            "and is rejected. A miss of a minimum the job sets is rejected (damage); a miss of the default alone is "
+            "borderline (setting): the default is common practice."
         ),
     ]
     moving_mass_by_part: Annotated[MovingMassByPart, Meta(description="What each part counts at the valve.")]
-    speed_per_gram: Annotated[SpeedPerGram, Meta(description="What a gram less buys.")]
+    speed_per_gram: Annotated[SpeedPerGram, Meta(description="Float speed gained per gram removed.")]
     surge_spring: Annotated[
-        SpringPlace | None, Meta(description="Which of its springs surges lowest. null = not measured")
+        SpringPlace | None, Meta(description="Which of its springs surges lowest; null = not measured.")
     ]
     surge_ratio_check: Annotated[
-        RatioCheck | None, Meta(description="Of surge_ratio. null = the job names no surge_ratio_minimum")
+        RatioCheck | None, Meta(description="surge_ratio against its minimum; null = no minimum given.")
     ]
     harmonics: Annotated[
         list[Harmonic], Meta(description="The harmonic nearest to the surge frequency and its neighbors.")
     ]
-    trace: Annotated[ForceTrace | None, Meta(description="null = not asked for, or motion not known")]
+    trace: Annotated[
+        ForceTrace | None,
+        Meta(description="Forces over the lobe, for plotting; null = not asked, or motion not known."),
+    ]
     verdict: Annotated[VerdictName, Meta(description="The worst of its checks.")]
 
 

@@ -37,14 +37,14 @@ def reserve_notes(
     others = ", ".join(other for _, other, _ in missed if other != name)
     too = f" ({others} too)" if others else ""
     takes = (
-        f"{100.0 * (1.0 / share - 1.0):.0f} % more spring load at every height, or {100.0 * (1.0 - share):.0f} % less "
-        "moving mass, takes it there"
+        f"Raise spring load {100.0 * (1.0 / share - 1.0):.0f} % at every height, or cut moving mass "
+        f"{100.0 * (1.0 - share):.0f} %"
         if share < 1.0
-        else "its uncertainty leaves it open: lower that, or take more spring load"
+        else "Its uncertainty leaves it open: lower that, or raise spring load"
     )
     detail = (
-        f"{name}{too}: floats at {speed:.0f} rpm; {limit:g} % over the intended {intended_speed:.0f} rpm is "
-        f"{wanted:.0f} rpm: {takes}."
+        f"{name}{too}: floats at {speed:.0f} rpm; {wanted:.0f} rpm is needed, {limit:g} % over the intended "
+        f"{intended_speed:.0f} rpm. {takes}."
     )
     yield note("float_short", f"/positions/{ids.index(name)}", detail)
 
@@ -62,7 +62,8 @@ def surge_notes(ids: Sequence[str], lines: Sequence[ValveFloat | None], scales: 
         "" if near is None else f" The nearest harmonic of the lobe is {near.order}, {_small(near.amplitude)} {unit}."
     )
     detail = (
-        f"{name}: lowest surge ratio, {ratio:.1f}. Valve springs run {low:g} to {high:g} ({USUAL_SURGE_RATIO.basis})."
+        f"{name}: surge ratio {ratio:.1f}, the lowest. Valve springs run {low:g} to {high:g} "
+        f"({USUAL_SURGE_RATIO.basis})."
         f"{meets}{_against_limit(line, scales)}"
     )
     yield note("surge_ratio", "/intended_speed", detail)
@@ -72,12 +73,12 @@ def _against_limit(line: ValveFloat, scales: Scales) -> str:
     """What a limit on the surge ratio comes to."""
     check = line.surge_ratio_check
     if check is None:
-        return " No limit was given: compare lobes, springs and speeds."
+        return " No minimum was given; use it to compare lobes, springs and speeds."
     if check.verdict != "reject" or line.surge_frequency is None:
         return ""
     hertz = np.array([line.surge_frequency * scales["frequency"].factor])
     keeps = float(crank_speed_at_ratio(hertz, check.limit)[0]) / scales["speed"].factor
-    return f" Up to {keeps:.0f} rpm it keeps {check.limit:g}; past that take a lighter or stiffer spring."
+    return f" Up to {keeps:.0f} rpm it keeps {check.limit:g}; past that, fit a lighter or stiffer spring."
 
 
 def _small(value: float) -> str:

@@ -18,7 +18,7 @@ from headbench.units import Scales
 
 IntendedSpeed = Annotated[
     PositiveSpeed | None,
-    Meta(description="Highest crank speed the engine is meant to turn. null = not given", examples=[6500]),
+    Meta(description="Highest intended crank speed; null = not given.", examples=[6500]),
 ]
 
 FLOAT_HELD: Final = ["valve_float"]

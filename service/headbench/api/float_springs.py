@@ -60,13 +60,14 @@ def spring_notes(
     for place in np.flatnonzero(loose).tolist():
         stands = say(float(height[place]), "length", scales)
         detail = (
-            f"{ids[place]}: installed height {stands} is past free height: no seat load. Shim it down or change it."
+            f"{ids[place]}: installed height {stands} is past free height: no seat load. Shim it shorter, or change "
+            f"the spring."
         )
         yield note("spring_loose", f"/positions/{place}/spring", detail)
     for place in np.flatnonzero(touching).tolist():
         stands = say(float(opened[place]), "length", scales)
         detail = (
-            f"{ids[place]}: coil bind at or before the open height of {stands}. Take out shims or change the spring."
+            f"{ids[place]}: coil bind at or before the open height of {stands}. Take out shims, or change the spring."
         )
         yield note("coils_touch", f"/positions/{place}", detail)
     worked = (("seat load", height, ~loose), ("open load", opened, ~touching))

@@ -52,7 +52,7 @@ _COLUMNS = Columns(Position)
     opt={"example": EXAMPLE},
 )
 async def head_assembly(data: JSONBody[HeadAssemblyRequest]) -> AssemblySheet:
-    """Work out every number of the sheet that the readings allow, judge it, and list what is still open."""
+    """Enter whatever was measured; get every number of the sheet it allows, the verdicts, and what is still open."""
     return rounded(await off_loop(answer, data) if _takes_long(data) else answer(data), data.units)
 
 

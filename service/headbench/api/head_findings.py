@@ -82,10 +82,8 @@ def _carried_by_load(
             by = float(sheet.heights.deviation[place])
             where = "tall" if by > 0.0 else "short"
             detail = (
-                f"{ids[place]} stands {say(abs(by), 'length', scales)} {where}; its seat load "
-                f"{say(float(sheet.seat_load[place]), 'force', scales)} is inside its target, so the height is not "
-                "held "
-                "against it."
+                f"{ids[place]}: {say(abs(by), 'length', scales)} {where}, but its seat load "
+                f"{say(float(sheet.seat_load[place]), 'force', scales)} is in tolerance; the load decides."
             )
             yield note("height_carried_by_load", f"/positions/{place}/measured_height", detail)
 
@@ -102,8 +100,8 @@ def _off_target_loads(lines: Sequence[PositionLine], scales: Scales) -> Iterator
             more = check.value < 0.0
             detail = (
                 f"{line.id}: {what} {say(load * scales['force'].factor, 'force', scales)} is {abs(check.value):.1f} % "
-                f"{'under' if more else 'over'} its target, {check.limit:.1f} % is allowed. "
-                f"{'A thicker' if more else 'A thinner'} shim stack, or another spring."
+                f"{'under' if more else 'over'} target; {check.limit:.1f} % is allowed. Fit a "
+                f"{'thicker' if more else 'thinner'} shim stack, or change the spring."
             )
             yield note("load_off_target", f"/positions/{place}/spring", detail)
 
@@ -119,8 +117,8 @@ def _load_notes(request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSh
     yield from tested_notes(head.tested)
     for place in np.flatnonzero(sheet.any_loose).tolist():
         detail = (
-            f"{positions[place].id}: installed height is past free height: no seat load. Shim it shorter, or fit "
-            "another spring."
+            f"{positions[place].id}: installed height is past free height: no seat load. Shim it shorter, or change "
+            f"the spring."
         )
         yield note("spring_loose", f"/positions/{place}/spring", detail)
     yield from unusual(
@@ -131,10 +129,10 @@ def _load_notes(request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSh
     for place, spring in enumerate(request.springs):
         count = named.count(spring.id)
         if count == 0:
-            yield note("spring_unused", f"/springs/{place}", f"No position uses spring {spring.id}.")
+            yield note("spring_unused", f"/springs/{place}", f"Spring {spring.id}: no position uses it; check the ids.")
         elif count > 1:
             detail = (
-                f"{count} positions use spring {spring.id}; one spring's test figures are used for all of them. "
+                f"Spring {spring.id}: {count} positions use it, so one spring's test figures are used for all of them. "
                 f"Coil-bind heights in a set differ by about {say(_COIL_BIND_SPREAD, 'length', scales)}: test each one."
             )
             yield note("positions_share_spring", f"/springs/{place}", detail)

@@ -34,7 +34,7 @@ class Position(HeightReadings, kw_only=True, frozen=True):
     seat_load_with_shims: Annotated[
         PositiveForce | None,
         Meta(
-            description="Seat load read on the head after assembly; it then counts in place of the figured one. "
+            description="Seat load measured on the head after assembly; it then counts in place of the figured one. "
             "Null = not measured.",
             examples=[117.5],
         ),
@@ -50,9 +50,9 @@ class Position(HeightReadings, kw_only=True, frozen=True):
     masses: Annotated[
         Masses, Meta(description="What the scale shows for its parts.", examples=[{"valve": 104.5, "retainer": 19.8}])
     ] = Masses()
-    remarks: Annotated[
-        Text | None, Meta(description="What else is to be said; null = nothing.", examples=["seat cut 0.010 deeper"])
-    ] = None
+    remarks: Annotated[Text | None, Meta(description="Remarks; null = none.", examples=["seat cut 0.010 deeper"])] = (
+        None
+    )
     parts: Parts = []
 
 
@@ -60,9 +60,9 @@ class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
     """All readings of one head, or of a pair, as far as they were taken."""
 
     units: Units = Units()
-    job: Annotated[Job, Meta(description="What the sheet is about.", examples=[{"reference": "KW-0317"}])] = Job()
+    job: Annotated[Job, Meta(description="The job.", examples=[{"reference": "KW-0317"}])] = Job()
     limits: Annotated[
-        Limits, Meta(description="What the checks compare with.", examples=[{"coil_bind_clearance_minimum": 0.060}])
+        Limits, Meta(description="Limits of the checks.", examples=[{"coil_bind_clearance_minimum": 0.060}])
     ] = Limits()
     shims: Annotated[
         Shims | None,
@@ -73,9 +73,7 @@ class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
     ] = None
     height_corrections: Annotated[
         HeightCorrections,
-        Meta(
-            description="What comes off the heights of each kind of valve.", examples=[{"intake": {"deduction": 0.07}}]
-        ),
+        Meta(description="Deduction and locator of each kind of valve.", examples=[{"intake": {"deduction": 0.07}}]),
     ] = HeightCorrections()
     valvetrain: Annotated[
         WholeValvetrain,
@@ -83,7 +81,7 @@ class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
     ] = WholeValvetrain()
     targets: Annotated[
         Targets,
-        Meta(description="What the springs should come to.", examples=[{"intake": {"installed_height": 1.82}}]),
+        Meta(description="Heights and loads wanted.", examples=[{"intake": {"installed_height": 1.82}}]),
     ] = Targets()
     intended_speed: IntendedSpeed = None
     tester: Annotated[

@@ -20,6 +20,7 @@ from headbench.units import LengthUnit, Scales
 
 _TENTH: Final = {"in": 0.1 * 0.0254, "mm": 1e-3}
 _MM_PER_INCH: Final = 25.4
+_UNITS: Final[dict[LengthUnit, str]] = {"in": "inches", "mm": "millimeters"}
 _MEASURED: Final = next(rule for rule in USUAL_RANGES if rule.name == "usual_measured_height")
 
 
@@ -41,11 +42,11 @@ def height_notes(
         which, needed = positions[place].id, float(heights.needed[place])
         off = _off(float(heights.deviation[place]), scales)
         if heights.figured_height[place] != heights.installed_height[place]:
-            detail = f"{which} reads {off} its target after assembly; change its shims, or check the reading."
+            detail = f"{which}: {off} target after assembly; change its shims, or check the reading."
             yield note("off_target", f"/positions/{place}/height_with_shims", detail)
         elif needed < 0.0:
             detail = (
-                f"{which} is {length(-needed)} short with no shims. Usual remedies: deepen the spring seat, "
+                f"{which}: {length(-needed)} short with no shims. Usual remedies: deepen the spring seat, "
                 f"+{length(LOCK_OFFSET.values[0])} locks or retainer, or a longer valve."
             )
             yield note("short_of_height", f"/positions/{place}/measured_height", detail)
@@ -53,14 +54,14 @@ def height_notes(
             continue
         elif needed - at_hand.stack_maximum > 0.5 * float(at_hand.thicknesses.min()):
             detail = (
-                f"{which} needs {length(needed)} of shim; {length(at_hand.stack_maximum)} is the limit per pocket, "
-                f"which leaves it {off} its height. -{length(LOCK_OFFSET.values[0])} locks, or a thicker locator?"
+                f"{which}: needs {length(needed)} of shim; {length(at_hand.stack_maximum)} is the limit per pocket, "
+                f"which leaves it {off} target. Fit -{length(LOCK_OFFSET.values[0])} locks or a thicker locator."
             )
             yield note("stack_limit_reached", "/shims/stack_maximum", detail)
         else:
             detail = (
-                f"{which} needs {length(needed)} of shim; the nearest these sizes make is "
-                f"{length(float(heights.shim_stack[place]))}, which leaves it {off} its height. A finer shim size "
+                f"{which}: needs {length(needed)} of shim; the nearest these sizes make is "
+                f"{length(float(heights.shim_stack[place]))}, which leaves it {off} target. A finer shim size "
                 "would close that."
             )
             yield note("off_target", f"/positions/{place}/measured_height", detail)
@@ -72,16 +73,16 @@ def _stock_notes(heights: Heights, positions: Sequence[HeightReadings], scales: 
     out = np.flatnonzero(heights.ran_out).tolist()
     if out:
         which = "; ".join(
-            f"{positions[place].id} needs {say(float(heights.needed[place]), 'length', scales)} and gets "
+            f"{positions[place].id}: needs {say(float(heights.needed[place]), 'length', scales)}, gets "
             f"{say(float(heights.shim_stack[place]), 'length', scales)}"
             for place in out
         )
         best = (
-            "No better sharing of this stock exists."
+            "No other sharing of this stock is better."
             if heights.proven
             else f"The best sharing found in {SECONDS:g} s; a better one may exist."
         )
-        yield note("shims_ran_out", "/shims/in_stock", f"The stock runs out: {which}. {best}")
+        yield note("shims_ran_out", "/shims/in_stock", f"Shims run out. {which}. {best} Get more of the sizes listed.")
 
 
 def _read_back_notes(heights: Heights, positions: Sequence[HeightReadings], scales: Scales) -> Iterator[Note]:
@@ -91,9 +92,10 @@ def _read_back_notes(heights: Heights, positions: Sequence[HeightReadings], scal
         if shows(difference, "length", scales):
             taller = "taller" if difference > 0.0 else "shorter"
             detail = (
-                f"{positions[place].id} reads {say(abs(difference), 'length', scales)} {taller} after assembly than "
-                f"figured with {say(float(heights.shim_stack[place]), 'length', scales)} of shim; the reading is used. "
-                "Check which shims are in."
+                f"{positions[place].id}: measures {say(abs(difference), 'length', scales)} {taller} after assembly "
+                f"than "
+                f"figured with {say(float(heights.shim_stack[place]), 'length', scales)} of shim; the measured "
+                f"height is used. Check which shims are in."
             )
             yield note("read_back_differs", f"/positions/{place}/height_with_shims", detail)
 
@@ -106,8 +108,8 @@ def slip_notes(
     forgotten = _other_unit(heights, unit)
     if forgotten is not None:
         detail = (
-            f"Most measured heights are outside the usual range in {unit} and inside it in {forgotten}: "
-            f"is `units.length` {forgotten}?"
+            f"Most measured heights are unusual in {_UNITS[unit]} and usual in {_UNITS[forgotten]}: is units.length "
+            f"{forgotten}?"
         )
         yield note("wrong_unit_suspected", "/units/length", detail)
         return
@@ -125,8 +127,10 @@ def slip_notes(
                 SlipKind.TENTH: f"looks like a misread digit ({likely}?)",
                 SlipKind.DIGITS: f"looks like two digits swapped ({likely}?)",
             }[slip.kind]
-            detail = f"{ids[place]}: measured height {shown}, the other {kind} heights about {middle}: {looks}. "
-            "Measure again."
+            detail = (
+                f"{ids[place]}: measured height {shown}, the other {kind} heights about {middle}: {looks}. "
+                "Measure again."
+            )
             yield note("reading_slip", f"/positions/{place}/measured_height", detail)
     rest = np.where(np.isin(np.arange(len(heights)), sorted(named)), np.nan, heights)
     yield from unusual("measured_height", rest, ids, "/positions/{}/measured_height", scales)

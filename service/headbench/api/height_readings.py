@@ -45,10 +45,10 @@ class HeightCorrections(Model, kw_only=True, frozen=True):
     """What comes off the heights of the intake and of the exhaust valves, entered once."""
 
     intake: Annotated[
-        HeightCorrection | None, Meta(description="Null = not given.", examples=[{"deduction": 0.09}])
+        HeightCorrection | None, Meta(description="Intake valves; null = not given.", examples=[{"deduction": 0.09}])
     ] = None
     exhaust: Annotated[
-        HeightCorrection | None, Meta(description="Null = not given.", examples=[{"deduction": 0.09}])
+        HeightCorrection | None, Meta(description="Exhaust valves; null = not given.", examples=[{"deduction": 0.09}])
     ] = None
 
 
@@ -70,7 +70,8 @@ class HeightReadings(PositionModel, kw_only=True, frozen=True):
     height_with_shims: Annotated[
         RepeatedLength | None,
         Meta(
-            description="The same height read after assembly, shims and locator in place; it then counts in place of "
+            description="The same height measured after assembly, shims and locator in place; it then counts in "
+            "place of "
             "the figured one. The deduction comes off it too. Null = not measured.",
             examples=[1.842],
         ),
@@ -190,7 +191,7 @@ def reading_notes(positions: Sequence[HeightReadings], read: HeightsRead, scales
             "not, its thickness still comes off."
         )
         yield note("locator_assumed", "/positions", detail)
-    for what, field in (("Measured height", "measured_height"), ("Height with shims", "height_with_shims")):
+    for what, field in (("measured height", "measured_height"), ("height with shims", "height_with_shims")):
         repeats = [
             Repeated(f"/positions/{place}/{field}", position.id, getattr(position, field))
             for place, position in enumerate(positions)

@@ -40,7 +40,8 @@ class InstalledHeightRequest(Model, kw_only=True, frozen=True):
 
     units: Units = Units()
     limits: Annotated[
-        HeightLimits, Meta(description="How near is good.", examples=[{"installed_height_tolerance": 0.010}])
+        HeightLimits,
+        Meta(description="Tolerance of the installed heights.", examples=[{"installed_height_tolerance": 0.010}]),
     ] = HeightLimits()
     shims: Annotated[
         Shims | None,
@@ -51,13 +52,11 @@ class InstalledHeightRequest(Model, kw_only=True, frozen=True):
     ] = None
     height_corrections: Annotated[
         HeightCorrections,
-        Meta(
-            description="What comes off the heights of each kind of valve.", examples=[{"intake": {"deduction": 0.09}}]
-        ),
+        Meta(description="Deduction and locator of each kind of valve.", examples=[{"intake": {"deduction": 0.09}}]),
     ] = HeightCorrections()
     targets: Annotated[
         HeightTargets,
-        Meta(description="What the springs should stand at.", examples=[{"intake": {"installed_height": 1.75}}]),
+        Meta(description="Installed heights wanted.", examples=[{"intake": {"installed_height": 1.75}}]),
     ] = HeightTargets()
     positions: Annotated[
         list[HeightReadings],
@@ -73,26 +72,31 @@ class InstalledHeightRequest(Model, kw_only=True, frozen=True):
 class HeightNumbers(PositionAnswer, kw_only=True, frozen=True):
     """How one position comes to its height."""
 
-    measured_height: Annotated[LengthOut | None, Meta(description="Height read with no shims; of repeats their mean.")]
-    deduction: Annotated[LengthOut, Meta(description="Deducted from it because of the retainer's step.")]
+    measured_height: Annotated[
+        LengthOut | None, Meta(description="Height measured with no shims; the mean of repeats; null = not measured.")
+    ]
+    deduction: Annotated[LengthOut, Meta(description="Deducted from measured_height because of the retainer's step.")]
     locator_thickness: Annotated[
-        LengthOut, Meta(description="Deducted from it for a locator that was not in place; 0 if it was.")
+        LengthOut, Meta(description="Deducted from measured_height for a locator that was not in place; 0 if it was.")
     ]
     bare_height: Annotated[
         LengthOut | None, Meta(description="Height with no shims: measured_height - deduction - locator_thickness.")
     ]
-    target_height: Annotated[LengthOut | None, Meta(description="Height aimed at; null = none given.")]
+    target_height: Annotated[LengthOut | None, Meta(description="Target height; null = not given.")]
     shim_needed: Annotated[
         LengthOut | None, Meta(description="Shim that would meet the target exactly; negative: too short already.")
     ]
     shim_stack: Annotated[LengthOut | None, Meta(description="Total thickness of the shims.")]
     figured_height: Annotated[LengthOut | None, Meta(description="bare_height - shim_stack.")]
     height_with_shims: Annotated[
-        LengthOut | None, Meta(description="Height read after assembly, less the deduction; null = not measured.")
+        LengthOut | None, Meta(description="Height measured after assembly, less the deduction; null = not measured.")
     ]
     installed_height: Annotated[
         LengthOut | None,
-        Meta(description="Height with the shims, valve closed: height_with_shims if it was read, else figured_height."),
+        Meta(
+            description="Height with the shims, valve closed: height_with_shims if it was measured, else "
+            "figured_height; null = not measured."
+        ),
     ]
     short_by: Annotated[LengthOut | None, Meta(description="How much too short with no shims at all; 0 if it is not.")]
 
@@ -108,24 +112,27 @@ class HeightLine(HeightNumbers, kw_only=True, frozen=True):
     """One position's height."""
 
     shims: Annotated[list[LengthOut], Meta(description="The shims to lay, thickest first.")]
-    runner_up: Annotated[HeightRunnerUp | None, Meta(description="The next best stack; null where there is none.")]
+    runner_up: Annotated[HeightRunnerUp | None, Meta(description="The next best stack; null = none.")]
     installed_height_check: Annotated[LengthCheck, Meta(description="installed_height less its target.")]
-    verdict: Annotated[VerdictName, Meta(description="That of the check.")]
+    verdict: Annotated[VerdictName, Meta(description="The verdict of its check.")]
 
 
 class InstalledHeightAnswer(Answer, kw_only=True, frozen=True):
     """Every position's shims and height."""
 
-    units: Annotated[UnitsUsed, Meta(description="The units of all numbers.")]
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[HeightLine], Meta(description="A line per position, in the order given.")]
     shim_totals: Annotated[list[ShimTotal], Meta(description="The shims to lay out for all positions.")]
     shim_choice_proven: Annotated[
-        bool, Meta(description="Whether a limited stock is shared in a way proven best; true where it is enough.")
+        bool,
+        Meta(
+            description="True = the stock is enough, or no better sharing of it exists; false = a better one may exist."
+        ),
     ]
-    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
-    notes: Annotated[list[Note], Meta(description="What was found about this input.")]
-    cautions: Annotated[list[str], Meta(description="What can hurt someone.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 _NUMBERS = Columns(HeightNumbers)
@@ -170,7 +177,7 @@ def height_columns(heights: Heights, read: HeightsRead, target_height: FloatArra
     opt={"example": EXAMPLE},
 )
 async def installed_height(data: JSONBody[InstalledHeightRequest]) -> InstalledHeightAnswer:
-    """Choose the shims of every position, and say how short a position is where shims can't help."""
+    """Enter the heights; get the shims of every position, and how short it is where shims can't help."""
     limited = data.shims is not None and data.shims.in_stock is not None
     return rounded(await off_loop(answer, data) if limited else answer(data), data.units)
 

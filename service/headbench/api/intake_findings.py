@@ -35,7 +35,7 @@ def _item(pointer: str, needed_for: list[str], detail: str) -> OpenItem:
 
 
 def open_intake_fit(request: IntakeFitRequest) -> Iterator[OpenItem]:
-    """What is still to be measured."""
+    """Still to be measured or entered."""
     if request.face_tilt is None:
         yield _item("/face_tilt", [*_SEATED, *_CUTS, *_HEADS, "implied_head_drop_uncertainty"], ASK_FOR_TILT)
     if request.intake_gasket_thickness is None:
@@ -50,7 +50,7 @@ def open_intake_fit(request: IntakeFitRequest) -> Iterator[OpenItem]:
     if any(millings):
         for side, milling in zip(_SIDES, millings, strict=True):
             if milling is None:
-                detail = f"Enter what was cut for the {side} head; a flat cut of 0 if nothing was."
+                detail = f"Enter what was cut off the {side} head; a flat cut of 0 if nothing was."
                 needed_for = ["explained_by_milling", "expected_gap", "expected_misalignment"]
                 yield _item(f"/{side}/milling", needed_for, detail)
 
@@ -152,8 +152,8 @@ def _true_notes(place: int, names: set[str], found: FaceFindings, scales: Scales
         out.append(f"{length(twist)} further open at the {'front' if twist > 0.0 else 'rear'}")
     if "face_warp_check" in names:
         detail = (
-            f"A corner of the {side} face stands {length(warp)} off the plane of the others: check the faces of head "
-            f"and manifold with a straightedge and surface the warped one, {length(2.0 * warp)} at least."
+            f"{side.capitalize()} face: one corner is {length(warp)} off the plane of the others. Check head and "
+            f"manifold with a straightedge and surface the warped one, {length(2.0 * warp)} at least."
         )
         yield note("face_warped", f"/{side}", detail)
     if "face_gap_check" in names and not out and found.seated.held_open > -GRID:
@@ -161,7 +161,7 @@ def _true_notes(place: int, names: set[str], found: FaceFindings, scales: Scales
     cut = found.sealing.face_cut[place]
     if out and shows(float(cut.max()), "length", scales):
         detail = (
-            f"The {side} face is {' and '.join(out)}: to true it cut {length(float(cut.max()))} at the "
+            f"{side.capitalize()} face: {' and '.join(out)}; to true it, cut {length(float(cut.max()))} at the "
             f"{_CORNERS[int(np.argmax(cut))]}, nothing at the {_CORNERS[int(np.argmin(cut))]} (sealing_first)."
         )
         yield note("face_out_of_true", f"/{side}", detail)
@@ -174,21 +174,19 @@ def _bolt_note(place: int, names: set[str], found: FaceFindings, room: float, sc
         return say(abs(value), "length", scales)
 
     side, out, cuts = _SIDES[place], float(found.seated.misalignment[place]), found.cuts
-    stay_out = " The bolts do not enter; do not force them." if "bolt_entry_check" in names else ""
+    stay_out = " The bolts don't enter; don't force them." if "bolt_entry_check" in names else ""
     if not np.isnan(cuts.seat.drop):
         faces = [f"the {one} face" for one in _SIDES]
         off = cut_words(cuts.face_cut, rail_cut(cuts.seat.drop, room), faces, scales)
-        told = f"To bring them in line cut {off} (cuts)." if off else "No cut brings them in line."
+        told = f"To bring them in line, cut {off} (cuts)." if off else "No cut brings them in line."
     elif np.isnan(found.seated.misalignment).any():
         told = f"Measure the {_SIDES[1 - place]} head's bolt holes too; then the cuts follow."
     else:
         apart = length(float(found.seated.misalignment[1] - found.seated.misalignment[0]))
-        told = (
-            f"Upright faces line up only heads that sit alike: bring the higher one down by what parts them, {apart}."
-        )
+        told = f"With upright faces both heads must sit alike: bring the higher one down {apart}."
     detail = (
-        f"The {side} head's bolt holes sit {length(out)} {'below' if out >= 0.0 else 'above'} the manifold's once it "
-        f"is seated.{stay_out} {told}"
+        f"{side.capitalize()} head: bolt holes sit {length(out)} {'below' if out >= 0.0 else 'above'} the manifold's "
+        f"once it is seated.{stay_out} {told}"
     )
     return note("bolt_holes_off", f"/{side}/misalignment", detail)
 
@@ -201,8 +199,8 @@ def _milling_notes(
     for side, face in zip(_SIDES, pair, strict=True):
         if cut_at_an_angle(face, scales):
             detail = (
-                f"The {side} head was cut at an angle, which turns its face: compare the gaps with uncut_in_place from "
-                "/v1/milling, which takes the sizes of the face."
+                f"{side.capitalize()} head: an angle cut turns its intake face. Compare the gaps with uncut_in_place "
+                f"from /v1/milling, which takes the sizes of the face."
             )
             yield note("wedge_turns_face", f"/{side}/milling/cut", detail)
     for place, side in enumerate(_SIDES):
@@ -213,8 +211,8 @@ def _milling_notes(
             detail = _drop_disagrees(side, float(found.heads.head_drop[place]), float(found.difference[place]), scales)
         else:
             detail = (
-                f"A flat cut leaves the {side} face parallel to the manifold's, and it is not: look for an "
-                "angle cut, a face cut before, or a bent manifold."
+                f"{side.capitalize()} face: not parallel to the manifold's, as a flat cut would leave it. Look for "
+                f"an angle cut, an earlier cut on the face, or a bent manifold."
             )
         yield note("milling_disagrees", f"/{side}/milling", detail)
 
@@ -226,6 +224,6 @@ def _drop_disagrees(side: str, implied: float, more: float, scales: Scales) -> s
     ask = (
         f"{by} lower than entered: milled before? If not, check the dowels."
         if more > 0.0
-        else f"{by} higher than entered: is the head gasket thicker, or was a face or the manifold cut before?"
+        else f"{by} higher than entered: thicker head gasket, or a face or the manifold cut before?"
     )
-    return f"Gaps and bolt holes show the {side} head {stands} than as made, {ask}"
+    return f"{side.capitalize()} head: gaps and bolt holes show it {stands} than as made, {ask}"

@@ -28,19 +28,18 @@ class FaceNumbers(Answer, kw_only=True, frozen=True):
     """What one face's readings amount to."""
 
     face_gap: Annotated[
-        LengthOut | None, Meta(description="At the middle of the face as measured, intake_gasket_thickness taken off.")
+        LengthOut | None, Meta(description="Gap at the middle of the face, intake_gasket_thickness taken off.")
     ]
     face_taper: Annotated[
-        LengthOut | None,
-        Meta(description="How much more is open at the top than at the bottom, by the ends that were measured."),
+        LengthOut | None, Meta(description="Gap at the top less gap at the bottom, by the ends measured.")
     ]
-    face_twist: Annotated[LengthOut | None, Meta(description="How much more is open at the front than at the rear.")]
+    face_twist: Annotated[LengthOut | None, Meta(description="Gap at the front less gap at the rear.")]
     face_warp: Annotated[LengthOut | None, Meta(description="How far each corner lies off the plane of all four.")]
     implied_head_drop: Annotated[
         LengthOut | None,
         Meta(
-            description="How far this head has dropped, by the gaps and bolt holes of both sides; null while one is "
-            "missing, or the manifold is cocked, or a head was cut at an angle."
+            description="How far this head has dropped, by the gaps and bolt holes of both sides; null = a reading "
+            "is missing, the manifold is cocked, or a head was cut at an angle."
         ),
     ]
 
@@ -49,19 +48,22 @@ class MillingNumbers(Answer, kw_only=True, frozen=True):
     """What the milling that was entered should have left, faces and rails uncut, heads cut flat."""
 
     head_drop: Annotated[
-        LengthOut | None, Meta(description="By what was cut, less the gasket's change; null for an angle cut.")
+        LengthOut | None,
+        Meta(
+            description="Head drop by what was cut, less the gasket's change; null = an angle cut, or no milling given."
+        ),
     ]
     difference: Annotated[LengthOut | None, Meta(description="implied_head_drop less head_drop.")]
     expected_gap: Annotated[
         LengthOut | None,
         Meta(
             description="Gap to expect with the manifold on its end rails as made, or on the faces where they meet "
-            "first, intake_gasket_thickness taken off; null while a head's milling is not known."
+            "first, intake_gasket_thickness taken off; null = a head's milling is not given."
         ),
     ]
     expected_misalignment: Annotated[
         LengthOut | None,
-        Meta(description="Misalignment to expect there; null while a head's milling is not known."),
+        Meta(description="Misalignment to expect at that place; null = a head's milling is not given."),
     ]
 
 
@@ -71,9 +73,8 @@ class AgainstMilling(MillingNumbers, kw_only=True, frozen=True):
     explained_by_milling: Annotated[
         bool | None,
         Meta(
-            description="Whether difference is within implied_head_drop_uncertainty and the face is in true, as a "
-            "flat cut leaves it; "
-            "null = not measured, or a head's milling not given."
+            description="Whether difference is within implied_head_drop_uncertainty and the face in true, as a flat "
+            "cut leaves it; null = not measured, or a head's milling not given."
         ),
     ]
 
@@ -85,8 +86,8 @@ class FaceAnswer(FaceNumbers, kw_only=True, frozen=True):
         LengthCheck, Meta(description="Gap left at the middle once seated; negative: the manifold does not go in.")
     ]
     face_taper_check: Annotated[LengthCheck, Meta(description="Taper, both ends measured.")]
-    face_twist_check: Annotated[LengthCheck, Meta(description="Twist.")]
-    face_warp_check: Annotated[LengthCheck, Meta(description="Warp.")]
+    face_twist_check: Annotated[LengthCheck, Meta(description="Twist against its limit.")]
+    face_warp_check: Annotated[LengthCheck, Meta(description="Warp against its limit.")]
     misalignment_check: Annotated[
         LengthCheck, Meta(description="Misalignment once seated, against misalignment_tolerance.")
     ]
@@ -99,23 +100,24 @@ class FaceAnswer(FaceNumbers, kw_only=True, frozen=True):
     ]
     verdict: Annotated[VerdictName, Meta(description="The worst of this face's checks.")]
     against_milling: Annotated[
-        AgainstMilling | None, Meta(description="Stands apart from the verdict; null = no milling given.")
+        AgainstMilling | None,
+        Meta(description="This face against its milling, apart from the verdict; null = no milling given."),
     ]
 
 
 class Corners(Answer, kw_only=True, frozen=True):
     """What to take off at the corners of a face; negative: metal would have to be added."""
 
-    front_top: Annotated[LengthOut | None, Meta(description="At the front, top edge.")]
-    front_bottom: Annotated[LengthOut | None, Meta(description="At the front, bottom edge.")]
-    rear_top: Annotated[LengthOut | None, Meta(description="At the rear, top edge.")]
-    rear_bottom: Annotated[LengthOut | None, Meta(description="At the rear, bottom edge.")]
+    front_top: Annotated[LengthOut | None, Meta(description="Cut at the front, top edge.")]
+    front_bottom: Annotated[LengthOut | None, Meta(description="Cut at the front, bottom edge.")]
+    rear_top: Annotated[LengthOut | None, Meta(description="Cut at the rear, top edge.")]
+    rear_bottom: Annotated[LengthOut | None, Meta(description="Cut at the rear, bottom edge.")]
 
 
 class AlignedFace(Answer, kw_only=True, frozen=True):
     """What to take off one face so that ports and bolt holes come in line and it closes."""
 
-    face_cut: Annotated[Corners, Meta(description="Off this face, or off the manifold's where it meets it.")]
+    face_cut: Annotated[Corners, Meta(description="What comes off this face, or off the manifold where it meets it.")]
     missing: Annotated[
         LengthOut | None, Meta(description="How far the face is short of metal at most; milling can't fix that.")
     ]
@@ -138,9 +140,9 @@ class MeasuredMove(Answer, kw_only=True, frozen=True):
     ]
     rail_cut: Annotated[
         LengthOut | None,
-        Meta(description="Off each end rail: the manifold's drop less rail_room, 0 where that is enough."),
+        Meta(description="What comes off each end rail: the manifold's drop less rail_room, 0 where that is enough."),
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far it moves to the right.")]
+    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold moves to the right.")]
 
 
 class CutsByReadings(MeasuredMove, kw_only=True, frozen=True):
@@ -161,23 +163,23 @@ class SeatedManifold(Answer, kw_only=True, frozen=True):
     """Where the manifold goes from where it was measured once it is pushed home on its gaskets, nothing cut."""
 
     manifold_drop: Annotated[
-        LengthOut | None, Meta(description="How far it comes down; negative: the gaskets lift it.")
+        LengthOut | None, Meta(description="How far the manifold comes down; negative: the gaskets lift it.")
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far it moves to the right.")]
+    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold moves to the right.")]
     rail_gap: Annotated[LengthOut | None, Meta(description="Gap then left at the end rails, for the end seals.")]
 
 
 class ManifoldAsMeasured(Answer, kw_only=True, frozen=True):
     """Where the manifold sat when it was measured, against where it sat on the engine as made, by the readings."""
 
-    manifold_drop: Annotated[LengthOut | None, Meta(description="How far below (+); null while a reading is missing.")]
-    sideways: Annotated[LengthOut | None, Meta(description="How far to the right; null while a reading is missing.")]
+    manifold_drop: Annotated[LengthOut | None, Meta(description="How far it sat below (+); null = not measured.")]
+    sideways: Annotated[LengthOut | None, Meta(description="How far it sat to the right; null = not measured.")]
 
 
 class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
     """Both faces, and the manifold between them."""
 
-    units: Annotated[UnitsUsed, Meta(description="Units of every number.")]
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="Whether the manifold seats: the worst check of both faces.")]
     explained_by_milling: Annotated[
         bool | None,
@@ -199,15 +201,15 @@ class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
         LengthOut | None,
         Meta(description="How far implied_head_drop can be out by gauge_step and misalignment_step together."),
     ]
-    manifold_as_measured: Annotated[ManifoldAsMeasured, Meta(description="Where it sat when it was measured.")]
-    seated: Annotated[SeatedManifold, Meta(description="Where it sits once pushed home.")]
-    cuts: Annotated[CutsByReadings, Meta(description="Ports in line.")]
-    sealing_first: Annotated[SealingByReadings, Meta(description="The least metal off that seals.")]
+    manifold_as_measured: Annotated[ManifoldAsMeasured, Meta(description="Where the manifold sat as measured.")]
+    seated: Annotated[SeatedManifold, Meta(description="Where the manifold sits once pushed home.")]
+    cuts: Annotated[CutsByReadings, Meta(description="Cuts that put the ports in line.")]
+    sealing_first: Annotated[SealingByReadings, Meta(description="Cuts that seal with the least metal off.")]
     left: Annotated[FaceAnswer, Meta(description="The left face.")]
     right: Annotated[FaceAnswer, Meta(description="The right face.")]
-    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured.")]
-    notes: Annotated[list[Note], Meta(description="What was found.")]
-    cautions: Annotated[list[str], Meta(description="Where this work can hurt.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 _NUMBERS = Columns(FaceNumbers)

@@ -59,7 +59,7 @@ def missing_metal(
         return
     by = " and ".join(f"{heads[place]}'s face is up to {length(missing[place])} short" for place in short)
     thicker = " and ".join(f"{length(missing[place])} at {heads[place]}" for place in short)
-    ways = [f"fit thicker intake gaskets, by {thicker}"]
+    ways = [f"Fit thicker intake gaskets, by {thicker}"]
     down = np.fmax(head_drop.max(), 0.0) - head_drop
     lower = [
         f"{heads[place]} {length(down[place])} further"
@@ -68,7 +68,7 @@ def missing_metal(
     ]
     if lower:
         ways.append(f"bring {' and '.join(lower)} down (mill it, or a thinner head gasket)")
-    detail = f"With the ports in line {by}; milling can't fix that. Either {', or '.join(ways)}."
+    detail = f"With the ports in line {by}; milling can't fix that. {', or '.join(ways)}."
     if not np.isnan(sealing.seat.drop):
         faces = [f"{head}'s face" for head in heads]
         off = cut_words(sealing.face_cut, rail_cut(sealing.seat.drop, rail_room), faces, scales)
@@ -78,7 +78,7 @@ def missing_metal(
             for head, by in zip(heads, sealing.misalignment.tolist(), strict=True)
             if shows(abs(by), "length", scales)
         )
-        detail += f" {first} The head's ports then sit {out}: match them, and open up the bolt holes if the bolts bind."
+        detail += f" {first} Ports then sit {out}: match them, and open up the bolt holes if the bolts bind."
     yield note("metal_missing", pointer, detail)
 
 
@@ -128,8 +128,9 @@ def _upright_notes(fit: IntakeFit, scales: Scales) -> Iterator[Note]:
     apart = abs(float(fit.moves.head_drop[1] - fit.moves.head_drop[0]))
     if np.isnan(fit.level.seat.drop):
         detail = (
-            "The intake faces stand upright, so no sideways move makes up for heads that dropped by different amounts. "
-            f"Bring the higher head down another {say(apart, 'length', scales)}, then ask again for the cuts."
+            "The intake faces stand upright, so moving the manifold sideways can't make up for heads that dropped by "
+            f"different amounts. Bring the higher head down another {say(apart, 'length', scales)}, then run this "
+            "again for the cuts."
         )
         yield note("ports_out_of_reach", "/intake_side/other_head", detail)
     overlap = -float(bank_misfit(fit.v, fit.moves, np.zeros((2, 2)), IN_PLACE).gap.min(axis=1).sum())

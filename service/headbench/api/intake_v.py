@@ -90,10 +90,10 @@ class FaceCuts(Answer, kw_only=True, frozen=True):
     """What to take off one intake face, or off the manifold's where it meets it."""
 
     face_cut_top: Annotated[
-        LengthOut | None, Meta(description="At the top edge; negative: metal would have to be added.")
+        LengthOut | None, Meta(description="Cut at the top edge; negative: metal would have to be added.")
     ]
     face_cut_bottom: Annotated[
-        LengthOut | None, Meta(description="At the bottom edge; negative: metal would have to be added.")
+        LengthOut | None, Meta(description="Cut at the bottom edge; negative: metal would have to be added.")
     ]
     missing: Annotated[
         LengthOut | None, Meta(description="How far the face is short of metal at most; milling can't fix that.")
@@ -109,10 +109,11 @@ class ManifoldMove(Answer, kw_only=True, frozen=True):
     rail_cut: Annotated[
         LengthOut | None,
         Meta(
-            description="Off each end rail: the manifold's drop less the room under the rails, 0 where that is enough."
+            description="What comes off each end rail: the manifold's drop less the room under the rails, 0 where "
+            "that is enough."
         ),
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far it moves toward the other head.")]
+    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold moves toward the other head.")]
 
 
 class ManifoldCuts(ManifoldMove, kw_only=True, frozen=True):
@@ -120,14 +121,16 @@ class ManifoldCuts(ManifoldMove, kw_only=True, frozen=True):
 
     this_head: FaceCuts
     other_head: FaceCuts
-    manifold_tilt: Annotated[AngleOut | None, Meta(description="How far it turns, the other head's side up positive.")]
+    manifold_tilt: Annotated[
+        AngleOut | None, Meta(description="How far the manifold turns, the other head's side up positive.")
+    ]
 
 
 class SealedFace(Answer, kw_only=True, frozen=True):
     """The least to take off one face so that it seals, and where its ports then stand."""
 
-    face_cut_top: Annotated[LengthOut | None, Meta(description="At the top edge; 0 where it is widest open.")]
-    face_cut_bottom: Annotated[LengthOut | None, Meta(description="At the bottom edge; 0 where it is widest open.")]
+    face_cut_top: Annotated[LengthOut | None, Meta(description="Cut at the top edge; 0 where it is widest open.")]
+    face_cut_bottom: Annotated[LengthOut | None, Meta(description="Cut at the bottom edge; 0 where it is widest open.")]
     misalignment: Annotated[
         LengthOut | None,
         Meta(description="Ports and bolt holes of the head then below (+) the manifold's, along the face."),
@@ -161,9 +164,9 @@ class ManifoldMisfit(Answer, kw_only=True, frozen=True):
     this_head: FaceMisfit
     other_head: FaceMisfit
     manifold_drop: Annotated[
-        LengthOut | None, Meta(description="How far it has come down; negative: it rides up off its rails.")
+        LengthOut | None, Meta(description="How far the manifold has come down; negative: it rides up off its rails.")
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far it has moved toward the other head.")]
+    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold has moved toward the other head.")]
 
 
 class IntakeSection(Answer, kw_only=True, frozen=True):
@@ -177,16 +180,18 @@ class IntakeSection(Answer, kw_only=True, frozen=True):
     rail_cut_factor: Annotated[
         RatioOut | None, Meta(description="Manifold drop per head drop, both heads alike and flat: cos a/cos(b + a).")
     ]
-    cuts: Annotated[ManifoldCuts, Meta(description="Ports in line, with the manifold kept level.")]
+    cuts: Annotated[ManifoldCuts, Meta(description="Cuts that put the ports in line, the manifold kept level.")]
     cuts_tilted: Annotated[
         ManifoldCuts | None,
         Meta(
-            description="Ports in line, with the manifold turned so that both faces taper alike: the end rails are cut "
-            "at manifold_tilt too, rail_cut deep at their middle. Null where the heads turn alike."
+            description="Cuts that put the ports in line, the manifold turned so that both faces taper alike: the "
+            "end rails are cut "
+            "at manifold_tilt too, rail_cut deep at their middle. Null = the heads turn alike."
         ),
     ]
     sealing_first: Annotated[
-        SealingFirst, Meta(description="Both faces closed with the least metal off, ports out by what is told.")
+        SealingFirst,
+        Meta(description="Cuts that close both faces with the least metal off; ports stay out by misalignment."),
     ]
     uncut_in_place: Annotated[
         ManifoldMisfit, Meta(description="Faces and rails uncut, the manifold held where it was.")
@@ -250,14 +255,14 @@ def v_faults(bank_angle: float, face_tilt: float | None, prefix: str, scales: Sc
             case "faces_lie_flat":
                 detail = (
                     f"with a bank angle of {bank_angle:g} deg a face tilt of {face_tilt:g} deg lays the intake faces "
-                    f"flat; it must be below {90.0 - 0.5 * bank_angle:g} deg. Measure from square to the deck"
+                    f"flat; it must be below {90.0 - 0.5 * bank_angle:g} deg, measured from square to the deck"
                 )
                 yield Pointed(f"{prefix}/face_tilt", detail)
             case "faces_overhang":
                 detail = (
                     f"with a bank angle of {bank_angle:g} deg a face tilt of {face_tilt:g} deg makes the intake faces "
-                    f"overhang, and no manifold drops in; it must be {-0.5 * bank_angle:g} deg or more. Measure from "
-                    "square to the deck"
+                    f"overhang, and no manifold drops in; it must be {-0.5 * bank_angle:g} deg or more, measured "
+                    f"from square to the deck"
                 )
                 yield Pointed(f"{prefix}/face_tilt", detail)
 

@@ -38,7 +38,7 @@ CheckName = Literal[
 
 
 class Job(Model, kw_only=True, frozen=True):
-    """What the sheet is about, and whom it is for."""
+    """The job, and whom it is for."""
 
     reference: Annotated[
         Name | None, Meta(description="The shop's name for the job; null = not given.", examples=["KW-0317"])
@@ -54,7 +54,7 @@ class Job(Model, kw_only=True, frozen=True):
     ] = None
     remarks: Annotated[
         Text | None,
-        Meta(description="What else is to be said; null = nothing.", examples=["new guides on all intakes"]),
+        Meta(description="Remarks; null = none.", examples=["new guides on all intakes"]),
     ] = None
     parts: Parts = []
 
@@ -62,11 +62,11 @@ class Job(Model, kw_only=True, frozen=True):
 class JobEcho(Answer, kw_only=True, frozen=True):
     """The job, as entered."""
 
-    reference: Annotated[str | None, Meta(description="The shop's name for the job.")]
-    head: Annotated[str | None, Meta(description="Which head.")]
-    customer: Annotated[str | None, Meta(description="Whom it is for.")]
-    engine: Annotated[str | None, Meta(description="Which engine it goes on.")]
-    remarks: Annotated[str | None, Meta(description="What else is to be said.")]
+    reference: Annotated[str | None, Meta(description="The shop's name for the job; null = not given.")]
+    head: Annotated[str | None, Meta(description="Which head; null = not given.")]
+    customer: Annotated[str | None, Meta(description="Whom it is for; null = not given.")]
+    engine: Annotated[str | None, Meta(description="Which engine it goes on; null = not given.")]
+    remarks: Annotated[str | None, Meta(description="Remarks; null = none.")]
     parts: Annotated[list[str], Meta(description="Parts fitted.")]
 
 
@@ -120,7 +120,7 @@ def waiver_faults(waivers: Sequence[Waiver], ids: Sequence[str]) -> Iterator[Poi
     """Waivers of positions that there are not."""
     for place, waiver in enumerate(waivers):
         if waiver.position is not None and waiver.position not in ids:
-            yield Pointed(f"/waivers/{place}/position", f"no position is called {waiver.position}")
+            yield Pointed(f"/waivers/{place}/position", f"no position is called {waiver.position}; check its id")
 
 
 def waived_checks(
@@ -151,8 +151,7 @@ def waived_checks(
         if blocked:
             detail = (
                 f"{', '.join(blocked)}: {waiver.check.removesuffix('_check').replace('_', ' ')} is rejected because "
-                "parts "
-                "would hit or bind; that is not taken on trust. Mend it."
+                f"parts would hit or bind; that can't be taken on trust. Fix it."
             )
             refused.append(note("waiver_refused", f"/waivers/{place}", detail))
     return list(trusted.values()), refused

@@ -50,7 +50,8 @@ class BenchReadings(Model, tag_field="kind", tag="bench", kw_only=True, frozen=T
         Meta(
             min_length=1,
             max_length=MOST_READINGS,
-            description="In any order; a height may repeat. Load must rise as the spring is compressed. One height "
+            description="Tester readings in any order; a height may repeat. Load must rise as the spring is "
+            "compressed. One height "
             "alone gives a load only with the rate of the spring's rating.",
             examples=[[{"height": 1.75, "load": 117.0}, {"height": 1.25, "load": 264.0}]],
         ),

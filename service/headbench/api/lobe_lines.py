@@ -31,7 +31,7 @@ from headbench.units import Scales
 CheckingLifts = Annotated[
     Annotated[list[PositiveLength], Meta(max_length=20)] | None,
     Meta(
-        description=f"Lifts at which to report duration. null = not given: 0.050 in and 1 mm ({CHECKING_LIFTS.basis}).",
+        description=f"Lifts at which to report duration; null = not given: 0.050 in and 1 mm ({CHECKING_LIFTS.basis}).",
         examples=[[0.006, 0.05, 0.2]],
     ),
 ]
@@ -41,54 +41,63 @@ class Duration(Answer, kw_only=True, frozen=True):
     """How long the lift stays above a checking lift."""
 
     lift: Annotated[LengthOut, Meta(description="The checking lift.")]
-    duration: Annotated[AngleOut, Meta(description="Crank degrees; 0 where the lift never gets there.")]
-    opening_angle: Annotated[AngleOut | None, Meta(description="Cam degrees. null = the lift never gets there")]
-    closing_angle: Annotated[AngleOut | None, Meta(description="Cam degrees. null = the lift never gets there")]
+    duration: Annotated[AngleOut, Meta(description="Duration in crank degrees; 0 = the lift never gets there.")]
+    opening_angle: Annotated[
+        AngleOut | None, Meta(description="Cam angle where the lift passes it; null = the lift never gets there.")
+    ]
+    closing_angle: Annotated[
+        AngleOut | None, Meta(description="Cam angle where the lift passes it; null = the lift never gets there.")
+    ]
 
 
 class FigureNumbers(Answer, kw_only=True, frozen=True):
     """The plain numbers of a lift curve; all angles are the cam's."""
 
     peak_lift: Annotated[LengthOut, Meta(description="Highest lift.")]
-    peak_angle: Annotated[AngleOut, Meta(description="Cam angle of it.")]
+    peak_angle: Annotated[AngleOut, Meta(description="Cam angle of the peak lift.")]
     lift_area: Annotated[LiftAreaOut, Meta(description="Area under the lift over the cam angle.")]
     peak_opening_velocity: Annotated[LiftVelocityOut, Meta(description="Highest velocity, opening.")]
     peak_closing_velocity: Annotated[LiftVelocityOut, Meta(description="Highest velocity, closing; negative.")]
-    peak_acceleration: Annotated[LiftAccelerationOut, Meta(description="Where the lobe pushes hardest.")]
+    peak_acceleration: Annotated[
+        LiftAccelerationOut, Meta(description="Highest acceleration: where the lobe pushes hardest.")
+    ]
     peak_deceleration: Annotated[
-        LiftAccelerationOut, Meta(description="Where the spring has to brake the valve hardest; negative.")
+        LiftAccelerationOut,
+        Meta(description="Lowest acceleration, negative: where the spring has to brake the valve hardest."),
     ]
     peak_jerk: Annotated[LiftJerkOut, Meta(description="Highest jerk, either way.")]
 
 
 class LiftFigures(FigureNumbers, kw_only=True, frozen=True):
-    """What a lift curve is known by."""
+    """The figures of a lift curve."""
 
-    durations: Annotated[list[Duration], Meta(description="At each checking lift.")]
+    durations: Annotated[list[Duration], Meta(description="Duration at each checking lift.")]
 
 
 class LobeLine(Answer, kw_only=True, frozen=True):
     """One kind of valve's lobe."""
 
     textbook_profile: Annotated[
-        Profile | None, Meta(description="The textbook profile that stands in for it. null = measured")
+        Profile | None, Meta(description="The textbook profile that stands in for it; null = measured.")
     ]
     residual: Annotated[
         LengthOut | None,
         Meta(
-            description="Root mean square of readings less smoothed lift; about the reading error, if all is well. "
-            "null = not measured"
+            description="Root mean square of readings less smoothed lift; about the reading error, if all is well; "
+            "null = not measured."
         ),
     ]
-    at_lobe: Annotated[LiftFigures | None, Meta(description="On the cam's side. null = measured at the valve")]
-    at_valve: Annotated[LiftFigures | None, Meta(description="At the valve. null = rocker ratio or lift not given")]
+    at_lobe: Annotated[LiftFigures | None, Meta(description="Lift on the cam's side; null = measured at the valve.")]
+    at_valve: Annotated[
+        LiftFigures | None, Meta(description="Lift at the valve; null = rocker ratio or lift not given.")
+    ]
 
 
 class LobeLines(Answer, kw_only=True, frozen=True):
     """The lobes of the intake and of the exhaust valves."""
 
-    intake: Annotated[LobeLine | None, Meta(description="null = not measured")]
-    exhaust: Annotated[LobeLine | None, Meta(description="null = not measured")]
+    intake: Annotated[LobeLine | None, Meta(description="Intake lobe; null = not measured.")]
+    exhaust: Annotated[LobeLine | None, Meta(description="Exhaust lobe; null = not measured.")]
 
 
 _FIGURES = Columns(FigureNumbers)
@@ -96,7 +105,7 @@ _DURATION = Columns(Duration)
 
 
 def lobe_lines(valvetrain: WholeValvetrain, lobes: Lobes, lifts: Sequence[float] | None, scales: Scales) -> LobeLines:
-    """What each lobe is known by."""
+    """The figures of each lobe."""
     factor = scales["length"].factor
     checking = np.array(CHECKING_LIFTS.values) if lifts is None else np.array(lifts, dtype=np.float64) * factor
     lines: dict[str, Any] = dict.fromkeys(KINDS)

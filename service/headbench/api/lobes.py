@@ -259,7 +259,10 @@ def _what_to_read(kind: ValveKind, train: Train | None, lobes: Lobes) -> tuple[s
 
 def _read_closer(kind: ValveKind, table: LiftTable, lobe: Lobe) -> str:
     """What is said of a table whose readings are too far apart to prove anything."""
-    return f"Take the {kind} lobe's readings every {_enough(table, lobe)} or closer; so far apart they prove nothing."
+    return (
+        f"{kind.capitalize()} lobe: take the readings every {_enough(table, lobe)} or closer; they are too far apart "
+        f"to judge float."
+    )
 
 
 def _enough(table: LiftTable, lobe: Lobe) -> str:

@@ -219,7 +219,7 @@ def _flat_if_level(cut: Cut, scales: Scales) -> Cut:
 
 
 _STEEPEST: Final = 45.0
-_NO_FACE: Final = "leaves no deck to seal on; an angle cut takes a few degrees at most. Check the depths and places"
+_NO_FACE: Final = "leaves no deck to seal on; an angle cut takes a few degrees at most, so check depths and places"
 _NANOMETER: Final = 1e-9
 
 
@@ -255,7 +255,7 @@ def deck_edge_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator
         runs_out = say(-at_edge / math.tan(movement.tilt), "length", scales)
         detail = (
             f"the angle cut runs out {runs_out} short of the deck's edge opposite the intake face, where its depth "
-            f"comes to -{short}: the gasket can't seal on what stays uncut. Cut {short} deeper all over, or tilt less"
+            f"comes to -{short}: the gasket can't seal on what stays uncut; cut {short} deeper all over, or tilt less"
         )
         match moved.cut:
             case WedgeCut(first=one, second=other):
@@ -292,14 +292,14 @@ def run_out(which: str, depth: float, scales: Scales) -> str:
     """What is wrong where an angle cut has run out, its depth there below 0 [m], and what to do."""
     comes_to, short = say(depth, "length", scales), say(-depth, "length", scales)
     return (
-        f"the angle cut ends before {which}: its depth there comes to {comes_to}. Check the distance across; else cut "
-        f"{short} deeper all over, or tilt less"
+        f"the angle cut ends before {which}: its depth there comes to {comes_to}; check the distance across, else "
+        f"cut {short} deeper all over, or tilt less"
     )
 
 
 def position_run_out_faults(movement: Movement, positions: Sequence[tuple[int, MovedPosition]]) -> Iterator[Pointed]:
     """Valves, each with its place in the request, that an angle cut never reaches."""
-    places = [(f"/positions/{place}", f"position {one.id}", one.distance_across) for place, one in positions]
+    places = [(f"/positions/{place}", one.id, one.distance_across) for place, one in positions]
     yield from run_out_faults(movement, places)
 
 
@@ -327,11 +327,11 @@ def seat_faults(positions: Sequence[MovedPosition], scales: Scales) -> Iterator[
     """Seats that stand so that no sink follows, or that are said to have moved in two ways."""
     angle = POSITION_COLUMNS.to_si(positions, scales)["seat_angle"]
     for _, place in find_valve_faults(np.zeros(len(positions)), angle):
-        detail = f"position {positions[place].id}: seat angle must be below 90 deg; 30 and 45 deg are usual"
+        detail = f"{positions[place].id}: seat angle must be below 90 deg; 30 and 45 deg are usual"
         yield Pointed(f"/positions/{place}/seat_angle", detail)
     for place, position in enumerate(positions):
         if position.seat_ground > 0.0 and position.sink is not None:
-            detail = f"position {position.id}: enter sink as measured or seat_ground, not both"
+            detail = f"{position.id}: enter sink as measured or seat_ground, not both"
             yield Pointed(f"/positions/{place}/sink", detail)
 
 

@@ -62,7 +62,7 @@ class MilledChamberLine(MilledChamberNumbers, kw_only=True, frozen=True):
 
     head_thickness_check: Annotated[
         LengthCheck | None,
-        Meta(description="Thickness left against head_thickness_minimum; null = no minimum was named."),
+        Meta(description="Thickness left against head_thickness_minimum; null = no minimum given."),
     ]
 
 

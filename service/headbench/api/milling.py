@@ -42,14 +42,14 @@ from headbench.units import Scales
 
 
 class CompressionChange(Answer, kw_only=True, frozen=True):
-    """What the cylinders came to, and what they come to."""
+    """Compression ratios and quench before and after the work."""
 
-    before: Annotated[Compression, Meta(description="As measured, with the old gasket; told, and decides nothing.")]
+    before: Annotated[Compression, Meta(description="As measured, with the old gasket; for information only.")]
     after: Annotated[Compression, Meta(description="With the chambers cut, the block decked and the new gasket.")]
 
 
 class MillingAnswer(Answer, kw_only=True, frozen=True):
-    """Every dimension that changed. A section is null where the request has nothing of it."""
+    """Every dimension that changed. A section is null where nothing was given for it."""
 
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[
@@ -68,19 +68,17 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
     ]
     chambers: Annotated[list[MilledChamberLine], Meta(description="Every chamber after the cut.")]
     compression: Annotated[CompressionChange | None, Meta(description="Ratio and quench; null = no cylinder given.")]
-    for_targets: Annotated[
-        MillingForWanted | None, Meta(description="What gives the targets; null = nothing was asked for.")
-    ]
+    for_targets: Annotated[MillingForWanted | None, Meta(description="What gives the targets; null = not asked.")]
     seats: Annotated[list[SeatLine], Meta(description="The valves whose seats were cut.")]
-    pushrods: Annotated[PushrodSection | None, Meta(description="Pushrods after the work; null = none was given.")]
+    pushrods: Annotated[PushrodSection | None, Meta(description="Pushrods after the work; null = not given.")]
     piston_to_valve: Annotated[
-        ClearanceSection | None, Meta(description="Clearances after the work; null = none was given.")
+        ClearanceSection | None, Meta(description="Clearances after the work; null = not given.")
     ]
     cam_drive: Annotated[CamDriveAnswer | None, Meta(description="Cam timing after the work; null = no drive given.")]
     intake_side: Annotated[IntakeSection | None, Meta(description="Intake side of a V; null = not given.")]
-    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
-    notes: Annotated[list[Note], Meta(description="What was found, and what else to look at.")]
-    cautions: Annotated[list[str], Meta(description="What can hurt people or parts in this work.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 @post(

@@ -104,8 +104,8 @@ def _dropped(movement: Movement, scales: Scales) -> Iterator[Note]:
     if max(drops) <= 0.0:
         up = length(-drops[0]) if movement.flat else f"up to {length(-min(drops))}"
         detail = (
-            f"The head stands {up} higher: covers that seal to head and block no longer reach both. Space them, or "
-            "their gaskets, as much."
+            f"The head sits {up} higher: covers that seal to head and block no longer reach both. Fit gaskets or "
+            f"spacers thicker by as much."
         )
         yield note("end_covers", "/gasket_thickness_change", detail)
         return

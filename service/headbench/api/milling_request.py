@@ -70,13 +70,13 @@ from headbench.units import Scales
 
 
 class MillingLimits(ValveClearanceLimits, kw_only=True, frozen=True):
-    """What must be left after the work."""
+    """Limits for what is left after the work."""
 
     quench_minimum: QuenchMinimum = None
     head_thickness_minimum: Annotated[
         Length | None,
         Meta(
-            description="Least head thickness its maker allows, deck to cover rail; null = not given, not checked.",
+            description="Minimum head thickness its maker allows, deck to cover rail; null = not given, not checked.",
             examples=[5.040],
         ),
     ] = None
@@ -98,7 +98,7 @@ class MilledPosition(MovedPosition, kw_only=True, frozen=True):
     piston_to_valve: Annotated[
         Clearance | None,
         Meta(
-            description="Its clearance to the piston as it was read before the work; null = not asked.",
+            description="Its piston-to-valve clearance as measured before the work; null = not asked.",
             examples=[{"valve_angle": 18, "crown": "flat", "read": {"kind": "clay", "thinnest_clay": 0.131}}],
         ),
     ] = None
@@ -121,7 +121,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
     limits: Annotated[
         MillingLimits,
         Meta(
-            description="What must be left after the work.",
+            description="Limits for what is left after the work.",
             examples=[{"head_thickness_minimum": 5.040, "quench_minimum": 0.035}],
         ),
     ] = MillingLimits()
@@ -151,7 +151,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
     ] = None
     targets: Annotated[
         MillingWanted | None,
-        Meta(description="What the head should come to; null = not asked.", examples=[{"static_ratio": 10.5}]),
+        Meta(description="Volume, ratio or quench wanted; null = not asked.", examples=[{"static_ratio": 10.5}]),
     ] = None
     positions: Annotated[
         list[MilledPosition],
@@ -167,7 +167,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
     adjuster: AdjusterField = None
     cam_drive: Annotated[
         CamDrive | None,
-        Meta(description="Drive of an overhead cam; null = there is none.", examples=[{"pitch_radius": 2.1}]),
+        Meta(description="Drive of an overhead cam; null = none.", examples=[{"pitch_radius": 2.1}]),
     ] = None
     intake_side: Annotated[
         Intake | None,

@@ -36,7 +36,7 @@ from headbench.units import Scales
 
 
 class MillingWanted(RatioWanted, kw_only=True, frozen=True):
-    """What the head should come to. Depths are of one flat cut from the head as it was measured."""
+    """What is wanted of the head. Depths are of one flat cut from the head as it was measured."""
 
     chamber_volume: Annotated[
         PositiveVolume | None,
@@ -67,7 +67,7 @@ class MillingWanted(RatioWanted, kw_only=True, frozen=True):
 class DepthForVolume(Answer, kw_only=True, frozen=True):
     """The cut that leaves a chamber volume."""
 
-    target: Annotated[VolumeOut, Meta(description="The volume asked for.")]
+    target: Annotated[VolumeOut, Meta(description="Volume wanted.")]
     depth: Annotated[LengthOut | None, Meta(description=f"Depth of cut needed; {NEEDED}")]
     nearest: Annotated[VolumeOut | None, NEAREST]
 
@@ -75,7 +75,7 @@ class DepthForVolume(Answer, kw_only=True, frozen=True):
 class DepthForRatio(Answer, kw_only=True, frozen=True):
     """The cut that gives a ratio, with the block and the gasket as they will be."""
 
-    target: Annotated[RatioOut, Meta(description="The ratio asked for.")]
+    target: Annotated[RatioOut, Meta(description="Ratio wanted.")]
     depth: Annotated[LengthOut | None, Meta(description=f"Depth of cut needed; {NEEDED}")]
     nearest: Annotated[RatioOut | None, NEAREST]
 
@@ -84,9 +84,10 @@ class DepthLine(Answer, kw_only=True, frozen=True):
     """How deep to cut for one chamber."""
 
     id: Annotated[str, Meta(description="The chamber.")]
-    depth_for_volume: Annotated[DepthForVolume | None, Meta(description="Null = no volume was asked for.")]
+    depth_for_volume: Annotated[DepthForVolume | None, Meta(description="Cut for the volume wanted; null = not asked.")]
     depth_for_ratio: Annotated[
-        DepthForRatio | None, Meta(description="Null = no ratio was asked for, or no cylinder was given.")
+        DepthForRatio | None,
+        Meta(description="Cut for the ratio wanted; null = not asked, or no cylinder given."),
     ]
 
 
@@ -96,14 +97,15 @@ class EqualNumbers(Answer, kw_only=True, frozen=True):
     id: Annotated[str, Meta(description="The chamber.")]
     depth: Annotated[
         LengthOut | None,
-        Meta(description="The cut that would do for this chamber alone, 0 if none; null = not measured."),
+        Meta(description="Cut for this chamber alone, 0 if none; null = not measured."),
     ]
     chamber_volume: Annotated[
-        VolumeOut | None, Meta(description="After the common cut; null = not measured, or it can't be reached.")
+        VolumeOut | None,
+        Meta(description="Chamber volume after the common cut; null = not measured, or it can't be reached."),
     ]
     volume_to_open: Annotated[
         VolumeOut | None,
-        Meta(description="What must still be opened up; null = not measured, or it can't be reached."),
+        Meta(description="Volume still to be opened up; null = not measured, or it can't be reached."),
     ]
 
 
@@ -111,7 +113,7 @@ class EqualAnswer(Answer, kw_only=True, frozen=True):
     """How the chambers of the bank become equal: the least cut, and what a cut cannot do."""
 
     target: Annotated[VolumeOut | None, Meta(description="The volume all are brought to; null = not measured.")]
-    common_cut: Annotated[LengthOut | None, Meta(description=f"The least single cut; {NEEDED}")]
+    common_cut: Annotated[LengthOut | None, Meta(description=f"Shallowest single cut; {NEEDED}")]
     nearest: Annotated[VolumeOut | None, NEAREST]
     spread: Annotated[
         VolumeOut | None, Meta(description=f"Largest less smallest chamber after the common cut; {NEEDED}")
@@ -123,14 +125,14 @@ class EqualAnswer(Answer, kw_only=True, frozen=True):
 
 
 class MillingForWanted(Answer, kw_only=True, frozen=True):
-    """What gives what is wanted."""
+    """What it takes to get there: cut, chamber or gasket."""
 
     depths: Annotated[list[DepthLine], Meta(description="How deep to cut; one depth serves the whole head.")]
     chambers: Annotated[
         list[RatioWantedLine] | None,
-        Meta(description="Chamber or gasket instead, with this cut taken; null = no cylinder was given."),
+        Meta(description="Chamber or gasket instead, with this cut taken; null = no cylinder given."),
     ]
-    equal_chambers: Annotated[EqualAnswer | None, Meta(description="Null = not asked.")]
+    equal_chambers: Annotated[EqualAnswer | None, Meta(description="Cut for equal chambers; null = not asked.")]
 
 
 _EQUAL = Columns(EqualNumbers)

@@ -61,7 +61,7 @@ class LiftTable(Model, tag_field="kind", tag="table", kw_only=True, frozen=True)
         Meta(
             min_length=2,
             max_length=MOST_LIFT_READINGS,
-            description="In the order of turning; past a full turn count on instead of starting again.",
+            description="Readings in the order of turning; past a full turn count on instead of starting again.",
         ),
     ]
     lift_uncertainty: Annotated[
@@ -83,8 +83,8 @@ class TextbookMotion(Model, tag_field="kind", tag="textbook", kw_only=True, froz
 
     profile: Annotated[Profile, Meta(description="Which profile.", examples=["harmonic"])]
     shaft: Turning
-    rise: Annotated[FlankAngle, Meta(description="From opening to peak lift.", examples=[140])]
-    fall: Annotated[FlankAngle, Meta(description="From peak lift to closing.", examples=[140])]
+    rise: Annotated[FlankAngle, Meta(description="Angle from opening to peak lift.", examples=[140])]
+    fall: Annotated[FlankAngle, Meta(description="Angle from peak lift to closing.", examples=[140])]
 
 
 Motion = LiftTable | TextbookMotion

@@ -43,38 +43,42 @@ SpringShare = Annotated[
 class Reweighed(Model, kw_only=True, frozen=True):
     """The parts of one valve on the scale once more."""
 
-    valve: Annotated[PositiveMass | None, Meta(description="The valve. null = not again", examples=[104.7])] = None
-    retainer: Annotated[PositiveMass | None, Meta(description="The retainer. null = not again", examples=[19.8])] = None
-    locks: Annotated[PositiveMass | None, Meta(description="Both locks together. null = not again", examples=[5.1])] = (
-        None
-    )
+    valve: Annotated[
+        PositiveMass | None, Meta(description="The valve; null = not weighed again.", examples=[104.7])
+    ] = None
+    retainer: Annotated[
+        PositiveMass | None, Meta(description="The retainer; null = not weighed again.", examples=[19.8])
+    ] = None
+    locks: Annotated[
+        PositiveMass | None, Meta(description="Both locks together; null = not weighed again.", examples=[5.1])
+    ] = None
 
 
 class Masses(Model, kw_only=True, frozen=True):
     """What the scale shows for the parts of one valve."""
 
-    valve: Annotated[PositiveMass | None, Meta(description="The valve. null = not weighed", examples=[104.5])] = None
-    retainer: Annotated[PositiveMass | None, Meta(description="The retainer. null = not weighed", examples=[19.8])] = (
+    valve: Annotated[PositiveMass | None, Meta(description="The valve; null = not weighed.", examples=[104.5])] = None
+    retainer: Annotated[PositiveMass | None, Meta(description="The retainer; null = not weighed.", examples=[19.8])] = (
         None
     )
     locks: Annotated[
-        PositiveMass | None, Meta(description="Both locks together. null = not weighed", examples=[5.1])
+        PositiveMass | None, Meta(description="Both locks together; null = not weighed.", examples=[5.1])
     ] = None
     lash_cap: Annotated[Mass, Meta(description="The lash cap; 0 if there is none.", examples=[1.6])] = 0.0
     rocker: Annotated[
-        Rocker | None, Meta(description="This valve's own rocker or finger. null = as the valve train has it")
+        Rocker | None, Meta(description="This valve's own rocker or finger; null = as the valve train has it.")
     ] = None
     pushrod: Annotated[
         Mass | None,
         Meta(
-            description="This valve's own pushrod; 0 if there is none. null = as the valve train has it",
+            description="This valve's own pushrod; 0 if there is none; null = as the valve train has it.",
             examples=[45.6],
         ),
     ] = None
     lifter: Annotated[
         Mass | None,
         Meta(
-            description="This valve's own lifter or bucket; 0 if there is none. null = as the valve train has it",
+            description="This valve's own lifter or bucket; 0 if there is none; null = as the valve train has it.",
             examples=[91.5],
         ),
     ] = None
@@ -86,25 +90,31 @@ class Masses(Model, kw_only=True, frozen=True):
 class MovingMassByPart(Answer, kw_only=True, frozen=True):
     """What every part adds to the moving mass, at the valve; 0 where none is given."""
 
-    valve: Annotated[MassOut | None, Meta(description="The valve, whole. null = not weighed")]
-    retainer: Annotated[MassOut | None, Meta(description="The retainer, whole. null = not weighed")]
-    locks: Annotated[MassOut | None, Meta(description="Both locks, whole. null = not weighed")]
+    valve: Annotated[MassOut | None, Meta(description="The valve, whole; null = not weighed.")]
+    retainer: Annotated[MassOut | None, Meta(description="The retainer, whole; null = not weighed.")]
+    locks: Annotated[MassOut | None, Meta(description="Both locks, whole; null = not weighed.")]
     lash_cap: Annotated[
-        MassOut | None, Meta(description="The lash cap, whole; 0 if there is none. null = correction leaves nothing")
+        MassOut | None, Meta(description="The lash cap, whole; 0 if there is none; null = correction leaves nothing.")
     ]
     springs: Annotated[
         MassOut | None,
-        Meta(description="Their share of the working coils, dead ones at the retainer whole. null = not weighed"),
+        Meta(
+            description="Springs: their share of the working coils, dead ones at the retainer whole; null = not "
+            "weighed."
+        ),
     ]
-    dampers: Annotated[MassOut | None, Meta(description="A third, as of springs. null = spring not named")]
+    dampers: Annotated[
+        MassOut | None, Meta(description="A third of the damper, as of springs; null = spring not named.")
+    ]
     rocker: Annotated[
-        MassOut | None, Meta(description="Reduced to where it touches the valve. null = rocker ratio not given")
+        MassOut | None,
+        Meta(description="Rocker, reduced to where it touches the valve; null = rocker ratio not given."),
     ]
     pushrod: Annotated[
-        MassOut | None, Meta(description="Divided by the rocker ratio squared. null = rocker ratio not given")
+        MassOut | None, Meta(description="Divided by the rocker ratio squared; null = rocker ratio not given.")
     ]
     lifter: Annotated[
-        MassOut | None, Meta(description="Divided by the rocker ratio squared. null = rocker ratio not given")
+        MassOut | None, Meta(description="Divided by the rocker ratio squared; null = rocker ratio not given.")
     ]
 
 
@@ -306,7 +316,7 @@ def coverage_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[
             if part not in everywhere and none[own].any():
                 missing.append(f"{part} at {', '.join(ids[place] for place in own[none[own]].tolist())}")
         if missing:
-            detail = f"Moving mass of the {kind} valves leaves out what was not weighed: {'; '.join(missing)}."
+            detail = f"{kind.capitalize()} valves: moving mass leaves out what was not weighed: {'; '.join(missing)}."
             yield note("train_partly_counted", f"/valvetrain/{kind}", detail)
 
 
@@ -320,8 +330,8 @@ def repeat_notes(weighed: Weighed, ids: Sequence[str], scales: Scales) -> Iterat
             low, high = (say(float(values[place]), "mass", scales) for values in (again.smallest, again.largest))
             lower, higher = int(again.smallest_at[place]), int(again.largest_at[place])
             detail = (
-                f"{ids[place]}: weighing {lower + 1} of the {PARTS[part]} is {low}, weighing {higher + 1} {high}. One "
-                "may be a slip: weigh it again. The mean of all counts."
+                f"{ids[place]}: weighing {lower + 1} of the {PARTS[part]} is {low}, weighing {higher + 1} {high}. "
+                f"The mean of all is used; one may be a slip, weigh it again."
             )
             yield note("repeats_disagree", f"/positions/{place}/masses/repeats/{max(lower, higher) - 1}/{part}", detail)
 
@@ -338,7 +348,7 @@ def heavy_spring_notes(parts: WeighedParts, ids: Sequence[str], share: str, scal
     more = say(float((exact[worst] - SPRING_SHARE) * active[worst]), "mass", scales)
     which = ", ".join(ids[place] for place in heavy)
     detail = (
-        f"The springs at {which} weigh more than half of what they move. A third of them is counted; the exact share "
+        f"{which}: the springs weigh more than half of what they move. A third of them is counted; the exact share "
         f"is up to {exact[worst]:.3f}, {more} more. Set spring_share to exact to count it."
     )
     yield note("spring_heavy", "/spring_share", detail)

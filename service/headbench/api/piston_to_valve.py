@@ -58,13 +58,13 @@ class PistonToValveRequest(Moved, kw_only=True, frozen=True):
     units: Units = Units()
     limits: Annotated[
         ValveClearanceLimits,
-        Meta(description="What must be left.", examples=[{"piston_to_intake_valve_minimum": 0.080}]),
+        Meta(description="Limits for what is left.", examples=[{"piston_to_intake_valve_minimum": 0.080}]),
     ] = ValveClearanceLimits()
     rod_material: Annotated[
         RodMaterial | None,
         Meta(
-            description="What the rods are made of: with aluminum ones more clearance is asked for where limits name "
-            "none. Null = not given, taken as steel.",
+            description="What the rods are made of: with aluminum ones the default minimum is larger. Null = not "
+            "given, taken as steel.",
             examples=["steel"],
         ),
     ] = None
@@ -91,9 +91,9 @@ class PistonToValveAnswer(ClearanceSection, kw_only=True, frozen=True):
     """Every valve's clearance after the work."""
 
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
-    open_items: Annotated[list[OpenItem], Meta(description="What is still to measure.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
-    cautions: Annotated[list[str], Meta(description="Safety at this work.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 EXAMPLE: Final[dict[str, Any]] = {

@@ -36,8 +36,8 @@ def open_pushrods(
             position=None,
             spring=None,
             needed_for=["preload_maximum"],
-            detail=f"Measure the lifters' plunger travel, clip to bottom; until then {most} is taken as the most "
-            "preload.",
+            detail=f"Measure the lifters' plunger travel, clip to bottom; until then maximum preload is taken as "
+            f"{most}.",
         )
     for one, line in zip(placed, section.positions, strict=True):
         if not one.is_whole(movement):
@@ -46,7 +46,7 @@ def open_pushrods(
 
 def _open_of(one: Placed, line: PushrodLine, adjuster: Adjuster | None, movement: Movement) -> Iterator[OpenItem]:
     """What is still to be measured of one pushrod."""
-    pushrod, which = one.pushrod, f"Position {one.position.id}"
+    pushrod, which = one.pushrod, one.position.id
     # with a nut no length is ordered, and none is where the present pushrod will do
     order = () if adjuster is not None or (line.stock_in_range and not line.stock_steps_shorter) else _ORDER
     judged = (*_JUDGED, *(() if adjuster is None else _TURNS), *order, _CHECK)
@@ -125,8 +125,8 @@ def pushrod_notes(
         if abs(mocked - before) > STOCK_GRACE:
             figured, found = (say(value, "length", scales) for value in (before, mocked))
             detail = (
-                f"Position {one.position.id}: preload figured from the earlier readings is {figured}, the mock-up "
-                f"shows {found}; the mock-up is used. If they are far apart, read both again."
+                f"{one.position.id}: preload figured from the earlier readings is {figured}, the mock-up shows "
+                f"{found}; the mock-up is used. If they are far apart, measure both again."
             )
             yield note("mock_up_disagrees", f"/positions/{one.place}/pushrod/mock_up", detail)
     for row, (one, line) in enumerate(zip(placed, section.positions, strict=True)):
@@ -141,7 +141,7 @@ def _preload_notes(
     off = check.to_spare is not None and (check.to_spare < 0.0 or check.check_class == "damage")
     if not off:
         return
-    found = f"Position {one.position.id}: {_as_lash(judged, fit, scales)}"
+    found = f"{one.position.id}: {_as_lash(judged, fit, scales)}"
     pointer = f"/positions/{one.place}/pushrod"
     if check.check_class == "damage":
         found += f" {_harm(check.rule)}"
@@ -176,7 +176,7 @@ def _as_lash(judged: float, fit: PushrodFit, scales: Scales) -> str:
 
 def _harm(rule: str) -> str:
     if rule == "at_most":
-        return "The valve cannot close: do not run it."
+        return "The valve can't seat: do not run it."
     return "The lifter has no preload and will clatter: do not run it."
 
 

@@ -50,11 +50,12 @@ class PushrodLengthRequest(Moved, kw_only=True, frozen=True):
 
     units: Units = Units()
     limits: Annotated[
-        PushrodLimits, Meta(description="What a miss comes to.", examples=[{"off_target": "borderline"}])
+        PushrodLimits, Meta(description="What preload out of range is judged.", examples=[{"off_target": "borderline"}])
     ] = PushrodLimits()
-    lifters: Annotated[Lifters, Meta(description="What the lifters want.", examples=[{"plunger_travel": 0.150}])] = (
-        Lifters()
-    )
+    lifters: Annotated[
+        Lifters,
+        Meta(description="Preload range of the lifters, and pushrod stock.", examples=[{"plunger_travel": 0.150}]),
+    ] = Lifters()
     adjuster: AdjusterField = None
     positions: Annotated[
         list[PushrodPosition],
@@ -82,9 +83,9 @@ class PushrodLengthAnswer(PushrodSection, kw_only=True, frozen=True):
     """Every pushrod after the work."""
 
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
-    open_items: Annotated[list[OpenItem], Meta(description="What is still to measure.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
-    cautions: Annotated[list[str], Meta(description="Safety at this work.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 EXAMPLE: Final[dict[str, Any]] = {

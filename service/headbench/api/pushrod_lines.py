@@ -31,19 +31,19 @@ class PushrodNumbers(PositionAnswer, kw_only=True, frozen=True):
     ]
     shortening: Annotated[
         LengthOut | None,
-        Meta(description="How much closer the pushrod's ends come by that. Null = not measured."),
+        Meta(description="How much closer the drop brings the pushrod's ends. Null = not measured."),
     ]
     from_sunk_valve: Annotated[
         LengthOut | None,
         Meta(description="Preload that a seat that was done adds: sink over rocker ratio. Null = not measured."),
     ]
     preload_before: Annotated[
-        LengthOut | None, Meta(description="Preload read before the work, present pushrod. Null = not measured.")
+        LengthOut | None, Meta(description="Preload measured before the work, present pushrod. Null = not measured.")
     ]
     preload_after: Annotated[
         LengthOut | None,
         Meta(
-            description="Preload after the work with the present pushrod, figured from what was read before it. "
+            description="Preload after the work with the present pushrod, figured from what was measured before it. "
             "Null = not measured."
         ),
     ]
@@ -89,15 +89,15 @@ class PushrodLine(PushrodNumbers, kw_only=True, frozen=True):
     stock_from: Annotated[
         Literal["present_pushrod", "mock_up"] | None,
         Meta(
-            description="What the steps, counted from the present pushrod, rest on: the mock-up, else the preload read "
-            "with the present pushrod. Null = not measured."
+            description="What the steps, counted from the present pushrod, rest on: the mock-up, else the preload "
+            "measured with the present pushrod. Null = not measured."
         ),
     ]
     stock_steps_shorter: Annotated[
         int | None,
         Meta(
             description="Steps of stock to go shorter, negative longer: inside the range, nearest the wanted preload; "
-            "0 for a preload in range where none is named. Null = not measured."
+            "0 for a preload in range where none is given. Null = not measured."
         ),
     ]
     stock_in_range: Annotated[
@@ -115,8 +115,8 @@ class PushrodLine(PushrodNumbers, kw_only=True, frozen=True):
     preload_check: Annotated[
         LengthCheck,
         Meta(
-            description="Preload after the work with the present pushrod, against the nearer end of its range. Off the "
-            "range is a setting; lash where there must be preload, or a plunger on its bottom, is damage. After an "
+            description="Preload after the work with the present pushrod, against the nearer end of its range. Out "
+            "of range is a setting; lash where there must be preload, or a plunger on its bottom, is damage. After an "
             "angle cut a mock-up alone is accepted."
         ),
     ]
@@ -126,9 +126,9 @@ class PushrodSection(Answer, kw_only=True, frozen=True):
     """All pushrods after the work."""
 
     verdict: Annotated[VerdictName, Meta(description="The worst preload of all positions.")]
-    preload_minimum: Annotated[LengthOut, Meta(description="Least preload, as given or by default.")]
+    preload_minimum: Annotated[LengthOut, Meta(description="Minimum preload, as given or by default.")]
     preload_maximum: Annotated[
-        LengthOut, Meta(description="Most preload, as given, from the plunger travel, or by default.")
+        LengthOut, Meta(description="Maximum preload, as given, from the plunger travel, or by default.")
     ]
     positions: Annotated[list[PushrodLine], Meta(description="One line a pushrod, in the order of the request.")]
     common_steps_shorter: Annotated[
@@ -136,7 +136,7 @@ class PushrodSection(Answer, kw_only=True, frozen=True):
         Meta(description="One length for all valves: steps shorter than the present ones. Null = not measured."),
     ]
     common_in_range: Annotated[
-        bool | None, Meta(description="Whether every preload read is in range with it. Null = not measured.")
+        bool | None, Meta(description="Whether every preload measured is in range with it. Null = not measured.")
     ]
 
 

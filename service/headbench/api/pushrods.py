@@ -110,19 +110,19 @@ class Lifters(Model, kw_only=True, frozen=True):
     plunger_travel: Annotated[
         PositiveLength | None,
         Meta(
-            description="Travel of a hydraulic lifter's plunger, from its clip to the bottom; the most preload is "
+            description="Travel of a hydraulic lifter's plunger, from its clip to the bottom; maximum preload is "
             f"{in_both_units(PLUNGER_RESERVE.values[0])} less. Null = not measured.",
             examples=[0.150],
         ),
     ] = None
     preload_minimum: Annotated[
-        SignedLength | None, by_default(PRELOAD_MINIMUM, "Least preload; negative for a solid lifter's lash.")
+        SignedLength | None, by_default(PRELOAD_MINIMUM, "Minimum preload; negative for a solid lifter's lash.")
     ] = None
     preload_maximum: Annotated[
         SignedLength | None,
         by_default(
             PRELOAD_MAXIMUM,
-            "Most preload; negative for a solid lifter's least lash. Where plunger_travel is given, that less "
+            "Maximum preload; negative for a solid lifter's least lash. Where plunger_travel is given, that less "
             f"{in_both_units(PLUNGER_RESERVE.values[0])}.",
         ),
     ] = None
@@ -139,7 +139,7 @@ class Lifters(Model, kw_only=True, frozen=True):
 
 
 class PushrodLimits(Model, kw_only=True, frozen=True):
-    """What a preload off its range comes to."""
+    """What preload out of range is judged."""
 
     off_target: OffTarget = "borderline"
 
@@ -352,7 +352,8 @@ def lifter_faults(lifters: Lifters, scales: Scales, prefix: str) -> Iterator[Poi
     wants = _lifters_to_si(lifters, scales)
     if lifters.preload_maximum is not None and wants.maximum >= wants.plunger_travel:
         detail = (
-            f"maximum preload {length(wants.maximum)} bottoms a plunger that travels {length(wants.plunger_travel)}"
+            f"maximum preload {length(wants.maximum)} bottoms a plunger that travels {length(wants.plunger_travel)}; "
+            "enter less"
         )
         yield Pointed(f"{prefix}/preload_maximum", detail)
     elif wants.minimum > wants.maximum:
@@ -367,7 +368,7 @@ def lifter_faults(lifters: Lifters, scales: Scales, prefix: str) -> Iterator[Poi
             yield Pointed(f"{prefix}/preload_maximum", detail)
     elif not np.isnan(wants.wanted) and not wants.minimum <= wants.wanted <= wants.maximum:
         low, high = length(wants.minimum), length(wants.maximum)
-        detail = f"wanted preload {length(wants.wanted)} is outside its range, {low} to {high}"
+        detail = f"wanted preload {length(wants.wanted)} is outside its range, {low} to {high}; correct one of them"
         yield Pointed(f"{prefix}/target_preload", detail)
 
 
@@ -378,7 +379,7 @@ def pushrod_faults(
     places = [
         (
             f"/positions/{one.place}{'' if one.pushrod.distance_across is None else '/pushrod'}",
-            f"the pushrod of position {one.position.id}",
+            f"the pushrod of {one.position.id}",
             one.distance_across,
         )
         for one in placed
@@ -386,13 +387,13 @@ def pushrod_faults(
     yield from run_out_faults(movement, places)
     for fault, row in calc.find_pushrod_faults(stands.head_drop, stands.length, stands.angle):
         one = placed[row]
-        which, pointer = f"position {one.position.id}", f"/positions/{one.place}/pushrod/geometry"
+        which, pointer = one.position.id, f"/positions/{one.place}/pushrod/geometry"
         match fault:
             case "no_length":
-                yield Pointed(pointer, f"{which}: both ends of the pushrod are at the same point")
+                yield Pointed(pointer, f"{which}: both ends of the pushrod are at the same point; measure them again")
             case "lies_across":
-                yield Pointed(pointer, f"{which}: a pushrod at 90 deg to the bore or more can't lift a rocker")
+                yield Pointed(pointer, f"{which}: a pushrod 90 deg or more off the bore can't lift a rocker; check it")
             case "passes_its_end":
                 by, long = (say(float(column[row]), "length", scales) for column in (stands.head_drop, stands.length))
-                detail = f"{which}: the head drops {by}, past the lifter end of a pushrod {long} long"
+                detail = f"{which}: the head drops {by}, past the lifter end of a pushrod {long} long; check both"
                 yield Pointed(pointer, detail)

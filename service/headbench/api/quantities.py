@@ -129,8 +129,10 @@ class UnitsUsed(Answer, kw_only=True, frozen=True):
     inertia: Annotated[str, Meta(description="Moments of inertia.")]
     lift_area: Annotated[str, Meta(description="Areas under a lift curve.")]
     lift_velocity: Annotated[str, Meta(description="Velocity of a valve or lifter, per degree of the cam.")]
-    lift_acceleration: Annotated[str, Meta(description="Its acceleration, per degree of the cam squared.")]
-    lift_jerk: Annotated[str, Meta(description="Its jerk, per degree of the cam cubed.")]
+    lift_acceleration: Annotated[
+        str, Meta(description="Acceleration of a valve or lifter, per degree of the cam squared.")
+    ]
+    lift_jerk: Annotated[str, Meta(description="Jerk of a valve or lifter, per degree of the cam cubed.")]
 
 
 def units_used(scales: Scales) -> UnitsUsed:

@@ -79,7 +79,7 @@ def _unusual(quench: float, cylinder: Cylinder, scales: Scales) -> str | None:
         f"Check piston rock, rod growth and the readings before running it that close; a gasket {length(low - quench)} "
         "thicker brings it in."
         if quench < low
-        else f"Squish does little that far apart; a gasket {length(quench - high)} thinner brings it in."
+        else f"Quench does little that wide; a gasket {length(quench - high)} thinner brings it in."
     )
     return f"quench {length(quench)}; usual is {length(low)} to {length(high)} {rods}. {what}"
 

@@ -75,7 +75,7 @@ def open_ratings(springs: Sequence[Spring], losses: Sequence[PercentCheck | None
             continue
         if spring.rating is None:
             field, needed_for = "rating", ["load_loss_check"]
-            what = "enter its rated load, height and rate; a largest load loss is set."
+            what = "enter its rated load, height and rate; a load-loss limit is set."
         else:
             field, needed_for = "load_curve", ["load_loss_check", "rated_load_check"]
             inner = ", its inner springs too," if spring.nested and not spring.tested_together else ""

@@ -16,9 +16,9 @@ from headbench.units import scales_for
 
 
 class LimitRow(Answer, kw_only=True, frozen=True):
-    """A limit that is taken where a job names none, or other numbers that decide."""
+    """A default limit, or other numbers that decide."""
 
-    name: Annotated[str, Meta(description="The field of a request it stands in for, or its own name.")]
+    name: Annotated[str, Meta(description="The request field it is the default of, or its own name.")]
     values: Annotated[list[float], Meta(description="One number; a range has two, sizes as many as there are.")]
     unit: Annotated[str, Meta(description="in, lbf, g, deg, percent, count, or ratio for a plain number.")]
     check_class: Annotated[
@@ -88,7 +88,7 @@ _MM: Final = 1e-3
 
 @get("/v1/reference/limits", operation_id="listLimits", summary="Default limits", tags=["Reference"])
 async def limit_table() -> LimitTable:
-    """List every limit that is taken where a job names none, whatever else decides, and what each rests on."""
+    """List every default limit, whatever else decides, and what each rests on."""
     return LimitTable(
         rows=[
             *(

@@ -31,7 +31,7 @@ _NAMED_AT_MOST: Final = 8
 class Repeated:
     """A reading, or all its repeats, as the request has it.
 
-    pointer: where it stands; name: whose it is ("spring S1", "1I"); reading: as sent.
+    pointer: where it stands; name: whose it is ("Spring S1", "1I"); reading: as sent.
     """
 
     pointer: str
@@ -42,7 +42,7 @@ class Repeated:
 def height_repeats(what: str, readings: Iterable[Repeated], scales: Scales) -> Iterator[Note]:
     """The range of every height that was read more than once, and those to read again.
 
-    `what` names the height as a sentence begins.
+    `what` names the height inside a sentence.
     """
     again = [one for one in readings if isinstance(one.reading, list) and len(one.reading) > 1]
     if not again:
@@ -61,12 +61,14 @@ def height_repeats(what: str, readings: Iterable[Repeated], scales: Scales) -> I
     ]
     more = len(again) - len(told)
     told += [f"and {more} more"] if more else []
-    yield note("repeats_averaged", again[widest_first[0]].pointer, f"{what} averaged: {'; '.join(told)}.")
+    yield note(
+        "repeats_averaged", again[widest_first[0]].pointer, f"{what[0].upper()}{what[1:]} averaged: {'; '.join(told)}."
+    )
     for place in widest_first:
         if spread[place] > HEIGHT_REPEATS.values[0] * (1.0 + 1e-9):
             low, high = (say(float(each[place]), "length", scales) for each in (found.smallest, found.largest))
             detail = (
-                f"{what} of {again[place].name}: {low} and {high} are more than "
-                f"{say(HEIGHT_REPEATS.values[0], 'length', scales)} apart; measure it again."
+                f"{again[place].name}: {what} readings {low} and {high} are more than "
+                f"{say(HEIGHT_REPEATS.values[0], 'length', scales)} apart; measure again."
             )
             yield note("repeats_disagree", again[place].pointer, detail)

@@ -75,7 +75,7 @@ class RetainerClearanceRequest(Model, kw_only=True, frozen=True):
     units: Units = Units()
     limits: Annotated[
         RetainerLimits,
-        Meta(description="How much room is good.", examples=[{"retainer_to_seal_clearance_minimum": 0.050}]),
+        Meta(description="Minimum clearances.", examples=[{"retainer_to_seal_clearance_minimum": 0.050}]),
     ] = RetainerLimits()
     valvetrain: Annotated[
         Valvetrain, Meta(description="Lift of each kind of valve.", examples=[{"intake": {"valve_lift": 0.488}}])
@@ -94,14 +94,18 @@ class RetainerClearanceRequest(Model, kw_only=True, frozen=True):
 class RetainerLine(PositionAnswer, kw_only=True, frozen=True):
     """The gaps of one position against their limits."""
 
-    retainer_to_seal: Annotated[LengthOut | None, Meta(description="Distance with the valve closed, as measured.")]
-    valve_lift: Annotated[LengthOut | None, Meta(description="Lift at the valve.")]
-    retainer_to_seal_clearance_check: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
+    retainer_to_seal: Annotated[
+        LengthOut | None, Meta(description="Retainer to seal with the valve closed, as measured; null = not measured.")
+    ]
+    valve_lift: Annotated[LengthOut | None, Meta(description="Valve lift; null = not measured.")]
+    retainer_to_seal_clearance_check: Annotated[
+        LengthCheck, Meta(description="Retainer-to-seal clearance at full lift.")
+    ]
     retainer_to_rocker_check: Annotated[
-        LengthCheck | None, Meta(description="Null where it was not measured and no minimum is named.")
+        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
     ]
     seal_to_spring_check: Annotated[
-        LengthCheck | None, Meta(description="Null where it was not measured and no minimum is named.")
+        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
     ]
     verdict: Annotated[VerdictName, Meta(description="The worst of the checks.")]
 
@@ -109,15 +113,15 @@ class RetainerLine(PositionAnswer, kw_only=True, frozen=True):
 class RetainerClearanceAnswer(Answer, kw_only=True, frozen=True):
     """Every position's gaps."""
 
-    units: Annotated[UnitsUsed, Meta(description="The units of all numbers.")]
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[RetainerLine], Meta(description="A line per position, in the order given.")]
     retainer_to_seal_clearance_spread: Annotated[
-        LengthSpread, Meta(description="Of the retainer-to-seal clearance; the smallest decides.")
+        LengthSpread, Meta(description="Spread of retainer-to-seal clearance; the smallest decides.")
     ]
-    open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
-    notes: Annotated[list[Note], Meta(description="What was found about this input.")]
-    cautions: Annotated[list[str], Meta(description="What can hurt someone.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 MEASURE_SEAL: Final = "measure from the underside of the retainer to the top of the seal, valve closed."
@@ -188,8 +192,8 @@ def seal_notes(
             detail = (
                 f"{ids[place]}: the retainer strikes the seal {length(by)} before full lift. Do not turn this "
                 "engine over. "
-                f"It needs {length(least - float(left[place]))} more room: a shorter seal or guide, or a retainer that "
-                "sits higher."
+                f"It needs {length(least - float(left[place]))} more room: fit a shorter seal, cut the guide, or fit "
+                f"a retainer that sits higher."
             )
             yield note("retainer_strikes_seal", pointer, detail)
         elif np.isnan(left[place]):

@@ -95,14 +95,14 @@ def open_weighings(
     """Parts to weigh again: the correction leaves nothing of what the scale showed."""
     for pointer, shown, _ in below_nothing(scale, weighed, scales):
         owner = _owner(pointer, weighed)
-        part = pointer.rpartition("/")[2].removesuffix("_mass")
-        whose = f"{owner[0].capitalize()} {owner[1]}: w" if owner else "W"
+        part = pointer.rpartition("/")[2].removesuffix("_mass").replace("_", " ")
+        whose = "W" if not owner else f"{owner[1] if owner[0] == 'position' else f'Spring {owner[1]}'}: w"
         yield OpenItem(
             pointer=pointer,
             position=owner[1] if owner and owner[0] == "position" else None,
             spring=owner[1] if owner and owner[0] == "spring" else None,
             needed_for=needed_for,
-            detail=f"{whose}eigh the {part if part != 'mass' else 'part'} again ({say(shown, 'mass', scales)} was "
+            detail=f"{whose}eigh {'it' if part == 'mass' else f'the {part}'} again ({say(shown, 'mass', scales)} was "
             "shown), on a scale checked near that.",
         )
 

@@ -34,9 +34,9 @@ class Version(Answer, kw_only=True, frozen=True):
     api: Annotated[str, Meta(description="Version of the interface; changes inside it only add.")]
 
 
-@get("/health/live", operation_id="isLive", summary="Is the process alive?", tags=["Service"])
+@get("/health/live", operation_id="isLive", summary="Is the service alive?", tags=["Service"])
 async def live() -> Health:
-    """Answer as long as the process serves at all."""
+    """Answer as long as the service runs at all."""
     return Health(status="ok")
 
 

@@ -56,8 +56,8 @@ class Shims(Model, kw_only=True, frozen=True):
 class ShimTotal(Answer, kw_only=True, frozen=True):
     """How many shims of one size to lay out."""
 
-    thickness: Annotated[LengthOut, Meta(description="The size.")]
-    count: Annotated[int, Meta(description="How many of it the stacks take.")]
+    thickness: Annotated[LengthOut, Meta(description="The shim size.")]
+    count: Annotated[int, Meta(description="How many the stacks take.")]
 
 
 def shims_to_si(shims: Shims | None, scales: Scales) -> ShimsAtHand:
@@ -82,10 +82,12 @@ def shim_faults(shims: Shims | None, scales: Scales) -> Iterator[Pointed]:
     order = np.argsort(grid, kind="stable").tolist()
     for first, second in pairwise(order):
         if grid[first] == grid[second]:
-            detail = f"shim size {say(float(sizes[second]), 'length', scales)} is listed twice"
+            detail = f"shim size {say(float(sizes[second]), 'length', scales)} is listed twice; keep one"
             yield Pointed(f"/shims/thicknesses/{second}", detail)
     if shims.in_stock is not None and len(shims.in_stock) != len(shims.thicknesses):
-        detail = f"{len(shims.in_stock)} counts for {len(shims.thicknesses)} sizes; enter one count per size"
+        detail = (
+            f"in_stock has {len(shims.in_stock)} counts for {len(shims.thicknesses)} sizes; enter one count per size"
+        )
         yield Pointed("/shims/in_stock", detail)
 
 

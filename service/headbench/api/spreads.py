@@ -14,55 +14,55 @@ from headbench.calc.spread import spread
 from headbench.units import Scales
 
 _COUNT = Meta(description="How many positions have this value.")
-_SMALLEST = Meta(description="The smallest. null = none is known")
-_LARGEST = Meta(description="The largest. null = none is known")
-_MEAN = Meta(description="The mean. null = none is known")
-_AT = Meta(description="The first position that has it. null = none is known")
+_SMALLEST = Meta(description="The smallest; null = not known.")
+_LARGEST = Meta(description="The largest; null = not known.")
+_MEAN = Meta(description="The mean; null = not known.")
+_AT = Meta(description="The first position that has it; null = not known.")
 
 
 class LengthSpread(Answer, kw_only=True, frozen=True):
-    """What a length runs to; all null where nothing was measured."""
+    """Spread of a length; null = nothing was measured."""
 
     count: Annotated[int, _COUNT]
     smallest: Annotated[LengthOut | None, _SMALLEST]
     largest: Annotated[LengthOut | None, _LARGEST]
-    spread: Annotated[LengthOut | None, Meta(description="Largest less smallest. null = none is known")]
+    spread: Annotated[LengthOut | None, Meta(description="Largest less smallest; null = not known.")]
     mean: Annotated[LengthOut | None, _MEAN]
     smallest_at: Annotated[str | None, _AT]
     largest_at: Annotated[str | None, _AT]
 
 
 class ForceSpread(Answer, kw_only=True, frozen=True):
-    """What a load runs to; all null where nothing was measured."""
+    """Spread of a load; null = nothing was measured."""
 
     count: Annotated[int, _COUNT]
     smallest: Annotated[ForceOut | None, _SMALLEST]
     largest: Annotated[ForceOut | None, _LARGEST]
-    spread: Annotated[ForceOut | None, Meta(description="Largest less smallest. null = none is known")]
+    spread: Annotated[ForceOut | None, Meta(description="Largest less smallest; null = not known.")]
     mean: Annotated[ForceOut | None, _MEAN]
     smallest_at: Annotated[str | None, _AT]
     largest_at: Annotated[str | None, _AT]
 
 
 class MassSpread(Answer, kw_only=True, frozen=True):
-    """What a mass runs to; all null where nothing was weighed."""
+    """Spread of a mass; null = nothing was weighed."""
 
     count: Annotated[int, _COUNT]
     smallest: Annotated[MassOut | None, _SMALLEST]
     largest: Annotated[MassOut | None, _LARGEST]
-    spread: Annotated[MassOut | None, Meta(description="Largest less smallest. null = none is known")]
+    spread: Annotated[MassOut | None, Meta(description="Largest less smallest; null = not known.")]
     mean: Annotated[MassOut | None, _MEAN]
     smallest_at: Annotated[str | None, _AT]
     largest_at: Annotated[str | None, _AT]
 
 
 class SpeedSpread(Answer, kw_only=True, frozen=True):
-    """What a speed runs to; all null where none is known."""
+    """Spread of a speed; null = not known."""
 
     count: Annotated[int, _COUNT]
     smallest: Annotated[SpeedOut | None, _SMALLEST]
     largest: Annotated[SpeedOut | None, _LARGEST]
-    spread: Annotated[SpeedOut | None, Meta(description="Largest less smallest. null = none is known")]
+    spread: Annotated[SpeedOut | None, Meta(description="Largest less smallest; null = not known.")]
     mean: Annotated[SpeedOut | None, _MEAN]
     smallest_at: Annotated[str | None, _AT]
     largest_at: Annotated[str | None, _AT]

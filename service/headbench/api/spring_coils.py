@@ -59,7 +59,7 @@ _FACTORS: Final[dict[StressFactor, Callable[[FloatArray], FloatArray]]] = {
 class CoilClosing(Answer, kw_only=True, frozen=True):
     """Where the rate changes because coils close."""
 
-    height: Annotated[LengthOut, Meta(description="Height at which they close.")]
+    height: Annotated[LengthOut, Meta(description="Height at which the coils close.")]
     load: Annotated[ForceOut, Meta(description="Load there.")]
 
 
@@ -68,7 +68,7 @@ class CoilNumbers(Answer, kw_only=True, frozen=True):
 
     free_height: Annotated[LengthOut | None, Meta(description="Free height.")]
     coil_bind_height: Annotated[LengthOut | None, Meta(description="Coil-bind height by the dimensions.")]
-    load_at_coil_bind: Annotated[ForceOut | None, Meta(description="Load at that height.")]
+    load_at_coil_bind: Annotated[ForceOut | None, Meta(description="Load at coil bind.")]
     active_mass: Annotated[MassOut | None, Meta(description="Mass of the active coils; null = no material given.")]
     total_mass: Annotated[MassOut | None, Meta(description="Mass of the spring; null = no material given.")]
     stress_at_seat: Annotated[StressOut | None, Meta(description="Highest shear stress at installed height.")]

@@ -152,9 +152,7 @@ class LoadLine(Answer, kw_only=True, frozen=True):
         list[RunLine], Meta(description="Its springs that were tested, and how the readings agree.")
     ]
     dimensioned_springs: Annotated[list[CoilLine], Meta(description="Its springs that are known by their dimensions.")]
-    curve: Annotated[
-        DrawnCurve | None, Meta(description="Points for plotting; null = none asked for, or not measured.")
-    ]
+    curve: Annotated[DrawnCurve | None, Meta(description="Points for plotting; null = not asked, or not measured.")]
     verdict: Annotated[VerdictName | None, Meta(description="Worst of its checks; null = nothing to judge.")]
 
 
@@ -166,7 +164,7 @@ class SpringLoadAnswer(Answer, kw_only=True, frozen=True):
     springs: Annotated[list[LoadLine], Meta(description="One line per spring.")]
     open_items: list[OpenItem]
     notes: list[Note]
-    cautions: Annotated[list[str], Meta(description="Safety of the work at hand.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 _POINT = Columns(LoadPoint)
@@ -229,7 +227,7 @@ EXAMPLE: Final[dict[str, Any]] = {
     opt={"example": EXAMPLE},
 )
 async def spring_load(data: JSONBody[SpringLoadRequest]) -> SpringLoadAnswer:
-    """Load and rate at heights, height for loads, from tester readings, a rating or dimensions; load loss; stress."""
+    """Figure load and rate at heights, height for loads, load loss and stress, by test, rating or dimensions."""
     return rounded(await off_loop(answer, data), data.units)
 
 
@@ -287,11 +285,11 @@ def _faults(request: SpringLoadRequest, scales: Scales) -> Iterator[Pointed]:
     yield from spring_faults(request.springs, scales, request.tester)
     working = request.working_heights
     if working is not None and working.valve_lift >= working.installed_height:
-        unit = scales["length"].unit
-        detail = (
-            f"valve lift {working.valve_lift:g} {unit} must be less than installed height "
-            f"{working.installed_height:g} {unit}"
+        lift, height = (
+            say(scales["length"].to_si(value), "length", scales)
+            for value in (working.valve_lift, working.installed_height)
         )
+        detail = f"valve lift {lift} must be less than installed height {height}; check both"
         yield Pointed("/working/valve_lift", detail)
 
 
@@ -358,15 +356,15 @@ def _notes(
         for point, touches in zip(line.loads_at_heights, touching[place].tolist(), strict=True):
             height = say(scales["length"].to_si(point.height), "length", scales)
             if touches:
-                detail = f"Spring {spring.id} is in coil bind at {height}: no load to give."
+                detail = f"Spring {spring.id}: coil bind at {height}; no load there."
                 yield note("coils_touch", f"/springs/{place}", detail)
             elif point.load == 0.0:
-                detail = f"Spring {spring.id} is past its free height at {height}: no load."
+                detail = f"Spring {spring.id}: past its free height at {height}; no load there."
                 yield note("spring_loose", f"/springs/{place}", detail)
         for found in line.heights_at_loads:
             if found.height is None and line.loads_at_heights and line.loads_at_heights[0].load is not None:
                 load = say(scales["force"].to_si(found.load), "force", scales)
-                detail = f"Spring {spring.id} runs out of travel before it reaches {load}."
+                detail = f"Spring {spring.id}: coil bind before it reaches {load}."
                 yield note("coils_touch", f"/springs/{place}", detail)
     yield from _extrapolated(request.springs, lines, table, scales)
     used = {spring.id for spring in request.springs}
@@ -391,7 +389,7 @@ def _extrapolated(
         outside = heights[Heights(table, 1, heights, rows=np.full(len(heights), place)).outside_readings()]
         if len(outside):
             first = first if sentences else place
-            sentences.append(f"spring {spring.id} at {', '.join(say(float(at), 'length', scales) for at in outside)}")
+            sentences.append(f"Spring {spring.id} at {', '.join(say(float(at), 'length', scales) for at in outside)}")
     if sentences:
-        detail = f"Load extrapolated, outside the heights tested: {'; '.join(sentences)}. Test them there."
+        detail = f"{'; '.join(sentences)}: outside the heights tested, load extrapolated. Test there."
         yield note("beyond_readings", f"/springs/{first}/load_curve", detail)

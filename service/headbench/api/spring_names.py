@@ -22,8 +22,3 @@ def named(spring: str, pointer: str) -> str:
     """A spring as a sentence begins, by its id and its pointer."""
     place = place_in_set(pointer)
     return f"Spring {spring}" if place == "outer" else f"Spring {spring}, {place} spring"
-
-
-def uncapped(name: str) -> str:
-    """The same inside a sentence."""
-    return name[0].lower() + name[1:]

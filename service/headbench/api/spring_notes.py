@@ -8,7 +8,7 @@ from headbench.api.coil_dimensions import DimensionedCurve
 from headbench.api.findings import Note, note
 from headbench.api.load_curves import RatedCurve
 from headbench.api.repeats import Repeated, height_repeats
-from headbench.api.spring_names import named, uncapped
+from headbench.api.spring_names import named
 from headbench.api.springs import Spring, each_spring
 from headbench.calc.spring_motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN
 from headbench.units import Scales
@@ -17,17 +17,17 @@ from headbench.units import Scales
 def coil_bind_repeats(springs: Sequence[Spring], used: set[str], scales: Scales) -> Iterator[Note]:
     """The range of coil-bind heights that were read more than once."""
     readings = [
-        Repeated(f"{pointer}/coil_bind_height", uncapped(named(spring.id, pointer)), one.coil_bind_height)
+        Repeated(f"{pointer}/coil_bind_height", named(spring.id, pointer), one.coil_bind_height)
         for spring, pointer, one in each_spring(springs)
         if spring.id in used and isinstance(one.coil_bind_height, list)
     ]
-    yield from height_repeats("Coil-bind height", readings, scales)
+    yield from height_repeats("coil-bind height", readings, scales)
 
 
 def share_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
     """Springs whose moving share is an estimate."""
     beehives = [
-        (pointer, uncapped(named(spring.id, pointer)))
+        (pointer, named(spring.id, pointer))
         for spring, pointer, one in each_spring(springs)
         if spring.id in used and one.spring_shape == "beehive"
     ]
@@ -35,7 +35,7 @@ def share_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
         low, high = BEEHIVE_SHARE - BEEHIVE_SHARE_WITHIN, BEEHIVE_SHARE + BEEHIVE_SHARE_WITHIN
         which = ", ".join(name for _, name in beehives)
         detail = (
-            f"Moving mass counts {BEEHIVE_SHARE:g} of the working coils of {which}: an estimate for a beehive, "
+            f"{which}: moving mass counts {BEEHIVE_SHARE:g} of the working coils, an estimate for a beehive, "
             f"{low:.2f} to {high:.2f}. Enter its dimensions for the exact share."
         )
         yield note("share_estimated", f"{beehives[0][0]}/spring_shape", detail)

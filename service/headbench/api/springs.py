@@ -272,7 +272,7 @@ def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | No
             if inner.load_curve is not None:
                 yield Pointed(
                     f"/springs/{place}/nested/{inner_place}/load_curve",
-                    "the springs were tested together; this load would count twice",
+                    "the springs were tested together; this load would count twice; leave it out",
                 )
     for _, pointer, one in each_spring(springs):
         yield from _coil_faults(one, pointer, scales)
@@ -286,7 +286,10 @@ def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | No
 def _coil_faults(one: OneSpring, pointer: str, scales: Scales) -> Iterator[Pointed]:
     dead = one.dead_coils
     if dead is not None and dead.at_retainer + dead.at_seat >= dead.total_coils:
-        detail = f"{dead.at_retainer + dead.at_seat:g} dead coils leave no working coil of {dead.total_coils:g}"
+        detail = (
+            f"{dead.at_retainer + dead.at_seat:g} dead coils leave no working coil of {dead.total_coils:g}; check "
+            f"the counts"
+        )
         yield Pointed(f"{pointer}/dead_coils/total_coils", detail)
     if isinstance(one.load_curve, DimensionedCurve):
         if one.spring_shape != "cylindrical":
@@ -323,7 +326,8 @@ def repeated_ids(ids: Sequence[str], pointer: str, what: str) -> Iterator[Pointe
     for place, name in enumerate(ids):
         if name in first:
             yield Pointed(
-                f"{pointer}/{place}/id", f'{what}s {first[name] + 1} and {place + 1} have the same id "{name}"'
+                f"{pointer}/{place}/id",
+                f'{what}s {first[name] + 1} and {place + 1} have the same id "{name}"; rename one',
             )
         first.setdefault(name, place)
 

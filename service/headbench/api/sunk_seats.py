@@ -85,7 +85,7 @@ def open_seats(
                 position=own,
                 spring=None,
                 needed_for=needed_for,
-                detail=f"Position {own}: {detail}",
+                detail=f"{own}: {detail}",
             )
 
         if position.chamber is None and counts:
@@ -99,7 +99,7 @@ def seat_notes(positions: Sequence[MilledPosition], sunk: SunkValve, scales: Sca
 
     def how(places: BoolArray, most: float, way: str) -> str:
         ids = [positions[place].id for place in np.flatnonzero(places).tolist()]
-        sits = f"{ids[0]} sits" if len(ids) == 1 else f"{', '.join(ids)} sit up to"
+        sits = f"{ids[0]}: sits" if len(ids) == 1 else f"{', '.join(ids)}: sit up to"
         return f"{sits} {say(most, 'length', scales)} {way}; stem height and installed height"
 
     deepest, proudest = (float(side.max(initial=0.0)) for side in (sunk.sink, -sunk.sink))

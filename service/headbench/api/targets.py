@@ -51,7 +51,7 @@ def by_default(limit: Limit, text: str) -> Meta:
 
 
 class HeightTarget(Model, kw_only=True, frozen=True):
-    """What one kind of valve's springs should stand at."""
+    """Installed height wanted of one kind of valve."""
 
     installed_height: Annotated[
         PositiveLength | None,
@@ -63,15 +63,16 @@ class HeightTargets(Model, kw_only=True, frozen=True):
     """Targets of the intake and of the exhaust valves."""
 
     intake: Annotated[
-        HeightTarget | None, Meta(description="Null = not given.", examples=[{"installed_height": 1.75}])
+        HeightTarget | None, Meta(description="Intake valves; null = not given.", examples=[{"installed_height": 1.75}])
     ] = None
     exhaust: Annotated[
-        HeightTarget | None, Meta(description="Null = not given.", examples=[{"installed_height": 1.75}])
+        HeightTarget | None,
+        Meta(description="Exhaust valves; null = not given.", examples=[{"installed_height": 1.75}]),
     ] = None
 
 
 class Target(HeightTarget, kw_only=True, frozen=True):
-    """What one kind of valve's springs should come to. A load is one number with a tolerance, a range, or both."""
+    """Height and loads wanted of one kind of valve. A load is one number with a tolerance, a range, or both."""
 
     seat_load: Annotated[
         PositiveForce | None,
@@ -81,19 +82,19 @@ class Target(HeightTarget, kw_only=True, frozen=True):
         ),
     ] = None
     seat_load_minimum: Annotated[
-        PositiveForce | None, Meta(description="Least seat load; null = not given.", examples=[112])
+        PositiveForce | None, Meta(description="Minimum seat load; null = not given.", examples=[112])
     ] = None
     seat_load_maximum: Annotated[
-        PositiveForce | None, Meta(description="Most seat load; null = not given.", examples=[125])
+        PositiveForce | None, Meta(description="Maximum seat load; null = not given.", examples=[125])
     ] = None
     open_load: Annotated[
         PositiveForce | None, Meta(description="Load wanted at full lift; null = not given.", examples=[262])
     ] = None
     open_load_minimum: Annotated[
-        PositiveForce | None, Meta(description="Least load at full lift; null = not given.", examples=[250])
+        PositiveForce | None, Meta(description="Minimum load at full lift; null = not given.", examples=[250])
     ] = None
     open_load_maximum: Annotated[
-        PositiveForce | None, Meta(description="Most load at full lift; null = not given.", examples=[280])
+        PositiveForce | None, Meta(description="Maximum load at full lift; null = not given.", examples=[280])
     ] = None
 
 
@@ -101,10 +102,12 @@ class Targets(Model, kw_only=True, frozen=True):
     """Targets of the intake and of the exhaust valves."""
 
     intake: Annotated[
-        Target | None, Meta(description="Null = not given.", examples=[{"installed_height": 1.75, "seat_load": 118}])
+        Target | None,
+        Meta(description="Intake valves; null = not given.", examples=[{"installed_height": 1.75, "seat_load": 118}]),
     ] = None
     exhaust: Annotated[
-        Target | None, Meta(description="Null = not given.", examples=[{"installed_height": 1.75, "seat_load": 118}])
+        Target | None,
+        Meta(description="Exhaust valves; null = not given.", examples=[{"installed_height": 1.75, "seat_load": 118}]),
     ] = None
 
 
@@ -113,24 +116,25 @@ HeightTolerance = Annotated[
     by_default(known.INSTALLED_HEIGHT_TOLERANCE, "Largest deviation of the installed height, either way."),
 ]
 CoilBindMinimum = Annotated[
-    Length | None, by_default(known.COIL_BIND_CLEARANCE_MINIMUM, "Least room between the coils at full lift.")
+    Length | None, by_default(known.COIL_BIND_CLEARANCE_MINIMUM, "Minimum coil-bind clearance at full lift.")
 ]
 FloatReserveMinimum = Annotated[
     Percent | None,
-    by_default(known.FLOAT_RESERVE_MINIMUM, "Least reserve of the float speed over the intended speed."),
+    by_default(known.FLOAT_RESERVE_MINIMUM, "Minimum float reserve: float speed over the intended speed."),
 ]
 SurgeRatioMinimum = Annotated[
     SurgeRatio | None,
     Meta(
-        description="Least ratio of a spring's surge frequency to the cam's turning frequency; valve springs run 6 to "
-        "10 (from memory). null = not checked.",
+        description="Minimum ratio of a spring's surge frequency to the cam's turning frequency; valve springs run 6 "
+        "to "
+        "10 (from memory); null = not checked.",
         examples=[7],
     ),
 ]
 OffTarget = Annotated[
     Literal["borderline", "reject"],
     Meta(
-        description="What a setting off its target comes to: borderline, for a person to decide, or reject. What "
+        description="What a setting off its target is judged: borderline (for a person to decide) or reject. What "
         "breaks parts is always rejected.",
         examples=["borderline"],
     ),
@@ -139,13 +143,13 @@ _KIND = Meta(description="Limits of these valves alone, in place of the job's; n
 
 
 class KindHeightLimits(Model, kw_only=True, frozen=True):
-    """How near to its height is good, for one kind of valve."""
+    """Tolerance of the installed height of one kind of valve."""
 
     installed_height_tolerance: HeightTolerance = None
 
 
 class HeightLimits(KindHeightLimits, kw_only=True, frozen=True):
-    """How near to its height is good."""
+    """Tolerance of the installed height."""
 
     off_target: OffTarget = "borderline"
     intake: Annotated[KindHeightLimits | None, _KIND] = None
@@ -153,49 +157,49 @@ class HeightLimits(KindHeightLimits, kw_only=True, frozen=True):
 
 
 class KindCoilBindLimits(Model, kw_only=True, frozen=True):
-    """How much room between the coils is good, for one kind of valve."""
+    """Minimum coil-bind clearance of one kind of valve."""
 
     coil_bind_clearance_minimum: CoilBindMinimum = None
 
 
 class CoilBindLimits(KindCoilBindLimits, kw_only=True, frozen=True):
-    """How much room between the coils is good."""
+    """Minimum coil-bind clearance."""
 
     intake: Annotated[KindCoilBindLimits | None, _KIND] = None
     exhaust: Annotated[KindCoilBindLimits | None, _KIND] = None
 
 
 class KindRetainerLimits(Model, kw_only=True, frozen=True):
-    """How much room around the retainer and the seal is good, for one kind of valve."""
+    """Minimum gaps around retainer and seal of one kind of valve."""
 
     retainer_to_seal_clearance_minimum: Annotated[
         Length | None,
-        by_default(known.RETAINER_TO_SEAL_CLEARANCE_MINIMUM, "Least room from retainer to seal at full lift."),
+        by_default(known.RETAINER_TO_SEAL_CLEARANCE_MINIMUM, "Minimum retainer-to-seal clearance at full lift."),
     ] = None
     retainer_to_rocker_minimum: Annotated[
-        Length | None, by_default(known.RETAINER_TO_ROCKER_MINIMUM, "Least room from retainer to rocker.")
+        Length | None, by_default(known.RETAINER_TO_ROCKER_MINIMUM, "Minimum gap, retainer to rocker.")
     ] = None
     seal_to_spring_minimum: Annotated[
-        Length | None, by_default(known.SEAL_TO_SPRING_MINIMUM, "Least room from seal to spring.")
+        Length | None, by_default(known.SEAL_TO_SPRING_MINIMUM, "Minimum gap, seal to spring.")
     ] = None
 
 
 class RetainerLimits(KindRetainerLimits, kw_only=True, frozen=True):
-    """How much room around the retainer and the seal is good."""
+    """Minimum gaps around retainer and seal."""
 
     intake: Annotated[KindRetainerLimits | None, _KIND] = None
     exhaust: Annotated[KindRetainerLimits | None, _KIND] = None
 
 
 class FloatLimits(Model, kw_only=True, frozen=True):
-    """How far from float and surge is good."""
+    """Minimum float reserve and surge ratio."""
 
     float_reserve_minimum: FloatReserveMinimum = None
     surge_ratio_minimum: SurgeRatioMinimum = None
 
 
 class KindLimits(KindRetainerLimits, kw_only=True, frozen=True):
-    """What the checks of one kind of valve compare with."""
+    """Limits of the checks of one kind of valve."""
 
     installed_height_tolerance: HeightTolerance = None
     coil_bind_clearance_minimum: CoilBindMinimum = None
@@ -212,24 +216,24 @@ class KindLimits(KindRetainerLimits, kw_only=True, frozen=True):
     surge_ratio_minimum: SurgeRatioMinimum = None
     installed_height_spread_maximum: Annotated[
         Length | None,
-        Meta(description="Most that installed heights may differ within a set; null = not checked.", examples=[0.010]),
+        Meta(description="Maximum spread of installed heights within a set; null = not checked.", examples=[0.010]),
     ] = None
     seat_load_spread_maximum: Annotated[
         Force | None,
-        Meta(description="Most that seat loads may differ within a set; null = not checked.", examples=[8]),
+        Meta(description="Maximum spread of seat loads within a set; null = not checked.", examples=[8]),
     ] = None
     open_load_spread_maximum: Annotated[
         Force | None,
-        Meta(description="Most that open loads may differ within a set; null = not checked.", examples=[15]),
+        Meta(description="Maximum spread of open loads within a set; null = not checked.", examples=[15]),
     ] = None
     moving_mass_spread_maximum: Annotated[
         Mass | None,
-        Meta(description="Most that moving masses may differ within a set; null = not checked.", examples=[1.5]),
+        Meta(description="Maximum spread of moving masses within a set; null = not checked.", examples=[1.5]),
     ] = None
 
 
 class Limits(KindLimits, kw_only=True, frozen=True):
-    """What the checks compare with. GET /v1/reference/limits says what each default rests on."""
+    """Limits of the checks. GET /v1/reference/limits says what each default rests on."""
 
     off_target: OffTarget = "borderline"
     intake: Annotated[KindLimits | None, _KIND] = None

@@ -12,7 +12,7 @@ import numpy as np
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.load_curves import BenchReadings, compare_runs, curves_to_si
 from headbench.api.quantities import say
-from headbench.api.spring_names import named, uncapped
+from headbench.api.spring_names import named
 from headbench.api.springs import OneSpring, Spring, SpringTable, each_spring, rating_of, tester_runs
 from headbench.api.tester import Tester
 from headbench.api.tester_readings import ToldReadings, readings_to_si
@@ -105,7 +105,7 @@ def open_tests(tested: TestedSprings, used: set[str], needed_for: Mapping[str, l
         alone = run.is_first and heights[number] < _CURVE
         if alone:
             only = [told.at(int(place)) for place in averaged.first[own]]
-            rate = "" if run.has_rate else " (a rated rate would give the seat load meanwhile)"
+            rate = "" if run.has_rate else " (its rated rate, if entered, gives the seat load until then)"
             missing = f"tested at {only[0]} only; test it near open height, too{rate}" if only else ""
             what.append(missing or "no reading is left; test it at two heights or more")
         if what:
@@ -152,7 +152,7 @@ def _repeats(told: ToldReadings) -> Iterator[Note]:
     if len(again) == 0:
         return
     sentences = [
-        f"{uncapped(told.run(int(averaged.first[place])).name)} at {told.at(int(averaged.first[place]))} "
+        f"{told.run(int(averaged.first[place])).name} at {told.at(int(averaged.first[place]))} "
         f"{told.force(float(averaged.load[place]))} ({averaged.count[place]} readings, range "
         f"{told.force(float(spread[place]))})"
         for place in again[:_NAMED_AT_MOST]

@@ -167,5 +167,5 @@ class ToldReadings:
         before, after = (float(averaged.load[place]) for place in (first, second))
         if fault == "falls":
             loads = f"{self.force(before).split()[0]} to {self.force(after)}"
-            return f"{both}: load falls from {loads} as the spring is compressed from {heights}"
-        return f"{both}: load stays at {self.force(before)} while the spring is compressed from {heights}"
+            return f"{both}: load falls from {loads} as the spring is compressed from {heights}; check both"
+        return f"{both}: load stays at {self.force(before)} while the spring is compressed from {heights}; check both"

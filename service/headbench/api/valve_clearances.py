@@ -45,15 +45,11 @@ class ValveClearanceLimits(Model, kw_only=True, frozen=True):
 
     piston_to_intake_valve_minimum: Annotated[
         Length | None,
-        by_default(
-            PISTON_TO_INTAKE_VALVE_MINIMUM, f"Least clearance between piston and intake valve. {_WITH_ALUMINUM}"
-        ),
+        by_default(PISTON_TO_INTAKE_VALVE_MINIMUM, f"Minimum piston-to-valve clearance, intake. {_WITH_ALUMINUM}"),
     ] = None
     piston_to_exhaust_valve_minimum: Annotated[
         Length | None,
-        by_default(
-            PISTON_TO_EXHAUST_VALVE_MINIMUM, f"Least clearance between piston and exhaust valve. {_WITH_ALUMINUM}"
-        ),
+        by_default(PISTON_TO_EXHAUST_VALVE_MINIMUM, f"Minimum piston-to-valve clearance, exhaust. {_WITH_ALUMINUM}"),
     ] = None
 
 
@@ -310,7 +306,7 @@ def unread_minimums(
     there = {one.place for one in placed}
     for place, one in enumerate(positions):
         if one.valve in named and place not in there:
-            detail = f"Position {one.id}: a minimum is set; measure its present piston-to-valve clearance."
+            detail = f"{one.id}: a minimum is set; measure its present piston-to-valve clearance."
             yield item(f"/positions/{place}/piston_to_valve", one.id, detail)
 
 
@@ -320,7 +316,10 @@ def lean_faults(placed: Sequence[PlacedClearance], movement: Movement, scales: S
     for _, row in find_valve_faults(after, np.zeros(len(placed))):
         one = placed[row]
         leans = say(abs(float(after[row])), "angle", scales)
-        detail = f"position {one.position.id}: after this angle cut the valve would lie at {leans} to the bore"
+        detail = (
+            f"{one.position.id}: after this angle cut the valve would lie at {leans} to the bore; check its angle "
+            f"and the cut"
+        )
         yield Pointed(f"/positions/{one.place}/piston_to_valve/valve_angle", detail)
 
 
@@ -329,7 +328,7 @@ def clearance_faults(placed: Sequence[PlacedClearance], scales: Scales) -> Itera
     stands = _CLEARANCE.to_si([one.clearance for one in placed], scales)["valve_angle"]
     for _, row in find_valve_faults(stands, np.zeros(len(placed))):
         one = placed[row]
-        detail = f"position {one.position.id}: a valve at 90 deg to the bore can't reach the piston"
+        detail = f"{one.position.id}: a valve at 90 deg to the bore can't reach the piston; check its angle"
         yield Pointed(f"/positions/{one.place}/piston_to_valve/valve_angle", detail)
     for one in placed:
         read = one.clearance.read
@@ -338,5 +337,5 @@ def clearance_faults(placed: Sequence[PlacedClearance], scales: Scales) -> Itera
         columns = _READING.to_si(read.readings, scales)
         for first, second in find_angle_faults(columns["crank_angle"]):
             at = f"{read.readings[second].crank_angle:g} deg"
-            detail = f"position {one.position.id}: readings {first + 1} and {second + 1} are both at {at}"
+            detail = f"{one.position.id}: readings {first + 1} and {second + 1} are both at {at}; keep one"
             yield Pointed(f"/positions/{one.place}/piston_to_valve/read/readings/{second}/crank_angle", detail)

@@ -78,19 +78,20 @@ class ValveFloatRequest(Model, kw_only=True, frozen=True):
     """Lobes, springs and masses, and the intended speed."""
 
     units: Units = Units()
-    limits: Annotated[FloatLimits, Meta(description="What float reserve and surge ratio are held to.")] = FloatLimits()
+    limits: Annotated[FloatLimits, Meta(description="Minimum float reserve and surge ratio.")] = FloatLimits()
     intended_speed: IntendedSpeed = None
     target_speed: Annotated[
         IntendedSpeed,
         Meta(
-            description="Speed to know the load or the mass for. null = not given: the intended speed", examples=[7000]
+            description="Speed to figure the needed load or mass for; null = not given (the intended speed).",
+            examples=[7000],
         ),
     ] = None
     valvetrain: Annotated[WholeValvetrain, Meta(description="Lift, lobe and moving parts by kind of valve.")] = (
         WholeValvetrain()
     )
     tester: Annotated[
-        Tester | None, Meta(description="The spring tester's calibration. null = loads are taken as they are")
+        Tester | None, Meta(description="The spring tester's calibration; null = loads are taken as they are.")
     ] = None
     scale: ScaleUsed = None
     springs: SpringList = []
@@ -109,7 +110,9 @@ class ValveFloatRequest(Model, kw_only=True, frozen=True):
     checking_lifts: CheckingLifts = None
     trace_points: Annotated[
         Annotated[int, Meta(ge=2, le=200)] | None,
-        Meta(description="Angles over each lobe to answer the forces at, for plotting. null = no trace", examples=[37]),
+        Meta(
+            description="Angles over each lobe to answer the forces at, for plotting; null = no trace.", examples=[37]
+        ),
     ] = None
     positions: Annotated[list[FloatPosition], Meta(min_length=1, max_length=MOST_POSITIONS, description="The valves.")]
 
@@ -117,12 +120,14 @@ class ValveFloatRequest(Model, kw_only=True, frozen=True):
 class FloatPositionNumbers(PositionAnswer, kw_only=True, frozen=True):
     """The plain numbers of one position."""
 
-    installed_height: Annotated[LengthOut | None, Meta(description="As entered. null = not measured")]
+    installed_height: Annotated[
+        LengthOut | None, Meta(description="Installed height, as entered; null = not measured.")
+    ]
     moving_mass: Annotated[
         MassOut | None,
         Meta(
-            description="Everything that was weighed, reduced to the valve, as /v1/valve-mass has it. null = a part of "
-            "the valve, its spring or the rocker ratio is missing"
+            description="Everything that was weighed, reduced to the valve, as /v1/valve-mass has it; null = a part of "
+            "the valve, its spring or the rocker ratio is missing."
         ),
     ]
 
@@ -131,20 +136,20 @@ class FloatLine(FloatPositionNumbers, kw_only=True, frozen=True):
     """When one position floats."""
 
     valve_float: Annotated[ValveFloat, Meta(description="Float, reserve and surge.")]
-    verdict: Annotated[VerdictName, Meta(description="That of valve_float.")]
+    verdict: Annotated[VerdictName, Meta(description="The verdict of valve_float.")]
 
 
 class ValveFloatAnswer(Answer, kw_only=True, frozen=True):
-    """When every position floats, and what each lobe is known by."""
+    """When every position floats, and the figures of each lobe."""
 
-    units: Annotated[UnitsUsed, Meta(description="The unit of every number.")]
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
-    lobes: Annotated[LobeLines, Meta(description="What each lobe is known by.")]
-    positions: Annotated[list[FloatLine], Meta(description="In the order of the request.")]
-    float_speed_spread: Annotated[SpeedSpread, Meta(description="Of the float speed; the lowest decides.")]
-    open_items: Annotated[list[OpenItem], Meta(description="Still to measure.")]
-    notes: Annotated[list[Note], Meta(description="What was found about this input.")]
-    cautions: Annotated[list[str], Meta(description="Safety, for the work at hand.")]
+    lobes: Annotated[LobeLines, Meta(description="The figures of each lobe.")]
+    positions: Annotated[list[FloatLine], Meta(description="A line per position, in the order of the request.")]
+    float_speed_spread: Annotated[SpeedSpread, Meta(description="Spread of float speed; the lowest decides.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
 _READINGS = Columns(FloatPosition)
@@ -357,7 +362,7 @@ def _comparison(request: ValveFloatRequest, uncertainty: FloatArray, ids: Sequen
     yield note("guard_band", "", NOTE_CODES["guard_band"] + more)
     plain = ", ".join(ids[place] for place in np.flatnonzero(~guarded & ~np.isnan(uncertainty)).tolist())
     if plain:
-        detail = f"No uncertainty is known at {plain}; float reserve there is compared with its limit directly."
+        detail = f"{plain}: no uncertainty is known, so float reserve is compared with its limit directly."
         yield note("plain_comparison", "", detail)
 
 

@@ -226,7 +226,7 @@ def _repeats(weighed: Weighed, count: int, scales: Scales) -> list[list[RepeatLi
     opt={"example": EXAMPLE},
 )
 async def valve_mass(data: JSONBody[ValveMassRequest]) -> ValveMassAnswer:
-    """Add up what was weighed, give each valve's moving mass part by part, and name the part that does not belong."""
+    """Enter what was weighed; get each valve's moving mass part by part, and the parts that are outliers."""
     return rounded(answer(data), data.units)
 
 

@@ -31,18 +31,18 @@ LEAST_LIFT: Final = 1e-9
 
 Drive = Literal["bucket", "finger", "rocker_and_pushrod"]
 
-_NOT_YET: Final = Meta(description="null = not known yet")
+_NOT_YET: Final = Meta(description="Of these valves; null = not measured.")
 _DRIVE: Final = Meta(
     description="What stands between lobe and valve. bucket: the cam works on a bucket over the valve; ratio 1, the "
     "bucket is the lifter, no rocker and no pushrod. finger: an overhead cam works on a finger that pivots at its end; "
     "the finger is the rocker, no pushrod, and what it pivots on stands still. rocker_and_pushrod: cam in the block, "
-    "or any rocker that pivots between its ends; a part that is not there weighs 0. null = not given",
+    "or any rocker that pivots between its ends; a part that is not there weighs 0; null = not given.",
     examples=["rocker_and_pushrod"],
 )
-_RATIO: Final = Meta(description="Rocker ratio; 1 for a bucket, which needs none. null = not given", examples=[1.5])
-_ROCKER: Final = Meta(description="One rocker or finger. null = not weighed")
-_PUSHROD: Final = Meta(description="One pushrod; 0 if there is none. null = not weighed", examples=[45.2])
-_LIFTER: Final = Meta(description="One lifter or bucket; 0 if there is none. null = not weighed", examples=[92.0])
+_RATIO: Final = Meta(description="Rocker ratio; 1 for a bucket, which needs none; null = not given.", examples=[1.5])
+_ROCKER: Final = Meta(description="One rocker or finger; null = not weighed.")
+_PUSHROD: Final = Meta(description="One pushrod; 0 if there is none; null = not weighed.", examples=[45.2])
+_LIFTER: Final = Meta(description="One lifter or bucket; 0 if there is none; null = not weighed.", examples=[92.0])
 
 
 class RatioReading(Model, kw_only=True, frozen=True):
@@ -59,13 +59,13 @@ class Lift(Model, kw_only=True, frozen=True):
     valve_lift: Annotated[
         PositiveLength | None,
         Meta(
-            description="Lift measured at the valve; give this or lobe_lift, not both. null = not measured",
+            description="Lift measured at the valve; enter this or lobe_lift, not both; null = not measured.",
             examples=[0.49],
         ),
     ] = None
     lobe_lift: Annotated[
         PositiveLength | None,
-        Meta(description="Lobe lift, on the cam's side of the rocker. null = not measured", examples=[0.325]),
+        Meta(description="Lobe lift, on the cam's side of the rocker; null = not measured.", examples=[0.325]),
     ] = None
     rocker_ratio: Annotated[Ratio | None, _RATIO] = None
     rocker_ratios: Annotated[
@@ -93,7 +93,7 @@ class Train(Lift, kw_only=True, frozen=True):
     rocker: Annotated[Rocker | None, _ROCKER] = None
     pushrod_mass: Annotated[Mass | None, _PUSHROD] = None
     lifter_mass: Annotated[Mass | None, _LIFTER] = None
-    motion: Annotated[Motion | None, Meta(description="How the lobe lifts. null = not measured")] = None
+    motion: Annotated[Motion | None, Meta(description="How the lobe lifts; null = not measured.")] = None
 
 
 class WholeValvetrain(Valvetrain, kw_only=True, frozen=True):
@@ -138,7 +138,7 @@ def lift_faults(valvetrain: Valvetrain, scales: Scales) -> Iterator[Pointed]:
         lift = lift_of(kind, valvetrain)
         pointer = f"/valvetrain/{kind}"
         if lift.valve_lift is not None and lift.lobe_lift is not None:
-            detail = f"{kind} lift is given twice: give valve_lift, or lobe_lift and rocker_ratio"
+            detail = f"{kind} lift is given twice: enter valve_lift, or lobe_lift and rocker_ratio"
             yield Pointed(f"{pointer}/valve_lift", detail)
         if lift.lash > 0.0 and _lash_is_off(lift):
             detail = f"{kind} lift was measured at the valve, so lash is already out of it; leave lash out"
@@ -165,7 +165,7 @@ def _ratio_faults(lift: Lift, pointer: str, scales: Scales) -> Iterator[Pointed]
         given = "rocker_ratios" if lift.rocker_ratios else "rocker_ratio"
         yield Pointed(f"{pointer}/{given}", BUCKET_RATIO)
     if lift.rocker_ratios and lift.rocker_ratio is not None:
-        yield Pointed(f"{pointer}/rocker_ratio", "the ratio is given twice: give rocker_ratio, or rocker_ratios")
+        yield Pointed(f"{pointer}/rocker_ratio", "the ratio is given twice: enter rocker_ratio or rocker_ratios")
     told = False
     ascending = sorted(range(len(lift.rocker_ratios)), key=lambda place: lift.rocker_ratios[place].lobe_lift)
     for first, second in pairwise(ascending):

@@ -42,7 +42,7 @@ NEEDED: Final = "null = it can't be reached, or a reading is missing."
 
 
 class RatioWanted(Model, kw_only=True, frozen=True):
-    """What the cylinders should come to."""
+    """Ratio and quench wanted."""
 
     static_ratio: Annotated[
         CompressionRatio | None,
@@ -61,7 +61,7 @@ class RatioWanted(Model, kw_only=True, frozen=True):
 class ChamberForRatio(Answer, kw_only=True, frozen=True):
     """The chamber that gives a ratio, all else as it is."""
 
-    target: Annotated[RatioOut, Meta(description="The ratio asked for.")]
+    target: Annotated[RatioOut, Meta(description="Ratio wanted.")]
     chamber_volume: Annotated[VolumeOut | None, Meta(description=f"Chamber volume needed; {NEEDED}")]
     nearest: Annotated[RatioOut | None, NEAREST]
 
@@ -69,7 +69,7 @@ class ChamberForRatio(Answer, kw_only=True, frozen=True):
 class GasketForRatio(Answer, kw_only=True, frozen=True):
     """The gasket that gives a ratio, all else as it is."""
 
-    target: Annotated[RatioOut, Meta(description="The ratio asked for.")]
+    target: Annotated[RatioOut, Meta(description="Ratio wanted.")]
     compressed_thickness: Annotated[LengthOut | None, Meta(description=f"Compressed thickness needed; {NEEDED}")]
     quench: Annotated[
         LengthOut | None, Meta(description="Quench with that gasket; 0 or less and the piston hits the head.")
@@ -80,7 +80,7 @@ class GasketForRatio(Answer, kw_only=True, frozen=True):
 class GasketForQuench(Answer, kw_only=True, frozen=True):
     """The gasket that gives a quench, all else as it is."""
 
-    target: Annotated[LengthOut, Meta(description="The quench asked for.")]
+    target: Annotated[LengthOut, Meta(description="Quench wanted.")]
     compressed_thickness: Annotated[LengthOut | None, Meta(description=f"Compressed thickness needed; {NEEDED}")]
     nearest: Annotated[LengthOut | None, NEAREST]
 
@@ -89,9 +89,15 @@ class RatioWantedLine(Answer, kw_only=True, frozen=True):
     """What one cylinder needs."""
 
     id: Annotated[str, Meta(description="The chamber.")]
-    chamber_for_ratio: Annotated[ChamberForRatio | None, Meta(description="Null = no ratio was asked for.")]
-    gasket_for_ratio: Annotated[GasketForRatio | None, Meta(description="Null = no ratio was asked for.")]
-    gasket_for_quench: Annotated[GasketForQuench | None, Meta(description="Null = no quench was asked for.")]
+    chamber_for_ratio: Annotated[
+        ChamberForRatio | None, Meta(description="Chamber that gives the ratio wanted; null = not asked.")
+    ]
+    gasket_for_ratio: Annotated[
+        GasketForRatio | None, Meta(description="Gasket that gives the ratio wanted; null = not asked.")
+    ]
+    gasket_for_quench: Annotated[
+        GasketForQuench | None, Meta(description="Gasket that gives the quench wanted; null = not asked.")
+    ]
 
 
 @dataclass(frozen=True, slots=True)

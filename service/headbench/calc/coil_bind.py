@@ -88,27 +88,27 @@ def coil_bind_clearance(open_height: FloatArray, seat_rise: FloatArray, coil_bin
     )
 
 
-def coil_bind_verdict(at_lift: CoilBind, shut: CoilBind, limit: FloatArray | float) -> IntArray:
-    """Verdict on the coil-bind clearance at full lift, with what the shut valve says already.
+def coil_bind_verdict(at_lift: CoilBind, closed: CoilBind, limit: FloatArray | float) -> IntArray:
+    """Verdict on the coil-bind clearance at full lift, with what the closed valve says already.
 
     Parameters
     ----------
     at_lift : CoilBind
         At full lift; its clearance is NaN while the lift is not known [m]
-    shut : CoilBind
-        With the valve shut, which is the most it can ever be [m]
+    closed : CoilBind
+        With the valve closed, which is the most it can ever be [m]
     limit : array (P,) or float
         The least that is good [m]
 
     Returns
     -------
     array (P,) of Verdict codes
-        REJECT where even the shut valve leaves too little [-]
+        REJECT where even the closed valve leaves too little [-]
 
     >>> unknown = coil_bind_clearance(np.array([np.nan]), np.array([[0.0]]), np.array([[0.030]]))
-    >>> shut = coil_bind_clearance(np.array([0.031]), np.array([[0.0]]), np.array([[0.030]]))
-    >>> coil_bind_verdict(unknown, shut, 0.0015).tolist(), coil_bind_verdict(unknown, shut, 0.0005).tolist()
+    >>> closed = coil_bind_clearance(np.array([0.031]), np.array([[0.0]]), np.array([[0.030]]))
+    >>> coil_bind_verdict(unknown, closed, 0.0015).tolist(), coil_bind_verdict(unknown, closed, 0.0005).tolist()
     ([3], [2])
     """
     judged = at_lift.verdict(limit)
-    return np.where(shut.verdict(limit) == Verdict.REJECT, Verdict.REJECT, judged).astype(np.int64)
+    return np.where(closed.verdict(limit) == Verdict.REJECT, Verdict.REJECT, judged).astype(np.int64)

@@ -38,7 +38,7 @@ COIL_BIND_CLEARANCE_MINIMUM: Final = Limit(
     "coil_bind_clearance_minimum",
     "length",
     0.060 * _INCH,
-    "least room between the coils at full lift",
+    "minimum coil-bind clearance at full lift",
     "common practice, no source; 0.050 in is the least that is printed (from memory)",
     "damage",
 )
@@ -46,7 +46,7 @@ RETAINER_TO_SEAL_CLEARANCE_MINIMUM: Final = Limit(
     "retainer_to_seal_clearance_minimum",
     "length",
     0.050 * _INCH,
-    "least room between retainer and seal at full lift",
+    "minimum retainer-to-seal clearance at full lift",
     FROM_MEMORY,
     "damage",
 )
@@ -54,7 +54,7 @@ RETAINER_TO_ROCKER_MINIMUM: Final = Limit(
     "retainer_to_rocker_minimum",
     "length",
     0.050 * _INCH,
-    "least room between retainer and rocker",
+    "minimum gap, retainer to rocker",
     FROM_MEMORY,
     "damage",
 )
@@ -62,7 +62,7 @@ SEAL_TO_SPRING_MINIMUM: Final = Limit(
     "seal_to_spring_minimum",
     "length",
     0.050 * _INCH,
-    "least room between seal and the spring around it",
+    "minimum gap, seal to the spring around it",
     FROM_MEMORY,
     "damage",
 )
@@ -94,7 +94,7 @@ PISTON_TO_INTAKE_VALVE_MINIMUM: Final = Limit(
     "piston_to_intake_valve_minimum",
     "length",
     0.080 * _INCH,
-    "least room between piston and intake valve, more with aluminum rods",
+    "minimum piston-to-valve clearance, intake; more with aluminum rods",
     FROM_MEMORY,
     "damage",
 )
@@ -102,7 +102,7 @@ PISTON_TO_EXHAUST_VALVE_MINIMUM: Final = Limit(
     "piston_to_exhaust_valve_minimum",
     "length",
     0.100 * _INCH,
-    "least room between piston and exhaust valve, more with aluminum rods",
+    "minimum piston-to-valve clearance, exhaust; more with aluminum rods",
     FROM_MEMORY,
     "damage",
 )
@@ -110,7 +110,7 @@ FLOAT_RESERVE_MINIMUM: Final = Limit(
     "float_reserve_minimum",
     "percent",
     10.0,
-    "least reserve of the float speed of a rigid train over the intended speed",
+    "minimum float reserve: float speed of a rigid train over the intended speed",
     "common practice, no source: real trains bend and float before a rigid one would. A reserve below 0 is rejected, "
     "one that misses a limit the job names too; one that misses this default alone is borderline",
     "damage",
@@ -120,19 +120,23 @@ STACK_MAXIMUM: Final = Limit(
 )
 SHIM_COUNT_MAXIMUM: Final = Limit("shim_count_maximum", "count", 3.0, "most shims in one stack", COMMON_PRACTICE)
 PRELOAD_MINIMUM: Final = Limit(
-    "preload_minimum", "length", 0.020 * _INCH, "least preload of a hydraulic lifter", FROM_MEMORY, "setting"
+    "preload_minimum", "length", 0.020 * _INCH, "minimum preload of a hydraulic lifter", FROM_MEMORY, "setting"
 )
 PRELOAD_MAXIMUM: Final = Limit(
-    "preload_maximum", "length", 0.060 * _INCH, "most preload of a hydraulic lifter", FROM_MEMORY, "setting"
+    "preload_maximum", "length", 0.060 * _INCH, "maximum preload of a hydraulic lifter", FROM_MEMORY, "setting"
 )
 STOCK_STEP: Final = Limit(
     "stock_step", "length", 0.050 * _INCH, "step between the pushrod lengths usually kept in stock", FROM_MEMORY
 )
 GAUGE_STEP: Final = Limit(
-    "gauge_step", "length", 0.001 * _INCH, "smallest difference a feeler gauge tells", COMMON_PRACTICE
+    "gauge_step", "length", 0.001 * _INCH, "smallest difference a feeler gauge shows", COMMON_PRACTICE
 )
 MISALIGNMENT_STEP: Final = Limit(
-    "misalignment_step", "length", 0.010 * _INCH, "smallest difference that can be told at bolt holes", COMMON_PRACTICE
+    "misalignment_step",
+    "length",
+    0.010 * _INCH,
+    "smallest difference that can be measured at bolt holes",
+    COMMON_PRACTICE,
 )
 FACE_GAP_TOLERANCE: Final = Limit(
     "face_gap_tolerance",

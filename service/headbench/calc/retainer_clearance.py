@@ -10,12 +10,12 @@ from headbench.calc.verdicts import only_rejects, worst
 
 
 def retainer_to_seal_clearance(retainer_to_seal: FloatArray, valve_lift: FloatArray) -> FloatArray:
-    """Distance left between retainer and seal at full lift, g_s = distance shut - L.
+    """Distance left between retainer and seal at full lift, g_s = distance closed - L.
 
     Parameters
     ----------
     retainer_to_seal : array (P,)
-        Distance from the retainer's underside to the top of the seal, valve shut [m]
+        Distance from the retainer's underside to the top of the seal, valve closed [m]
     valve_lift : array (P,)
         Lift at the valve, L [m]
 
@@ -35,21 +35,21 @@ def retainer_to_seal_clearance(retainer_to_seal: FloatArray, valve_lift: FloatAr
 
 
 def retainer_verdict(clearance: FloatArray, retainer_to_seal: FloatArray, limit: FloatArray | float) -> IntArray:
-    """Verdict on the retainer-to-seal clearance, with what the shut valve says already.
+    """Verdict on the retainer-to-seal clearance, with what the closed valve says already.
 
     Parameters
     ----------
     clearance : array (P,)
         At full lift; NaN while the lift is not known [m]
     retainer_to_seal : array (P,)
-        Distance with the valve shut, which is the most it can ever be [m]
+        Distance with the valve closed, which is the most it can ever be [m]
     limit : array (P,) or float
         The least that is good [m]
 
     Returns
     -------
     array (P,) of Verdict codes
-        REJECT where even the shut valve leaves too little [-]
+        REJECT where even the closed valve leaves too little [-]
 
     >>> retainer_verdict(np.array([np.nan, np.nan]), np.array([1e-3, 16e-3]), 1.27e-3).tolist()
     [3, 2]

@@ -28,7 +28,7 @@ USUAL_SHIMS: Final = Rule(
     "usual_shims",
     "length",
     (0.015 * _INCH, 0.030 * _INCH, 0.060 * _INCH),
-    "sizes shims are usually sold in, taken where a job names none",
+    "sizes shims are usually sold in, assumed where a job names none",
     FROM_MEMORY,
 )
 LOCK_OFFSET: Final = Rule(
@@ -84,15 +84,15 @@ CHECKING_LIFTS: Final = Rule(
     "checking_lifts",
     "length",
     (0.050 * _INCH, 1e-3),
-    "lifts that durations are told at where a job names none",
+    "lifts at which durations are reported where a job names none",
     COMMON_PRACTICE,
 )
 USUAL_SURGE_RATIO: Final = Rule(
     "usual_surge_ratio",
     "ratio",
     (6.0, 10.0),
-    "surge frequency over the cam's turning frequency that valve springs run at; told, and judged only by a limit that "
-    "a job names",
+    "surge frequency over the cam's turning frequency that valve springs run at; for information; judged only by a "
+    "limit the job sets",
     FROM_MEMORY,
 )
 COARSE_TABLE: Final = Rule(
@@ -173,7 +173,7 @@ NEAR_READINGS: Final = Rule(
     "near_readings",
     "length",
     (0.010 * _INCH,),
-    "how far outside the heights tested a spring may work without a word; near_readings_percent where that is more",
+    "how far outside the heights tested a spring may work without a note; near_readings_percent where that is more",
     COMMON_PRACTICE,
 )
 NEAR_READINGS_PERCENT: Final = Rule(
@@ -190,7 +190,7 @@ PISTON_TO_VALVE_WITH_ALUMINUM_RODS: Final = Rule(
     "piston_to_valve_with_aluminum_rods",
     "length",
     (0.030 * _INCH,),
-    "what aluminum rods add to the least room between piston and valve, as they stretch and grow more than steel ones",
+    "what aluminum rods add to minimum piston-to-valve clearance, as they stretch and grow more than steel ones",
     FROM_MEMORY,
 )
 FARTHEST_READINGS: Final = Rule(
@@ -205,7 +205,7 @@ PLUNGER_RESERVE: Final = Rule(
     "plunger_reserve",
     "length",
     (0.030 * _INCH,),
-    "travel that a hydraulic lifter's plunger keeps at the most preload, where its travel is given",
+    "travel that a hydraulic lifter's plunger keeps at maximum preload, where its travel is given",
     COMMON_PRACTICE,
 )
 STOCK_GRACE: Final = Rule(

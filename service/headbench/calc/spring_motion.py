@@ -193,9 +193,9 @@ def _masses(spring: DimensionedSpring, load: float) -> _Masses | None:
         return None
     radius = np.stack([under.closed_radius[0], parts.end_radius], axis=1)[open_]
     place = np.stack([parts.begin + closed * (parts.end - parts.begin), parts.end], axis=1)[open_]
-    backwards = place[:, 0] > place[:, 1]
+    backward = place[:, 0] > place[:, 1]
     for ends in (radius, place):
-        ends[backwards] = ends[backwards][:, ::-1]
+        ends[backward] = ends[backward][:, ::-1]
     order = np.argsort(place[:, 0])
     radius, place = radius[order], place[order]
     turns = np.diff(place)

@@ -218,7 +218,7 @@ def find_coil_faults(profile: CoilProfile, wire: Wire, total_coils: float, *, te
     Returns
     -------
     list of (fault, place)
-        At a point: "falls": the turns run backwards after it; "no bore": the mean diameter is no
+        At a point: "falls": the turns run backward after it; "no bore": the mean diameter is no
         larger than the wire; "index": the spring index is outside USUAL_INDEX, which can be wound but
         is rare. On the stretch after a point: "no gap": coils touch or overlap in the free spring;
         "does not telescope": telescoping is said of a taper whose radial step per turn is less than the

@@ -26,7 +26,7 @@ class Verdict(IntEnum):
 # an enumeration is slow to look a member up in, and these stand in every comparison
 _ACCEPT, _BORDERLINE, _NOT_MEASURED, _REJECT = (int(code) for code in Verdict)
 
-# Readings are exact to a nanometre and a millinewton at best; a value that misses its limit by less
+# Readings are exact to a nanometer and a millinewton at best; a value that misses its limit by less
 # than this is the limit written in another unit, not a miss.
 _ROUNDING: Final = 1e-12
 
@@ -121,7 +121,7 @@ def accepted_if_proven(verdict: IntArray, proven: BoolArray) -> IntArray:
     verdict : array (P,)
         Verdict codes [-]
     proven : array (P,)
-        Whether what was judged was measured, not taken from a data sheet or reckoned [-]
+        Whether what was judged was measured, not taken from a data sheet or figured [-]
 
     Returns
     -------
