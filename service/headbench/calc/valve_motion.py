@@ -256,7 +256,7 @@ def lift_figures(motion: Motion, checking_lift: FloatArray) -> LiftFigures:
     Notes
     -----
     Between the samples lift, velocity and acceleration are the cubics that their values and slopes at
-    both ends define (Hermite; any text on numerical analysis), so that an extreme on a sample is the
+    both ends define (Hermite's interpolation; own derivation), so that an extreme on a sample is the
     sample's own. A duration is told in crank angle, as the trade does; angles are the cam's.
 
     >>> from headbench.calc.textbook_motions import motion_from_profile

@@ -23,7 +23,7 @@ class Verdict(IntEnum):
     REJECT = 3
 
 
-# Readings are exact to a nanometre and a millinewton at best; a value that misses its limit by less
+# Readings are exact to a nanometer and a millinewton at best; a value that misses its limit by less
 # than this is the limit written in another unit, not a miss.
 _ROUNDING: Final = 1e-12
 
@@ -51,8 +51,8 @@ def at_least(value: FloatArray, limit: FloatArray | float, uncertainty: FloatArr
 
     Notes
     -----
-    ISO 14253-1 and JCGM 106 ask for a guard band when the uncertainty is known; without one the plain
-    comparison is all that can be said, and a value on its limit is accepted.
+    ISO 14253-1:2017 and JCGM 106:2012, 8.3, ask for a guard band when the uncertainty is known (from memory);
+    without one the plain comparison is all that can be said, and a value on its limit is accepted.
 
     >>> at_least(np.array([0.07, 0.06, 0.05, np.nan]), 0.06).tolist()
     [0, 0, 3, 2]
