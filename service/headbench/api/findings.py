@@ -32,7 +32,8 @@ _BY_WORK: Final[Mapping[Work, str]] = {
     "joint.",
     "fits": "Parts heated or chilled for a fit burn, and the cold ones displace air: wear gloves, ventilate, and keep "
     "clear of a part while it is pressed.",
-    "engine": "Turn the engine by hand while a clearance is checked, with the starter disconnected.",
+    "engine": "Turn the engine by hand while a clearance is checked or a cam is degreed, with the starter "
+    "disconnected.",
 }
 
 
@@ -77,7 +78,8 @@ NOTE_CODES: Final = {
     "deduction_assumed": "Positions state no deduction; none is taken off.",
     "spring_loose": "A spring is taller than free at this height: it pushes nothing.",
     "coils_touch": "The coils touch before full lift; there is no load to give there.",
-    "clearance_wide": "The coils stay more than twice the limit, or the usual one, apart; closer coils damp surge.",
+    "clearance_wide": "The coils stay more than twice the limit, or the usual one, apart; ask the spring maker whether "
+    "less would control surge better.",
     "unusual_reading": "A reading is outside what benches usually show; check it and its unit.",
     "odd_one_out": "A part's mass is an outlier of its set: its modified z-score, 0.6745 times its distance from the "
     "median over the median of all such distances or the scale's step, is above 3.5, and it is off by more than two "

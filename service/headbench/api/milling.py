@@ -126,7 +126,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
         intake=None if request.intake is None else intake_section(request.intake, head.intake, scales),
         open_items=list(one_item_each(open_milling(request, head, pushrods, scales))),
         notes=_once([*_notes(request, head, pushrods, scales), *wanted_notes]),
-        cautions=cautions_for("milling", "seats", "lifting"),
+        cautions=cautions_for("milling", "seats", "lifting", "engine"),
     )
 
 

@@ -246,7 +246,8 @@ def rocker_mass_from_scale(tip_reading: FloatArray, tail_reading: FloatArray, ot
     Puts the whole rocker into two points at its contacts with the same sum and center of mass, as a
     rod is weighed for balancing. Metal between them is moved outward by that, so the answer is too
     large for it, and errs towards an early float; metal beyond a contact (a roller, an adjuster, a
-    long tail) is moved inward and counts too little. `rocker_mass_from_swing` has neither error.
+    long tail) is moved inward and counts too little. `rocker_mass_from_swing` has neither error,
+    and others of its own.
 
     >>> rocker_mass_from_scale(np.array([0.045]), np.array([0.036]), np.array([1 / 1.5])).round(9).tolist()
     [0.061]
