@@ -27,7 +27,7 @@ def errors(client: Client, job: Job) -> dict[str, str]:
 
 
 def test_a_whole_position_is_answered_as_worked_on_paper(client: Client) -> None:
-    # hand arithmetic on the contract's own example: bare 1.871 - 0.090, needed 0.031 -> one 0.030; a line of
+    # hand arithmetic: bare 1.871 - 0.090, needed 0.031 -> one 0.030; a line of
     # 294 lbf/in through 117 lbf at 1.75; lift 0.325*1.5; see tests/calc/test_head_assembly.py for each step
     answer = sheet(client, whole_job())
     position = answer["positions"][0]

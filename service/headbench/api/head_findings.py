@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Final
 
 import numpy as np
 
@@ -27,9 +26,6 @@ from headbench.api.tested_springs import outside_notes, tested_notes
 from headbench.api.valve_mass import mass_notes
 from headbench.calc import head_assembly as calc
 from headbench.units import Scales
-
-_COIL_BIND_SPREAD: Final = 0.030 * 0.0254
-"""How much coil-bind heights differ within one set [m]; common practice, no source."""
 
 
 def notes(
@@ -135,6 +131,6 @@ def _load_notes(request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSh
         elif count > 1:
             detail = (
                 f"{count} positions use spring {spring.id}; one spring's test figures are used for all of them. "
-                f"Coil-bind heights in a set differ by about {say(_COIL_BIND_SPREAD, 'length', scales)}: test each one."
+                "Coil-bind heights and loads differ within a set: test each one."
             )
             yield note("positions_share_spring", f"/springs/{place}", detail)

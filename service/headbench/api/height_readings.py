@@ -23,7 +23,7 @@ from headbench.units import Scales
 _DEDUCTION = Meta(
     description="How much the micrometer over-reads because it rests on a different step of the retainer; negative "
     "where it under-reads, 0 if neither. Null = not given.",
-    examples=[0.09],
+    examples=[0.062],
 )
 _LOCATOR = Meta(description="Thickness of the spring locator under the spring; null = none fitted.", examples=[0.06])
 _IN_PLACE = Meta(
@@ -45,10 +45,10 @@ class HeightCorrections(Model, kw_only=True, frozen=True):
     """What comes off the heights of the intake and of the exhaust valves, entered once."""
 
     intake: Annotated[
-        HeightCorrection | None, Meta(description="Null = not given.", examples=[{"deduction": 0.09}])
+        HeightCorrection | None, Meta(description="Null = not given.", examples=[{"deduction": 0.062}])
     ] = None
     exhaust: Annotated[
-        HeightCorrection | None, Meta(description="Null = not given.", examples=[{"deduction": 0.09}])
+        HeightCorrection | None, Meta(description="Null = not given.", examples=[{"deduction": 0.062}])
     ] = None
 
 

@@ -52,7 +52,7 @@ class InstalledHeightRequest(Model, kw_only=True, frozen=True):
     height_corrections: Annotated[
         HeightCorrections,
         Meta(
-            description="What comes off the heights of each kind of valve.", examples=[{"intake": {"deduction": 0.09}}]
+            description="What comes off the heights of each kind of valve.", examples=[{"intake": {"deduction": 0.062}}]
         ),
     ] = HeightCorrections()
     targets: Annotated[

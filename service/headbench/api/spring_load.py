@@ -91,7 +91,7 @@ class SpringLoadRequest(Model, kw_only=True, frozen=True):
         ),
     ] = []
     loads: Annotated[
-        list[PositiveForce], Meta(max_length=10, description="Loads to give the height for.", examples=[[150]])
+        list[PositiveForce], Meta(max_length=10, description="Loads to give the height for.", examples=[[160]])
     ] = []
     working: Annotated[
         WorkingHeights | None,
@@ -212,7 +212,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         },
     ],
     "heights": [1.75, 1.26],
-    "loads": [150],
+    "loads": [160],
     "working": {"installed_height": 1.75, "valve_lift": 0.49},
     "curve_points": 5,
 }
