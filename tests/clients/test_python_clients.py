@@ -134,7 +134,7 @@ def main(operations: Any) -> Any:
 def bare_height(job: Any) -> float:
     """What is read less what the gauge over-reads."""
     position = job["positions"][0]
-    return float(position["measured_height"] - position["deduction"])
+    return float(position["measured_height"] - job["height_corrections"][position["valve"]]["deduction"])
 
 
 def called(url: str, body: str | None) -> bytes:

@@ -78,8 +78,9 @@ def test_the_main_job_is_answered_and_its_bare_height_is_the_reading_less_the_de
 ) -> None:
     called = run(compiled, "node", "made/all_jobs.js", BENCH=address)
     _, sheet = json.loads(called.stdout)["assembleHead"]
-    position = next(one for one in operations if one.name == "assembleHead").job["positions"][0]
-    by_hand = position["measured_height"] - position["deduction"]
+    job = next(one for one in operations if one.name == "assembleHead").job
+    position = job["positions"][0]
+    by_hand = position["measured_height"] - job["height_corrections"][position["valve"]]["deduction"]
     assert sheet["positions"][0]["bare_height"] == pytest.approx(by_hand, abs=1e-9)
 
 

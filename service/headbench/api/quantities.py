@@ -218,25 +218,15 @@ class Columns(Generic[S]):
 
 
 def written(values: FloatArray) -> Any:
-    """Numbers as they are answered: rounding noise taken off, null for NaN, nested lists as the array's shape.
-
-    Twelve significant digits are far inside what any bench can read and far outside what the
-    arithmetic loses, so 0.045 is answered as 0.045 and a difference of nothing as 0.
-    """
+    """Numbers as they are answered, before they are rounded: null for NaN, nested lists as the array's shape."""
     if np.isinf(values).any():
         raise NotFinite("a result is too large to be a number")
-    values = np.round(values, 12) + 0.0
-    with np.errstate(divide="ignore", invalid="ignore"):
-        digits = 11.0 - np.floor(np.log10(np.abs(values)))
-        digits = np.clip(np.where(np.isfinite(digits), digits, 0.0), 0.0, 22.0)
-    power = 10.0**digits
-    rounded = np.rint(values * power) / power
-    missing = np.isnan(rounded)
+    missing = np.isnan(values)
     if missing.any():
-        answered = rounded.astype(object)
+        answered = values.astype(object)
         answered[missing] = None
         return answered.tolist()
-    return rounded.tolist()
+    return values.tolist()
 
 
 def say(value: float, quantity: str, scales: Scales) -> str:

@@ -17,31 +17,57 @@ A = TypeVar("A", bound=Answer)
 _COMPUTED_DIGITS: Final = 7
 """Significant digits of a quantity that no bench reads, only computes."""
 
-Decimals = Mapping[str, int | None]
-"""The decimals of every quantity; None for one that no bench reads."""
-Step = Callable[[Any, Decimals], Any]
+_NOISE: Final = 12
+"""Significant digits, and decimals, that are left of a number where every digit is asked for: far inside what any bench
+reads, far outside what the arithmetic loses, so that 0.045 is 0.045 and a difference of nothing 0."""
+
+Rounding = Callable[[float], float]
+ByQuantity = Mapping[str, Rounding]
+Step = Callable[[Any, ByQuantity], Any]
 
 
 def rounded(answer: A, chosen: Units) -> A:
-    """The answer with every number in bench places, or as it is where the caller asks for every digit.
+    """The answer with every number in bench places, or but for rounding noise where the caller asks for every digit.
 
     A value too small to be read is 0. Structs that stand in the answer are changed in place: it is ours alone.
     """
-    step = None if chosen.rounding == "full" else _struct(type(answer))
+    step = _struct(type(answer))
     if step is not None:
-        step(answer, _decimals(chosen))
+        step(answer, _by_quantity(chosen))
     return answer
 
 
 @cache
-def _decimals(chosen: Units) -> Decimals:
-    used = {quantity: scale.unit for quantity, scale in chosen.scales().items()}
-    return {quantity: _of_unit(unit) for quantity, unit in (used | {pure: pure for pure in PURE}).items()}
+def _by_quantity(chosen: Units) -> ByQuantity:
+    used = {quantity: scale.unit for quantity, scale in chosen.scales().items()} | {pure: pure for pure in PURE}
+    if chosen.rounding == "full":
+        return dict.fromkeys(used, in_full)
+    return {quantity: _of_unit(unit) for quantity, unit in used.items()}
 
 
-def _of_unit(unit: str) -> int | None:
+def _of_unit(unit: str) -> Rounding:
     places = units.places(unit)
-    return None if places is None else places.most + 1
+    if places is None:
+        return _computed
+    decimals = places.most + 1
+    return lambda value: round(value, decimals) + 0.0
+
+
+def _computed(value: float) -> float:
+    return _significant(value, _COMPUTED_DIGITS)
+
+
+def in_full(value: float) -> float:
+    """A number with rounding noise taken off and nothing else.
+
+    >>> in_full(0.3 - 0.1 - 0.2), in_full(1.7814999999999999), in_full(-0.0)
+    (0.0, 1.7815, 0.0)
+    """
+    return _significant(round(value, _NOISE), _NOISE)
+
+
+def _significant(value: float, digits: int) -> float:
+    return round(value, digits - 1 - floor(log10(abs(value)))) + 0.0 if value else 0.0
 
 
 def in_bench_places(value: float, unit: str) -> float:
@@ -50,13 +76,7 @@ def in_bench_places(value: float, unit: str) -> float:
     >>> in_bench_places(7.4957999e-05, "in"), in_bench_places(116.938912489, "lbf"), in_bench_places(-1e-9, "mm")
     (7e-05, 116.94, 0.0)
     """
-    return _to_decimals(value, _of_unit(unit))
-
-
-def _to_decimals(value: float, decimals: int | None) -> float:
-    if decimals is None:
-        decimals = _COMPUTED_DIGITS - 1 - floor(log10(abs(value))) if value else 0
-    return round(value, decimals) + 0.0
+    return _of_unit(unit)(value)
 
 
 @cache
@@ -66,11 +86,11 @@ def _struct(struct: type[msgspec.Struct]) -> Step | None:
     if not steps:
         return None
 
-    def step(value: Any, decimals: Decimals) -> Any:
+    def step(value: Any, by_quantity: ByQuantity) -> Any:
         for name, inner in steps:
             there = getattr(value, name)
             if there is not None:
-                new = inner(there, decimals)
+                new = inner(there, by_quantity)
                 if new is not there:
                     msgspec.structs.force_setattr(value, name, new)
         return value
@@ -101,15 +121,14 @@ def _step(info: inspect.Type) -> Step | None:
 
 
 def _number(quantity: str) -> Step:
-    def step(value: Any, decimals: Decimals) -> Any:
-        places = decimals[quantity]
-        return _to_decimals(value, None) if places is None else round(value, places) + 0.0
+    def step(value: Any, by_quantity: ByQuantity) -> Any:
+        return by_quantity[quantity](value)
 
     return step
 
 
 def _items(inner: Step) -> Step:
-    def step(value: Any, decimals: Decimals) -> Any:
-        return [None if item is None else inner(item, decimals) for item in value]
+    def step(value: Any, by_quantity: ByQuantity) -> Any:
+        return [None if item is None else inner(item, by_quantity) for item in value]
 
     return step

@@ -272,14 +272,21 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     closed = coil_bind_clearance(installed, springs.seat_rise, springs.coil_bind_height)
     # a spring cannot be compressed to nothing, whether its coil-bind height was read or not
     coils_touch = bind.touches | is_closed(at_lift)
-    figured = np.where(closed.touches, np.nan, _load(springs, installed))
+    # closed, at full lift and on the next best stack, in one go
+    places = np.stack([installed, at_lift, heights.runner_up_height])
+    curve, rise = np.tile(springs.curve, (len(places), 1)), np.tile(springs.seat_rise, (len(places), 1))
+    pushed, open_pushed, runner_up_load = nested_load(springs.curves, curve, places.ravel(), rise).reshape(places.shape)
+    worked = places[:2].ravel()
+    two = slice(0, len(worked))
+    beyond = beyond_readings(springs.curves, curve[two], worked, rise[two]).reshape(2, -1)
+    proven = is_proven(springs.curves, curve[two], worked, rise[two]).reshape(2, -1)
+    figured = np.where(closed.touches, np.nan, pushed)
     was_read = ~np.isnan(readings.seat_load_with_shims)
     seat_load = np.where(was_read, readings.seat_load_with_shims, figured)
-    open_load = np.where(coils_touch, np.nan, _load(springs, at_lift))
+    open_load = np.where(coils_touch, np.nan, open_pushed)
     to_seal = retainer_to_seal_clearance(readings.retainer_to_seal, readings.valve_lift)
-    other = heights.runner_up_height
 
-    seat_proven, open_proven = _proven(springs, installed) | was_read, _proven(springs, at_lift)
+    seat_proven, open_proven = proven[0] | was_read, proven[1]
     asked = limits.off_target_rejects
     seat_verdict, open_verdict = (
         accepted_if_proven(setting_verdict(target.verdict(load), misses_reject=asked), proven)
@@ -299,8 +306,8 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         seat_load=seat_load,
         figured_seat_load=figured,
         open_load=open_load,
-        seat_load_beyond=beyond_readings(springs.curves, springs.curve, installed, springs.seat_rise),
-        open_load_beyond=beyond_readings(springs.curves, springs.curve, at_lift, springs.seat_rise),
+        seat_load_beyond=beyond[0],
+        open_load_beyond=beyond[1],
         seat_load_deviation=targets.seat_load.deviation(seat_load),
         open_load_deviation=targets.open_load.deviation(open_load),
         seat_proven=seat_proven,
@@ -309,9 +316,9 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         coils_touch=coils_touch,
         coils_touch_closed=closed.touches,
         any_loose=any_loose(springs.curves, springs.curve, installed, springs.seat_rise),
-        runner_up_load=_load(springs, other),
+        runner_up_load=runner_up_load,
         runner_up_clearance=coil_bind_clearance(
-            open_height(other, readings.valve_lift), springs.seat_rise, springs.coil_bind_height
+            open_height(heights.runner_up_height, readings.valve_lift), springs.seat_rise, springs.coil_bind_height
         ).clearance,
         retainer_to_seal_clearance=to_seal,
         moving_mass=moving_mass_by_part(readings.masses),
@@ -336,16 +343,17 @@ def _suits(readings: HeadReadings, target_height: FloatArray) -> Suits:
     by_height = within_height(target_height, limits.installed_height_tolerance)
 
     def suits(places: IntArray, heights: FloatArray) -> BoolArray:
-        curve, step = springs.curve[places], springs.seat_rise[places]
         at_lift = open_height(heights, readings.valve_lift[places])
-        bind = coil_bind_clearance(at_lift, step, springs.coil_bind_height[places])
+        bind = coil_bind_clearance(at_lift, springs.seat_rise[places], springs.coil_bind_height[places])
         room = bind.verdict(limits.coil_bind_clearance_minimum[places]) != Verdict.REJECT
         inside = by_height(places, heights)
-        if not np.isnan(wanted.aim).all():
-            target = LoadTarget(wanted.aim[places], wanted.low[places], wanted.high[places])
-            load = nested_load(springs.curves, curve, heights, step)
-            read = is_proven(springs.curves, curve, heights, step)
-            inside = inside | (read & (target.verdict(load) == Verdict.ACCEPT))
+        by_load = np.flatnonzero(~inside & room & ~np.isnan(wanted.aim[places]))
+        if len(by_load):
+            own, at = places[by_load], heights[by_load]
+            target = LoadTarget(wanted.aim[own], wanted.low[own], wanted.high[own])
+            load = nested_load(springs.curves, springs.curve[own], at, springs.seat_rise[own])
+            read = is_proven(springs.curves, springs.curve[own], at, springs.seat_rise[own])
+            inside[by_load] = read & (target.verdict(load) == Verdict.ACCEPT)
         return np.asarray(inside & room & ~is_closed(at_lift), dtype=np.bool_)
 
     return suits
@@ -361,11 +369,3 @@ def _aim(targets: Targets, springs: Springs) -> FloatArray:
     aim = targets.installed_height.copy()
     aim[by_load] = np.where(touches, np.nan, found)
     return aim
-
-
-def _load(springs: Springs, height: FloatArray) -> FloatArray:
-    return nested_load(springs.curves, springs.curve, height, springs.seat_rise)
-
-
-def _proven(springs: Springs, height: FloatArray) -> BoolArray:
-    return is_proven(springs.curves, springs.curve, height, springs.seat_rise)

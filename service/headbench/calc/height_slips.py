@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from statistics import median
 from typing import Final
 
 import numpy as np
@@ -74,8 +75,12 @@ def find_slips(heights: FloatArray, deduction: FloatArray, tenth: float) -> list
     if len(known) <= FEWEST:
         return found
     near = HEIGHT_SLIP.values[0]
+    # among more than a few the median of all is that of the others but for what they scatter
+    middle = median(heights[known].tolist())
     for place in known.tolist():
-        neighbors = float(np.median(heights[known[known != place]]))
+        if abs(float(heights[place]) - middle) < _TELLING:
+            continue
+        neighbors = median(heights[known[known != place]].tolist())
         miss = float(heights[place]) - neighbors
         if abs(miss) < _TELLING:
             continue

@@ -143,9 +143,12 @@ def set_heights(
     wanted = ranked.order[:, 0]
     good = np.zeros(stack_heights.shape, dtype=np.bool_)
     good[rows, wanted] = suits(known, stack_heights[rows, wanted])
-    if not good[rows, wanted].all() or not fits_stock(wanted, stacks, at_hand.in_stock):
-        places = np.repeat(known, len(stacks.totals))
-        good = suits(places, stack_heights.ravel()).reshape(stack_heights.shape)
+    # a stock may run out of what suits; else only those whose nearest stack does not suit look further
+    further = rows if not fits_stock(wanted, stacks, at_hand.in_stock) else np.flatnonzero(~good[rows, wanted])
+    if len(further):
+        good[further] = suits(np.repeat(known[further], len(stacks.totals)), stack_heights[further].ravel()).reshape(
+            len(further), -1
+        )
         wanted = best_stacks(ranked, good)
     dealt = share(ranked, good, wanted, stacks, at_hand.in_stock)
     second = _runner_up(ranked, stacks, dealt.choice, good)

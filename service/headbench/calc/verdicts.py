@@ -23,6 +23,9 @@ class Verdict(IntEnum):
     REJECT = 3
 
 
+# an enumeration is slow to look a member up in, and these stand in every comparison
+_ACCEPT, _BORDERLINE, _NOT_MEASURED, _REJECT = (int(code) for code in Verdict)
+
 # Readings are exact to a nanometer and a millinewton at best; a value that misses its limit by less
 # than this is the limit written in another unit, not a miss.
 _ROUNDING: Final = 1e-12
@@ -60,11 +63,14 @@ def at_least(value: FloatArray, limit: FloatArray | float, uncertainty: FloatArr
     [0, 1, 3]
     """
     spare = value - limit
-    guard = GUARD_BAND * np.nan_to_num(uncertainty)
     rounding = _ROUNDING * (1.0 + np.abs(limit))
-    missed = np.where(spare <= rounding - guard, Verdict.REJECT, Verdict.BORDERLINE)
-    verdict = np.where(spare >= guard - rounding, Verdict.ACCEPT, missed)
-    return np.where(np.isnan(spare), Verdict.NOT_MEASURED, verdict).astype(np.int64)
+    if isinstance(uncertainty, float) and uncertainty == 0.0:
+        verdict = np.where(spare >= -rounding, _ACCEPT, _REJECT)
+    else:
+        guard = GUARD_BAND * np.nan_to_num(uncertainty)
+        missed = np.where(spare <= rounding - guard, _REJECT, _BORDERLINE)
+        verdict = np.where(spare >= guard - rounding, _ACCEPT, missed)
+    return np.where(np.isnan(spare), _NOT_MEASURED, verdict)
 
 
 def at_most(value: FloatArray, limit: FloatArray | float) -> IntArray:
@@ -125,7 +131,7 @@ def accepted_if_proven(verdict: IntArray, proven: BoolArray) -> IntArray:
     >>> accepted_if_proven(np.array([0, 0, 3]), np.array([True, False, False])).tolist()
     [0, 2, 3]
     """
-    return np.where((verdict <= Verdict.BORDERLINE) & ~proven, Verdict.NOT_MEASURED, verdict).astype(np.int64)
+    return np.where((verdict <= _BORDERLINE) & ~proven, _NOT_MEASURED, verdict)
 
 
 def worst(verdicts: IntArray, axis: int = 0) -> IntArray:
@@ -166,7 +172,7 @@ def only_rejects(verdicts: IntArray) -> IntArray:
     >>> only_rejects(np.array([0, 2, 3])).tolist()
     [0, 0, 3]
     """
-    return np.where(verdicts == Verdict.REJECT, Verdict.REJECT, Verdict.ACCEPT).astype(np.int64)
+    return np.where(verdicts == _REJECT, _REJECT, _ACCEPT)
 
 
 def setting_verdict(verdict: IntArray, *, misses_reject: bool) -> IntArray:
@@ -196,4 +202,4 @@ def setting_verdict(verdict: IntArray, *, misses_reject: bool) -> IntArray:
     """
     if misses_reject:
         return verdict
-    return np.where(verdict == Verdict.REJECT, Verdict.BORDERLINE, verdict).astype(np.int64)
+    return np.where(verdict == _REJECT, _BORDERLINE, verdict)
