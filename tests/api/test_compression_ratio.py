@@ -92,7 +92,7 @@ def test_a_crown_above_the_deck_takes_room_away(client: Client) -> None:
 
 def test_late_intake_closing_leaves_what_slider_and_crank_leave(client: Client) -> None:
     # referee: the crank-pin triangle solved for the piston pin by a root finder, no closed form;
-    # 60 deg after bottom dead centre is 240 deg after top
+    # 60 deg after bottom dead center is 240 deg after top
     from math import cos, hypot, pi, radians, sin  # noqa: PLC0415
 
     throw, rod = 40.0, 150.0

@@ -29,7 +29,7 @@ def errors(client: Client, job: Job) -> dict[str, str]:
 
 
 def plain(bore: float, stroke: float, chamber: float) -> Job:
-    """A bare cylinder in millimetres: no gasket to speak of, crown level with the deck."""
+    """A bare cylinder in millimeters: no gasket to speak of, crown level with the deck."""
     return {
         "units": {"length": "mm", "volume": "cm3"},
         "cylinder": {

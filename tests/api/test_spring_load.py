@@ -219,7 +219,7 @@ def test_a_progressive_spring_surges_with_its_open_coils_alone(client: Client) -
 
 @pytest.mark.parametrize("factor", ["bergstraesser", "wahl"])
 def test_ovate_wire_is_stressed_as_elasticity_has_it(client: Client, factor: str) -> None:
-    # OWN: wire 4.5 mm across by 3.6 mm along the axis on 28 mm, ring sector in torsion by its displacements
+    # own derivation: wire 4.5 mm across by 3.6 mm along the axis on 28 mm, ring sector in torsion by its displacements
     # (tests/calc/test_curved_wire.py): 1.287 MPa per N; the factors are for round wire
     curve = coils(
         wire={"kind": "ovate", "radial": 4.5, "axial": 3.6},

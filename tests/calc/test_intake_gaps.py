@@ -207,7 +207,7 @@ moves = st.floats(-1.0, 1.0)
 
 
 def felt(v: V) -> tuple[FloatArray, FloatArray]:
-    """Gap at the middle of both faces and misalignment, from millimetres."""
+    """Gap at the middle of both faces and misalignment, from millimeters."""
     return v.gaps().mean(axis=1) * MM, v.holes() * MM
 
 

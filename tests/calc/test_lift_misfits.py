@@ -1,4 +1,4 @@
-"""Lift misfits: readings held against their neighbours."""
+"""Lift misfits: readings held against their neighbors."""
 
 from __future__ import annotations
 

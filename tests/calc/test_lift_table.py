@@ -77,11 +77,11 @@ def test_the_acceleration_is_wrong_by_what_its_uncertainty_says(
         nose = lobe(shape, motion.angle) > LIFT / 2.0
         error = motion.acceleration - lobe(shape, motion.angle, 2)
         errors.append((error / motion.acceleration_uncertainty)[nose])
-    normalised = np.concatenate(errors)
+    normalized = np.concatenate(errors)
     # a standard uncertainty: root mean square near 1 (twelve lobes, some ten independent values each)
-    assert 0.75 < np.sqrt(np.mean(normalised**2)) < 1.35
+    assert 0.75 < np.sqrt(np.mean(normalized**2)) < 1.35
     # and hardly anything beyond three of them
-    assert np.mean(np.abs(normalised) > 3.0) < 0.03
+    assert np.mean(np.abs(normalized) > 3.0) < 0.03
 
 
 def test_the_smoothed_lobe_is_missed_by_as_much_as_the_readings_scatter() -> None:
@@ -94,7 +94,7 @@ def test_the_smoothed_lobe_is_missed_by_as_much_as_the_readings_scatter() -> Non
 
 
 def test_no_smoother_curve_misses_the_readings_by_so_little() -> None:
-    # OWN: the same problem as one dense least-squares fit (numpy), roughness as the sum over four points
+    # own derivation: the same problem as one dense least-squares fit (numpy), roughness as the sum over four points
     # on every piece, strength bisected on the residual; no band, no normal equations
     noise, rng = 5e-6, np.random.default_rng(11)
     at = np.radians(np.arange(-66.0, 67.0, 3.0))

@@ -133,8 +133,8 @@ def test_turning_a_spring_over_changes_its_moving_share_and_not_its_surge() -> N
 
 
 def test_the_moving_share_of_a_cone_is_its_closed_form() -> None:
-    # OWN: with R straight along the wire u = (R1^4 - R^4)/(R1^4 - R2^4) and dm ~ R dR: integral of u^2 R dR over that
-    # of R dR, by hand with x = R^2: u is quadratic in x
+    # own derivation: with R straight along the wire u = (R1^4 - R^4)/(R1^4 - R2^4) and dm ~ R dR: integral of u^2 R dR
+    # over that of R dR, by hand with x = R^2: u is quadratic in x
     first, last = 0.015, 0.010
 
     def integral(top: float) -> float:

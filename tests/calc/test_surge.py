@@ -56,7 +56,7 @@ def test_surge_frequencies_are_those_of_worked_examples(
 
 
 def test_a_chain_of_small_masses_held_at_both_ends_vibrates_at_the_surge_frequency() -> None:
-    # OWN: 200 springs in a row with masses between, numpy's eigenvalues
+    # own derivation: 200 springs in a row with masses between, numpy's eigenvalues
     pieces, rate, mass = 200, 45e3, 0.075
     inner = pieces - 1
     stiffness = rate * pieces * (2.0 * np.eye(inner) - np.eye(inner, k=1) - np.eye(inner, k=-1))

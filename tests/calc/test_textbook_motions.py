@@ -96,7 +96,8 @@ def test_the_peaks_of_a_profile_are_the_textbook_ones(profile: Profile) -> None:
 def test_the_figures_of_a_stand_in_are_the_closed_form_of_its_profile(
     profile: Profile, rise: float, fall: float
 ) -> None:
-    # OWN: y(u) over an angle stretches the nth derivative by lift/angle^n, on the opening and the closing flank
+    # own derivation: y(u) over an angle stretches the nth derivative by lift/angle^n, on the opening and the closing
+    # flank
     velocity, acceleration, jerk = PEAKS[profile]
     figures = lift_figures(motion_from_profile(profile, 0.012, rise, fall), np.array([1e-3]))
     narrow = min(rise, fall)

@@ -12,13 +12,13 @@ from headbench.calc.verdicts import Verdict, accepted_if_proven, at_least, at_mo
 limits = st.floats(0.0, 1.0)
 
 
-def test_a_value_on_its_limit_is_accepted_in_inches_and_in_millimetres() -> None:
+def test_a_value_on_its_limit_is_accepted_in_inches_and_in_millimeters() -> None:
     for unit in (0.0254, 0.001, 1.0):
         clearance = (1.75 - 0.49 - 1.2) * unit  # 0.06 and a little rounding
         assert at_least(np.array([clearance]), 0.06 * unit).tolist() == [Verdict.ACCEPT]
 
 
-def test_a_nanometre_short_of_the_limit_is_rejected() -> None:
+def test_a_nanometer_short_of_the_limit_is_rejected() -> None:
     assert at_least(np.array([1.524e-3 - 1e-9]), 1.524e-3).tolist() == [Verdict.REJECT]
     assert within(np.array([0.127e-3 + 1e-9]), 0.127e-3).tolist() == [Verdict.REJECT]
 

@@ -139,7 +139,7 @@ def test_limits_belong_to_the_table_and_what_lies_outside_is_flagged() -> None:
     assert found.strength[2] / _KPSI == pytest.approx(224.57, abs=0.01)
 
 
-def test_a_limit_written_in_millimetres_is_still_the_limit() -> None:
+def test_a_limit_written_in_millimeters_is_still_the_limit() -> None:
     found = tensile_strength(WIRE_MATERIALS["chrome-silicon wire"], np.array([1.6002e-3, 9.525e-3]))
     assert found.inside_limits.all()
 

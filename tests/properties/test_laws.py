@@ -41,7 +41,7 @@ FACTORS = {
     "percent": 1.0,
     "ratio": 1.0,
 }
-"""From inches, pounds-force, grams, cubic centimetres and ksi."""
+"""From inches, pounds-force, grams, cubic centimeters and ksi."""
 OURS = {"length": "in", "force": "lbf", "mass": "g", "volume": "cm3", "stress": "ksi"}
 METRIC = {"length": "mm", "force": "N", "mass": "kg", "volume": "in3", "stress": "MPa"}
 EXAMPLES = {next(iter(handler.paths)): handler.opt["example"] for handler in RESOURCES if "example" in handler.opt}
@@ -112,7 +112,7 @@ def test_the_same_request_in_other_units_has_the_same_answer(client: Client, doc
 
 
 @given(job=jobs())
-def test_any_head_in_millimetres_and_newtons_has_the_same_sheet(client: Client, document: Any, job: Job) -> None:
+def test_any_head_in_millimeters_and_newtons_has_the_same_sheet(client: Client, document: Any, job: Job) -> None:
     metric = walk(document, content(document, PATH, "request"), job, FACTORS) | {"units": METRIC}
     expected = walk(document, content(document, PATH, "answer"), ask(client, PATH, job), FACTORS)
     assert_same(ask(client, PATH, metric), expected)

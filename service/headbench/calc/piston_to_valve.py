@@ -218,7 +218,7 @@ class SmallestClearance:
 
     clearance : array (V,), smallest reading; NaN where nothing was read [m]
     crank_angle : array (V,), where that is [rad]
-    between_readings : array (V,), lowest point of the parabola through it and its neighbours; the reading
+    between_readings : array (V,), lowest point of the parabola through it and its neighbors; the reading
         itself where it has none on one side [m]
     bracketed : array (V,), False where the smallest, or its equal, is the first or last reading: less may lie
         outside [-]

@@ -90,7 +90,7 @@ def from_readings(spring: IntArray, height: FloatArray, load: FloatArray) -> Loa
 
     Notes
     -----
-    Slopes at the inner readings are the weighted harmonic mean of their neighbours' (PCHIP), which
+    Slopes at the inner readings are the weighted harmonic mean of their neighbors' (PCHIP), which
     keeps the curve strictly falling. Beyond the readings the curve goes on straight with its end
     slope, but with no less than half the slope of its last two readings: the three-point end slope
     of a sharply progressive spring can come out as nothing.

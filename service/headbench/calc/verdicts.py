@@ -121,7 +121,7 @@ def accepted_if_proven(verdict: IntArray, proven: BoolArray) -> IntArray:
     verdict : array (P,)
         Verdict codes [-]
     proven : array (P,)
-        Whether what was judged was measured, not taken from a data sheet or reckoned [-]
+        Whether what was judged was measured, not taken from a data sheet or calculated [-]
 
     Returns
     -------
