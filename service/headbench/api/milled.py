@@ -274,16 +274,14 @@ def one_item_each(items: Iterable[OpenItem]) -> Iterator[OpenItem]:
     yield from by_pointer.values()
 
 
-def run_out_faults(
-    movement: Movement, places: Sequence[tuple[str, str, float | None]], field: str = "distance_across"
-) -> Iterator[Pointed]:
+def run_out_faults(movement: Movement, places: Sequence[tuple[str, str, float | None]]) -> Iterator[Pointed]:
     """Places, each (pointer, which, distance), that an angle cut never reaches: it would put metal on there."""
     if movement.flat:
         return
     across = np.array([distance for *_, distance in places], dtype=np.float64) * movement.scales["length"].factor
     for (pointer, which, _), depth in zip(places, movement.depth_at(across).tolist(), strict=True):
         if depth < 0.0:
-            yield Pointed(f"{pointer}/{field}", run_out(which, depth, movement.scales))
+            yield Pointed(f"{pointer}/distance_across", run_out(which, depth, movement.scales))
 
 
 def run_out(which: str, depth: float, scales: Scales) -> str:
