@@ -32,8 +32,7 @@ _CHECK_CLASS = Meta(
 )
 _COUNTS = Meta(
     description="False where another check decides: the height does not count where the seat load it serves was "
-    "read and "
-    "is inside its target."
+    "read and is inside its target."
 )
 _VERDICT = Meta(
     description="not_measured: a reading is missing; it never counts as good. borderline: for a person to decide, or "

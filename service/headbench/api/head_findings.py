@@ -1,4 +1,4 @@
-"""Findings on a head: what is still open, and what is to be said about the readings."""
+"""Findings on a head: what is to be said about its readings, and what came of them."""
 
 from __future__ import annotations
 
@@ -80,8 +80,7 @@ def _carried_by_load(
             detail = (
                 f"{ids[place]} stands {say(abs(by), 'length', scales)} {where}; its seat load "
                 f"{say(float(sheet.seat_load[place]), 'force', scales)} is inside its target, so the height is not "
-                "held "
-                "against it."
+                "held against it."
             )
             yield note("height_carried_by_load", f"/positions/{place}/measured_height", detail)
 

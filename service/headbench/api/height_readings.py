@@ -59,8 +59,7 @@ class HeightReadings(PositionModel, kw_only=True, frozen=True):
         RepeatedLength | None,
         Meta(
             description="Spring height with the valve closed and no shims, from spring seat or locator to retainer: "
-            "one "
-            "reading, or a list of repeats that is averaged. Null = not measured.",
+            "one reading, or a list of repeats that is averaged. Null = not measured.",
             examples=[1.885, [1.885, 1.886]],
         ),
     ] = None

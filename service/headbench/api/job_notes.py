@@ -151,8 +151,7 @@ def taken_on_trust(
         if blocked:
             detail = (
                 f"{', '.join(blocked)}: {waiver.check.removesuffix('_check').replace('_', ' ')} is rejected because "
-                "parts "
-                "would hit or bind; that is not taken on trust. Mend it."
+                "parts would hit or bind; that is not taken on trust. Mend it."
             )
             refused.append(note("waiver_refused", f"/waivers/{place}", detail))
     return list(trusted.values()), refused
