@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Final
 
 import numpy as np
 from msgspec import Meta
-from msgspec.structs import replace
 
 from headbench.api.findings import OpenItem
 from headbench.api.positions import PositionModel
@@ -261,17 +260,6 @@ def deck_edge_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator
                 yield Pointed(f"{prefix}/cut/{nearer}/depth", detail)
             case _:
                 yield Pointed(f"{prefix}/cut/tilt", detail)
-
-
-def one_item_each(items: Iterable[OpenItem]) -> Iterator[OpenItem]:
-    """Open items with those of one pointer made one, needed for all that each of them is."""
-    by_pointer: dict[str, OpenItem] = {}
-    for item in items:
-        first = by_pointer.setdefault(item.pointer, item)
-        if first is not item:
-            more = [field for field in item.needed_for if field not in first.needed_for]
-            by_pointer[item.pointer] = replace(first, needed_for=[*first.needed_for, *more])
-    yield from by_pointer.values()
 
 
 def run_out_faults(movement: Movement, places: Sequence[tuple[str, str, float | None]]) -> Iterator[Pointed]:

@@ -31,7 +31,7 @@ from headbench.api.quantities import (
     units_used,
     written,
 )
-from headbench.api.ratings import LoadLoss, LossLimit, RatingDeviation, against_ratings, open_ratings
+from headbench.api.ratings import LoadLoss, RatingDeviation, against_ratings, open_ratings
 from headbench.api.rounding import rounded
 from headbench.api.spring_coils import CoilLine, StressFactor, coil_notes, open_materials
 from headbench.api.spring_curve import DrawnCurve, Heights, coil_lines, drawn_curves
@@ -45,7 +45,7 @@ from headbench.api.springs import (
     spring_faults,
     springs_to_si,
 )
-from headbench.api.targets import OffTarget
+from headbench.api.targets import LossLimit, OffTarget
 from headbench.api.tested_springs import TestedSprings, open_tests, tested_notes, tested_springs
 from headbench.api.tester import Tester
 from headbench.calc import FloatArray
