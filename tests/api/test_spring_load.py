@@ -156,8 +156,9 @@ def test_the_textbook_spring_under_a_moving_load(client: Client) -> None:
 
 
 def test_nested_springs_of_unequal_free_height_share_a_load(client: Client) -> None:
-    # Bhandari, Design of Machine Elements, Example 10.19: 1000 N on d 6, D 36 mm, 10 coils and d 5, D 30 mm, 8 coils,
-    # 15 mm shorter when free: 706.021471 N and 293.978529 N, 24.988839 mm of the outer one (G 81370 MPa)
+    # Bhandari, Design of Machine Elements, 3rd ed. (2010; edition from memory), Example 10.19: 1000 N on d 6, D 36 mm,
+    # 10 coils and d 5, D 30 mm, 8 coils, 15 mm shorter when free: 706.021471 N and 293.978529 N, 24.988839 mm of the
+    # outer one (G 81370 MPa)
     metric = {"length": "mm", "force": "N", "stress": "MPa"}
 
     def cylinder(wire: float, diameter: float, active: float, free: float) -> Job:

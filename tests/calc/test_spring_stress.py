@@ -43,13 +43,14 @@ def test_wahl_factors_are_the_published_ones() -> None:
 
 
 def test_bergstraesser_factors_are_the_published_ones() -> None:
-    # Shigley's MED, from memory: 9th ed. (2011), Example 10-1; 11th ed., solutions to Problems 10-3, 10-5, 10-26
+    # Shigley's MED: 9th ed. (2011), Example 10-1 (from memory); 11th ed. (2020), solutions to Problems 10-3 and 10-5;
+    # 8th ed. (2008; edition from memory), solution to Problem 10-26
     index = np.array([0.400 / 0.037, 11.4, 10.0, 12.004, 13.851])
     assert bergstraesser_factor(index) == pytest.approx([1.124, 1.117, 1.135, 1.111, 1.095], abs=6e-4)
 
 
 def test_the_two_factors_differ_by_what_the_textbook_finds() -> None:
-    # Shigley's MED, 11th ed. (from memory), solution to Problem 10-1: 1.36 % at C 4 and 0.743 % at C 12
+    # Shigley's MED, 11th ed. (2020), solution to Problem 10-1: 1.36 % at C 4 and 0.743 % at C 12
     index = np.array([4.0, 12.0])
     difference = 100.0 * (1.0 - bergstraesser_factor(index) / wahl_factor(index))
     assert difference == pytest.approx([1.36, 0.743], abs=5e-3)
@@ -62,7 +63,7 @@ def test_the_bergstraesser_factor_is_that_of_the_standard() -> None:
 
 
 def test_stress_at_coil_bind_is_that_of_worked_problems() -> None:
-    # Shigley's MED, 11th ed. (from memory), solutions to Problems 10-5 (67.2 lbf, D 2, d 0.2 in: 48.56 kpsi, reserve
+    # Shigley's MED, 11th ed. (2020), solutions to Problems 10-5 (67.2 lbf, D 2, d 0.2 in: 48.56 kpsi, reserve
     # 99.3/48.56 = 2.04) and 10-6 (98.66 N, D 40, d 4 mm: 178.2 MPa)
     inch = torsional_stress(
         np.array([67.2 * _LBF]), np.array([2.0 * _INCH]), round_wire(0.2 * _INCH), bergstraesser_factor
@@ -178,8 +179,8 @@ def test_the_fatigue_example_of_the_textbook(criterion: Criterion, endurance: fl
 @pytest.mark.parametrize(
     ("criterion", "wire", "strength", "diameter", "endurance", "amplitude", "reserve_at_coil_bind"),
     [
-        # Shigley's MED, 11th ed. (from memory), solutions to Problems 10-26 (Gerber) and 10-27 (Goodman): music wire, 5
-        # to 20 lbf, solid at 23 lbf, unpeened, made for a fatigue reserve of 1.5
+        # Shigley's MED, 8th ed. (2008; edition from memory), solutions to Problems 10-26 (Gerber) and 10-27 (Goodman):
+        # music wire, 5 to 20 lbf, solid at 23 lbf, unpeened, made for a fatigue reserve of 1.5
         ("gerber", 0.105, 278.691, 12.004 * 0.105, 38.325, 23.105, 1.770),
         ("gerber", 0.112, 276.096, 13.851 * 0.112, 38.394, 23.101, 1.754),
         ("goodman", 0.105, 278.691, 11.899 * 0.105, 49.614, 22.924, 1.784),

@@ -37,8 +37,8 @@ def harmonic(samples: int = 181, first: float = -HALF_WIDTH) -> Motion:
 @pytest.mark.parametrize(
     ("wire", "diameter", "coils", "rate", "frequency", "rounding"),
     [
-        # Shigley's MED, from memory: 9th ed. (2011), Example 10-4; 11th ed., solutions to Problems 10-26 and 10-27;
-        # 0.284 lbf/in3 and 386 in/s2; the active coils weigh pi^2 d^2 D N_a gamma/4
+        # Shigley's MED: 9th ed. (2011), Example 10-4 (from memory); 8th ed. (2008; edition from memory), solutions to
+        # Problems 10-26 and 10-27; 0.284 lbf/in3 and 386 in/s2; the active coils weigh pi^2 d^2 D N_a gamma/4
         (0.092, 0.4705, 21.0, 48.1, 281.0, 0.5),
         (0.105, 12.004 * 0.105, 8.915, 10.0, 105.433, 0.01),
         (0.112, 13.851 * 0.112, 6.190, 10.0, 106.922, 0.01),

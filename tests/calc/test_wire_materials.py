@@ -12,8 +12,8 @@ from headbench.calc.wire_materials import WIRE_MATERIALS, moduli, tensile_streng
 _INCH, _KPSI = 0.0254, 6.894757293168361e6
 
 
-# Shigley's Mechanical Engineering Design, from memory, A in kpsi in^m (the inch column): 11th ed., solutions to
-# Problems 10-5, 10-23 and 10-26; the first from the 9th ed. (2011), Example 10-1
+# Shigley's Mechanical Engineering Design, A in kpsi in^m (the inch column): 9th ed. (2011), Example 10-1 (from memory);
+# 11th ed. (2020), solution to Problem 10-5; 8th ed. (2008; edition from memory), solutions to Problems 10-23 and 10-26
 @pytest.mark.parametrize(
     ("name", "diameter", "strength"),
     [
@@ -34,7 +34,7 @@ def test_tensile_strength_is_that_of_worked_examples(name: str, diameter: float,
     assert not found.certified.any()
 
 
-# Shigley's, 11th ed. (from memory), solutions to Problems 10-3 and 10-6, worked with A in MPa mm^m, metric column,
+# Shigley's, 11th ed. (2020), solutions to Problems 10-3 and 10-6, worked with A in MPa mm^m, metric column,
 # which the book rounds on its own
 @pytest.mark.parametrize(
     ("name", "diameter", "strength"), [("music wire", 2.5, 1936.0), ("oil-tempered wire", 4.0, 1431.0)]

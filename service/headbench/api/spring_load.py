@@ -100,8 +100,8 @@ class SpringLoadRequest(Model, kw_only=True, frozen=True):
     stress_factor: Annotated[
         StressFactor,
         Meta(
-            description="Curvature factor for round wire; Bergstraesser's is the one of EN 13906-1. Ovate wire goes by "
-            "elasticity.",
+            description="Curvature factor for round wire; Bergstraesser's is the one of EN 13906-1:2013. Ovate wire "
+            "goes by elasticity.",
             examples=["bergstraesser"],
         ),
     ] = "bergstraesser"

@@ -36,7 +36,7 @@ def bergstraesser_factor(spring_index: FloatArray) -> FloatArray:
 
     Notes
     -----
-    The factor of EN 13906-1, written there (C + 0.5)/(C - 0.75). Published.
+    The factor of EN 13906-1:2013, written there (C + 0.5)/(C - 0.75). Published.
 
     References
     ----------
