@@ -35,7 +35,7 @@ def v_of(left: Job, right: Job, tilt: float = 0.0, **more: Any) -> Job:
         "bank_angle": 90.0,
         "face_tilt": tilt,
         "gauge_step": 0.02,
-        "intake_gasket": 0.0,
+        "intake_gasket_thickness": 0.0,
         "rail_room": 0.0,
         "left": left,
         "right": right,
@@ -51,7 +51,7 @@ def measured(v: V, **more: Any) -> Job:
     """What is measured on a V of rigid bodies, its manifold where it was put and its gaskets out, in inches."""
     gaps, holes = v.gaps() + v.gasket, v.holes()
     left, right = (face(tuple(gap), tuple(gap), hole) for gap, hole in zip(gaps.tolist(), holes.tolist(), strict=True))
-    seat = {"bank_angle": v.bank_angle, "face_tilt": v.face_tilt, "intake_gasket": v.gasket, "rail_room": 0.0}
+    seat = {"bank_angle": v.bank_angle, "face_tilt": v.face_tilt, "intake_gasket_thickness": v.gasket, "rail_room": 0.0}
     return seat | {"left": left, "right": right} | more
 
 

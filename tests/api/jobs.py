@@ -94,13 +94,13 @@ def _train(draw: st.DrawFn) -> Job:
     train = _lift(draw)
     match draw(st.sampled_from(["unknown", "textbook", "table"])):
         case "textbook":
-            profile = draw(st.sampled_from(["harmonic", "cycloidal", "3-4-5", "4-5-6-7", "modified_sine"]))
-            train["motion"] = {"kind": "textbook", "profile": profile, "angle": "crank", "rise": 140, "fall": 150}
+            profile = draw(st.sampled_from(["harmonic", "cycloidal", "polynomial_345", "polynomial_4567", "modified_sine"]))
+            train["motion"] = {"kind": "textbook", "profile": profile, "shaft": "crank", "rise": 140, "fall": 150}
         case "table":
             side = "lobe" if "lobe_lift" in train else "valve"
             readings = lobe_readings(train[f"{side}_lift"])
             train["motion"] = {
-                "kind": "table", "side": side, "angle": "cam", "readings": readings, "reading_error": 0.00003,
+                "kind": "table", "side": side, "shaft": "cam", "readings": readings, "lift_uncertainty": 0.00003,
             }  # fmt: skip
         case _:
             pass
@@ -157,9 +157,9 @@ def _position(draw: st.DrawFn, name: str, kind: str, springs: list[str]) -> Job:
     return position
 
 
-STAND_IN: Job = {"kind": "textbook", "profile": "harmonic", "angle": "crank", "rise": 140, "fall": 140}
+STAND_IN: Job = {"kind": "textbook", "profile": "harmonic", "shaft": "crank", "rise": 140, "fall": 140}
 TABLE: Job = {
-    "kind": "table", "side": "valve", "angle": "cam", "readings": lobe_readings(0.49), "reading_error": 0.00003,
+    "kind": "table", "side": "valve", "shaft": "cam", "readings": lobe_readings(0.49), "lift_uncertainty": 0.00003,
 }  # fmt: skip
 
 

@@ -24,7 +24,7 @@ def floating_job(speed: float | None = 4000) -> Job:
     rocker = {"kind": "inertia", "inertia": 67.5, "valve_arm": 1.5}
     job["valvetrain"]["intake"] |= {"rocker": rocker, "pushrod_mass": 45.0, "lifter_mass": 90.0}
     job["valvetrain"]["intake"]["motion"] = {
-        "kind": "table", "side": "lobe", "angle": "cam", "readings": lobe_readings(0.325), "reading_error": 0.00003,
+        "kind": "table", "side": "lobe", "shaft": "cam", "readings": lobe_readings(0.325), "lift_uncertainty": 0.00003,
     }  # fmt: skip
     return job
 
@@ -132,7 +132,7 @@ def test_a_lift_that_nobody_stated_is_the_measured_lobes_peak(client: Client) ->
 def test_a_stand_in_never_makes_a_head_good(client: Client) -> None:
     job = floating_job()
     job["valvetrain"]["intake"]["motion"] = {
-        "kind": "textbook", "profile": "3-4-5", "angle": "crank", "rise": 140, "fall": 140,
+        "kind": "textbook", "profile": "polynomial_345", "shaft": "crank", "rise": 140, "fall": 140,
     }  # fmt: skip
     answer = sheet(client, job)
     assert answer["positions"][0]["valve_float"]["float_speed"] is not None

@@ -124,7 +124,7 @@ def test_what_is_wanted_is_answered_with_what_gives_it(client: Client) -> None:
     job = plain(100.0, 80.0, 64.0)
     job["cylinder"] |= {"deck_clearance": 0.2, "gasket": {"compressed_thickness": 1.0, "opening_area": 8500.0}}
     job["wanted"] = {"static_ratio": 10.0, "quench": 1.2}
-    line = ask(client, job)["for_wanted"][0]
+    line = ask(client, job)["for_targets"][0]
     deck = 7853.9816 * 0.2 / 1000.0
     assert line["chamber_for_ratio"]["chamber_volume"] == pytest.approx(69.8132 - 8.5 - deck, abs=1e-4)
     assert line["gasket_for_ratio"]["compressed_thickness"] == pytest.approx((69.8132 - 64 - deck) / 8.5, abs=1e-4)
@@ -133,7 +133,7 @@ def test_what_is_wanted_is_answered_with_what_gives_it(client: Client) -> None:
 
 def test_the_chamber_and_the_gasket_it_names_give_the_ratio_back(client: Client) -> None:
     first = ask(client, EXAMPLE)
-    for place, line in enumerate(first["for_wanted"]):
+    for place, line in enumerate(first["for_targets"]):
         job = deepcopy(EXAMPLE)
         job["chambers"][place]["chamber_volume"] = line["chamber_for_ratio"]["chamber_volume"]
         assert ask(client, job)["chambers"][place]["static_ratio"] == pytest.approx(10.0, rel=1e-9)
@@ -149,9 +149,9 @@ def test_a_gasket_can_be_asked_for_before_there_is_one(client: Client) -> None:
     answer = ask(client, job)
     assert answer["chambers"][0]["static_ratio"] is None
     # (69.81317 - 60) cm3 over 78.539816 cm2
-    assert answer["for_wanted"][0]["gasket_for_ratio"]["compressed_thickness"] == pytest.approx(1.249452, abs=1e-6)
-    assert answer["for_wanted"][0]["gasket_for_quench"]["compressed_thickness"] == 1.0
-    assert answer["for_wanted"][0]["chamber_for_ratio"]["chamber_volume"] is None
+    assert answer["for_targets"][0]["gasket_for_ratio"]["compressed_thickness"] == pytest.approx(1.249452, abs=1e-6)
+    assert answer["for_targets"][0]["gasket_for_quench"]["compressed_thickness"] == 1.0
+    assert answer["for_targets"][0]["chamber_for_ratio"]["chamber_volume"] is None
 
 
 def test_what_cannot_be_had_is_null_with_the_nearest_and_a_note(client: Client) -> None:
@@ -161,7 +161,7 @@ def test_what_cannot_be_had_is_null_with_the_nearest_and_a_note(client: Client) 
     job["cylinder"]["deck_clearance"] = 1.0
     job["wanted"] = {"static_ratio": 14.0, "quench": 0.9, "thinnest_gasket": 0.4}
     answer = ask(client, job)
-    line = answer["for_wanted"][0]
+    line = answer["for_targets"][0]
     assert line["gasket_for_quench"] == {"wanted": 0.9, "compressed_thickness": None, "nearest": 1.4}
     assert line["gasket_for_ratio"]["compressed_thickness"] is None
     rest = 64.0 + 7.853982 + 3.141593
@@ -273,10 +273,10 @@ def test_a_closing_read_at_a_lift_is_told_and_one_on_the_seat_is_not(client: Cli
     assert at_lift["intake_closing_lift"] == 1.27
     assert at_lift["chambers"][0]["effective_ratio"] > on_seat["chambers"][0]["effective_ratio"]
     told = {note["code"]: note for note in at_lift["notes"]}
-    assert told["closing_at_lift"]["pointer"] == "/cylinder/intake_closing_lift"
-    assert "1.27 mm of lift" in told["closing_at_lift"]["detail"]
-    assert "closing_at_lift" not in {note["code"] for note in on_seat["notes"]}
+    assert told["effective_ratio_at_lift"]["pointer"] == "/cylinder/intake_closing_lift"
+    assert "1.27 mm of lift" in told["effective_ratio_at_lift"]["detail"]
+    assert "effective_ratio_at_lift" not in {note["code"] for note in on_seat["notes"]}
     # SAE J604 counts from 0.006 in = 0.1524 mm (from memory): that is the seat
     for lift, said in ((0.1524, False), (0.16, True)):
         codes = {note["code"] for note in ask(client, late_closing(60.0, lift))["notes"]}
-        assert ("closing_at_lift" in codes) is said
+        assert ("effective_ratio_at_lift" in codes) is said

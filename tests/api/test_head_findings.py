@@ -140,14 +140,14 @@ def test_a_refusal_stays_short_however_many_springs_there_are(client: Client) ->
 def test_a_spring_that_lost_too_much_against_its_rating_is_rejected_where_the_job_asks_for_it(client: Client) -> None:
     # hand arithmetic: 117 lbf read where 200 lbf are printed is a loss of 41.5 %
     job = whole_job()
-    job["springs"][0]["rating"] = {"height": 1.75, "load": 200, "rate": 290, "tolerance_percent": 2}
+    job["springs"][0]["rating"] = {"height": 1.75, "load": 200, "rate": 290, "load_tolerance": 2}
     assert sheet(client, job)["positions"][0]["load_loss_check"]["verdict"] == "borderline"
     job["limits"]["off_target"] = "reject"
     answer = sheet(client, job)
     position = answer["positions"][0]
     assert position["load_loss_check"]["value"] == pytest.approx(41.5)
     assert (
-        position["load_loss_check"]["verdict"] == position["rating_check"]["verdict"] == answer["verdict"] == "reject"
+        position["load_loss_check"]["verdict"] == position["rated_load_check"]["verdict"] == answer["verdict"] == "reject"
     )
 
 

@@ -52,7 +52,7 @@ def test_a_stock_is_shared_as_one_problem_in_whatever_order_positions_stand(clie
         checks = [position["installed_height_check"] for position in answer["positions"]]
         assert [check["verdict"] for check in checks] == ["accept", "accept"]
         assert sorted(check["value"] for check in checks) == [0.001, 0.004]
-        assert answer["stock_proven"] is True
+        assert answer["shim_choice_proven"] is True
 
 
 @pytest.mark.parametrize("needed", [0.0075, 0.0225, 0.0375, 0.0525])

@@ -88,8 +88,8 @@ def test_a_height_that_looks_like_a_slip_is_named_for_what_it_looks_like(
 
 def test_a_unit_that_looks_forgotten_is_one_sentence(client: Client) -> None:
     answer = ask(client, *(47.5 + place / 10 for place in range(16)))
-    assert len(notes(answer, "unit_forgotten")) == 1
+    assert len(notes(answer, "wrong_unit_suspected")) == 1
     assert notes(answer, "unusual_reading") == []
-    assert [note["pointer"] for note in answer["notes"] if note["code"] == "unit_forgotten"] == ["/units/length"]
+    assert [note["pointer"] for note in answer["notes"] if note["code"] == "wrong_unit_suspected"] == ["/units/length"]
     metric = ask(client, 1.885, 1.886, units={"length": "mm"})
-    assert "is `units.length` in?" in notes(metric, "unit_forgotten")[0]
+    assert "is `units.length` in?" in notes(metric, "wrong_unit_suspected")[0]

@@ -21,7 +21,7 @@ CHECKS = (
     "face_taper_check",
     "face_twist_check",
     "face_warp_check",
-    "bolt_hole_check",
+    "misalignment_check",
     "bolt_entry_check",
 )
 
@@ -31,7 +31,7 @@ def test_four_corners_are_gap_taper_twist_and_warp(client: Client) -> None:
     answer = ask(client, v_of(face((0.425, 0.175), (0.275, 0.125)), TIGHT))
     left = answer["left"]
     assert (left["gap"], left["taper"], left["twist"], left["warp"]) == (0.25, 0.2, 0.1, 0.025)
-    assert answer["which_face"] == "left"
+    assert answer["face_out_of_true"] == "left"
     # the plane at the corners: 0.40, 0.20, 0.30, 0.10
     trued = answer["sealing_first"]["left"]["face_cut"]
     assert trued == {"front_top": 0.0, "front_bottom": 0.2, "rear_top": 0.1, "rear_bottom": 0.3}
@@ -44,7 +44,7 @@ def test_a_manifold_that_lies_on_both_faces_with_its_holes_in_line_seats(client:
     answer = ask(client, v_of(TIGHT, TIGHT))
     assert answer["verdict"] == "accept"
     assert answer["explained_by_milling"] is None
-    assert answer["which_face"] == "neither"
+    assert answer["face_out_of_true"] == "neither"
     assert answer["bank_angle"] == 90.0
 
 
@@ -60,7 +60,7 @@ def test_a_manifold_that_lies_on_both_faces_with_its_holes_in_line_seats(client:
         # two opposite corners 0.1 mm off the plane, over 0.0762
         (face((0.2, 0.0), (0.0, 0.2)), "face_warp_check"),
         # holes 0.4 mm out, over 0.381, and under the 0.787 at which a bolt still enters
-        (face((0.0, 0.0), (0.0, 0.0), 0.4), "bolt_hole_check"),
+        (face((0.0, 0.0), (0.0, 0.0), 0.4), "misalignment_check"),
     ],
 )
 def test_whatever_keeps_a_manifold_from_seating_is_for_a_person_to_decide(
@@ -141,7 +141,7 @@ def test_leaving_out_a_reading_betters_no_verdict(
     client: Client, left: tuple[Any, ...], right: tuple[Any, ...], gasket: float, room: float
 ) -> None:
     left_face, right_face = (face(*one[:3], milling=flat(one[3])) for one in (left, right))
-    more = {"units": {"length": "in"}, "gauge_step": 0.001, "intake_gasket": gasket, "rail_room": room}
+    more = {"units": {"length": "in"}, "gauge_step": 0.001, "intake_gasket_thickness": gasket, "rail_room": room}
     job = v_of(left_face, right_face, 8.0, **more)
     whole = ask(client, job)
     before = verdicts_of(whole)
@@ -165,11 +165,11 @@ def test_leaving_out_a_reading_betters_no_verdict(
 def test_a_thick_gasket_lifts_the_manifold_and_takes_its_bolt_holes_along(client: Client) -> None:
     # faces touch and holes line up as measured, without the 1.5 mm gaskets; by hand at 45 degrees: up 1.5 sqrt 2, the
     # holes 1.5 out, so that no bolt enters; the end rails are left 2.12 open
-    answer = ask(client, v_of(TIGHT, TIGHT, intake_gasket=1.5))
+    answer = ask(client, v_of(TIGHT, TIGHT, intake_gasket_thickness=1.5))
     assert answer["seated"]["drop"] == pytest.approx(-1.5 * sqrt(2.0), abs=1e-9)
     assert answer["seated"]["rail_gap"] == pytest.approx(1.5 * sqrt(2.0), abs=1e-9)
     assert answer["left"]["face_gap_check"]["value"] == pytest.approx(0.0, abs=1e-9)
-    assert answer["left"]["bolt_hole_check"]["value"] == pytest.approx(1.5, abs=1e-9)
+    assert answer["left"]["misalignment_check"]["value"] == pytest.approx(1.5, abs=1e-9)
     assert answer["verdict"] == "reject"
     # measured without its gaskets on the heads as made it is 1.5 mm too low on each face, and seats
     v = V(90.0, 0.0, gasket=0.060).at_rest(1.0, gasket_in=False)
@@ -189,7 +189,7 @@ def test_rails_that_keep_the_faces_open_are_told_with_what_comes_off(client: Cli
     # with room under the rails it comes down and closes
     answer = ask(client, v_of(open_face, open_face, rail_room=1.0))
     assert answer["left"]["face_gap_check"]["value"] == pytest.approx(0.0, abs=1e-9)
-    assert answer["left"]["bolt_hole_check"]["value"] == pytest.approx(-0.2, abs=1e-9)
+    assert answer["left"]["misalignment_check"]["value"] == pytest.approx(-0.2, abs=1e-9)
     assert answer["verdict"] == "accept"
     assert answer["sealing_first"]["rail_cut"] == 0.0
 
@@ -203,12 +203,12 @@ def test_one_end_speaks_for_the_taper_and_the_rest_stays_open(client: Client) ->
     assert left["face_taper_check"]["verdict"] == answer["verdict"] == "not_measured"
     assert set(answer["cuts"]["left"]["face_cut"].values()) == {None}
     assert [item["pointer"] for item in answer["open_items"]] == ["/left/rear/top", "/left/rear/bottom"]
-    assert answer["which_face"] is None
+    assert answer["face_out_of_true"] is None
 
 
 def test_nothing_measured_is_all_open_items(client: Client) -> None:
     answer = ask(client, {"bank_angle": 90})
-    assert [item["pointer"] for item in answer["open_items"]][:3] == ["/face_tilt", "/intake_gasket", "/rail_room"]
+    assert [item["pointer"] for item in answer["open_items"]][:3] == ["/face_tilt", "/intake_gasket_thickness", "/rail_room"]
     assert len(answer["open_items"]) == 13
     assert (answer["verdict"], answer["explained_by_milling"]) == ("not_measured", None)
     assert answer["cuts"]["rail_cut"] is None
@@ -237,12 +237,12 @@ def test_angles_that_leave_nothing_to_fit_are_refused(client: Client, change: Jo
 def test_between_upright_faces_a_manifold_too_wide_is_rejected(client: Client) -> None:
     # gaskets of 1 mm a side where 0.6 mm is open: 0.4 mm too wide a side
     open_face = face((0.6, 0.6), (0.6, 0.6))
-    answer = ask(client, v_of(open_face, open_face, -45.0, intake_gasket=1.0))
+    answer = ask(client, v_of(open_face, open_face, -45.0, intake_gasket_thickness=1.0))
     check = answer["left"]["face_gap_check"]
     assert (check["value"], check["verdict"], check["check_class"]) == (pytest.approx(-0.4), "reject", "damage")
     assert "0.40 mm a side" in notes(answer)["manifold_too_wide"]
     # and where 0.2 mm stays open only thicker gaskets close it
-    answer = ask(client, v_of(open_face, open_face, -45.0, intake_gasket=0.4))
+    answer = ask(client, v_of(open_face, open_face, -45.0, intake_gasket_thickness=0.4))
     assert answer["verdict"] == "borderline"
     assert "gaskets 0.20 mm thicker" in notes(answer)["faces_open"]
     assert "rails" not in notes(answer)["faces_open"].split(":")[1]

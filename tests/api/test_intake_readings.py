@@ -72,7 +72,7 @@ def test_a_head_milled_before_shows_as_lower_than_entered(client: Client) -> Non
     # square faces, 45 degrees: what the holes are out is the head drop, 0.8 for 0.5; 0.254 and 0.02 can be told
     out = face((0.0, 0.0), (0.0, 0.0), 0.8, milling=flat(0.5))
     answer = ask(client, v_of(out, out))
-    assert answer["told_within"] == pytest.approx(0.274, abs=1e-9)
+    assert answer["implied_head_drop_uncertainty"] == pytest.approx(0.274, abs=1e-9)
     for side in ("left", "right"):
         assert answer[side]["against_milling"]["difference"] == pytest.approx(0.3, abs=1e-9)
         assert answer[side]["against_milling"]["explained"] is False
@@ -85,7 +85,7 @@ def test_a_head_milled_before_shows_as_lower_than_entered(client: Client) -> Non
 def test_what_the_milling_should_have_left_is_told(client: Client) -> None:
     # 1 mm at 10 degrees: gap sin 10, holes out by cos 10; by hand
     gap, out = sin(radians(10.0)), cos(radians(10.0))
-    cut = {"cut": {"kind": "flat", "depth": 0.8}, "block_decked": 0.5, "gasket_change": 0.3}
+    cut = {"cut": {"kind": "flat", "depth": 0.8}, "block_decked": 0.5, "gasket_thickness_change": 0.3}
     one = face((gap, gap), (gap, gap), out, milling=cut)
     answer = ask(client, v_of(one, one, 10.0))
     known = answer["left"]["against_milling"]
@@ -126,9 +126,9 @@ def test_tapered_faces_are_told_both_ways(client: Client) -> None:
 
 def test_faces_open_at_opposite_edges_may_be_a_cocked_manifold(client: Client) -> None:
     answer = ask(client, v_of(face((0.2, 0.0), (0.2, 0.0)), face((0.0, 0.2), (0.0, 0.2))))
-    assert answer["which_face"] == "both"
-    assert answer["manifold_askew"] == -0.2
-    told = notes(answer)["manifold_askew"]
+    assert answer["face_out_of_true"] == "both"
+    assert answer["manifold_cocked_by"] == -0.2
+    told = notes(answer)["manifold_cocked_by"]
     assert "a cocked manifold accounts for 0.20 mm; level it and re-measure before cutting" in told
     # and no cut is told from readings that are to be taken again
     assert not {"face_out_of_true", "bolt_holes_off", "metal_missing"} & set(notes(answer))
@@ -141,7 +141,7 @@ def test_a_cocked_manifold_tells_of_no_head(client: Client, cock: float, down: f
     job = measured(v)
     job["left"]["milling"] = job["right"]["milling"] = flat(down)
     answer = ask(client, job)
-    assert "manifold_askew" in notes(answer)
+    assert "manifold_cocked_by" in notes(answer)
     assert answer["left"]["implied_head_drop"] is None
     assert answer["explained_by_milling"] is None
 
@@ -174,7 +174,7 @@ def test_where_it_seats_and_what_both_ways_take_is_what_rigid_bodies_show(
     home = v.at_rest(put[1] + room)
     for bank, side in enumerate(("left", "right")):
         assert answer[side]["face_gap_check"]["value"] == pytest.approx(home.gaps()[bank].mean(), abs=1e-7)
-        assert answer[side]["bolt_hole_check"]["value"] == pytest.approx(home.holes()[bank], abs=1e-7)
+        assert answer[side]["misalignment_check"]["value"] == pytest.approx(home.holes()[bank], abs=1e-7)
     aligned = V(
         *angle, v.left, v.right, gasket=0.05, sideways=put[0] + answer["cuts"]["sideways"],
         drop=put[1] + answer["cuts"]["manifold_drop"],

@@ -30,15 +30,15 @@ def rated_job(*waivers: Job) -> Job:
 
 def test_a_job_on_data_sheet_loads_is_accepted_but_for_what_is_taken_on_trust(client: Client) -> None:
     plain = sheet(client, rated_job())
-    assert (plain["verdict"], plain["verdict_on_trust"], plain["taken_on_trust"]) == (
+    assert (plain["verdict"], plain["verdict_with_waivers"], plain["waived_checks"]) == (
         "not_measured",
         "not_measured",
         [],
     )
     answer = sheet(client, rated_job(WAIVER, WAIVER | {"check": "open_load_check"}))
     assert answer["verdict"] == "not_measured"
-    assert answer["verdict_on_trust"] == "accept"
-    assert answer["taken_on_trust"] == [
+    assert answer["verdict_with_waivers"] == "accept"
+    assert answer["waived_checks"] == [
         {"position": "1I", "check": check, "verdict": "not_measured"}
         | {name: WAIVER[name] for name in ("accepted_by", "reason")}
         for check in ("seat_load_check", "open_load_check")
@@ -47,19 +47,19 @@ def test_a_job_on_data_sheet_loads_is_accepted_but_for_what_is_taken_on_trust(cl
 
 def test_a_waiver_of_one_check_leaves_the_others_open(client: Client) -> None:
     answer = sheet(client, rated_job(WAIVER))
-    assert (len(answer["taken_on_trust"]), answer["verdict_on_trust"]) == (1, "not_measured")
+    assert (len(answer["waived_checks"]), answer["verdict_with_waivers"]) == (1, "not_measured")
 
 
 def test_a_check_that_is_accepted_is_taken_on_nobodys_trust(client: Client) -> None:
     answer = sheet(client, whole_job() | {"waivers": [WAIVER]})
-    assert (answer["taken_on_trust"], answer["verdict_on_trust"]) == ([], "accept")
+    assert (answer["waived_checks"], answer["verdict_with_waivers"]) == ([], "accept")
 
 
 def test_what_would_break_parts_is_never_taken_on_trust(client: Client) -> None:
     job = whole_job() | {"waivers": [WAIVER | {"check": "retainer_to_seal_clearance_check", "position": "1I"}]}
     job["positions"][0]["retainer_to_seal"] = 0.45
     answer = sheet(client, job)
-    assert (answer["verdict"], answer["verdict_on_trust"], answer["taken_on_trust"]) == ("reject", "reject", [])
+    assert (answer["verdict"], answer["verdict_with_waivers"], answer["waived_checks"]) == ("reject", "reject", [])
     assert [note["pointer"] for note in answer["notes"] if note["code"] == "waiver_refused"] == ["/waivers/0"]
 
 

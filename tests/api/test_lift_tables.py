@@ -45,13 +45,13 @@ def codes(answer: Any) -> list[str]:
 
 def test_readings_that_scatter_more_than_is_said_are_noted(client: Client) -> None:
     # a tenth of a thousandth up and down over the whole lobe, said to scatter by a tenth of that
-    rough = deepcopy(TABLE) | {"readings": lobe_readings(0.49, step=1), "reading_error": 0.00001}
+    rough = deepcopy(TABLE) | {"readings": lobe_readings(0.49, step=1), "lift_uncertainty": 0.00001}
     for place, reading in enumerate(rough["readings"]):
         off = (0.0001, -0.0001, 0.0, 0.0001, -0.0001)[place * 7 % 5]
         reading["lift"] = round(reading["lift"] + (off if reading["lift"] > 0.0 else 0.0), 4)
     answer = ask(client, float_job(rough))
     note = next(note for note in answer["notes"] if note["code"] == "readings_rougher")
-    assert note["pointer"] == "/valvetrain/intake/motion/reading_error"
+    assert note["pointer"] == "/valvetrain/intake/motion/lift_uncertainty"
     assert answer["lobes"]["intake"]["residual"] > 0.00002
 
 
@@ -75,7 +75,7 @@ READINGS = "/valvetrain/intake/motion/readings"
         (table(moved(20, angle=-4)), f"{READINGS}/20/angle", "readings 20 and 21 are both at -4 deg"),
         (table(moved(40, angle=350)), "/valvetrain/intake/motion/angle", "run over 430 deg"),
         (table(lobe_readings(0.33)), READINGS, "peak at 0.330 in, but the lift entered makes it 0.490 in"),
-        (STAND_IN | {"angle": "cam", "rise": 190, "fall": 171}, "/valvetrain/intake/motion/fall", "more than one turn"),
+        (STAND_IN | {"shaft": "cam", "rise": 190, "fall": 171}, "/valvetrain/intake/motion/fall", "more than one turn"),
     ],
 )
 def test_a_table_that_contradicts_itself_is_refused(client: Client, motion: Job, pointer: str, words: str) -> None:
@@ -110,7 +110,7 @@ def test_a_table_that_waits_for_readings_leaves_float_open_and_nothing_else(
     del unasked["intended_speed"]
     told = client.post("/v1/head-assembly", json=unasked).json()
     assert pointer not in {item["pointer"] for item in told["open_items"]}
-    assert [note["pointer"] for note in told["notes"] if note["code"] == "lobe_open"] == [pointer]
+    assert [note["pointer"] for note in told["notes"] if note["code"] == "lift_table_incomplete"] == [pointer]
 
 
 def sheet_job(motion: Job) -> Job:
@@ -147,7 +147,7 @@ def sharp_readings(step: int) -> list[Job]:
 def test_a_fine_gauge_every_five_degrees_is_answered_and_its_spacing_counts(client: Client) -> None:
     # a third of a ten-thousandth, as a graduation of that is read; half a thousandth hides what the spacing leaves open
     fine, coarse = (
-        float_job(table(sharp_readings(5), reading_error=error), intended_speed=3000) for error in (0.0001 / 3, 0.0005)
+        float_job(table(sharp_readings(5), lift_uncertainty=error), intended_speed=3000) for error in (0.0001 / 3, 0.0005)
     )
     for request in (fine, coarse):
         request["valvetrain"]["intake"]["valve_lift"] = 0.325
@@ -164,7 +164,7 @@ def test_a_fine_gauge_every_five_degrees_is_answered_and_its_spacing_counts(clie
     speed = 2.0 * float(np.nanmin(np.where(braking > 0.0, cam, np.nan))) * 30.0 / math.pi
     assert abs(one["float_speed"] - speed) <= 2.0 * one["float_speed_uncertainty"]
     # and the sheet is not lost for it
-    whole = sheet_job(table(sharp_readings(5), reading_error=0.0001 / 3))
+    whole = sheet_job(table(sharp_readings(5), lift_uncertainty=0.0001 / 3))
     whole["valvetrain"]["intake"]["valve_lift"] = 0.325
     assert client.post("/v1/head-assembly", json=whole).json()["positions"][0]["seat_load"] == pytest.approx(117.0)
 
@@ -175,7 +175,7 @@ def test_a_table_too_coarse_to_prove_anything_leaves_float_open_until_it_is_read
     def request(step: int, angle: str = "cam") -> Job:
         turns = 2 if angle == "crank" else 1
         readings = [{"angle": turns * r["angle"], "lift": r["lift"]} for r in sharp_readings(step)]
-        job = float_job(table(readings, angle=angle, reading_error=0.00003), intended_speed=3000)
+        job = float_job(table(readings, angle=angle, lift_uncertainty=0.00003), intended_speed=3000)
         del job["valvetrain"]["intake"]["valve_lift"]
         return job
 
@@ -241,7 +241,7 @@ FINE = [{"angle": at, "lift": round(0.325 * max(1 - (at / 72) ** 2, 0) ** 4, 5)}
 def test_one_mistyped_reading_is_named_with_what_belongs_there(client: Client, place: int, slip: float) -> None:
     readings = deepcopy(FINE)
     readings[place]["lift"] = round(readings[place]["lift"] + slip, 5)
-    request = float_job(TABLE | {"readings": readings, "reading_error": 0.00002})
+    request = float_job(TABLE | {"readings": readings, "lift_uncertainty": 0.00002})
     del request["valvetrain"]["intake"]["valve_lift"]
     told = to_read(client, request)
     assert list(told) == [f"/valvetrain/intake/motion/readings/{place}/lift"]
@@ -255,7 +255,7 @@ def test_one_mistyped_reading_is_named_with_what_belongs_there(client: Client, p
 @pytest.mark.parametrize("power", [1.5, 2.0, 4.0])
 def test_a_lobe_that_shuts_sharply_has_no_reading_that_does_not_fit(client: Client, power: float) -> None:
     readings = [{"angle": r["angle"], "lift": round(0.325 * (r["lift"] / 0.325) ** (power / 4), 5)} for r in FINE]
-    request = float_job(TABLE | {"readings": readings, "reading_error": 0.00002})
+    request = float_job(TABLE | {"readings": readings, "lift_uncertainty": 0.00002})
     del request["valvetrain"]["intake"]["valve_lift"]
     ask(client, request)
 
@@ -263,6 +263,6 @@ def test_a_lobe_that_shuts_sharply_has_no_reading_that_does_not_fit(client: Clie
 @pytest.mark.parametrize(("error", "noted"), [(0.003, True), (0.00001, False)])
 def test_a_reading_error_that_flattens_the_lobe_is_noted(client: Client, error: float, *, noted: bool) -> None:
     # rounded to 0.00001 the readings scatter by 0.000003 (a twelfth of the step, by the root): 0.003 is 1000 times that
-    request = float_job(TABLE | {"readings": FINE, "reading_error": error})
+    request = float_job(TABLE | {"readings": FINE, "lift_uncertainty": error})
     del request["valvetrain"]["intake"]["valve_lift"]
     assert ("readings_smoother" in codes(ask(client, request))) == noted

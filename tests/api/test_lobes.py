@@ -38,18 +38,18 @@ def codes(answer: Any) -> list[str]:
 
 
 def test_crank_degrees_are_twice_the_cams(client: Client) -> None:
-    crank = deepcopy(TABLE) | {"angle": "crank"}
+    crank = deepcopy(TABLE) | {"shaft": "crank"}
     for reading in crank["readings"]:
         reading["angle"] *= 2
     assert found(client, float_job(crank)) == found(client, float_job(TABLE))
-    law = STAND_IN | {"angle": "cam", "rise": 70, "fall": 70}
+    law = STAND_IN | {"shaft": "cam", "rise": 70, "fall": 70}
     assert found(client, float_job(law)) == found(client, float_job())
 
 
 def test_a_lobe_read_on_the_cams_side_goes_over_rocker_and_lash(client: Client) -> None:
     # by hand: every lift is 1.4 times the lobe's, and so is what a gauge at the valve would have shown
     at_lobe = deepcopy(TABLE) | {"side": "lobe", "readings": lobe_readings(0.35)}
-    at_valve = deepcopy(TABLE) | {"reading_error": 0.00003 * 1.4}
+    at_valve = deepcopy(TABLE) | {"lift_uncertainty": 0.00003 * 1.4}
     at_valve["readings"] = [{"angle": r["angle"], "lift": 1.4 * r["lift"]} for r in at_lobe["readings"]]
     request = float_job(at_lobe)
     request["valvetrain"]["intake"] = {"lobe_lift": 0.35, "rocker_ratio": 1.4, "motion": at_lobe}
@@ -72,7 +72,7 @@ def test_a_ratio_that_grows_with_lift_lifts_the_valve_by_as_much(client: Client)
     request["valvetrain"]["intake"] = {"lobe_lift": 0.35, "rocker_ratios": ratios, "motion": table}
     figures = ask(client, request)["lobes"]["intake"]
     assert figures["valve"]["peak_lift"] == pytest.approx(0.49, abs=2e-4)
-    slowed = figures["valve"]["acceleration_minimum"] / figures["lobe"]["acceleration_minimum"]
+    slowed = figures["valve"]["peak_deceleration"] / figures["lobe"]["peak_deceleration"]
     assert slowed == pytest.approx(1.4 + 0.35 / 3.0, rel=1e-3)
 
 
@@ -99,7 +99,7 @@ def test_durations_are_told_at_the_checking_lifts_and_any_other(client: Client) 
         assert span["closing_angle"] == pytest.approx(duration(span["lift"]) / 4.0, rel=1e-6)
     # by hand: area lift * rise, peaks lift/2 (pi/70)^n
     assert usual["lift_area"] == pytest.approx(0.49 * 70.0, rel=1e-6)
-    for power, name in enumerate(("velocity_maximum", "acceleration_maximum", "jerk_maximum"), start=1):
+    for power, name in enumerate(("peak_opening_velocity", "peak_acceleration", "peak_jerk"), start=1):
         assert usual[name] == pytest.approx(0.245 * (math.pi / 70.0) ** power, rel=1e-6)
     other = ask(client, float_job(checking_lifts=[0.1, 0.6]))["lobes"]["intake"]["valve"]["durations"]
     assert other[0]["duration"] == pytest.approx(duration(0.1), rel=1e-6)
@@ -257,8 +257,8 @@ def test_a_ratio_read_with_the_lobe_down_alone_brings_no_valve_back(client: Clie
 PROFILE_PEAKS = {
     "harmonic": (math.pi / 2, math.pi**2 / 2, math.pi**3 / 2),
     "cycloidal": (2.0, 2 * math.pi, 4 * math.pi**2),
-    "3-4-5": (15 / 8, 10 / math.sqrt(3), 60.0),
-    "4-5-6-7": (35 / 16, 84 / (5 * math.sqrt(5)), 52.5),
+    "polynomial_345": (15 / 8, 10 / math.sqrt(3), 60.0),
+    "polynomial_4567": (35 / 16, 84 / (5 * math.sqrt(5)), 52.5),
     "modified_sine": (
         4 * math.pi / (4 + math.pi),
         4 * math.pi**2 / (4 + math.pi),
@@ -272,7 +272,7 @@ def test_the_peaks_of_a_stand_in_are_its_closed_form_in_inches_and_in_millimeter
     # 0.49 in over 65 and 75 cam degrees: the opening flank is the sharper one
     velocity, acceleration, jerk = PROFILE_PEAKS[profile]
     for unit, scale in (("in", 1.0), ("mm", 25.4)):
-        motion = {"kind": "textbook", "profile": profile, "angle": "crank", "rise": 130, "fall": 150}
+        motion = {"kind": "textbook", "profile": profile, "shaft": "crank", "rise": 130, "fall": 150}
         train = {"valve_lift": 0.49 * scale, "motion": motion}
         job = {
             "units": {"length": unit},
@@ -281,8 +281,8 @@ def test_the_peaks_of_a_stand_in_are_its_closed_form_in_inches_and_in_millimeter
         }
         figures = ask(client, job)["lobes"]["intake"]["valve"]
         lift = 0.49 * scale
-        assert figures["velocity_maximum"] == pytest.approx(velocity * lift / 65, rel=1e-10)
-        assert figures["velocity_minimum"] == pytest.approx(-velocity * lift / 75, rel=1e-10)
-        assert figures["acceleration_maximum"] == pytest.approx(acceleration * lift / 65**2, rel=1e-10)
-        assert figures["acceleration_minimum"] == pytest.approx(-acceleration * lift / 65**2, rel=1e-10)
-        assert figures["jerk_maximum"] == pytest.approx(jerk * lift / 65**3, rel=1e-9)
+        assert figures["peak_opening_velocity"] == pytest.approx(velocity * lift / 65, rel=1e-10)
+        assert figures["peak_closing_velocity"] == pytest.approx(-velocity * lift / 75, rel=1e-10)
+        assert figures["peak_acceleration"] == pytest.approx(acceleration * lift / 65**2, rel=1e-10)
+        assert figures["peak_deceleration"] == pytest.approx(-acceleration * lift / 65**2, rel=1e-10)
+        assert figures["peak_jerk"] == pytest.approx(jerk * lift / 65**3, rel=1e-9)

@@ -11,7 +11,7 @@ from tests.api.milling_jobs import Client, ask, errors, flat
 
 from headbench.api.milling_example import EXAMPLE
 
-_PARTS = ("units", "block_decked", "gasket_change", "chamber_shape", "chambers", "cylinder")
+_PARTS = ("units", "block_decked", "gasket_thickness_change", "chamber_shape", "chambers", "cylinder")
 HEAD: Job = {name: EXAMPLE[name] for name in _PARTS} | {
     "cut": {"kind": "flat", "depth": 0.030},
     "limits": {name: EXAMPLE["limits"][name] for name in ("head_thickness_minimum", "quench_minimum")},
@@ -25,7 +25,7 @@ def codes(answer: Any) -> set[str]:
 
 def test_cut_block_and_gasket_make_one_drop(client: Client) -> None:
     # 0.75 + 0.25 - 0.40 by hand
-    assert ask(client, flat(0.75, block_decked=0.25, gasket_change=0.4))["head_drop"] == 0.6
+    assert ask(client, flat(0.75, block_decked=0.25, gasket_thickness_change=0.4))["head_drop"] == 0.6
 
 
 @pytest.mark.parametrize(
@@ -73,7 +73,7 @@ def test_a_wedge_asks_for_the_place_of_a_chamber(client: Client) -> None:
 
 def test_no_cut_changes_nothing_and_needs_no_shape(client: Client) -> None:
     job = deepcopy(HEAD)
-    job |= {"cut": {"kind": "flat", "depth": 0.0}, "block_decked": 0.0, "gasket_change": 0.0}
+    job |= {"cut": {"kind": "flat", "depth": 0.0}, "block_decked": 0.0, "gasket_thickness_change": 0.0}
     del job["chamber_shape"]
     answer = ask(client, job)
     before, after = (answer["compression"][state] for state in ("before", "after"))
@@ -160,7 +160,7 @@ def test_a_cut_says_what_else_to_look_at_with_how_much(client: Client) -> None:
 
 
 def test_a_head_that_moves_away_is_told_so(client: Client) -> None:
-    answer = ask(client, flat(0.0, gasket_change=0.3))
+    answer = ask(client, flat(0.0, gasket_thickness_change=0.3))
     assert answer["head_drop"] == -0.3
     assert "end_covers" in codes(answer)
     assert "bolts_bottom" not in codes(answer)
@@ -225,7 +225,7 @@ def test_a_head_that_moves_away_is_told_so(client: Client) -> None:
             {"chamber_shape": {"kind": "first_cut", "volume_before": 61.0, "volume_after": 64.0, "depth": 0.02}},
             {"/chamber_shape/volume_after"},
         ),
-        ({"gasket_change": -0.030}, {"/gasket_change"}),
+        ({"gasket_thickness_change": -0.030}, {"/gasket_thickness_change"}),
         ({"block_decked": 0.5}, {"/chambers/0/chamber_volume", "/chambers/1/chamber_volume"}),
     ],
 )
@@ -273,7 +273,7 @@ def test_no_note_speaks_of_a_number_that_rounds_to_nothing(client: Client) -> No
         "chambers": [{"id": "1", "chamber_volume": 60.0}],
         "chamber_shape": {"kind": "pours", "pours": pours},
         "cam_drive": {"pitch_radius": 20.0},
-        "gasket_change": 0.02,
+        "gasket_thickness_change": 0.02,
     }
     answer = ask(client, job)
     assert not codes(answer) & {"beyond_pours", "cam_timing_moved"}
@@ -287,11 +287,11 @@ def test_a_wedge_under_a_thicker_gasket_moves_the_head_away(client: Client) -> N
         "first": {"distance_across": 0.0, "depth": 0.2},
         "second": {"distance_across": 150.0, "depth": 0.6},
     }
-    answer = ask(client, flat(0.0) | {"cut": cut, "gasket_change": 1.0})
+    answer = ask(client, flat(0.0) | {"cut": cut, "gasket_thickness_change": 1.0})
     assert not codes(answer) & {"bolts_bottom", "exhaust_alignment", "cover_rails"}
     (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "end_covers"]
     assert "stands up to 0.80 mm higher" in told
-    assert "bolts_bottom" in codes(ask(client, flat(0.0) | {"cut": cut, "gasket_change": 0.4}))
+    assert "bolts_bottom" in codes(ask(client, flat(0.0) | {"cut": cut, "gasket_thickness_change": 0.4}))
 
 
 def pushed(position: str, clearance: float | None) -> Job:
@@ -364,10 +364,10 @@ def test_an_angle_cut_tells_of_the_bolt_seats_and_of_the_deep_side(client: Clien
     chambers = [{"id": "1", "distance_across": 3.0, "head_thickness": 5.1}]
     answer = ask(client, {"cut": cut, "limits": {"head_thickness_minimum": 5.0}, "chambers": chambers})
     told = {note["code"]: note["detail"] for note in answer["notes"]}
-    assert "0.29 deg off square" in told["bolt_seats"]
+    assert "0.29 deg off square" in told["bolt_seats_not_square"]
     assert "at least 0.015 in more" in told["thickness_elsewhere"]
     flat_cut = {"cut": {"kind": "flat", "depth": 0.04}, "limits": {"head_thickness_minimum": 5.0}, "chambers": chambers}
-    assert not codes(ask(client, flat_cut)) & {"bolt_seats", "thickness_elsewhere"}
+    assert not codes(ask(client, flat_cut)) & {"bolt_seats_not_square", "thickness_elsewhere"}
 
 
 def test_the_cautions_of_milling_are_said(client: Client) -> None:

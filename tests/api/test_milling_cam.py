@@ -31,11 +31,11 @@ def test_an_overhead_cam_runs_later_and_its_chain_is_slack(client: Client) -> No
             "Milling retards the cam 2.29 crank deg; advance it 2.29, then check",
         ),
         (
-            {"cut": {"kind": "flat", "depth": 0.0}, "gasket_change": 1.0},
+            {"cut": {"kind": "flat", "depth": 0.0}, "gasket_thickness_change": 1.0},
             "The new gasket advances the cam 2.29 crank deg; retard it 2.29, then check",
         ),
         (
-            {"cut": {"kind": "flat", "depth": 0.5}, "gasket_change": 1.5},
+            {"cut": {"kind": "flat", "depth": 0.5}, "gasket_thickness_change": 1.5},
             "Milling and the new gasket advance the cam 2.29 crank deg; retard it 2.29, then check",
         ),
     ],
@@ -89,7 +89,7 @@ def test_a_clearance_is_not_good_at_a_timing_the_cam_no_longer_has(client: Clien
     assert ask(client, job | {"cam_drive": {"pitch_radius": 50.0, "retimed": True}})["verdict"] == "accept"
     # a sprocket nobody measured promises nothing either, but a head that stays leaves the cam alone
     assert ask(client, job | {"cam_drive": {}})["verdict"] == "not_measured"
-    answer = ask(client, job | {"cam_drive": {}, "gasket_change": 1.0})
+    answer = ask(client, job | {"cam_drive": {}, "gasket_thickness_change": 1.0})
     assert (answer["verdict"], answer["cam_drive"]["cam_retard"], answer["open_items"]) == ("accept", 0.0, [])
     # and 5 mm less 4 mm is too near at any timing
     assert ask(client, job | {"cut": {"kind": "flat", "depth": 4.0}})["verdict"] == "reject"

@@ -83,7 +83,7 @@ def test_one_head_alone_moves_the_manifold_sideways_and_cuts_the_other_face(clie
 
 def test_metal_that_would_have_to_be_added_is_said_to_be_missing(client: Client) -> None:
     # this head 1 mm away (thicker gasket): the face would have to grow by n sin b/cos(b + a) = 1 mm at a = 0
-    answer = ask(client, flat(0.0, gasket_change=1.0, intake=v_of(45.0, 0.0)))
+    answer = ask(client, flat(0.0, gasket_thickness_change=1.0, intake=v_of(45.0, 0.0)))
     assert answer["intake"]["cuts"]["this_head"]["missing"] == pytest.approx(1.0, abs=1e-9)
     told = details(answer)["metal_missing"]
     assert "1.00 mm short; milling can't fix that" in told
@@ -229,7 +229,7 @@ def test_bores_that_lie_flat_are_not_called_in_line(client: Client) -> None:
 
 def test_faces_that_close_as_they_are_are_not_told_to_be_cut_by_nothing(client: Client) -> None:
     # square faces, both heads 1 mm up: they close all the same, the ports 1 mm high
-    told = details(ask(client, flat(0.0, gasket_change=1.0, intake=v_of(45.0, 0.0))))["metal_missing"]
+    told = details(ask(client, flat(0.0, gasket_thickness_change=1.0, intake=v_of(45.0, 0.0))))["metal_missing"]
     assert "0.00 mm" not in told
     assert "Or cut nothing: both faces close as they are" in told
     assert "1.00 mm high at this head" in told

@@ -83,7 +83,7 @@ def test_depth_for_a_chamber_and_for_a_ratio(client: Client) -> None:
         "gasket": {"compressed_thickness": 0.0, "gasket_bore": 100.0},
     }  # fmt: skip
     job["wanted"] = {"chamber_volume": 59.0, "static_ratio": 1 + 628.3185307 / 70.0}
-    line = ask(client, job)["for_wanted"]["depths"][0]
+    line = ask(client, job)["for_targets"]["depths"][0]
     assert line["depth_for_volume"] == {"wanted": 59.0, "depth": 1.0, "nearest": 59.0}
     assert line["depth_for_ratio"]["depth"] == pytest.approx(0.8, abs=1e-6)
 
@@ -91,10 +91,10 @@ def test_depth_for_a_chamber_and_for_a_ratio(client: Client) -> None:
 def test_equal_chambers_get_the_least_common_cut_and_what_stays_unequal(client: Client) -> None:
     # largest 64.5 down to smallest 63.5: 1 cc, 0.2 mm; all lose 1 cc
     answer = ask(client, flat(0.0, chambers=CHAMBERS, chamber_shape=AREA, wanted={"equal_chambers": True}))
-    equal = answer["for_wanted"]["equal_chambers"]
+    equal = answer["for_targets"]["equal_chambers"]
     assert (equal["wanted"], equal["common_cut"], equal["spread"], equal["complete"]) == (63.5, 0.2, 1.0, True)
     assert [line["depth"] for line in equal["chambers"]] == [0.1, 0.2, 0.0]
-    assert [line["to_open"] for line in equal["chambers"]] == [0.5, 0.0, 1.0]
+    assert [line["volume_to_open"] for line in equal["chambers"]] == [0.5, 0.0, 1.0]
     assert "1 cm3 apart" in details(answer)["stays_unequal"]
     assert "order_of_work" in details(answer)
 
@@ -102,8 +102,8 @@ def test_equal_chambers_get_the_least_common_cut_and_what_stays_unequal(client: 
 def test_a_chamber_not_poured_may_hide_the_largest(client: Client) -> None:
     chambers = [*CHAMBERS, {"id": "4"}]
     answer = ask(client, flat(0.0, chambers=chambers, chamber_shape=AREA, wanted={"equal_chambers": True}))
-    assert answer["for_wanted"]["equal_chambers"]["complete"] is False
-    assert answer["for_wanted"]["equal_chambers"]["chambers"][3]["depth"] is None
+    assert answer["for_targets"]["equal_chambers"]["complete"] is False
+    assert answer["for_targets"]["equal_chambers"]["chambers"][3]["depth"] is None
 
 
 def test_what_cannot_be_reached_is_null_with_the_nearest_and_the_reason(client: Client) -> None:
@@ -112,13 +112,13 @@ def test_what_cannot_be_reached_is_null_with_the_nearest_and_the_reason(client: 
     job = flat(0.0, chambers=chambers, chamber_shape=AREA, limits={"head_thickness_minimum": 125.0})
     job["wanted"] = {"chamber_volume": 30.0, "equal_chambers": True}
     answer = ask(client, job)
-    found = answer["for_wanted"]
+    found = answer["for_targets"]
     assert found["depths"][0]["depth_for_volume"] == {"wanted": 30.0, "depth": None, "nearest": 39.0}
     assert (found["equal_chambers"]["common_cut"], found["equal_chambers"]["nearest"]) == (None, 39.0)
     assert "leave the head too thin" in details(answer)["not_reachable"]
     job["wanted"] = {"chamber_volume": 70.0}
     answer = ask(client, job)
-    assert answer["for_wanted"]["depths"][0]["depth_for_volume"] == {"wanted": 70.0, "depth": None, "nearest": 64.0}
+    assert answer["for_targets"]["depths"][0]["depth_for_volume"] == {"wanted": 70.0, "depth": None, "nearest": 64.0}
     assert "only takes away" in details(answer)["not_reachable"]
 
 
@@ -126,14 +126,14 @@ def test_without_a_shape_a_depth_is_an_open_item(client: Client) -> None:
     wanted = {"chamber_volume": 60.0, "equal_chambers": True}
     answer = ask(client, flat(0.0, chambers=CHAMBERS, wanted=wanted))
     assert [item["pointer"] for item in answer["open_items"]] == ["/chamber_shape"]
-    assert answer["for_wanted"]["depths"][0]["depth_for_volume"]["depth"] is None
-    assert answer["for_wanted"]["equal_chambers"]["common_cut"] is None
+    assert answer["for_targets"]["depths"][0]["depth_for_volume"]["depth"] is None
+    assert answer["for_targets"]["equal_chambers"]["common_cut"] is None
 
 
 def test_a_question_without_its_section_is_an_open_item(client: Client) -> None:
     answer = ask(client, flat(0.0, wanted={"static_ratio": 10.0}))
     assert [item["pointer"] for item in answer["open_items"]] == ["/chambers", "/cylinder"]
-    assert answer["for_wanted"] == {"depths": [], "cylinders": None, "equal_chambers": None}
+    assert answer["for_targets"] == {"depths": [], "cylinders": None, "equal_chambers": None}
     answer = ask(client, flat(0.0, cylinder=EXAMPLE["cylinder"]))
     assert "/chambers" in {item["pointer"] for item in answer["open_items"]}
 
@@ -146,11 +146,11 @@ def test_every_contradiction_of_a_whole_head_is_named_at_once(client: Client) ->
     job["positions"][0] |= {"chamber": "9", "seat_angle": 90}
     job["positions"][0]["pushrod"]["geometry"]["length"] = 4.0
     job["positions"][1]["piston_to_valve"]["valve_angle"] = 90
-    job["lifters"] = {"wanted_preload": 0.5}
-    job["gasket_change"] = -0.1
+    job["lifters"] = {"target_preload": 0.5}
+    job["gasket_thickness_change"] = -0.1
     assert set(errors(client, job)) == {
         "/chambers/0/chamber_volume", "/chambers/0/head_thickness", "/chambers/1/chamber_volume",
         "/chambers/1/head_thickness", "/chambers/1/id", "/wanted/static_ratio", "/positions/0/chamber",
         "/positions/0/seat_angle", "/positions/0/pushrod/geometry", "/positions/1/piston_to_valve/valve_angle",
-        "/lifters/wanted_preload", "/gasket_change",
+        "/lifters/target_preload", "/gasket_thickness_change",
     }  # fmt: skip

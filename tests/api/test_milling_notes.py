@@ -27,11 +27,11 @@ def wedge(first: float, second: float, **more: Any) -> Job:
 
 def test_an_angle_cut_tells_from_how_much_to_how_much(client: Client) -> None:
     # by hand: 0.010 and 0.040 less a gasket 0.005 thicker
-    notes = told(client, wedge(0.010, 0.040, gasket_change=0.005))
+    notes = told(client, wedge(0.010, 0.040, gasket_thickness_change=0.005))
     assert "Head bolts go 0.005 to 0.035 in deeper" in notes["bolts_bottom"]
     assert "drop 0.005 to 0.035 in" in notes["exhaust_alignment"]
     # a gasket 0.020 thicker lifts the shallow side; nothing there goes deeper
-    assert "go 0.000 to 0.020 in deeper" in told(client, wedge(0.010, 0.040, gasket_change=0.020))["bolts_bottom"]
+    assert "go 0.000 to 0.020 in deeper" in told(client, wedge(0.010, 0.040, gasket_thickness_change=0.020))["bolts_bottom"]
     # a tilt from one place: the edge comes to 0.040 - 4 tan 0.2 deg = 0.0260
     tilt = {"kind": "tilt", "at": {"distance_across": 4.0, "depth": 0.040}, "tilt": 0.2}
     assert "go 0.026 to 0.040 in deeper" in told(client, {"cut": tilt})["bolts_bottom"]
@@ -41,7 +41,7 @@ def test_a_dome_comes_closer_to_its_chamber(client: Client) -> None:
     job = {"cut": {"kind": "flat", "depth": 0.030}, "block_decked": 0.005, "cylinder": {"dome_volume": 6.0}}
     assert "the dome comes 0.035 in closer" in told(client, job)["dome_closer"]
     assert "dome_closer" not in told(client, job | {"cylinder": {"dome_volume": 0.0}})
-    assert "dome_closer" not in told(client, job | {"gasket_change": 0.035})
+    assert "dome_closer" not in told(client, job | {"gasket_thickness_change": 0.035})
 
 
 @pytest.mark.parametrize(("depth", "odd"), [(0.150, False), (0.760, True)])

@@ -14,7 +14,7 @@ def test_a_wanted_depth_beyond_the_pours_is_said_to_be_extrapolated(client: Clie
     chambers = [{"id": "1", "chamber_volume": 57.3}]
     wanted = {"chamber_volume": 47.3, "equal_chambers": True}
     answer = ask(client, flat(0.0, chambers=chambers, chamber_shape=POURED, wanted=wanted))
-    assert answer["for_wanted"]["depths"][0]["depth_for_volume"]["depth"] == pytest.approx(2.0, abs=1e-9)
+    assert answer["for_targets"]["depths"][0]["depth_for_volume"]["depth"] == pytest.approx(2.0, abs=1e-9)
     told = [note["detail"] for note in answer["notes"] if note["code"] == "beyond_pours"]
     assert len(told) == 2
     assert all("1.00 mm deeper" in one for one in told)
@@ -34,7 +34,7 @@ def test_a_ratio_beyond_the_pours_is_said_to_be_extrapolated(client: Client) -> 
     }
     job = flat(0.0, chambers=[{"id": "1", "chamber_volume": 57.3}], chamber_shape=POURED, cylinder=cylinder)
     answer = ask(client, job | {"wanted": {"static_ratio": 9.0}})
-    assert answer["for_wanted"]["depths"][0]["depth_for_ratio"]["depth"] == pytest.approx(1.46, abs=1e-6)
+    assert answer["for_targets"]["depths"][0]["depth_for_ratio"]["depth"] == pytest.approx(1.46, abs=1e-6)
     assert "0.46 mm deeper" in details(answer)["beyond_pours"]
 
 
@@ -50,7 +50,7 @@ def test_a_depth_wanted_of_a_head_nobody_measured_is_said_to_be_unheld(client: C
 
 def test_what_is_wanted_of_no_chambers_is_open(client: Client) -> None:
     answer = ask(client, flat(0.0, wanted={"static_ratio": 10.0, "equal_chambers": True}))
-    assert answer["for_wanted"]["equal_chambers"]["complete"] is False
+    assert answer["for_targets"]["equal_chambers"]["complete"] is False
     assert {item["pointer"] for item in answer["open_items"]} == {"/chambers", "/cylinder"}
 
 

@@ -59,7 +59,7 @@ def test_what_is_lost_and_gained_is_by_the_measure_it_was_read_in(
 ) -> None:
     line = ask(client, job_of(1.0, read, crown=crown, seat_ground=0.25, seat_angle=60))["positions"][0]
     assert (line["measure"], line["lost"], line["gained"]) == (measure, lost, gained)
-    assert line["piston_to_valve_check"]["value"] == pytest.approx(line["between_readings"] - lost + gained, abs=1e-9)
+    assert line["piston_to_valve_check"]["value"] == pytest.approx(line["smallest_clearance_before"] - lost + gained, abs=1e-9)
 
 
 def test_the_smallest_lies_on_the_parabola_between_the_readings(client: Client) -> None:
@@ -67,7 +67,7 @@ def test_the_smallest_lies_on_the_parabola_between_the_readings(client: Client) 
     a, b, c = np.polyfit([0.0, 10.0, 20.0], [5.0, 4.0, 4.5], 2)
     line = ask(client, job_of(0.0, THREE))["positions"][0]
     assert (line["smallest_reading"], line["crank_angle"], line["bracketed"]) == (4.0, 10.0, True)
-    assert line["between_readings"] == pytest.approx(c - b * b / (4 * a), abs=1e-9)
+    assert line["smallest_clearance_before"] == pytest.approx(c - b * b / (4 * a), abs=1e-9)
     assert line["lost"] == 0.0
 
 
@@ -250,7 +250,7 @@ def test_after_an_angle_cut_the_lowest_edge_of_a_valve_that_leans_with_its_head_
 def test_an_angle_cut_that_a_gasket_makes_up_for_still_leans_the_valve(client: Client) -> None:
     # by hand: nothing nearer at the valve's middle, but 1.01 (sin 16 - sin 15) = 0.016986 and 1.01 sin 1 = 0.017627
     for crown, dip in (("flat", 0.016986), ("pocket", 0.017627)):
-        job = tilted(crown, "toward_intake", clay(0.130), distance_across=3.0) | {"gasket_change": 0.030}
+        job = tilted(crown, "toward_intake", clay(0.130), distance_across=3.0) | {"gasket_thickness_change": 0.030}
         line = ask(client, job)["positions"][0]
         assert (line["head_drop"], line["lost"]) == (0.0, pytest.approx(dip, abs=1e-6))
 
@@ -313,7 +313,7 @@ def test_a_clearance_below_its_minimum_says_what_gives_the_room_back(
     assert f"Raise the head {raised}" in told
     assert f"pocket {deeper} deeper" in told
     # and as much thicker a gasket does give it
-    thicker = job | {"gasket_change": float(raised.split(maxsplit=1)[0]) + 1e-9}
+    thicker = job | {"gasket_thickness_change": float(raised.split(maxsplit=1)[0]) + 1e-9}
     assert ask(client, thicker)["verdict"] == "accept"
 
 

@@ -50,7 +50,7 @@ def test_a_pushrod_along_the_bore_is_too_long_by_the_heads_drop(client: Client) 
     # by hand: 0.030 in nearer; preload 0.030 + 0.030, at the end of its range; middle of the range 0.040
     found = line(client, one(0.030, {"geometry": STRAIGHT, "preload": 0.030}))
     assert (found["shortening"], found["preload"]) == (0.03, 0.06)
-    assert (found["length_for_same_preload"], found["length_for_wanted_preload"]) == (8.12, 8.13)
+    assert (found["length_for_same_preload"], found["length_for_target_preload"]) == (8.12, 8.13)
     assert (found["stock_from"], found["stock_steps_shorter"]) == ("present_pushrod", 0)
     assert found["preload_check"]["verdict"] == "accept"
 
@@ -86,7 +86,7 @@ def test_a_leaning_pushrod_shortens_by_the_distance_of_its_ends(client: Client) 
 
 def test_the_mock_up_gives_the_length_by_itself(client: Client) -> None:
     # 8.100 + 0.035 - 0.031
-    job = one(0.0, {"mock_up": {"length": 8.100, "preload": 0.031}}, lifters={"wanted_preload": 0.035})
+    job = one(0.0, {"mock_up": {"length": 8.100, "preload": 0.031}}, lifters={"target_preload": 0.035})
     answer = ask(client, job)
     found = answer["positions"][0]
     assert found["length_by_mock_up"] == 8.104
@@ -120,9 +120,9 @@ def test_a_seat_that_was_done_asks_for_the_rockers_ratio(client: Client, seat: J
 def test_the_nut_undoes_the_work_by_its_thread(client: Client) -> None:
     # 2 mm nearer; 1.25 mm per turn, 1.6 mm at the pushrod per mm of the nut: one turn looser
     job = one(2.0, {"geometry": STRAIGHT, "preload": 1.0}, units={"length": "mm"})
-    job |= {"adjuster": {"thread_pitch": 1.25, "lever_ratio": 1.6}, "lifters": {"wanted_preload": 1.0}}
+    job |= {"adjuster": {"thread_pitch": 1.25, "lever_ratio": 1.6}, "lifters": {"target_preload": 1.0}}
     found = line(client, job)
-    assert (found["turns_for_same_preload"], found["turns_for_wanted_preload"]) == (-1.0, -1.0)
+    assert (found["turns_for_same_preload"], found["turns_for_target_preload"]) == (-1.0, -1.0)
 
 
 def test_a_solid_lifter_loses_lash_instead(client: Client) -> None:
@@ -180,7 +180,7 @@ def test_a_head_that_stays_needs_no_geometry(client: Client) -> None:
     assert (found["shortening"], found["preload"], answer["verdict"]) == (0.0, 0.03, "accept")
     # only its lengths wait for the pushrod itself
     (item,) = [item for item in answer["open_items"] if item["pointer"] != TRAVEL]
-    assert item["needed_for"] == ["length_before", "length_for_same_preload", "length_for_wanted_preload"]
+    assert item["needed_for"] == ["length_before", "length_for_same_preload", "length_for_target_preload"]
 
 
 def test_every_contradiction_is_named_at_once(client: Client) -> None:
@@ -198,7 +198,7 @@ def test_pushrods_that_cannot_stand_are_refused(client: Client) -> None:
     point = {"x": 1.0, "y": 1.0, "z": 1.0}
     job: Job = {
         "cut": {"kind": "flat", "depth": 2.0},
-        "lifters": {"wanted_preload": 0.2},
+        "lifters": {"target_preload": 0.2},
         "positions": [
             {"id": "1I", "valve": "intake", "pushrod": {"geometry": geometry}}
             for geometry in (
@@ -210,7 +210,7 @@ def test_pushrods_that_cannot_stand_are_refused(client: Client) -> None:
     }
     for place, position in enumerate(job["positions"]):
         position["id"] = f"{place}I"
-    assert set(errors(client, job)) == {"/lifters/wanted_preload"}
+    assert set(errors(client, job)) == {"/lifters/target_preload"}
     del job["lifters"]
     found = errors(client, job)
     assert set(found) == {f"/positions/{place}/pushrod/geometry" for place in range(3)}
@@ -290,7 +290,7 @@ def test_a_wedge_that_ends_before_a_pushrod_is_refused(client: Client) -> None:
 
 def test_a_gasket_as_thick_as_the_cut_moves_nothing(client: Client) -> None:
     # 0.1 + 0.2 - 0.3 mm, which binary numbers do not make nothing
-    job = one(0.1, {"preload": 1.0}, block_decked=0.2, gasket_change=0.3, units={"length": "mm"})
+    job = one(0.1, {"preload": 1.0}, block_decked=0.2, gasket_thickness_change=0.3, units={"length": "mm"})
     answer = ask(client, job)
     assert (answer["positions"][0]["head_drop"], answer["positions"][0]["preload"]) == (0.0, 1.0)
     assert answer["verdict"] == "accept"

@@ -15,7 +15,7 @@ Client = TestClient[ASGIApp]
 
 def test_the_stock_length_nearest_the_wanted_preload_is_taken(client: Client) -> None:
     # by hand: 0.075 less two steps of 0.025 is the 0.025 wanted; one step leaves 0.050, nearer the middle of the range
-    job = one(0.0, {"geometry": STRAIGHT, "preload": 0.075}, lifters={"wanted_preload": 0.025, "stock_step": 0.025})
+    job = one(0.0, {"geometry": STRAIGHT, "preload": 0.075}, lifters={"target_preload": 0.025, "stock_step": 0.025})
     found = line(client, job)
     assert (found["stock_steps_shorter"], found["stock_preload"], found["stock_in_range"]) == (2, 0.025, True)
     assert found["length_to_order"] == 8.1
@@ -129,7 +129,7 @@ def test_what_lash_and_a_bottomed_plunger_do_is_said(client: Client) -> None:
 
 
 def test_the_lash_of_a_solid_lifter_is_told_as_lash(client: Client) -> None:
-    lifters = {"preload_minimum": -0.026, "preload_maximum": -0.018, "wanted_preload": -0.022}
+    lifters = {"preload_minimum": -0.026, "preload_maximum": -0.018, "target_preload": -0.022}
     job = one(0.0, {"geometry": STRAIGHT, "preload": -0.012}, lifters=lifters, adjuster={"thread_pitch": 0.05})
     # by hand: 0.010 in more lash at 0.050 in a turn
     told = notes_of(ask(client, job))["preload_off"]
@@ -173,7 +173,7 @@ def test_after_an_angle_cut_only_a_mock_up_shows_a_preload_to_be_good(client: Cl
         ({"preload_maximum": 0.010}, "preload_maximum", "maximum preload 0.010 in is below minimum 0.020 in"),
         ({"plunger_travel": 0.045}, "plunger_travel", "plunger travel 0.045 in less 0.030 in leaves no preload"),
         ({"plunger_travel": 0.1, "preload_maximum": 0.1}, "preload_maximum", "bottoms a plunger that travels 0.100 in"),
-        ({"wanted_preload": 0.1}, "wanted_preload", "wanted preload 0.100 in is outside its range, 0.020 in to 0.060"),
+        ({"target_preload": 0.1}, "target_preload", "wanted preload 0.100 in is outside its range, 0.020 in to 0.060"),
     ],
 )
 def test_ranges_of_preload_that_are_none_are_refused(client: Client, lifters: Job, pointer: str, told: str) -> None:

@@ -154,7 +154,7 @@ def test_a_gasket_for_a_ratio_that_lets_the_piston_hit_the_head_says_so(client: 
     job["cylinder"] |= {"deck_clearance": -0.5, "gasket": {"compressed_thickness": 1.5, "gasket_bore": 100.0}}
     job["wanted"] = {"static_ratio": 11.0}
     answer = ask(client, job)
-    by_gasket = answer["for_wanted"][0]["gasket_for_ratio"]
+    by_gasket = answer["for_targets"][0]["gasket_for_ratio"]
     assert by_gasket["compressed_thickness"] == pytest.approx(0.8606, abs=1e-4)
     assert by_gasket["quench"] == pytest.approx(0.3606, abs=1e-4)
     assert not {note["code"] for note in answer["notes"]} & {"piston_meets_head", "quench_too_small"}
@@ -164,7 +164,7 @@ def test_a_gasket_for_a_ratio_that_lets_the_piston_hit_the_head_says_so(client: 
     # with 5 cm3 of dish as well it holds 1.7588 cm3: 0.2239 mm, and the piston stands 0.2761 mm past the head
     job["cylinder"]["dish_volume"] = 5.0
     answer = ask(client, job)
-    assert answer["for_wanted"][0]["gasket_for_ratio"]["quench"] == pytest.approx(-0.2761, abs=1e-4)
+    assert answer["for_targets"][0]["gasket_for_ratio"]["quench"] == pytest.approx(-0.2761, abs=1e-4)
     told = {note["code"]: note["detail"] for note in answer["notes"] if note["pointer"] == "/wanted/static_ratio"}
     assert "the piston hits the head" in told["piston_meets_head"]
 
@@ -173,7 +173,7 @@ def test_the_quench_before_the_work_is_told_and_decides_nothing(client: Client) 
     # by hand: 0.010 below the deck under 0.020 in of gasket is 0.030; a gasket 0.010 thicker brings it to the minimum
     job = {
         "cut": {"kind": "flat", "depth": 0.0},
-        "gasket_change": 0.010,
+        "gasket_thickness_change": 0.010,
         "limits": {"quench_minimum": 0.040},
         "chambers": [{"id": "1"}],
         "cylinder": {"deck_clearance": 0.010, "gasket": {"compressed_thickness": 0.020}},

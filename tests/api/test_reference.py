@@ -21,7 +21,7 @@ KNOWN = {
     "piston_to_exhaust_valve_minimum": (0.100, "in", DAMAGE, "from memory"),
     "float_reserve_minimum": (10.0, "percent", DAMAGE, "common practice"),
     "stack_maximum": (0.060, "in", None, "from memory"),
-    "shims_maximum": (3, "count", None, "common practice"),
+    "shim_count_maximum": (3, "count", None, "common practice"),
     "preload_minimum": (0.020, "in", SETTING, "from memory"),
     "preload_maximum": (0.060, "in", SETTING, "from memory"),
     "stock_step": (0.050, "in", None, "from memory"),
@@ -82,4 +82,4 @@ def test_every_wire_has_its_published_strength_and_a_source(client: TestClient[A
     assert all(row["source"] and row["moduli_basis"] for row in rows.values())
     # the two ends of what sources give for chrome-silicon: 77.2 to 81.5 GPa
     silicon = rows["chrome_silicon_wire"]
-    assert (silicon["least_shear_modulus"], silicon["greatest_shear_modulus"]) == (77.2, 81.5)
+    assert (silicon["shear_modulus_minimum"], silicon["shear_modulus_maximum"]) == (77.2, 81.5)

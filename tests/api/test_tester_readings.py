@@ -178,7 +178,7 @@ def test_a_reading_that_its_correction_takes_below_nothing_is_left_out_and_asked
     curve = bench((1.75, 120), (1.25, 267), (2.10, 2))
     answer = spring_load(client, curve, heights=[1.75, 1.5], tester=TESTER)
     assert loads(answer) == pytest.approx([117.0, 190.5])
-    (detail,) = told(answer, "correction_negative")
+    (detail,) = told(answer, "corrected_below_zero")
     assert "2 lbf at 2.100 in" in detail
     assert "-1 lbf" in detail
     assert "/springs/0/load_curve/readings/2/load" in asked(answer)
@@ -188,7 +188,7 @@ def test_the_rest_of_a_head_is_computed_beside_such_a_reading(client: Client) ->
     answer = head(client, bench((1.75, 120), (1.25, 267), (2.10, 2)), tester=TESTER)
     # by hand: the line of 294 lbf/in through 117 at 1.75
     assert answer["positions"][0]["seat_load"] == pytest.approx(116.706)
-    assert len(told(answer, "correction_negative")) == 1
+    assert len(told(answer, "corrected_below_zero")) == 1
 
 
 # -------------------------------------------------------------------------------- a little outside the readings
@@ -241,7 +241,7 @@ def test_what_is_said_of_readings_points_to_them(client: Client) -> None:
     answer = client.post("/v1/spring-load", json={"springs": springs, "tester": TESTER, "heights": [1.5]}).json()
     notes = {(note["code"], note["pointer"]) for note in answer["notes"]}
     assert {
-        ("correction_negative", "/springs/0/load_curve/readings/2/load"),
+        ("corrected_below_zero", "/springs/0/load_curve/readings/2/load"),
         ("second_run_differs", "/springs/0/load_curve/second_run"),
         ("repeats_averaged", "/springs/2/load_curve/readings/0"),
         ("repeats_disagree", "/springs/2/load_curve/readings/0"),
@@ -249,7 +249,7 @@ def test_what_is_said_of_readings_points_to_them(client: Client) -> None:
         ("repeats_disagree", "/springs/0/coil_bind_height"),
     } <= notes
     waiting = {item["pointer"]: (item["spring"], item["needed_for"]) for item in answer["open_items"]}
-    proof = ["load", "load_loss_check", "rating_check"]
+    proof = ["load", "load_loss_check", "rated_load_check"]
     assert waiting["/springs/0/load_curve/readings/2/load"] == ("A", proof)
     assert waiting["/springs/0/load_curve/second_run"] == ("A", proof)
     spring, needed_for = waiting["/springs/1/load_curve/readings"]

@@ -55,7 +55,7 @@ def test_a_harmonic_lobe_floats_as_worked_on_paper(client: Client) -> None:
     assert one["float_reserve"] == pytest.approx(100.0 * (FLOAT / 6000.0 - 1.0), rel=1e-9)
     assert (one["float_reserve_check"]["limit"], one["float_reserve_check"]["rule"]) == (10.0, "at_least")
     braking = MASS * NOSE * (3000.0 / RPM) ** 2
-    assert one["least_contact_force"] == pytest.approx((OPEN_LOAD - braking) / POUND, rel=1e-9)
+    assert one["smallest_contact_force"] == pytest.approx((OPEN_LOAD - braking) / POUND, rel=1e-9)
     assert one["load_to_add"] == pytest.approx((braking - OPEN_LOAD) / POUND, rel=1e-9)
     assert one["open_load_needed"] == pytest.approx(braking / POUND, rel=1e-9)
     assert one["load_factor"] == pytest.approx((6000.0 / FLOAT) ** 2, rel=1e-9)
@@ -71,7 +71,7 @@ def test_a_stand_in_is_no_proof(client: Client) -> None:
     assert [(item["pointer"], item["needed_for"]) for item in answer["open_items"]] == [
         ("/valvetrain/intake/motion", ["valve_float"])
     ]
-    assert {"stand_in_motion", "rigid_train"} <= set(codes(answer))
+    assert {"textbook_motion", "rigid_train"} <= set(codes(answer))
     # what fails by a stand-in is not known to fail either
     fast = found(client, float_job(intended_speed=9000))
     assert fast["float_reserve"] < 0.0
@@ -96,7 +96,7 @@ def test_a_measured_lobe_floats_where_its_own_curve_says(client: Client) -> None
 
 
 def test_the_load_and_the_mass_for_a_wanted_speed_float_there(client: Client) -> None:
-    request = float_job(TABLE, wanted_speed=7000)
+    request = float_job(TABLE, target_speed=7000)
     one = found(client, request)
     tighter, lighter = deepcopy(request), deepcopy(request)
     for reading in tighter["springs"][0]["load_curve"]["readings"]:
@@ -214,7 +214,7 @@ def test_springs_tested_together_float_but_do_not_tell_how_each_surges(client: C
 @pytest.mark.parametrize(
     ("taken_away", "pointer", "null"),
     [
-        ("intended_speed", "/intended_speed", "least_contact_force"),
+        ("intended_speed", "/intended_speed", "smallest_contact_force"),
         ("positions/0/installed_height", "/positions/0/installed_height", "float_speed"),
         ("positions/0/spring", "/positions/0/spring", "float_speed"),
         ("positions/0/masses/locks", "/positions/0/masses/locks", "float_speed"),

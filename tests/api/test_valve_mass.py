@@ -306,7 +306,7 @@ def test_a_part_that_the_scales_correction_takes_below_nothing_is_left_out_and_a
     line = answer["positions"][0]
     assert (line["locks_mass"], line["moving_mass"]) == (None, None)
     assert line["valve_mass"] == pytest.approx(94.5)
-    (told,) = [note for note in answer["notes"] if note["code"] == "correction_negative"]
+    (told,) = [note for note in answer["notes"] if note["code"] == "corrected_below_zero"]
     assert "5.1 g into -4.9 g" in told["detail"]
     (item,) = [item for item in answer["open_items"] if item["pointer"] == "/positions/0/masses/locks"]
     assert "moving_mass" in item["needed_for"]
@@ -334,7 +334,7 @@ def test_every_mass_a_scale_leaves_nothing_of_is_named_where_it_stands(client: C
         "/positions/0/masses/locks",
         "/positions/0/masses/repeats/0/locks",
     }
-    assert {note["pointer"] for note in answer["notes"] if note["code"] == "correction_negative"} == places
+    assert {note["pointer"] for note in answer["notes"] if note["code"] == "corrected_below_zero"} == places
     assert places <= {item["pointer"] for item in answer["open_items"]}
 
 

@@ -25,7 +25,7 @@ def test_a_bank_worked_by_hand() -> None:
     assert equal.common_cut == pytest.approx(0.2e-3, rel=1e-9)
     assert equal.cut_each == pytest.approx(np.array([0.1, 0.2, 0.0]) * 1e-3, rel=1e-9, abs=1e-15)
     assert equal.chamber_volume == pytest.approx(np.array([63.0, 63.5, 62.5]) * CC, rel=1e-9)
-    assert equal.to_open == pytest.approx(np.array([0.5, 0.0, 1.0]) * CC, rel=1e-6, abs=1e-15)
+    assert equal.volume_to_open == pytest.approx(np.array([0.5, 0.0, 1.0]) * CC, rel=1e-6, abs=1e-15)
     assert equal.spread == pytest.approx(1.0 * CC, rel=1e-9)
     assert equal.complete
 
@@ -33,20 +33,20 @@ def test_a_bank_worked_by_hand() -> None:
 def test_equal_chambers_need_nothing() -> None:
     equal = equal_chambers(np.full(4, 64.0 * CC), None, TABLE, math.inf)
     assert (equal.common_cut, equal.spread) == (0.0, 0.0)
-    assert equal.to_open.tolist() == [0.0] * 4
+    assert equal.volume_to_open.tolist() == [0.0] * 4
 
 
 def test_chambers_smaller_than_wanted_are_opened_and_not_cut() -> None:
     equal = equal_chambers(np.array([63.0, 63.5]) * CC, 64.0 * CC, TABLE, math.inf)
     assert equal.common_cut == 0.0
-    assert equal.to_open == pytest.approx(np.array([1.0, 0.5]) * CC, rel=1e-9)
+    assert equal.volume_to_open == pytest.approx(np.array([1.0, 0.5]) * CC, rel=1e-9)
 
 
 @given(banks)
 def test_after_the_common_cut_none_is_too_large_and_the_largest_is_right(volume: FloatArray) -> None:
     equal = equal_chambers(volume, None, TABLE, math.inf)
     assert equal.chamber_volume.max() == pytest.approx(volume.min(), rel=1e-9)
-    assert (equal.to_open >= -1e-9 * CC).all()
+    assert (equal.volume_to_open >= -1e-9 * CC).all()
 
 
 @given(banks)
@@ -65,14 +65,14 @@ def test_one_cut_leaves_the_spread_as_it_was(volume: FloatArray) -> None:
 def test_the_order_of_the_chambers_does_not_matter(volume: FloatArray) -> None:
     one, other = (equal_chambers(v, None, TABLE, math.inf) for v in (volume, volume[::-1]))
     assert one.common_cut == other.common_cut
-    assert np.array_equal(one.to_open, other.to_open[::-1])
+    assert np.array_equal(one.volume_to_open, other.volume_to_open[::-1])
 
 
 def test_an_unmeasured_chamber_is_told_and_has_no_answer() -> None:
     equal = equal_chambers(np.array([64.0, np.nan, 63.5]) * CC, None, TABLE, math.inf)
     assert not equal.complete
     assert np.isnan(equal.cut_each).tolist() == [False, True, False]
-    assert np.isnan(equal.to_open).tolist() == [False, True, False]
+    assert np.isnan(equal.volume_to_open).tolist() == [False, True, False]
     assert equal.common_cut > 0.0
 
 

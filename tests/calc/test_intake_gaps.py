@@ -249,7 +249,7 @@ def test_readings_out_by_their_steps_leave_the_heads_within_what_is_told(
     gap = gap + np.array(signs[:2]) * STEP
     holes = holes + np.array(signs[2:]) * HOLE_STEP
     found = heads(v, gap, holes)
-    assert (np.abs(found.head_drop) <= found.told_within * (1.0 + 1e-12)).all()
+    assert (np.abs(found.head_drop) <= found.implied_head_drop_uncertainty * (1.0 + 1e-12)).all()
 
 
 @given(bank_angles)
@@ -263,7 +263,7 @@ def test_one_set_of_readings_is_out_by_all_that_is_told(angle: tuple[float, floa
         gap = zero[0] + np.array(way[:2]) * STEP
         holes = zero[1] + np.array(way[2:]) * HOLE_STEP
         found = heads(v, gap, holes)
-        told = found.told_within
+        told = found.implied_head_drop_uncertainty
         worst = max(worst, float(np.abs(found.head_drop).max()))
     assert told == pytest.approx(worst, rel=1e-9)
 

@@ -103,7 +103,7 @@ def test_preloads_not_read_get_no_pushrod() -> None:
 def test_the_step_comes_nearest_to_the_wanted_preload_inside_the_range(
     preload: float, step: float, steps: float, lands: float
 ) -> None:
-    stock = stock_lengths(np.array([preload]) * INCH, stock_step=step * INCH, wanted_preload=0.025 * INCH)
+    stock = stock_lengths(np.array([preload]) * INCH, stock_step=step * INCH, target_preload=0.025 * INCH)
     assert stock.steps_shorter.tolist() == [steps]
     assert stock.preload[0] / INCH == pytest.approx(lands, abs=1e-12)
 
@@ -134,7 +134,7 @@ def test_no_other_step_inside_the_range_is_nearer_to_what_is_wanted(
 def test_of_two_lengths_as_near_the_one_closer_to_the_present_is_taken() -> None:
     # by hand: 0.065 - 0.025 k with 0.0525 wanted: 0.065 and 0.040 are both 0.0125 off, in a range up to 0.080
     stock = stock_lengths(
-        np.array([0.065]) * INCH, 0.020 * INCH, 0.080 * INCH, stock_step=0.025 * INCH, wanted_preload=0.0525 * INCH
+        np.array([0.065]) * INCH, 0.020 * INCH, 0.080 * INCH, stock_step=0.025 * INCH, target_preload=0.0525 * INCH
     )
     assert stock.steps_shorter.tolist() == [0.0]
 
@@ -142,7 +142,7 @@ def test_of_two_lengths_as_near_the_one_closer_to_the_present_is_taken() -> None
 def test_the_one_length_for_all_keeps_every_preload_in_range_before_it_comes_nearest() -> None:
     # by hand: 0.062 and 0.088, steps of 0.020, 0.058 wanted: one step is nearest for their middle, 0.055, but leaves
     # 0.068; two leave 0.022 and 0.048, both in range
-    stock = stock_lengths(np.array([0.062, 0.088]) * INCH, stock_step=0.020 * INCH, wanted_preload=0.058 * INCH)
+    stock = stock_lengths(np.array([0.062, 0.088]) * INCH, stock_step=0.020 * INCH, target_preload=0.058 * INCH)
     assert stock.common_steps == 2.0
     assert stock.common_in_range.all()
 

@@ -18,7 +18,7 @@ from headbench.calc.milling import (
     cut_for_volume,
     find_cut_faults,
     head_drop,
-    head_thickness_left,
+    head_thickness_after,
     sunk_valve_volume,
     volume_per_depth,
     wedge_cut,
@@ -168,7 +168,7 @@ def test_a_sunk_valve_leaves_a_disc_behind() -> None:
 
 
 def test_what_a_cut_leaves_of_the_head() -> None:
-    left = head_thickness_left(np.array([130.00e-3, np.nan]), 0.75e-3)
+    left = head_thickness_after(np.array([130.00e-3, np.nan]), 0.75e-3)
     assert left[0] == pytest.approx(129.25e-3, abs=1e-12)
     assert math.isnan(left[1])
 

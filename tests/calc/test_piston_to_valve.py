@@ -242,7 +242,7 @@ def test_the_smallest_of_both_valves_and_where() -> None:
     assert found.clearance / INCH == pytest.approx(np.array([0.090, 0.112]), rel=1e-12)
     assert np.rad2deg(found.crank_angle) == pytest.approx(np.array([10.0, -5.0]), rel=1e-12)
     assert found.bracketed.tolist() == [True, True]
-    assert (found.between_readings <= found.clearance).all()
+    assert (found.smallest_clearance_before <= found.clearance).all()
 
 
 @given(
@@ -257,7 +257,7 @@ def test_between_readings_a_parabola_is_met_exactly(least: float, bend: float, w
     reading = (least + bend * (angle - where) ** 2) * 1e-3
     found = smallest_clearance(angle, reading[np.newaxis])
     assert found.bracketed[0]
-    assert found.between_readings[0] == pytest.approx(least * 1e-3, rel=1e-7)
+    assert found.smallest_clearance_before[0] == pytest.approx(least * 1e-3, rel=1e-7)
 
 
 def true_clearance(crank_angle: FloatArray) -> FloatArray:
@@ -274,7 +274,7 @@ def test_close_readings_find_what_lies_between_them(step: int, allowed: float) -
     for start in range(-60, -60 + step):
         angle = np.deg2rad(np.arange(start, 80.0, step))
         found = smallest_clearance(angle, true_clearance(angle)[np.newaxis])
-        assert found.between_readings[0] == pytest.approx(least, abs=allowed)
+        assert found.smallest_clearance_before[0] == pytest.approx(least, abs=allowed)
         assert found.spacing[0] == pytest.approx(math.radians(step), rel=1e-9)
 
 
@@ -285,13 +285,13 @@ def test_the_order_of_the_readings_does_not_matter(order: list[int]) -> None:
     one, other = smallest_clearance(angle, reading), smallest_clearance(angle[order], reading[:, order])
     assert one.clearance == other.clearance
     assert one.crank_angle == other.crank_angle
-    assert one.between_readings == pytest.approx(other.between_readings, rel=1e-12)
+    assert one.smallest_clearance_before == pytest.approx(other.smallest_clearance_before, rel=1e-12)
 
 
 def test_a_reading_not_taken_is_stepped_over() -> None:
     with_hole = smallest_clearance(np.array([0.0, 0.1, 0.2, 0.3]), np.array([[3.0, NAN, 2.0, 2.6]]) * 1e-3)
     without = smallest_clearance(np.array([0.0, 0.2, 0.3]), np.array([[3.0, 2.0, 2.6]]) * 1e-3)
-    assert with_hole.between_readings == pytest.approx(without.between_readings, rel=1e-12)
+    assert with_hole.smallest_clearance_before == pytest.approx(without.smallest_clearance_before, rel=1e-12)
     assert with_hole.bracketed[0]
 
 
@@ -301,12 +301,12 @@ def test_a_reading_not_taken_is_stepped_over() -> None:
 def test_a_smallest_reading_at_the_end_is_told_as_open(readings: list[float]) -> None:
     found = smallest_clearance(np.array([0.0, 0.1, 0.2]), np.array([readings]) * 1e-3)
     assert not found.bracketed[0]
-    assert found.between_readings[0] == found.clearance[0] == pytest.approx(1e-3)
+    assert found.smallest_clearance_before[0] == found.clearance[0] == pytest.approx(1e-3)
 
 
 def test_clay_gives_one_reading_and_nothing_between() -> None:
     found = smallest_clearance(np.array([0.1]), np.array([[2.0e-3], [NAN]]))
-    assert found.clearance[0] == found.between_readings[0] == 2.0e-3
+    assert found.clearance[0] == found.smallest_clearance_before[0] == 2.0e-3
     assert found.crank_angle[0] == 0.1
     assert math.isnan(found.clearance[1])
     assert math.isnan(found.crank_angle[1])
@@ -315,9 +315,9 @@ def test_clay_gives_one_reading_and_nothing_between() -> None:
 
 def test_equal_readings_bend_nowhere() -> None:
     found = smallest_clearance(np.array([0.0, 0.1, 0.2, 0.3]), np.array([[3.0, 2.0, 2.0, 2.0]]) * 1e-3)
-    assert found.between_readings[0] <= 2.0e-3
+    assert found.smallest_clearance_before[0] <= 2.0e-3
     flat = smallest_clearance(np.array([0.0, 0.1, 0.2]), np.array([[2.0, 2.0, 2.0]]) * 1e-3)
-    assert flat.between_readings[0] == 2.0e-3
+    assert flat.smallest_clearance_before[0] == 2.0e-3
 
 
 def test_valves_that_cannot_stand_so_are_named() -> None:

@@ -177,7 +177,7 @@ def test_the_fatigue_example_of_the_textbook(criterion: Criterion, endurance: fl
 
 
 @pytest.mark.parametrize(
-    ("criterion", "wire", "strength", "diameter", "endurance", "amplitude", "reserve_at_coil_bind"),
+    ("criterion", "wire", "strength", "diameter", "endurance", "amplitude", "yield_factor_at_coil_bind"),
     [
         # Shigley's MED, 8th ed. (2008; edition from memory), solutions to Problems 10-26 (Gerber) and 10-27 (Goodman):
         # music wire, 5 to 20 lbf, solid at 23 lbf, unpeened, made for a fatigue reserve of 1.5
@@ -194,7 +194,7 @@ def test_fatigue_designs_have_the_reserve_they_were_made_for(
     diameter: float,
     endurance: float,
     amplitude: float,
-    reserve_at_coil_bind: float,
+    yield_factor_at_coil_bind: float,
 ) -> None:
     section, mean_diameter = round_wire(wire * _INCH), np.full(3, diameter * _INCH)
     loads = np.array([7.5, 12.5, 23.0]) * _LBF
@@ -206,7 +206,7 @@ def test_fatigue_designs_have_the_reserve_they_were_made_for(
     found = fatigue_reserve(stress[:1], stress[1:2], limit, ultimate, criterion)
     assert found[0] == pytest.approx(1.5, abs=5e-4)
     yield_strength = np.array([0.45 * strength * _KPSI])
-    assert static_reserve(yield_strength, stress[2:])[0] == pytest.approx(reserve_at_coil_bind, abs=1e-3)
+    assert static_reserve(yield_strength, stress[2:])[0] == pytest.approx(yield_factor_at_coil_bind, abs=1e-3)
 
 
 def test_goodmans_line_to_the_yield_strength_is_the_other_textbooks_method() -> None:

@@ -57,8 +57,8 @@ def three_sines(u: Any) -> Any:
 DEFINITIONS: dict[Profile, Rise] = {
     "harmonic": lambda order, u: float(mpmath.diff(lambda v: (1 - mpmath.cos(mpmath.pi * v)) / 2, u, order)),
     "cycloidal": from_acceleration(lambda u: mpmath.sin(2 * mpmath.pi * u)),
-    "3-4-5": polynomial_between_dwells(2),
-    "4-5-6-7": polynomial_between_dwells(3),
+    "polynomial_345": polynomial_between_dwells(2),
+    "polynomial_4567": polynomial_between_dwells(3),
     "modified sine": from_acceleration(three_sines, 1 / 8, 7 / 8),
 }
 
@@ -79,8 +79,8 @@ PEAKS: dict[Profile, tuple[float, float, float]] = {
     # is 0, at u = (1 - 1/sqrt(5))/2
     "harmonic": (math.pi / 2, math.pi**2 / 2, math.pi**3 / 2),
     "cycloidal": (2.0, 2 * math.pi, 4 * math.pi**2),
-    "3-4-5": (15 / 8, 10 / math.sqrt(3), 60.0),
-    "4-5-6-7": (35 / 16, 420 * (1 / 5) ** 2 / math.sqrt(5), 52.5),
+    "polynomial_345": (15 / 8, 10 / math.sqrt(3), 60.0),
+    "polynomial_4567": (35 / 16, 420 * (1 / 5) ** 2 / math.sqrt(5), 52.5),
     "modified sine": (4 * math.pi / (4 + math.pi), 4 * math.pi**2 / (4 + math.pi), 16 * math.pi**3 / (4 + math.pi)),
 }
 
@@ -101,11 +101,11 @@ def test_the_figures_of_a_stand_in_are_the_closed_form_of_its_profile(
     velocity, acceleration, jerk = PEAKS[profile]
     figures = lift_figures(motion_from_profile(profile, 0.012, rise, fall), np.array([1e-3]))
     narrow = min(rise, fall)
-    assert figures.velocity_maximum == pytest.approx(velocity * 0.012 / rise, rel=1e-12)
-    assert figures.velocity_minimum == pytest.approx(-velocity * 0.012 / fall, rel=1e-12)
-    assert figures.acceleration_maximum == pytest.approx(acceleration * 0.012 / narrow**2, rel=1e-12)
-    assert figures.acceleration_minimum == pytest.approx(-acceleration * 0.012 / narrow**2, rel=1e-12)
-    assert figures.jerk_maximum == pytest.approx(jerk * 0.012 / narrow**3, rel=1e-12)
+    assert figures.peak_opening_velocity == pytest.approx(velocity * 0.012 / rise, rel=1e-12)
+    assert figures.peak_closing_velocity == pytest.approx(-velocity * 0.012 / fall, rel=1e-12)
+    assert figures.peak_acceleration == pytest.approx(acceleration * 0.012 / narrow**2, rel=1e-12)
+    assert figures.peak_deceleration == pytest.approx(-acceleration * 0.012 / narrow**2, rel=1e-12)
+    assert figures.peak_jerk == pytest.approx(jerk * 0.012 / narrow**3, rel=1e-12)
 
 
 @pytest.mark.parametrize("profile", PROFILES)

@@ -132,11 +132,11 @@ def test_the_figures_of_a_harmonic_lobe_are_those_of_its_formula() -> None:
     assert figures.opening_angle == pytest.approx(-passing, rel=1e-6)
     assert figures.closing_angle == pytest.approx(passing, rel=1e-6)
     assert figures.duration == pytest.approx(4.0 * passing, rel=1e-6)
-    assert figures.velocity_maximum == pytest.approx(LIFT / 2.0 * k, rel=1e-7)
-    assert figures.velocity_minimum == pytest.approx(-LIFT / 2.0 * k, rel=1e-7)
-    assert figures.acceleration_maximum == pytest.approx(LIFT / 2.0 * k**2, rel=1e-9)
-    assert figures.acceleration_minimum == pytest.approx(-LIFT / 2.0 * k**2, rel=1e-9)
-    assert figures.jerk_maximum == pytest.approx(LIFT / 2.0 * k**3, rel=1e-7)
+    assert figures.peak_opening_velocity == pytest.approx(LIFT / 2.0 * k, rel=1e-7)
+    assert figures.peak_closing_velocity == pytest.approx(-LIFT / 2.0 * k, rel=1e-7)
+    assert figures.peak_acceleration == pytest.approx(LIFT / 2.0 * k**2, rel=1e-9)
+    assert figures.peak_deceleration == pytest.approx(-LIFT / 2.0 * k**2, rel=1e-9)
+    assert figures.peak_jerk == pytest.approx(LIFT / 2.0 * k**3, rel=1e-7)
 
 
 def test_the_figures_hold_between_coarse_samples() -> None:
@@ -147,7 +147,7 @@ def test_the_figures_hold_between_coarse_samples() -> None:
     assert figures.closing_angle[0] == pytest.approx(edge, rel=1e-5)
     assert figures.peak_lift == pytest.approx(LIFT, rel=1e-6)
     assert figures.lift_area == pytest.approx(float(np.trapezoid(fine.lift, fine.angle)), rel=1e-6)
-    assert figures.acceleration_maximum == pytest.approx(float(fine.acceleration.max()), rel=2e-3)
+    assert figures.peak_acceleration == pytest.approx(float(fine.acceleration.max()), rel=2e-3)
 
 
 def test_the_lift_area_does_not_care_how_the_samples_are_spread() -> None:

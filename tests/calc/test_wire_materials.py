@@ -120,7 +120,7 @@ def test_every_material_is_consistent_in_itself(name: str) -> None:
         assert thinner.thickest == thicker.thinnest
         at_the_seam = [each.coefficient / thinner.thickest**each.exponent for each in (thinner, thicker)]
         assert at_the_seam[0] == pytest.approx(at_the_seam[1], rel=0.03)
-    assert 0.0 < material.yield_percent < material.yield_percent_set[0] < material.yield_percent_set[1] < 100.0
+    assert 0.0 < material.torsional_yield_share < material.yield_percent_set[0] < material.yield_percent_set[1] < 100.0
 
 
 def test_the_table_cannot_be_changed() -> None:

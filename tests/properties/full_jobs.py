@@ -23,13 +23,13 @@ def full_head() -> Job:
         "drive": "rocker_and_pushrod", "lobe_lift": 0.325, "rocker_ratio": 1.5,
         "rocker": {"kind": "scale", "tip": 40.0, "tail": 30.0}, "pushrod_mass": 45.0, "lifter_mass": 90.0,
         "motion": {
-            "kind": "table", "side": "lobe", "angle": "cam", "readings": lobe_readings(0.325), "reading_error": 0.00003,
+            "kind": "table", "side": "lobe", "shaft": "cam", "readings": lobe_readings(0.325), "lift_uncertainty": 0.00003,
         },
     }  # fmt: skip
     job["valvetrain"] = {"intake": train, "exhaust": deepcopy(train)}
     job["targets"]["exhaust"] = deepcopy(job["targets"]["intake"])
     spring = job["springs"][0]
-    spring["rating"] = {"height": 1.75, "load": 122, "rate": 302, "tolerance_percent": 8}
+    spring["rating"] = {"height": 1.75, "load": 122, "rate": 302, "load_tolerance": 8}
     spring["nested"] = [
         {
             "seat_rise": 0.06, "mass": 30.0, "coil_bind_height": 1.0,

@@ -18,7 +18,7 @@ Path = tuple[str | int, ...]
 # accept is best, then borderline; what is not measured is no better than what is rejected
 RANK = {"accept": 0, "borderline": 1, "not_measured": 2, "reject": 2}
 # what a job asks for, and what it says of its own readings, is no reading
-NO_READING = {"intended_speed", "limits", "id", "valve", "kind", "side", "angle", "lift", "reading_error"}
+NO_READING = {"intended_speed", "limits", "id", "valve", "kind", "side", "angle", "lift", "lift_uncertainty"}
 
 
 def rocker_job() -> Job:
@@ -28,7 +28,7 @@ def rocker_job() -> Job:
         "drive": "rocker_and_pushrod", "lobe_lift": 0.325, "rocker_ratio": 1.5, "lash": 0.006,
         "rocker": {"kind": "scale", "tip": 40.0, "tail": 30.0}, "pushrod_mass": 45.0, "lifter_mass": 90.0,
         "motion": {
-            "kind": "table", "side": "lobe", "angle": "cam", "readings": lobe_readings(0.325), "reading_error": 0.00003,
+            "kind": "table", "side": "lobe", "shaft": "cam", "readings": lobe_readings(0.325), "lift_uncertainty": 0.00003,
         },
     }  # fmt: skip
     inner = {

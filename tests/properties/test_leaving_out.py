@@ -20,9 +20,9 @@ RANK = {"accept": 0, "borderline": 1, "not_measured": 2, "reject": 2}
 
 # not readings: what a job wants, allows, has at hand or asks; which kind something is of
 WISHES = {
-    "units", "job", "limits", "shims", "targets", "waivers", "intended_speed", "wanted_speed", "wanted", "lifters",
+    "units", "job", "limits", "shims", "targets", "waivers", "intended_speed", "target_speed", "wanted", "lifters",
     "heights", "loads", "working", "curve_points", "checking_lifts", "trace_points", "spring_share", "adjuster",
-    "load_uncertainty", "mass_uncertainty", "rod_material", "reading_error", "gauge_step", "misalignment_step",
+    "load_uncertainty", "mass_uncertainty", "rod_material", "lift_uncertainty", "gauge_step", "misalignment_step",
     "id", "valve", "kind", "side", "angle", "profile", "fit", "bank", "remarks", "parts",
 }  # fmt: skip
 # corrections of a tool: without them readings are used as they are, and a note says so
@@ -31,8 +31,8 @@ CORRECTIONS = {"tester", "scale", "height_corrections", "deduction", "locator_th
 # a second run or weighing that nobody took, a cut that was never made, a pushrod or a closing angle
 # that nobody asks about
 OTHER_PARTS = {
-    "nested", "rating", "second_run", "repeats", "tolerance_percent", "dead_coils", "damper_mass", "cut",
-    "block_decked", "gasket_change", "other_head", "certificate_tensile_strength", "sink", "seat_ground",
+    "nested", "rating", "second_run", "repeats", "load_tolerance", "dead_coils", "damper_mass", "cut",
+    "block_decked", "gasket_thickness_change", "other_head", "certificate_tensile_strength", "sink", "seat_ground",
     "pushrod", "piston_to_valve", "intake_closing",
 }  # fmt: skip
 LEFT_ALONE = WISHES | CORRECTIONS | OTHER_PARTS

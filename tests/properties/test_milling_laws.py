@@ -36,10 +36,10 @@ def ask(client: Client, job: Job) -> Any:
     return response.json()
 
 
-def flat(depth: float, gasket_change: float = 0.0) -> Job:
+def flat(depth: float, gasket_thickness_change: float = 0.0) -> Job:
     """The example with everything that can move, under a flat cut."""
     job = deepcopy(EXAMPLE)
-    job |= {"cut": {"kind": "flat", "depth": depth}, "block_decked": 0.0, "gasket_change": gasket_change}
+    job |= {"cut": {"kind": "flat", "depth": depth}, "block_decked": 0.0, "gasket_thickness_change": gasket_thickness_change}
     job["intake"]["other_head"] = None
     del job["positions"][0]["seat_ground"]
     return job
@@ -111,7 +111,7 @@ def test_the_depth_for_what_a_cut_gives_is_that_cut(client: Client, cut: float, 
             "chamber_volume": forward["chambers"][place]["chamber_volume"],
             "static_ratio": forward["compression"]["after"]["chambers"][place]["static_ratio"],
         }
-        line = ask(client, job)["for_wanted"]["depths"][place]
+        line = ask(client, job)["for_targets"]["depths"][place]
         # twelve digits of 64 cc are answered: 1e-9 of the depth where the chamber loses 0.1 cc a thou
         assert line["depth_for_volume"]["depth"] == pytest.approx(cut, rel=1e-9, abs=1e-11)
         assert line["depth_for_ratio"]["depth"] == pytest.approx(cut, rel=1e-9, abs=1e-11)

@@ -71,7 +71,7 @@ def jobs_of(part: str, own: Any, more: Job) -> Any:
     return st.builds(
         lambda cut, gasket, positions: {
             "cut": cut,
-            "gasket_change": gasket,
+            "gasket_thickness_change": gasket,
             "positions": [{"id": str(n), **one} for n, one in enumerate(positions)],
         },
         cuts,

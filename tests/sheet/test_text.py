@@ -72,7 +72,7 @@ def test_float_has_a_column_where_a_speed_is_meant_and_none_elsewhere(demo: str)
     assert "float rpm" not in demo
     job = whole_job() | {"intended_speed": 9000, "limits": {"surge_ratio_minimum": 7}}
     job["valvetrain"]["intake"]["motion"] = {
-        "kind": "textbook", "profile": "harmonic", "angle": "crank", "rise": 140, "fall": 140,
+        "kind": "textbook", "profile": "harmonic", "shaft": "crank", "rise": 140, "fall": 140,
     }  # fmt: skip
     printed = text(job)
     assert "float rpm" in printed

@@ -63,5 +63,5 @@ def float_notes(
             yield note("guard_band", "/valvetrain", detail)
     else:
         for waits in lobes.to_read.values():
-            yield note("lobe_open", waits.pointer, f"{waits.detail} Until then the table is not used.")
+            yield note("lift_table_incomplete", waits.pointer, f"{waits.detail} Until then the table is not used.")
     yield from motion_notes(valvetrain, lobes, scales)

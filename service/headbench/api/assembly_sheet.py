@@ -76,7 +76,7 @@ class PositionLine(PositionNumbers, kw_only=True, frozen=True):
     tightest_spring: TightestSpring
     retainer_to_seal_clearance_check: Annotated[LengthCheck, Meta(description="Room left at full lift.")]
     load_loss_check: LoadLoss
-    rating_check: RatingDeviation
+    rated_load_check: RatingDeviation
     retainer_to_rocker_check: Annotated[
         LengthCheck | None, Meta(description="Null where it was not measured and no minimum is named.")
     ]
@@ -150,16 +150,16 @@ class AssemblySheet(Answer, kw_only=True, frozen=True):
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions and of the spreads that are limited.")]
     verdict_counts: Annotated[VerdictCounts, Meta(description="How many positions came to what.")]
     worst_positions: Annotated[list[str], Meta(description="Up to three positions that are not accepted, worst first.")]
-    taken_on_trust: Annotated[
+    waived_checks: Annotated[
         list[Trusted], Meta(description="Checks that are not accepted and that somebody takes on trust.")
     ]
-    verdict_on_trust: Annotated[
+    verdict_with_waivers: Annotated[
         VerdictName, Meta(description="What the verdict would be with all that is taken on trust left out.")
     ]
     banks: Annotated[list[BankLine], Meta(description="Every bank, in the order they come first.")]
     positions: Annotated[list[PositionLine], Meta(description="A line per position, in the order given.")]
     shim_totals: Annotated[list[ShimTotal], Meta(description="The shims to lay out for all positions.")]
-    stock_proven: Annotated[
+    shim_choice_proven: Annotated[
         bool, Meta(description="Whether a limited stock is shared in a way proven best; true where it is enough.")
     ]
     spreads: Annotated[SpreadsByKind, Meta(description="What each set runs to.")]

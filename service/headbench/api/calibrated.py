@@ -36,7 +36,7 @@ def scale_notes(scale: Scale | None, weighed: Mapping[str, Any], scales: Scales)
             f"The scale's correction turns {say(shown, 'mass', scales)} into {say(true, 'mass', scales)}; left out. "
             "Check the scale near that weight."
         )
-        yield note("correction_negative", pointer, detail)
+        yield note("corrected_below_zero", pointer, detail)
     known = KNOWN_WEIGHTS.to_si(scale.calibration, scales)["indicated"]
     mass = np.array([value for part in weighed.values() for _, value in masses_in(part, "") if value > 0.0])
     yield from _far_outside(known, mass * scales["mass"].factor, "scale", "mass", scales)

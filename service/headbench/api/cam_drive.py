@@ -173,6 +173,6 @@ def cam_drive_notes(drive: CamDrive, movement: Movement, scales: Scales) -> Iter
 def _cause(movement: Movement, moves: str) -> str:
     """Who does what to the cam."""
     milled = not movement.nothing_cut or movement.block_decked > 0.0
-    if movement.gasket_change == 0.0:
+    if movement.gasket_thickness_change == 0.0:
         return f"Milling {moves}s"
     return f"Milling and the new gasket {moves}" if milled else f"The new gasket {moves}s"

@@ -229,6 +229,6 @@ def open_thickness(chambers: Sequence[MilledChamber], least: float | None, *, de
                 pointer=f"/chambers/{place}/head_thickness",
                 position=None,
                 spring=None,
-                needed_for=["head_thickness_left", "head_thickness_check"],
+                needed_for=["head_thickness_after", "head_thickness_check"],
                 detail=f"Chamber {chamber.id}: measure head thickness there, deck to cover rail.{unheld}",
             )

@@ -37,7 +37,7 @@ class ClearanceNumbers(PositionAnswer, kw_only=True, frozen=True):
     crank_angle: Annotated[
         AngleOut | None, Meta(description="Crank angle of the smallest dial reading. Null = no dial reading.")
     ]
-    between_readings: Annotated[
+    smallest_clearance_before: Annotated[
         LengthOut | None,
         Meta(
             description="Smallest clearance, between dial readings too: lowest point of the parabola through the "
@@ -71,7 +71,7 @@ class ClearanceLine(ClearanceNumbers, kw_only=True, frozen=True):
     piston_to_valve_check: Annotated[
         LengthCheck,
         Meta(
-            description="between_readings - lost + gained, against the minimum for this valve. Touching is rejected "
+            description="smallest_clearance_before - lost + gained, against the minimum for this valve. Touching is rejected "
             "whatever the minimum, and nothing is accepted at a cam timing that has moved."
         ),
     ]
@@ -96,7 +96,7 @@ def clearance_section(placed: Sequence[PlacedClearance], fit: ClearanceFit, scal
             "valve_angle_after": fit.angle_after if fit.tilt != 0.0 else np.full(len(placed), np.nan),
             "smallest_reading": fit.smallest,
             "crank_angle": fit.crank_angle,
-            "between_readings": fit.between,
+            "smallest_clearance_before": fit.between,
             "lost": fit.lost,
             "gained": fit.gained,
         },
@@ -154,7 +154,7 @@ def open_clearances(placed: Sequence[PlacedClearance], fit: ClearanceFit, moveme
             yield item("head_diameter", ["lost", _CHECK], detail)
         if clearance.read is None:
             detail = "check piston-to-valve with clay or a dial indicator."
-            yield item("piston_to_valve/read", ["smallest_reading", "between_readings", _CHECK], detail)
+            yield item("piston_to_valve/read", ["smallest_reading", "smallest_clearance_before", _CHECK], detail)
             continue
         if not fit.bracketed[row]:
             detail = "the smallest reading is at the end of the run; keep reading past it until the clearance opens up."

@@ -29,7 +29,7 @@ Material = Literal[
     "carbon_valve_spring_wire",
     "chrome_vanadium_wire",
     "chrome_silicon_wire",
-    "302_stainless_wire",
+    "stainless_302_wire",
 ]
 
 MATERIALS: Final[Mapping[Material, WireMaterial]] = MappingProxyType(

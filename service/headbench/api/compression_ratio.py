@@ -149,7 +149,7 @@ class CompressionRatioAnswer(Compression, kw_only=True, frozen=True):
 
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName | None, Meta(description="The worst quench check; null = there is none.")]
-    for_wanted: Annotated[list[RatioWantedLine] | None, Meta(description="What each cylinder needs; null = not asked.")]
+    for_targets: Annotated[list[RatioWantedLine] | None, Meta(description="What each cylinder needs; null = not asked.")]
     open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found.")]
     cautions: Annotated[list[str], Meta(description="What can hurt people or parts in this work.")]
@@ -292,7 +292,7 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
         crevice_volume=found.crevice_volume,
         intake_closing_lift=found.intake_closing_lift,
         chambers=found.chambers,
-        for_wanted=lines,
+        for_targets=lines,
         open_items=[*open_cylinder(cylinder, chambers), *open_chambers(chambers)],
         notes=[
             PLAIN_COMPARISON,

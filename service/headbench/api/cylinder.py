@@ -168,13 +168,13 @@ def clearances_over_pistons(
     scales: Scales,
     *,
     block_decked: float = 0.0,
-    gasket_change: float = 0.0,
+    gasket_thickness_change: float = 0.0,
 ) -> Clearances:
     """Volumes with given chambers [m3], a block decked and a gasket changed by so much [m]."""
     one = _CYLINDER.to_si([cylinder], scales)
     gasket = _GASKET.to_si([cylinder.gasket], scales)
     area = np.where(np.isnan(gasket["opening_area"]), calc.round_opening(gasket["gasket_bore"]), gasket["opening_area"])
-    thickness = gasket["compressed_thickness"] + gasket_change
+    thickness = gasket["compressed_thickness"] + gasket_thickness_change
     own = _CHAMBER.to_si(chambers, scales)["deck_clearance"]
     deck_clearance = np.where(np.isnan(own), one["deck_clearance"], own) - block_decked
     crevice = np.zeros(1)
@@ -248,12 +248,12 @@ def cylinder_faults(cylinder: Cylinder, scales: Scales) -> Iterator[Pointed]:
                 yield Pointed("/cylinder/intake_closing", detail)
 
 
-def gasket_faults(cylinder: Cylinder, gasket_change: float, scales: Scales) -> Iterator[Pointed]:
-    """A gasket that gets thinner than nothing; `gasket_change` as the caller wrote it."""
+def gasket_faults(cylinder: Cylinder, gasket_thickness_change: float, scales: Scales) -> Iterator[Pointed]:
+    """A gasket that gets thinner than nothing; `gasket_thickness_change` as the caller wrote it."""
     old = cylinder.gasket.compressed_thickness
-    if old is not None and old + gasket_change < 0.0:
-        there, by = (say(scales["length"].to_si(value), "length", scales) for value in (old, -gasket_change))
-        yield Pointed("/gasket_change", f"a gasket of {there} can't get {by} thinner; enter new less old thickness")
+    if old is not None and old + gasket_thickness_change < 0.0:
+        there, by = (say(scales["length"].to_si(value), "length", scales) for value in (old, -gasket_thickness_change))
+        yield Pointed("/gasket_thickness_change", f"a gasket of {there} can't get {by} thinner; enter new less old thickness")
 
 
 def room_faults(states: Mapping[str, Clearances], scales: Scales) -> Iterator[Pointed]:
@@ -342,4 +342,4 @@ def _closing_notes(cylinder: Cylinder, scales: Scales) -> Iterator[Note]:
         f"Intake closing was read at {say(lift * scales['length'].factor, 'length', scales)} of lift: the valve closes "
         "later than that, and the true effective ratio is lower. Enter the seat (advertised) closing to get it."
     )
-    yield note("closing_at_lift", "/cylinder/intake_closing_lift", detail)
+    yield note("effective_ratio_at_lift", "/cylinder/intake_closing_lift", detail)

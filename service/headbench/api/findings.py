@@ -57,7 +57,7 @@ NOTE_CODES: Final = {
     "read_back_differs": "A height or a seat load read after assembly differs from the figured one; the reading is "
     "used.",
     "reading_slip": "A height misses its neighbors by what a known slip would make of it.",
-    "unit_forgotten": "Most heights are usual in the other unit of length.",
+    "wrong_unit_suspected": "Most heights are usual in the other unit of length.",
     "height_carried_by_load": "A height is off its target, the seat load it serves was read and is inside; the load "
     "decides.",
     "coil_bind_close": "Coil-bind clearance is under its minimum; what would mend it.",
@@ -86,7 +86,7 @@ NOTE_CODES: Final = {
     "steps and 0.5 % (NIST/SEMATECH e-Handbook of Statistical Methods, 2012, 1.3.5.17, after Iglewicz and Hoaglin).",
     "unusual_coils": "Dimensions of a spring are unusual: check them.",
     "outside_table": "A material table is used outside the diameters it covers.",
-    "correction_negative": "A reading is taken below nothing by its tool's correction; it is left out.",
+    "corrected_below_zero": "A reading is taken below nothing by its tool's correction; it is left out.",
     "second_run_differs": "Two runs of one spring differ by more than a tester repeats; the lower one is judged, and "
     "not accepted.",
     "share_estimated": "The share of a beehive's mass that moves is an estimate; its dimensions are not known.",
@@ -98,12 +98,12 @@ NOTE_CODES: Final = {
     "piston_meets_head": "The flat of the piston reaches or passes the head surface at TDC.",
     "quench_too_small": "Quench is under the minimum that was named.",
     "quench_unusual": "Quench is outside the usual range for these rods; nothing is judged by it.",
-    "closing_at_lift": "The effective ratio counts from a lift at which the intake valve is not on its seat yet.",
+    "effective_ratio_at_lift": "The effective ratio counts from a lift at which the intake valve is not on its seat yet.",
     "beyond_pours": "The cut goes deeper than the chamber was cc'd; its volume there is extrapolated.",
     "head_too_thin": "The cut leaves less head than the minimum that was named.",
     "thickness_elsewhere": "An angle cut takes more elsewhere than where head thickness was measured.",
     "dome_closer": "Domes come closer to chambers and spark plugs as the head drops; check with clay.",
-    "bolt_seats": "After an angle cut the bolt seats are no longer square to the bolts.",
+    "bolt_seats_not_square": "After an angle cut the bolt seats are no longer square to the bolts.",
     "order_of_work": "Metal comes off that cannot be put back: measure, mock up, cut less, check again.",
     "quench_stays": "The cut on the head's own deck does not change the quench.",
     "bolts_bottom": "Head bolts go deeper; check that none bottoms out.",
@@ -127,7 +127,7 @@ NOTE_CODES: Final = {
     "bolt_holes_off": "Intake bolt holes are out of line once the manifold is seated.",
     "milling_disagrees": "An intake face does not stand as the milling that was entered would leave it.",
     "wedge_turns_face": "An angle cut turns the intake face; it is not compared with flat milling.",
-    "manifold_askew": "The faces open at opposite edges; the manifold may sit cocked.",
+    "manifold_cocked": "The faces open at opposite edges; the manifold may sit cocked.",
     "face_warped": "A corner of an intake face stands off the plane of the others.",
     "cam_timing_moved": "An overhead cam no longer runs as timed.",
     "valve_meets_piston": "A valve and its piston touch or interfere.",
@@ -139,7 +139,7 @@ NOTE_CODES: Final = {
     "spring_heavy": "A spring weighs more than half of what it moves; a third of it is more than 0.4 % out.",
     "rigid_train": "Assumes a rigid valvetrain; flex, lifter bleed-down and coil bind are left out. Real float "
     "comes earlier.",
-    "stand_in_motion": "A lobe is a textbook stand-in: a rough guide only, not proof.",
+    "textbook_motion": "A lobe is a textbook stand-in: a rough guide only, not proof.",
     "lifts_differ": "A lobe lifts its valve otherwise than entered. Clearances use the larger lift, float the "
     "readings.",
     "beyond_calibration": "Readings stand far outside what a scale, a tester or a rocker ratio was checked at; what "
@@ -149,7 +149,7 @@ NOTE_CODES: Final = {
     "readings_smoother": "A lift table scatters far less than the reading error entered: over-smoothing flattens the "
     "lobe and overstates float speed.",
     "readings_rougher": "A lift table scatters more than the reading error entered.",
-    "lobe_open": "A lift table waits for readings, and is not used until then.",
+    "lift_table_incomplete": "A lift table waits for readings, and is not used until then.",
     "float_short": "A float reserve misses its limit; what more spring load, or less moving mass, it takes.",
     "readings_coarse": "A lift table's readings are so far apart that the float speed is uncertain by it.",
     "surge_ratio": "The lowest surge ratio and the lobe's nearest harmonic; valve springs run 6 to 10 (from memory). "

@@ -100,14 +100,14 @@ class FloatNumbers(Answer, kw_only=True, frozen=True):
         PercentOut | None,
         Meta(description="Float speed over the intended speed, less 100 percent. null = one of the two is not known"),
     ]
-    least_contact_force: Annotated[
+    smallest_contact_force: Annotated[
         ForceOut | None,
         Meta(
             description="Smallest force between train and cam at the intended speed, at the valve; below 0 they part. "
             "null = not measured"
         ),
     ]
-    least_contact_angle: Annotated[AngleOut | None, Meta(description="Cam angle of it. null = not measured")]
+    smallest_contact_angle: Annotated[AngleOut | None, Meta(description="Cam angle of it. null = not measured")]
     load_to_add: Annotated[
         ForceOut | None,
         Meta(
@@ -223,8 +223,8 @@ def float_lines(
         "float_angle": speed.angle,
         "float_lift": speed.lift,
         "float_load": speed.load,
-        "least_contact_force": sheet.forces.least,
-        "least_contact_angle": np.where(np.isnan(sheet.forces.least), np.nan, sheet.forces.least_angle),
+        "smallest_contact_force": sheet.forces.least,
+        "smallest_contact_angle": np.where(np.isnan(sheet.forces.least), np.nan, sheet.forces.least_angle),
         "load_to_add": needed.added,
         "open_load_needed": needed.open_load,
         "moving_mass_allowed": sheet.mass_allowed,

@@ -58,7 +58,7 @@ def float_setting(
     limits: Limits | FloatLimits,
     valves: Sequence[ValveKind],
     scales: Scales,
-    wanted_speed: float | None = None,
+    target_speed: float | None = None,
 ) -> FloatSetting:
     """What a job says of speeds and limits; the wanted speed is the intended one where none is given."""
     factor = scales["speed"].factor
@@ -66,7 +66,7 @@ def float_setting(
     named = {kind: named_limit(limits, "float_reserve_minimum", kind) is not None for kind in KINDS}
     return FloatSetting(
         crank_speed=intended,
-        wanted_crank_speed=intended if wanted_speed is None else wanted_speed * factor,
+        wanted_crank_speed=intended if target_speed is None else target_speed * factor,
         reserve_limit=limits_to_si(limits, "float_reserve_minimum", valves, scales),
         reserve_named=np.array([named[valve] for valve in valves]),
         misses_reject=isinstance(limits, Limits) and limits.off_target == "reject",

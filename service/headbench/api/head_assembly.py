@@ -18,7 +18,7 @@ from headbench.api.head_findings import notes
 from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Position
 from headbench.api.head_open_items import open_items
 from headbench.api.height_readings import height_faults, heights_to_si
-from headbench.api.job_notes import job_echo, taken_on_trust, verdict_on_trust, waiver_faults
+from headbench.api.job_notes import job_echo, waived_checks, verdict_with_waivers, waiver_faults
 from headbench.api.lobes import Lobes, measured_lifts, read_lobes
 from headbench.api.moving_mass import weighed_to_si
 from headbench.api.off_loop import off_loop
@@ -143,23 +143,23 @@ def _fill_in(
     sheet = calc.assemble(readings)
     lines = position_lines(request, head, sheet, readings, scales)
     checks = {line.id: judged(checks_of(line)) for line in lines}
-    trusted, refused = taken_on_trust(request.waivers, checks)
+    trusted, refused = waived_checks(request.waivers, checks)
     verdicts: list[VerdictName] = [line.verdict for line in lines]
     spreads = spreads_by_kind(sheet, request.limits, valves, ids, scales)
     of_sets: list[VerdictName] = [check.verdict for *_, check in spread_checks(spreads)]
-    on_trust = verdict_on_trust(dict(zip(ids, verdicts, strict=True)), checks, trusted)
+    on_trust = verdict_with_waivers(dict(zip(ids, verdicts, strict=True)), checks, trusted)
     return AssemblySheet(
         job=job_echo(request.job),
         units=units_used(scales),
         verdict=worst_of([*verdicts, *of_sets]),
         verdict_counts=counted(verdicts),
         worst_positions=worst_named(lines),
-        taken_on_trust=trusted,
-        verdict_on_trust=worst_of([on_trust, *of_sets]),
+        waived_checks=trusted,
+        verdict_with_waivers=worst_of([on_trust, *of_sets]),
         banks=bank_lines([position.bank for position in positions], lines),
         positions=lines,
         shim_totals=shim_totals(sheet.heights, readings.shims, scales),
-        stock_proven=sheet.heights.proven,
+        shim_choice_proven=sheet.heights.proven,
         spreads=spreads,
         mass_totals=mass_totals(readings.masses, valves, scales),
         open_items=merged(open_items(request, head, sheet, readings, scales)),

@@ -110,7 +110,7 @@ def slip_notes(
             f"Most measured heights are outside the usual range in {unit} and inside it in {forgotten}: "
             f"is `units.length` {forgotten}?"
         )
-        yield note("unit_forgotten", "/units/length", detail)
+        yield note("wrong_unit_suspected", "/units/length", detail)
         return
     named: set[int] = set()
     for kind in kinds_in(positions):

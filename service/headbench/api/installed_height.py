@@ -120,7 +120,7 @@ class InstalledHeightAnswer(Answer, kw_only=True, frozen=True):
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[HeightLine], Meta(description="A line per position, in the order given.")]
     shim_totals: Annotated[list[ShimTotal], Meta(description="The shims to lay out for all positions.")]
-    stock_proven: Annotated[
+    shim_choice_proven: Annotated[
         bool, Meta(description="Whether a limited stock is shared in a way proven best; true where it is enough.")
     ]
     open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
@@ -218,7 +218,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
             for position, numbers, shims, runner_up, check in rows
         ],
         shim_totals=shim_totals(heights, at_hand, scales),
-        stock_proven=heights.proven,
+        shim_choice_proven=heights.proven,
         open_items=[
             *open_targets(request.targets, valves, ["target_height", *STACK_HELD]),
             *open_readings(positions, "measured_height", ["bare_height", *STACK_HELD], MEASURE_HEIGHT),

@@ -56,25 +56,25 @@ class Face(Model, kw_only=True, frozen=True):
 class IntakeFitLimits(Model, kw_only=True, frozen=True):
     """How well a manifold has to sit."""
 
-    face_gap_maximum: Annotated[
+    face_gap_tolerance: Annotated[
         Length | None,
-        by_default(known.FACE_GAP_MAXIMUM, "Most that may stay open at the middle of a face, gasket taken off."),
+        by_default(known.FACE_GAP_TOLERANCE, "Most that may stay open at the middle of a face, gasket taken off."),
     ] = None
-    face_taper_maximum: Annotated[
-        Length | None, by_default(known.FACE_TAPER_MAXIMUM, "Largest difference of gap, top to bottom, either way.")
+    face_taper_tolerance: Annotated[
+        Length | None, by_default(known.FACE_TAPER_TOLERANCE, "Largest difference of gap, top to bottom, either way.")
     ] = None
-    face_twist_maximum: Annotated[
-        Length | None, by_default(known.FACE_TWIST_MAXIMUM, "Largest difference of gap, front to rear, either way.")
+    face_twist_tolerance: Annotated[
+        Length | None, by_default(known.FACE_TWIST_TOLERANCE, "Largest difference of gap, front to rear, either way.")
     ] = None
-    face_warp_maximum: Annotated[
-        Length | None, by_default(known.FACE_WARP_MAXIMUM, "Farthest a corner may lie off the face's plane.")
+    face_warp_tolerance: Annotated[
+        Length | None, by_default(known.FACE_WARP_TOLERANCE, "Farthest a corner may lie off the face's plane.")
     ] = None
-    bolt_hole_tolerance: Annotated[
+    misalignment_tolerance: Annotated[
         Length | None,
-        by_default(known.BOLT_HOLE_TOLERANCE, "Largest misalignment of bolt holes and ports, either way."),
+        by_default(known.MISALIGNMENT_TOLERANCE, "Largest misalignment of bolt holes and ports, either way."),
     ] = None
-    bolt_entry_maximum: Annotated[
-        Length | None, by_default(known.BOLT_ENTRY_MAXIMUM, "Largest misalignment at which the bolts still enter.")
+    bolt_entry_tolerance: Annotated[
+        Length | None, by_default(known.BOLT_ENTRY_TOLERANCE, "Largest misalignment at which the bolts still enter.")
     ] = None
     off_target: OffTarget = "borderline"
 
@@ -87,7 +87,7 @@ class IntakeFitRequest(Model, kw_only=True, frozen=True):
 
     units: Units = Units()
     limits: Annotated[
-        IntakeFitLimits, Meta(description="How well the manifold has to sit.", examples=[{"face_gap_maximum": 0.005}])
+        IntakeFitLimits, Meta(description="How well the manifold has to sit.", examples=[{"face_gap_tolerance": 0.005}])
     ] = IntakeFitLimits()
     bank_angle: BankAngle
     face_tilt: FaceTilt = None
@@ -98,7 +98,7 @@ class IntakeFitRequest(Model, kw_only=True, frozen=True):
         PositiveLength | None,
         by_default(known.MISALIGNMENT_STEP, "Smallest difference you can measure at the bolt holes."),
     ] = None
-    intake_gasket: Annotated[
+    intake_gasket_thickness: Annotated[
         Length | None,
         Meta(
             description="Compressed thickness of the intake gasket that goes between face and manifold; 0 for metal to "
@@ -139,11 +139,11 @@ class FaceLimits(NamedTuple):
     misses_reject: bool
 
 
-def gaps_to_si(faces: Pair, intake_gasket: float, scales: Scales) -> FloatArray:
+def gaps_to_si(faces: Pair, intake_gasket_thickness: float, scales: Scales) -> FloatArray:
     """Gaps by bank, end and edge, that a gasket [m] leaves of what was measured."""
     ends = [end for face in faces for end in (face.front, face.rear)]
     columns = _ENDS.to_si(ends, scales)
-    return np.stack([columns["top"], columns["bottom"]], axis=-1).reshape(2, 2, 2) - intake_gasket
+    return np.stack([columns["top"], columns["bottom"]], axis=-1).reshape(2, 2, 2) - intake_gasket_thickness
 
 
 def misalignments(faces: Pair, scales: Scales) -> FloatArray:
@@ -164,7 +164,7 @@ def head_drops(faces: Pair, scales: Scales) -> FloatArray:
             drops.append(np.nan)
             continue
         one = movement_to_si(face.milling, scales)
-        drops.append(float(one.depth_at(np.zeros(1))[0]) + one.block_decked - one.gasket_change)
+        drops.append(float(one.depth_at(np.zeros(1))[0]) + one.block_decked - one.gasket_thickness_change)
     return np.array(drops)
 
 
@@ -176,11 +176,11 @@ def limits_to_si(limits: IntakeFitLimits, scales: Scales) -> FaceLimits:
         return default.value if given is None else given * scales["length"].factor
 
     return FaceLimits(
-        gap=limit(known.FACE_GAP_MAXIMUM),
-        taper=limit(known.FACE_TAPER_MAXIMUM),
-        twist=limit(known.FACE_TWIST_MAXIMUM),
-        warp=limit(known.FACE_WARP_MAXIMUM),
-        bolt_hole=limit(known.BOLT_HOLE_TOLERANCE),
-        bolt_entry=limit(known.BOLT_ENTRY_MAXIMUM),
+        gap=limit(known.FACE_GAP_TOLERANCE),
+        taper=limit(known.FACE_TAPER_TOLERANCE),
+        twist=limit(known.FACE_TWIST_TOLERANCE),
+        warp=limit(known.FACE_WARP_TOLERANCE),
+        bolt_hole=limit(known.MISALIGNMENT_TOLERANCE),
+        bolt_entry=limit(known.BOLT_ENTRY_TOLERANCE),
         misses_reject=limits.off_target == "reject",
     )

@@ -19,7 +19,7 @@ from headbench.calc.intake_seat import rail_cut
 from headbench.units import Scales
 
 _SIDES = ("left", "right")
-_SEATED = ["face_gap_check", "bolt_hole_check", "bolt_entry_check", "seated"]
+_SEATED = ["face_gap_check", "misalignment_check", "bolt_entry_check", "seated"]
 _CUTS = ["cuts", "sealing_first"]
 _HEADS = ["implied_head_drop", "explained_by_milling", "manifold_as_measured"]
 
@@ -37,10 +37,10 @@ def _item(pointer: str, needed_for: list[str], detail: str) -> OpenItem:
 def open_intake_fit(request: IntakeFitRequest) -> Iterator[OpenItem]:
     """What is still to be measured."""
     if request.face_tilt is None:
-        yield _item("/face_tilt", [*_SEATED, *_CUTS, *_HEADS, "told_within"], ASK_FOR_TILT)
-    if request.intake_gasket is None:
+        yield _item("/face_tilt", [*_SEATED, *_CUTS, *_HEADS, "implied_head_drop_uncertainty"], ASK_FOR_TILT)
+    if request.intake_gasket_thickness is None:
         detail = "Enter the compressed thickness of the intake gasket; 0 if the manifold seals metal to metal."
-        yield _item("/intake_gasket", ["gap", *_SEATED, *_CUTS, *_HEADS], detail)
+        yield _item("/intake_gasket_thickness", ["gap", *_SEATED, *_CUTS, *_HEADS], detail)
     if request.rail_room is None:
         detail = "Measure the gap between manifold and end rails as it sits now; 0 if it rests on them."
         yield _item("/rail_room", [*_SEATED, "rail_cut"], detail)
@@ -64,7 +64,7 @@ def _open_face(side: str, face: Face) -> Iterator[OpenItem]:
                 yield _item(f"/{side}/{name}/{edge}", [*faces, *_SEATED, *_CUTS, *_HEADS], detail)
     if face.misalignment is None:
         detail = f"Measure how far the {side} head's bolt holes sit below the manifold's, along the face."
-        needed_for = ["bolt_hole_check", "bolt_entry_check", *_CUTS, *_HEADS]
+        needed_for = ["misalignment_check", "bolt_entry_check", *_CUTS, *_HEADS]
         yield _item(f"/{side}/misalignment", needed_for, detail)
 
 
@@ -81,14 +81,14 @@ def intake_fit_notes(
             f"{say(abs(found.gaps.manifold_tilt), 'length', scales)}; level it and re-measure before cutting. If it is "
             "level, sealing_first trues the faces."
         )
-        yield note("manifold_askew", "", detail)
+        yield note("manifold_cocked", "", detail)
         return
     yield from _seating_notes(found, faces, room, scales)
     if all(face.verdict == "accept" for face in faces):
         return
     heads = [f"the {side} head" for side in _SIDES]
     # a head that is out by less than the readings tell is not to be moved
-    drops = np.where(told_apart(found.heads.head_drop, found.heads.told_within), found.heads.head_drop, 0.0)
+    drops = np.where(told_apart(found.heads.head_drop, found.heads.implied_head_drop_uncertainty), found.heads.head_drop, 0.0)
     yield from missing_metal(found.cuts.missing, drops, found.sealing, room, heads, "", scales)
     if np.fmax.reduce([found.sealing.face_cut.reshape(2, 2, 2), found.cuts.face_cut], axis=None) > SAME:
         yield order_of_work("")
@@ -116,14 +116,14 @@ def _seating_notes(found: FaceFindings, faces: list[FaceAnswer], room: float, sc
         yield note("faces_open", "/rail_room", detail)
     for place, names in enumerate(missed):
         yield from _true_notes(place, names if not held else names - {"face_gap_check"}, found, scales)
-        if names & {"bolt_hole_check", "bolt_entry_check"}:
+        if names & {"misalignment_check", "bolt_entry_check"}:
             yield _bolt_note(place, names, found, room, scales)
     if shows(max(-seated.seat.drop, 0.0), "length", scales):
         detail = (
             f"The gaskets lift the manifold {length(seated.seat.drop)} off where it was measured and leave "
             f"{length(seated.rail_gap)} at the end rails: fit end seals that fill it."
         )
-        yield note("manifold_lifted", "/intake_gasket", detail)
+        yield note("manifold_lifted", "/intake_gasket_thickness", detail)
 
 
 _CORNERS = ("front, top edge", "front, bottom edge", "rear, top edge", "rear, bottom edge")

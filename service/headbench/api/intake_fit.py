@@ -30,7 +30,7 @@ from headbench.api.intake_fit_answer import (
     manifold_as_measured,
     sealing_by_readings,
     seated_manifold,
-    which_face,
+    face_out_of_true,
 )
 from headbench.api.intake_v import v_faults
 from headbench.api.milled import movement_faults
@@ -56,13 +56,13 @@ EXAMPLE: Final[dict[str, Any]] = {
     "face_tilt": 7,
     "gauge_step": 0.001,
     "misalignment_step": 0.005,
-    "intake_gasket": 0.0,
+    "intake_gasket_thickness": 0.0,
     "rail_room": 0.0,
     "left": {
         "front": {"top": 0.006, "bottom": 0.002},
         "rear": {"top": 0.005, "bottom": 0.002},
         "misalignment": 0.029,
-        "milling": {"cut": {"kind": "flat", "depth": 0.030}, "block_decked": 0.004, "gasket_change": 0.004},
+        "milling": {"cut": {"kind": "flat", "depth": 0.030}, "block_decked": 0.004, "gasket_thickness_change": 0.004},
     },
     "right": {
         "front": {"top": 0.005, "bottom": 0.005},
@@ -100,9 +100,9 @@ def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
         verdict=worst_of([face.verdict for face in faces]),
         explained_by_milling=explained_by_milling(faces),
         bank_angle=request.bank_angle,
-        which_face=which_face(faces),
-        manifold_askew=as_written(found.gaps.manifold_tilt, "length", scales),
-        told_within=as_written(found.heads.told_within, "length", scales),
+        face_out_of_true=face_out_of_true(faces),
+        manifold_cocked_by=as_written(found.gaps.manifold_tilt, "length", scales),
+        implied_head_drop_uncertainty=as_written(found.heads.implied_head_drop_uncertainty, "length", scales),
         manifold_as_measured=manifold_as_measured(found.heads, scales),
         seated=seated_manifold(found.seated, scales),
         cuts=cuts_by_readings(found.cuts, room, scales),
@@ -126,7 +126,7 @@ def _find(request: IntakeFitRequest, row: dict[str, float], scales: Scales) -> F
     """What the readings come to, in SI."""
     pair = request.left, request.right
     angles = row["bank_angle"], row["face_tilt"]
-    readings = gaps_to_si(pair, row["intake_gasket"], scales)
+    readings = gaps_to_si(pair, row["intake_gasket_thickness"], scales)
     misalignment = misalignments(pair, scales)
     gaps = face_gaps(readings)
     gauge_step = GAUGE_STEP.value if request.gauge_step is None else row["gauge_step"]
@@ -147,7 +147,7 @@ def _find(request: IntakeFitRequest, row: dict[str, float], scales: Scales) -> F
             ),
         ),
         head_drop=drops,
-        expected=expected_readings(drops, row["intake_gasket"], *angles),
+        expected=expected_readings(drops, row["intake_gasket_thickness"], *angles),
         cuts=cuts_from_readings(readings, misalignment, *angles),
         sealing=sealing_from_readings(readings, misalignment, *angles),
         cocked=manifold_cocked,

@@ -28,7 +28,7 @@ class FaceNumbers(Answer, kw_only=True, frozen=True):
     """What one face's readings amount to."""
 
     gap: Annotated[
-        LengthOut | None, Meta(description="At the middle of the face as measured, intake_gasket taken off.")
+        LengthOut | None, Meta(description="At the middle of the face as measured, intake_gasket_thickness taken off.")
     ]
     taper: Annotated[
         LengthOut | None,
@@ -56,7 +56,7 @@ class MillingNumbers(Answer, kw_only=True, frozen=True):
         LengthOut | None,
         Meta(
             description="Gap to expect with the manifold on its end rails as made, or on the faces where they meet "
-            "first, intake_gasket taken off; null while a head's milling is not known."
+            "first, intake_gasket_thickness taken off; null while a head's milling is not known."
         ),
     ]
     expected_misalignment: Annotated[
@@ -71,7 +71,7 @@ class AgainstMilling(MillingNumbers, kw_only=True, frozen=True):
     explained: Annotated[
         bool | None,
         Meta(
-            description="Whether difference is within told_within and the face is in true, as a flat cut leaves it; "
+            description="Whether difference is within implied_head_drop_uncertainty and the face is in true, as a flat cut leaves it; "
             "null = not measured, or a head's milling not given."
         ),
     ]
@@ -86,12 +86,12 @@ class FaceAnswer(FaceNumbers, kw_only=True, frozen=True):
     face_taper_check: Annotated[LengthCheck, Meta(description="Taper, both ends measured.")]
     face_twist_check: Annotated[LengthCheck, Meta(description="Twist.")]
     face_warp_check: Annotated[LengthCheck, Meta(description="Warp.")]
-    bolt_hole_check: Annotated[LengthCheck, Meta(description="Misalignment once seated, against bolt_hole_tolerance.")]
+    misalignment_check: Annotated[LengthCheck, Meta(description="Misalignment once seated, against misalignment_tolerance.")]
     bolt_entry_check: Annotated[
         LengthCheck,
         Meta(
             description="Misalignment with the manifold shifted to where its bolts enter best, against "
-            "bolt_entry_maximum: beyond it no bolt enters."
+            "bolt_entry_tolerance: beyond it no bolt enters."
         ),
     ]
     verdict: Annotated[VerdictName, Meta(description="The worst of this face's checks.")]
@@ -182,15 +182,15 @@ class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
         ),
     ]
     bank_angle: Annotated[AngleOut, Meta(description="Angle between the banks that all of this is figured for.")]
-    which_face: Annotated[
+    face_out_of_true: Annotated[
         Literal["neither", "left", "right", "both"] | None,
         Meta(description="Which face is out of true by taper, twist or warp; null = not measured."),
     ]
-    manifold_askew: Annotated[
+    manifold_cocked_by: Annotated[
         LengthOut | None,
         Meta(description="Part of the right face's taper, taken from the left's, that a cocked manifold makes."),
     ]
-    told_within: Annotated[
+    implied_head_drop_uncertainty: Annotated[
         LengthOut | None,
         Meta(description="How far implied_head_drop can be out by gauge_step and misalignment_step together."),
     ]
@@ -243,7 +243,7 @@ class FaceFindings:
     @property
     def unexplained(self) -> BoolArray:
         """Where the readings tell of more or less than the milling."""
-        return told_apart(self.difference, self.heads.told_within)
+        return told_apart(self.difference, self.heads.implied_head_drop_uncertainty)
 
 
 def face_answers(faces: Pair, found: FaceFindings, limits: FaceLimits, scales: Scales) -> list[FaceAnswer]:
@@ -291,7 +291,7 @@ def _checks(found: FaceFindings, limits: FaceLimits, scales: Scales) -> dict[str
         "face_taper_check": check(taper, limits.taper, setting(taper, limits.taper)),
         "face_twist_check": check(found.gaps.twist, limits.twist, setting(found.gaps.twist, limits.twist)),
         "face_warp_check": check(found.gaps.warp, limits.warp, setting(found.gaps.warp, limits.warp)),
-        "bolt_hole_check": check(holes, limits.bolt_hole, setting(holes, limits.bolt_hole)),
+        "misalignment_check": check(holes, limits.bolt_hole, setting(holes, limits.bolt_hole)),
         "bolt_entry_check": check(entry, limits.bolt_entry, within(entry, limits.bolt_entry), damage=True),
     }
 
@@ -332,7 +332,7 @@ def out_of_true(checks: Mapping[str, LengthCheck]) -> bool:
     return any(checks[name].verdict in ("borderline", "reject") for name in _TRUE)
 
 
-def which_face(faces: list[FaceAnswer]) -> Literal["neither", "left", "right", "both"] | None:
+def face_out_of_true(faces: list[FaceAnswer]) -> Literal["neither", "left", "right", "both"] | None:
     """Which face is out of true; None where what was measured shows nothing and not all was measured."""
     checks = [{name: getattr(face, name) for name in _TRUE} for face in faces]
     out = [out_of_true(side) for side in checks]

@@ -293,7 +293,7 @@ def fit_intake(intake: Intake, movement: Movement, scales: Scales) -> IntakeFit 
     v = calc.IntakeV(bank_angle=float(row["bank_angle"]), face_tilt=float(row["face_tilt"]), **sizes)
     moves = calc.HeadMoves(
         deck_cut=np.array([float(one.depth_at(distance)[0]) for one in both]),
-        block_drop=np.array([one.block_decked - one.gasket_change for one in both]),
+        block_drop=np.array([one.block_decked - one.gasket_thickness_change for one in both]),
         tilt=np.array([one.tilt for one in both]),
     )
     tilt = 0.5 * float(moves.tilt[1] - moves.tilt[0])

@@ -32,7 +32,7 @@ CheckName = Literal[
     "retainer_to_rocker_check",
     "seal_to_spring_check",
     "load_loss_check",
-    "rating_check",
+    "rated_load_check",
     "valve_float",
 ]
 
@@ -123,7 +123,7 @@ def waiver_faults(waivers: Sequence[Waiver], ids: Sequence[str]) -> Iterator[Poi
             yield Pointed(f"/waivers/{place}/position", f"no position is called {waiver.position}")
 
 
-def taken_on_trust(
+def waived_checks(
     waivers: Sequence[Waiver], checks: Mapping[str, Sequence[Judged]]
 ) -> tuple[list[Trusted], list[Note]]:
     """What waivers come to on the checks of every position, by its id; and what none can waive."""
@@ -157,7 +157,7 @@ def taken_on_trust(
     return list(trusted.values()), refused
 
 
-def verdict_on_trust(
+def verdict_with_waivers(
     verdicts: Mapping[str, VerdictName], checks: Mapping[str, Sequence[Judged]], trusted: Sequence[Trusted]
 ) -> VerdictName:
     """The head's verdict with everything taken on trust left out.

@@ -36,7 +36,7 @@ class RatedLoad(Model, kw_only=True, frozen=True):
 class Rating(RatedLoad, kw_only=True, frozen=True):
     """What a data sheet prints, to compare readings with."""
 
-    tolerance_percent: Annotated[
+    load_tolerance: Annotated[
         Percent | None,
         Meta(description="Largest deviation of the load, either way, as printed; null = not given.", examples=[8.0]),
     ] = None

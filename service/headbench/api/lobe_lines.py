@@ -52,13 +52,13 @@ class FigureNumbers(Answer, kw_only=True, frozen=True):
     peak_lift: Annotated[LengthOut, Meta(description="Highest lift.")]
     peak_angle: Annotated[AngleOut, Meta(description="Cam angle of it.")]
     lift_area: Annotated[LiftAreaOut, Meta(description="Area under the lift over the cam angle.")]
-    velocity_maximum: Annotated[LiftVelocityOut, Meta(description="Highest velocity, opening.")]
-    velocity_minimum: Annotated[LiftVelocityOut, Meta(description="Highest velocity, closing; negative.")]
-    acceleration_maximum: Annotated[LiftAccelerationOut, Meta(description="Where the lobe pushes hardest.")]
-    acceleration_minimum: Annotated[
+    peak_opening_velocity: Annotated[LiftVelocityOut, Meta(description="Highest velocity, opening.")]
+    peak_closing_velocity: Annotated[LiftVelocityOut, Meta(description="Highest velocity, closing; negative.")]
+    peak_acceleration: Annotated[LiftAccelerationOut, Meta(description="Where the lobe pushes hardest.")]
+    peak_deceleration: Annotated[
         LiftAccelerationOut, Meta(description="Where the spring has to brake the valve hardest; negative.")
     ]
-    jerk_maximum: Annotated[LiftJerkOut, Meta(description="Highest jerk, either way.")]
+    peak_jerk: Annotated[LiftJerkOut, Meta(description="Highest jerk, either way.")]
 
 
 class LiftFigures(FigureNumbers, kw_only=True, frozen=True):

@@ -158,7 +158,7 @@ def _read_table(
 ) -> Lobe | None:
     columns = _READINGS.to_si(table.readings, scales)
     angle = cam_angle(columns["angle"]) if table.angle == "crank" else columns["angle"]
-    lift, noise = columns["lift"], table.reading_error * scales["length"].factor
+    lift, noise = columns["lift"], table.lift_uncertainty * scales["length"].factor
     pointer = f"/valvetrain/{kind}/motion"
     stated = _stated_lift(train, table, valve_lift, scales)
     found = find_lift_table_faults(angle, lift, noise)
@@ -183,7 +183,7 @@ def _read_table(
 
 
 def _lobe_from(train: Train, table: LiftTable, smoothed: SmoothedTable, scales: Scales) -> Lobe:
-    scatter = scatter_allowance(table.reading_error * scales["length"].factor, len(table.readings))
+    scatter = scatter_allowance(table.lift_uncertainty * scales["length"].factor, len(table.readings))
     if table.side == "valve":
         return Lobe(None, smoothed.motion, smoothed.residual, scatter=scatter)
     over = _over_rocker(smoothed.motion, train, scales)
@@ -276,7 +276,7 @@ def motion_notes(valvetrain: WholeValvetrain, lobes: Lobes, scales: Scales) -> I
         if isinstance(motion, TextbookMotion):
             profile = motion.profile.replace("_", " ")
             detail = f"The {kind} lobe is a textbook stand-in ({profile}): a rough guide only, not proof."
-            yield note("stand_in_motion", pointer, detail)
+            yield note("textbook_motion", pointer, detail)
             continue
         if lobe.differs:
             peak, stated = (say(lift, "length", scales) for lift in (lobe.peak_lift, lobe.stated))
@@ -308,8 +308,8 @@ def _unusual_duration(
 
 def _scatter_notes(kind: ValveKind, lobe: Lobe, table: LiftTable, scales: Scales) -> Iterator[Note]:
     """Readings that scatter otherwise than is entered, or are far apart."""
-    error = table.reading_error * scales["length"].factor
-    pointer, entered = f"/valvetrain/{kind}/motion/reading_error", small_length(error, scales)
+    error = table.lift_uncertainty * scales["length"].factor
+    pointer, entered = f"/valvetrain/{kind}/motion/lift_uncertainty", small_length(error, scales)
     if lobe.misfit * _SMOOTHER < error:
         detail = (
             f"The {kind} readings scatter by {small_length(lobe.misfit, scales)}, but {entered} was entered: "

@@ -82,7 +82,7 @@ class Moved(Model, kw_only=True, frozen=True):
     block_decked: Annotated[
         Length, Meta(description="What comes off the block's deck under this head; 0 for nothing.", examples=[0.005])
     ] = 0.0
-    gasket_change: Annotated[
+    gasket_thickness_change: Annotated[
         SignedLength,
         Meta(
             description="New head gasket less the old one, both compressed; negative for a thinner one.",
@@ -129,14 +129,14 @@ class Movement:
     """What comes off, in SI.
 
     cut : Cut, as it was given; flat where an angle cut was given that takes the same everywhere
-    block_decked, gasket_change : float [m]
+    block_decked, gasket_thickness_change : float [m]
     tilt : float, of the new deck, positive with more off toward the intake face [rad]
     """
 
     cut: Cut
     scales: Scales
     block_decked: float
-    gasket_change: float
+    gasket_thickness_change: float
     tilt: float
 
     @property
@@ -152,7 +152,7 @@ class Movement:
     @property
     def known_drops(self) -> list[float]:
         """How far the head drops at the places of `known_depths`; one for a flat cut [m]."""
-        drops: list[float] = head_drop(np.array(self.known_depths), self.block_decked, self.gasket_change).tolist()
+        drops: list[float] = head_drop(np.array(self.known_depths), self.block_decked, self.gasket_thickness_change).tolist()
         return drops
 
     @property
@@ -181,7 +181,7 @@ class Movement:
 
     def drop_at(self, distance_across: FloatArray) -> FloatArray:
         """How far the head drops toward the crank at some places [m]."""
-        return head_drop(self.depth_at(distance_across), self.block_decked, self.gasket_change)
+        return head_drop(self.depth_at(distance_across), self.block_decked, self.gasket_thickness_change)
 
 
 def movement_to_si(moved: Moved, scales: Scales) -> Movement:
@@ -199,7 +199,7 @@ def movement_to_si(moved: Moved, scales: Scales) -> Movement:
         cut=cut,
         scales=scales,
         block_decked=moved.block_decked * unit,
-        gasket_change=moved.gasket_change * unit,
+        gasket_thickness_change=moved.gasket_thickness_change * unit,
         tilt=tilt,
     )
 

@@ -17,7 +17,7 @@ from headbench.api.milled import Movement, run_out
 from headbench.api.quantities import Answer, Columns, LengthOut, VolumeOut, say, shows
 from headbench.calc import FloatArray
 from headbench.calc.chamber_shape import ChamberShape, from_area
-from headbench.calc.milling import ChamberCut, cut_chambers, find_cut_faults, head_thickness_left
+from headbench.calc.milling import ChamberCut, cut_chambers, find_cut_faults, head_thickness_after
 from headbench.calc.touching import clearance_verdict
 from headbench.calc.verdicts import Verdict
 from headbench.errors import Pointed
@@ -52,7 +52,7 @@ class MilledChamberNumbers(Answer, kw_only=True, frozen=True):
     beyond_pours: Annotated[
         LengthOut | None, Meta(description=f"How much deeper the cut goes than the chamber was cc'd; {NOT_MEASURED}.")
     ]
-    head_thickness_left: Annotated[
+    head_thickness_after: Annotated[
         LengthOut | None, Meta(description=f"Head thickness after the cut, deck to cover rail; {NOT_MEASURED}.")
     ]
 
@@ -106,7 +106,7 @@ def mill_chambers(
     return MilledChambers(
         depth=depth,
         drop=movement.drop_at(columns["distance_across"]),
-        thickness_left=head_thickness_left(columns["head_thickness"], depth),
+        thickness_left=head_thickness_after(columns["head_thickness"], depth),
         volume_before=columns["chamber_volume"],
         sunk_volume=sunk_volume,
         cut=cut_chambers(columns["chamber_volume"], depth, used, sunk_volume),
@@ -159,7 +159,7 @@ def chamber_lines(
             "sunk_volume": milled.sunk_volume,
             "chamber_volume": milled.cut.chamber_volume,
             "beyond_pours": milled.cut.beyond_pours,
-            "head_thickness_left": milled.thickness_left,
+            "head_thickness_after": milled.thickness_left,
         },
         scales,
     )

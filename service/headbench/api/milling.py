@@ -67,7 +67,7 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
     ]
     chambers: Annotated[list[MilledChamberLine], Meta(description="Every chamber after the cut.")]
     compression: Annotated[CompressionChange | None, Meta(description="Ratio and quench; null = no cylinder given.")]
-    for_wanted: Annotated[
+    for_targets: Annotated[
         MillingForWanted | None, Meta(description="What gives the targets; null = nothing was asked for.")
     ]
     seats: Annotated[list[SeatLine], Meta(description="The valves whose seats were cut.")]
@@ -108,7 +108,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
         else None
     )
     clearances = clearance_section(head.clearances, head.clearance_fit, scales) if head.clearances else None
-    for_wanted, wanted_notes = _for_wanted(request, head, scales)
+    for_targets, wanted_notes = _for_wanted(request, head, scales)
     drive = request.cam_drive
     return MillingAnswer(
         units=units_used(scales),
@@ -117,7 +117,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
         tilt=written(np.array(scales["angle"].from_si(head.movement.tilt))),
         chambers=lines,
         compression=change,
-        for_wanted=for_wanted,
+        for_targets=for_targets,
         seats=seat_lines(request.positions, head.sunk, scales),
         pushrods=pushrods,
         piston_to_valve=clearances,

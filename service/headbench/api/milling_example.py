@@ -18,7 +18,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         "second": {"distance_across": 6.0, "depth": 0.040},
     },
     "block_decked": 0.005,
-    "gasket_change": 0.012,
+    "gasket_thickness_change": 0.012,
     "chamber_shape": {
         "kind": "pours",
         "pours": [{"depth": 0.0, "volume": 57.3}, {"depth": 0.02, "volume": 54.6}, {"depth": 0.05, "volume": 50.9}],
@@ -97,7 +97,7 @@ EXAMPLE: Final[dict[str, Any]] = {
             },
         },
     ],
-    "lifters": {"plunger_travel": 0.150, "wanted_preload": 0.035},
+    "lifters": {"plunger_travel": 0.150, "target_preload": 0.035},
     "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
     "cam_drive": {
         "pitch_radius": 2.1,

@@ -48,7 +48,7 @@ def milling_notes(movement: Movement, quench: FloatArray, scales: Scales) -> Ite
             f"Bolt seats now stand {tilt} off square to the bolts: spot-face them square to the new deck, and check "
             "that bolts and dowels pass the head freely."
         )
-        yield note("bolt_seats", "/cut", detail)
+        yield note("bolt_seats_not_square", "/cut", detail)
     known = quench[~np.isnan(quench)]
     if not movement.nothing_cut and len(known):
         quenches = _from_to(float(known.min()), float(known.max()), scales)
@@ -107,7 +107,7 @@ def _dropped(movement: Movement, scales: Scales) -> Iterator[Note]:
             f"The head stands {up} higher: covers that seal to head and block no longer reach both. Space them, or "
             "their gaskets, as much."
         )
-        yield note("end_covers", "/gasket_change", detail)
+        yield note("end_covers", "/gasket_thickness_change", detail)
         return
     # an angle cut drops the head by another amount at every place; those that the cut names are told
     by = _from_to(max(min(drops), 0.0), max(drops), scales)

@@ -28,7 +28,7 @@ _PLACED: Final = [
     "static_ratio",
     "effective_ratio",
     "beyond_pours",
-    "head_thickness_left",
+    "head_thickness_after",
     "head_thickness_check",
 ]
 """What an angle cut leaves open at a chamber whose place nobody gave."""
@@ -42,7 +42,7 @@ def _open_sections(request: MillingRequest) -> Iterator[OpenItem]:
 
     wanted = request.wanted
     if not request.chambers and (request.cylinder is not None or wanted is not None):
-        yield item("/chambers", ["chambers", "compression", "for_wanted"], "List the head's chambers, and cc them.")
+        yield item("/chambers", ["chambers", "compression", "for_targets"], "List the head's chambers, and cc them.")
     if wanted is None or request.cylinder is not None:
         return
     if wanted.static_ratio is not None:

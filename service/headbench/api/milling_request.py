@@ -288,7 +288,7 @@ def _stated_faults(request: MillingRequest, scales: Scales) -> Iterator[Pointed]
     yield from shape_faults(request.chamber_shape, scales)
     if request.cylinder is not None:
         yield from cylinder_faults(request.cylinder, scales)
-        yield from gasket_faults(request.cylinder, request.gasket_change, scales)
+        yield from gasket_faults(request.cylinder, request.gasket_thickness_change, scales)
     yield from wanted_faults(request.wanted)
     yield from seat_faults(request.positions, scales)
     yield from _unknown_chambers(request)
@@ -347,7 +347,7 @@ def _with_work(request: MillingRequest, cylinder: Cylinder, chamber_volume: Floa
         chamber_volume,
         scales,
         block_decked=request.block_decked * unit,
-        gasket_change=request.gasket_change * unit,
+        gasket_thickness_change=request.gasket_thickness_change * unit,
     )
 
 

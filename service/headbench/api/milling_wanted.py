@@ -101,7 +101,7 @@ class EqualNumbers(Answer, kw_only=True, frozen=True):
     chamber_volume: Annotated[
         VolumeOut | None, Meta(description="After the common cut; null = not measured, or it can't be reached.")
     ]
-    to_open: Annotated[
+    volume_to_open: Annotated[
         VolumeOut | None,
         Meta(description="What must still be opened up; null = not measured, or it can't be reached."),
     ]
@@ -264,7 +264,7 @@ def _equal(
             nearest, why = short.nearest, str(short)
     aim = float(volume[measured].min()) if asked is None and measured.any() else asked
     rows = _EQUAL.from_si(
-        {"depth": found.cut_each, "chamber_volume": found.chamber_volume, "to_open": found.to_open}, scales
+        {"depth": found.cut_each, "chamber_volume": found.chamber_volume, "volume_to_open": found.volume_to_open}, scales
     )
     answered = EqualAnswer(
         wanted=None if aim is None else as_written(aim, "volume", scales),

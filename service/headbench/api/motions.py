@@ -19,14 +19,14 @@ Turning = Annotated[
     ),
 ]
 Side = Literal["lobe", "valve"]
-Profile = Literal["harmonic", "cycloidal", "3-4-5", "4-5-6-7", "modified_sine"]
+Profile = Literal["harmonic", "cycloidal", "polynomial_345", "polynomial_4567", "modified_sine"]
 
 PROFILES: Final[Mapping[Profile, CalcProfile]] = MappingProxyType(
     {
         "harmonic": "harmonic",
         "cycloidal": "cycloidal",
-        "3-4-5": "3-4-5",
-        "4-5-6-7": "4-5-6-7",
+        "polynomial_345": "polynomial_345",
+        "polynomial_4567": "polynomial_4567",
         "modified_sine": "modified sine",
     }
 )
@@ -64,7 +64,7 @@ class LiftTable(Model, tag_field="kind", tag="table", kw_only=True, frozen=True)
             description="In the order of turning; past a full turn count on instead of starting again.",
         ),
     ]
-    reading_error: Annotated[
+    lift_uncertainty: Annotated[
         ReadingError,
         Meta(
             description="How much one reading scatters, one standard deviation: read one angle again and again. The "

@@ -100,7 +100,7 @@ EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in"},
     "limits": {"piston_to_intake_valve_minimum": 0.080, "piston_to_exhaust_valve_minimum": 0.100},
     "cut": {"kind": "tilt", "at": {"distance_across": 1.5, "depth": 0.012}, "tilt": 0.4},
-    "gasket_change": 0.006,
+    "gasket_thickness_change": 0.006,
     "rod_material": "steel",
     "positions": [
         {

@@ -14,10 +14,10 @@ from headbench.calc.lifter_preload import STOCK_GRACE
 from headbench.units import Scales
 
 _CHECK: Final = "preload_check"
-_LENGTHS: Final = ("length_before", "length_for_same_preload", "length_for_wanted_preload")
+_LENGTHS: Final = ("length_before", "length_for_same_preload", "length_for_target_preload")
 _JUDGED: Final = ("stock_from", "stock_steps_shorter", "stock_in_range", "stock_preload", "common_preload")
 _ORDER: Final = ("length_to_order",)
-_TURNS: Final = ("turns_for_same_preload", "turns_for_wanted_preload")
+_TURNS: Final = ("turns_for_same_preload", "turns_for_target_preload")
 
 
 def open_pushrods(
@@ -65,7 +65,7 @@ def _open_of(one: Placed, line: PushrodLine, adjuster: Adjuster | None, movement
             detail=f"{which}: {detail}",
         )
 
-    moved = ("shortening", "length_for_same_preload", "length_for_wanted_preload", "preload", *judged)
+    moved = ("shortening", "length_for_same_preload", "length_for_target_preload", "preload", *judged)
     if not movement.flat:
         place = (f"/positions/{one.place}", which, one.position.id, one.distance_across)
         yield from open_places(movement, [place], waiting("head_drop", *moved))
@@ -82,7 +82,7 @@ def _open_of(one: Placed, line: PushrodLine, adjuster: Adjuster | None, movement
         detail = "measure lifter preload, or check it with an adjustable pushrod."
         # either reading serves, but what was read before says too little once the rockers have swung
         either = ("preload_by_mock_up", "length_by_mock_up", *judged) if movement.flat else ()
-        yield item("pushrod/preload", ["preload_before", "length_for_wanted_preload", "preload", *either], detail)
+        yield item("pushrod/preload", ["preload_before", "length_for_target_preload", "preload", *either], detail)
     if one.position.seat_moved and one.rocker_ratio is None:
         yield item("rocker_ratio", ["from_sunk_valve", *moved[1:]], "enter the rocker ratio.")
 
@@ -146,7 +146,7 @@ def _preload_notes(
     if check.check_class == "damage":
         found += f" {_harm(check.rule)}"
     if adjuster is not None:
-        turns = line.turns_for_wanted_preload or 0.0
+        turns = line.turns_for_target_preload or 0.0
         how = "Tighten the nut" if turns > 0.0 else "Back the nut off"
         yield note("preload_off", pointer, f"{found} {how} {abs(turns):.2f} turns.")
         return

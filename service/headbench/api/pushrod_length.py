@@ -94,9 +94,9 @@ EXAMPLE: Final[dict[str, Any]] = {
         "first": {"distance_across": 0.0, "depth": 0.010},
         "second": {"distance_across": 6.0, "depth": 0.052},
     },
-    "gasket_change": 0.004,
+    "gasket_thickness_change": 0.004,
     "limits": {"off_target": "borderline"},
-    "lifters": {"plunger_travel": 0.150, "preload_minimum": 0.020, "wanted_preload": 0.035, "stock_step": 0.050},
+    "lifters": {"plunger_travel": 0.150, "preload_minimum": 0.020, "target_preload": 0.035, "stock_step": 0.050},
     "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
     "positions": [
         {

@@ -58,7 +58,7 @@ class PushrodNumbers(PositionAnswer, kw_only=True, frozen=True):
     length_for_same_preload: Annotated[
         LengthOut | None, Meta(description="Length that keeps the preload as it was. Null = not measured.")
     ]
-    length_for_wanted_preload: Annotated[
+    length_for_target_preload: Annotated[
         LengthOut | None,
         Meta(description="Length that gives the wanted preload, figured from before the work. Null = not measured."),
     ]
@@ -108,7 +108,7 @@ class PushrodLine(PushrodNumbers, kw_only=True, frozen=True):
         RatioOut | None,
         Meta(description="Turns of the nut, tighter positive, that undo the work. Null = no nut, or not measured."),
     ]
-    turns_for_wanted_preload: Annotated[
+    turns_for_target_preload: Annotated[
         RatioOut | None,
         Meta(description="Turns of the nut, tighter positive, to the wanted preload. Null = no nut, or not measured."),
     ]
@@ -153,7 +153,7 @@ def pushrod_section(
     stock = lifter_preload.stock_lengths(judged, fit.minimum, fit.maximum, fit.step, wanted) if known.any() else None
     nothing = np.full(len(placed), np.nan)
     growth = fit.shortening + fit.from_sunk_valve
-    for_wanted = calc.length_for_preload(fit.stands.length, fit.preload, fit.wanted)
+    for_targets = calc.length_for_preload(fit.stands.length, fit.preload, fit.wanted)
     length_by_mock_up = calc.length_for_preload(fit.mock_up_length, fit.mock_up_preload, fit.wanted)
     numbers = _NUMBERS.from_si(
         {
@@ -165,13 +165,13 @@ def pushrod_section(
             "preload_by_mock_up": fit.by_mock_up,
             "length_before": fit.stands.length,
             "length_for_same_preload": calc.length_for_preload(fit.stands.length, growth, 0.0),
-            "length_for_wanted_preload": for_wanted,
+            "length_for_target_preload": for_targets,
             "length_by_mock_up": length_by_mock_up,
             "stock_preload": nothing if stock is None else stock.preload,
             "common_preload": nothing if stock is None else stock.common_preload,
             "length_to_order": nothing
             if adjuster is not None
-            else _to_order(fit, stock, np.where(np.isnan(length_by_mock_up), for_wanted, length_by_mock_up)),
+            else _to_order(fit, stock, np.where(np.isnan(length_by_mock_up), for_targets, length_by_mock_up)),
         },
         scales,
     )
@@ -185,7 +185,7 @@ def pushrod_section(
             stock_steps_shorter=round(steps) if is_known else None,
             stock_in_range=in_range if is_known else None,
             turns_for_same_preload=back,
-            turns_for_wanted_preload=turns,
+            turns_for_target_preload=turns,
             preload_check=check,
             **row,
         )

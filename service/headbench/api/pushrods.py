@@ -126,7 +126,7 @@ class Lifters(Model, kw_only=True, frozen=True):
             f"{in_both_units(PLUNGER_RESERVE.values[0])}.",
         ),
     ] = None
-    wanted_preload: Annotated[
+    target_preload: Annotated[
         SignedLength | None,
         Meta(
             description="Preload to aim for. Null = the middle of the range, and a pushrod in range stays.",
@@ -310,7 +310,7 @@ def fit_pushrods(
         maximum=wants.maximum,
         plunger_travel=wants.plunger_travel,
         wanted=0.5 * (wants.minimum + wants.maximum) if np.isnan(wants.wanted) else wants.wanted,
-        wanted_named=lifters.wanted_preload is not None,
+        wanted_named=lifters.target_preload is not None,
         step=wants.step,
         flat=movement.flat,
     )
@@ -338,7 +338,7 @@ def _lifters_to_si(lifters: Lifters, scales: Scales) -> _Wants:
         minimum=or_default("preload_minimum", PRELOAD_MINIMUM.value),
         maximum=or_default("preload_maximum", most_preload(travel)),
         plunger_travel=travel,
-        wanted=given["wanted_preload"],
+        wanted=given["target_preload"],
         step=or_default("stock_step", STOCK_STEP.value),
     )
 
@@ -368,7 +368,7 @@ def lifter_faults(lifters: Lifters, scales: Scales, prefix: str) -> Iterator[Poi
     elif not np.isnan(wants.wanted) and not wants.minimum <= wants.wanted <= wants.maximum:
         low, high = length(wants.minimum), length(wants.maximum)
         detail = f"wanted preload {length(wants.wanted)} is outside its range, {low} to {high}"
-        yield Pointed(f"{prefix}/wanted_preload", detail)
+        yield Pointed(f"{prefix}/target_preload", detail)
 
 
 def pushrod_faults(

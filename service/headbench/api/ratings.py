@@ -57,8 +57,8 @@ def against_ratings(
     for row, check in zip(rated, percent_checks(loss, most, "at_most", verdicts, check_class="setting"), strict=True):
         losses[row] = check
     for place, (row, rating) in enumerate(zip(rated, ratings, strict=True)):
-        if rating.tolerance_percent is not None:
-            off, tolerance = -loss[place : place + 1], rating.tolerance_percent
+        if rating.load_tolerance is not None:
+            off, tolerance = -loss[place : place + 1], rating.load_tolerance
             verdict = setting_verdict(within(off, tolerance), misses_reject=misses_reject)
             deviations[row] = percent_checks(off, tolerance, "within", verdict, check_class="setting")[0]
     return losses, deviations
@@ -73,7 +73,7 @@ def open_ratings(springs: Sequence[Spring], losses: Sequence[PercentCheck | None
             field, needed_for = "rating", ["load_loss_check"]
             what = "enter its rated load, height and rate; a largest load loss is set."
         else:
-            field, needed_for = "load_curve", ["load_loss_check", "rating_check"]
+            field, needed_for = "load_curve", ["load_loss_check", "rated_load_check"]
             inner = ", its inner springs too," if spring.nested and not spring.tested_together else ""
             what = f"test it{inner} at the height of its rating."
         yield OpenItem(

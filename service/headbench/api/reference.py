@@ -58,12 +58,12 @@ class WireRow(Answer, kw_only=True, frozen=True):
     material: Annotated[str, Meta(description="As `material` takes it.")]
     strength: list[StrengthRow]
     strength_basis: Annotated[str, Meta(description="What A and m rest on.")]
-    yield_percent: Annotated[
+    torsional_yield_share: Annotated[
         float, Meta(description="Torsional yield strength in percent of tensile strength, before presetting.")
     ]
-    yield_basis: Annotated[str, Meta(description="What yield_percent rests on.")]
-    least_shear_modulus: Annotated[float, Meta(description="Least G that sources give [GPa].")]
-    greatest_shear_modulus: Annotated[float, Meta(description="Greatest G that sources give [GPa].")]
+    yield_basis: Annotated[str, Meta(description="What torsional_yield_share rests on.")]
+    shear_modulus_minimum: Annotated[float, Meta(description="Least G that sources give [GPa].")]
+    shear_modulus_maximum: Annotated[float, Meta(description="Greatest G that sources give [GPa].")]
     moduli_basis: Annotated[str, Meta(description="What E and G rest on.")]
     density: Annotated[float, Meta(description="Density [kg/m3], from memory.")]
     source: Annotated[str, Meta(description="Where the values stand, with edition and table.")]
@@ -137,10 +137,10 @@ async def wire_table() -> WireTable:
                     for row in wire.strength
                 ],
                 strength_basis=wire.strength_basis,
-                yield_percent=wire.yield_percent,
+                torsional_yield_share=wire.torsional_yield_share,
                 yield_basis=wire.yield_basis,
-                least_shear_modulus=round(wire.shear_modulus_range[0] / 1e9, 1),
-                greatest_shear_modulus=round(wire.shear_modulus_range[1] / 1e9, 1),
+                shear_modulus_minimum=round(wire.shear_modulus_range[0] / 1e9, 1),
+                shear_modulus_maximum=round(wire.shear_modulus_range[1] / 1e9, 1),
                 moduli_basis=wire.moduli_basis,
                 density=wire.density,
                 source=wire.source,

@@ -36,7 +36,7 @@ def position_lines(
         ),
         "seal_to_spring_check": gap_checks(columns["seal_to_spring"], request.limits, "seal_to_spring", valves, scales),
         "load_loss_check": losses,
-        "rating_check": deviations,
+        "rated_load_check": deviations,
         "valve_float": sheet_floats(
             request.intended_speed,
             request.limits,

@@ -14,7 +14,7 @@ from headbench.api.quantities import Answer, Length, LengthOut, Model, PositiveL
 from headbench.api.targets import by_default
 from headbench.calc.grid import on_grid
 from headbench.calc.installed_height import Heights, ShimsAtHand
-from headbench.calc.limits import SHIMS_MAXIMUM, STACK_MAXIMUM
+from headbench.calc.limits import SHIM_COUNT_MAXIMUM, STACK_MAXIMUM
 from headbench.calc.rules import USUAL_SHIMS
 from headbench.calc.shims import MOST_SHIMS, MOST_SIZES, USUAL_MOST
 from headbench.errors import Pointed
@@ -48,8 +48,8 @@ class Shims(Model, kw_only=True, frozen=True):
         ),
     ] = None
     stack_maximum: Annotated[Length | None, by_default(STACK_MAXIMUM, "Thickest stack in one pocket.")] = None
-    shims_maximum: Annotated[
-        Annotated[int, Meta(ge=1, le=MOST_SHIMS)] | None, by_default(SHIMS_MAXIMUM, "Most shims in one stack.")
+    shim_count_maximum: Annotated[
+        Annotated[int, Meta(ge=1, le=MOST_SHIMS)] | None, by_default(SHIM_COUNT_MAXIMUM, "Most shims in one stack.")
     ] = None
 
 
@@ -68,7 +68,7 @@ def shims_to_si(shims: Shims | None, scales: Scales) -> ShimsAtHand:
     return ShimsAtHand(
         thicknesses=np.array(shims.thicknesses) * factor,
         stack_maximum=STACK_MAXIMUM.value if shims.stack_maximum is None else shims.stack_maximum * factor,
-        shims_maximum=USUAL_MOST if shims.shims_maximum is None else shims.shims_maximum,
+        shim_count_maximum=USUAL_MOST if shims.shim_count_maximum is None else shims.shim_count_maximum,
         in_stock=shims.in_stock,
     )
 

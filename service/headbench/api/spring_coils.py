@@ -105,18 +105,18 @@ class CoilLine(CoilNumbers, kw_only=True, frozen=True):
     coil_closings: Annotated[
         list[CoilClosing], Meta(description="Where coils close, from tall to short, before coil bind.")
     ]
-    reserve_at_coil_bind: Annotated[
+    yield_factor_at_coil_bind: Annotated[
         float | None,
         Meta(
             description="Torsional yield strength over stress at coil bind; 1.2 is usual (Shigley, 9th ed., "
             "2011, section 10-4)."
         ),
     ]
-    fatigue_limits: Annotated[
+    fatigue_data: Annotated[
         Literal["zimmerli_unpeened", "zimmerli_peened"], Meta(description="Endurance limits used (Zimmerli, 1957).")
     ]
-    fatigue_reserve_goodman: Annotated[float | None, Meta(description="Fatigue safety factor (Goodman).")]
-    fatigue_reserve_gerber: Annotated[float | None, Meta(description="Fatigue safety factor (Gerber).")]
+    fatigue_factor_goodman: Annotated[float | None, Meta(description="Fatigue safety factor (Goodman).")]
+    fatigue_factor_gerber: Annotated[float | None, Meta(description="Fatigue safety factor (Gerber).")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +153,7 @@ def coil_line(
         material = MATERIALS[curve.material]
         found = tensile_strength(material, diameter, np.array([ultimate]))
         ultimate, elastic = float(found.strength[0]), float(moduli(material, diameter).elastic[0])
-        yields = ultimate * material.yield_percent / 100.0
+        yields = ultimate * material.torsional_yield_share / 100.0
     stable, buckling = np.nan, np.nan
     if isinstance(curve.shape, CylinderCoils):
         mean_diameter = curve.shape.mean_diameter * scales["length"].factor
@@ -182,10 +182,10 @@ def coil_line(
         which_spring=SPRING_PLACES[place],
         active_coils=spring.active_coils,
         coil_closings=_coil_closings(spring, scales),
-        reserve_at_coil_bind=written(static_reserve(np.array([yields]), np.array([bound])))[0],
-        fatigue_limits="zimmerli_peened" if curve.peened else "zimmerli_unpeened",
-        fatigue_reserve_goodman=_fatigue(amplitude, mean, ultimate, "goodman", peened=curve.peened),
-        fatigue_reserve_gerber=_fatigue(amplitude, mean, ultimate, "gerber", peened=curve.peened),
+        yield_factor_at_coil_bind=written(static_reserve(np.array([yields]), np.array([bound])))[0],
+        fatigue_data="zimmerli_peened" if curve.peened else "zimmerli_unpeened",
+        fatigue_factor_goodman=_fatigue(amplitude, mean, ultimate, "goodman", peened=curve.peened),
+        fatigue_factor_gerber=_fatigue(amplitude, mean, ultimate, "gerber", peened=curve.peened),
         **_NUMBERS.from_si({name: np.array([value]) for name, value in numbers.items()}, scales)[0],
     )
 
@@ -232,9 +232,9 @@ def open_materials(springs: Sequence[Spring]) -> Iterator[OpenItem]:
                     "surge_frequency",
                     "tensile_strength",
                     "torsional_yield_strength",
-                    "reserve_at_coil_bind",
-                    "fatigue_reserve_goodman",
-                    "fatigue_reserve_gerber",
+                    "yield_factor_at_coil_bind",
+                    "fatigue_factor_goodman",
+                    "fatigue_factor_gerber",
                 ],
                 detail=f"Spring {spring.id}: enter the material of its wire.",
             )

@@ -147,7 +147,7 @@ class LoadLine(Answer, kw_only=True, frozen=True):
         RateOut | None, Meta(description="Rate between the tallest and shortest height asked for; null = only one.")
     ]
     load_loss_check: LoadLoss
-    rating_check: RatingDeviation
+    rated_load_check: RatingDeviation
     runs: Annotated[list[RunLine], Meta(description="Its springs that were tested, and how the readings agree.")]
     coils: Annotated[list[CoilLine], Meta(description="Its springs that are known by their dimensions.")]
     curve: Annotated[
@@ -186,7 +186,7 @@ EXAMPLE: Final[dict[str, Any]] = {
                 "second_run": [{"height": 1.75, "load": 116}],
             },
             "coil_bind_height": 1.12,
-            "rating": {"height": 1.75, "load": 120, "rate": 290, "tolerance_percent": 5},
+            "rating": {"height": 1.75, "load": 120, "rate": 290, "load_tolerance": 5},
             "nested": [{"seat_rise": 0.06, "load_curve": {"kind": "rated", "height": 1.69, "load": 40, "rate": 90}}],
         },
         {
@@ -263,7 +263,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
             heights=found,
             mean_rate=mean,
             load_loss_check=loss,
-            rating_check=deviation,
+            rated_load_check=deviation,
             runs=runs,
             coils=coils,
             curve=curve,
@@ -339,7 +339,7 @@ def _open_items(
     used = {spring.id for spring in request.springs}
     needed_for = {
         "load_curve": ["load", "rate", "beyond_readings", "mean_rate", "height", "curve"],
-        "proof": ["load", "load_loss_check", "rating_check"],
+        "proof": ["load", "load_loss_check", "rated_load_check"],
     }
     yield from open_springs(request.springs, used, {"load_curve": needed_for["load_curve"]})
     yield from open_tests(tested, used, needed_for)

@@ -33,7 +33,7 @@ class RunLine(Answer, kw_only=True, frozen=True):
             description="Each reading of the second run less the first run there; null = no second run, or not known."
         ),
     ]
-    largest_difference: Annotated[
+    largest_second_run_difference: Annotated[
         ForceOut | None, Meta(description="Largest of second_run, either way; null = no second run.")
     ]
 
@@ -55,7 +55,7 @@ def run_lines(
                 which_spring=place_in_set(pointer),
                 residuals=_residuals(curve, rating_of(spring, one), tester, scales) if curve.fit == "line" else None,
                 second_run=second,
-                largest_difference=max(known, default=None),
+                largest_second_run_difference=max(known, default=None),
             )
         )
     return list(lines.values())

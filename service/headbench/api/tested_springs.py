@@ -68,7 +68,7 @@ def tested_notes(tested: TestedSprings) -> Iterator[Note]:
             f"{told.run(reading).name}, reading {told.number(reading)}: the tester's correction turns {shown} at "
             f"{told.at(reading)} into {true}; left out. Check the tester near that load."
         )
-        yield note("correction_negative", f"{told.pointer(reading)}/load", detail)
+        yield note("corrected_below_zero", f"{told.pointer(reading)}/load", detail)
     yield from _repeats(told)
     for apart in tested.apart:
         yield note("second_run_differs", apart.pointer, f"{apart.sentence} The lower run is used and not accepted.")

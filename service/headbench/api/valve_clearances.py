@@ -247,7 +247,7 @@ def fit_clearances(
     found = smallest_clearance(*_readings_to_si([one.clearance for one in placed], scales))
     # where nothing moved, how the valve leans does not matter
     stands = np.where((drop == 0.0) & (tilt == 0.0), 0.0, angle)
-    lost = clearance_lost(drop, found.between_readings, stands, lean, diameter, tilt)
+    lost = clearance_lost(drop, found.smallest_clearance_before, stands, lean, diameter, tilt)
     sunk = sunk_valves(positions, np.full(len(positions), np.nan), angle_after, scales)
     measures = np.array([measure_of(one.clearance) for one in placed], dtype=np.str_)
     takes = np.select([measures == name for name in _MEASURES], [getattr(lost, name) for name in _MEASURES])
@@ -258,10 +258,10 @@ def fit_clearances(
         head_drop=drop,
         smallest=found.clearance,
         crank_angle=np.where(is_dial, found.crank_angle, np.nan),
-        between=found.between_readings,
+        between=found.smallest_clearance_before,
         lost=takes,
         gained=gives,
-        after=clearance_after(found.between_readings, takes, gives),
+        after=clearance_after(found.smallest_clearance_before, takes, gives),
         limit=np.array([by_kind[one.position.valve] for one in placed]),
         valve_angle=angle,
         angle_after=angle_after,

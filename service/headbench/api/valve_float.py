@@ -80,7 +80,7 @@ class ValveFloatRequest(Model, kw_only=True, frozen=True):
     units: Units = Units()
     limits: Annotated[FloatLimits, Meta(description="What float reserve and surge ratio are held to.")] = FloatLimits()
     intended_speed: IntendedSpeed = None
-    wanted_speed: Annotated[
+    target_speed: Annotated[
         IntendedSpeed,
         Meta(
             description="Speed to know the load or the mass for. null = not given: the intended speed", examples=[7000]
@@ -158,7 +158,7 @@ EXAMPLE: Final[dict[str, Any]] = {
     "units": {"length": "in", "force": "lbf", "mass": "g"},
     "limits": {"float_reserve_minimum": 10, "surge_ratio_minimum": 7},
     "intended_speed": 4000,
-    "wanted_speed": 5500,
+    "target_speed": 5500,
     "valvetrain": {
         "intake": {
             "drive": "rocker_and_pushrod",
@@ -176,17 +176,17 @@ EXAMPLE: Final[dict[str, Any]] = {
             "motion": {
                 "kind": "table",
                 "side": "lobe",
-                "angle": "cam",
+                "shaft": "cam",
                 "readings": [
                     {"angle": at, "lift": round(0.325 * max(1 - (at / 72) ** 2, 0.0) ** 4, 4)}
                     for at in range(-80, 81, 4)
                 ],
-                "reading_error": 0.00005,
+                "lift_uncertainty": 0.00005,
             },
         },
         "exhaust": {
             "valve_lift": 0.490,
-            "motion": {"kind": "textbook", "profile": "harmonic", "angle": "crank", "rise": 140, "fall": 140},
+            "motion": {"kind": "textbook", "profile": "harmonic", "shaft": "crank", "rise": 140, "fall": 140},
         },
     },
     "tester": {"calibration": [{"applied": 100, "indicated": 101}, {"applied": 300, "indicated": 302}]},
@@ -273,7 +273,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     height, own_lift = columns["installed_height"], columns["valve_lift"]
     lift = np.where(np.isnan(own_lift), per_position(measured_lifts(stated, lobes), valves), own_lift)
     setting = replace(
-        float_setting(request.intended_speed, request.limits, valves, scales, request.wanted_speed),
+        float_setting(request.intended_speed, request.limits, valves, scales, request.target_speed),
         load_uncertainty=request.load_uncertainty * scales["force"].factor,
         mass_uncertainty=request.mass_uncertainty * scales["mass"].factor,
         trace_points=request.trace_points,

@@ -19,7 +19,7 @@ class EqualChambers:
     cut_each : array (C,), cut that alone would bring each chamber to it; 0 where one is small enough already [m]
     common_cut : float, the largest of these: the least single cut after which no chamber is too large [m]
     chamber_volume : array (C,), volumes after the common cut [m3]
-    to_open : array (C,), what must still be ground out of each chamber [m3]
+    volume_to_open : array (C,), what must still be ground out of each chamber [m3]
     spread : float, largest less smallest chamber after the common cut [m3]
     complete : bool, False where a chamber is not measured: a larger one may hide there [-]
     """
@@ -28,7 +28,7 @@ class EqualChambers:
     cut_each: FloatArray
     common_cut: float
     chamber_volume: FloatArray
-    to_open: FloatArray
+    volume_to_open: FloatArray
     spread: float
     complete: bool
 
@@ -65,7 +65,7 @@ def equal_chambers(
 
     >>> from headbench.calc.chamber_shape import from_area
     >>> equal = equal_chambers(np.array([64.0, 64.5, 63.5]) * 1e-6, None, from_area(50.0e-4), 2.0e-3)
-    >>> round(equal.common_cut * 1e3, 9), (equal.to_open * 1e6).round(9).tolist()
+    >>> round(equal.common_cut * 1e3, 9), (equal.volume_to_open * 1e6).round(9).tolist()
     (0.2, [0.5, 0.0, 1.0])
     """
     largest = float(np.fmax.reduce(chamber_volume))
@@ -77,7 +77,7 @@ def equal_chambers(
         cut_each=shape.cut_for(np.maximum(chamber_volume - wanted, 0.0)),
         common_cut=common_cut,
         chamber_volume=after,
-        to_open=wanted - after,
+        volume_to_open=wanted - after,
         spread=float(np.fmax.reduce(after) - np.fmin.reduce(after)),
         complete=not bool(np.isnan(chamber_volume).any()),
     )

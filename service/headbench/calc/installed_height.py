@@ -20,13 +20,13 @@ class ShimsAtHand:
 
     thicknesses : array (T,), sizes, all different [m]
     stack_maximum : float, thickest stack in one pocket [m]
-    shims_maximum : int, most shims in one stack [-]
+    shim_count_maximum : int, most shims in one stack [-]
     in_stock : sequence (T,) of int or None, or None, how many of each size; None without end [-]
     """
 
     thicknesses: FloatArray
     stack_maximum: float
-    shims_maximum: int = USUAL_MOST
+    shim_count_maximum: int = USUAL_MOST
     in_stock: Sequence[int | None] | None = None
 
 
@@ -136,7 +136,7 @@ def set_heights(
     """
     needed = bare - target_height
     known = np.flatnonzero(~np.isnan(needed))
-    stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shims_maximum)
+    stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum)
     ranked = rank_stacks(needed[known], stacks)
     stack_heights = bare[known, np.newaxis] - stacks.totals * GRID
     rows = np.arange(len(known))

@@ -256,12 +256,12 @@ class ReadHeads:
 
     head_drop : array (2,), how much nearer each head has come to the crank [m]
     seat : ManifoldSeat, where the manifold sat when it was measured, against where it sat as made [-]
-    told_within : float, how far a head drop can be out by the steps of the readings [m]
+    implied_head_drop_uncertainty : float, how far a head drop can be out by the steps of the readings [m]
     """
 
     head_drop: FloatArray
     seat: ManifoldSeat
-    told_within: float
+    implied_head_drop_uncertainty: float
 
 
 def heads_from_readings(
@@ -305,7 +305,7 @@ def heads_from_readings(
 
     >>> steps = {"gauge_step": 0.025e-3, "misalignment_step": 0.25e-3}
     >>> found = heads_from_readings(np.zeros(2), np.array([1.2e-3, 1.2e-3]), np.deg2rad(90.0), 0.0, **steps)
-    >>> (found.head_drop * 1e3).round(9).tolist(), round(found.told_within * 1e3, 6)
+    >>> (found.head_drop * 1e3).round(9).tolist(), round(found.implied_head_drop_uncertainty * 1e3, 6)
     ([1.2, 1.2], 0.275)
     """
     bore = 0.5 * bank_angle
@@ -323,7 +323,7 @@ def heads_from_readings(
     return ReadHeads(
         head_drop=np.asarray(0.5 * (both + _SIDE * apart), dtype=np.float64),
         seat=ManifoldSeat(sideways=float(sideways), drop=float(drop), tilt=0.0),
-        told_within=float(misalignment_step * by_holes + gauge_step * by_gaps),
+        implied_head_drop_uncertainty=float(misalignment_step * by_holes + gauge_step * by_gaps),
     )
 
 

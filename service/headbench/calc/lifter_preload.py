@@ -148,7 +148,7 @@ def stock_lengths(
     preload_minimum: float = PRELOAD_MINIMUM,
     preload_maximum: float = PRELOAD_MAXIMUM,
     stock_step: float = STOCK_STEP,
-    wanted_preload: float | None = None,
+    target_preload: float | None = None,
 ) -> StockLengths:
     """Steps of stock length that bring each preload into its range, and nearest to the one wanted.
 
@@ -162,7 +162,7 @@ def stock_lengths(
         Most preload allowed [m]
     stock_step : float
         Step between the lengths in stock, above 0 [m]
-    wanted_preload : float, optional
+    target_preload : float, optional
         Preload to come nearest to, inside the range; None keeps a pushrod whose preload is in range and
         takes the middle of the range for the others [m]
 
@@ -183,12 +183,12 @@ def stock_lengths(
     ([1.0, 0.0, 2.0], [0.035, 0.04, 0.02], [True, True, True])
     """
     low, high = preload_minimum - STOCK_GRACE - _ROUNDING, preload_maximum + STOCK_GRACE + _ROUNDING
-    aim = 0.5 * (preload_minimum + preload_maximum) if wanted_preload is None else wanted_preload
-    steps = _steps_to(preload, low, high, aim, stock_step, keep=wanted_preload is None)
+    aim = 0.5 * (preload_minimum + preload_maximum) if target_preload is None else target_preload
+    steps = _steps_to(preload, low, high, aim, stock_step, keep=target_preload is None)
     largest, smallest = np.fmax.reduce(preload), np.fmin.reduce(preload)
     half = 0.5 * (largest - smallest)
     middle = np.array([smallest + half])
-    common_steps = float(_steps_to(middle, low + half, high - half, aim, stock_step, keep=wanted_preload is None)[0])
+    common_steps = float(_steps_to(middle, low + half, high - half, aim, stock_step, keep=target_preload is None)[0])
     after = np.asarray(preload - steps * stock_step, dtype=np.float64)
     common = np.asarray(preload - common_steps * stock_step, dtype=np.float64)
     return StockLengths(

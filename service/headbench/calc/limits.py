@@ -118,7 +118,7 @@ FLOAT_RESERVE_MINIMUM: Final = Limit(
 STACK_MAXIMUM: Final = Limit(
     "stack_maximum", "length", 0.060 * _INCH, "thickest stack of flat shims in one pocket", FROM_MEMORY
 )
-SHIMS_MAXIMUM: Final = Limit("shims_maximum", "count", 3.0, "most shims in one stack", COMMON_PRACTICE)
+SHIM_COUNT_MAXIMUM: Final = Limit("shim_count_maximum", "count", 3.0, "most shims in one stack", COMMON_PRACTICE)
 PRELOAD_MINIMUM: Final = Limit(
     "preload_minimum", "length", 0.020 * _INCH, "least preload of a hydraulic lifter", FROM_MEMORY, "setting"
 )
@@ -134,48 +134,48 @@ GAUGE_STEP: Final = Limit(
 MISALIGNMENT_STEP: Final = Limit(
     "misalignment_step", "length", 0.010 * _INCH, "smallest difference that can be told at bolt holes", COMMON_PRACTICE
 )
-FACE_GAP_MAXIMUM: Final = Limit(
-    "face_gap_maximum",
+FACE_GAP_TOLERANCE: Final = Limit(
+    "face_gap_tolerance",
     "length",
     0.005 * _INCH,
     "most that may stay open at the middle of an intake face, over the thickness of its gasket",
     "from memory: what a composition gasket still fills",
     "setting",
 )
-FACE_TAPER_MAXIMUM: Final = Limit(
-    "face_taper_maximum",
+FACE_TAPER_TOLERANCE: Final = Limit(
+    "face_taper_tolerance",
     "length",
     0.005 * _INCH,
     "most that an intake face may be further open at its top than at its bottom, either way",
     "from memory: what a composition gasket still fills",
     "setting",
 )
-FACE_TWIST_MAXIMUM: Final = Limit(
-    "face_twist_maximum",
+FACE_TWIST_TOLERANCE: Final = Limit(
+    "face_twist_tolerance",
     "length",
     0.006 * _INCH,
     "most that an intake face may be further open at its front than at its rear, either way",
     "from memory: flatness asked for over the length of a head",
     "setting",
 )
-FACE_WARP_MAXIMUM: Final = Limit(
-    "face_warp_maximum",
+FACE_WARP_TOLERANCE: Final = Limit(
+    "face_warp_tolerance",
     "length",
     0.003 * _INCH,
     "most that a corner of an intake face may lie off the plane of its corners, either way",
     "from memory: flatness asked for within 6 in of a gasket face",
     "setting",
 )
-BOLT_HOLE_TOLERANCE: Final = Limit(
-    "bolt_hole_tolerance",
+MISALIGNMENT_TOLERANCE: Final = Limit(
+    "misalignment_tolerance",
     "length",
     0.015 * _INCH,
     "largest misalignment of bolt holes and ports along the intake face, either way",
     "from memory: bolts of 3/8 in drop into holes of 13/32 in up to here",
     "setting",
 )
-BOLT_ENTRY_MAXIMUM: Final = Limit(
-    "bolt_entry_maximum",
+BOLT_ENTRY_TOLERANCE: Final = Limit(
+    "bolt_entry_tolerance",
     "length",
     0.031 * _INCH,
     "largest misalignment at which an intake bolt still enters, either way",
@@ -196,17 +196,17 @@ ALL: Final = (
     PISTON_TO_EXHAUST_VALVE_MINIMUM,
     FLOAT_RESERVE_MINIMUM,
     STACK_MAXIMUM,
-    SHIMS_MAXIMUM,
+    SHIM_COUNT_MAXIMUM,
     PRELOAD_MINIMUM,
     PRELOAD_MAXIMUM,
     STOCK_STEP,
     GAUGE_STEP,
     MISALIGNMENT_STEP,
-    FACE_GAP_MAXIMUM,
-    FACE_TAPER_MAXIMUM,
-    FACE_TWIST_MAXIMUM,
-    FACE_WARP_MAXIMUM,
-    BOLT_HOLE_TOLERANCE,
-    BOLT_ENTRY_MAXIMUM,
+    FACE_GAP_TOLERANCE,
+    FACE_TAPER_TOLERANCE,
+    FACE_TWIST_TOLERANCE,
+    FACE_WARP_TOLERANCE,
+    MISALIGNMENT_TOLERANCE,
+    BOLT_ENTRY_TOLERANCE,
 )
 """Every default limit, as GET /v1/reference/limits lists them."""

@@ -20,7 +20,7 @@ _ROUNDING: Final = 1e-12
 _NOTHING: Final = 0.5 * GRID
 
 
-def head_drop(deck_cut: FloatArray, block_decked: FloatArray | float, gasket_change: FloatArray | float) -> FloatArray:
+def head_drop(deck_cut: FloatArray, block_decked: FloatArray | float, gasket_thickness_change: FloatArray | float) -> FloatArray:
     """How far the head drops toward the crank, n = d + e - dt.
 
     Parameters
@@ -29,7 +29,7 @@ def head_drop(deck_cut: FloatArray, block_decked: FloatArray | float, gasket_cha
         What comes off the head's deck at each chamber d [m]
     block_decked : array (C,) or float
         What comes off the block's deck e [m]
-    gasket_change : array (C,) or float
+    gasket_thickness_change : array (C,) or float
         New compressed gasket less the old one dt [m]
 
     Returns
@@ -45,7 +45,7 @@ def head_drop(deck_cut: FloatArray, block_decked: FloatArray | float, gasket_cha
     >>> head_drop(np.array([0.75e-3]), 0.25e-3, 0.4e-3).round(9).tolist()
     [0.0006]
     """
-    return _or_nothing(deck_cut + block_decked - gasket_change)
+    return _or_nothing(deck_cut + block_decked - gasket_thickness_change)
 
 
 def _or_nothing(length: FloatArray) -> FloatArray:
@@ -307,7 +307,7 @@ def sunk_valve_volume(sink: FloatArray, head_diameter: FloatArray | float) -> Fl
     return np.asarray(0.25 * np.pi * np.square(head_diameter) * sink, dtype=np.float64)
 
 
-def head_thickness_left(head_thickness: FloatArray, deck_cut: FloatArray | float) -> FloatArray:
+def head_thickness_after(head_thickness: FloatArray, deck_cut: FloatArray | float) -> FloatArray:
     """Thickness of the head after a cut, deck to cover rail, T - d.
 
     Parameters
@@ -322,7 +322,7 @@ def head_thickness_left(head_thickness: FloatArray, deck_cut: FloatArray | float
     array (P,)
         Thickness left, to hold against the least the maker allows [m]
 
-    >>> head_thickness_left(np.array([0.130]), 1.0e-3).round(9).tolist()
+    >>> head_thickness_after(np.array([0.130]), 1.0e-3).round(9).tolist()
     [0.129]
     """
     return np.asarray(head_thickness - deck_cut, dtype=np.float64)

@@ -218,7 +218,7 @@ class SmallestClearance:
 
     clearance : array (V,), smallest reading; NaN where nothing was read [m]
     crank_angle : array (V,), where that is [rad]
-    between_readings : array (V,), lowest point of the parabola through it and its neighbors; the reading
+    smallest_clearance_before : array (V,), lowest point of the parabola through it and its neighbors; the reading
         itself where it has none on one side [m]
     bracketed : array (V,), False where the smallest, or its equal, is the first or last reading: less may lie
         outside [-]
@@ -227,7 +227,7 @@ class SmallestClearance:
 
     clearance: FloatArray
     crank_angle: FloatArray
-    between_readings: FloatArray
+    smallest_clearance_before: FloatArray
     bracketed: BoolArray
     spacing: FloatArray
 
@@ -288,7 +288,7 @@ def smallest_clearance(crank_angle: FloatArray, clearance: FloatArray) -> Smalle
     return SmallestClearance(
         clearance=smallest,
         crank_angle=np.where(count > 0, angles[row, lowest], np.nan),
-        between_readings=np.where(curved, dip, smallest),
+        smallest_clearance_before=np.where(curved, dip, smallest),
         bracketed=bracketed,
         spacing=np.where(bracketed, spacing, np.nan),
     )

@@ -131,7 +131,7 @@ def preload_from_sunk_valve(sink: FloatArray, rocker_ratio: FloatArray | float) 
 
 
 def length_for_preload(
-    mock_up_length: FloatArray, mock_up_preload: FloatArray, wanted_preload: FloatArray | float
+    mock_up_length: FloatArray, mock_up_preload: FloatArray, target_preload: FloatArray | float
 ) -> FloatArray:
     """Pushrod length that gives a wanted preload, mocked up + wanted - read.
 
@@ -141,7 +141,7 @@ def length_for_preload(
         Length of the checking pushrod [m]
     mock_up_preload : array (V,)
         Preload read with it, lifter on the base circle of its lobe; negative for lash at the lifter [m]
-    wanted_preload : array (V,) or float
+    target_preload : array (V,) or float
         Preload wanted [m]
 
     Returns
@@ -158,7 +158,7 @@ def length_for_preload(
     >>> length_for_preload(np.array([0.2000]), np.array([0.25e-3]), 1.0e-3).round(9).tolist()
     [0.20075]
     """
-    return np.asarray(mock_up_length + (wanted_preload - mock_up_preload), dtype=np.float64)
+    return np.asarray(mock_up_length + (target_preload - mock_up_preload), dtype=np.float64)
 
 
 def nut_turns(change: FloatArray, thread_pitch: float, lever_ratio: FloatArray | float) -> FloatArray:

@@ -12,7 +12,7 @@ import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.grid import GRID, on_grid
-from headbench.calc.limits import SHIMS_MAXIMUM
+from headbench.calc.limits import SHIM_COUNT_MAXIMUM
 from headbench.calc.rules import EQUAL_STACKS
 
 MOST_SIZES: Final = 12
@@ -21,7 +21,7 @@ MOST_SIZES: Final = 12
 MOST_SHIMS: Final = 6
 """Shims a job may allow in one stack; keeps the search finite."""
 
-USUAL_MOST: Final = int(SHIMS_MAXIMUM.value)
+USUAL_MOST: Final = int(SHIM_COUNT_MAXIMUM.value)
 """Shims in one stack unless a job allows more [-]."""
 
 _EQUAL: Final = round(EQUAL_STACKS.values[0] / GRID)
@@ -57,7 +57,7 @@ class Ranked:
     excess: IntArray
 
 
-def stacks_of(thicknesses: FloatArray, stack_maximum: float, shims_maximum: int = USUAL_MOST) -> Stacks:
+def stacks_of(thicknesses: FloatArray, stack_maximum: float, shim_count_maximum: int = USUAL_MOST) -> Stacks:
     """Every stack of shims that fits one pocket.
 
     Parameters
@@ -66,7 +66,7 @@ def stacks_of(thicknesses: FloatArray, stack_maximum: float, shims_maximum: int 
         The sizes at hand, all different on the nanometer grid, T <= MOST_SIZES [m]
     stack_maximum : float
         The thickest stack allowed in one pocket [m]
-    shims_maximum : int
+    shim_count_maximum : int
         The most shims in one stack, <= MOST_SHIMS [-]
 
     Returns
@@ -82,15 +82,15 @@ def stacks_of(thicknesses: FloatArray, stack_maximum: float, shims_maximum: int 
     >>> stacks.shims
     ((), (0,), (1,), (0, 0))
     """
-    return _stacks(tuple(on_grid(thicknesses).tolist()), int(on_grid([stack_maximum])[0]), shims_maximum)
+    return _stacks(tuple(on_grid(thicknesses).tolist()), int(on_grid([stack_maximum])[0]), shim_count_maximum)
 
 
 @lru_cache(maxsize=64)
-def _stacks(thicknesses: tuple[int, ...], stack_maximum: int, shims_maximum: int) -> Stacks:
+def _stacks(thicknesses: tuple[int, ...], stack_maximum: int, shim_count_maximum: int) -> Stacks:
     thick_first = sorted(range(len(thicknesses)), key=lambda place: -thicknesses[place])
     # equally thick and of as many shims: the one with the thicker shim comes first
     found: list[tuple[int, int, tuple[int, ...], tuple[int, ...]]] = []
-    for count in range(shims_maximum + 1):
+    for count in range(shim_count_maximum + 1):
         for shims in combinations_with_replacement(thick_first, count):
             sizes = tuple(thicknesses[place] for place in shims)
             if sum(sizes) <= stack_maximum:

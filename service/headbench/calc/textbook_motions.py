@@ -9,14 +9,14 @@ import numpy as np
 from headbench.calc import FloatArray
 from headbench.calc.valve_motion import SAMPLES, Motion
 
-Profile = Literal["harmonic", "cycloidal", "3-4-5", "4-5-6-7", "modified sine"]
+Profile = Literal["harmonic", "cycloidal", "polynomial_345", "polynomial_4567", "modified sine"]
 """The profiles there are."""
 
 _EXTREMES: Final[dict[Profile, tuple[float, ...]]] = {
     "harmonic": (),
     "cycloidal": (1 / 4,),
-    "3-4-5": ((1 - 3**-0.5) / 2,),
-    "4-5-6-7": ((1 - 5**-0.5) / 2,),
+    "polynomial_345": ((1 - 3**-0.5) / 2,),
+    "polynomial_4567": ((1 - 5**-0.5) / 2,),
     # its acceleration bends otherwise on either side: twice the same
     "modified sine": (1 / 8, 1 / 8),
 }
@@ -24,8 +24,8 @@ _EXTREMES: Final[dict[Profile, tuple[float, ...]]] = {
 
 _POLYNOMIALS: Final[dict[str, tuple[float, ...]]] = {
     # coefficients of u^0, u^1, ...
-    "3-4-5": (0.0, 0.0, 0.0, 10.0, -15.0, 6.0),
-    "4-5-6-7": (0.0, 0.0, 0.0, 0.0, 35.0, -84.0, 70.0, -20.0),
+    "polynomial_345": (0.0, 0.0, 0.0, 10.0, -15.0, 6.0),
+    "polynomial_4567": (0.0, 0.0, 0.0, 0.0, 35.0, -84.0, 70.0, -20.0),
 }
 
 

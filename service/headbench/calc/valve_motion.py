@@ -52,9 +52,9 @@ class LiftFigures:
     peak_lift : float [m]
     peak_angle : float, cam angle of the peak [rad]
     lift_area : float, area under the lift over the cam angle [m rad]
-    velocity_maximum, velocity_minimum : float, opening and closing [m/rad]
-    acceleration_maximum, acceleration_minimum : float [m/rad2]
-    jerk_maximum : float, either way [m/rad3]
+    peak_opening_velocity, peak_closing_velocity : float, opening and closing [m/rad]
+    peak_acceleration, peak_deceleration : float [m/rad2]
+    peak_jerk : float, either way [m/rad3]
     opening_angle, closing_angle : array (C,), cam angles where the lift passes each checking lift; NaN if never [rad]
     duration : array (C,), crank angle between them, 0 where the lift never gets there [rad of crank]
     """
@@ -62,11 +62,11 @@ class LiftFigures:
     peak_lift: float
     peak_angle: float
     lift_area: float
-    velocity_maximum: float
-    velocity_minimum: float
-    acceleration_maximum: float
-    acceleration_minimum: float
-    jerk_maximum: float
+    peak_opening_velocity: float
+    peak_closing_velocity: float
+    peak_acceleration: float
+    peak_deceleration: float
+    peak_jerk: float
     opening_angle: FloatArray
     closing_angle: FloatArray
     duration: FloatArray
@@ -240,11 +240,11 @@ def lift_figures(motion: Motion, checking_lift: FloatArray) -> LiftFigures:
         peak_lift=peak_lift,
         peak_angle=peak_angle,
         lift_area=float(area.sum()),
-        velocity_maximum=_cubic_peak(angle, velocity, acceleration, smooth)[1],
-        velocity_minimum=-_cubic_peak(angle, -velocity, -acceleration, smooth)[1],
-        acceleration_maximum=_cubic_peak(angle, acceleration, jerk, smooth)[1],
-        acceleration_minimum=-_cubic_peak(angle, -acceleration, -jerk, smooth)[1],
-        jerk_maximum=float(parabola_peak(angle[np.newaxis], np.abs(jerk)[np.newaxis]).value[0]),
+        peak_opening_velocity=_cubic_peak(angle, velocity, acceleration, smooth)[1],
+        peak_closing_velocity=-_cubic_peak(angle, -velocity, -acceleration, smooth)[1],
+        peak_acceleration=_cubic_peak(angle, acceleration, jerk, smooth)[1],
+        peak_deceleration=-_cubic_peak(angle, -acceleration, -jerk, smooth)[1],
+        peak_jerk=float(parabola_peak(angle[np.newaxis], np.abs(jerk)[np.newaxis]).value[0]),
         opening_angle=opening,
         closing_angle=closing,
         duration=np.where(lift.max() < checking_lift, 0.0, CRANK_PER_CAM * (closing - opening)),

@@ -58,7 +58,7 @@ class WireMaterial:
     moduli : tuple of ModulusRow, by rising diameter [-]
     shear_modulus_range : tuple of 2 floats, least and greatest G that sources give [Pa]
     density : float [kg/m3]
-    yield_percent : float, torsional yield strength S_sy in percent of S_ut, before presetting [percent]
+    torsional_yield_share : float, torsional yield strength S_sy in percent of S_ut, before presetting [percent]
     yield_percent_set : tuple of 2 floats, the same after presetting, least and greatest [percent]
     strength_basis : Basis, what A and m rest on; the limits of diameter are from memory [-]
     moduli_basis : Basis, what E and G rest on [-]
@@ -71,7 +71,7 @@ class WireMaterial:
     moduli: tuple[ModulusRow, ...]
     shear_modulus_range: tuple[float, float]
     density: float
-    yield_percent: float
+    torsional_yield_share: float
     yield_percent_set: tuple[float, float]
     strength_basis: Basis
     moduli_basis: Basis
@@ -132,7 +132,7 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 moduli=_moduli((0.032, 29.5, 12.0), (0.063, 29.0, 11.85), (0.125, 28.5, 11.75), (np.inf, 28.0, 11.6)),
                 shear_modulus_range=(79.3 * _GPA, 82.7 * _GPA),
                 density=7850.0,
-                yield_percent=45.0,
+                torsional_yield_share=45.0,
                 yield_percent_set=(60.0, 70.0),
                 strength_basis="published",
                 moduli_basis="published",
@@ -145,7 +145,7 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 moduli=_moduli((np.inf, 28.5, 11.2)),
                 shear_modulus_range=(77.2 * _GPA, 79.5 * _GPA),
                 density=7850.0,
-                yield_percent=50.0,
+                torsional_yield_share=50.0,
                 yield_percent_set=(65.0, 75.0),
                 strength_basis="published",
                 moduli_basis="published",
@@ -158,7 +158,7 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 moduli=_moduli((0.032, 28.8, 11.7), (0.063, 28.7, 11.6), (0.125, 28.6, 11.5), (np.inf, 28.5, 11.4)),
                 shear_modulus_range=(78.6 * _GPA, 81.5 * _GPA),
                 density=7850.0,
-                yield_percent=45.0,
+                torsional_yield_share=45.0,
                 yield_percent_set=(60.0, 70.0),
                 strength_basis="published",
                 moduli_basis="published",
@@ -171,7 +171,7 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 moduli=_moduli((np.inf, 29.5, 11.2)),
                 shear_modulus_range=(77.2 * _GPA, 79.5 * _GPA),
                 density=7850.0,
-                yield_percent=50.0,
+                torsional_yield_share=50.0,
                 yield_percent_set=(65.0, 75.0),
                 strength_basis="published",
                 moduli_basis="published",
@@ -185,7 +185,7 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 moduli=_moduli((np.inf, 29.5, 11.2)),
                 shear_modulus_range=(77.2 * _GPA, 79.5 * _GPA),
                 density=7850.0,
-                yield_percent=50.0,
+                torsional_yield_share=50.0,
                 yield_percent_set=(65.0, 75.0),
                 strength_basis="from memory",
                 moduli_basis="published",
@@ -198,7 +198,7 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 moduli=_moduli((np.inf, 29.5, 11.2)),
                 shear_modulus_range=(77.2 * _GPA, 81.5 * _GPA),
                 density=7850.0,
-                yield_percent=50.0,
+                torsional_yield_share=50.0,
                 yield_percent_set=(65.0, 75.0),
                 strength_basis="from memory",
                 moduli_basis="from memory",
@@ -215,7 +215,7 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 moduli=_moduli((np.inf, 28.0, 10.0)),
                 shear_modulus_range=(68.9 * _GPA, 73.0 * _GPA),
                 density=7920.0,
-                yield_percent=35.0,
+                torsional_yield_share=35.0,
                 yield_percent_set=(55.0, 65.0),
                 strength_basis="published",
                 moduli_basis="from memory",

@@ -54,8 +54,8 @@ def as_text(sheet: AssemblySheet) -> str:
     for bank in sheet.banks:
         lines += ["", *_bank(bank, [by_id[name] for name in bank.positions], sheet)]
     lines += ["", "Out of limits", *_bullets([*_misses(sheet)], "  -")]
-    if sheet.taken_on_trust:
-        lines += ["", "Taken on trust", *_bullets([_trusted(one) for one in sheet.taken_on_trust], "  -")]
+    if sheet.waived_checks:
+        lines += ["", "Taken on trust", *_bullets([_trusted(one) for one in sheet.waived_checks], "  -")]
     lines += ["", "Shims needed", *_shims(sheet)]
     lines += ["", "Spread, intake and exhaust", *_spreads(sheet)]
     lines += ["", f"Still to measure ({len(sheet.open_items)})"]
@@ -87,8 +87,8 @@ def _verdict(sheet: AssemblySheet) -> str:
         )
         if count
     )
-    trusted = len(sheet.taken_on_trust)
-    but = f"; accepted but for {trusted} taken on trust" if trusted and sheet.verdict_on_trust == "accept" else ""
+    trusted = len(sheet.waived_checks)
+    but = f"; accepted but for {trusted} taken on trust" if trusted and sheet.verdict_with_waivers == "accept" else ""
     return f"{_WORDS[sheet.verdict]} ({told}{but})"
 
 
@@ -162,7 +162,7 @@ _CHECKS: Final = {
     "retainer_to_rocker_check": "retainer to rocker",
     "seal_to_spring_check": "seal to spring",
     "load_loss_check": "load lost against the rating",
-    "rating_check": "load against the rating",
+    "rated_load_check": "load against the rating",
 }
 """The checks of a position by their fields, and what the sheet calls them."""
 
