@@ -40,7 +40,7 @@ def test_cut_block_and_gasket_make_one_drop(client: Client) -> None:
 def test_each_way_to_know_the_chamber_takes_5_cc_with_1_mm(client: Client, shape: Job) -> None:
     job = flat(1.0, chambers=[{"id": "1", "chamber_volume": 63.2}], chamber_shape=shape)
     line = ask(client, job)["chambers"][0]
-    assert (line["volume_before"], line["removed_volume"], line["chamber_volume"]) == (63.2, 5.0, 58.2)
+    assert (line["chamber_volume_before"], line["removed_volume"], line["chamber_volume"]) == (63.2, 5.0, 58.2)
 
 
 def test_a_wedge_takes_the_depth_at_the_chambers_middle(client: Client) -> None:
@@ -295,7 +295,7 @@ def test_a_wedge_under_a_thicker_gasket_moves_the_head_away(client: Client) -> N
 
 
 def pushed(position: str, clearance: float | None) -> Job:
-    read = None if clearance is None else {"kind": "clay", "thinnest": clearance}
+    read = None if clearance is None else {"kind": "clay", "thinnest_clay": clearance}
     return {"id": position, "valve": "intake", "piston_to_valve": {"crown": "flat", "valve_angle": 0, "read": read}}
 
 

@@ -76,7 +76,7 @@ def test_an_angle_cut_leans_the_head_under_its_cam(client: Client) -> None:
 
 
 def test_a_clearance_is_not_good_at_a_timing_the_cam_no_longer_has(client: Client) -> None:
-    clearance = {"crown": "flat", "valve_angle": 0, "read": {"kind": "clay", "thinnest": 5.0}}
+    clearance = {"crown": "flat", "valve_angle": 0, "read": {"kind": "clay", "thinnest_clay": 5.0}}
     job = flat(
         1.0,
         positions=[{"id": "1", "valve": "intake", "piston_to_valve": clearance}],

@@ -90,7 +90,7 @@ def test_valves_that_fill_their_chamber_are_refused(client: Client) -> None:
 def test_a_prouder_valve_comes_nearer_to_its_piston(client: Client) -> None:
     # along the bore the valve moves by its own sink: 3 mm less 0.5 mm
     job = seats(poured="before_seats")
-    clay = {"crown": "flat", "valve_angle": 0, "read": {"kind": "clay", "thinnest": 3.0}}
+    clay = {"crown": "flat", "valve_angle": 0, "read": {"kind": "clay", "thinnest_clay": 3.0}}
     job["positions"][0] |= {"sink": -0.5, "piston_to_valve": clay}
     check = ask(client, job)["piston_to_valve"]["positions"][0]["piston_to_valve_check"]
     assert (check["value"], check["verdict"]) == (pytest.approx(2.5, abs=1e-9), "reject")

@@ -67,7 +67,7 @@ def test_a_place_nobody_gave_is_asked_for_once_and_hides_no_other_question(clien
         "id": "1",
         "valve": "intake",
         "pushrod": {"geometry": {"kind": "length_and_angle", "length": 200.0, "angle": 0}, "preload": 1.0},
-        "piston_to_valve": {"crown": "pocket", "read": {"kind": "clay", "thinnest": 4.0}},
+        "piston_to_valve": {"crown": "pocket", "read": {"kind": "clay", "thinnest_clay": 4.0}},
     }
     answer = ask(client, flat(0.0) | {"cut": cut, "positions": [position]})
     items = {item["pointer"]: item["needed_for"] for item in answer["open_items"]}

@@ -29,7 +29,7 @@ def dial(*readings: tuple[float, float]) -> Job:
 
 
 def clay(thinnest: float) -> Job:
-    return {"kind": "clay", "thinnest": thinnest}
+    return {"kind": "clay", "thinnest_clay": thinnest}
 
 
 def job_of(cut: float, read: Job, *, crown: str = "flat", valve: str = "intake", **more: Any) -> Job:

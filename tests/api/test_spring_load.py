@@ -55,8 +55,8 @@ def coils(**changes: Any) -> Job:
 def test_loads_and_rates_between_two_readings_are_a_lines(client: Client) -> None:
     # hand arithmetic: 294 lbf/in; 117 + 294*0.49 = 261.06
     found = line(client, BENCH, heights=[1.75, 1.26])
-    assert [point["load"] for point in found["points"]] == pytest.approx([117.0, 261.06])
-    assert [point["rate"] for point in found["points"]] == pytest.approx([294.0, 294.0])
+    assert [point["load"] for point in found["loads_at_heights"]] == pytest.approx([117.0, 261.06])
+    assert [point["rate"] for point in found["loads_at_heights"]] == pytest.approx([294.0, 294.0])
     assert found["mean_rate"] == pytest.approx(294.0)
 
 
@@ -69,7 +69,7 @@ def test_the_height_for_a_load_is_answered_and_marked_outside_the_readings(clien
 
 def test_a_load_below_the_coil_bind_height_is_not_given(client: Client) -> None:
     found = line(client, BENCH, heights=[1.10], loads=[310], spring={"coil_bind_height": 1.12})
-    assert found["points"][0]["load"] is None
+    assert found["loads_at_heights"][0]["load"] is None
     assert found["heights"][0]["height"] is None
 
 
@@ -84,15 +84,15 @@ def test_a_line_of_least_squares_shows_its_residuals(client: Client) -> None:
     # hand arithmetic: through (1.7, 100), (1.5, 163), (1.3, 220) with mean 161 at 1.5: slope -300, residuals -1, 2, -1
     readings = [{"height": 1.7, "load": 100}, {"height": 1.5, "load": 163}, {"height": 1.3, "load": 220}]
     found = line(client, {"kind": "bench", "readings": readings, "fit": "line"}, heights=[1.5])
-    assert found["points"][0]["load"] == pytest.approx(161.0)
-    assert found["runs"][0]["residuals"] == pytest.approx([-1.0, 2.0, -1.0])
-    assert line(client, {"kind": "bench", "readings": readings})["runs"][0]["residuals"] is None
+    assert found["loads_at_heights"][0]["load"] == pytest.approx(161.0)
+    assert found["tested_springs"][0]["residuals"] == pytest.approx([-1.0, 2.0, -1.0])
+    assert line(client, {"kind": "bench", "readings": readings})["tested_springs"][0]["residuals"] is None
 
 
 def test_a_second_run_is_compared_with_the_first(client: Client) -> None:
     # hand arithmetic: the first run has 146.4 at 1.65 and 264 at 1.25
     run = [{"height": 1.65, "load": 145.0}, {"height": 1.25, "load": 264.5}]
-    found = line(client, BENCH | {"second_run": run})["runs"][0]
+    found = line(client, BENCH | {"second_run": run})["tested_springs"][0]
     assert found["second_run"] == pytest.approx([-1.4, 0.5])
     assert found["largest_second_run_difference"] == pytest.approx(1.4)
 
@@ -122,8 +122,8 @@ def test_the_textbook_spring_of_music_wire(client: Client) -> None:
     # Shigley's Mechanical Engineering Design, 9th ed. (2011), Example 10-1 (from memory): k 4.13 lbf/in, solid 0.4995
     # in, S_ut 324 kpsi, S_sy 0.45 of it, load at yield 6.46 lbf, critical free height 2.10 in
     found = line(client, coils(shear_modulus=11850), units={"stress": "ksi"}, heights=[1.5])
-    one = found["coils"][0]
-    assert found["points"][0]["rate"] == pytest.approx(4.13, abs=0.005)
+    one = found["dimensioned_springs"][0]
+    assert found["loads_at_heights"][0]["rate"] == pytest.approx(4.13, abs=0.005)
     assert one["coil_bind_height"] == pytest.approx(0.4995, abs=1e-9)
     assert one["tensile_strength"] == pytest.approx(324.0, abs=0.5)
     assert one["torsional_yield_strength"] == pytest.approx(0.45 * 324.0, abs=0.3)
@@ -149,7 +149,7 @@ def test_the_textbook_spring_under_a_moving_load(client: Client) -> None:
         shear_modulus=11.75e6,
     )
     working = {"installed_height": 4.375 - 5.0 / rate, "valve_lift": 30.0 / rate}
-    one = line(client, curve, working=working)["coils"][0]
+    one = line(client, curve, working=working)["dimensioned_springs"][0]
     assert one["stress_amplitude"] / 1e3 == pytest.approx(29.7, abs=0.1)
     assert one["stress_mean"] / 1e3 == pytest.approx(39.6, abs=0.1)
     assert one["fatigue_factor_gerber"] == pytest.approx(1.21, abs=0.01)
@@ -177,7 +177,7 @@ def test_nested_springs_of_unequal_free_height_share_a_load(client: Client) -> N
         client, cylinder(6, 36, 10, 140), spring={"nested": nested}, units=metric, loads=[1000], heights=[115.011161]
     )
     assert found["heights"][0]["height"] == pytest.approx(140 - 24.988839, abs=1e-6)
-    assert found["points"][0]["load"] == pytest.approx(1000.0, abs=1e-4)
+    assert found["loads_at_heights"][0]["load"] == pytest.approx(1000.0, abs=1e-4)
 
 
 def test_progressive_pitch_has_its_knee_where_the_close_coils_touch(client: Client) -> None:
@@ -194,10 +194,10 @@ def test_progressive_pitch_has_its_knee_where_the_close_coils_touch(client: Clie
     )
     metric = {"length": "mm", "force": "N", "stress": "MPa"}
     found = line(client, curve, units=metric, heights=[50, 40])
-    one = found["coils"][0]
+    one = found["dimensioned_springs"][0]
     assert one["free_height"] == pytest.approx(54.0)
     assert one["coil_closings"][0] == {"height": pytest.approx(42.0), "load": pytest.approx(189.62963, abs=1e-5)}
-    assert [point["rate"] for point in found["points"]] == pytest.approx([1 / (6 * 0.010546875), 1 / (3 * 0.010546875)])
+    assert [point["rate"] for point in found["loads_at_heights"]] == pytest.approx([1 / (6 * 0.010546875), 1 / (3 * 0.010546875)])
 
 
 def test_a_progressive_spring_surges_with_its_open_coils_alone(client: Client) -> None:
@@ -213,7 +213,7 @@ def test_a_progressive_spring_surges_with_its_open_coils_alone(client: Client) -
         wire={"kind": "round", "diameter": 4}, shape=shape, total_coils=8, free_height=None, shear_modulus=80000
     )
     metric = {"length": "mm", "force": "N", "stress": "MPa"}
-    found = line(client, curve, units=metric, working={"installed_height": 40, "valve_lift": 2})["coils"][0]
+    found = line(client, curve, units=metric, working={"installed_height": 40, "valve_lift": 2})["dimensioned_springs"][0]
     rate, mass = 1e3 / (3 * 0.010546875), 7850 * math.pi / 4 * 0.004**2 * math.pi * 0.030 * 3
     assert found["surge_frequency"] == pytest.approx(0.5 * math.sqrt(rate / mass), rel=1e-6)
 
@@ -232,7 +232,7 @@ def test_ovate_wire_is_stressed_as_elasticity_has_it(client: Client, factor: str
     metric = {"length": "mm", "force": "N", "stress": "MPa"}
     working = {"installed_height": 45, "valve_lift": 5}
     found = line(client, curve, units=metric, heights=[45], working=working, stress_factor=factor)
-    assert found["coils"][0]["stress_at_seat"] / found["points"][0]["load"] == pytest.approx(1.287, abs=5e-4)
+    assert found["dimensioned_springs"][0]["stress_at_seat"] / found["loads_at_heights"][0]["load"] == pytest.approx(1.287, abs=5e-4)
 
 
 def test_the_drawn_curve_runs_from_free_to_solid_and_marks_its_places(client: Client) -> None:
@@ -249,14 +249,14 @@ def test_the_drawn_curve_runs_from_free_to_solid_and_marks_its_places(client: Cl
 def test_a_dimension_not_taken_leaves_the_load_open(client: Client, field: str) -> None:
     job = {"springs": [{"id": "S1", "load_curve": coils(**{field: None})}], "heights": [1.5]}
     found = answer(client, job)
-    assert found["springs"][0]["points"][0]["load"] is None
+    assert found["springs"][0]["loads_at_heights"][0]["load"] is None
     assert f"/springs/0/load_curve/{field}" in {item["pointer"] for item in found["open_items"]}
 
 
 def test_without_a_material_there_is_load_but_no_strength(client: Client) -> None:
     found = answer(client, {"springs": [{"id": "S1", "load_curve": coils(material=None)}], "heights": [1.5]})
-    assert found["springs"][0]["points"][0]["load"] > 0
-    one = found["springs"][0]["coils"][0]
+    assert found["springs"][0]["loads_at_heights"][0]["load"] > 0
+    one = found["springs"][0]["dimensioned_springs"][0]
     assert (one["tensile_strength"], one["total_mass"], one["surge_frequency"]) == (None, None, None)
     assert "/springs/0/load_curve/material" in {item["pointer"] for item in found["open_items"]}
 
@@ -267,7 +267,7 @@ def test_a_table_used_outside_its_diameters_is_noted_and_computed(client: Client
     )
     found = answer(client, {"springs": [{"id": "S1", "load_curve": curve}]})
     assert "outside_table" in {note["code"] for note in found["notes"]}
-    assert found["springs"][0]["coils"][0]["tensile_strength"] > 0
+    assert found["springs"][0]["dimensioned_springs"][0]["tensile_strength"] > 0
 
 
 @pytest.mark.parametrize(
@@ -328,7 +328,7 @@ def test_a_rating_far_outside_the_readings_proves_no_loss(client: Client) -> Non
 
 def test_an_unknown_inner_spring_is_not_called_solid(client: Client) -> None:
     found = answer(client, {"springs": [{"id": "S1", "load_curve": BENCH, "nested": [{}]}], "heights": [1.5]})
-    assert found["springs"][0]["points"][0]["load"] is None
+    assert found["springs"][0]["loads_at_heights"][0]["load"] is None
     assert "coils_touch" not in codes(found)
 
 
@@ -348,7 +348,7 @@ def test_a_load_the_spring_cannot_push_has_a_reason(client: Client) -> None:
 
 def test_a_line_may_scatter_but_must_rise(client: Client) -> None:
     readings = [{"height": 1.75, "load": 117}, {"height": 1.75, "load": 118}, {"height": 1.25, "load": 264}]
-    assert line(client, {"kind": "bench", "readings": readings, "fit": "line"}, heights=[1.75])["points"][0][
+    assert line(client, {"kind": "bench", "readings": readings, "fit": "line"}, heights=[1.75])["loads_at_heights"][0][
         "load"
     ] == (pytest.approx(117.5))
     falling = [{"height": 1.75, "load": 117}, {"height": 1.25, "load": 100}]
@@ -356,7 +356,7 @@ def test_a_line_may_scatter_but_must_rise(client: Client) -> None:
 
 
 def test_a_lift_that_leaves_nothing_of_the_spring_is_refused(client: Client) -> None:
-    response = client.post(PATH, json={"springs": [{"id": "S1"}], "working": {"installed_height": 1, "valve_lift": 2}})
+    response = client.post(PATH, json={"springs": [{"id": "S1"}], "working_heights": {"installed_height": 1, "valve_lift": 2}})
     assert [error["pointer"] for error in response.json()["errors"]] == ["/working/valve_lift"]
 
 

@@ -67,7 +67,7 @@ def asked(answer: Any) -> dict[str, Any]:
 
 
 def loads(answer: Any) -> list[float | None]:
-    return [point["load"] for point in answer["springs"][0]["points"]]
+    return [point["load"] for point in answer["springs"][0]["loads_at_heights"]]
 
 
 RATING = {"height": 1.75, "load": 120, "rate": 290}

@@ -21,7 +21,7 @@ RANK = {"accept": 0, "borderline": 1, "not_measured": 2, "reject": 2}
 # not readings: what a job wants, allows, has at hand or asks; which kind something is of
 WISHES = {
     "units", "job", "limits", "shims", "targets", "waivers", "intended_speed", "target_speed", "wanted", "lifters",
-    "heights", "loads", "working", "curve_points", "checking_lifts", "trace_points", "spring_share", "adjuster",
+    "heights", "loads", "working_heights", "curve_points", "checking_lifts", "trace_points", "spring_share", "adjuster",
     "load_uncertainty", "mass_uncertainty", "rod_material", "lift_uncertainty", "gauge_step", "misalignment_step",
     "id", "valve", "kind", "side", "angle", "profile", "fit", "bank", "remarks", "parts",
 }  # fmt: skip

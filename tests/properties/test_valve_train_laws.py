@@ -44,7 +44,7 @@ dials = st.builds(
     thou(60, 180),
     st.integers(1, 5),
 )
-clays = st.builds(lambda thinnest: {"kind": "clay", "thinnest": thinnest}, thou(0, 200))
+clays = st.builds(lambda thinnest: {"kind": "clay", "thinnest_clay": thinnest}, thou(0, 200))
 clearances = st.fixed_dictionaries(
     {
         "crown": st.sampled_from(["flat", "pocket"]),
@@ -178,7 +178,7 @@ def test_a_valve_that_touches_its_piston_is_rejected_whatever_the_minimum(
                 "piston_to_valve": {
                     "crown": crown,
                     "valve_angle": angle,
-                    "read": {"kind": "clay", "thinnest": max(gap, 0) / 1000},
+                    "read": {"kind": "clay", "thinnest_clay": max(gap, 0) / 1000},
                 },
             }
         ],

@@ -122,7 +122,7 @@ class CoilBindAnswer(Answer, kw_only=True, frozen=True):
     units: Annotated[UnitsUsed, Meta(description="The units of all numbers.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[CoilBindLine], Meta(description="A line per position, in the order given.")]
-    spread: Annotated[LengthSpread, Meta(description="Over all positions; the smallest decides.")]
+    coil_bind_clearance_spread: Annotated[LengthSpread, Meta(description="Over all positions; the smallest decides.")]
     open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found about this input.")]
     cautions: Annotated[list[str], Meta(description="What can hurt someone.")]
@@ -280,7 +280,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
             )
             for position, check, tightest, row in zip(positions, checks, tightest_springs(bind), numbers, strict=True)
         ],
-        spread=length_spread(bind.clearance, ids, scales),
+        coil_bind_clearance_spread=length_spread(bind.clearance, ids, scales),
         open_items=[
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
             *open_springs(

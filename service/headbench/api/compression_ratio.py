@@ -82,7 +82,7 @@ class CompressionRatioRequest(Model, kw_only=True, frozen=True):
             examples=[[{"id": "1", "chamber_volume": 57.3}]],
         ),
     ]
-    wanted: Annotated[
+    targets: Annotated[
         RatioWanted | None,
         Meta(description="What the cylinders should come to; null = not asked.", examples=[{"static_ratio": 10.0}]),
     ] = None
@@ -176,7 +176,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         "intake_closing_lift": 0.006,
     },
     "chambers": [{"id": "1", "chamber_volume": 57.3}, {"id": "3", "chamber_volume": 56.8, "deck_clearance": 0.012}],
-    "wanted": {"static_ratio": 10.0, "quench": 0.040, "thinnest_gasket": 0.015},
+    "targets": {"static_ratio": 10.0, "quench": 0.040, "thinnest_gasket": 0.015},
 }
 
 
@@ -274,15 +274,15 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
         yield from repeated_ids([chamber.id for chamber in chambers], "/chambers", "chamber")
         yield from cylinder_faults(cylinder, scales)
         yield from room_faults({"as measured": clearances}, scales)
-        yield from wanted_faults(request.wanted)
+        yield from wanted_faults(request.targets)
 
     raise_if_any(faults())
     found = compression(cylinder, chambers, volumes, clearances, request.limits.quench_minimum, scales)
     lines: list[RatioWantedLine] | None = None
     notes: list[Note] = []
-    if request.wanted is not None:
+    if request.targets is not None:
         swept = float(swept_to_si(cylinder, scales)[0])
-        lines, notes = ratio_wanted(request.wanted, chambers, swept, clearances, request.limits.quench_minimum, scales)
+        lines, notes = ratio_wanted(request.targets, chambers, swept, clearances, request.limits.quench_minimum, scales)
     verdicts = quench_verdicts(found.chambers)
     return CompressionRatioAnswer(
         units=units_used(scales),

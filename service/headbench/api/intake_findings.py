@@ -205,7 +205,7 @@ def _milling_notes(
             yield note("wedge_turns_face", f"/{side}/milling/cut", detail)
     for place, side in enumerate(_SIDES):
         against = faces[place].against_milling
-        if against is None or against.explained is not False:
+        if against is None or against.explained_by_milling is not False:
             continue
         if bool(found.unexplained[place]):
             detail = _drop_disagrees(side, float(found.heads.head_drop[place]), float(found.difference[place]), scales)

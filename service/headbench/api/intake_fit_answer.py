@@ -27,15 +27,15 @@ from headbench.units import Scales
 class FaceNumbers(Answer, kw_only=True, frozen=True):
     """What one face's readings amount to."""
 
-    gap: Annotated[
+    face_gap: Annotated[
         LengthOut | None, Meta(description="At the middle of the face as measured, intake_gasket_thickness taken off.")
     ]
-    taper: Annotated[
+    face_taper: Annotated[
         LengthOut | None,
         Meta(description="How much more is open at the top than at the bottom, by the ends that were measured."),
     ]
-    twist: Annotated[LengthOut | None, Meta(description="How much more is open at the front than at the rear.")]
-    warp: Annotated[LengthOut | None, Meta(description="How far each corner lies off the plane of all four.")]
+    face_twist: Annotated[LengthOut | None, Meta(description="How much more is open at the front than at the rear.")]
+    face_warp: Annotated[LengthOut | None, Meta(description="How far each corner lies off the plane of all four.")]
     implied_head_drop: Annotated[
         LengthOut | None,
         Meta(
@@ -68,7 +68,7 @@ class MillingNumbers(Answer, kw_only=True, frozen=True):
 class AgainstMilling(MillingNumbers, kw_only=True, frozen=True):
     """One face against its head's milling."""
 
-    explained: Annotated[
+    explained_by_milling: Annotated[
         bool | None,
         Meta(
             description="Whether difference is within implied_head_drop_uncertainty and the face is in true, as a flat cut leaves it; "
@@ -157,7 +157,7 @@ class SealingByReadings(MeasuredMove, kw_only=True, frozen=True):
 class SeatedManifold(Answer, kw_only=True, frozen=True):
     """Where the manifold goes from where it was measured once it is pushed home on its gaskets, nothing cut."""
 
-    drop: Annotated[LengthOut | None, Meta(description="How far it comes down; negative: the gaskets lift it.")]
+    manifold_drop: Annotated[LengthOut | None, Meta(description="How far it comes down; negative: the gaskets lift it.")]
     sideways: Annotated[LengthOut | None, Meta(description="How far it moves to the right.")]
     rail_gap: Annotated[LengthOut | None, Meta(description="Gap then left at the end rails, for the end seals.")]
 
@@ -165,7 +165,7 @@ class SeatedManifold(Answer, kw_only=True, frozen=True):
 class ManifoldAsMeasured(Answer, kw_only=True, frozen=True):
     """Where the manifold sat when it was measured, against where it sat on the engine as made, by the readings."""
 
-    drop: Annotated[LengthOut | None, Meta(description="How far below (+); null while a reading is missing.")]
+    manifold_drop: Annotated[LengthOut | None, Meta(description="How far below (+); null while a reading is missing.")]
     sideways: Annotated[LengthOut | None, Meta(description="How far to the right; null while a reading is missing.")]
 
 
@@ -313,14 +313,14 @@ def _against_milling(
     wrong = [out or bent for out, bent in zip(found.unexplained.tolist(), crooked, strict=True)]
     explained = [not out if told else None for out in wrong]
     return [
-        None if face.milling is None else AgainstMilling(**row, explained=one)
+        None if face.milling is None else AgainstMilling(**row, explained_by_milling=one)
         for face, row, one in zip(faces, rows, explained, strict=True)
     ]
 
 
 def explained_by_milling(faces: list[FaceAnswer]) -> bool | None:
     """Whether what was cut explains both faces; None where that is not known of both."""
-    told = [None if face.against_milling is None else face.against_milling.explained for face in faces]
+    told = [None if face.against_milling is None else face.against_milling.explained_by_milling for face in faces]
     return None if None in told else all(told)
 
 
@@ -352,13 +352,13 @@ _WHICH: Final[dict[tuple[bool, bool], Literal["neither", "left", "right", "both"
 
 def seated_manifold(seated: Seated, scales: Scales) -> SeatedManifold:
     """Where the manifold sits once pushed home, as it is answered."""
-    columns = {"drop": seated.seat.drop, "sideways": seated.seat.sideways, "rail_gap": seated.rail_gap}
+    columns = {"manifold_drop": seated.seat.drop, "sideways": seated.seat.sideways, "rail_gap": seated.rail_gap}
     return SeatedManifold(**_one(_SEATED, columns, scales))
 
 
 def manifold_as_measured(heads: ReadHeads, scales: Scales) -> ManifoldAsMeasured:
     """Where the manifold sat when it was measured, as it is answered."""
-    return ManifoldAsMeasured(**_one(_AS_MEASURED, {"drop": heads.seat.drop, "sideways": heads.seat.sideways}, scales))
+    return ManifoldAsMeasured(**_one(_AS_MEASURED, {"manifold_drop": heads.seat.drop, "sideways": heads.seat.sideways}, scales))
 
 
 def cuts_by_readings(cuts: MeasuredCuts, room: float, scales: Scales) -> CutsByReadings:

@@ -87,7 +87,7 @@ def open_intake(intake: Intake, movement: Movement, scales: Scales) -> Iterator[
     needed_for = ["cuts", "sealing_first", "uncut_in_place", "uncut_at_rest", "faces_cut_only"]
 
     def item(field: str, detail: str, *more: str) -> OpenItem:
-        pointer = f"/intake/{field}"
+        pointer = f"/intake_side/{field}"
         return OpenItem(pointer=pointer, position=None, spring=None, needed_for=[*more, *needed_for], detail=detail)
 
     if intake.face_tilt is None:
@@ -98,14 +98,14 @@ def open_intake(intake: Intake, movement: Movement, scales: Scales) -> Iterator[
 
 def intake_notes(intake: Intake, fit: IntakeFit | None, scales: Scales) -> Iterator[Note]:
     """What is to be said about the intake; nothing where nothing moved."""
-    yield from unusual_bank_angle(intake.bank_angle, "/intake/bank_angle", scales)
+    yield from unusual_bank_angle(intake.bank_angle, "/intake_side/bank_angle", scales)
     if fit is None or not (np.abs(fit.moves.head_drop).max() > SAME or np.abs(fit.moves.tilt).max() > SAME):
         return
     head_drop, room = fit.moves.head_drop, intake.rail_room * scales["length"].factor
-    yield from missing_metal(fit.level.missing, head_drop, fit.sealing, room, _HEADS, "/intake", scales)
+    yield from missing_metal(fit.level.missing, head_drop, fit.sealing, room, _HEADS, "/intake_side", scales)
     # NaN compares false: no place of the manifold, no cut
     if fit.level.face_cut.max() > SAME:
-        yield order_of_work("/intake")
+        yield order_of_work("/intake_side")
     if faces_upright(fit.v.bank_angle, fit.v.face_tilt):
         yield from _upright_notes(fit, scales)
     if intake.face_tilt == 0.0 and not fit.moves.tilt.any():
@@ -113,14 +113,14 @@ def intake_notes(intake: Intake, fit: IntakeFit | None, scales: Scales) -> Itera
             "Intake faces square to the deck open no gap: a feeler gauge finds nothing, while ports and bolt holes are "
             f"out by {say(float(np.abs(head_drop).max()), 'length', scales)}. Check the bolt holes."
         )
-        yield note("gauge_finds_nothing", "/intake/face_tilt", detail)
+        yield note("gauge_finds_nothing", "/intake_side/face_tilt", detail)
     if shows(abs(fit.level.seat.sideways), "length", scales):
         detail = (
             "The heads have dropped by different amounts: with the ports in line the manifold sits "
             f"{say(abs(fit.level.seat.sideways), 'length', scales)} to one side. Check its bolt holes, the distributor "
             "and the throttle linkage."
         )
-        yield note("banks_unequal", "/intake/other_head", detail)
+        yield note("banks_unequal", "/intake_side/other_head", detail)
 
 
 def _upright_notes(fit: IntakeFit, scales: Scales) -> Iterator[Note]:
@@ -131,11 +131,11 @@ def _upright_notes(fit: IntakeFit, scales: Scales) -> Iterator[Note]:
             "The intake faces stand upright, so no sideways move makes up for heads that dropped by different amounts. "
             f"Bring the higher head down another {say(apart, 'length', scales)}, then ask again for the cuts."
         )
-        yield note("ports_out_of_reach", "/intake/other_head", detail)
+        yield note("ports_out_of_reach", "/intake_side/other_head", detail)
     overlap = -float(bank_misfit(fit.v, fit.moves, np.zeros((2, 2)), IN_PLACE).gap.min(axis=1).sum())
     if shows(max(overlap, 0.0), "length", scales):
         detail = (
             f"The intake faces stand upright and come {say(overlap, 'length', scales)} closer together: the manifold "
             "does not go in. Cut the faces first, by the figures in cuts."
         )
-        yield note("manifold_too_wide", "/intake", detail)
+        yield note("manifold_too_wide", "/intake_side", detail)

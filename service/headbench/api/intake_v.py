@@ -160,7 +160,7 @@ class ManifoldMisfit(Answer, kw_only=True, frozen=True):
 
     this_head: FaceMisfit
     other_head: FaceMisfit
-    drop: Annotated[
+    manifold_drop: Annotated[
         LengthOut | None, Meta(description="How far it has come down; negative: it rides up off its rails.")
     ]
     sideways: Annotated[LengthOut | None, Meta(description="How far it has moved toward the other head.")]
@@ -264,9 +264,9 @@ def v_faults(bank_angle: float, face_tilt: float | None, prefix: str, scales: Sc
 
 def intake_faults(intake: Intake, scales: Scales) -> Iterator[Pointed]:
     """Statements about the V that cannot all hold."""
-    yield from v_faults(intake.bank_angle, intake.face_tilt, "/intake", scales)
+    yield from v_faults(intake.bank_angle, intake.face_tilt, "/intake_side", scales)
     if intake.other_head is not None:
-        yield from movement_faults(intake.other_head, scales, "/intake/other_head")
+        yield from movement_faults(intake.other_head, scales, "/intake_side/other_head")
 
 
 def both_movements(intake: Intake, movement: Movement, scales: Scales) -> tuple[Movement, Movement]:
@@ -383,6 +383,6 @@ def _misfit(misfit: calc.BankMisfit | None, seat: seats.ManifoldSeat | None, sca
     return ManifoldMisfit(
         this_head=this_head,
         other_head=other_head,
-        drop=None if seat is None else as_written(seat.drop, "length", scales),
+        manifold_drop=None if seat is None else as_written(seat.drop, "length", scales),
         sideways=None if seat is None else as_written(seat.sideways, "length", scales),
     )

@@ -70,7 +70,7 @@ class LiftFigures(FigureNumbers, kw_only=True, frozen=True):
 class LobeLine(Answer, kw_only=True, frozen=True):
     """One kind of valve's lobe."""
 
-    stand_in: Annotated[Profile | None, Meta(description="The textbook profile that stands in for it. null = measured")]
+    textbook_profile: Annotated[Profile | None, Meta(description="The textbook profile that stands in for it. null = measured")]
     residual: Annotated[
         LengthOut | None,
         Meta(
@@ -78,8 +78,8 @@ class LobeLine(Answer, kw_only=True, frozen=True):
             "null = not measured"
         ),
     ]
-    lobe: Annotated[LiftFigures | None, Meta(description="On the cam's side. null = measured at the valve")]
-    valve: Annotated[LiftFigures | None, Meta(description="At the valve. null = rocker ratio or lift not given")]
+    at_lobe: Annotated[LiftFigures | None, Meta(description="On the cam's side. null = measured at the valve")]
+    at_valve: Annotated[LiftFigures | None, Meta(description="At the valve. null = rocker ratio or lift not given")]
 
 
 class LobeLines(Answer, kw_only=True, frozen=True):
@@ -101,10 +101,10 @@ def lobe_lines(valvetrain: WholeValvetrain, lobes: Lobes, lifts: Sequence[float]
     for kind, lobe in lobes.by_kind.items():
         motion = getattr(valvetrain, kind).motion
         lines[kind] = LobeLine(
-            stand_in=motion.profile if isinstance(motion, TextbookMotion) else None,
+            textbook_profile=motion.profile if isinstance(motion, TextbookMotion) else None,
             residual=written(np.array([lobe.residual]) / factor)[0],
-            lobe=None if lobe.at_lobe is None else _figures(lobe.at_lobe, checking, scales),
-            valve=_figures(lobe.at_valve, checking, scales) if lobe.is_known else None,
+            at_lobe=None if lobe.at_lobe is None else _figures(lobe.at_lobe, checking, scales),
+            at_valve=_figures(lobe.at_valve, checking, scales) if lobe.is_known else None,
         )
     return LobeLines(**lines)
 

@@ -59,7 +59,7 @@ class RepeatNumbers(Answer, kw_only=True, frozen=True):
 class RepeatLine(RepeatNumbers, kw_only=True, frozen=True):
     """One part that was weighed more than once."""
 
-    part: Annotated[Literal["valve", "retainer", "locks"], Meta(description="Which part.")]
+    weighed_part: Annotated[Literal["valve", "retainer", "locks"], Meta(description="Which part.")]
     count: Annotated[int, Meta(description="How often it was weighed.")]
 
 
@@ -68,14 +68,14 @@ class MassLine(MassNumbers, kw_only=True, frozen=True):
 
     moving_mass_by_part: Annotated[MovingMassByPart, Meta(description="What each part counts at the valve.")]
     to_remove: Annotated[MassToRemove, Meta(description="What to take off to match the lightest of its kind.")]
-    repeats: Annotated[list[RepeatLine], Meta(description="The parts that were weighed more than once.")]
+    repeat_statistics: Annotated[list[RepeatLine], Meta(description="The parts that were weighed more than once.")]
 
 
 class MassTotal(Answer, kw_only=True, frozen=True):
     """The parts of all valves of one kind, together."""
 
-    positions: Annotated[int, Meta(description="How many valves of this kind there are.")]
-    weighed: Annotated[int, Meta(description="Of how many of them valve, retainer and locks were all weighed.")]
+    position_count: Annotated[int, Meta(description="How many valves of this kind there are.")]
+    weighed_count: Annotated[int, Meta(description="Of how many of them valve, retainer and locks were all weighed.")]
     valve: Annotated[MassOut, Meta(description="All valves weighed.")]
     retainer: Annotated[MassOut, Meta(description="All retainers weighed.")]
     locks: Annotated[MassOut, Meta(description="All locks weighed.")]

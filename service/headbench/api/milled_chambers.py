@@ -37,7 +37,7 @@ class MilledChamberNumbers(Answer, kw_only=True, frozen=True):
         LengthOut | None,
         Meta(description=f"How far the head drops toward the crank there: depth + block - gasket; {NOT_MEASURED}."),
     ]
-    volume_before: Annotated[VolumeOut | None, Meta(description=f"The chamber as it was cc'd; {NOT_MEASURED}.")]
+    chamber_volume_before: Annotated[VolumeOut | None, Meta(description=f"The chamber as it was cc'd; {NOT_MEASURED}.")]
     removed_volume: Annotated[VolumeOut | None, Meta(description=f"What the cut takes from it; {NOT_MEASURED}.")]
     sunk_volume: Annotated[
         VolumeOut | None,
@@ -71,7 +71,7 @@ class MilledChambers:
     """All chambers before and after, in SI: arrays (C,).
 
     depth, drop, thickness_left : [m]
-    volume_before, sunk_volume : [m3]
+    chamber_volume_before, sunk_volume : [m3]
     cut : ChamberCut
     shape : ChamberShape or None, None where nobody gave it
     """
@@ -79,7 +79,7 @@ class MilledChambers:
     depth: FloatArray
     drop: FloatArray
     thickness_left: FloatArray
-    volume_before: FloatArray
+    chamber_volume_before: FloatArray
     sunk_volume: FloatArray
     cut: ChamberCut
     shape: ChamberShape | None
@@ -107,7 +107,7 @@ def mill_chambers(
         depth=depth,
         drop=movement.drop_at(columns["distance_across"]),
         thickness_left=head_thickness_after(columns["head_thickness"], depth),
-        volume_before=columns["chamber_volume"],
+        chamber_volume_before=columns["chamber_volume"],
         sunk_volume=sunk_volume,
         cut=cut_chambers(columns["chamber_volume"], depth, used, sunk_volume),
         shape=shape,
@@ -119,7 +119,7 @@ def chamber_cut_faults(milled: MilledChambers, chambers: Sequence[MilledChamber]
     thickness = _CHAMBER.to_si(chambers, scales)["head_thickness"]
     shape = milled.shape or _NO_SHAPE
     # what nobody knows of the seats makes no chamber smaller
-    uncut = milled.volume_before + np.nan_to_num(milled.sunk_volume)
+    uncut = milled.chamber_volume_before + np.nan_to_num(milled.sunk_volume)
     filled = uncut <= 0.0
     for place in np.flatnonzero(filled).tolist():
         detail = f"valves that stand prouder fill all of chamber {chambers[place].id}; check their sink and its volume"
@@ -154,10 +154,10 @@ def chamber_lines(
         {
             "depth": milled.depth,
             "head_drop": milled.drop,
-            "volume_before": milled.volume_before,
+            "chamber_volume_before": milled.chamber_volume_before,
             "removed_volume": milled.cut.removed,
             "sunk_volume": milled.sunk_volume,
-            "chamber_volume": milled.cut.chamber_volume,
+            "chamber_volume_after": milled.cut.chamber_volume,
             "beyond_pours": milled.cut.beyond_pours,
             "head_thickness_after": milled.thickness_left,
         },

@@ -76,7 +76,7 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
         ClearanceSection | None, Meta(description="Clearances after the work; null = none was given.")
     ]
     cam_drive: Annotated[CamDriveAnswer | None, Meta(description="Cam timing after the work; null = no drive given.")]
-    intake: Annotated[IntakeSection | None, Meta(description="Intake side of a V; null = not given.")]
+    intake_side: Annotated[IntakeSection | None, Meta(description="Intake side of a V; null = not given.")]
     open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what else to look at.")]
     cautions: Annotated[list[str], Meta(description="What can hurt people or parts in this work.")]
@@ -122,7 +122,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
         pushrods=pushrods,
         piston_to_valve=clearances,
         cam_drive=None if drive is None else cam_drive_answer(drive, head.movement, scales),
-        intake=None if request.intake is None else intake_section(request.intake, head.intake, scales),
+        intake_side=None if request.intake_side is None else intake_section(request.intake_side, head.intake, scales),
         open_items=merged(open_milling(request, head, pushrods, scales)),
         notes=_once([*_notes(request, head, pushrods, scales), *wanted_notes]),
         cautions=cautions_for("milling", "seats", "lifting", "engine"),
@@ -168,7 +168,7 @@ def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> C
             counts=clearances is head.after,
         )
         for volume, clearances in (
-            (head.chambers.volume_before, head.before),
+            (head.chambers.chamber_volume_before, head.before),
             (head.chambers.cut.chamber_volume, head.after),
         )
     )
@@ -178,14 +178,14 @@ def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> C
 def _for_wanted(
     request: MillingRequest, head: MilledHead, scales: Scales
 ) -> tuple[MillingForWanted | None, list[Note]]:
-    if request.wanted is None:
+    if request.targets is None:
         return None, []
     ratios = None
     if request.cylinder is not None and head.after is not None:
         ratios = Ratios(float(swept_to_si(request.cylinder, scales)[0]), head.after)
     deepest = deepest_cut(request.chambers, request.limits.head_thickness_minimum, scales)
     quench_minimum = request.limits.quench_minimum
-    return milling_wanted(request.wanted, request.chambers, head.chambers, ratios, deepest, quench_minimum, scales)
+    return milling_wanted(request.targets, request.chambers, head.chambers, ratios, deepest, quench_minimum, scales)
 
 
 def _notes(
@@ -209,5 +209,5 @@ def _notes(
     yield from clearance_notes(head.clearances, head.clearance_fit, movement, scales)
     if request.cam_drive is not None:
         yield from cam_drive_notes(request.cam_drive, movement, scales)
-    if request.intake is not None:
-        yield from intake_notes(request.intake, head.intake, scales)
+    if request.intake_side is not None:
+        yield from intake_notes(request.intake_side, head.intake, scales)

@@ -27,7 +27,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         {"id": "1", "chamber_volume": 57.3, "distance_across": 3.1, "head_thickness": 5.085},
         {"id": "3", "chamber_volume": 56.8, "distance_across": 3.1, "head_thickness": 5.083, "deck_clearance": 0.012},
     ],
-    "poured": "before_seats",
+    "chambers_measured": "before_seats",
     "cylinder": {
         "bore": 3.84,
         "stroke": 3.26,
@@ -41,7 +41,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         "intake_closing": 62,
         "intake_closing_lift": 0.006,
     },
-    "wanted": {
+    "targets": {
         "chamber_volume": 54.5,
         "static_ratio": 10.5,
         "equal_chambers": True,
@@ -93,7 +93,7 @@ EXAMPLE: Final[dict[str, Any]] = {
                 "valve_angle": 18,
                 "stem_leans": "toward_intake",
                 "crown": "pocket",
-                "read": {"kind": "clay", "thinnest": 0.131},
+                "read": {"kind": "clay", "thinnest_clay": 0.131},
             },
         },
     ],
@@ -107,7 +107,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         "cam_height": 5.1,
         "turns_toward": "intake",
     },
-    "intake": {
+    "intake_side": {
         "bank_angle": 72,
         "face_tilt": 7,
         "other_head": {"cut": {"kind": "flat", "depth": 0.020}},

@@ -40,7 +40,7 @@ def _open_sections(request: MillingRequest) -> Iterator[OpenItem]:
     def item(pointer: str, needed_for: list[str], detail: str) -> OpenItem:
         return OpenItem(pointer=pointer, position=None, spring=None, needed_for=needed_for, detail=detail)
 
-    wanted = request.wanted
+    wanted = request.targets
     if not request.chambers and (request.cylinder is not None or wanted is not None):
         yield item("/chambers", ["chambers", "compression", "for_targets"], "List the head's chambers, and cc them.")
     if wanted is None or request.cylinder is not None:
@@ -79,11 +79,11 @@ def open_milling(
     movement = head.movement
     yield from _open_sections(request)
     yield from unjudged_limits(request, head)
-    yield from open_chambers(request.chambers, "volume_before")
+    yield from open_chambers(request.chambers, "chamber_volume_before")
     yield from open_thickness(
         request.chambers,
         request.limits.head_thickness_minimum,
-        depth_wanted=bool(request.wanted and request.wanted.depth_fields),
+        depth_wanted=bool(request.targets and request.targets.depth_fields),
     )
     places = [
         (f"/chambers/{place}", f"Chamber {chamber.id}", None, chamber.distance_across)
@@ -92,15 +92,15 @@ def open_milling(
     yield from open_places(movement, places, _PLACED)
     if request.chambers:
         # a quench asks for no chamber's shape, and without a cut nothing but a depth does
-        depths = request.wanted.depth_fields if request.wanted is not None else []
+        depths = request.targets.depth_fields if request.targets is not None else []
         yield from open_shape(request.chamber_shape, cut=not movement.nothing_cut, depths=depths)
     if request.cylinder is not None:
         yield from open_cylinder(request.cylinder, request.chambers)
-    yield from open_seats(request.positions, request.poured, has_chambers=bool(request.chambers))
+    yield from open_seats(request.positions, request.chambers_measured, has_chambers=bool(request.chambers))
     if pushrods is not None:
         yield from open_pushrods(head.pushrods, pushrods, request.lifters, request.adjuster, movement, scales)
     yield from open_clearances(head.clearances, head.clearance_fit, movement)
     if request.cam_drive is not None:
         yield from open_cam_drive(request.cam_drive, movement, scales)
-    if request.intake is not None:
-        yield from open_intake(request.intake, movement, scales)
+    if request.intake_side is not None:
+        yield from open_intake(request.intake_side, movement, scales)

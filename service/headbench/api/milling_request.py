@@ -99,7 +99,7 @@ class MilledPosition(MovedPosition, kw_only=True, frozen=True):
         Clearance | None,
         Meta(
             description="Its clearance to the piston as it was read before the work; null = not asked.",
-            examples=[{"valve_angle": 18, "crown": "flat", "read": {"kind": "clay", "thinnest": 0.131}}],
+            examples=[{"valve_angle": 18, "crown": "flat", "read": {"kind": "clay", "thinnest_clay": 0.131}}],
         ),
     ] = None
 
@@ -133,7 +133,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
             examples=[[{"id": "1", "chamber_volume": 57.3, "head_thickness": 5.085}]],
         ),
     ] = []
-    poured: Annotated[
+    chambers_measured: Annotated[
         PouredWhen | None,
         Meta(
             description="Whether the chambers were cc'd before or after the seats were cut; only seats that were cut "
@@ -149,7 +149,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
             examples=[{"bore": 3.84, "stroke": 3.26, "deck_clearance": 0.010}],
         ),
     ] = None
-    wanted: Annotated[
+    targets: Annotated[
         MillingWanted | None,
         Meta(description="What the head should come to; null = not asked.", examples=[{"static_ratio": 10.5}]),
     ] = None
@@ -169,7 +169,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
         CamDrive | None,
         Meta(description="Drive of an overhead cam; null = there is none.", examples=[{"pitch_radius": 2.1}]),
     ] = None
-    intake: Annotated[
+    intake_side: Annotated[
         Intake | None,
         Meta(
             description="Intake side of a V; null = not asked, or the engine is no V.",
@@ -201,7 +201,7 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
     """What the work does to the head; raises Contradiction with everything found wrong."""
     stated = list(_stated_faults(request, scales))
     # what contradicts itself in these cannot be followed any further
-    unusable = ("/cut", "/chamber_shape", "/intake")
+    unusable = ("/cut", "/chamber_shape", "/intake_side")
     if any(fault.pointer.startswith(unusable) for fault in stated):
         raise_if_any(iter(stated))
     movement = movement_to_si(request, scales)
@@ -245,19 +245,19 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
             rod_material=None if request.cylinder is None else request.cylinder.rod_material,
             timing_moved=request.cam_drive is not None and timing_moves(request.cam_drive, movement, scales),
         ),
-        intake=None if request.intake is None else fit_intake(request.intake, movement, scales),
+        intake=None if request.intake_side is None else fit_intake(request.intake_side, movement, scales),
     )
 
 
 def _intake_run_out(request: MillingRequest, movement: Movement, scales: Scales) -> Iterator[Pointed]:
     """An angle cut of either head that ends before the intake face."""
-    if request.intake is None:
+    if request.intake_side is None:
         return
-    across = request.intake.distance_across
-    yield from run_out_faults(movement, [("/intake", "the intake face", across)])
-    if request.intake.other_head is not None:
-        other = movement_to_si(request.intake.other_head, scales)
-        yield from run_out_faults(other, [("/intake", "the other head's intake face", across)])
+    across = request.intake_side.distance_across
+    yield from run_out_faults(movement, [("/intake_side", "the intake face", across)])
+    if request.intake_side.other_head is not None:
+        other = movement_to_si(request.intake_side.other_head, scales)
+        yield from run_out_faults(other, [("/intake_side", "the other head's intake face", across)])
 
 
 def _once(faults: list[Pointed]) -> Iterator[Pointed]:
@@ -289,15 +289,15 @@ def _stated_faults(request: MillingRequest, scales: Scales) -> Iterator[Pointed]
     if request.cylinder is not None:
         yield from cylinder_faults(request.cylinder, scales)
         yield from gasket_faults(request.cylinder, request.gasket_thickness_change, scales)
-    yield from wanted_faults(request.wanted)
+    yield from wanted_faults(request.targets)
     yield from seat_faults(request.positions, scales)
     yield from _unknown_chambers(request)
     yield from clearance_faults(clearances_of(request), scales)
     yield from lifter_faults(request.lifters, scales, "/lifters")
-    if request.intake is not None:
-        yield from intake_faults(request.intake, scales)
-        if request.intake.other_head is not None:
-            yield from deck_edge_faults(request.intake.other_head, scales, "/intake/other_head")
+    if request.intake_side is not None:
+        yield from intake_faults(request.intake_side, scales)
+        if request.intake_side.other_head is not None:
+            yield from deck_edge_faults(request.intake_side.other_head, scales, "/intake_side/other_head")
 
 
 def _unknown_chambers(request: MillingRequest) -> Iterator[Pointed]:
@@ -316,9 +316,9 @@ def _sunk_by_chamber(request: MillingRequest, sunk: SunkValve) -> FloatArray:
     """
     row = {chamber.id: place for place, chamber in enumerate(request.chambers)}
     gained = np.zeros(len(request.chambers))
-    if request.poured == "after_seats":
+    if request.chambers_measured == "after_seats":
         return gained
-    unknown = 0.0 if request.poured == "before_seats" else np.nan
+    unknown = 0.0 if request.chambers_measured == "before_seats" else np.nan
     for position, volume in zip(request.positions, sunk.chamber_volume.tolist(), strict=True):
         if not position.seat_moved:
             continue
@@ -335,7 +335,7 @@ def _clearances(
     """What is left over the pistons before and after the work."""
     if request.cylinder is None:
         return None, None
-    before = clearances_over_pistons(request.cylinder, request.chambers, milled.volume_before, scales)
+    before = clearances_over_pistons(request.cylinder, request.chambers, milled.chamber_volume_before, scales)
     return before, _with_work(request, request.cylinder, milled.cut.chamber_volume, scales)
 
 
@@ -361,5 +361,5 @@ def _states(
     """Every state whose room over the pistons must be there for what is asked."""
     if request.cylinder is None or before is None or after is None:
         return {}
-    uncut = _with_work(request, request.cylinder, milled.volume_before, scales)
+    uncut = _with_work(request, request.cylinder, milled.chamber_volume_before, scales)
     return {"as measured": before, "with block decked and gasket changed": uncut, "after the work": after}

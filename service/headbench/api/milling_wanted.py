@@ -67,7 +67,7 @@ class MillingWanted(RatioWanted, kw_only=True, frozen=True):
 class DepthForVolume(Answer, kw_only=True, frozen=True):
     """The cut that leaves a chamber volume."""
 
-    wanted: Annotated[VolumeOut, Meta(description="The volume asked for.")]
+    target: Annotated[VolumeOut, Meta(description="The volume asked for.")]
     depth: Annotated[LengthOut | None, Meta(description=f"Depth of cut needed; {NEEDED}")]
     nearest: Annotated[VolumeOut | None, NEAREST]
 
@@ -75,7 +75,7 @@ class DepthForVolume(Answer, kw_only=True, frozen=True):
 class DepthForRatio(Answer, kw_only=True, frozen=True):
     """The cut that gives a ratio, with the block and the gasket as they will be."""
 
-    wanted: Annotated[RatioOut, Meta(description="The ratio asked for.")]
+    target: Annotated[RatioOut, Meta(description="The ratio asked for.")]
     depth: Annotated[LengthOut | None, Meta(description=f"Depth of cut needed; {NEEDED}")]
     nearest: Annotated[RatioOut | None, NEAREST]
 
@@ -110,7 +110,7 @@ class EqualNumbers(Answer, kw_only=True, frozen=True):
 class EqualAnswer(Answer, kw_only=True, frozen=True):
     """How the chambers of the bank become equal: the least cut, and what a cut cannot do."""
 
-    wanted: Annotated[VolumeOut | None, Meta(description="The volume all are brought to; null = not measured.")]
+    target: Annotated[VolumeOut | None, Meta(description="The volume all are brought to; null = not measured.")]
     common_cut: Annotated[LengthOut | None, Meta(description=f"The least single cut; {NEEDED}")]
     nearest: Annotated[VolumeOut | None, NEAREST]
     spread: Annotated[
@@ -126,7 +126,7 @@ class MillingForWanted(Answer, kw_only=True, frozen=True):
     """What gives what is wanted."""
 
     depths: Annotated[list[DepthLine], Meta(description="How deep to cut; one depth serves the whole head.")]
-    cylinders: Annotated[
+    chambers: Annotated[
         list[RatioWantedLine] | None,
         Meta(description="Chamber or gasket instead, with this cut taken; null = no cylinder was given."),
     ]
@@ -159,7 +159,7 @@ def milling_wanted(
     `deepest` is the most that may come off [m], `quench_minimum` as the caller wrote it.
     """
     notes: list[Note] = []
-    uncut = milled.volume_before + milled.sunk_volume
+    uncut = milled.chamber_volume_before + milled.sunk_volume
     depths = []
     for place, (chamber, volume) in enumerate(zip(chambers, uncut.tolist(), strict=True)):
         for_volume = for_ratio = None
@@ -182,8 +182,8 @@ def milling_wanted(
         equal, more = _equal(wanted, chambers, uncut, milled.shape, deepest, scales)
         notes += more
     if _asks_for_a_cut(depths, equal):
-        notes.append(order_of_work("/wanted"))
-    return MillingForWanted(depths=depths, cylinders=cylinders, equal_chambers=equal), notes
+        notes.append(order_of_work("/targets"))
+    return MillingForWanted(depths=depths, chambers=cylinders, equal_chambers=equal), notes
 
 
 def _depth_for_volume(
@@ -193,14 +193,14 @@ def _depth_for_volume(
     if milled.shape is not None:
         found = reach(cut_for_volume, scales["volume"].to_si(wanted), volume, milled.shape, deepest)
     answered = DepthForVolume(
-        wanted=wanted,
+        target=wanted,
         depth=as_written(found.needed, "length", scales),
         nearest=as_written(found.nearest, "volume", scales),
     )
     asked = say(scales["volume"].to_si(wanted), "volume", scales)
     nearest = say(found.nearest, "volume", scales)
     notes = [
-        *unreachable(found, chamber.id, asked, "milling", nearest, "/wanted/chamber_volume"),
+        *unreachable(found, chamber.id, asked, "milling", nearest, "/targets/chamber_volume"),
         *_beyond_pours(found.needed, f"Chamber {chamber.id}: the depth for {asked}", milled.shape, scales),
     ]
     return answered, notes
@@ -216,13 +216,13 @@ def _depth_for_ratio(
 ) -> tuple[DepthForRatio, list[Note]]:
     found = _UNKNOWN if milled.shape is None else reach(cut_for_ratio, wanted, *known, milled.shape, deepest)
     answered = DepthForRatio(
-        wanted=wanted,
+        target=wanted,
         depth=as_written(found.needed, "length", scales),
         nearest=as_written(found.nearest, None, scales),
     )
     which = f"Chamber {chamber.id}: the depth for {wanted:g}:1"
     notes = [
-        *unreachable(found, chamber.id, f"{wanted:g}:1", "milling", f"{found.nearest:.2f}:1", "/wanted/static_ratio"),
+        *unreachable(found, chamber.id, f"{wanted:g}:1", "milling", f"{found.nearest:.2f}:1", "/targets/static_ratio"),
         *_beyond_pours(found.needed, which, milled.shape, scales),
     ]
     return answered, notes
@@ -267,7 +267,7 @@ def _equal(
         {"depth": found.cut_each, "chamber_volume": found.chamber_volume, "volume_to_open": found.volume_to_open}, scales
     )
     answered = EqualAnswer(
-        wanted=None if aim is None else as_written(aim, "volume", scales),
+        target=None if aim is None else as_written(aim, "volume", scales),
         common_cut=as_written(found.common_cut, "length", scales),
         nearest=as_written(nearest, "volume", scales),
         spread=as_written(found.spread, "volume", scales),
@@ -284,13 +284,13 @@ def _equal_notes(found: EqualChambers, why: str, nearest: float, scales: Scales)
             f"Equal chambers can't be reached by milling: {why}. The largest can come to "
             f"{say(nearest, 'volume', scales)}."
         )
-        yield note("not_reachable", "/wanted/equal_chambers", detail)
+        yield note("not_reachable", "/targets/equal_chambers", detail)
     elif shows(found.spread, "volume", scales):
         detail = (
             f"One cut takes the same from every chamber, so they stay {say(found.spread, 'volume', scales)} apart: "
             "open up the small chambers first, then mill."
         )
-        yield note("stays_unequal", "/wanted/equal_chambers", detail)
+        yield note("stays_unequal", "/targets/equal_chambers", detail)
 
 
 def _asks_for_a_cut(depths: Sequence[DepthLine], equal: EqualAnswer | None) -> bool:

@@ -47,7 +47,7 @@ class ClearancePosition(MovedPosition, kw_only=True, frozen=True):
         Clearance,
         Meta(
             description="What was read between this valve and its piston.",
-            examples=[{"crown": "flat", "valve_angle": 18, "read": {"kind": "clay", "thinnest": 0.131}}],
+            examples=[{"crown": "flat", "valve_angle": 18, "read": {"kind": "clay", "thinnest_clay": 0.131}}],
         ),
     ]
 
@@ -79,7 +79,7 @@ class PistonToValveRequest(Moved, kw_only=True, frozen=True):
                     {
                         "id": "1I",
                         "valve": "intake",
-                        "piston_to_valve": {"crown": "pocket", "read": {"kind": "clay", "thinnest": 0.131}},
+                        "piston_to_valve": {"crown": "pocket", "read": {"kind": "clay", "thinnest_clay": 0.131}},
                     }
                 ]
             ],
@@ -133,7 +133,7 @@ EXAMPLE: Final[dict[str, Any]] = {
                 "valve_angle": 18,
                 "stem_leans": "toward_intake",
                 "crown": "pocket",
-                "read": {"kind": "clay", "thinnest": 0.131},
+                "read": {"kind": "clay", "thinnest_clay": 0.131},
             },
         },
     ],

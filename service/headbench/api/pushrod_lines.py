@@ -40,7 +40,7 @@ class PushrodNumbers(PositionAnswer, kw_only=True, frozen=True):
     preload_before: Annotated[
         LengthOut | None, Meta(description="Preload read before the work, present pushrod. Null = not measured.")
     ]
-    preload: Annotated[
+    preload_after: Annotated[
         LengthOut | None,
         Meta(
             description="Preload after the work with the present pushrod, figured from what was read before it. "
@@ -161,7 +161,7 @@ def pushrod_section(
             "shortening": fit.shortening,
             "from_sunk_valve": fit.from_sunk_valve,
             "preload_before": fit.preload_before,
-            "preload": fit.preload,
+            "preload_after": fit.preload,
             "preload_by_mock_up": fit.by_mock_up,
             "length_before": fit.stands.length,
             "length_for_same_preload": calc.length_for_preload(fit.stands.length, growth, 0.0),

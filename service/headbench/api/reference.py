@@ -46,8 +46,8 @@ class LimitTable(Answer, kw_only=True, frozen=True):
 class StrengthRow(Answer, kw_only=True, frozen=True):
     """Tensile strength inside one range of diameters: coefficient over diameter to the power of exponent."""
 
-    thinnest: Annotated[float, Meta(description="Least diameter [mm].")]
-    thickest: Annotated[float, Meta(description="Greatest diameter [mm].")]
+    diameter_minimum: Annotated[float, Meta(description="Least diameter [mm].")]
+    diameter_maximum: Annotated[float, Meta(description="Greatest diameter [mm].")]
     coefficient: Annotated[float, Meta(description="Tensile strength at 1 mm, by the formula [MPa].")]
     exponent: Annotated[float, Meta(description="Exponent of the diameter.")]
 
@@ -129,8 +129,8 @@ async def wire_table() -> WireTable:
                 material=key,
                 strength=[
                     StrengthRow(
-                        thinnest=round(row.thinnest / _MM, 4),
-                        thickest=round(row.thickest / _MM, 4),
+                        diameter_minimum=round(row.thinnest / _MM, 4),
+                        diameter_maximum=round(row.thickest / _MM, 4),
                         coefficient=round(row.coefficient / _MM**row.exponent / 1e6, 1),
                         exponent=row.exponent,
                     )

@@ -93,7 +93,7 @@ class SpringLoadRequest(Model, kw_only=True, frozen=True):
     loads: Annotated[
         list[PositiveForce], Meta(max_length=10, description="Loads to give the height for.", examples=[[160]])
     ] = []
-    working: Annotated[
+    working_heights: Annotated[
         WorkingHeights | None,
         Meta(description="Working heights, for stress, fatigue and surge from dimensions; null = not given."),
     ] = None
@@ -141,15 +141,15 @@ class LoadLine(Answer, kw_only=True, frozen=True):
     """One spring or nested set."""
 
     id: Annotated[str, Meta(description="The spring.")]
-    points: Annotated[list[LoadPoint], Meta(description="Load and rate at every height asked for.")]
-    heights: Annotated[list[HeightPoint], Meta(description="Height for every load asked for.")]
+    loads_at_heights: Annotated[list[LoadPoint], Meta(description="Load and rate at every height asked for.")]
+    heights_at_loads: Annotated[list[HeightPoint], Meta(description="Height for every load asked for.")]
     mean_rate: Annotated[
         RateOut | None, Meta(description="Rate between the tallest and shortest height asked for; null = only one.")
     ]
     load_loss_check: LoadLoss
     rated_load_check: RatingDeviation
-    runs: Annotated[list[RunLine], Meta(description="Its springs that were tested, and how the readings agree.")]
-    coils: Annotated[list[CoilLine], Meta(description="Its springs that are known by their dimensions.")]
+    tested_springs: Annotated[list[RunLine], Meta(description="Its springs that were tested, and how the readings agree.")]
+    dimensioned_springs: Annotated[list[CoilLine], Meta(description="Its springs that are known by their dimensions.")]
     curve: Annotated[
         DrawnCurve | None, Meta(description="Points for plotting; null = none asked for, or not measured.")
     ]
@@ -213,7 +213,7 @@ EXAMPLE: Final[dict[str, Any]] = {
     ],
     "heights": [1.75, 1.26],
     "loads": [160],
-    "working": {"installed_height": 1.75, "valve_lift": 0.49},
+    "working_heights": {"installed_height": 1.75, "valve_lift": 0.49},
     "curve_points": 5,
 }
 
@@ -259,13 +259,13 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
     lines = [
         LoadLine(
             id=spring.id,
-            points=points,
-            heights=found,
+            loads_at_heights=points,
+            heights_at_loads=found,
             mean_rate=mean,
             load_loss_check=loss,
             rated_load_check=deviation,
-            runs=runs,
-            coils=coils,
+            tested_springs=runs,
+            dimensioned_springs=coils,
             curve=curve,
             verdict=_worst(loss, deviation),
         )
@@ -283,7 +283,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
 
 def _faults(request: SpringLoadRequest, scales: Scales) -> Iterator[Pointed]:
     yield from spring_faults(request.springs, scales, request.tester)
-    working = request.working
+    working = request.working_heights
     if working is not None and working.valve_lift >= working.installed_height:
         unit = scales["length"].unit
         detail = (
@@ -300,11 +300,11 @@ def _worst(*checks: PercentCheck | None) -> VerdictName | None:
 
 def _working(request: SpringLoadRequest, scales: Scales) -> tuple[float, float]:
     """Installed and open height of the outer spring [m], NaN where they are not given."""
-    if request.working is None:
+    if request.working_heights is None:
         return np.nan, np.nan
     factor = scales["length"].factor
-    installed = request.working.installed_height * factor
-    return installed, installed - request.working.valve_lift * factor
+    installed = request.working_heights.installed_height * factor
+    return installed, installed - request.working_heights.valve_lift * factor
 
 
 def _points(at: Heights, scales: Scales) -> list[list[LoadPoint]]:
@@ -353,7 +353,7 @@ def _notes(
     heights = np.array(request.heights) * scales["length"].factor
     touching = Heights(table, len(lines), heights).at_coil_bind().reshape(len(lines), -1)
     for place, (spring, line) in enumerate(zip(request.springs, lines, strict=True)):
-        for point, touches in zip(line.points, touching[place].tolist(), strict=True):
+        for point, touches in zip(line.loads_at_heights, touching[place].tolist(), strict=True):
             height = say(scales["length"].to_si(point.height), "length", scales)
             if touches:
                 detail = f"Spring {spring.id} is in coil bind at {height}: no load to give."
@@ -361,8 +361,8 @@ def _notes(
             elif point.load == 0.0:
                 detail = f"Spring {spring.id} is past its free height at {height}: no load."
                 yield note("spring_loose", f"/springs/{place}", detail)
-        for found in line.heights:
-            if found.height is None and line.points and line.points[0].load is not None:
+        for found in line.heights_at_loads:
+            if found.height is None and line.loads_at_heights and line.loads_at_heights[0].load is not None:
                 load = say(scales["force"].to_si(found.load), "force", scales)
                 detail = f"Spring {spring.id} runs out of travel before it reaches {load}."
                 yield note("coils_touch", f"/springs/{place}", detail)
@@ -383,8 +383,8 @@ def _extrapolated(
     sentences: list[str] = []
     first = 0
     for place, (spring, line) in enumerate(zip(springs, lines, strict=True)):
-        asked = [point.height for point in line.points if point.load]
-        asked += [point.height for point in line.heights if point.height is not None]
+        asked = [point.height for point in line.loads_at_heights if point.load]
+        asked += [point.height for point in line.heights_at_loads if point.height is not None]
         heights = np.array(asked, dtype=np.float64) * scales["length"].factor
         outside = heights[Heights(table, 1, heights, rows=np.full(len(heights), place)).outside_readings()]
         if len(outside):

@@ -27,14 +27,14 @@ class RunLine(Answer, kw_only=True, frozen=True):
         list[ForceOut | None] | None,
         Meta(description="Each reading less the best straight line; null = not asked for, or the reading left out."),
     ]
-    second_run: Annotated[
+    second_run_differences: Annotated[
         list[ForceOut | None] | None,
         Meta(
             description="Each reading of the second run less the first run there; null = no second run, or not known."
         ),
     ]
     largest_second_run_difference: Annotated[
-        ForceOut | None, Meta(description="Largest of second_run, either way; null = no second run.")
+        ForceOut | None, Meta(description="Largest of second_run_differences, either way; null = no second run.")
     ]
 
 
@@ -54,7 +54,7 @@ def run_lines(
             RunLine(
                 which_spring=place_in_set(pointer),
                 residuals=_residuals(curve, rating_of(spring, one), tester, scales) if curve.fit == "line" else None,
-                second_run=second,
+                second_run_differences=second,
                 largest_second_run_difference=max(known, default=None),
             )
         )

@@ -60,7 +60,7 @@ class ValveClearanceLimits(Model, kw_only=True, frozen=True):
 class Clay(Model, tag_field="kind", tag="clay", kw_only=True, frozen=True):
     """Clay on the piston, the engine turned two turns by hand: it keeps the smallest clearance."""
 
-    thinnest: Annotated[
+    thinnest_clay: Annotated[
         Length,
         Meta(
             description="Clay where it is thinnest: square to a flat crown, or square to the floor of a valve pocket.",
@@ -134,7 +134,7 @@ class Clearance(Model, kw_only=True, frozen=True):
         Clay | Dial | None,
         Meta(
             description="Piston-to-valve clearance, by clay or dial indicator. Null = not measured.",
-            examples=[{"kind": "clay", "thinnest": 0.131}],
+            examples=[{"kind": "clay", "thinnest_clay": 0.131}],
         ),
     ] = None
 
@@ -211,7 +211,7 @@ def _readings_to_si(clearances: Sequence[Clearance], scales: Scales) -> tuple[Fl
     angle, clearance = np.zeros((len(read), most)), np.full((len(read), most), np.nan)
     for row, one in enumerate(read):
         match one:
-            case Clay(thinnest=thinnest):
+            case Clay(thinnest_clay=thinnest):
                 clearance[row, 0] = scales["length"].to_si(thinnest)
             case Dial(readings=readings):
                 columns = _READING.to_si(readings, scales)

@@ -141,7 +141,7 @@ class ValveFloatAnswer(Answer, kw_only=True, frozen=True):
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     lobes: Annotated[LobeLines, Meta(description="What each lobe is known by.")]
     positions: Annotated[list[FloatLine], Meta(description="In the order of the request.")]
-    spread: Annotated[SpeedSpread, Meta(description="Of the float speed; the lowest decides.")]
+    float_speed_spread: Annotated[SpeedSpread, Meta(description="Of the float speed; the lowest decides.")]
     open_items: Annotated[list[OpenItem], Meta(description="Still to measure.")]
     notes: Annotated[list[Note], Meta(description="What was found about this input.")]
     cautions: Annotated[list[str], Meta(description="Safety, for the work at hand.")]
@@ -292,7 +292,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             FloatLine(id=position.id, valve=position.valve, valve_float=line, verdict=line.verdict, **row)
             for position, line, row in zip(positions, lines, numbers, strict=True)
         ],
-        spread=SpeedSpread(**speeds[0]),
+        float_speed_spread=SpeedSpread(**speeds[0]),
         open_items=merged(
             [
                 *open_speed(request.intended_speed),

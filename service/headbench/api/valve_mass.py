@@ -213,7 +213,7 @@ def _repeats(weighed: Weighed, count: int, scales: Scales) -> list[list[RepeatLi
         columns = {name: getattr(averaged, name)[again] for name in _REPEAT.names}
         counts = averaged.count[again].tolist()
         for place, times, row in zip(again.tolist(), counts, _REPEAT.from_si(columns, scales), strict=True):
-            lines[place].append(RepeatLine(part=part, count=times, **row))  # type: ignore[arg-type] # a key of PARTS
+            lines[place].append(RepeatLine(weighed_part=part, count=times, **row))  # type: ignore[arg-type] # a key of PARTS
     return lines
 
 

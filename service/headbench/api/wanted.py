@@ -61,7 +61,7 @@ class RatioWanted(Model, kw_only=True, frozen=True):
 class ChamberForRatio(Answer, kw_only=True, frozen=True):
     """The chamber that gives a ratio, all else as it is."""
 
-    wanted: Annotated[RatioOut, Meta(description="The ratio asked for.")]
+    target: Annotated[RatioOut, Meta(description="The ratio asked for.")]
     chamber_volume: Annotated[VolumeOut | None, Meta(description=f"Chamber volume needed; {NEEDED}")]
     nearest: Annotated[RatioOut | None, NEAREST]
 
@@ -69,7 +69,7 @@ class ChamberForRatio(Answer, kw_only=True, frozen=True):
 class GasketForRatio(Answer, kw_only=True, frozen=True):
     """The gasket that gives a ratio, all else as it is."""
 
-    wanted: Annotated[RatioOut, Meta(description="The ratio asked for.")]
+    target: Annotated[RatioOut, Meta(description="The ratio asked for.")]
     compressed_thickness: Annotated[LengthOut | None, Meta(description=f"Compressed thickness needed; {NEEDED}")]
     quench: Annotated[
         LengthOut | None, Meta(description="Quench with that gasket; 0 or less and the piston hits the head.")
@@ -80,7 +80,7 @@ class GasketForRatio(Answer, kw_only=True, frozen=True):
 class GasketForQuench(Answer, kw_only=True, frozen=True):
     """The gasket that gives a quench, all else as it is."""
 
-    wanted: Annotated[LengthOut, Meta(description="The quench asked for.")]
+    target: Annotated[LengthOut, Meta(description="The quench asked for.")]
     compressed_thickness: Annotated[LengthOut | None, Meta(description=f"Compressed thickness needed; {NEEDED}")]
     nearest: Annotated[LengthOut | None, NEAREST]
 
@@ -135,7 +135,7 @@ def wanted_faults(wanted: RatioWanted | None) -> Iterator[Pointed]:
     if wanted is not None and wanted.static_ratio is not None:
         for _ in find_ratio_faults(np.array([wanted.static_ratio]), np.full(1, np.nan)):
             detail = f"static ratio {wanted.static_ratio:g} must be above 1:1"
-            yield Pointed("/wanted/static_ratio", detail)
+            yield Pointed("/targets/static_ratio", detail)
 
 
 def ratio_wanted(
@@ -155,7 +155,7 @@ def ratio_wanted(
 
     def for_ratio(chamber: str, by: str, quantity: str, found: Reached) -> dict[str, float | None]:
         ratio = f"{wanted.static_ratio:g}:1"
-        notes.extend(unreachable(found, chamber, ratio, by, f"{found.nearest:.2f}:1", "/wanted/static_ratio"))
+        notes.extend(unreachable(found, chamber, ratio, by, f"{found.nearest:.2f}:1", "/targets/static_ratio"))
         field = "chamber_volume" if quantity == "volume" else "compressed_thickness"
         return {
             field: as_written(found.needed, quantity, scales),
@@ -174,11 +174,11 @@ def ratio_wanted(
         ratio = wanted.static_ratio
         if ratio is not None:
             found = reach(chamber_for_ratio, ratio, swept_volume, without_chamber)
-            by_chamber = ChamberForRatio(wanted=ratio, **for_ratio(chamber.id, "the chamber", "volume", found))
+            by_chamber = ChamberForRatio(target=ratio, **for_ratio(chamber.id, "the chamber", "volume", found))
             found = reach(gasket_for_ratio, ratio, swept_volume, without_gasket, area, thinnest)
             gaskets.append(found.needed)
             by_gasket = GasketForRatio(
-                wanted=ratio,
+                target=ratio,
                 quench=as_written(float(quench(deck_clearance, found.needed)), "length", scales),
                 **for_ratio(chamber.id, "the gasket", "length", found),
             )
@@ -219,10 +219,10 @@ def _gaskets_too_thin(
         )
         if closed[place]:
             detail = f"{leaves}: the piston hits the head. Get the ratio by the chamber instead."
-            yield note("piston_meets_head", "/wanted/static_ratio", detail)
+            yield note("piston_meets_head", "/targets/static_ratio", detail)
         else:
             detail = f"{leaves}, {length(minimum - quenches)} under the minimum. Get the ratio by the chamber instead."
-            yield note("quench_too_small", "/wanted/static_ratio", detail)
+            yield note("quench_too_small", "/targets/static_ratio", detail)
 
 
 def _gasket_for_quench(
@@ -230,10 +230,10 @@ def _gasket_for_quench(
 ) -> tuple[GasketForQuench, Iterator[Note]]:
     found = reach(gasket_for_quench, scales["length"].to_si(wanted), deck_clearance, thinnest)
     answered = GasketForQuench(
-        wanted=wanted,
+        target=wanted,
         compressed_thickness=as_written(found.needed, "length", scales),
         nearest=as_written(found.nearest, "length", scales),
     )
     what = f"{say(scales['length'].to_si(wanted), 'length', scales)} of quench"
     nearest = say(found.nearest, "length", scales)
-    return answered, unreachable(found, chamber, what, "the gasket", nearest, "/wanted/quench")
+    return answered, unreachable(found, chamber, what, "the gasket", nearest, "/targets/quench")
