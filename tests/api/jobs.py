@@ -94,7 +94,9 @@ def _train(draw: st.DrawFn) -> Job:
     train = _lift(draw)
     match draw(st.sampled_from(["unknown", "textbook", "table"])):
         case "textbook":
-            profile = draw(st.sampled_from(["harmonic", "cycloidal", "polynomial_345", "polynomial_4567", "modified_sine"]))
+            profile = draw(
+                st.sampled_from(["harmonic", "cycloidal", "polynomial_345", "polynomial_4567", "modified_sine"])
+            )
             train["motion"] = {"kind": "textbook", "profile": profile, "shaft": "crank", "rise": 140, "fall": 150}
         case "table":
             side = "lobe" if "lobe_lift" in train else "valve"

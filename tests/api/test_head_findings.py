@@ -147,7 +147,10 @@ def test_a_spring_that_lost_too_much_against_its_rating_is_rejected_where_the_jo
     position = answer["positions"][0]
     assert position["load_loss_check"]["value"] == pytest.approx(41.5)
     assert (
-        position["load_loss_check"]["verdict"] == position["rated_load_check"]["verdict"] == answer["verdict"] == "reject"
+        position["load_loss_check"]["verdict"]
+        == position["rated_load_check"]["verdict"]
+        == answer["verdict"]
+        == "reject"
     )
 
 

@@ -208,7 +208,11 @@ def test_one_end_speaks_for_the_taper_and_the_rest_stays_open(client: Client) ->
 
 def test_nothing_measured_is_all_open_items(client: Client) -> None:
     answer = ask(client, {"bank_angle": 90})
-    assert [item["pointer"] for item in answer["open_items"]][:3] == ["/face_tilt", "/intake_gasket_thickness", "/rail_room"]
+    assert [item["pointer"] for item in answer["open_items"]][:3] == [
+        "/face_tilt",
+        "/intake_gasket_thickness",
+        "/rail_room",
+    ]
     assert len(answer["open_items"]) == 13
     assert (answer["verdict"], answer["explained_by_milling"]) == ("not_measured", None)
     assert answer["cuts"]["rail_cut"] is None

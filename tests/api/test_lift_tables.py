@@ -147,7 +147,8 @@ def sharp_readings(step: int) -> list[Job]:
 def test_a_fine_gauge_every_five_degrees_is_answered_and_its_spacing_counts(client: Client) -> None:
     # a third of a ten-thousandth, as a graduation of that is read; half a thousandth hides what the spacing leaves open
     fine, coarse = (
-        float_job(table(sharp_readings(5), lift_uncertainty=error), intended_speed=3000) for error in (0.0001 / 3, 0.0005)
+        float_job(table(sharp_readings(5), lift_uncertainty=error), intended_speed=3000)
+        for error in (0.0001 / 3, 0.0005)
     )
     for request in (fine, coarse):
         request["valvetrain"]["intake"]["valve_lift"] = 0.325

@@ -31,7 +31,10 @@ def test_an_angle_cut_tells_from_how_much_to_how_much(client: Client) -> None:
     assert "Head bolts go 0.005 to 0.035 in deeper" in notes["bolts_bottom"]
     assert "drop 0.005 to 0.035 in" in notes["exhaust_alignment"]
     # a gasket 0.020 thicker lifts the shallow side; nothing there goes deeper
-    assert "go 0.000 to 0.020 in deeper" in told(client, wedge(0.010, 0.040, gasket_thickness_change=0.020))["bolts_bottom"]
+    assert (
+        "go 0.000 to 0.020 in deeper"
+        in told(client, wedge(0.010, 0.040, gasket_thickness_change=0.020))["bolts_bottom"]
+    )
     # a tilt from one place: the edge comes to 0.040 - 4 tan 0.2 deg = 0.0260
     tilt = {"kind": "tilt", "at": {"distance_across": 4.0, "depth": 0.040}, "tilt": 0.2}
     assert "go 0.026 to 0.040 in deeper" in told(client, {"cut": tilt})["bolts_bottom"]

@@ -59,7 +59,9 @@ def test_what_is_lost_and_gained_is_by_the_measure_it_was_read_in(
 ) -> None:
     line = ask(client, job_of(1.0, read, crown=crown, seat_ground=0.25, seat_angle=60))["positions"][0]
     assert (line["measure"], line["lost"], line["gained"]) == (measure, lost, gained)
-    assert line["piston_to_valve_check"]["value"] == pytest.approx(line["smallest_clearance_before"] - lost + gained, abs=1e-9)
+    assert line["piston_to_valve_check"]["value"] == pytest.approx(
+        line["smallest_clearance_before"] - lost + gained, abs=1e-9
+    )
 
 
 def test_the_smallest_lies_on_the_parabola_between_the_readings(client: Client) -> None:

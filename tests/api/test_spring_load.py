@@ -197,7 +197,9 @@ def test_progressive_pitch_has_its_knee_where_the_close_coils_touch(client: Clie
     one = found["dimensioned_springs"][0]
     assert one["free_height"] == pytest.approx(54.0)
     assert one["coil_closings"][0] == {"height": pytest.approx(42.0), "load": pytest.approx(189.62963, abs=1e-5)}
-    assert [point["rate"] for point in found["loads_at_heights"]] == pytest.approx([1 / (6 * 0.010546875), 1 / (3 * 0.010546875)])
+    assert [point["rate"] for point in found["loads_at_heights"]] == pytest.approx(
+        [1 / (6 * 0.010546875), 1 / (3 * 0.010546875)]
+    )
 
 
 def test_a_progressive_spring_surges_with_its_open_coils_alone(client: Client) -> None:
@@ -213,7 +215,9 @@ def test_a_progressive_spring_surges_with_its_open_coils_alone(client: Client) -
         wire={"kind": "round", "diameter": 4}, shape=shape, total_coils=8, free_height=None, shear_modulus=80000
     )
     metric = {"length": "mm", "force": "N", "stress": "MPa"}
-    found = line(client, curve, units=metric, working={"installed_height": 40, "valve_lift": 2})["dimensioned_springs"][0]
+    found = line(client, curve, units=metric, working={"installed_height": 40, "valve_lift": 2})["dimensioned_springs"][
+        0
+    ]
     rate, mass = 1e3 / (3 * 0.010546875), 7850 * math.pi / 4 * 0.004**2 * math.pi * 0.030 * 3
     assert found["surge_frequency"] == pytest.approx(0.5 * math.sqrt(rate / mass), rel=1e-6)
 
@@ -232,7 +236,9 @@ def test_ovate_wire_is_stressed_as_elasticity_has_it(client: Client, factor: str
     metric = {"length": "mm", "force": "N", "stress": "MPa"}
     working = {"installed_height": 45, "valve_lift": 5}
     found = line(client, curve, units=metric, heights=[45], working=working, stress_factor=factor)
-    assert found["dimensioned_springs"][0]["stress_at_seat"] / found["loads_at_heights"][0]["load"] == pytest.approx(1.287, abs=5e-4)
+    assert found["dimensioned_springs"][0]["stress_at_seat"] / found["loads_at_heights"][0]["load"] == pytest.approx(
+        1.287, abs=5e-4
+    )
 
 
 def test_the_drawn_curve_runs_from_free_to_solid_and_marks_its_places(client: Client) -> None:
@@ -356,7 +362,9 @@ def test_a_line_may_scatter_but_must_rise(client: Client) -> None:
 
 
 def test_a_lift_that_leaves_nothing_of_the_spring_is_refused(client: Client) -> None:
-    response = client.post(PATH, json={"springs": [{"id": "S1"}], "working_heights": {"installed_height": 1, "valve_lift": 2}})
+    response = client.post(
+        PATH, json={"springs": [{"id": "S1"}], "working_heights": {"installed_height": 1, "valve_lift": 2}}
+    )
     assert [error["pointer"] for error in response.json()["errors"]] == ["/working/valve_lift"]
 
 

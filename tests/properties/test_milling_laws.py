@@ -39,7 +39,11 @@ def ask(client: Client, job: Job) -> Any:
 def flat(depth: float, gasket_thickness_change: float = 0.0) -> Job:
     """The example with everything that can move, under a flat cut."""
     job = deepcopy(EXAMPLE)
-    job |= {"cut": {"kind": "flat", "depth": depth}, "block_decked": 0.0, "gasket_thickness_change": gasket_thickness_change}
+    job |= {
+        "cut": {"kind": "flat", "depth": depth},
+        "block_decked": 0.0,
+        "gasket_thickness_change": gasket_thickness_change,
+    }
     job["intake"]["other_head"] = None
     del job["positions"][0]["seat_ground"]
     return job

@@ -71,7 +71,8 @@ class ClearanceLine(ClearanceNumbers, kw_only=True, frozen=True):
     piston_to_valve_check: Annotated[
         LengthCheck,
         Meta(
-            description="smallest_clearance_before - lost + gained, against the minimum for this valve. Touching is rejected "
+            description="smallest_clearance_before - lost + gained, against the minimum for this valve. Touching is "
+            "rejected "
             "whatever the minimum, and nothing is accepted at a cam timing that has moved."
         ),
     ]

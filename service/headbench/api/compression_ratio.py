@@ -149,7 +149,9 @@ class CompressionRatioAnswer(Compression, kw_only=True, frozen=True):
 
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName | None, Meta(description="The worst quench check; null = there is none.")]
-    for_targets: Annotated[list[RatioWantedLine] | None, Meta(description="What each cylinder needs; null = not asked.")]
+    for_targets: Annotated[
+        list[RatioWantedLine] | None, Meta(description="What each cylinder needs; null = not asked.")
+    ]
     open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found.")]
     cautions: Annotated[list[str], Meta(description="What can hurt people or parts in this work.")]

@@ -253,7 +253,9 @@ def gasket_faults(cylinder: Cylinder, gasket_thickness_change: float, scales: Sc
     old = cylinder.gasket.compressed_thickness
     if old is not None and old + gasket_thickness_change < 0.0:
         there, by = (say(scales["length"].to_si(value), "length", scales) for value in (old, -gasket_thickness_change))
-        yield Pointed("/gasket_thickness_change", f"a gasket of {there} can't get {by} thinner; enter new less old thickness")
+        yield Pointed(
+            "/gasket_thickness_change", f"a gasket of {there} can't get {by} thinner; enter new less old thickness"
+        )
 
 
 def room_faults(states: Mapping[str, Clearances], scales: Scales) -> Iterator[Pointed]:

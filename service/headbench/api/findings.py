@@ -98,7 +98,8 @@ NOTE_CODES: Final = {
     "piston_meets_head": "The flat of the piston reaches or passes the head surface at TDC.",
     "quench_too_small": "Quench is under the minimum that was named.",
     "quench_unusual": "Quench is outside the usual range for these rods; nothing is judged by it.",
-    "effective_ratio_at_lift": "The effective ratio counts from a lift at which the intake valve is not on its seat yet.",
+    "effective_ratio_at_lift": "The effective ratio counts from a lift at which the intake valve is not on its seat "
+    "yet.",
     "beyond_pours": "The cut goes deeper than the chamber was cc'd; its volume there is extrapolated.",
     "head_too_thin": "The cut leaves less head than the minimum that was named.",
     "thickness_elsewhere": "An angle cut takes more elsewhere than where head thickness was measured.",

@@ -18,7 +18,7 @@ from headbench.api.head_findings import notes
 from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Position
 from headbench.api.head_open_items import open_items
 from headbench.api.height_readings import height_faults, heights_to_si
-from headbench.api.job_notes import job_echo, waived_checks, verdict_with_waivers, waiver_faults
+from headbench.api.job_notes import job_echo, verdict_with_waivers, waived_checks, waiver_faults
 from headbench.api.lobes import Lobes, measured_lifts, read_lobes
 from headbench.api.moving_mass import weighed_to_si
 from headbench.api.off_loop import off_loop

@@ -88,7 +88,9 @@ def intake_fit_notes(
         return
     heads = [f"the {side} head" for side in _SIDES]
     # a head that is out by less than the readings tell is not to be moved
-    drops = np.where(told_apart(found.heads.head_drop, found.heads.implied_head_drop_uncertainty), found.heads.head_drop, 0.0)
+    drops = np.where(
+        told_apart(found.heads.head_drop, found.heads.implied_head_drop_uncertainty), found.heads.head_drop, 0.0
+    )
     yield from missing_metal(found.cuts.missing, drops, found.sealing, room, heads, "", scales)
     if np.fmax.reduce([found.sealing.face_cut.reshape(2, 2, 2), found.cuts.face_cut], axis=None) > SAME:
         yield order_of_work("")

@@ -27,10 +27,10 @@ from headbench.api.intake_fit_answer import (
     cuts_by_readings,
     explained_by_milling,
     face_answers,
+    face_out_of_true,
     manifold_as_measured,
     sealing_by_readings,
     seated_manifold,
-    face_out_of_true,
 )
 from headbench.api.intake_v import v_faults
 from headbench.api.milled import movement_faults

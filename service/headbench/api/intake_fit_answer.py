@@ -71,7 +71,8 @@ class AgainstMilling(MillingNumbers, kw_only=True, frozen=True):
     explained_by_milling: Annotated[
         bool | None,
         Meta(
-            description="Whether difference is within implied_head_drop_uncertainty and the face is in true, as a flat cut leaves it; "
+            description="Whether difference is within implied_head_drop_uncertainty and the face is in true, as a "
+            "flat cut leaves it; "
             "null = not measured, or a head's milling not given."
         ),
     ]
@@ -86,7 +87,9 @@ class FaceAnswer(FaceNumbers, kw_only=True, frozen=True):
     face_taper_check: Annotated[LengthCheck, Meta(description="Taper, both ends measured.")]
     face_twist_check: Annotated[LengthCheck, Meta(description="Twist.")]
     face_warp_check: Annotated[LengthCheck, Meta(description="Warp.")]
-    misalignment_check: Annotated[LengthCheck, Meta(description="Misalignment once seated, against misalignment_tolerance.")]
+    misalignment_check: Annotated[
+        LengthCheck, Meta(description="Misalignment once seated, against misalignment_tolerance.")
+    ]
     bolt_entry_check: Annotated[
         LengthCheck,
         Meta(
@@ -157,7 +160,9 @@ class SealingByReadings(MeasuredMove, kw_only=True, frozen=True):
 class SeatedManifold(Answer, kw_only=True, frozen=True):
     """Where the manifold goes from where it was measured once it is pushed home on its gaskets, nothing cut."""
 
-    manifold_drop: Annotated[LengthOut | None, Meta(description="How far it comes down; negative: the gaskets lift it.")]
+    manifold_drop: Annotated[
+        LengthOut | None, Meta(description="How far it comes down; negative: the gaskets lift it.")
+    ]
     sideways: Annotated[LengthOut | None, Meta(description="How far it moves to the right.")]
     rail_gap: Annotated[LengthOut | None, Meta(description="Gap then left at the end rails, for the end seals.")]
 
@@ -358,7 +363,9 @@ def seated_manifold(seated: Seated, scales: Scales) -> SeatedManifold:
 
 def manifold_as_measured(heads: ReadHeads, scales: Scales) -> ManifoldAsMeasured:
     """Where the manifold sat when it was measured, as it is answered."""
-    return ManifoldAsMeasured(**_one(_AS_MEASURED, {"manifold_drop": heads.seat.drop, "sideways": heads.seat.sideways}, scales))
+    return ManifoldAsMeasured(
+        **_one(_AS_MEASURED, {"manifold_drop": heads.seat.drop, "sideways": heads.seat.sideways}, scales)
+    )
 
 
 def cuts_by_readings(cuts: MeasuredCuts, room: float, scales: Scales) -> CutsByReadings:

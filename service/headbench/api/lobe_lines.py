@@ -70,7 +70,9 @@ class LiftFigures(FigureNumbers, kw_only=True, frozen=True):
 class LobeLine(Answer, kw_only=True, frozen=True):
     """One kind of valve's lobe."""
 
-    textbook_profile: Annotated[Profile | None, Meta(description="The textbook profile that stands in for it. null = measured")]
+    textbook_profile: Annotated[
+        Profile | None, Meta(description="The textbook profile that stands in for it. null = measured")
+    ]
     residual: Annotated[
         LengthOut | None,
         Meta(

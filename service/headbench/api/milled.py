@@ -152,7 +152,9 @@ class Movement:
     @property
     def known_drops(self) -> list[float]:
         """How far the head drops at the places of `known_depths`; one for a flat cut [m]."""
-        drops: list[float] = head_drop(np.array(self.known_depths), self.block_decked, self.gasket_thickness_change).tolist()
+        drops: list[float] = head_drop(
+            np.array(self.known_depths), self.block_decked, self.gasket_thickness_change
+        ).tolist()
         return drops
 
     @property

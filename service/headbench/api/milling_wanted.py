@@ -264,7 +264,8 @@ def _equal(
             nearest, why = short.nearest, str(short)
     aim = float(volume[measured].min()) if asked is None and measured.any() else asked
     rows = _EQUAL.from_si(
-        {"depth": found.cut_each, "chamber_volume": found.chamber_volume, "volume_to_open": found.volume_to_open}, scales
+        {"depth": found.cut_each, "chamber_volume": found.chamber_volume, "volume_to_open": found.volume_to_open},
+        scales,
     )
     answered = EqualAnswer(
         target=None if aim is None else as_written(aim, "volume", scales),

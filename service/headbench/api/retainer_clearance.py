@@ -112,7 +112,9 @@ class RetainerClearanceAnswer(Answer, kw_only=True, frozen=True):
     units: Annotated[UnitsUsed, Meta(description="The units of all numbers.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[RetainerLine], Meta(description="A line per position, in the order given.")]
-    retainer_to_seal_clearance_spread: Annotated[LengthSpread, Meta(description="Of the retainer-to-seal clearance; the smallest decides.")]
+    retainer_to_seal_clearance_spread: Annotated[
+        LengthSpread, Meta(description="Of the retainer-to-seal clearance; the smallest decides.")
+    ]
     open_items: Annotated[list[OpenItem], Meta(description="What is still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found about this input.")]
     cautions: Annotated[list[str], Meta(description="What can hurt someone.")]

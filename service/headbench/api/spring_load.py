@@ -148,7 +148,9 @@ class LoadLine(Answer, kw_only=True, frozen=True):
     ]
     load_loss_check: LoadLoss
     rated_load_check: RatingDeviation
-    tested_springs: Annotated[list[RunLine], Meta(description="Its springs that were tested, and how the readings agree.")]
+    tested_springs: Annotated[
+        list[RunLine], Meta(description="Its springs that were tested, and how the readings agree.")
+    ]
     dimensioned_springs: Annotated[list[CoilLine], Meta(description="Its springs that are known by their dimensions.")]
     curve: Annotated[
         DrawnCurve | None, Meta(description="Points for plotting; null = none asked for, or not measured.")

@@ -68,7 +68,11 @@ def open_seats(
     if done and has_chambers and poured is None:
         detail = "Enter whether the chambers were cc'd before or after the seats were cut."
         yield OpenItem(
-            pointer="/chambers_measured", position=None, spring=None, needed_for=["sunk_volume", *volumes], detail=detail
+            pointer="/chambers_measured",
+            position=None,
+            spring=None,
+            needed_for=["sunk_volume", *volumes],
+            detail=detail,
         )
     counts = has_chambers and poured != "after_seats"
     for place, position in done:

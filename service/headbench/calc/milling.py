@@ -20,7 +20,9 @@ _ROUNDING: Final = 1e-12
 _NOTHING: Final = 0.5 * GRID
 
 
-def head_drop(deck_cut: FloatArray, block_decked: FloatArray | float, gasket_thickness_change: FloatArray | float) -> FloatArray:
+def head_drop(
+    deck_cut: FloatArray, block_decked: FloatArray | float, gasket_thickness_change: FloatArray | float
+) -> FloatArray:
     """How far the head drops toward the crank, n = d + e - dt.
 
     Parameters
