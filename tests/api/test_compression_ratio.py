@@ -46,9 +46,9 @@ def plain(bore: float, stroke: float, chamber: float) -> Job:
 @pytest.mark.parametrize(
     ("bore", "stroke", "chamber", "ratio"),
     [
-        # Rajput, Internal Combustion Engines, example 3.8 (through the reference values)
+        # Rajput, Internal Combustion Engines, example 3.8 (from memory, edition not known)
         (250.0, 375.0, 2630.0, 7.99915),
-        # Mathur and Sharma, Internal Combustion Engines, example 2.3 (through the reference values)
+        # Mathur and Sharma, Internal Combustion Engines, example 2.3 (from memory, edition not known)
         (170.0, 300.0, 1025.0, 7.643),
     ],
 )

@@ -27,7 +27,7 @@ def errors(client: Client, job: Job) -> dict[str, str]:
 
 
 def test_a_whole_position_is_answered_as_worked_on_paper(client: Client) -> None:
-    # hand arithmetic on the contract's own example: bare 1.871 - 0.090, needed 0.031 -> one 0.030; a line of
+    # hand arithmetic: bare 1.871 - 0.090, needed 0.031 -> one 0.030; a line of
     # 294 lbf/in through 117 lbf at 1.75; lift 0.325*1.5; see tests/calc/test_head_assembly.py for each step
     answer = sheet(client, whole_job())
     position = answer["positions"][0]
@@ -277,8 +277,8 @@ def test_a_damper_moves_like_a_spring(client: Client) -> None:
 
 
 def test_a_dimensioned_spring_gives_loads_that_stay_unproven(client: Client) -> None:
-    # Shigley's rate formula: G d^4/(8 D^3 N_a) with d 0.162, D 1.1, N_a 4.5 in and G 11.5 Mpsi is 165.3 lbf/in;
-    # free at 2.1 in, so 165.3 * (2.1 - 1.751) at the seat
+    # Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-9: G d^4/(8 D^3 N_a) with d 0.162, D 1.1, N_a 4.5
+    # in and G 11.5 Mpsi is 165.3 lbf/in; free at 2.1 in, so 165.3 * (2.1 - 1.751) at the seat
     job = whole_job()
     job["springs"][0]["load_curve"] = {
         "kind": "dimensioned",

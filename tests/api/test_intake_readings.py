@@ -16,7 +16,7 @@ from headbench.api.intake_fit import EXAMPLE
 
 
 def test_square_faces_that_show_no_gap_are_cut_by_what_their_holes_are_out(client: Client) -> None:
-    # 1 mm along square faces at 45 degrees: 1.4142 down, and 1 mm off each face (the reference values' a = 0)
+    # 1 mm along square faces at 45 degrees: 1.4142 down, and 1 mm off each face (own derivation: 1/cos 45, 1)
     out = face((0.0, 0.0), (0.0, 0.0), 1.0)
     answer = ask(client, v_of(out, out))
     assert answer["cuts"]["rail_cut"] == pytest.approx(1.41421356, abs=1e-7)

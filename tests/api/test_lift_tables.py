@@ -155,7 +155,7 @@ def test_a_fine_gauge_every_five_degrees_is_answered_and_its_spacing_counts(clie
         assert found(client, request)["float_speed"] is not None
     one = found(client, fine)
     assert "readings_coarse" in codes(ask(client, fine))
-    # OWN: the closed form, where its load over its braking is least
+    # own derivation: the closed form, where its load over its braking is least
     x = np.linspace(0.0, 1.0, 100_001)
     lift = 0.325 * (1 + sum(c * x**p for c, p in zip(SHARP, POWERS, strict=True)))
     braking = -0.325 * sum(c * p * (p - 1) * x ** (p - 2) for c, p in zip(SHARP, POWERS, strict=True))

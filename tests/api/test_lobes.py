@@ -252,7 +252,7 @@ def test_a_ratio_read_with_the_lobe_down_alone_brings_no_valve_back(client: Clie
     assert client.post("/v1/coil-bind", json=job).status_code == 200
 
 
-# largest velocity, acceleration and jerk of a rise from 0 to 1 over 1, any text on cams; derived in
+# largest velocity, acceleration and jerk of a rise from 0 to 1 over 1, own derivation in
 # tests/calc/test_textbook_motions.py
 PROFILE_PEAKS = {
     "harmonic": (math.pi / 2, math.pi**2 / 2, math.pi**3 / 2),

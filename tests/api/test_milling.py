@@ -6,13 +6,11 @@ from copy import deepcopy
 from typing import Any
 
 import pytest
-from litestar.testing import TestClient
-from litestar.types import ASGIApp
 from tests.api.jobs import Job
+from tests.api.milling_jobs import Client, ask, errors, flat
 
 from headbench.api.milling_example import EXAMPLE
 
-Client = TestClient[ASGIApp]
 PATH = "/v1/milling"
 _PARTS = ("units", "block_decked", "gasket_thickness_change", "chamber_shape", "chambers", "cylinder")
 HEAD: Job = {name: EXAMPLE[name] for name in _PARTS} | {
@@ -22,24 +20,8 @@ HEAD: Job = {name: EXAMPLE[name] for name in _PARTS} | {
 """The example's chambers and cylinders under a flat cut, with the limits that are theirs."""
 
 
-def ask(client: Client, job: Job) -> Any:
-    response = client.post(PATH, json=job)
-    assert response.status_code == 200, response.text
-    return response.json()
-
-
-def errors(client: Client, job: Job) -> dict[str, str]:
-    response = client.post(PATH, json=job)
-    assert response.status_code == 422, response.text
-    return {error["pointer"]: error["detail"] for error in response.json()["errors"]}
-
-
 def codes(answer: Any) -> set[str]:
     return {note["code"] for note in answer["notes"]}
-
-
-def flat(depth: float, **more: Any) -> Job:
-    return {"units": {"length": "mm"}, "cut": {"kind": "flat", "depth": depth}, **more}
 
 
 def test_cut_block_and_gasket_make_one_drop(client: Client) -> None:

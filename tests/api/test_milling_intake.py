@@ -7,33 +7,9 @@ from math import cos, radians, sin
 from typing import Any
 
 import pytest
-from litestar.testing import TestClient
-from litestar.types import ASGIApp
 from tests.api.jobs import Job
+from tests.api.milling_jobs import Client, ask, details, errors, flat
 from tests.rigid_v import Head, V
-
-Client = TestClient[ASGIApp]
-PATH = "/v1/milling"
-
-
-def ask(client: Client, job: Job) -> Any:
-    response = client.post(PATH, json=job)
-    assert response.status_code == 200, response.text
-    return response.json()
-
-
-def errors(client: Client, job: Job) -> dict[str, str]:
-    response = client.post(PATH, json=job)
-    assert response.status_code == 422, response.text
-    return {error["pointer"]: error["detail"] for error in response.json()["errors"]}
-
-
-def details(answer: Any) -> dict[str, str]:
-    return {note["code"]: note["detail"] for note in answer["notes"]}
-
-
-def flat(depth: float, **more: Any) -> Job:
-    return {"units": {"length": "mm"}, "cut": {"kind": "flat", "depth": depth}, **more}
 
 
 def v_of(half_angle: float, tilt: float | None, **more: Any) -> Job:

@@ -3,39 +3,14 @@
 from __future__ import annotations
 
 from copy import deepcopy
-from typing import Any
 
 import pytest
-from litestar.testing import TestClient
-from litestar.types import ASGIApp
 from tests.api.jobs import Job
+from tests.api.milling_jobs import Client, ask, details, errors, flat
 
 from headbench.api.milling_example import EXAMPLE
 from headbench.api.piston_to_valve import EXAMPLE as CLEARANCES
 from headbench.api.pushrod_length import EXAMPLE as PUSHRODS
-
-Client = TestClient[ASGIApp]
-PATH = "/v1/milling"
-
-
-def ask(client: Client, job: Job, path: str = PATH) -> Any:
-    response = client.post(path, json=job)
-    assert response.status_code == 200, response.text
-    return response.json()
-
-
-def errors(client: Client, job: Job) -> dict[str, str]:
-    response = client.post(PATH, json=job)
-    assert response.status_code == 422, response.text
-    return {error["pointer"]: error["detail"] for error in response.json()["errors"]}
-
-
-def details(answer: Any) -> dict[str, str]:
-    return {note["code"]: note["detail"] for note in answer["notes"]}
-
-
-def flat(depth: float, **more: Any) -> Job:
-    return {"units": {"length": "mm"}, "cut": {"kind": "flat", "depth": depth}, **more}
 
 
 def test_a_ground_seat_opens_its_chamber_and_lifts_stem_and_spring(client: Client) -> None:

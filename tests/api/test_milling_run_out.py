@@ -6,29 +6,8 @@ from copy import deepcopy
 from typing import Any
 
 import pytest
-from litestar.testing import TestClient
-from litestar.types import ASGIApp
 from tests.api.jobs import Job
-
-Client = TestClient[ASGIApp]
-PATH = "/v1/milling"
-
-
-def ask(client: Client, job: Job) -> Any:
-    response = client.post(PATH, json=job)
-    assert response.status_code == 200, response.text
-    return response.json()
-
-
-def errors(client: Client, job: Job) -> dict[str, str]:
-    response = client.post(PATH, json=job)
-    assert response.status_code == 422, response.text
-    return {error["pointer"]: error["detail"] for error in response.json()["errors"]}
-
-
-def flat(depth: float, **more: Any) -> Job:
-    return {"units": {"length": "mm"}, "cut": {"kind": "flat", "depth": depth}, **more}
-
+from tests.api.milling_jobs import Client, ask, errors, flat
 
 # 0.1 mm at the edge and none 10 mm across: at 50 mm it would have to put 0.4 mm on
 SHORT_WEDGE: Job = {

@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from litestar.testing import TestClient
-from litestar.types import ASGIApp
-from tests.api.test_milling_moves import ask, flat
-
-Client = TestClient[ASGIApp]
+from tests.api.milling_jobs import Client, ask, flat
 
 
 def test_a_minimum_asks_for_the_clearance_of_every_valve_of_its_kind(client: Client) -> None:

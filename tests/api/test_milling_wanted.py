@@ -2,30 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
-from litestar.testing import TestClient
-from litestar.types import ASGIApp
 from tests.api.jobs import Job
-
-Client = TestClient[ASGIApp]
-PATH = "/v1/milling"
-
-
-def ask(client: Client, job: Job) -> Any:
-    response = client.post(PATH, json=job)
-    assert response.status_code == 200, response.text
-    return response.json()
-
-
-def details(answer: Any) -> dict[str, str]:
-    return {note["code"]: note["detail"] for note in answer["notes"]}
-
-
-def flat(depth: float, **more: Any) -> Job:
-    return {"units": {"length": "mm"}, "cut": {"kind": "flat", "depth": depth}, **more}
-
+from tests.api.milling_jobs import Client, ask, details, flat
 
 POURED: Job = {"kind": "pours", "pours": [{"depth": 0.0, "volume": 57.3}, {"depth": 1.0, "volume": 52.3}]}
 

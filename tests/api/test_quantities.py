@@ -46,8 +46,8 @@ def test_no_rows_are_no_columns() -> None:
 @given(st.integers(-10_000_000, 10_000_000))
 def test_a_ten_thousandth_of_an_inch_survives_the_way_to_si_and_back(tenths: int) -> None:
     value = tenths / 10_000
-    metres = np.array([value]) * 0.0254
-    assert [in_full(one) for one in written(metres / 0.0254)] == [value]
+    meters = np.array([value]) * 0.0254
+    assert [in_full(one) for one in written(meters / 0.0254)] == [value]
 
 
 @given(st.floats(-1e12, 1e12))

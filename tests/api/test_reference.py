@@ -35,12 +35,22 @@ def test_every_default_limit_says_what_a_miss_means_and_what_it_rests_on(client:
     for name, (value, unit, check_class, basis) in KNOWN.items():
         assert (rows[name]["values"], rows[name]["unit"], rows[name]["check_class"]) == ([value], unit, check_class)
         assert rows[name]["basis"].startswith(basis)
-    assert all(row["basis"] and row["meaning"] for row in rows.values())
+    assert all(row["meaning"] for row in rows.values())
+
+
+def test_a_basis_begins_with_what_it_is(client: TestClient[ASGIApp]) -> None:
+    rows = client.get("/v1/reference/limits").json()["rows"]
+    bases = {row["name"]: row["basis"] for row in rows}
+    for wire in client.get("/v1/reference/wire-materials").json()["rows"]:
+        bases |= {f"{wire['material']} {name}": wire[name] for name in wire if name.endswith("_basis")}
+    kinds = ("published", "common practice, no source", "from memory", "own derivation", "JCGM 106:2012")
+    assert {name: basis for name, basis in bases.items() if not basis.startswith(kinds)} == {}
 
 
 def test_what_decides_without_being_a_limit_is_listed_too(client: TestClient[ASGIApp]) -> None:
     rows = {row["name"]: row for row in client.get("/v1/reference/limits").json()["rows"]}
-    # 1.65 standard uncertainties: 95 % one-sided of a normal distribution, ISO 14253-1; 3.5: NIST e-Handbook 1.3.5.17
+    # 1.65 standard uncertainties: 95 % one-sided of a normal distribution, ISO 14253-1:2017 (from memory);
+    # 3.5: NIST/SEMATECH e-Handbook (2012), 1.3.5.17
     assert (rows["guard_band"]["values"], rows["outlier"]["values"]) == ([1.65], [3.5])
     assert rows["usual_shims"]["values"] == [0.015, 0.03, 0.06]
     assert rows["usual_measured_height"]["values"] == [0.8, 3.5]
@@ -57,7 +67,7 @@ def test_every_note_has_a_code_and_a_meaning(client: TestClient[ASGIApp]) -> Non
 
 def test_every_wire_has_its_published_strength_and_a_source(client: TestClient[ASGIApp]) -> None:
     rows = {row["material"]: row for row in client.get("/v1/reference/wire-materials").json()["rows"]}
-    # Shigley's Mechanical Engineering Design, Table 10-4, metric columns (from memory): A MPa mm^m, m
+    # Shigley's Mechanical Engineering Design, 9th ed. (2011), Table 10-4, metric columns (from memory): A MPa mm^m, m
     published = {
         "music_wire": (2211.0, 0.145),
         "oil_tempered_wire": (1855.0, 0.187),

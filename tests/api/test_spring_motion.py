@@ -33,7 +33,7 @@ def one_valve() -> Job:
 
 
 def test_a_beehive_without_dimensions_moves_an_estimated_share(client: Client) -> None:
-    # OWN: 0.36 to 0.40 of common beehives moves (tests/calc/test_spring_motion.py), so 0.38 of 90 g
+    # own derivation: 0.36 to 0.40 of common beehives moves (tests/calc/test_spring_motion.py), so 0.38 of 90 g
     job = one_valve()
     job["springs"][0]["spring_shape"] = "beehive"
     answer = weigh(client, job)
@@ -60,8 +60,8 @@ def dimensioned(**shape: Any) -> Job:
 
 
 def test_a_cone_moves_the_share_of_its_static_shape(client: Client) -> None:
-    # OWN: the integral of u^2 dm over the wire, closed form in tests/calc/test_spring_motion.py: with a = 1.2^4 and
-    # x = D^2 it is that of (a - x^2)^2/2 dx from 0.64 to 1.44, over (a - 0.8^4)^2 (1.44 - 0.64)/2
+    # own derivation: the integral of u^2 dm over the wire, closed form in tests/calc/test_spring_motion.py: with a =
+    # 1.2^4 and x = D^2 it is that of (a - x^2)^2/2 dx from 0.64 to 1.44, over (a - 0.8^4)^2 (1.44 - 0.64)/2
     a = 1.2**4
 
     def integral(x: float) -> float:

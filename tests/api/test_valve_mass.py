@@ -62,7 +62,7 @@ def test_parts_beyond_the_rocker_count_by_the_square_of_its_ratio(client: Client
 @pytest.mark.parametrize(
     ("rocker", "grams"),
     [
-        # a uniform bar of 108 g: 108 (1 - 1/1.5 + 1/2.25)/3 = 28 (any dynamics text)
+        # a uniform bar of 108 g: 108 (1 - 1/1.5 + 1/2.25)/3 = 28 (own derivation: integral of u^2)
         ({"kind": "weight", "mass": 108.0}, 28.0),
         # I/x^2: 75 g in2 over 1.5 in squared
         ({"kind": "inertia", "inertia": 75.0, "valve_arm": 1.5}, 75.0 / 2.25),
@@ -134,7 +134,7 @@ def test_dead_coils_move_whole_at_the_retainer_and_not_at_all_at_the_seat(client
 
 
 def test_the_exact_share_is_that_of_the_printed_root(client: Client) -> None:
-    # x tan x = 1 has the root 0.8603 (heat conduction texts, from memory): where the spring weighs as much as the rest
+    # x tan x = 1 has the root 0.8603 (from memory): where the spring weighs as much as the rest
     # its share is 1/x^2 - 1
     job = one_valve()
     job["springs"][0]["mass"] = 104.5 + 19.8 + 5.1
@@ -206,7 +206,8 @@ def test_what_to_take_off_matches_the_lightest_of_its_kind(client: Client) -> No
 
 @pytest.mark.parametrize("part", ["valve", "pushrod"])
 def test_the_odd_one_out_is_named_by_the_rule_that_the_table_of_notes_gives(client: Client, part: str) -> None:
-    # NIST e-Handbook 1.3.5.17 by hand: median 104.2, distances 0.1 0 0.1 0.2 4.7, MAD 0.1, 0.6745 * 4.7/0.1 = 31.7
+    # NIST/SEMATECH e-Handbook (2012), 1.3.5.17, by hand: median 104.2, distances 0.1 0 0.1 0.2 4.7, MAD 0.1, 0.6745 *
+    # 4.7/0.1 = 31.7
     job = one_valve()
     job["valvetrain"] = {"intake": {"rocker_ratio": 1.5}}
     job["positions"] = [deepcopy(job["positions"][0]) | {"id": f"{place}I"} for place in range(5)]

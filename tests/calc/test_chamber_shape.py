@@ -28,7 +28,7 @@ def cone_below(depth: FloatArray, top_radius: float, height: float) -> FloatArra
 
 
 def test_a_cylinder_loses_area_times_depth() -> None:
-    # pi 2^2/4 in2 by 0.030 in, in cubic centimeters of 16.387064 to the cubic inch (NIST SP 811, exact)
+    # pi 2^2/4 in2 by 0.030 in, in cubic centimeters of 16.387064 to the cubic inch (NIST SP 811 (2008), B.8)
     area = np.pi * (2.0 * INCH) ** 2 / 4.0
     removed = from_area(area).removed_by(np.array([0.030 * INCH]))
     assert removed[0] * 1e6 == pytest.approx(np.pi * 0.030 * 16.387064, rel=1e-12)

@@ -31,20 +31,21 @@ ratios = st.floats(1.5, 30.0)
 
 
 def test_a_gas_engine_as_the_textbook_has_it() -> None:
-    # R. K. Rajput, Internal Combustion Engines, example 3.8: D 0.25 m, L 0.375 m, V_c 0.00263 m3 give 7.99915
-    # (printed as 8; the digits recomputed from the printed inputs)
+    # R. K. Rajput, Internal Combustion Engines, example 3.8 (from memory, edition not known): D 0.25 m, L 0.375 m, V_c
+    # 0.00263 m3 give 7.99915 (printed as 8; the digits recomputed from the printed inputs)
     ratio = static_ratio(swept_volume(np.array([0.25]), 0.375), np.array([0.00263]))
     assert ratio[0] == pytest.approx(7.99915, abs=5e-6)
 
 
 def test_a_second_textbook_engine() -> None:
-    # Mathur and Sharma, Internal Combustion Engines, example 2.3: D 17 cm, L 30 cm, V_c 1025 cm3 give 7.643
+    # Mathur and Sharma, Internal Combustion Engines, example 2.3 (from memory, edition not known): D 17 cm, L 30 cm,
+    # V_c 1025 cm3 give 7.643
     ratio = static_ratio(swept_volume(np.array([0.17]), 0.30), np.array([1025.0 * CC]))
     assert ratio[0] == pytest.approx(7.643, abs=5e-4)
 
 
 def test_swept_volume_in_inches_of_a_four_inch_bore() -> None:
-    # 4.000 by 3.480 in: pi 16/4 3.48 = 43.731 in3 by hand, 16.387064 cm3 each (NIST SP 811, exact)
+    # 4.000 by 3.480 in: pi 16/4 3.48 = 43.731 in3 by hand, 16.387064 cm3 each (NIST SP 811 (2008), B.8)
     volume = swept_volume(np.array([4.0 * 0.0254]), 3.48 * 0.0254)
     assert volume[0] / CC == pytest.approx(43.73096972 * 16.387064, rel=1e-9)
 

@@ -66,8 +66,8 @@ def test_round_wire_by_elasticity_agrees_with_the_curvature_factor_of_the_standa
 
 @pytest.mark.parametrize("flatness", [0.2, 0.8, 1.0, 1.25, 5.0])
 def test_a_straight_bar_has_the_stress_of_an_ellipse_in_torsion(flatness: float) -> None:
-    # Roark's Formulas for Stress and Strain, 7th ed., Table 10.1, case 2: tau = 2 T/(pi a b^2) at the ends of the short
-    # axis, which is what the factor counts from
+    # Roark's Formulas for Stress and Strain, 7th ed. (2002), Table 10.1, case 2: tau = 2 T/(pi a b^2) at the ends of
+    # the short axis, which is what the factor counts from
     assert curved_wire_factor(np.array([1e9]), flatness)[0] == pytest.approx(1.0, rel=1e-6)
 
 

@@ -94,7 +94,7 @@ def test_the_smoothed_lobe_is_missed_by_as_much_as_the_readings_scatter() -> Non
 
 
 def test_no_smoother_curve_misses_the_readings_by_so_little() -> None:
-    # OWN: the same problem as one dense least-squares fit (numpy), roughness as the sum over four points
+    # own derivation: the same problem as one dense least-squares fit (numpy), roughness as the sum over four points
     # on every piece, strength bisected on the residual; no band, no normal equations
     noise, rng = 5e-6, np.random.default_rng(11)
     at = np.radians(np.arange(-66.0, 67.0, 3.0))

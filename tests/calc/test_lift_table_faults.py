@@ -169,8 +169,8 @@ def test_a_sharp_lobe_read_far_apart_is_no_fault_and_the_spacing_that_would_do_d
 def test_the_error_of_a_coarse_table_is_inside_what_is_said_of_it(
     shape: Polynomial, spacing: float, off: float
 ) -> None:
-    # OWN: the polynomial's own second derivative; a table is wrong by no more than twice its uncertainty where it
-    # brakes most, which is where it decides
+    # own derivation: the polynomial's own second derivative; a table is wrong by no more than twice its uncertainty
+    # where it brakes most, which is where it decides
     at = np.radians(np.arange(-80.0 + off * spacing, 81.0, spacing))
     lift = lobe(at, shape)
     smoothed = motion_from_readings(at, lift, NOISE).motion

@@ -62,8 +62,8 @@ loads = st.floats(10.0, 2000.0)
 
 
 def test_two_springs_of_one_free_height_share_a_load_by_their_rates() -> None:
-    # Bhandari, Design of Machine Elements, Example 10.18: 2000 N; d 10, D 80 mm, 8 coils and d 8, D 64 mm, 12 coils;
-    # stresses by the Wahl factor 1.184
+    # Bhandari, Design of Machine Elements, 3rd ed. (2010; edition from memory), Example 10.18: 2000 N; d 10, D 80 mm, 8
+    # coils and d 8, D 64 mm, 12 coils; stresses by the Wahl factor 1.184
     springs = [_cylinder(0.080, 8.0, 0.010, 0.240), _cylinder(0.064, 12.0, 0.008, 0.240)]
     step = np.zeros(2)
     height = nested_height_for(springs, np.array([2000.0]), step)
@@ -76,8 +76,8 @@ def test_two_springs_of_one_free_height_share_a_load_by_their_rates() -> None:
 
 
 def test_a_shorter_inner_spring_joins_in_later() -> None:
-    # Bhandari, Design of Machine Elements, Example 10.19: 1000 N; d 6, D 36 mm, 10 coils; d 5, D 30 mm, 8 coils, 15 mm
-    # shorter when free; stresses by the Wahl factor 1.2525
+    # Bhandari, Design of Machine Elements, 3rd ed. (2010; edition from memory), Example 10.19: 1000 N; d 6, D 36 mm, 10
+    # coils; d 5, D 30 mm, 8 coils, 15 mm shorter when free; stresses by the Wahl factor 1.2525
     springs = [_cylinder(0.036, 10.0, 0.006, 0.140), _cylinder(0.030, 8.0, 0.005, 0.125)]
     step = np.zeros(2)
     height = nested_height_for(springs, np.array([1000.0]), step)

@@ -32,7 +32,7 @@ def test_unmeasured_values_do_not_count() -> None:
 
 
 def by_the_handbook(masses: list[float], step: float) -> list[bool]:
-    """NIST/SEMATECH e-Handbook 1.3.5.17: |0.6745 (x - median)/MAD| > 3.5, with the standard library's median.
+    """NIST/SEMATECH e-Handbook (2012), 1.3.5.17: |0.6745 (x - median)/MAD| > 3.5, with the standard library's median.
 
     The MAD is one step of the scale at least, and what is no further off than two steps or 0.5 % belongs (common
     practice, no source).

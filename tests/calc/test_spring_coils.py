@@ -45,8 +45,9 @@ def _midpoints(start: float, end: float, count: int = 200_000) -> FloatArray:
 
 
 def test_the_textbook_spring_of_music_wire() -> None:
-    # Shigley's Mechanical Engineering Design, Example 10-1 (quoted from memory): d 0.037 in, D 0.400 in, 12.5
-    # coils, squared ends, G 11.85 Mpsi: k 4.13 lbf/in, L_s 0.4995 in; free height 2.06 in goes solid at 6.46 lbf
+    # Shigley's Mechanical Engineering Design, 9th ed. (2011), Example 10-1 (quoted from memory): d 0.037 in, D 0.400
+    # in, 12.5 coils, squared ends, G 11.85 Mpsi: k 4.13 lbf/in, L_s 0.4995 in; free height 2.06 in goes solid at 6.46
+    # lbf
     spring = _of_total_coils(0.400 * _INCH, 12.5, 2.06 * _INCH, 0.037 * _INCH, "squared", 11.85 * _MPSI)
     rate = spring.rate_at(np.array([1.5 * _INCH]))[0] / (_LBF / _INCH)
     assert rate == pytest.approx(4.13, abs=0.005)
@@ -55,8 +56,8 @@ def test_the_textbook_spring_of_music_wire() -> None:
 
 
 def test_the_textbook_spring_design() -> None:
-    # Shigley's Mechanical Engineering Design, Example 10-2 (quoted from memory): d 0.080, D 0.843, N_a 10.1, squared
-    # and ground, G 11.75 Mpsi: L_s 0.964, L_0 3.264 in; made for 20 lbf at 2 in and solid at 15 % more
+    # Shigley's Mechanical Engineering Design, 9th ed. (2011), Example 10-2 (quoted from memory): d 0.080, D 0.843, N_a
+    # 10.1, squared and ground, G 11.75 Mpsi: L_s 0.964, L_0 3.264 in; made for 20 lbf at 2 in and solid at 15 % more
     spring = _of_total_coils(0.843 * _INCH, 12.05, 3.264 * _INCH, 0.080 * _INCH, "squared and ground", 11.75 * _MPSI)
     assert spring.coil_bind_height / _INCH == pytest.approx(0.964, abs=5e-4)
     assert spring.load_at(np.array([1.264 * _INCH]))[0] / _LBF == pytest.approx(20.0, abs=0.05)
@@ -66,7 +67,8 @@ def test_the_textbook_spring_design() -> None:
 @pytest.mark.parametrize(
     ("diameter", "total", "free", "wire", "ends", "modulus", "rate", "solid", "load_at_coil_bind"),
     [
-        # Shigley's MED, 11th ed., solutions to Problems 10-3, 10-5 and 10-6, in mm, N, MPa or in, lbf, psi
+        # Shigley's MED, 11th ed. (2020), solutions to Problems 10-3, 10-5 and 10-6, in mm, N, MPa or in, lbf,
+        # psi
         (28.5, 14.0, 162.8, 2.5, "plain and ground", 81.0e3, 1.314, 35.0, 167.9),
         (2.0, 12.0, 5.0, 0.2, "squared", 11.2e6, 28.0, 2.6, 67.2),
         (40.0, 11.58, 80.0, 4.0, "plain", 77.2e3, 3.333, 50.4, 98.66),
@@ -93,7 +95,7 @@ def test_worked_problems_on_every_kind_of_ends(
 
 
 def test_a_cylinder_has_the_rate_of_the_formula() -> None:
-    # k = G d^4/(8 D^3 N_a), any machine design text
+    # k = G d^4/(8 D^3 N_a): Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-9
     spring = _spring(cylinder(0.030, 5.0, 0.009))
     heights = np.linspace(spring.coil_bind_height, spring.free_height, 9)
     expected = _G * 0.004**4 / (8.0 * 0.030**3 * 5.0)
@@ -104,8 +106,8 @@ def test_a_cylinder_has_the_rate_of_the_formula() -> None:
 
 @pytest.mark.parametrize(("large", "small"), [(0.032, 0.018), (0.030, 0.0299), (0.020, 0.034)])
 def test_a_cone_before_contact_has_the_closed_rate(large: float, small: float) -> None:
-    # k = G d^4/(2 n (D1^2 + D2^2)(D1 + D2)): Rodriguez, Paredes and Sartor 2006 (from memory); Shigley's, Problem
-    # on conical springs, the same in radii
+    # k = G d^4/(2 n (D1^2 + D2^2)(D1 + D2)): Rodriguez, Paredes and Sartor, J. Mech. Des. 128
+    # (2006) 1352-1356 (from memory)
     spring = _spring(cone(large, small, 5.0, 0.009))
     expected = _G * 0.004**4 / (2.0 * 5.0 * (large**2 + small**2) * (large + small))
     heights = spring.free_height - np.array([0.0, 0.25, 0.5, 0.99]) * (
@@ -115,7 +117,8 @@ def test_a_cone_before_contact_has_the_closed_rate(large: float, small: float) -
 
 
 def test_the_largest_coil_of_a_cone_closes_first() -> None:
-    # F = G d^4 H/(8 D2^3 n) with H the sum of gaps: Rodriguez, Paredes and Sartor 2006 (from memory)
+    # F = G d^4 H/(8 D2^3 n) with H the sum of gaps: Rodriguez, Paredes and Sartor, J. Mech. Des. 128
+    # (2006) 1352-1356 (from memory)
     spring = _spring(cone(0.020, 0.032, 5.0, 0.009))
     expected = _G * 0.004**4 * (5.0 * 0.005) / (8.0 * 0.032**3 * 5.0)
     assert spring.coil_closing_load.tolist() == pytest.approx([expected], rel=1e-12)
@@ -252,8 +255,8 @@ def test_ovate_wire_of_equal_sizes_is_round_and_a_flatter_one_stands_lower() -> 
 
 
 def test_the_active_mass_is_that_of_the_textbook() -> None:
-    # Shigley's MED, Example 10-4 (quoted from memory): d 0.092, D 0.4705 in, 21 active coils, 0.284 lbf/in3:
-    # 0.0586 lbf
+    # Shigley's MED, 9th ed. (2011), Example 10-4 (quoted from memory): d 0.092, D 0.4705 in, 21 active coils, 0.284
+    # lbf/in3: 0.0586 lbf
     wire = round_wire(0.092 * _INCH)
     density = 0.284 * 0.45359237 / _INCH**3
     profile = cylinder(0.4705 * _INCH, 21.0, 0.19 * _INCH)

@@ -91,7 +91,7 @@ def test_a_spring_of_any_shape_surges_as_a_dense_chain_of_masses(name: str, shar
 def test_a_cylinder_surges_at_half_the_root_of_rate_over_mass_and_a_third_of_it_moves(
     diameter: float, coils: float, pitch: float, share: float
 ) -> None:
-    # any text: 1/2 sqrt(k/m), Shigley, 9th ed. (2011), Eq. 10-25; a third, Rayleigh's method
+    # 1/2 sqrt(k/m): Shigley, 9th ed. (2011), Eq. 10-25; a third, Rayleigh's method
     spring = spring_of(cylinder(diameter, coils, pitch))
     at = np.array([spring.free_height + share * (spring.coil_bind_height - spring.free_height)])
     assert surge_factor(spring, at)[0] == pytest.approx(1.0, rel=1e-9)
@@ -133,8 +133,8 @@ def test_turning_a_spring_over_changes_its_moving_share_and_not_its_surge() -> N
 
 
 def test_the_moving_share_of_a_cone_is_its_closed_form() -> None:
-    # OWN: with R straight along the wire u = (R1^4 - R^4)/(R1^4 - R2^4) and dm ~ R dR: integral of u^2 R dR over that
-    # of R dR, by hand with x = R^2: u is quadratic in x
+    # own derivation: with R straight along the wire u = (R1^4 - R^4)/(R1^4 - R2^4) and dm ~ R dR: integral of u^2 R dR
+    # over that of R dR, by hand with x = R^2: u is quadratic in x
     first, last = 0.015, 0.010
 
     def integral(top: float) -> float:

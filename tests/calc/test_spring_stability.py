@@ -22,7 +22,8 @@ _E, _G = np.array([30.0]), np.array([11.5])
 @pytest.mark.parametrize(
     ("diameter", "height"),
     [
-        # Shigley's MED, fixed ends: Example 10-1 (from memory), solutions to Problems 10-3 and 10-26
+        # Shigley's MED, fixed ends: 9th ed. (2011), Example 10-1 (from memory); 11th ed. (2020), solution to Problem
+        # 10-3; 8th ed. (2008; edition from memory), solution to Problem 10-26
         (0.400, 2.10),
         (28.5, 149.9),
         (12.004 * 0.105, 6.630),
@@ -35,7 +36,7 @@ def test_the_stable_free_height_is_that_of_worked_examples(diameter: float, heig
 
 
 def test_end_constants_are_the_tables() -> None:
-    # Shigley's MED, Table 10-2
+    # Shigley's MED, 9th ed. (2011), Table 10-2
     assert list(END_CONSTANT.values()) == [0.5, 0.707, 1.0, 2.0]
 
 

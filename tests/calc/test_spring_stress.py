@@ -30,7 +30,7 @@ _CRITERIA: tuple[Criterion, ...] = ("goodman", "gerber", "sines")
 
 
 def _direct_shear(spring_index: np.ndarray) -> np.ndarray:
-    """K = 1 + 0.5/C (Shigley, 9th ed., Eq. 10-3), which some texts take for the mean stress of a moving spring."""
+    """K = 1 + 0.5/C (Shigley, 9th ed. (2011), Eq. 10-3), taken by some for the mean stress of a moving spring."""
     return 1.0 + 0.5 / spring_index
 
 
@@ -38,32 +38,33 @@ def _direct_shear(spring_index: np.ndarray) -> np.ndarray:
 
 
 def test_wahl_factors_are_the_published_ones() -> None:
-    # Bhandari, Design of Machine Elements, Example 10.3
+    # Bhandari, Design of Machine Elements, 3rd ed. (2010), Example 10.3; edition from memory
     assert wahl_factor(np.array([5.0, 6.0, 7.0, 8.0])) == pytest.approx([1.311, 1.253, 1.213, 1.184], abs=5.5e-4)
 
 
 def test_bergstraesser_factors_are_the_published_ones() -> None:
-    # Shigley's MED: Example 10-1 (from memory), solutions to Problems 10-3, 10-5, 10-26
+    # Shigley's MED: 9th ed. (2011), Example 10-1 (from memory); 11th ed. (2020), solutions to Problems 10-3 and 10-5;
+    # 8th ed. (2008; edition from memory), solution to Problem 10-26
     index = np.array([0.400 / 0.037, 11.4, 10.0, 12.004, 13.851])
     assert bergstraesser_factor(index) == pytest.approx([1.124, 1.117, 1.135, 1.111, 1.095], abs=6e-4)
 
 
 def test_the_two_factors_differ_by_what_the_textbook_finds() -> None:
-    # Shigley's MED, solution to Problem 10-1: 1.36 % at C 4 and 0.743 % at C 12
+    # Shigley's MED, 11th ed. (2020), solution to Problem 10-1: 1.36 % at C 4 and 0.743 % at C 12
     index = np.array([4.0, 12.0])
     difference = 100.0 * (1.0 - bergstraesser_factor(index) / wahl_factor(index))
     assert difference == pytest.approx([1.36, 0.743], abs=5e-3)
 
 
 def test_the_bergstraesser_factor_is_that_of_the_standard() -> None:
-    # EN 13906-1: k = (w + 0.5)/(w - 0.75)
+    # EN 13906-1:2013, stress correction factor (from memory): k = (w + 0.5)/(w - 0.75)
     index = np.linspace(3.0, 20.0, 18)
     assert bergstraesser_factor(index) == pytest.approx((index + 0.5) / (index - 0.75), rel=1e-12)
 
 
 def test_stress_at_coil_bind_is_that_of_worked_problems() -> None:
-    # Shigley's MED, solutions to Problems 10-5 (67.2 lbf, D 2, d 0.2 in: 48.56 kpsi, reserve 99.3/48.56 = 2.04) and
-    # 10-6 (98.66 N, D 40, d 4 mm: 178.2 MPa)
+    # Shigley's MED, 11th ed. (2020), solutions to Problems 10-5 (67.2 lbf, D 2, d 0.2 in: 48.56 kpsi, reserve
+    # 99.3/48.56 = 2.04) and 10-6 (98.66 N, D 40, d 4 mm: 178.2 MPa)
     inch = torsional_stress(
         np.array([67.2 * _LBF]), np.array([2.0 * _INCH]), round_wire(0.2 * _INCH), bergstraesser_factor
     )
@@ -74,7 +75,7 @@ def test_stress_at_coil_bind_is_that_of_worked_problems() -> None:
 
 
 def test_the_load_at_yield_is_that_of_the_textbook() -> None:
-    # Shigley's MED, Example 10-1 (quoted from memory): 6.46 lbf stress the wire to 0.45*324 kpsi
+    # Shigley's MED, 9th ed. (2011), Example 10-1 (quoted from memory): 6.46 lbf stress the wire to 0.45*324 kpsi
     stress = torsional_stress(
         np.array([6.46 * _LBF]), np.array([0.400 * _INCH]), round_wire(0.037 * _INCH), bergstraesser_factor
     )
@@ -82,7 +83,8 @@ def test_the_load_at_yield_is_that_of_the_textbook() -> None:
 
 
 def test_mean_stress_by_direct_shear_is_that_of_a_worked_example() -> None:
-    # Norton, Machine Design, Example 14.4: 60 and 105 lb, d 0.207 in, C 9: 33875 and 59281 psi, printed with K 1.056
+    # Norton, Machine Design, 5th ed. (2014), Example 14.4 (from memory): 60 and 105 lb, d 0.207 in, C 9: 33875 and
+    # 59281 psi, printed with K 1.056
     stress = torsional_stress(
         np.array([60.0, 105.0]) * _LBF, np.full(2, 1.863 * _INCH), round_wire(0.207 * _INCH), _direct_shear
     )
@@ -90,15 +92,16 @@ def test_mean_stress_by_direct_shear_is_that_of_a_worked_example() -> None:
 
 
 def test_ovate_wire_in_a_wide_coil_is_stressed_like_an_ellipse_in_torsion() -> None:
-    # Roark's Formulas for Stress and Strain, 7th ed., Table 10.1, case 2: 2 T/(pi a b^2) with T = F D/2, here by hand
-    # T 6 Nm, a 2.5, b 2 mm: 381.97 MPa; in a coil a thousand times as wide as its wire little is added to that
+    # Roark's Formulas for Stress and Strain, 7th ed. (2002), Table 10.1, case 2: 2 T/(pi a b^2) with T = F D/2, by
+    # hand: T 6 Nm, a 2.5, b 2 mm: 381.97 MPa; in a coil a thousand times as wide as its wire little is added to that
     wire = Wire(radial=0.005, axial=0.004)
     stress = torsional_stress(np.array([12.0 / 5.0]), np.array([5.0]), wire, wahl_factor)
     assert stress[0] / 1e6 == pytest.approx(2.0 * 6.0 / (np.pi * 2.5 * 4.0) * 1e3, rel=1e-3)
 
 
 def test_the_design_example_has_its_reserve_at_coil_bind() -> None:
-    # Shigley's MED, Example 10-2 (quoted from memory): made so that S_sy/tau is 1.2 at solid, S_sy 0.45*201/d^0.145
+    # Shigley's MED, 9th ed. (2011), Example 10-2 (quoted from memory): made so that S_sy/tau is 1.2 at solid, S_sy
+    # 0.45*201/d^0.145
     wire = round_wire(0.080 * _INCH)
     pitch = (3.264 - 2.0 * 0.080) / 10.05 * _INCH
     profile = cylinder(0.8424 * _INCH, 10.05, pitch)
@@ -150,7 +153,7 @@ def test_stress_scales_with_load_over_size_squared(load: float, diameter: float,
 
 
 def test_zimmerlis_limits_in_metric() -> None:
-    # Shigley's MED, Eqs. 10-28 and 10-29: 241/379 MPa unpeened, 398/534 MPa peened
+    # Shigley's MED, 9th ed. (2011), Eqs. 10-28 and 10-29: 241/379 MPa unpeened, 398/534 MPa peened
     found = [(limits.amplitude / 1e6, limits.mean / 1e6) for limits in ZIMMERLI.values()]
     assert found[0] == pytest.approx((241.0, 379.0), abs=0.5)
     # 57.5 kpsi is 396 MPa; the book prints 398
@@ -161,8 +164,8 @@ def test_zimmerlis_limits_in_metric() -> None:
     ("criterion", "endurance", "reserve"), [("gerber", 38.2, 1.21), ("sines", 35.0, 1.18), ("goodman", 49.2, 1.23)]
 )
 def test_the_fatigue_example_of_the_textbook(criterion: Criterion, endurance: float, reserve: float) -> None:
-    # Shigley's MED, Example 10-4 (quoted from memory): music wire d 0.092, OD 9/16 in, 5 to 35 lbf, unpeened,
-    # tau_a 29.7 kpsi
+    # Shigley's MED, 9th ed. (2011), Example 10-4 (quoted from memory): music wire d 0.092, OD 9/16 in, 5 to 35 lbf,
+    # unpeened, tau_a 29.7 kpsi
     wire, diameter = round_wire(0.092 * _INCH), np.array([(9.0 / 16.0 - 0.092) * _INCH])
     amplitude = torsional_stress(np.array([15.0 * _LBF]), diameter, wire, bergstraesser_factor)
     mean = torsional_stress(np.array([20.0 * _LBF]), diameter, wire, bergstraesser_factor)
@@ -176,8 +179,8 @@ def test_the_fatigue_example_of_the_textbook(criterion: Criterion, endurance: fl
 @pytest.mark.parametrize(
     ("criterion", "wire", "strength", "diameter", "endurance", "amplitude", "yield_factor_at_coil_bind"),
     [
-        # Shigley's MED, solutions to Problems 10-26 (Gerber) and 10-27 (Goodman): music wire, 5 to 20 lbf, solid at
-        # 23 lbf, unpeened, made for a fatigue reserve of 1.5
+        # Shigley's MED, 8th ed. (2008; edition from memory), solutions to Problems 10-26 (Gerber) and 10-27 (Goodman):
+        # music wire, 5 to 20 lbf, solid at 23 lbf, unpeened, made for a fatigue reserve of 1.5
         ("gerber", 0.105, 278.691, 12.004 * 0.105, 38.325, 23.105, 1.770),
         ("gerber", 0.112, 276.096, 13.851 * 0.112, 38.394, 23.101, 1.754),
         ("goodman", 0.105, 278.691, 11.899 * 0.105, 49.614, 22.924, 1.784),
@@ -207,8 +210,9 @@ def test_fatigue_designs_have_the_reserve_they_were_made_for(
 
 
 def test_goodmans_line_to_the_yield_strength_is_the_other_textbooks_method() -> None:
-    # Bhandari, Design of Machine Elements, Example 10.13: 50 to 150 N, d 3, D 18 mm, S_ut 1430 MPa; endurance in
-    # pulsating shear 0.22 S_ut, yield 0.45 S_ut; mean stress by direct shear, amplitude by Wahl: reserve 1.26
+    # Bhandari, Design of Machine Elements, 3rd ed. (2010; edition from memory), Example 10.13: 50 to 150 N, d 3, D 18
+    # mm, S_ut 1430 MPa; endurance in pulsating shear 0.22 S_ut, yield 0.45 S_ut; mean stress by direct shear, amplitude
+    # by Wahl: reserve 1.26
     diameter, wire = np.array([0.018]), round_wire(0.003)
     amplitude = torsional_stress(np.array([50.0]), diameter, wire, wahl_factor)
     mean = torsional_stress(np.array([100.0]), diameter, wire, _direct_shear)

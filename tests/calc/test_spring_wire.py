@@ -24,7 +24,7 @@ from headbench.calc.spring_wire import (
 _SIZE = st.floats(1e-3, 8e-3)
 
 
-# Shigley's Mechanical Engineering Design, Table 10-1, with d 2 mm and N_t 10
+# Shigley's Mechanical Engineering Design, 9th ed. (2011), Table 10-1, with d 2 mm and N_t 10
 @pytest.mark.parametrize(
     ("ends", "active", "coil_bind_height"),
     [
@@ -43,7 +43,8 @@ def test_ends_leave_the_active_coils_and_the_solid_height_of_the_table(
     assert dead_coils(ends) == 10.0 - active
 
 
-# Shigley's Mechanical Engineering Design, Table 10-1: pitch (L_0 - d)/N_a, (L_0 - 3d)/N_a, (L_0 - 2d)/N_a
+# Shigley's Mechanical Engineering Design, 9th ed. (2011), Table 10-1: pitch (L_0 - d)/N_a,
+# (L_0 - 3d)/N_a, (L_0 - 2d)/N_a
 @pytest.mark.parametrize(
     ("ends", "active", "pitch"),
     [("plain", 10.0, 4.8e-3), ("squared", 8.0, 5.5e-3), ("squared and ground", 8.0, 5.75e-3)],
@@ -54,7 +55,7 @@ def test_pitch_follows_from_the_free_height_as_in_the_table(ends: EndType, activ
 
 @given(diameter=_SIZE)
 def test_round_wire_has_the_polar_moment_of_a_circle(diameter: float) -> None:
-    # pi d^4/32, any strength of materials text
+    # pi d^4/32, own derivation: the integral of r^2 over a disc
     assert torsion_constant(round_wire(diameter)) == pytest.approx(np.pi * diameter**4 / 32.0, rel=1e-12)
 
 
@@ -74,7 +75,7 @@ def test_torsion_constant_of_an_ellipse_is_twice_the_volume_under_its_membrane(r
 
 
 def test_a_turn_deflects_as_the_textbook_says() -> None:
-    # Shigley's Mechanical Engineering Design, Eq. 10-8: y = 8 F D^3 N/(d^4 G), here with N = 1, D = 2 R
+    # Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-8: y = 8 F D^3 N/(d^4 G), here with N = 1, D = 2 R
     load, radius, diameter, shear_modulus = 300.0, 0.014, 0.0042, 79e9
     expected = 8.0 * load * (2.0 * radius) ** 3 / (diameter**4 * shear_modulus)
     assert load * radius**3 / coil_stiffness(round_wire(diameter), shear_modulus) == pytest.approx(expected, rel=1e-12)

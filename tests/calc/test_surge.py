@@ -37,8 +37,8 @@ def harmonic(samples: int = 181, first: float = -HALF_WIDTH) -> Motion:
 @pytest.mark.parametrize(
     ("wire", "diameter", "coils", "rate", "frequency", "rounding"),
     [
-        # Shigley's MED: Example 10-4 (quoted from memory), solutions to Problems 10-26 and 10-27; 0.284 lbf/in3 and
-        # 386 in/s2; the active coils weigh pi^2 d^2 D N_a gamma/4
+        # Shigley's MED: 9th ed. (2011), Example 10-4 (from memory); 8th ed. (2008; edition from memory), solutions to
+        # Problems 10-26 and 10-27; 0.284 lbf/in3 and 386 in/s2; the active coils weigh pi^2 d^2 D N_a gamma/4
         (0.092, 0.4705, 21.0, 48.1, 281.0, 0.5),
         (0.105, 12.004 * 0.105, 8.915, 10.0, 105.433, 0.01),
         (0.112, 13.851 * 0.112, 6.190, 10.0, 106.922, 0.01),
@@ -56,7 +56,7 @@ def test_surge_frequencies_are_those_of_worked_examples(
 
 
 def test_a_chain_of_small_masses_held_at_both_ends_vibrates_at_the_surge_frequency() -> None:
-    # OWN: 200 springs in a row with masses between, numpy's eigenvalues
+    # own derivation: 200 springs in a row with masses between, numpy's eigenvalues
     pieces, rate, mass = 200, 45e3, 0.075
     inner = pieces - 1
     stiffness = rate * pieces * (2.0 * np.eye(inner) - np.eye(inner, k=1) - np.eye(inner, k=-1))

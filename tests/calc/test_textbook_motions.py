@@ -73,9 +73,10 @@ def test_a_profile_and_its_derivatives_are_those_of_its_definition(profile: Prof
 
 
 PEAKS: dict[Profile, tuple[float, float, float]] = {
-    # velocity, acceleration, jerk. Acceleration: reference-values.md (4.9348, 6.2832, 5.7735, 7.5132), exact; Norton,
-    # Design of Machinery (MEM). The others derived by hand from the definitions that the test before checks against:
-    # 4-5-6-7 accelerates by 420 u^2 (1 - u)^2 (1 - 2 u), hardest where 1 - 5 u + 5 u^2 is 0, at u = (1 - 1/sqrt(5))/2
+    # velocity, acceleration, jerk. Acceleration: 4.9348, 6.2832, 5.7735, 7.5132, exact; Norton,
+    # Design of Machinery, 5th ed. (2012), chapter 8 (from memory). The others derived by hand from the definitions that
+    # the test before checks against: 4-5-6-7 accelerates by 420 u^2 (1 - u)^2 (1 - 2 u), hardest where 1 - 5 u + 5 u^2
+    # is 0, at u = (1 - 1/sqrt(5))/2
     "harmonic": (math.pi / 2, math.pi**2 / 2, math.pi**3 / 2),
     "cycloidal": (2.0, 2 * math.pi, 4 * math.pi**2),
     "polynomial_345": (15 / 8, 10 / math.sqrt(3), 60.0),
@@ -95,7 +96,8 @@ def test_the_peaks_of_a_profile_are_the_textbook_ones(profile: Profile) -> None:
 def test_the_figures_of_a_stand_in_are_the_closed_form_of_its_profile(
     profile: Profile, rise: float, fall: float
 ) -> None:
-    # OWN: y(u) over an angle stretches the nth derivative by lift/angle^n, on the opening and the closing flank
+    # own derivation: y(u) over an angle stretches the nth derivative by lift/angle^n, on the opening and the closing
+    # flank
     velocity, acceleration, jerk = PEAKS[profile]
     figures = lift_figures(motion_from_profile(profile, 0.012, rise, fall), np.array([1e-3]))
     narrow = min(rise, fall)

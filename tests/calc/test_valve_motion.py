@@ -10,7 +10,7 @@ from numpy.polynomial import Polynomial
 from scipy.optimize import brentq
 
 from headbench.calc import FloatArray
-from headbench.calc.valve_motion import Motion, at_valve, in_time, lift_figures, parabola_peak, scaled_to, stacked
+from headbench.calc.valve_motion import Motion, at_valve, lift_figures, parabola_peak, scaled_to, stacked
 
 HALF_WIDTH, LIFT = 1.2, 8e-3
 
@@ -95,7 +95,7 @@ def test_a_ratio_read_at_several_lifts_passes_through_its_readings() -> None:
     ],
 )
 def test_the_derivatives_at_the_valve_are_the_slopes_of_its_lift(lifts: list[float], ratios: list[float]) -> None:
-    # OWN: differences of the lift itself, on a fine grid; the jerk steps where the ratio's third derivative
+    # own derivation: differences of the lift itself, on a fine grid; the jerk steps where the ratio's third derivative
     # does, at the lifts it was read at, and differences across a step mean nothing
     valve = at_valve(polydyne(4801), np.array(ratios), np.array(lifts), 0.0)
     inside = slice(2, -2)
@@ -110,7 +110,7 @@ def test_the_derivatives_at_the_valve_are_the_slopes_of_its_lift(lifts: list[flo
 
 
 def test_a_ratio_that_runs_straight_between_two_readings_runs_on_beyond_them() -> None:
-    # OWN: r = a + b l, so L = a l + b l^2 at every lift
+    # own derivation: r = a + b l, so L = a l + b l^2 at every lift
     a, b = 1.4, 20.0
     lobe = polydyne()
     valve = at_valve(lobe, np.array([a + b * 2e-3, a + b * 5e-3]), np.array([2e-3, 5e-3]), 0.0)
@@ -120,19 +120,8 @@ def test_a_ratio_that_runs_straight_between_two_readings_runs_on_beyond_them() -
     assert valve.jerk == pytest.approx(jerk, rel=1e-9, abs=1e-12)
 
 
-def test_speed_turns_a_motion_by_angle_into_one_by_time() -> None:
-    # OWN: lift as a function of time at 3000 cam turns a minute, differenced in time
-    motion, crank_speed = harmonic(4801), 2.0 * math.tau * 3000.0 / 60.0
-    timed = in_time(motion, crank_speed)
-    time = motion.angle / (math.tau * 3000.0 / 60.0)
-    inside = slice(2, -2)
-    assert slope(time, motion.lift) == pytest.approx(timed.velocity[inside], abs=1e-6 * timed.velocity.max())
-    assert slope(time, timed.velocity) == pytest.approx(timed.acceleration[inside], abs=1e-6 * timed.acceleration.max())
-    assert slope(time, timed.acceleration) == pytest.approx(timed.jerk[inside], abs=1e-6 * timed.jerk.max())
-
-
 def test_the_figures_of_a_harmonic_lobe_are_those_of_its_formula() -> None:
-    # OWN: closed forms of LIFT/2 (1 + cos k angle): area LIFT HALF_WIDTH, height c at acos(2 c/LIFT - 1)/k
+    # own derivation: closed forms of LIFT/2 (1 + cos k angle): area LIFT HALF_WIDTH, height c at acos(2 c/LIFT - 1)/k
     heights = np.array([0.5e-3, 1.27e-3, 4e-3, 7.9e-3])
     figures = lift_figures(harmonic(), heights)
     k = math.pi / HALF_WIDTH
@@ -162,7 +151,7 @@ def test_the_figures_hold_between_coarse_samples() -> None:
 
 
 def test_the_lift_area_does_not_care_how_the_samples_are_spread() -> None:
-    # OWN: closed form LIFT HALF_WIDTH, samples crowded on one flank
+    # own derivation: closed form LIFT HALF_WIDTH, samples crowded on one flank
     even = harmonic(90_001)
     picked = np.unique((90_000 * np.linspace(0.0, 1.0, 61) ** 3).astype(np.int64))
     uneven = Motion(*(getattr(even, name)[picked] for name in Motion.__slots__))
@@ -203,7 +192,7 @@ def test_a_peak_at_an_end_or_beside_a_jump_or_unknown_is_left_alone() -> None:
 
 @pytest.mark.parametrize("peak", [0.5 * LIFT, LIFT, 1.1 * LIFT])
 def test_a_motion_scaled_to_a_lift_is_that_lift_times_the_same_shape(peak: float) -> None:
-    # OWN: the harmonic lobe of that lift, written out; one whose lift is not known stays as it is
+    # own derivation: the harmonic lobe of that lift, written out; one whose lift is not known stays as it is
     both = scaled_to(stacked([harmonic(), harmonic()], np.array([0, 1])), np.array([peak, np.nan]))
     k = math.pi / HALF_WIDTH
     assert both.lift[0] == pytest.approx(peak / 2.0 * (1.0 + np.cos(k * both.angle[0])), abs=1e-15)

@@ -61,7 +61,7 @@ def test_only_what_is_proven_is_accepted_and_a_known_miss_stays_one() -> None:
 
 
 def test_a_value_within_its_guard_band_is_borderline() -> None:
-    # JCGM 106, by hand: a limit of 10 and u = 2 make a band of 1.65 * 2 = 3.3 either way
+    # JCGM 106:2012, 8.3, by hand: a limit of 10 and u = 2 make a band of 1.65 * 2 = 3.3 either way
     values = np.array([13.31, 13.3, 13.29, 10.0, 6.71, 6.7, 6.69, np.nan])
     accept, borderline, reject = Verdict.ACCEPT, Verdict.BORDERLINE, Verdict.REJECT
     expected = [accept, accept, borderline, borderline, borderline, reject, reject, Verdict.NOT_MEASURED]

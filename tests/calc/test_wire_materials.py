@@ -12,8 +12,8 @@ from headbench.calc.wire_materials import WIRE_MATERIALS, moduli, tensile_streng
 _INCH, _KPSI = 0.0254, 6.894757293168361e6
 
 
-# Shigley's Mechanical Engineering Design, solutions to Problems 10-5, 10-23 and 10-26; the first from Example 10-1
-# (quoted from memory)
+# Shigley's Mechanical Engineering Design, A in kpsi in^m (the inch column): 9th ed. (2011), Example 10-1 (from memory);
+# 11th ed. (2020), solution to Problem 10-5; 8th ed. (2008; edition from memory), solutions to Problems 10-23 and 10-26
 @pytest.mark.parametrize(
     ("name", "diameter", "strength"),
     [
@@ -34,7 +34,8 @@ def test_tensile_strength_is_that_of_worked_examples(name: str, diameter: float,
     assert not found.certified.any()
 
 
-# Shigley's, solutions to Problems 10-3 and 10-6, worked with A in MPa mm^m, which the book rounds on its own
+# Shigley's, 11th ed. (2020), solutions to Problems 10-3 and 10-6, worked with A in MPa mm^m, metric column,
+# which the book rounds on its own
 @pytest.mark.parametrize(
     ("name", "diameter", "strength"), [("music wire", 2.5, 1936.0), ("oil-tempered wire", 4.0, 1431.0)]
 )
@@ -43,7 +44,7 @@ def test_tensile_strength_agrees_with_the_metric_column(name: str, diameter: flo
     assert found / 1e6 == pytest.approx(strength, rel=3e-3)
 
 
-# Shigley's Mechanical Engineering Design, Table 10-4, metric column, A in MPa mm^m (from memory)
+# Shigley's Mechanical Engineering Design, 9th ed. (2011), Table 10-4, metric column, A in MPa mm^m (from memory)
 @pytest.mark.parametrize(
     ("name", "coefficient", "exponent"),
     [
@@ -60,7 +61,8 @@ def test_both_columns_of_the_table_say_the_same(name: str, coefficient: float, e
     assert row.coefficient / 1e6 * 1e3**exponent == pytest.approx(coefficient, rel=2.5e-3)
 
 
-# least tensile strength in kpsi, ASTM A228 and ASTM A227 class I, as a wire maker prints them
+# least tensile strength in kpsi, ASTM A228 and ASTM A227 class I, as a wire maker prints them (from memory, years not
+# known)
 _A228 = {0.010: 387, 0.020: 350, 0.040: 315, 0.063: 293, 0.080: 282, 0.125: 261, 0.177: 245, 0.250: 230}
 _A227 = {0.032: 266, 0.048: 248, 0.080: 227, 0.120: 210, 0.177: 195, 0.250: 182, 0.375: 167, 0.500: 156}
 
@@ -73,7 +75,7 @@ def test_the_fit_keeps_within_seven_percent_of_the_standard(name: str, standard:
     assert found.inside_limits.all()
 
 
-# Shigley's Mechanical Engineering Design, Table 10-5, in GPa
+# Shigley's Mechanical Engineering Design, 9th ed. (2011), Table 10-5, metric columns, GPa
 @pytest.mark.parametrize(
     ("name", "diameter", "elastic", "shear"),
     [

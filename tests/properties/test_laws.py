@@ -19,7 +19,7 @@ Client = TestClient[ASGIApp]
 PATH = "/v1/head-assembly"
 ORDER = ("accept", "borderline", "not_measured", "reject")
 
-# NIST SP 811, exact; rate and volume per length follow
+# NIST SP 811 (2008), B.8, exact; rate and volume per length follow
 FACTORS = {
     "length": 25.4,
     "force": 4.4482216152605,

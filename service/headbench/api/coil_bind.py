@@ -170,16 +170,14 @@ def coil_bind_notes(
         short = say(float(limit[place]) + by, "length", scales)
         detail = (
             f"{ids[place]}: coil bind {say(by, 'length', scales)} before full lift. Do not turn this engine over. "
-            "Set the "
-            f"spring {short} taller, or fit one that binds {short} lower."
+            f"Set the spring {short} taller, or fit one that binds {short} lower."
         )
         yield note("coils_touch", f"/positions/{place}", detail)
     for place in np.flatnonzero(~bind.touches & (verdicts == Verdict.REJECT) & (bind.clearance < limit)).tolist():
         short = say(float(limit[place] - bind.clearance[place]), "length", scales)
         detail = (
             f"{ids[place]}: coil-bind clearance {say(float(bind.clearance[place]), 'length', scales)}, {short} "
-            "under the "
-            f"minimum. Set the spring {short} taller, or fit one that binds {short} lower."
+            f"under the minimum. Set the spring {short} taller, or fit one that binds {short} lower."
         )
         yield note("coil_bind_close", f"/positions/{place}", detail)
     much = WIDE_CLEARANCE.values[0] * np.maximum(limit, COIL_BIND_CLEARANCE_MINIMUM.value)

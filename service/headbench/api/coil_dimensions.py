@@ -13,7 +13,7 @@ from headbench.api.quantities import Columns, Model, Name, PositiveLength, Posit
 from headbench.calc import spring_shapes as shapes
 from headbench.calc.spring_coils import DimensionedSpring, dimensioned_spring
 from headbench.calc.spring_shapes import CoilProfile, find_coil_faults
-from headbench.calc.spring_wire import EndType, active_coils, uniform_pitch
+from headbench.calc.spring_wire import EndType, active_coils, round_wire, uniform_pitch
 from headbench.calc.spring_wire import Wire as CalcWire
 from headbench.calc.wire_materials import WIRE_MATERIALS, WireMaterial
 from headbench.errors import Pointed
@@ -211,7 +211,7 @@ def wire_of(curve: DimensionedCurve, scales: Scales) -> CalcWire:
     """The wire in SI."""
     sizes = _numbers(curve.wire, _WIRE[type(curve.wire)], scales)  # type: ignore[arg-type] # a Columns of that very type
     if isinstance(curve.wire, RoundWire):
-        return CalcWire(radial=sizes["diameter"], axial=sizes["diameter"])
+        return round_wire(**sizes)
     return CalcWire(**sizes)
 
 

@@ -32,7 +32,7 @@ _BY_WORK: Final[Mapping[Work, str]] = {
     "joint.",
     "fits": "Parts heated or chilled for a fit burn skin, and dry ice or liquid nitrogen displaces air: wear gloves, "
     "ventilate, and keep clear of a part being pressed.",
-    "engine": "Turn the engine by hand when checking a clearance, with the starter disconnected.",
+    "engine": "Turn the engine by hand when checking a clearance or degreeing a cam, with the starter disconnected.",
 }
 
 
@@ -98,8 +98,7 @@ NOTE_CODES: Final = {
     "quench_too_small": "Quench is under the minimum entered.",
     "quench_unusual": "Quench is outside the usual range for these rods; nothing is judged by it.",
     "effective_ratio_at_lift": "Intake closing was read at some lift; the valve seats later, and the true effective "
-    "ratio is "
-    "lower.",
+    "ratio is lower.",
     "beyond_pours": "The cut goes deeper than the chamber was cc'd; its volume there is extrapolated.",
     "head_too_thin": "The cut leaves less head than the minimum entered.",
     "thickness_elsewhere": "An angle cut takes more elsewhere than where head thickness was measured.",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Final
 
 import numpy as np
 
@@ -16,9 +15,6 @@ from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import coil_bind_clearance
 from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven
 from headbench.units import Scales
-
-_WORTH_SAYING: Final = 0.010 * 0.0254
-"""How far outside the heights tested is worth a note [m]; common practice, no source."""
 
 
 def open_heights(

@@ -1,9 +1,8 @@
-"""Findings on a head: what is still open, and what is to be said about the readings."""
+"""Findings on a head: what is to be said about its readings, and what came of them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Final
 
 import numpy as np
 
@@ -27,9 +26,6 @@ from headbench.api.tested_springs import outside_notes, tested_notes
 from headbench.api.valve_mass import mass_notes
 from headbench.calc import head_assembly as calc
 from headbench.units import Scales
-
-_COIL_BIND_SPREAD: Final = 0.030 * 0.0254
-"""How much coil-bind heights differ within one set [m]; common practice, no source."""
 
 
 def notes(
@@ -133,6 +129,6 @@ def _load_notes(request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSh
         elif count > 1:
             detail = (
                 f"Spring {spring.id}: {count} positions use it, so one spring's test figures are used for all of them. "
-                f"Coil-bind heights in a set differ by about {say(_COIL_BIND_SPREAD, 'length', scales)}: test each one."
+                "Coil-bind heights and loads differ within a set: test each one."
             )
             yield note("positions_share_spring", f"/springs/{place}", detail)

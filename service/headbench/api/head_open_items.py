@@ -190,6 +190,5 @@ def _open_loads(
             spring=position.spring,
             needed_for=_TARGET_HELD,
             detail=f"{position.id}: these springs coil-bind before they reach the target seat load; change springs "
-            "or set "
-            "a height.",
+            "or set a height.",
         )

@@ -46,8 +46,9 @@ def height_notes(
             yield note("off_target", f"/positions/{place}/height_with_shims", detail)
         elif needed < 0.0:
             detail = (
-                f"{which}: {length(-needed)} short with no shims. Usual remedies: deepen the spring seat, "
-                f"+{length(LOCK_OFFSET.values[0])} locks or retainer, or a longer valve."
+                f"{which}: {length(-needed)} short with no shims. Usual remedies: deepen the spring seat if the "
+                f"metal over the water jacket allows, +{length(LOCK_OFFSET.values[0])} locks or retainer, "
+                "or a longer valve."
             )
             yield note("short_of_height", f"/positions/{place}/measured_height", detail)
         elif heights.ran_out[place]:

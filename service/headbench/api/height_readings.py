@@ -23,7 +23,7 @@ from headbench.units import Scales
 _DEDUCTION = Meta(
     description="How much the micrometer over-reads because it rests on a different step of the retainer; negative "
     "where it under-reads, 0 if neither. Null = not given.",
-    examples=[0.09],
+    examples=[0.062],
 )
 _LOCATOR = Meta(description="Thickness of the spring locator under the spring; null = none fitted.", examples=[0.06])
 _IN_PLACE = Meta(
@@ -45,10 +45,10 @@ class HeightCorrections(Model, kw_only=True, frozen=True):
     """What comes off the heights of the intake and of the exhaust valves, entered once."""
 
     intake: Annotated[
-        HeightCorrection | None, Meta(description="Intake valves; null = not given.", examples=[{"deduction": 0.09}])
+        HeightCorrection | None, Meta(description="Intake valves; null = not given.", examples=[{"deduction": 0.062}])
     ] = None
     exhaust: Annotated[
-        HeightCorrection | None, Meta(description="Exhaust valves; null = not given.", examples=[{"deduction": 0.09}])
+        HeightCorrection | None, Meta(description="Exhaust valves; null = not given.", examples=[{"deduction": 0.062}])
     ] = None
 
 
@@ -59,8 +59,7 @@ class HeightReadings(PositionModel, kw_only=True, frozen=True):
         RepeatedLength | None,
         Meta(
             description="Spring height with the valve closed and no shims, from spring seat or locator to retainer: "
-            "one "
-            "reading, or a list of repeats that is averaged. Null = not measured.",
+            "one reading, or a list of repeats that is averaged. Null = not measured.",
             examples=[1.885, [1.885, 1.886]],
         ),
     ] = None

@@ -52,7 +52,7 @@ class InstalledHeightRequest(Model, kw_only=True, frozen=True):
     ] = None
     height_corrections: Annotated[
         HeightCorrections,
-        Meta(description="Deduction and locator of each kind of valve.", examples=[{"intake": {"deduction": 0.09}}]),
+        Meta(description="Deduction and locator of each kind of valve.", examples=[{"intake": {"deduction": 0.062}}]),
     ] = HeightCorrections()
     targets: Annotated[
         HeightTargets,

@@ -49,9 +49,7 @@ class MillingNumbers(Answer, kw_only=True, frozen=True):
 
     head_drop: Annotated[
         LengthOut | None,
-        Meta(
-            description="Head drop by what was cut, less the gasket's change; null = an angle cut, or no milling given."
-        ),
+        Meta(description="Head drop by what was cut, less gasket change; null = an angle cut, or no milling given."),
     ]
     difference: Annotated[LengthOut | None, Meta(description="implied_head_drop less head_drop.")]
     expected_gap: Annotated[

@@ -50,7 +50,7 @@ class Job(Model, kw_only=True, frozen=True):
         Name | None, Meta(description="Whom it is for; null = not given.", examples=["harbor launch club"])
     ] = None
     engine: Annotated[
-        Name | None, Meta(description="Which engine it goes on; null = not given.", examples=["launch V8, 5.2 l"])
+        Name | None, Meta(description="Which engine it goes on; null = not given.", examples=["launch Marrowbill"])
     ] = None
     remarks: Annotated[
         Text | None,

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Final
 
 import numpy as np
 from msgspec import Meta
-from msgspec.structs import replace
 
 from headbench.api.findings import OpenItem
 from headbench.api.positions import PositionModel
@@ -265,27 +264,14 @@ def deck_edge_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator
                 yield Pointed(f"{prefix}/cut/tilt", detail)
 
 
-def one_item_each(items: Iterable[OpenItem]) -> Iterator[OpenItem]:
-    """Open items with those of one pointer made one, needed for all that each of them is."""
-    by_pointer: dict[str, OpenItem] = {}
-    for item in items:
-        first = by_pointer.setdefault(item.pointer, item)
-        if first is not item:
-            more = [field for field in item.needed_for if field not in first.needed_for]
-            by_pointer[item.pointer] = replace(first, needed_for=[*first.needed_for, *more])
-    yield from by_pointer.values()
-
-
-def run_out_faults(
-    movement: Movement, places: Sequence[tuple[str, str, float | None]], field: str = "distance_across"
-) -> Iterator[Pointed]:
+def run_out_faults(movement: Movement, places: Sequence[tuple[str, str, float | None]]) -> Iterator[Pointed]:
     """Places, each (pointer, which, distance), that an angle cut never reaches: it would put metal on there."""
     if movement.flat:
         return
     across = np.array([distance for *_, distance in places], dtype=np.float64) * movement.scales["length"].factor
     for (pointer, which, _), depth in zip(places, movement.depth_at(across).tolist(), strict=True):
         if depth < 0.0:
-            yield Pointed(f"{pointer}/{field}", run_out(which, depth, movement.scales))
+            yield Pointed(f"{pointer}/distance_across", run_out(which, depth, movement.scales))
 
 
 def run_out(which: str, depth: float, scales: Scales) -> str:

@@ -15,10 +15,9 @@ from headbench.api.checks import VerdictName, worst_of
 from headbench.api.clearance_lines import ClearanceSection, clearance_notes, clearance_section
 from headbench.api.compression_ratio import Compression, compression, quench_verdicts
 from headbench.api.cylinder import cylinder_notes, swept_to_si
-from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged
 from headbench.api.intake_notes import intake_notes
 from headbench.api.intake_v import IntakeSection, intake_section
-from headbench.api.milled import one_item_each
 from headbench.api.milled_chambers import (
     MilledChamberLine,
     chamber_lines,
@@ -122,9 +121,9 @@ def answer(request: MillingRequest) -> MillingAnswer:
         piston_to_valve=clearances,
         cam_drive=None if drive is None else cam_drive_answer(drive, head.movement, scales),
         intake_side=None if request.intake_side is None else intake_section(request.intake_side, head.intake, scales),
-        open_items=list(one_item_each(open_milling(request, head, pushrods, scales))),
+        open_items=merged(open_milling(request, head, pushrods, scales)),
         notes=_once([*_notes(request, head, pushrods, scales), *wanted_notes]),
-        cautions=cautions_for("milling", "seats", "lifting"),
+        cautions=cautions_for("milling", "seats", "lifting", "engine"),
     )
 
 

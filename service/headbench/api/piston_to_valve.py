@@ -180,5 +180,5 @@ def answer(request: PistonToValveRequest) -> PistonToValveAnswer:
         positions=section.positions,
         open_items=[*unread, *open_clearances(placed, fit, movement)],
         notes=[PLAIN_COMPARISON, *clearance_notes(placed, fit, movement, scales)],
-        cautions=cautions_for("engine"),
+        cautions=cautions_for("engine", "milling", "lifting"),
     )

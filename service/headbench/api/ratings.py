@@ -11,19 +11,15 @@ from msgspec import Meta
 from headbench.api.checks import PercentCheck, percent_checks
 from headbench.api.findings import OpenItem
 from headbench.api.load_curves import Rating
-from headbench.api.quantities import Columns, Percent
+from headbench.api.quantities import Columns
 from headbench.api.spring_curve import Heights
 from headbench.api.springs import Spring, SpringTable
-from headbench.api.targets import by_default
 from headbench.calc.limits import LOAD_LOSS_MAXIMUM
 from headbench.calc.nested_springs import is_proven, nested_load
 from headbench.calc.spring_load import load_loss
 from headbench.calc.verdicts import at_most, setting_verdict, within
 from headbench.units import Scales
 
-LossLimit = Annotated[
-    Percent | None, by_default(LOAD_LOSS_MAXIMUM, "Largest loss of load against the spring's rating.")
-]
 LoadLoss = Annotated[
     PercentCheck | None,
     Meta(description="Load lost against the rating, at the rated height; null = no rating given and no limit set."),

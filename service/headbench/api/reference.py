@@ -28,7 +28,13 @@ class LimitRow(Answer, kw_only=True, frozen=True):
         ),
     ]
     meaning: Annotated[str, Meta(description="What it is compared with, or decides.")]
-    basis: Annotated[str, Meta(description="published, common practice, or from memory; with its source.")]
+    basis: Annotated[
+        str,
+        Meta(
+            description="What it rests on: published, common practice, no source, from memory, own derivation, or a "
+            "standard by its number."
+        ),
+    ]
 
 
 class LimitTable(Answer, kw_only=True, frozen=True):

@@ -207,8 +207,7 @@ def seal_notes(
             detail = (
                 f"{ids[place]}: {length(float(left[place]))} from retainer to seal at full lift, "
                 f"{length(least - float(left[place]))} under the minimum. Shorten the seal or guide by as much, or "
-                "fit a "
-                "retainer that sits higher."
+                "fit a retainer that sits higher."
             )
             yield note("seal_close", pointer, detail)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Final, cast
+from typing import Final, cast, get_args
 
 import numpy as np
 
@@ -19,18 +19,7 @@ from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.head_assembly import HeadReadings, HeadSheet, LoadTarget
 from headbench.units import Scales
 
-CHECKS: Final[tuple[CheckName, ...]] = (
-    "installed_height_check",
-    "seat_load_check",
-    "open_load_check",
-    "coil_bind_clearance_check",
-    "retainer_to_seal_clearance_check",
-    "retainer_to_rocker_check",
-    "seal_to_spring_check",
-    "load_loss_check",
-    "rated_load_check",
-    "valve_float",
-)
+CHECKS: Final[tuple[CheckName, ...]] = get_args(CheckName)
 """The checks of a position, by their fields."""
 
 NO_SPEED: Final[Judged] = ("valve_float", "not_measured", False)

@@ -107,10 +107,13 @@ class CoilLine(CoilNumbers, kw_only=True, frozen=True):
     ]
     yield_factor_at_coil_bind: Annotated[
         float | None,
-        Meta(description="Torsional yield strength over stress at coil bind; 1.2 is usual (Shigley, 9th ed., 10-4)."),
+        Meta(
+            description="Torsional yield strength over stress at coil bind; 1.2 is usual (Shigley, 9th ed., "
+            "2011, section 10-4)."
+        ),
     ]
     fatigue_data: Annotated[
-        Literal["zimmerli_unpeened", "zimmerli_peened"], Meta(description="Endurance limits used (Zimmerli).")
+        Literal["zimmerli_unpeened", "zimmerli_peened"], Meta(description="Endurance limits used (Zimmerli, 1957).")
     ]
     fatigue_factor_goodman: Annotated[float | None, Meta(description="Fatigue safety factor (Goodman).")]
     fatigue_factor_gerber: Annotated[float | None, Meta(description="Fatigue safety factor (Gerber).")]

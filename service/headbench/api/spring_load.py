@@ -31,7 +31,7 @@ from headbench.api.quantities import (
     units_used,
     written,
 )
-from headbench.api.ratings import LoadLoss, LossLimit, RatingDeviation, against_ratings, open_ratings
+from headbench.api.ratings import LoadLoss, RatingDeviation, against_ratings, open_ratings
 from headbench.api.rounding import rounded
 from headbench.api.spring_coils import CoilLine, StressFactor, coil_notes, open_materials
 from headbench.api.spring_curve import DrawnCurve, Heights, coil_lines, drawn_curves
@@ -45,7 +45,7 @@ from headbench.api.springs import (
     spring_faults,
     springs_to_si,
 )
-from headbench.api.targets import OffTarget
+from headbench.api.targets import LossLimit, OffTarget
 from headbench.api.tested_springs import TestedSprings, open_tests, tested_notes, tested_springs
 from headbench.api.tester import Tester
 from headbench.calc import FloatArray
@@ -91,7 +91,7 @@ class SpringLoadRequest(Model, kw_only=True, frozen=True):
         ),
     ] = []
     loads: Annotated[
-        list[PositiveForce], Meta(max_length=10, description="Loads to give the height for.", examples=[[150]])
+        list[PositiveForce], Meta(max_length=10, description="Loads to give the height for.", examples=[[160]])
     ] = []
     working_heights: Annotated[
         WorkingHeights | None,
@@ -100,8 +100,8 @@ class SpringLoadRequest(Model, kw_only=True, frozen=True):
     stress_factor: Annotated[
         StressFactor,
         Meta(
-            description="Curvature factor for round wire; Bergstraesser's is the one of EN 13906-1. Ovate wire goes by "
-            "elasticity.",
+            description="Curvature factor for round wire; Bergstraesser's is the one of EN 13906-1:2013. Ovate wire "
+            "goes by elasticity.",
             examples=["bergstraesser"],
         ),
     ] = "bergstraesser"
@@ -212,7 +212,7 @@ EXAMPLE: Final[dict[str, Any]] = {
         },
     ],
     "heights": [1.75, 1.26],
-    "loads": [150],
+    "loads": [160],
     "working_heights": {"installed_height": 1.75, "valve_lift": 0.49},
     "curve_points": 5,
 }

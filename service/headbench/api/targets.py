@@ -118,6 +118,9 @@ HeightTolerance = Annotated[
 CoilBindMinimum = Annotated[
     Length | None, by_default(known.COIL_BIND_CLEARANCE_MINIMUM, "Minimum coil-bind clearance at full lift.")
 ]
+LossLimit = Annotated[
+    Percent | None, by_default(known.LOAD_LOSS_MAXIMUM, "Largest loss of load against the spring's rating.")
+]
 FloatReserveMinimum = Annotated[
     Percent | None,
     by_default(known.FLOAT_RESERVE_MINIMUM, "Minimum float reserve: float speed over the intended speed."),
@@ -203,9 +206,7 @@ class KindLimits(KindRetainerLimits, kw_only=True, frozen=True):
 
     installed_height_tolerance: HeightTolerance = None
     coil_bind_clearance_minimum: CoilBindMinimum = None
-    load_loss_maximum: Annotated[
-        Percent | None, by_default(known.LOAD_LOSS_MAXIMUM, "Largest loss of load against the spring's rating.")
-    ] = None
+    load_loss_maximum: LossLimit = None
     seat_load_tolerance: Annotated[
         Percent | None, by_default(known.SEAT_LOAD_TOLERANCE, "Largest deviation of the seat load, either way.")
     ] = None

@@ -2,6 +2,7 @@
 
 Every array has the position (or the spring) as its leading axis. NaN stands for a reading that has
 not been taken: what depends on it comes out NaN as well, so nothing unmeasured turns into a number.
+A formula that names no source is an own derivation.
 """
 
 from numpy import bool_, float64, int64

@@ -70,8 +70,8 @@ def coil_bind_clearance(open_height: FloatArray, seat_rise: FloatArray, coil_bin
 
     Notes
     -----
-    Each spring counts with its own height: coil-bind heights inside one set differ by about 0.76 mm
-    (0.030 in), so the smallest clearance decides, never a mean. Common practice, no source.
+    Each spring counts with its own height: coil-bind heights differ inside one set, so the smallest
+    clearance decides, never a mean. Common practice, no source.
 
     >>> bind = coil_bind_clearance(np.array([0.032]), np.array([[0.0, 0.001]]), np.array([[0.030, 0.0285]]))
     >>> bind.clearance.round(9).tolist()

@@ -34,7 +34,7 @@ def swept_volume(bore: FloatArray, stroke: FloatArray | float) -> FloatArray:
 
     References
     ----------
-    J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed., 2018, section 2.2, eq. (2.1) (from memory).
+    J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed. (2018), section 2.2, eq. (2.1) (from memory).
 
     >>> (swept_volume(np.array([0.100]), 0.080) * 1e6).round(3).tolist()
     [628.319]
@@ -199,7 +199,7 @@ def static_ratio(swept_volume: FloatArray | float, clearance_volume: FloatArray)
 
     References
     ----------
-    J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed., 2018, section 2.2, eq. (2.1) (from memory).
+    J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed. (2018), section 2.2, eq. (2.1) (from memory).
 
     >>> static_ratio(720.0e-6, np.array([80.0e-6])).round(9).tolist()
     [10.0]

@@ -251,7 +251,7 @@ def judge_spacing(angle: FloatArray, lift: FloatArray, smoothed: Motion, halves:
     The second derivative of a spline of degree 5 is wrong by something that grows with the fourth
     power of the spacing once that is fine, more slowly before; a quarter of the difference, as if with
     the square, is a careful estimate of what the whole table is wrong by (after Richardson's
-    extrapolation, any text on numerical analysis; the quarter is an own derivation). What the scatter
+    extrapolation, from memory; the quarter is an own derivation). What the scatter
     of the readings explains is taken off first. The spacing that would do takes the error to grow with
     the spacing itself, which asks for a little more than is needed.
 

@@ -39,7 +39,7 @@ def piston_travel(
 
     References
     ----------
-    R. L. Norton, Design of Machinery, 5th ed., 2012, section 4.6, eq. (4.16), offset crank-slider (from memory).
+    R. L. Norton, Design of Machinery, 5th ed. (2012), section 4.6, eq. (4.16), offset crank-slider (from memory).
 
     >>> piston_travel(np.array([0.0, np.pi]), 0.080, 0.150, 0.0).round(9).tolist()
     [0.0, 0.08]
@@ -166,7 +166,7 @@ def effective_ratio(
 
     References
     ----------
-    J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed., 2018, section 2.2, eqs. (2.1) and (2.4)
+    J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed. (2018), section 2.2, eqs. (2.1) and (2.4)
     (from memory).
 
     >>> square = np.array([0.080])

@@ -50,7 +50,7 @@ GUARD_BAND: Final = Rule(
     "ratio",
     (verdicts.GUARD_BAND,),
     "standard uncertainties a value has to clear its limit by, for 95 % one-sided, where an uncertainty is given",
-    "JCGM 106:2012; ISO 14253-1:2017 (the factor from the normal distribution)",
+    "JCGM 106:2012, 8.3, and ISO 14253-1:2017 (both from memory); the factor is the normal distribution's",
 )
 USUAL_BANK_ANGLES: Final = Rule(
     "usual_bank_angles",
@@ -64,7 +64,7 @@ OUTLIER: Final = Rule(
     "ratio",
     (spread.ODD_ABOVE,),
     "modified z-score above which one value of a set is the odd one out",
-    "NIST/SEMATECH e-Handbook of Statistical Methods (2012), 1.3.5.17, after Iglewicz and Hoaglin (1993)",
+    "published: NIST/SEMATECH e-Handbook of Statistical Methods (2012), 1.3.5.17, after Iglewicz and Hoaglin (1993)",
 )
 ALIKE_STEPS: Final = Rule(
     "alike_steps",

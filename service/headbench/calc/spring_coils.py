@@ -244,8 +244,8 @@ def dimensioned_spring(
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), ch. 10;
-    A. M. Wahl, Mechanical Springs, 2nd ed. (1963) (conical springs; from memory).
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eqs. 10-8 and 10-9,
+    Table 10-1; A. M. Wahl, Mechanical Springs, 2nd ed. (1963) (conical springs; from memory).
 
     >>> from headbench.calc.spring_shapes import cylinder
     >>> from headbench.calc.spring_wire import round_wire

@@ -198,7 +198,8 @@ CoilFault = tuple[
 """What is wrong with the dimensions of a spring, and at which point or stretch; -1 for the spring as a whole."""
 
 USUAL_INDEX: Final = (4.0, 12.0)
-"""Ratio of mean diameter to wire that coils well (Shigley's Mechanical Engineering Design, 9th ed., Eq. 10-18)."""
+"""Mean diameter over wire diameter that coils well: Shigley's Mechanical Engineering Design, 9th ed. (2011),
+Eq. 10-18."""
 
 
 def find_coil_faults(profile: CoilProfile, wire: Wire, total_coils: float, *, telescoping: bool) -> list[CoilFault]:

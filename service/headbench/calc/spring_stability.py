@@ -21,7 +21,7 @@ END_CONSTANT: Final[Mapping[EndSupport, float]] = MappingProxyType(
         "one end fixed, one free": 2.0,
     }
 )
-"""Constant alpha (Shigley's Mechanical Engineering Design, 9th ed., Table 10-2); fixed: squared, ground, on flats."""
+"""Constant alpha (Shigley's Mechanical Engineering Design, 9th ed. (2011), Table 10-2); fixed: squared and ground."""
 
 
 def stable_free_height(

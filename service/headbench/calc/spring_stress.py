@@ -17,7 +17,8 @@ from headbench.calc.spring_wire import Wire
 _KPSI: Final = 6.894757293168361e6
 
 TORSIONAL_ULTIMATE: Final = 0.67
-"""Torsional ultimate over tensile strength, S_su/S_ut (Shigley's Mechanical Engineering Design, 9th ed., Eq. 10-30)."""
+"""Torsional ultimate over tensile strength, S_su/S_ut (Shigley's Mechanical Engineering Design, 9th ed. (2011),
+Eq. 10-30)."""
 
 
 def bergstraesser_factor(spring_index: FloatArray) -> FloatArray:
@@ -35,11 +36,12 @@ def bergstraesser_factor(spring_index: FloatArray) -> FloatArray:
 
     Notes
     -----
-    The factor of EN 13906-1, written there (C + 0.5)/(C - 0.75). Published.
+    The factor of EN 13906-1:2013, written there (C + 0.5)/(C - 0.75). Published.
 
     References
     ----------
-    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-5; EN 13906-1:2013.
+    R. G. Budynas and J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed. (2011), Eq. 10-5; EN 13906-1:2013,
+    stress correction factor k (from memory).
 
     >>> bergstraesser_factor(np.array([8.0])).round(4).tolist()
     [1.1724]
@@ -197,7 +199,8 @@ ZIMMERLI: Final[Mapping[Literal["unpeened", "peened"], EnduranceLimits]] = Mappi
         "peened": EnduranceLimits(57.5 * _KPSI, 77.5 * _KPSI),
     }
 )
-"""For steel wire under 3/8 in, whatever its strength (Zimmerli 1957, as in Shigley, 9th ed., Eqs. 10-28 and 10-29)."""
+"""For steel wire under 3/8 in, whatever its strength: Zimmerli (1957), as in Shigley's Mechanical Engineering Design,
+9th ed. (2011), Eqs. 10-28 and 10-29."""
 
 
 def endurance_limit(limits: EnduranceLimits, ultimate: FloatArray, criterion: Criterion) -> FloatArray:

@@ -139,7 +139,7 @@ def surge_harmonics(motion: Motion, frequency: FloatArray, crank_speed: float, o
 
     References
     ----------
-    W. Marti, Valve-spring surge, NACA Technical Memorandum 818 (1937).
+    W. Marti, Valve-spring surge, NACA Technical Memorandum 818 (1937; from memory).
 
     >>> from headbench.calc.textbook_motions import motion_from_profile
     >>> lobe = motion_from_profile("harmonic", 0.012, 1.2, 1.2)

@@ -53,7 +53,7 @@ def profile_values(profile: Profile, fraction: FloatArray) -> FloatArray:
 
     References
     ----------
-    R. L. Norton, Design of Machinery, 5th edition (2012), chapter 8; from memory. H. A. Rothbart (ed.),
+    R. L. Norton, Design of Machinery, 5th ed. (2012), chapter 8; from memory. H. A. Rothbart (ed.),
     Cam Design Handbook (2004), table 4.2 prints 4.9 (harmonic), 6.3, 5.8 and, a slip,
     7.3 (4-5-6-7).
 

@@ -10,7 +10,7 @@ import numpy as np
 from headbench.calc import FloatArray
 
 SPRING_SHARE: Final = 1.0 / 3.0
-"""The part of a spring's active mass that counts as moving with its end [-]; Rayleigh's method."""
+"""The part of a spring's active mass that counts as moving with its end [-]; Rayleigh's method (see `spring_share`)."""
 
 STANDARD_GRAVITY: Final = 9.80665
 """What a scale that shows kilograms takes the free fall to be [m/s2]; a definition (CGPM 1901)."""
@@ -94,8 +94,8 @@ def moving_mass_by_part(parts: WeighedParts) -> MovingMass:
     The springs count share (springs - dead coils) + dead coils at the retainer: those move with it
     whole, those on the spring seat stand still. What moves 1/r of the valve's way holds 1/r^2 of the
     kinetic energy its mass would have there, hence the division; m r^2 is what the lifter feels.
-    Equal kinetic energy is the definition of a reduced mass (any dynamics text). A third of a light
-    spring moves with its end (Rayleigh's method, any vibration text); good to 0.4 % while the spring
+    Equal kinetic energy is the definition of a reduced mass (own derivation). A third of a light
+    spring moves with its end (Rayleigh's method: see `spring_share`); good to 0.4 % while the spring
     weighs at most half of what it moves, and `spring_share` is exact. A damper wound into the spring
     is pressed between the same two ends and counts as a spring does; one that slides counts whole.
 
@@ -153,7 +153,7 @@ def spring_share(active_mass: FloatArray, moved_mass: FloatArray) -> FloatArray:
 
     References
     ----------
-    S. S. Rao, Mechanical Vibrations, 5th edition (2011), 8.3 (longitudinal vibration of a bar with a mass at
+    S. S. Rao, Mechanical Vibrations, 5th ed. (2011), 8.3 (longitudinal vibration of a bar with a mass at
     its end; a uniform spring obeys the same equation); from memory. The roots are recomputed in the tests.
 
     >>> spring_share(np.array([0.0, 0.08]), np.array([0.16, 0.16])).round(6).tolist()
@@ -273,8 +273,8 @@ def rocker_mass_from_swing(tip_reading: FloatArray, valve_arm: FloatArray, perio
 
     Notes
     -----
-    A body that swings about a fixed axis has T = 2 pi sqrt(I/(m g c)) (physical pendulum, any
-    dynamics text), and R x = m c on the scale, so neither m nor c is needed. It takes the center of
+    A body that swings about a fixed axis has T = 2 pi sqrt(I/(m g c)) (physical pendulum, own
+    derivation), and R x = m c on the scale, so neither m nor c is needed. It takes the center of
     mass to lie on the line from pivot to tip: off that line by an angle the answer is too small by its
     cosine. Friction at the pivot and a wide swing lengthen the period, by 0.4 % at 15 degrees either
     way. A rocker whose tail balances its tip hardly swings and cannot be taken this way.

@@ -46,20 +46,6 @@ class Motion:
 
 
 @dataclass(frozen=True, slots=True)
-class MotionInTime:
-    """A motion at a steady cam speed.
-
-    velocity : array (..., T) [m/s]
-    acceleration : array (..., T) [m/s2]
-    jerk : array (..., T) [m/s3]
-    """
-
-    velocity: FloatArray
-    acceleration: FloatArray
-    jerk: FloatArray
-
-
-@dataclass(frozen=True, slots=True)
 class LiftFigures:
     """What a lobe is known by.
 
@@ -216,29 +202,6 @@ def scaled_to(motion: Motion, peak_lift: FloatArray) -> Motion:
     )
 
 
-def in_time(motion: Motion, crank_speed: float) -> MotionInTime:
-    """Velocity, acceleration and jerk at a crank speed, L' w, L'' w^2 and L''' w^3 with w half the crank's.
-
-    Parameters
-    ----------
-    motion : Motion
-        The motion [-]
-    crank_speed : float
-        Crank speed [rad/s]
-
-    Returns
-    -------
-    MotionInTime
-
-    >>> from headbench.calc.textbook_motions import motion_from_profile
-    >>> timed = in_time(motion_from_profile("harmonic", 0.012, 1.2, 1.2), 600.0)
-    >>> round(float(timed.acceleration.min()), 1)
-    -3701.1
-    """
-    cam_speed = crank_speed / CRANK_PER_CAM
-    return MotionInTime(motion.velocity * cam_speed, motion.acceleration * cam_speed**2, motion.jerk * cam_speed**3)
-
-
 def lift_figures(motion: Motion, checking_lift: FloatArray) -> LiftFigures:
     """Peak lift, lift area, extremes of the derivatives, and duration at checking lifts of one lobe.
 
@@ -256,7 +219,7 @@ def lift_figures(motion: Motion, checking_lift: FloatArray) -> LiftFigures:
     Notes
     -----
     Between the samples lift, velocity and acceleration are the cubics that their values and slopes at
-    both ends define (Hermite; any text on numerical analysis), so that an extreme on a sample is the
+    both ends define (Hermite's interpolation; own derivation), so that an extreme on a sample is the
     sample's own. A duration is told in crank angle, as the trade does; angles are the cam's.
 
     >>> from headbench.calc.textbook_motions import motion_from_profile

@@ -54,8 +54,8 @@ def at_least(value: FloatArray, limit: FloatArray | float, uncertainty: FloatArr
 
     Notes
     -----
-    ISO 14253-1 and JCGM 106 ask for a guard band when the uncertainty is known; without one the plain
-    comparison is all that can be said, and a value on its limit is accepted.
+    ISO 14253-1:2017 and JCGM 106:2012, 8.3, ask for a guard band when the uncertainty is known (from memory);
+    without one the plain comparison is all that can be said, and a value on its limit is accepted.
 
     >>> at_least(np.array([0.07, 0.06, 0.05, np.nan]), 0.06).tolist()
     [0, 0, 3, 2]
@@ -134,15 +134,13 @@ def accepted_if_proven(verdict: IntArray, proven: BoolArray) -> IntArray:
     return np.where((verdict <= _BORDERLINE) & ~proven, _NOT_MEASURED, verdict)
 
 
-def worst(verdicts: IntArray, axis: int = 0) -> IntArray:
-    """The worst verdict along an axis.
+def worst(verdicts: IntArray) -> IntArray:
+    """The worst of several verdicts on each position.
 
     Parameters
     ----------
     verdicts : array (C, P)
         Verdict codes [-]
-    axis : int
-        The axis to go along [-]
 
     Returns
     -------
@@ -151,9 +149,9 @@ def worst(verdicts: IntArray, axis: int = 0) -> IntArray:
     >>> worst(np.array([[0, 2], [3, 0]])).tolist()
     [3, 2]
     """
-    if verdicts.shape[axis] == 0:
-        return np.full(np.delete(verdicts.shape, axis), Verdict.NOT_MEASURED, dtype=np.int64)
-    return np.asarray(verdicts.max(axis=axis), dtype=np.int64)
+    if len(verdicts) == 0:
+        return np.full(verdicts.shape[1:], Verdict.NOT_MEASURED, dtype=np.int64)
+    return np.asarray(verdicts.max(axis=0), dtype=np.int64)
 
 
 def only_rejects(verdicts: IntArray) -> IntArray:

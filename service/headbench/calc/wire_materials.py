@@ -11,7 +11,7 @@ import numpy as np
 
 from headbench.calc import BoolArray, FloatArray
 
-Basis = Literal["published", "common practice", "from memory"]
+Basis = Literal["published", "from memory"]
 """What a value rests on."""
 
 _INCH: Final = 0.0254
@@ -137,7 +137,7 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 strength_basis="published",
                 moduli_basis="published",
                 yield_basis="published",
-                source=f"{_SHIGLEY}; ASTM A228; least G from memory",
+                source=f"{_SHIGLEY}; wire to ASTM A228; least G from memory",
             ),
             WireMaterial(
                 name="oil-tempered wire",
@@ -150,7 +150,7 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 strength_basis="published",
                 moduli_basis="published",
                 yield_basis="published",
-                source=f"{_SHIGLEY}; ASTM A229; greatest G from EN 10270-2 (from memory)",
+                source=f"{_SHIGLEY}; wire to ASTM A229; greatest G from EN 10270-2:2011 (from memory)",
             ),
             WireMaterial(
                 name="hard-drawn wire",
@@ -163,7 +163,7 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 strength_basis="published",
                 moduli_basis="published",
                 yield_basis="from memory",
-                source=f"{_SHIGLEY}; ASTM A227; greatest G from EN 10270-1 (from memory)",
+                source=f"{_SHIGLEY}; wire to ASTM A227; greatest G from EN 10270-1:2011 (from memory)",
             ),
             WireMaterial(
                 name="carbon valve spring wire",
@@ -176,7 +176,8 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 strength_basis="published",
                 moduli_basis="published",
                 yield_basis="from memory",
-                source=f"{_SHIGLEY}; ASTM A230; no A, m: enter a certificate; greatest G: EN 10270-2 (from memory)",
+                source=f"{_SHIGLEY}; wire to ASTM A230; no A, m: enter a certificate; greatest G from EN 10270-2:2011 "
+                "(from memory)",
             ),
             WireMaterial(
                 name="chrome-vanadium wire",
@@ -189,7 +190,7 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 strength_basis="from memory",
                 moduli_basis="published",
                 yield_basis="from memory",
-                source=f"{_SHIGLEY}; ASTM A232; greatest G from EN 10270-2 (from memory)",
+                source=f"{_SHIGLEY}; wire to ASTM A232; greatest G from EN 10270-2:2011 (from memory)",
             ),
             WireMaterial(
                 name="chrome-silicon wire",
@@ -202,7 +203,7 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 strength_basis="from memory",
                 moduli_basis="from memory",
                 yield_basis="from memory",
-                source=f"{_SHIGLEY}; ASTM A401; sources for G differ by 5.5 %",
+                source=f"{_SHIGLEY}; wire to ASTM A401; sources for G differ by 5.5 %",
             ),
             WireMaterial(
                 name="302 stainless wire",
@@ -219,7 +220,7 @@ WIRE_MATERIALS: Final[Mapping[str, WireMaterial]] = MappingProxyType(
                 strength_basis="published",
                 moduli_basis="from memory",
                 yield_basis="published",
-                source=f"{_SHIGLEY}; ASTM A313; the row above 0.200 in and the greatest G from memory",
+                source=f"{_SHIGLEY}; wire to ASTM A313; the row above 0.200 in and the greatest G from memory",
             ),
         )
     }
@@ -250,7 +251,8 @@ def tensile_strength(
     Notes
     -----
     A least value for estimates. The fit for music wire lies above ASTM A228's own least strength, by 3 % at
-    2 mm and 7 % at 6 mm; wire as sold may be about a tenth stronger than the least. Published.
+    2 mm and 7 % at 6 mm; wire as sold may be about a tenth stronger than the least (both from memory). The fit
+    itself is published.
 
     References
     ----------

@@ -26,6 +26,8 @@ _WORDS: Final[dict[VerdictName, str]] = {
 _MARKS: Final[dict[VerdictName, str]] = {"accept": " ", "borderline": "~", "not_measured": "?", "reject": "!"}
 _PERCENT: Final = "%"
 _TIMES: Final = "times"
+_PURE: Final = {_PERCENT: "percent", _TIMES: "ratio"}
+"""Numbers without a unit: how the sheet writes them, and what `units.places` calls them."""
 
 Row = Sequence[str]
 
@@ -303,7 +305,7 @@ def _rounded(value: float | None, unit: str) -> float:
 
 
 def _most_places(unit: str) -> int:
-    places = units.places({_PERCENT: "percent", _TIMES: "ratio"}.get(unit, unit))
+    places = units.places(_PURE.get(unit, unit))
     return 3 if places is None else places.most
 
 
@@ -326,7 +328,7 @@ def _number(value: float | None, unit: str, *, signed: bool = False) -> str:
 
 def _shown(value: float, unit: str, *, signed: bool = False) -> str:
     """A number in a sentence, with its unit."""
-    text = in_places(value, {_PERCENT: "percent", _TIMES: "ratio"}.get(unit, unit))
+    text = in_places(value, _PURE.get(unit, unit))
     return f"{'+' if signed and value > 0.0 else ''}{text} {unit}"
 
 
