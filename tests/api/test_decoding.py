@@ -318,6 +318,57 @@ def test_a_whole_number_may_be_written_with_a_point(client: Client) -> None:
     assert list(faults(client, body.replace(b"8.0", b"8.5"))) == ["/shims/in_stock/0"]
 
 
+# an object, a list, a number and a choice that take no null by their type
+@pytest.mark.parametrize(
+    "nulls",
+    [
+        {"units": None, "limits": None, "valvetrain": None, "springs": None, "job": None},
+        {"units": {"length": None, "rounding": None}},
+        {"valvetrain": {"intake": None, "exhaust": {"lash": None, "rocker_ratios": None}}},
+        {"springs": [{"id": "S1", "nested": None, "load_curve": {"kind": "rated", "height": 1.75, "load": 118,
+                      "rate": 300}, "damper_mass": None, "spring_shape": None}]},
+    ],
+)  # fmt: skip
+def test_null_is_taken_where_a_field_may_be_left_out(client: Client, nulls: Any) -> None:
+    job = {"positions": [{"id": "1I", "valve": "intake", "measured_height": 1.871}]}
+    with_nulls, without = (post(client, json.dumps(job | one).encode()) for one in (nulls, bare(nulls)))
+    assert (with_nulls.status_code, with_nulls.json()) == (200, without.json())
+
+
+def bare(value: Any) -> Any:
+    """The same without its nulls."""
+    if isinstance(value, dict):
+        return {name: bare(member) for name, member in value.items() if member is not None}
+    return [bare(item) for item in value] if isinstance(value, list) else value
+
+
+def test_null_is_refused_where_something_must_be_said(client: Client) -> None:
+    body = b'{"limits":null,"springs":[null],"positions":[{"id":null,"valve":null,"deduction":"x","bank":null}]}'
+    assert faults(client, body) == {
+        "/springs/0": "must be an object, not null",
+        "/positions/0/id": "must be text of 1 to 60 plain characters, not null",
+        "/positions/0/valve": 'must be "intake" or "exhaust", not null',
+        "/positions/0/deduction": 'must be a number from -1000 to 1000 or null, not "x"',
+    }
+    assert faults(client, b'{"positions":null}') == {"/positions": "must be a list of 1 to 128 items, not null"}
+    assert list(faults(client, GOOD.replace(b'"id"', b'"unheard_of":null,"id"'))) == ["/positions/0/unheard_of"]
+
+
+def test_a_bound_is_told_in_plain_decimals(client: Client) -> None:
+    body = GOOD.replace(b'"positions"', b'"springs":[{"id":"S1","mass":0}],"positions"')
+    assert faults(client, body) == {
+        "/springs/0/mass": "spring S1: must be a number from 0.00001 to 100000 or null, not 0"
+    }
+
+
+def test_a_field_that_shares_a_word_is_offered(client: Client) -> None:
+    body = GOOD.replace(b'"measured_height"', b'"seal_clearance":1,"rocker_gap":1,"measured_height"')
+    assert faults(client, body) == {
+        "/positions/0/seal_clearance": "1I: unknown field; did you mean retainer_to_seal or seal_to_spring?",
+        "/positions/0/rocker_gap": "1I: unknown field; did you mean retainer_to_rocker?",
+    }
+
+
 def test_null_is_the_same_as_left_out(client: Client) -> None:
     with_null = post(client, with_height("null")).json()
     without = post(client, b'{"positions":[{"id":"1I","valve":"intake"}]}').json()

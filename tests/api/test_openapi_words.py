@@ -40,7 +40,7 @@ def fields(structs: Iterable[str]) -> list[tuple[str, str, Any]]:
     return [
         (struct, name, field)
         for struct in sorted(structs)
-        for name, field in SCHEMAS[struct]["properties"].items()
+        for name, field in SCHEMAS[struct].get("properties", {}).items()
         if "const" not in field
     ]
 
@@ -64,9 +64,9 @@ def test_every_field_is_described() -> None:
 
 
 def test_every_field_that_is_sent_shows_an_example() -> None:
-    # an object shows its own fields' examples
-    plain = [(struct, name, field) for struct, name, field in fields(sent()) if not references(field)]
-    missing = [(struct, name) for struct, name, field in plain if not field.get("examples")]
+    missing = [
+        (struct, name) for struct, name, field in fields(sent()) if field.get("examples", []) in ([], [{}], [[]])
+    ]
     assert missing == [], listed(missing)
 
 
@@ -81,3 +81,5 @@ def test_an_example_is_one_that_is_taken(struct: str, name: str, field: Any) -> 
     for example in field["examples"]:
         Draft202012Validator(whole).validate(example)
         assert example is not None, (struct, name)
+        if '"integer"' in json.dumps(field) and '"number"' not in json.dumps(field):
+            assert ".0" not in json.dumps(example), (struct, name)

@@ -90,8 +90,8 @@ def test_openapi_python_client_gives_the_main_job_a_typed_answer(attrs_client: s
     sheet = call.sync(client=bench, body=models.HeadAssemblyRequest.from_dict(main.job))
     assert sheet.positions[0].bare_height == pytest.approx(bare_height(main.job), abs=1e-9)
     least = models.HeadAssemblyRequest(
-        units=models.Units(length=models.UnitsLength("mm")),
-        positions=[models.Position(id="1I", valve=models.PositionValve("intake"))],
+        units=models.Units(length=models.LengthUnit("mm")),
+        positions=[models.Position(id="1I", valve=models.ValveKind("intake"))],
     )
     assert call.sync(client=bench, body=least).units.length == "mm"
 
@@ -99,7 +99,7 @@ def test_openapi_python_client_gives_the_main_job_a_typed_answer(attrs_client: s
 def test_openapi_python_client_gives_a_refusal_as_a_typed_problem(attrs_client: str, bench: Any) -> None:
     models = importlib.import_module(f"{attrs_client}.models")
     call = importlib.import_module(f"{attrs_client}.api.bench.assemble_head")
-    twice = [models.Position(id="1I", valve=models.PositionValve(kind)) for kind in ("intake", "exhaust")]
+    twice = [models.Position(id="1I", valve=models.ValveKind(kind)) for kind in ("intake", "exhaust")]
     problem = call.sync(client=bench, body=models.HeadAssemblyRequest(positions=twice))
     assert type(problem).__name__ == "Problem"
     assert [fault.pointer for fault in problem.errors] == ["/positions/1/id"]
@@ -123,6 +123,37 @@ def test_datamodel_code_generator_gives_the_main_job_a_typed_answer(
     answered = called(address + main.path, job.model_dump_json(exclude_unset=True))
     sheet = pydantic_models.AssemblySheet.model_validate_json(answered)
     assert sheet.positions[0].bare_height == pytest.approx(bare_height(main.job), abs=1e-9)
+
+
+def test_datamodel_code_generator_gives_plain_fields_and_one_type_for_each_choice(pydantic_models: Any) -> None:
+    assert type(pydantic_models.Lift(lash=0.006).lash) is float
+    assert pydantic_models.Units.model_fields["length"].annotation == pydantic_models.LengthUnit | None
+    verdicts = {
+        getattr(pydantic_models, name).model_fields["verdict"].annotation
+        for name in ("AssemblySheet", "LengthCheck", "ForceCheck", "PositionLine")
+    }
+    assert verdicts == {pydantic_models.Verdict}
+
+
+@pytest.mark.parametrize("name", ["KW-0317", "Zylinderkopf links, 2\u00a0St\u00fcck"])
+def test_datamodel_code_generator_takes_a_line_of_text_and_null(pydantic_models: Any, name: str) -> None:
+    job = pydantic_models.Job(reference=name, remarks=None, parts=None)
+    assert job.model_dump() | {"reference": name} == job.model_dump()
+
+
+@pytest.mark.parametrize("name", ["", "a\n", "a\nb", "\x00", "a\x1b", "a\x85", "a\u2028b", "x" * 61])
+def test_datamodel_code_generator_refuses_what_is_no_line_of_text(pydantic_models: Any, name: str) -> None:
+    with pytest.raises(ValueError, match="reference"):
+        pydantic_models.Job(reference=name)
+
+
+def test_a_client_that_writes_null_for_what_it_does_not_set_is_answered(
+    pydantic_models: Any, main: Any, address: str
+) -> None:
+    job = pydantic_models.HeadAssemblyRequest.model_validate(main.job)
+    with_nulls, without = job.model_dump_json(), job.model_dump_json(exclude_none=True)
+    assert with_nulls.count("null") > without.count("null") == 0
+    assert called(address + main.path, with_nulls) == called(address + main.path, without)
 
 
 @pytest.fixture(scope="session")

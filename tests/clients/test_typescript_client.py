@@ -90,6 +90,14 @@ def test_the_least_job_and_a_refusal_are_typed(compiled: Path, address: str) -> 
     assert json.loads(called.stdout) == {"id": "1I", "length": "mm", "height": None, "pointers": ["/positions/1/id"]}
 
 
+def test_no_field_is_of_a_type_that_says_nothing(compiled: Path) -> None:
+    schema = re.sub(r"/\*.*?\*/", "", (compiled / "schema.ts").read_text(), flags=re.DOTALL)
+    # other headers of an answer, which the generator always admits
+    assert re.findall(r".*\b(?:unknown|any)\b.*", schema.replace("[name: string]: unknown;", "")) == []
+    assert 'length?: components["schemas"]["LengthUnit"] | null;' in schema
+    assert re.search(r"\blash\?: number \| null;", schema)
+
+
 def test_a_job_that_is_not_the_schemas_does_not_compile(compiled: Path) -> None:
     (compiled / "wrong").mkdir()
     settings = {"extends": "../tsconfig.json", "compilerOptions": {"noEmit": True}, "include": ["*.ts"]}

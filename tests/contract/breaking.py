@@ -8,8 +8,9 @@ The promise is that inside /v1 things are only added. Two sides are told apart, 
   more: a caller's switch does not know it, and generated clients refuse it. (Codes of notes are plain text, so that
   new ones may come.)
 
-Names of operations and components belong to it, since clients are generated from them; so do defaults, since
-whoever leaves the field out would be answered something else. Descriptions, titles and examples do not.
+Names of operations and components belong to it, since clients are generated from them; so do defaults
+(`x-default`), since whoever leaves the field out would be answered something else. Descriptions, titles
+and examples do not.
 """
 
 from __future__ import annotations
@@ -135,14 +136,10 @@ class _Walk:
             if other is None:
                 yield f"{where}.{name}: removed"
                 continue
-            was, is_now = _default(one), _default(other)
+            was, is_now = one.get("x-default"), other.get("x-default")
             if was != is_now and name not in before.get("required", []):
                 yield f"{where}.{name}: default {is_now!r}, was {was!r}"
             yield from self.schema(one, other, side, f"{where}.{name}")
-
-
-def _default(schema: Json) -> Any:
-    return next((part["default"] for part in (schema, *schema.get("allOf", [])) if "default" in part), None)
 
 
 class _Shape:

@@ -18,7 +18,7 @@ import msgspec
 from litestar import Request
 from litestar.datastructures.state import State
 
-from headbench.api.faults import Path, echoed, find_faults, pointer_to, with_names
+from headbench.api.faults import Path, echoed, find_faults, pointer_to, with_names, without_nulls
 from headbench.errors import Pointed, RefusedRequest
 
 BODY_SECONDS: Final = 10.0
@@ -40,22 +40,12 @@ class StrictRequest(Request[None, None, State]):
             return await super().body()
         media_type, parameters = self.content_type
         if media_type.lower() != "application/json" or parameters.get("charset", "utf-8").lower() != "utf-8":
-            raise RefusedRequest(
-                "unsupported-media-type",
-                415,
-                "Send the body as application/json in UTF-8.",
-                headers={"Accept": "application/json"},
-            )
+            raise wrong_media_type()
         try:
             async with asyncio.timeout(BODY_SECONDS):
                 body = await super().body()
         except TimeoutError:
-            raise RefusedRequest(
-                "request-timeout",
-                408,
-                f"The body did not arrive within {BODY_SECONDS:.0f} s; send it again.",
-                headers={"Connection": "close"},
-            ) from None
+            raise too_slow() from None
         if not body.strip():
             raise RefusedRequest("empty-body", 400, "Empty request; send the job as a JSON object.")
         return body
@@ -66,6 +56,18 @@ class StrictRequest(Request[None, None, State]):
         job = decode(await self.body(), None if field is None else field.annotation)
         self.scope["state"][JOB] = job
         return job
+
+
+def wrong_media_type() -> RefusedRequest:
+    """What is told of a body that is not JSON by its media type."""
+    detail = "Send the body as application/json in UTF-8."
+    return RefusedRequest("unsupported-media-type", 415, detail, headers={"Accept": "application/json"})
+
+
+def too_slow() -> RefusedRequest:
+    """What is told of a body that does not arrive."""
+    detail = f"The body did not arrive within {BODY_SECONDS:.0f} s; send it again."
+    return RefusedRequest("request-timeout", 408, detail, headers={"Connection": "close"})
 
 
 @lru_cache(maxsize=256)
@@ -148,9 +150,9 @@ def _not_finite(value: Any, path: Path) -> Iterator[Pointed]:
 
 
 def _second_reading(raw: bytes, annotation: Any) -> Any:
-    """Read what the decoder refused once more, untyped, to name every fault, or to forgive 8.0 for 8."""
+    """Read what the decoder refused once more, untyped: to name every fault, or to take 8.0 for 8 and null for none."""
     try:
-        value = _integers_as_such(msgspec.json.decode(raw))
+        value = without_nulls(_integers_as_such(msgspec.json.decode(raw)), annotation)
         _refuse_duplicate_keys(raw)
     except (msgspec.DecodeError, ValueError, RecursionError) as error:
         raise _malformed(raw, error) from None

@@ -22,6 +22,12 @@ from headbench.errors import Pointed
 LONGEST_ECHO: Final = 40
 """Characters of a caller's own text that are repeated in a refusal."""
 
+_SHORTEST_WORD: Final = 3
+"""Letters of a word that says something of a field."""
+
+_MOST_MEANT: Final = 3
+"""Fields offered in place of one that is unknown."""
+
 _MISSING: Final = object()
 
 
@@ -89,6 +95,27 @@ def _member(value: Any, name: str) -> Any:
     return value.get(name) if isinstance(value, dict) else getattr(value, name, None)
 
 
+def without_nulls(value: Any, annotation: Any) -> Any:
+    """A value without the nulls of fields that may be left out but take none: null says left out there, too."""
+    structs, item = _parts(annotation)
+    if isinstance(value, dict) and structs and (struct := _struct_for(value, structs)):
+        fields = {field.name: field for field in msgspec.structs.fields(struct)}
+        return {
+            name: without_nulls(member, fields[name].type) if name in fields else member
+            for name, member in value.items()
+            if member is not None or name not in fields or fields[name].required or _takes_null(fields[name].type)
+        }
+    if isinstance(value, list) and item is not None:
+        return [without_nulls(member, item) for member in value]
+    return value
+
+
+def _takes_null(annotation: Any) -> bool:
+    if typing.get_origin(annotation) is typing.Annotated:
+        return _takes_null(typing.get_args(annotation)[0])
+    return type(None) in typing.get_args(annotation)
+
+
 def _faults_inside(value: Any, annotation: Any, pointer: str) -> Iterator[Pointed]:
     structs, item = _parts(annotation)
     if isinstance(value, dict) and structs:
@@ -114,9 +141,24 @@ def _faults_inside(value: Any, annotation: Any, pointer: str) -> Iterator[Pointe
 def _unknown(name: str, known: Sequence[str], pointer: str) -> Pointed:
     if len(name) > LONGEST_ECHO:
         return Pointed(pointer, f"unknown field {echoed(name)}; leave it out")
-    near = difflib.get_close_matches(name, known, n=1)
-    detail = f"did you mean {near[0]}?" if near else "leave it out, or look up its name at /docs"
+    near = difflib.get_close_matches(name, known, n=1) or _with_its_words(name, known)
+    detail = f"did you mean {_or(near)}?" if near else "leave it out, or look up its name at /docs"
     return Pointed(f"{pointer}{pointer_to((name,))}", f"unknown field; {detail}")
+
+
+def _with_its_words(name: str, known: Sequence[str]) -> list[str]:
+    """The fields that share a word with a name: the rarest it has here, and only if that picks out a few of them.
+
+    >>> _with_its_words("seal_clearance", ["id", "retainer_to_seal", "retainer_to_rocker"])
+    ['retainer_to_seal']
+    """
+    sharing = [
+        [field for field in known if word in field.split("_")]
+        for word in name.lower().split("_")
+        if len(word) >= _SHORTEST_WORD
+    ]
+    few = min(filter(None, sharing), key=len, default=[])
+    return few if len(few) <= _MOST_MEANT else []
 
 
 def _wrong_kind(value: dict[str, Any], structs: Sequence[type[msgspec.Struct]], pointer: str) -> Pointed:
@@ -176,8 +218,11 @@ def _any_of(members: Sequence[Any]) -> str:
 
 
 def _one_of(choices: Sequence[str]) -> str:
-    quoted = [f'"{choice}"' for choice in choices]
-    return " or ".join([*([", ".join(quoted[:-1])] if quoted[:-1] else []), quoted[-1]])
+    return _or([f'"{choice}"' for choice in choices])
+
+
+def _or(words: Sequence[str]) -> str:
+    return " or ".join([*([", ".join(words[:-1])] if words[:-1] else []), words[-1]])
 
 
 def _plain(info: inspect.Type) -> str:
@@ -186,7 +231,9 @@ def _plain(info: inspect.Type) -> str:
             return _plain(info.type)
         case inspect.FloatType() | inspect.IntType():
             kind = "a number" if isinstance(info, inspect.FloatType) else "a whole number"
-            bounds = [f"{word} {bound:g}" for word, bound in (("from", info.ge), ("to", info.le)) if bound is not None]
+            bounds = [
+                f"{word} {_decimal(bound)}" for word, bound in (("from", info.ge), ("to", info.le)) if bound is not None
+            ]
             return " ".join([kind, *bounds])
         case inspect.StrType():
             length = f" of {info.min_length or 0} to {info.max_length} plain characters" if info.max_length else ""
@@ -197,6 +244,15 @@ def _plain(info: inspect.Type) -> str:
             return f"a list of {info.min_length or 0} to {info.max_length} items"
         case _:
             return "an object"
+
+
+def _decimal(bound: float) -> str:
+    """A bound as it is written by hand.
+
+    >>> _decimal(1e-05), _decimal(1e9), _decimal(0.5)
+    ('0.00001', '1000000000', '0.5')
+    """
+    return f"{bound:.9f}".rstrip("0").rstrip(".")
 
 
 def _shown(value: Any) -> str:

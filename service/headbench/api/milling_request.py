@@ -161,9 +161,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
             examples=[[{"id": "1I", "valve": "intake", "chamber": "1", "seat_ground": 0.005, "head_diameter": 1.86}]],
         ),
     ] = []
-    lifters: Annotated[Lifters, Meta(description="Hydraulic lifters' preload and pushrod stock.", examples=[{}])] = (
-        Lifters()
-    )
+    lifters: Annotated[Lifters, Meta(description="Hydraulic lifters' preload and pushrod stock.")] = Lifters()
     adjuster: AdjusterField = None
     cam_drive: Annotated[
         CamDrive | None,

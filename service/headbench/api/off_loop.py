@@ -28,12 +28,16 @@ class _Pool:
 _POOL: Final = _Pool()
 
 
+def too_busy() -> RefusedRequest:
+    """What is told of a long request when too many wait already."""
+    detail = "Too many long requests wait already; come back in a moment."
+    return RefusedRequest("busy", 503, detail, headers={"Retry-After": "1"})
+
+
 async def off_loop(compute: Callable[[Request], Answer], request: Request) -> Answer:
     """Compute an answer in a thread; raises RefusedRequest (busy, 503) when too many wait already."""
     if _POOL.pending >= THREADS + MOST_WAITING:
-        raise RefusedRequest(
-            "busy", 503, "Too many long requests wait already; come back in a moment.", headers={"Retry-After": "1"}
-        )
+        raise too_busy()
     _POOL.pending += 1
     try:
         return await asyncio.get_running_loop().run_in_executor(_POOL.threads, compute, request)

@@ -16,9 +16,10 @@ from litestar.handlers import HTTPRouteHandler
 
 from headbench import __version__
 from headbench.api.components import components
-from headbench.api.decoding import decode
+from headbench.api.decoding import decode, too_slow, wrong_media_type
 from headbench.api.findings import CAUTIONS
-from headbench.api.problems import MEDIA_TYPE, Problem, contradiction, defect, problem, wrong_method
+from headbench.api.off_loop import too_busy
+from headbench.api.problems import MEDIA_TYPE, Problem, contradiction, defect, refusal, too_large, wrong_method
 from headbench.errors import Contradiction, RefusedRequest
 
 _REFUSALS: Final = {
@@ -39,6 +40,13 @@ _REFUSALS: Final = {
 }
 _EVERYWHERE: Final = ("405", "500")
 
+_HEADERS: Final[dict[str, dict[str, Any]]] = {
+    "405": {"Allow": {"description": "Methods this address takes.", "schema": {"type": "string"}}},
+    "415": {"Accept": {"description": "Media type this address takes.", "schema": {"type": "string"}}},
+    "503": {"Retry-After": {"description": "Seconds to wait.", "schema": {"type": "integer", "minimum": 0}}},
+}
+"""What HTTP asks to be told along with a refusal."""
+
 _REFUSED_JOBS: Final[dict[str, dict[str, Any]]] = {
     "400": {"positions": [{"id": "2I", "valve": "inlet", "measured_hight": 1.84}]},
     "422": {"positions": [{"id": "2I", "valve": "intake"}, {"id": "2I", "valve": "exhaust"}]},
@@ -51,8 +59,9 @@ what is missing. Nothing unmeasured passes.
 
 * Numbers are plain JSON numbers in the units that the request's `units` names; `x-quantity` says what a field \
 measures. Angles are in degrees, speeds in rpm, frequencies in Hz. The answer names every unit it uses.
-* Leave out a reading you did not take, or send null. Everything that can be figured without it is. The rest is null, \
-its check is `not_measured`, and `open_items` says what to measure.
+* Leave out a reading you did not take, or send null: in every field that may be left out, null says the same, and \
+`x-default` says what is taken then. Everything that can be figured without it is. The rest is null, its check is \
+`not_measured`, and `open_items` says what to measure.
 * A request that does not match the schema is refused with 400, one whose readings contradict each other with 422. \
 Both say where and what to do, for up to twenty faults. A reading that is odd but possible is used, and noted.
 * Pass over fields of an answer and codes of notes that you do not know: a later release may add some.
@@ -72,8 +81,16 @@ _TAGS: Final = [
 
 def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
     """The OpenAPI document of some route handlers, the main one first; every example in it is computed here."""
-    refused = {status: _refused(handlers[0], job) for status, job in _REFUSED_JOBS.items()}
-    refused |= {"405": wrong_method("POST"), "500": defect()}
+    refused = {status: [_refused(handlers[0], job)] for status, job in _REFUSED_JOBS.items()}
+    refused |= {
+        "405": [wrong_method("POST"), wrong_method("GET")],
+        "408": [refusal(too_slow())],
+        "413": [too_large()],
+        "415": [refusal(wrong_media_type())],
+        "500": [defect()],
+        "503": [refusal(too_busy())],
+    }
+    jobs = [(h.parsed_data_field.annotation.__name__, h.opt["example"]) for h in handlers if h.parsed_data_field]
     structs = {Problem: None}
     for handler in handlers:
         structs |= dict.fromkeys(_structs(handler))
@@ -96,9 +113,9 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
         "tags": _TAGS,
         "paths": dict(sorted(paths.items())),
         "components": {
-            "schemas": components(structs),
+            "schemas": components(structs, jobs),
             "responses": {
-                name: _problem_response(status, description, refused.get(status))
+                name: _problem_response(status, description, refused[status])
                 for status, (name, description) in _REFUSALS.items()
             },
         },
@@ -149,14 +166,15 @@ def _reference(annotation: type[msgspec.Struct]) -> dict[str, str]:
     return {"$ref": f"#/components/schemas/{annotation.__name__}"}
 
 
-def _problem_response(status: str, description: str, example: Problem | None) -> dict[str, Any]:
-    headers = {"405": "Allow", "415": "Accept", "503": "Retry-After"}.get(status)
-    content: dict[str, Any] = {"schema": {"$ref": "#/components/schemas/Problem"}}
-    if example is not None:
-        content["examples"] = {"problem": {"summary": example.title, "value": msgspec.to_builtins(example)}}
+def _problem_response(status: str, description: str, shown: Sequence[Problem]) -> dict[str, Any]:
+    examples = {
+        f"problem_{place}" if place > 1 else "problem": {"summary": one.title, "value": msgspec.to_builtins(one)}
+        for place, one in enumerate(shown, start=1)
+    }
+    content = {"schema": {"$ref": "#/components/schemas/Problem"}, "examples": examples}
     response: dict[str, Any] = {"description": description, "content": {MEDIA_TYPE: content}}
-    if headers:
-        response["headers"] = {headers: {"schema": {"type": "string"}, "description": "What HTTP asks to be told."}}
+    if status in _HEADERS:
+        response["headers"] = _HEADERS[status]
     return response
 
 
@@ -187,8 +205,8 @@ def _refused(handler: HTTPRouteHandler, job: dict[str, Any]) -> Problem:
     annotation = handler.parsed_data_field.annotation if handler.parsed_data_field else None
     try:
         data = decode(msgspec.json.encode(job), annotation)
-    except RefusedRequest as refusal:
-        return problem(refusal.code, refusal.status, refusal.detail, refusal.errors)
+    except RefusedRequest as error:
+        return refusal(error)
     try:
         asyncio.run(_run(handler, data=data))
     except Contradiction as found:

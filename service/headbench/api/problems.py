@@ -71,7 +71,12 @@ def _response(document: Problem, headers: dict[str, str] | None = None) -> Respo
 
 def refuse(_: Request[Any, Any, Any], error: RefusedRequest) -> Response[bytes]:
     """The request cannot be read."""
-    return _response(problem(error.code, error.status, error.detail, error.errors), error.headers)
+    return _response(refusal(error), error.headers)
+
+
+def refusal(error: RefusedRequest) -> Problem:
+    """What is told of a request that cannot be read."""
+    return problem(error.code, error.status, error.detail, error.errors)
 
 
 def contradict(request: Request[Any, Any, Any], error: Contradiction) -> Response[bytes]:
@@ -100,7 +105,7 @@ def http_error(request: Request[Any, Any, Any], error: HTTPException) -> Respons
         allowed = " or ".join(sorted(set(headers["allow"].split(", ")) - {"HEAD", "OPTIONS"}))
         return _response(wrong_method(allowed), headers)
     if error.status_code == 413:  # noqa: PLR2004 - the status is its own name
-        return _response(problem("body-too-large", 413, "The body is too large; send one pair of heads at a time."))
+        return _response(too_large())
     if error.status_code < 500:  # noqa: PLR2004 - likewise
         return _response(problem("invalid-request", 400, "The request is not one this address takes; see /docs."))
     return internal_error(request, error)
@@ -109,6 +114,11 @@ def http_error(request: Request[Any, Any, Any], error: HTTPException) -> Respons
 def wrong_method(allowed: str) -> Problem:
     """What is told of a method that an address does not take."""
     return problem("method-not-allowed", 405, f"Method not allowed; use {allowed}.")
+
+
+def too_large() -> Problem:
+    """What is told of a body that is too large."""
+    return problem("body-too-large", 413, "The body is too large; send one pair of heads at a time.")
 
 
 def internal_error(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:

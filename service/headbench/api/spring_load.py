@@ -75,7 +75,7 @@ class SpringLoadRequest(Model, kw_only=True, frozen=True):
     """Springs, and the heights or loads asked for."""
 
     units: Units = Units()
-    limits: SpringLoadLimits = SpringLoadLimits()
+    limits: Annotated[SpringLoadLimits, Meta(examples=[{"load_loss_maximum": 10}])] = SpringLoadLimits()
     tester: Annotated[
         Tester | None, Meta(description="Known loads the tester was checked with; null = not checked.")
     ] = None

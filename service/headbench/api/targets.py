@@ -45,6 +45,8 @@ def by_default(limit: Limit, text: str) -> Meta:
             example = round(units.scales_for(length="in")["length"].from_si(limit.value), 4)
         case "percent":
             value, example = f"{limit.value:g} percent", limit.value
+        case "count":
+            value, example = f"{limit.value:g}", int(limit.value)
         case _:
             value, example = f"{limit.value:g}", limit.value
     return Meta(description=f"{text} Default: {value}; {limit.basis}.", examples=[example])
@@ -142,7 +144,17 @@ OffTarget = Annotated[
         examples=["borderline"],
     ),
 ]
-_KIND = Meta(description="Limits of these valves alone, in place of the job's; null = not given.", examples=[{}])
+
+
+def _kind(limit: str, example: float) -> Meta:
+    """The description of the limits of one kind of valve; the example names one of them."""
+    told = "Limits of these valves alone, in place of the job's; null = not given."
+    return Meta(description=told, examples=[{limit: example}])
+
+
+_KIND_HEIGHT: Final = _kind("installed_height_tolerance", 0.01)
+_KIND_COIL_BIND: Final = _kind("coil_bind_clearance_minimum", 0.06)
+_KIND_RETAINER: Final = _kind("retainer_to_seal_clearance_minimum", 0.05)
 
 
 class KindHeightLimits(Model, kw_only=True, frozen=True):
@@ -155,8 +167,8 @@ class HeightLimits(KindHeightLimits, kw_only=True, frozen=True):
     """Tolerance of the installed height."""
 
     off_target: OffTarget = "borderline"
-    intake: Annotated[KindHeightLimits | None, _KIND] = None
-    exhaust: Annotated[KindHeightLimits | None, _KIND] = None
+    intake: Annotated[KindHeightLimits | None, _KIND_HEIGHT] = None
+    exhaust: Annotated[KindHeightLimits | None, _KIND_HEIGHT] = None
 
 
 class KindCoilBindLimits(Model, kw_only=True, frozen=True):
@@ -168,8 +180,8 @@ class KindCoilBindLimits(Model, kw_only=True, frozen=True):
 class CoilBindLimits(KindCoilBindLimits, kw_only=True, frozen=True):
     """Minimum coil-bind clearance."""
 
-    intake: Annotated[KindCoilBindLimits | None, _KIND] = None
-    exhaust: Annotated[KindCoilBindLimits | None, _KIND] = None
+    intake: Annotated[KindCoilBindLimits | None, _KIND_COIL_BIND] = None
+    exhaust: Annotated[KindCoilBindLimits | None, _KIND_COIL_BIND] = None
 
 
 class KindRetainerLimits(Model, kw_only=True, frozen=True):
@@ -190,8 +202,8 @@ class KindRetainerLimits(Model, kw_only=True, frozen=True):
 class RetainerLimits(KindRetainerLimits, kw_only=True, frozen=True):
     """Minimum gaps around retainer and seal."""
 
-    intake: Annotated[KindRetainerLimits | None, _KIND] = None
-    exhaust: Annotated[KindRetainerLimits | None, _KIND] = None
+    intake: Annotated[KindRetainerLimits | None, _KIND_RETAINER] = None
+    exhaust: Annotated[KindRetainerLimits | None, _KIND_RETAINER] = None
 
 
 class FloatLimits(Model, kw_only=True, frozen=True):
@@ -237,8 +249,8 @@ class Limits(KindLimits, kw_only=True, frozen=True):
     """Limits of the checks. GET /v1/reference/limits says what each default rests on."""
 
     off_target: OffTarget = "borderline"
-    intake: Annotated[KindLimits | None, _KIND] = None
-    exhaust: Annotated[KindLimits | None, _KIND] = None
+    intake: Annotated[KindLimits | None, _KIND_COIL_BIND] = None
+    exhaust: Annotated[KindLimits | None, _KIND_COIL_BIND] = None
 
 
 _DEFAULTS: Final[Mapping[str, Limit]] = {limit.name: limit for limit in known.ALL}

@@ -7,7 +7,9 @@ declare const process: { env: Record<string, string | undefined> };
 const bench = createClient<paths>({ baseUrl: process.env["BENCH"] ?? "" });
 
 const job: components["schemas"]["HeadAssemblyRequest"] = {
-  units: { length: "mm" },
+  units: { length: "mm", force: null },
+  limits: null,
+  springs: null,
   positions: [{ id: "1I", valve: "intake" }],
 };
 const { data, error } = await bench.POST("/v1/head-assembly", { body: job });
