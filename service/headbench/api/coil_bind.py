@@ -30,7 +30,7 @@ from headbench.api.retainer_clearance import OwnLift
 from headbench.api.rounding import rounded
 from headbench.api.spreads import LengthSpread, length_spread
 from headbench.api.spring_names import SPRING_PLACES, SpringPlace
-from headbench.api.spring_notes import coil_bind_repeats
+from headbench.api.spring_notes import coil_bind_repeats, open_bind_repeats
 from headbench.api.springs import (
     SpringList,
     SpringTable,
@@ -263,7 +263,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     table = springs_to_si(request.springs, scales)
     used = table.rows(names)
     at_lift = open_height(height, lift)
-    bind = coil_bind_clearance(at_lift, table.seat_rise[used], table.coil_bind_height[used])
+    bind = coil_bind_clearance(at_lift, table.seat_rise[used], table.coil_bind_height[used], table.bind_doubtful[used])
     limit = limits_to_si(request.limits, "coil_bind_clearance_minimum", valves, scales)
     closed = coil_bind_clearance(height, table.seat_rise[used], table.coil_bind_height[used])
     verdicts = coil_bind_verdict(bind, closed, limit)
@@ -294,6 +294,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
                 {name for name in names if name},
                 {"coil_bind_height": bound},
             ),
+            *open_bind_repeats(request.springs, {name for name in names if name}, bound, scales),
             *open_readings(positions, "installed_height", held, "enter the installed height."),
             *open_readings(positions, "spring", bound, WHICH_SPRING),
         ],

@@ -20,6 +20,7 @@ from headbench.api.positions import open_readings
 from headbench.api.ratings import against_ratings, open_ratings
 from headbench.api.retainer_clearance import MEASURE_SEAL, open_gaps
 from headbench.api.scale import on_scale, open_weighings
+from headbench.api.spring_notes import open_bind_repeats
 from headbench.api.springs import open_springs
 from headbench.api.targets import aims_by_load, has_load, named_limit, open_targets
 from headbench.api.tested_springs import open_tests
@@ -84,6 +85,7 @@ def open_items(
     yield from open_springs(request.springs, used - aimed, spring_held)
     by_load_held = spring_held | {"load_curve": [*_TARGET_HELD, *floating]}
     yield from open_springs(request.springs, used & aimed, by_load_held)
+    yield from open_bind_repeats(request.springs, used, spring_held["coil_bind_height"], scales)
     tests = [*open_tests(head.tested, used - aimed, spring_held), *open_tests(head.tested, used & aimed, by_load_held)]
     yield from tests
     for item in open_readings(positions, "measured_height", height_held, MEASURE_HEIGHT):

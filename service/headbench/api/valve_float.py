@@ -48,7 +48,7 @@ from headbench.api.quantities import (
 from headbench.api.rounding import rounded
 from headbench.api.scale import ScaleUsed, on_scale, open_weighings, scale_faults
 from headbench.api.spreads import SpeedSpread, spread_rows
-from headbench.api.spring_notes import known_by_notes, share_notes
+from headbench.api.spring_notes import known_by_notes, open_bind_repeats, share_notes
 from headbench.api.springs import (
     SpringList,
     open_springs,
@@ -304,6 +304,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
                 *_open_lifts(request, lobes, valves),
                 *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
                 *open_springs(request.springs, used, _SPRING_HELD),
+                *open_bind_repeats(request.springs, used, FLOAT_HELD, scales),
                 *open_tests(tested, used, _SPRING_HELD),
                 *open_readings(positions, "installed_height", FLOAT_HELD, "enter the installed height."),
                 *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),

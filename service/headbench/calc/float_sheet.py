@@ -184,7 +184,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     proven_closed, proven_full = (
         is_proven(springs.curves, springs.curve, height, springs.seat_rise) for height in (closed, full)
     )
-    bind = coil_bind_clearance(full, springs.seat_rise, springs.coil_bind_height)
+    bind = coil_bind_clearance(full, springs.seat_rise, springs.coil_bind_height, springs.bind_doubtful)
     proven = proven_closed & proven_full & readings.all_weighed & bind.complete
     scatter = 100.0 * speed.crank_speed_uncertainty / readings.crank_speed
     judged = at_least(reserve, readings.reserve_limit, scatter)

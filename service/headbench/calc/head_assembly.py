@@ -25,12 +25,14 @@ class Springs:
     curve : array (P, K), each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
     seat_rise : array (P, K), how much shorter each stands than the outer one [m]
     coil_bind_height : array (P, K), where its coils touch; NaN not measured, -inf no such spring [m]
+    bind_doubtful : array (P, K), whether that was read again and the readings disagree [-]
     """
 
     curves: SpringCurves
     curve: IntArray
     seat_rise: FloatArray
     coil_bind_height: FloatArray
+    bind_doubtful: BoolArray | bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,7 +270,7 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     heights = set_heights(readings.bare_height, target_height, readings.shims, suits, readings.height_with_shims)
     installed = heights.installed_height
     at_lift = open_height(installed, readings.valve_lift)
-    bind = coil_bind_clearance(at_lift, springs.seat_rise, springs.coil_bind_height)
+    bind = coil_bind_clearance(at_lift, springs.seat_rise, springs.coil_bind_height, springs.bind_doubtful)
     closed = coil_bind_clearance(installed, springs.seat_rise, springs.coil_bind_height)
     # a spring cannot be compressed to nothing, whether its coil-bind height was read or not
     coils_touch = bind.touches | is_closed(at_lift)
