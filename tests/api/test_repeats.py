@@ -61,8 +61,10 @@ def test_repeats_too_far_apart_are_to_be_read_again(client: Client) -> None:
     assert told(answer, "repeats_disagree") == [
         (
             "/springs/1/coil_bind_height",
-            "Spring S2: coil-bind height readings 1.120 in and 1.126 in are more than 0.005 in apart; "
-            "the tallest is used and not accepted. Measure again.",
+            (
+                "Spring S2: coil-bind height readings 1.120 in and 1.126 in are more than 0.005 in apart; the tallest "
+                "is used and not accepted. Measure again."
+            ),
         )
     ]
 

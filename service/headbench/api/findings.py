@@ -62,6 +62,7 @@ NOTE_CODES: Final = {
     "coil_bind_close": "Coil-bind clearance is under its minimum; what to change.",
     "seal_close": "Retainer-to-seal clearance at full lift is under its minimum; what to change.",
     "gap_close": "A gap around the retainer is under its minimum; what to change.",
+    "gaps_not_measured": "Gaps around the retainer that may be left out were not measured, so they are not judged.",
     "retainer_strikes_seal": "A retainer would strike its seal before full lift.",
     "load_off_target": "A load is off its target; what to change.",
     "spread_wide": "The springs or masses of a set differ by more than the job allows.",

@@ -60,6 +60,11 @@ OwnLift = Annotated[
 ]
 
 
+GAP_CHECK: Final = (
+    "Gap against its minimum; null = not measured at any valve of its kind, and no minimum given: not judged."
+)
+
+
 class RetainerReadings(PositionModel, kw_only=True, frozen=True):
     """The gaps around one retainer."""
 
@@ -101,12 +106,8 @@ class RetainerLine(PositionAnswer, kw_only=True, frozen=True):
     retainer_to_seal_clearance_check: Annotated[
         LengthCheck, Meta(description="Retainer-to-seal clearance at full lift.")
     ]
-    retainer_to_rocker_check: Annotated[
-        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
-    ]
-    seal_to_spring_check: Annotated[
-        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
-    ]
+    retainer_to_rocker_check: Annotated[LengthCheck | None, Meta(description=GAP_CHECK)]
+    seal_to_spring_check: Annotated[LengthCheck | None, Meta(description=GAP_CHECK)]
     verdict: Annotated[VerdictName, Meta(description="The worst of the checks.")]
 
 
@@ -147,26 +148,43 @@ EXAMPLE: Final[dict[str, Any]] = {
 def gap_checks(
     gaps: FloatArray, limits: RetainerLimits | Limits, name: str, valves: Sequence[ValveKind], scales: Scales
 ) -> list[LengthCheck | None]:
-    """A gap that may be left out against its limit; null where it was not measured and the job names no limit."""
+    """A gap that may be left out against its limit; null where neither a limit nor another valve of its kind asks."""
     limit = limits_to_si(limits, f"{name}_minimum", valves, scales)
     checks = length_checks(gaps, limit, "at_least", clearance_verdict(gaps, limit), scales, check_class="damage")
-    named = [named_limit(limits, f"{name}_minimum", kind) is not None for kind in valves]
-    return [check if check.value is not None or wanted else None for check, wanted in zip(checks, named, strict=True)]
+    looked_at = {kind for kind, missing in zip(valves, np.isnan(gaps).tolist(), strict=True) if not missing}
+    wanted = [named_limit(limits, f"{name}_minimum", kind) is not None or kind in looked_at for kind in valves]
+    return [check if asked else None for check, asked in zip(checks, wanted, strict=True)]
 
 
 def open_gaps(positions: Sequence[PositionModel], limits: RetainerLimits | Limits) -> Iterator[OpenItem]:
-    """The gaps that a limit of the job wants to be held against, and nobody measured."""
+    """The gaps that a limit of the job, or another valve of the kind, wants measured, and nobody measured."""
     for place, position in enumerate(positions):
         for name, what in GAPS.items():
             named = named_limit(limits, f"{name}_minimum", position.valve) is not None
-            if named and getattr(position, name) is None:
+            if getattr(position, name) is None and (named or position.valve in _kinds_looked_at(positions, name)):
+                why = "or leave its minimum out" if named else f"as at the other {position.valve} valves"
                 yield OpenItem(
                     pointer=f"/positions/{place}/{name}",
                     position=position.id,
                     spring=None,
                     needed_for=[f"{name}_check"],
-                    detail=f"{position.id}: measure {what}, or leave its minimum out.",
+                    detail=f"{position.id}: measure {what}, {why}.",
                 )
+
+
+def unmeasured_gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[str]) -> Iterator[Note]:
+    """One note on the gaps that may be left out and were, so that nobody takes them for checked."""
+    told = []
+    for name, own in checks.items():
+        without = [one for one, check in zip(ids, own, strict=True) if check is None]
+        if without:
+            told.append(GAPS[name] + ("" if len(without) == len(ids) else f" at {', '.join(without)}"))
+    if told:
+        yield note("gaps_not_measured", "/positions", f"Not measured, so not judged: {'; '.join(told)}.")
+
+
+def _kinds_looked_at(positions: Sequence[PositionModel], name: str) -> set[ValveKind]:
+    return {position.valve for position in positions if getattr(position, name) is not None}
 
 
 def seal_notes(
@@ -296,6 +314,7 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
             PLAIN_COMPARISON,
             *seal_notes(to_seal, distance, lift, ids, scales),
             *gap_notes(gaps, ids, scales),
+            *unmeasured_gap_notes(gaps, ids),
             *unusual("retainer_to_seal", distance, ids, "/positions/{}/retainer_to_seal", scales),
         ],
         cautions=cautions_for("springs", "retainer"),

@@ -31,8 +31,8 @@ _CURVE = Meta(
     examples=[{"kind": "bench", "readings": [{"height": 1.75, "load": 117}, {"height": 1.25, "load": 264}]}],
 )
 _BIND = Meta(
-    description="Coil-bind height, measured on a tester or press: one reading, or a list of repeats that is averaged; where they "
-    "disagree, the tallest counts and is not accepted. Null = not measured.",
+    description="Coil-bind height, measured on a tester or press: one reading, or a list of repeats that is averaged; "
+    "where they disagree, the tallest counts and is not accepted. Null = not measured.",
     examples=[1.12, [1.12, 1.122]],
 )
 _MASS = Meta(description="Mass of the whole spring, dead coils too; null = not measured.", examples=[88.2])
