@@ -47,6 +47,7 @@ from headbench.calc.coil_bind import CoilBind, coil_bind_clearance, coil_bind_ve
 from headbench.calc.installed_height import open_height
 from headbench.calc.limits import COIL_BIND_CLEARANCE_MINIMUM
 from headbench.calc.rules import WIDE_CLEARANCE
+from headbench.calc.touching import is_closed
 from headbench.calc.verdicts import Verdict
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -196,9 +197,8 @@ def coil_bind_by_dimensions(table: SpringTable, used: IntArray, open_height: Flo
     curve = table.curve[used]
     solid = table.curves.shortest(curve.ravel()).reshape(curve.shape)
     known = (solid > 0.0) & (curve >= 0)
-    return np.asarray(
-        (known & (open_height[:, np.newaxis] - table.seat_rise[used] < solid)).any(axis=1), dtype=np.bool_
-    )
+    own = open_height[:, np.newaxis] - table.seat_rise[used]
+    return np.asarray((known & is_closed(own - solid)).any(axis=1), dtype=np.bool_)
 
 
 def early_bind_notes(touch_shut: BoolArray, by_dimensions: BoolArray, ids: Sequence[str]) -> Iterator[Note]:

@@ -10,6 +10,7 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
+from headbench.api.bind_notes import height_asked_notes, load_asked_notes, working_notes
 from headbench.api.checks import PercentCheck, VerdictName, worst_of
 from headbench.api.coil_dimensions import DimensionedCurve
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
@@ -290,7 +291,7 @@ def _faults(request: SpringLoadRequest, scales: Scales) -> Iterator[Pointed]:
             for value in (working.valve_lift, working.installed_height)
         )
         detail = f"valve lift {lift} must be less than installed height {height}; check both"
-        yield Pointed("/working/valve_lift", detail)
+        yield Pointed("/working_heights/valve_lift", detail)
 
 
 def _worst(*checks: PercentCheck | None) -> VerdictName | None:
@@ -350,22 +351,12 @@ def _open_items(
 def _notes(
     request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable, tested: TestedSprings, scales: Scales
 ) -> Iterator[Note]:
+    factor = scales["force"].factor
+    loads = [[(found.load * factor, found.height is not None) for found in line.heights_at_loads] for line in lines]
     heights = np.array(request.heights) * scales["length"].factor
-    touching = Heights(table, len(lines), heights).at_coil_bind().reshape(len(lines), -1)
-    for place, (spring, line) in enumerate(zip(request.springs, lines, strict=True)):
-        for point, touches in zip(line.loads_at_heights, touching[place].tolist(), strict=True):
-            height = say(scales["length"].to_si(point.height), "length", scales)
-            if touches:
-                detail = f"Spring {spring.id}: coil bind at {height}; no load there."
-                yield note("coils_touch", f"/springs/{place}", detail)
-            elif point.load == 0.0:
-                detail = f"Spring {spring.id}: past its free height at {height}; no load there."
-                yield note("spring_loose", f"/springs/{place}", detail)
-        for found in line.heights_at_loads:
-            if found.height is None and line.loads_at_heights and line.loads_at_heights[0].load is not None:
-                load = say(scales["force"].to_si(found.load), "force", scales)
-                detail = f"Spring {spring.id}: coil bind before it reaches {load}."
-                yield note("coils_touch", f"/springs/{place}", detail)
+    yield from height_asked_notes(request.springs, table, heights, scales)
+    yield from load_asked_notes(request.springs, table, loads, scales)
+    yield from working_notes(request.springs, table, _working(request, scales), scales)
     yield from _extrapolated(request.springs, lines, table, scales)
     used = {spring.id for spring in request.springs}
     yield from known_by_notes(request.springs, used)
