@@ -31,9 +31,10 @@ def height_asked_notes(
             stands = say(float(height), "length", scales)
             if touches:
                 bind = say(float(binds[place]), "length", scales)
+                short = say(_short(float(height - binds[place])), "length", scales)
                 detail = (
-                    f"Spring {spring.id}: coil bind at {bind}; no load at {stands}. Set it "
-                    f"{say(_short(float(height - binds[place])), 'length', scales)} taller, or fit one that binds lower."
+                    f"Spring {spring.id}: coil bind at {bind}; no load at {stands}. Set it {short} taller, or fit one "
+                    f"that binds {short} lower."
                 )
                 yield note("coils_touch", f"/springs/{place}", detail)
             elif is_loose:

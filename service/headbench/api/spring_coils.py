@@ -21,10 +21,12 @@ from headbench.api.findings import Note, OpenItem, note
 from headbench.api.quantities import (
     Answer,
     Columns,
+    CountOut,
     ForceOut,
     FrequencyOut,
     LengthOut,
     MassOut,
+    RatioOut,
     StressOut,
     written,
 )
@@ -101,12 +103,12 @@ class CoilLine(CoilNumbers, kw_only=True, frozen=True):
     """One spring known by its dimensions."""
 
     which_spring: Annotated[SpringPlace, WHICH_OF_NESTED]
-    active_coils: Annotated[float | None, Meta(description="Active coils.")]
+    active_coils: Annotated[CountOut | None, Meta(description="Active coils.")]
     coil_closings: Annotated[
         list[CoilClosing], Meta(description="Where coils close, from tall to short, before coil bind.")
     ]
     yield_factor_at_coil_bind: Annotated[
-        float | None,
+        RatioOut | None,
         Meta(
             description="Torsional yield strength over stress at coil bind; 1.2 is usual (Shigley, 9th ed., "
             "2011, section 10-4)."
@@ -115,8 +117,8 @@ class CoilLine(CoilNumbers, kw_only=True, frozen=True):
     fatigue_data: Annotated[
         Literal["zimmerli_unpeened", "zimmerli_peened"], Meta(description="Endurance limits used (Zimmerli, 1957).")
     ]
-    fatigue_factor_goodman: Annotated[float | None, Meta(description="Fatigue safety factor (Goodman).")]
-    fatigue_factor_gerber: Annotated[float | None, Meta(description="Fatigue safety factor (Gerber).")]
+    fatigue_factor_goodman: Annotated[RatioOut | None, Meta(description="Fatigue safety factor (Goodman).")]
+    fatigue_factor_gerber: Annotated[RatioOut | None, Meta(description="Fatigue safety factor (Gerber).")]
 
 
 @dataclass(frozen=True, slots=True)
