@@ -13,6 +13,7 @@ from msgspec import Meta
 from headbench.api.calibrated import ratio_notes
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, verdict_names, worst_of
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
+from headbench.api.lift_notes import lift_notes, open_lift_slips
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
 from headbench.api.quantities import (
     Answer,
@@ -45,10 +46,11 @@ from headbench.api.valvetrain import Valvetrain, lift_faults, lifts, open_lifts,
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.installed_height import open_height
+from headbench.calc.lift_slips import lift_is_possible
 from headbench.calc.limits import COIL_BIND_CLEARANCE_MINIMUM
 from headbench.calc.rules import WIDE_CLEARANCE
 from headbench.calc.touching import is_closed
-from headbench.calc.verdicts import Verdict
+from headbench.calc.verdicts import Verdict, accepted_if_proven
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -266,7 +268,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     bind = coil_bind_clearance(at_lift, table.seat_rise[used], table.coil_bind_height[used], table.bind_doubtful[used])
     limit = limits_to_si(request.limits, "coil_bind_clearance_minimum", valves, scales)
     closed = coil_bind_clearance(height, table.seat_rise[used], table.coil_bind_height[used])
-    verdicts = coil_bind_verdict(bind, closed, limit)
+    verdicts = accepted_if_proven(coil_bind_verdict(bind, closed, limit), lift_is_possible(lift))
     checks = coil_bind_checks(bind, limit, verdicts, scales)
     numbers = _NUMBERS.from_si({"installed_height": height, "valve_lift": lift, "open_height": at_lift}, scales)
     bound = ["coil_bind_clearance_check", "tightest_spring"]
@@ -289,6 +291,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
         coil_bind_clearance_spread=length_spread(bind.clearance, ids, scales),
         open_items=[
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
+            *open_lift_slips(request.valvetrain, by_kind, positions, columns["valve_lift"], bound),
             *open_springs(
                 request.springs,
                 {name for name in names if name},
@@ -300,6 +303,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
         ],
         notes=[
             PLAIN_COMPARISON,
+            *lift_notes(request.valvetrain, by_kind, positions, columns["valve_lift"], scales),
             *ratio_notes(request.valvetrain, scales),
             *coil_bind_notes(bind, verdicts, ids, limit, scales),
             *early_bind_notes(closed.touches, coil_bind_by_dimensions(table, used, at_lift), ids),

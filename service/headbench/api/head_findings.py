@@ -15,6 +15,7 @@ from headbench.api.findings import PLAIN_COMPARISON, Note, note
 from headbench.api.head_job import HeadAssemblyRequest, HeadInSI
 from headbench.api.height_notes import height_notes, slip_notes
 from headbench.api.height_readings import reading_notes
+from headbench.api.lift_notes import lift_notes
 from headbench.api.moving_mass import coverage_notes
 from headbench.api.positions import unusual
 from headbench.api.quantities import say
@@ -42,6 +43,7 @@ def notes(
     by_dimensions = coil_bind_by_dimensions(head.springs, head.rows, sheet.open_height)
     counting = [line.installed_height_check for line in lines]
     yield PLAIN_COMPARISON
+    yield from lift_notes(request.valvetrain, head.lifts, positions, columns["valve_lift"], scales)
     yield from coverage_notes(head.weighed, head.valves, ids)
     yield from share_notes(request.springs, {one.spring for one in positions if one.spring is not None})
     yield from scale_notes(request.scale, on_scale(request.springs, request.valvetrain, positions), scales)

@@ -15,6 +15,7 @@ from headbench.api.float_setting import SURGE_HELD
 from headbench.api.float_springs import open_heights
 from headbench.api.head_job import HeadAssemblyRequest, HeadInSI, Position, names_float
 from headbench.api.height_readings import MEASURE_HEIGHT, STACK_HELD, kinds_in
+from headbench.api.lift_notes import open_lift_slips
 from headbench.api.moving_mass import open_masses, open_ratios
 from headbench.api.positions import open_readings
 from headbench.api.ratings import against_ratings, open_ratings
@@ -81,6 +82,9 @@ def open_items(
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
     yield from open_targets(request.targets, head.valves, [*_TARGET_HELD, *floating])
     yield from open_lifts(request.valvetrain, head.lifts, no_own_lift, [*_LIFT_HELD, *floating])
+    bind_held = ["coil_bind_clearance_check", "retainer_to_seal_clearance_check", *floating]
+    own_lift = head.columns["valve_lift"]
+    yield from open_lift_slips(request.valvetrain, head.lifts, positions, own_lift, bind_held)
     yield from float_open_items(request.intended_speed, request.valvetrain, head.lobes, head.valves)
     yield from open_springs(request.springs, used - aimed, spring_held)
     by_load_held = spring_held | {"load_curve": [*_TARGET_HELD, *floating]}

@@ -12,6 +12,7 @@ from msgspec import Meta
 
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
+from headbench.api.lift_notes import lift_notes, open_lift_slips
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
 from headbench.api.quantities import (
     Answer,
@@ -31,8 +32,10 @@ from headbench.api.springs import repeated_ids
 from headbench.api.targets import Limits, RetainerLimits, limits_to_si, named_limit
 from headbench.api.valvetrain import ValveKind, Valvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.calc import FloatArray
+from headbench.calc.lift_slips import lift_is_possible
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.touching import clearance_verdict, is_closed
+from headbench.calc.verdicts import accepted_if_proven
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -277,7 +280,7 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
     distance = columns["retainer_to_seal"]
     clearance = retainer_to_seal_clearance(distance, lift)
     limit = limits_to_si(request.limits, "retainer_to_seal_clearance_minimum", valves, scales)
-    judged = retainer_verdict(clearance, distance, limit)
+    judged = accepted_if_proven(retainer_verdict(clearance, distance, limit), lift_is_possible(lift))
     to_seal = length_checks(clearance, limit, "at_least", judged, scales, check_class="damage")
     gaps = {name: gap_checks(columns[name], request.limits, name, valves, scales) for name in GAPS}
     verdicts = [
@@ -307,11 +310,13 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
         retainer_to_seal_clearance_spread=length_spread(clearance, ids, scales),
         open_items=[
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
+            *open_lift_slips(request.valvetrain, by_kind, positions, columns["valve_lift"], held),
             *open_readings(positions, "retainer_to_seal", held, MEASURE_SEAL),
             *open_gaps(positions, request.limits),
         ],
         notes=[
             PLAIN_COMPARISON,
+            *lift_notes(request.valvetrain, by_kind, positions, columns["valve_lift"], scales),
             *seal_notes(to_seal, distance, lift, ids, scales),
             *gap_notes(gaps, ids, scales),
             *unmeasured_gap_notes(gaps, ids),

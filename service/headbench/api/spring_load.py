@@ -15,7 +15,7 @@ from headbench.api.checks import PercentCheck, VerdictName, worst_of
 from headbench.api.coil_dimensions import DimensionedCurve
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
 from headbench.api.off_loop import off_loop
-from headbench.api.positions import raise_if_any
+from headbench.api.positions import raise_if_any, unusual
 from headbench.api.quantities import (
     Answer,
     Columns,
@@ -351,6 +351,9 @@ def _open_items(
 def _notes(
     request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable, tested: TestedSprings, scales: Scales
 ) -> Iterator[Note]:
+    installed, opened = _working(request, scales)
+    lift = np.array([installed - opened])
+    yield from unusual("valve_lift", lift, ["Working heights"], "/working_heights/valve_lift", scales)
     factor = scales["force"].factor
     loads = [[(found.load * factor, found.height is not None) for found in line.heights_at_loads] for line in lines]
     heights = np.array(request.heights) * scales["length"].factor

@@ -20,6 +20,7 @@ from headbench.api.float_lines import ValveFloat, find_floats, float_lines
 from headbench.api.float_notes import reserve_notes, surge_notes
 from headbench.api.float_setting import FLOAT_HELD, SURGE_HELD, IntendedSpeed, float_setting, open_speed
 from headbench.api.float_springs import open_heights, spring_notes
+from headbench.api.lift_notes import lift_notes, open_lift_slips
 from headbench.api.lobe_lines import CheckingLifts, LobeLines, lobe_lines
 from headbench.api.lobes import Lobes, measured_lifts, motion_notes, open_motions, read_lobes
 from headbench.api.moving_mass import (
@@ -276,7 +277,8 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     mass = moving_mass_by_part(weighed.parts)
     columns = _READINGS.to_si(positions, scales)
     height, own_lift = columns["installed_height"], columns["valve_lift"]
-    lift = np.where(np.isnan(own_lift), per_position(measured_lifts(stated, lobes), valves), own_lift)
+    by_kind = measured_lifts(stated, lobes)
+    lift = np.where(np.isnan(own_lift), per_position(by_kind, valves), own_lift)
     setting = replace(
         float_setting(request.intended_speed, request.limits, valves, scales, request.target_speed),
         load_uncertainty=request.load_uncertainty * scales["force"].factor,
@@ -302,6 +304,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             [
                 *open_speed(request.intended_speed),
                 *_open_lifts(request, lobes, valves),
+                *open_lift_slips(request.valvetrain, by_kind, positions, own_lift, FLOAT_HELD),
                 *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
                 *open_springs(request.springs, used, _SPRING_HELD),
                 *open_bind_repeats(request.springs, used, FLOAT_HELD, scales),
@@ -317,6 +320,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
         ),
         notes=[
             *_comparison(request, sheet.speed.crank_speed_uncertainty, ids),
+            *lift_notes(request.valvetrain, by_kind, positions, own_lift, scales),
             note("rigid_train", "", NOTE_CODES["rigid_train"]),
             *coverage_notes(weighed, valves, ids),
             *share_notes(request.springs, used),

@@ -10,6 +10,7 @@ import numpy as np
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import coil_bind_clearance
 from headbench.calc.head_assembly import Springs
+from headbench.calc.lift_slips import lift_is_possible
 from headbench.calc.nested_springs import NO_SPRING, any_loose, coil_bind_known, is_proven, nested_load
 from headbench.calc.surge import surge_frequency, surge_ratio
 from headbench.calc.valve_float import (
@@ -186,7 +187,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
         is_proven(springs.curves, springs.curve, height, springs.seat_rise) for height in (closed, full)
     )
     bind = coil_bind_clearance(full, springs.seat_rise, springs.coil_bind_height, springs.bind_doubtful)
-    proven = proven_closed & proven_full & readings.all_weighed & bind.complete
+    proven = proven_closed & proven_full & readings.all_weighed & bind.complete & lift_is_possible(closed - full)
     scatter = 100.0 * speed.crank_speed_uncertainty / readings.crank_speed
     judged = at_least(reserve, readings.reserve_limit, scatter)
     by_default = setting_verdict(judged, misses_reject=readings.misses_reject)

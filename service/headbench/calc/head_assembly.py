@@ -9,6 +9,7 @@ import numpy as np
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.installed_height import Heights, ShimsAtHand, Suits, open_height, set_heights, within_height
+from headbench.calc.lift_slips import lift_is_possible
 from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven, nested_height_for, nested_load
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.spring_curves import SpringCurves
@@ -297,8 +298,11 @@ def assemble(readings: HeadReadings) -> HeadSheet:
             (targets.open_load, open_load, open_proven),
         )
     )
+    possible = lift_is_possible(readings.valve_lift)
     bind_verdict = np.where(
-        is_closed(at_lift), Verdict.REJECT, coil_bind_verdict(bind, closed, limits.coil_bind_clearance_minimum)
+        is_closed(at_lift),
+        Verdict.REJECT,
+        accepted_if_proven(coil_bind_verdict(bind, closed, limits.coil_bind_clearance_minimum), possible),
     ).astype(np.int64)
     seat_counts = ~np.isnan(targets.seat_load.aim) & ~(closed.touches & ~was_read)
     return HeadSheet(
@@ -330,8 +334,8 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         seat_load_verdict=seat_verdict,
         open_load_verdict=open_verdict,
         coil_bind_verdict=bind_verdict,
-        retainer_verdict=retainer_verdict(
-            to_seal, readings.retainer_to_seal, limits.retainer_to_seal_clearance_minimum
+        retainer_verdict=accepted_if_proven(
+            retainer_verdict(to_seal, readings.retainer_to_seal, limits.retainer_to_seal_clearance_minimum), possible
         ),
         height_counts=~(seat_counts & (seat_verdict == Verdict.ACCEPT) & ~np.isnan(installed)),
         seat_load_counts=seat_counts,
