@@ -190,10 +190,23 @@ PLAIN_COMPARISON: Final = note("plain_comparison", "", NOTE_CODES["plain_compari
 
 def merged(items: Iterable[OpenItem]) -> list[OpenItem]:
     """Open items with every reading asked for once, all that it is needed for put together, in the order they come."""
+
+    def sentence(first: str, other: str) -> str:
+        """Both details in one: what is to be done is added, whom it is about is said once."""
+        name, _, todo = first.partition(": ")
+        whom, _, more = other.partition(": ")
+        if name != whom or not more or more.lower() in todo.lower():
+            return first
+        return f"{first.removesuffix('.')}; {more}"
+
     by_place: dict[tuple[str, str | None], OpenItem] = {}
     for item in items:
         place = (item.pointer, item.position)
         first = by_place.get(place)
-        needed_for = item.needed_for if first is None else [*first.needed_for, *item.needed_for]
-        by_place[place] = msgspec.structs.replace(first or item, needed_for=list(dict.fromkeys(needed_for)))
+        if first is None:
+            by_place[place] = msgspec.structs.replace(item, needed_for=list(dict.fromkeys(item.needed_for)))
+            continue
+        needed_for = list(dict.fromkeys([*first.needed_for, *item.needed_for]))
+        detail = sentence(first.detail, item.detail)
+        by_place[place] = msgspec.structs.replace(first, needed_for=needed_for, detail=detail)
     return list(by_place.values())

@@ -30,7 +30,7 @@ from headbench.api.quantities import (
     StressOut,
     written,
 )
-from headbench.api.spring_names import SPRING_PLACES, WHICH_OF_NESTED, SpringPlace
+from headbench.api.spring_names import SPRING_PLACES, WHICH_OF_NESTED, SpringPlace, named
 from headbench.api.springs import NestedSpring, Spring, each_spring
 from headbench.calc import FloatArray
 from headbench.calc.spring_coils import DimensionedSpring
@@ -238,7 +238,7 @@ def open_materials(springs: Sequence[Spring]) -> Iterator[OpenItem]:
                     "fatigue_factor_goodman",
                     "fatigue_factor_gerber",
                 ],
-                detail=f"Spring {spring.id}: enter the material of its wire.",
+                detail=f"{named(spring.id, pointer)}: enter the material of its wire.",
             )
 
 
@@ -247,15 +247,15 @@ def coil_notes(pointer: str, spring: Spring, curve: DimensionedCurve, scales: Sc
     if any(missing_dimensions(curve)):
         return
     for sentence in unusual_coils(curve, scales):
-        yield note("unusual_coils", f"{pointer}/load_curve/shape", f"Spring {spring.id}: {sentence}.")
+        yield note("unusual_coils", f"{pointer}/load_curve/shape", f"{named(spring.id, pointer)}: {sentence}.")
     if curve.material is None or curve.certificate_tensile_strength is not None:
         return
     wire = wire_of(curve, scales)
     found = tensile_strength(MATERIALS[curve.material], np.array([min(wire.radial, wire.axial)]))
     if not found.inside_limits[0]:
         detail = (
-            f"Spring {spring.id}: the wire is outside the diameters the table of {MATERIALS[curve.material].name} "
-            "covers; enter the tensile strength of its certificate."
+            f"{named(spring.id, pointer)}: the wire is outside the diameters the table of "
+            f"{MATERIALS[curve.material].name} covers; enter the tensile strength of its certificate."
         )
         yield note("outside_table", f"{pointer}/load_curve/material", detail)
 

@@ -19,7 +19,7 @@ from headbench.api.findings import NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem,
 from headbench.api.float_lines import ValveFloat, find_floats, float_lines
 from headbench.api.float_notes import reserve_notes, surge_notes
 from headbench.api.float_setting import FLOAT_HELD, SURGE_HELD, IntendedSpeed, float_setting, open_speed
-from headbench.api.float_springs import open_heights, spring_notes
+from headbench.api.float_springs import float_worked, open_heights, spring_notes
 from headbench.api.lift_notes import lift_notes, open_lift_slips
 from headbench.api.lobe_lines import CheckingLifts, LobeLines, lobe_lines
 from headbench.api.lobes import Lobes, measured_lifts, motion_notes, open_motions, read_lobes
@@ -315,7 +315,9 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
                 *open_weighings(request.scale, on_bench, ["moving_mass", *FLOAT_HELD], scales),
                 *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
                 *open_parts(weighed.not_given, request.valvetrain, valves, ids, FLOAT_HELD),
-                *open_heights(ids, names, request.springs, table, rows, height, lift, scales),
+                *open_heights(
+                    ids, names, request.springs, table, rows, float_worked(table, rows, height, lift), scales
+                ),
             ]
         ),
         notes=[
