@@ -24,7 +24,9 @@ from headbench.api.quantities import (
     PositiveLength,
     Units,
     UnitsUsed,
+    room_to_make,
     say,
+    shows,
     units_used,
 )
 from headbench.api.retainer_clearance import OwnLift
@@ -170,10 +172,14 @@ def coil_bind_notes(
     """What is to be said about clearances that are gone, small, or wide."""
     for place in np.flatnonzero(bind.touches).tolist():
         by = max(-float(bind.clearance[place]), 0.0)
-        short = say(float(limit[place]) + by, "length", scales)
+        wanted = room_to_make(float(limit[place]), COIL_BIND_CLEARANCE_MINIMUM.value, scales)
+        short = say(wanted + by, "length", scales)
+        before = (
+            f"coil bind {say(by, 'length', scales)} before" if shows(by, "length", scales) else "the coils touch at"
+        )
         detail = (
-            f"{ids[place]}: coil bind {say(by, 'length', scales)} before full lift. Do not turn this engine over. "
-            f"Set the spring {short} taller, or fit one that binds {short} lower."
+            f"{ids[place]}: {before} full lift. Do not turn this engine over. Set the spring {short} taller, or "
+            f"fit one that binds {short} lower."
         )
         yield note("coils_touch", f"/positions/{place}", detail)
     for place in np.flatnonzero(~bind.touches & (verdicts == Verdict.REJECT) & (bind.clearance < limit)).tolist():

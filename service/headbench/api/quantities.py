@@ -247,6 +247,11 @@ def shows(value: float, quantity: str, scales: Scales) -> bool:
     return not isnan(value) and float(in_places(scale.from_si(value), scale.unit)) != 0.0
 
 
+def room_to_make(minimum: float, usual: float, scales: Scales) -> float:
+    """The clearance [m] to set parts to that touch: its minimum, the usual one where a job asks for none at all."""
+    return minimum if shows(minimum, "length", scales) else usual
+
+
 def in_places(value: float, unit: str) -> str:
     """A number in the places that a bench reads in its unit, trailing zeros beyond the usual ones left out.
 

@@ -23,7 +23,9 @@ from headbench.api.quantities import (
     PositiveLength,
     Units,
     UnitsUsed,
+    room_to_make,
     say,
+    shows,
     units_used,
 )
 from headbench.api.rounding import rounded
@@ -33,6 +35,11 @@ from headbench.api.targets import Limits, RetainerLimits, limits_to_si, named_li
 from headbench.api.valvetrain import ValveKind, Valvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.calc import FloatArray
 from headbench.calc.lift_slips import lift_is_possible
+from headbench.calc.limits import (
+    RETAINER_TO_ROCKER_MINIMUM,
+    RETAINER_TO_SEAL_CLEARANCE_MINIMUM,
+    SEAL_TO_SPRING_MINIMUM,
+)
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.touching import clearance_verdict, is_closed
 from headbench.calc.verdicts import accepted_if_proven
@@ -135,6 +142,7 @@ _REMEDIES: Final = {
     "retainer_to_rocker": "relieve the rocker or fit a retainer of another shape",
     "seal_to_spring": "fit a narrower seal or a spring with a larger inside diameter",
 }
+_USUAL: Final = {"retainer_to_rocker": RETAINER_TO_ROCKER_MINIMUM, "seal_to_spring": SEAL_TO_SPRING_MINIMUM}
 _READINGS = Columns(RetainerReadings)
 _NUMBERS = Columns(RetainerLine)
 
@@ -210,10 +218,11 @@ def seal_notes(
         pointer, least = f"/positions/{place}/retainer_to_seal", check.limit * factor
         if is_closed(left[place : place + 1])[0]:
             by = max(-float(left[place]), 0.0)
+            strikes = f"strikes the seal {length(by)} before" if shows(by, "length", scales) else "touches the seal at"
+            wanted = room_to_make(least, RETAINER_TO_SEAL_CLEARANCE_MINIMUM.value, scales)
             detail = (
-                f"{ids[place]}: the retainer strikes the seal {length(by)} before full lift. Do not turn this "
-                "engine over. "
-                f"It needs {length(least - float(left[place]))} more room: fit a shorter seal, cut the guide, or fit "
+                f"{ids[place]}: the retainer {strikes} full lift. Do not turn this engine over. "
+                f"It needs {length(wanted + by)} more room: fit a shorter seal, cut the guide, or fit "
                 f"a retainer that sits higher."
             )
             yield note("retainer_strikes_seal", pointer, detail)
@@ -246,6 +255,12 @@ def gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[
             ):
                 gap, short = (say(value * factor, "length", scales) for value in (check.value, -check.to_spare))
                 detail = f"{ids[place]}: {GAPS[name]} {gap}, {short} under the minimum; {_REMEDIES[name]}."
+                if is_closed(np.array([check.value * factor]))[0]:
+                    wanted = room_to_make(check.limit * factor, _USUAL[name].value, scales)
+                    detail = (
+                        f"{ids[place]}: {GAPS[name].replace(' to ', ' and ')} touch. Do not turn this engine over. It "
+                        f"needs {say(wanted, 'length', scales)} more room: {_REMEDIES[name]}."
+                    )
                 yield note("gap_close", f"/positions/{place}/{name}", detail)
 
 

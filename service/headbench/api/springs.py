@@ -9,7 +9,7 @@ from typing import Annotated, Final, Literal
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.coil_dimensions import Coils, DimensionedCurve, Turn, dimension_faults, missing_dimensions
+from headbench.api.coil_dimensions import Coils, DimensionedCurve, Turn, dimension_faults, missing_dimensions, turns
 from headbench.api.findings import OpenItem
 from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, curves_to_si
 from headbench.api.quantities import Columns, Mass, Model, Name, PositiveMass, SignedLength, mean_of
@@ -294,8 +294,8 @@ def _coil_faults(one: OneSpring, pointer: str, scales: Scales) -> Iterator[Point
     dead = one.dead_coils
     if dead is not None and dead.at_retainer + dead.at_seat >= dead.total_coils:
         detail = (
-            f"{dead.at_retainer + dead.at_seat:g} dead coils leave no working coil of {dead.total_coils:g}; check "
-            f"the counts"
+            f"{turns(dead.at_retainer + dead.at_seat)} dead coils leave no working coil of "
+            f"{turns(dead.total_coils)}; check the counts"
         )
         yield Pointed(f"{pointer}/dead_coils/total_coils", detail)
     if isinstance(one.load_curve, DimensionedCurve):
