@@ -61,6 +61,21 @@ def test_an_open_height_in_coil_bind_has_no_stress_and_says_what_to_change(
     assert bound(working(client, 8)) == []
 
 
+def test_a_spring_bound_with_the_valve_closed_is_not_told_to_lift_less(client: Client) -> None:
+    # by hand: 1 mm under 26 mm already, 3 mm of lift on top: 1 + 3 + 1.524 mm taller
+    heights = {"installed_height": 25, "valve_lift": 3}
+    job = {"units": METRIC, "working_heights": heights, "springs": [{"id": "S", "load_curve": WOUND}]}
+    assert bound(answer(client, job)) == [
+        (
+            "/working_heights/installed_height",
+            (
+                "Spring S: coil bind at 26.00 mm, its installed height is 25.00 mm. Set it 5.524 mm taller, or fit one "
+                "that binds 5.524 mm lower."
+            ),
+        )
+    ]
+
+
 def test_a_coil_bind_height_that_was_measured_counts_for_stress_too(client: Client) -> None:
     found = working(client, 8, coil_bind_height=28.5)
     assert found["springs"][0]["dimensioned_springs"][0]["stress_at_open"] is None

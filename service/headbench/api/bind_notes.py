@@ -68,9 +68,10 @@ def working_notes(
         short = say(_short(float(room[1])), "length", scales)
         which, field = ("installed", "installed_height") if closed else ("open", "valve_lift")
         at = say(working[0] if closed else working[1], "length", scales)
+        less_lift = "" if closed else " cut the lift as much,"
         detail = (
             f"Spring {spring.id}: coil bind at {say(bind, 'length', scales)}, its {which} height is {at}. Set it "
-            f"{short} taller, cut the lift as much, or fit one that binds {short} lower."
+            f"{short} taller,{less_lift} or fit one that binds {short} lower."
         )
         yield note("coils_touch", f"/working_heights/{field}", detail)
 
