@@ -131,6 +131,7 @@ class Movement:
     cut : Cut, as it was given; flat where an angle cut was given that takes the same everywhere
     block_decked, gasket_thickness_change : float [m]
     tilt : float, of the new deck, positive with more off toward the intake face [rad]
+    places : tuple, whatever else the job places across the head [m]
     """
 
     cut: Cut
@@ -138,6 +139,7 @@ class Movement:
     block_decked: float
     gasket_thickness_change: float
     tilt: float
+    places: tuple[float, ...] = ()
 
     @property
     def flat(self) -> bool:
@@ -151,23 +153,28 @@ class Movement:
 
     @property
     def known_drops(self) -> list[float]:
-        """How far the head drops at the places of `known_depths`; one for a flat cut [m]."""
-        drops: list[float] = head_drop(
-            np.array(self.known_depths), self.block_decked, self.gasket_thickness_change
-        ).tolist()
+        """How far the head drops at `known_places`; one for a flat cut [m]."""
+        drops: list[float] = self.drop_at(np.array(self.known_places)).tolist()
         return drops
 
     @property
     def known_depths(self) -> list[float]:
-        """What comes off wherever the cut itself names a place, or at the deck's edge; one for a flat cut [m]."""
+        """What comes off at `known_places`; one for a flat cut [m]."""
+        depths: list[float] = self.depth_at(np.array(self.known_places)).tolist()
+        return depths
+
+    @property
+    def known_places(self) -> list[float]:
+        """The deck's edge, where the cut itself names a depth, and every other place of the job; one if flat [m]."""
+        unit = self.scales["length"].factor
         match self.cut:
-            case FlatCut(depth=depth):
-                depths = [depth]
+            case FlatCut():
+                return [0.0]
             case WedgeCut(first=one, second=other):
-                depths = [one.depth, other.depth]
+                named = [one, other]
             case TiltedCut(at=known):
-                return [*self.depth_at(np.zeros(1)).tolist(), known.depth * self.scales["length"].factor]
-        return [depth * self.scales["length"].factor for depth in depths]
+                named = [known]
+        return [0.0, *(place.distance_across * unit for place in named), *self.places]
 
     def depth_at(self, distance_across: FloatArray) -> FloatArray:
         """What comes off the head's deck at some places [m]; NaN where an angle cut needs a place nobody gave."""
