@@ -45,6 +45,8 @@ CAUTIONS: Final = tuple(cautions_for(*_BY_WORK))
 """Every caution there is, as the docs page and the schema carry them."""
 
 NOTE_CODES: Final = {
+    "preload_range_fitted": "The usual preload range does not fit what was entered for the lifters; the range that was "
+    "taken instead.",
     "plain_comparison": "No measurement uncertainty was given, so values are compared with limits directly.",
     "guard_band": "Float reserve is accepted where it clears its limit by 1.65 standard uncertainties, rejected "
     "where it misses by as much, and borderline between (JCGM 106:2012). Surge ratios are compared directly.",

@@ -203,7 +203,9 @@ def _notes(
         yield from quench_notes(quench, request.cylinder, request.chambers, limits.quench_minimum, scales)
     yield from seat_notes(request.positions, head.sunk, scales)
     if pushrods is not None:
-        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit, request.adjuster, movement, scales)
+        yield from pushrod_notes(
+            pushrods, head.pushrods, head.pushrod_fit, request.lifters, request.adjuster, movement, scales
+        )
     yield from clearance_notes(head.clearances, head.clearance_fit, movement, scales)
     if request.cam_drive is not None:
         yield from cam_drive_notes(request.cam_drive, movement, scales)

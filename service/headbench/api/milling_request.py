@@ -21,6 +21,7 @@ from headbench.api.cylinder import (
     room_faults,
 )
 from headbench.api.intake_v import Intake, IntakeFit, fit_intake, intake_faults
+from headbench.api.lifters import Lifters, lifter_faults
 from headbench.api.milled import (
     Cut,
     Moved,
@@ -39,13 +40,11 @@ from headbench.api.milling_wanted import MillingWanted
 from headbench.api.positions import MOST_POSITIONS, raise_if_any
 from headbench.api.pushrods import (
     AdjusterField,
-    Lifters,
     Placed,
     Pushrod,
     PushrodFit,
     RockerRatio,
     fit_pushrods,
-    lifter_faults,
     pushrod_faults,
     stand_pushrods,
 )

@@ -6,9 +6,10 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from headbench.api.findings import Note, OpenItem, note
+from headbench.api.lifters import Lifters, range_notes
 from headbench.api.milled import Movement, open_places
 from headbench.api.pushrod_lines import PushrodLine, PushrodSection
-from headbench.api.pushrods import Adjuster, Lifters, Placed, PushrodFit
+from headbench.api.pushrods import Adjuster, Placed, PushrodFit
 from headbench.api.quantities import say
 from headbench.calc.lifter_preload import STOCK_GRACE
 from headbench.units import Scales
@@ -31,13 +32,15 @@ def open_pushrods(
     """What is still to be measured of the pushrods and their lifters."""
     if lifters.plunger_travel is None and lifters.preload_maximum is None:
         most = say(scales["length"].to_si(section.preload_maximum), "length", scales)
+        deep = any(line.preload_check.verdict == "not_measured" for line in section.positions)
         yield OpenItem(
             pointer="/lifters/plunger_travel",
             position=None,
             spring=None,
-            needed_for=["preload_maximum"],
-            detail=f"Measure the lifters' plunger travel, clip to bottom; until then maximum preload is taken as "
-            f"{most}.",
+            needed_for=["preload_maximum", *([_CHECK] if deep else [])],
+            detail=f"Measure the lifters' plunger travel, clip to bottom, before ordering pushrods: a short-travel "
+            f"lifter bottoms early. Until then maximum preload is taken as {most}, and only a shallow preload is "
+            "judged good.",
         )
     for one, line in zip(placed, section.positions, strict=True):
         if not one.is_whole(movement):
@@ -104,11 +107,14 @@ def pushrod_notes(
     section: PushrodSection,
     placed: Sequence[Placed],
     fit: PushrodFit,
+    lifters: Lifters,
     adjuster: Adjuster | None,
     movement: Movement,
     scales: Scales,
 ) -> Iterator[Note]:
     """What to order or to turn, and what a mock-up does not bear out."""
+    if placed:
+        yield from range_notes(lifters, scales)
     if placed and adjuster is not None:
         detail = (
             "Adjustable rockers: set pushrod length by the sweep of the rocker on the valve tip, then set preload with "

@@ -205,7 +205,16 @@ PLUNGER_RESERVE: Final = Rule(
     "plunger_reserve",
     "length",
     (0.030 * _INCH,),
-    "travel that a hydraulic lifter's plunger keeps at maximum preload, where its travel is given",
+    "travel that a hydraulic lifter's plunger keeps at maximum preload, where its travel is given; a third of the "
+    "travel where that is less",
+    COMMON_PRACTICE,
+)
+SHORTEST_TRAVEL: Final = Rule(
+    "shortest_plunger_travel",
+    "length",
+    (0.045 * _INCH,),
+    "shortest usual plunger travel, of a short-travel hydraulic lifter: while no travel is known, preload that this "
+    "one would not allow is not judged good",
     COMMON_PRACTICE,
 )
 STOCK_GRACE: Final = Rule(
@@ -248,6 +257,7 @@ RULES: Final = (
     PISTON_TO_VALVE_WITH_ALUMINUM_RODS,
     FARTHEST_READINGS,
     PLUNGER_RESERVE,
+    SHORTEST_TRAVEL,
     STOCK_GRACE,
     USUAL_CUT,
     USUAL_QUENCH_STEEL,
