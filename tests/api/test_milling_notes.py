@@ -110,3 +110,26 @@ def test_two_depths_are_followed_to_the_deck_edge(client: Client) -> None:
     ends = [{"distance_across": 1.0, "depth": 0.040}, {"distance_across": 4.0, "depth": 0.010}]
     notes = told(client, {"cut": {"kind": "two_depths", "first": ends[0], "second": ends[1]}})
     assert "Head bolts go 0.010 to 0.050 in deeper" in notes["bolts_bottom"]
+
+
+@pytest.mark.parametrize("limits", [{}, {"head_thickness_minimum": 0.0}, {"head_thickness_minimum": 0.010}])
+def test_a_head_of_which_nothing_is_left_is_rejected_whatever_the_limit(client: Client, limits: Job) -> None:
+    chambers = [{"id": "1", "head_thickness": 0.0300000001}]
+    job = {"cut": {"kind": "flat", "depth": 0.03}, "limits": limits, "chambers": chambers}
+    answer = client.post(PATH, json=job).json()
+    check = answer["chambers"][0]["head_thickness_check"]
+    assert (answer["verdict"], check["verdict"], check["check_class"]) == ("reject", "reject", "damage")
+    detail = told(client, job)["head_too_thin"]
+    assert "leaves nothing of the head" in detail
+    # by hand: 0.030 - 0.010; and with nothing to leave, no cut that was just rejected is told
+    if limits.get("head_thickness_minimum"):
+        assert detail.endswith("Cut 0.020 in at most there.")
+    else:
+        assert "0.030 in at most" not in detail
+        assert "head_thickness_minimum" in detail
+
+
+def test_a_chamber_of_a_head_that_keeps_its_thickness_has_no_check_without_a_limit(client: Client) -> None:
+    chambers = [{"id": "1", "head_thickness": 0.0300000001}, {"id": "2", "head_thickness": 5.0}, {"id": "3"}]
+    answer = client.post(PATH, json={"cut": {"kind": "flat", "depth": 0.03}, "chambers": chambers}).json()
+    assert [line["head_thickness_check"] is None for line in answer["chambers"]] == [False, True, True]
