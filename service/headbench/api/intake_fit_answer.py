@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Annotated, Any, Final, Literal
 
 import numpy as np
@@ -11,16 +10,15 @@ from msgspec import Meta
 
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.findings import Note, OpenItem
-from headbench.api.intake_faces import FaceLimits, Pair
+from headbench.api.intake_faces import FaceFindings, FaceLimits, Pair
 from headbench.api.intake_v import move_fields
 from headbench.api.quantities import AngleOut, Answer, Columns, LengthOut, UnitsUsed
 from headbench.api.wanted import as_written
-from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc import FloatArray, IntArray
 from headbench.calc.grid import GRID
-from headbench.calc.intake_banks import BankMisfit
-from headbench.calc.intake_gaps import FaceGaps, MeasuredCuts, ReadHeads, Seated, told_apart
+from headbench.calc.intake_gaps import MeasuredCuts, ReadHeads, Seated
 from headbench.calc.intake_seat import SealingCuts
-from headbench.calc.verdicts import Verdict, setting_verdict, within
+from headbench.calc.verdicts import Verdict, accepted_if_proven, setting_verdict, within
 from headbench.units import Scales
 
 
@@ -217,40 +215,6 @@ _SEATED = Columns(SeatedManifold)
 _AS_MEASURED = Columns(ManifoldAsMeasured)
 
 
-@dataclass(frozen=True, slots=True)
-class FaceFindings:
-    """What both faces come to, in SI.
-
-    gaps : FaceGaps
-    seated : Seated
-    heads : ReadHeads, NaN where the readings do not tell
-    head_drop : array (2,), by the milling that was given; NaN where it does not tell [m]
-    expected : BankMisfit
-    cuts : MeasuredCuts
-    sealing : SealingCuts
-    cocked : bool, whether the manifold may sit cocked
-    """
-
-    gaps: FaceGaps
-    seated: Seated
-    heads: ReadHeads
-    head_drop: FloatArray
-    expected: BankMisfit
-    cuts: MeasuredCuts
-    sealing: SealingCuts
-    cocked: bool
-
-    @property
-    def difference(self) -> FloatArray:
-        """Head drop read less known [m]."""
-        return np.asarray(self.heads.head_drop - self.head_drop, dtype=np.float64)
-
-    @property
-    def unexplained(self) -> BoolArray:
-        """Where the readings tell of more or less than the milling."""
-        return told_apart(self.difference, self.heads.implied_head_drop_uncertainty)
-
-
 def face_answers(faces: Pair, found: FaceFindings, limits: FaceLimits, scales: Scales) -> list[FaceAnswer]:
     """Both faces as they are answered."""
     numbers = _NUMBERS.from_si(
@@ -281,6 +245,10 @@ def _checks(found: FaceFindings, limits: FaceLimits, scales: Scales) -> dict[str
     def setting(value: FloatArray, limit: float) -> IntArray:
         return setting_verdict(within(value, limit), misses_reject=limits.misses_reject)
 
+    def believed(verdicts: IntArray) -> IntArray:
+        # where the manifold comes to sit hangs on the readings of both sides
+        return accepted_if_proven(verdicts, np.full(2, not found.odd))
+
     def check(value: FloatArray, limit: float, verdicts: IntArray, *, damage: bool = False) -> list[LengthCheck]:
         return length_checks(value, limit, "within", verdicts, scales, check_class="damage" if damage else "setting")
 
@@ -292,12 +260,12 @@ def _checks(found: FaceFindings, limits: FaceLimits, scales: Scales) -> dict[str
     taper = np.where(np.isnan(found.gaps.gap), np.nan, found.gaps.taper)
     entry = found.seated.entry
     return {
-        "face_gap_check": check(gap, limits.gap, gap_verdict, damage=overlaps),
+        "face_gap_check": check(gap, limits.gap, believed(gap_verdict), damage=overlaps),
         "face_taper_check": check(taper, limits.taper, setting(taper, limits.taper)),
         "face_twist_check": check(found.gaps.twist, limits.twist, setting(found.gaps.twist, limits.twist)),
         "face_warp_check": check(found.gaps.warp, limits.warp, setting(found.gaps.warp, limits.warp)),
-        "misalignment_check": check(holes, limits.bolt_hole, setting(holes, limits.bolt_hole)),
-        "bolt_entry_check": check(entry, limits.bolt_entry, within(entry, limits.bolt_entry), damage=True),
+        "misalignment_check": check(holes, limits.bolt_hole, believed(setting(holes, limits.bolt_hole))),
+        "bolt_entry_check": check(entry, limits.bolt_entry, believed(within(entry, limits.bolt_entry)), damage=True),
     }
 
 

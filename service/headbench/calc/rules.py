@@ -131,6 +131,14 @@ USUAL_CUT: Final = Rule(
     "depth of cut above which a note is given, whatever the cut's angle",
     COMMON_PRACTICE,
 )
+USUAL_FACE_GAP: Final = Rule(
+    "usual_face_gap",
+    "length",
+    (0.250 * _INCH,),
+    "gap at an intake face, less its gasket, or bolt holes out of line, above which the reading or the manifold is "
+    "taken to be wrong: no cut is told, and nothing is accepted",
+    COMMON_PRACTICE,
+)
 USUAL_QUENCH_STEEL: Final = Rule(
     "usual_quench_with_steel_rods",
     "length",
@@ -260,6 +268,7 @@ RULES: Final = (
     SHORTEST_TRAVEL,
     STOCK_GRACE,
     USUAL_CUT,
+    USUAL_FACE_GAP,
     USUAL_QUENCH_STEEL,
     USUAL_QUENCH_ALUMINUM,
     SEAT_LIFT,
