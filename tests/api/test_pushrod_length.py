@@ -233,7 +233,10 @@ def test_a_mock_up_is_judged_where_there_is_one(client: Client) -> None:
     assert (found["stock_from"], found["stock_steps_shorter"], found["stock_preload"]) == ("mock_up", 1, 0.04)
     told = {note["code"]: note for note in answer["notes"]}["mock_up_disagrees"]
     assert told["pointer"] == "/positions/0/pushrod/mock_up"
-    assert "figured from the earlier readings is 0.050 in, the mock-up shows 0.090 in" in told["detail"]
+    assert (
+        "figured from the earlier readings it has preload 0.050 in, the mock-up shows preload 0.090 in"
+        in told["detail"]
+    )
 
 
 def test_steps_of_stock_count_from_the_present_pushrod(client: Client) -> None:

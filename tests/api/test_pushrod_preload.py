@@ -242,3 +242,16 @@ def test_ranges_of_preload_that_are_none_are_refused(client: Client, lifters: Jo
     found = errors(client, one(0.0, {"preload": 0.030}, lifters=lifters))
     assert list(found) == [f"/lifters/{pointer}"]
     assert told in found[f"/lifters/{pointer}"]
+
+
+def test_lash_under_a_hydraulic_range_asks_whether_the_lifter_is_solid(client: Client) -> None:
+    told = notes_of(ask(client, one(0.0, {"geometry": STRAIGHT, "preload": -0.020})))["preload_off"]
+    assert "lash 0.020 in" in told
+    assert "Is it a solid lifter?" in told
+    hydraulic = {"preload_minimum": 0.020, "preload_maximum": 0.060}
+    named = ask(client, one(0.0, {"geometry": STRAIGHT, "preload": -0.020}, lifters=hydraulic))
+    assert "solid" not in notes_of(named)["preload_off"]
+    # and lash is told as lash where a mock-up shows it
+    pushrod = {"geometry": STRAIGHT, "preload": 0.010, "mock_up": {"length": 8.15, "preload": -0.020}}
+    detail = notes_of(ask(client, one(0.0, pushrod)))["mock_up_disagrees"]
+    assert "it has preload 0.010 in, the mock-up shows lash 0.020 in" in detail

@@ -129,9 +129,9 @@ def pushrod_notes(
         yield note("pushrods_swing", "/cut", detail)
     for one, before, mocked in zip(placed, fit.preload.tolist(), fit.by_mock_up.tolist(), strict=True):
         if abs(mocked - before) > STOCK_GRACE:
-            figured, found = (say(value, "length", scales) for value in (before, mocked))
+            figured, found = (_preload_or_lash(value, scales) for value in (before, mocked))
             detail = (
-                f"{one.position.id}: preload figured from the earlier readings is {figured}, the mock-up shows "
+                f"{one.position.id}: figured from the earlier readings it has {figured}, the mock-up shows "
                 f"{found}; the mock-up is used. If they are far apart, measure both again."
             )
             yield note("mock_up_disagrees", f"/positions/{one.place}/pushrod/mock_up", detail)
@@ -151,6 +151,8 @@ def _preload_notes(
     pointer = f"/positions/{one.place}/pushrod"
     if check.check_class == "damage":
         found += f" {_harm(check.rule)}"
+        if judged < 0.0 and not fit.range_named:
+            found += " Is it a solid lifter? Then enter its lash as preload_minimum and preload_maximum, both negative."
     if adjuster is not None:
         turns = line.turns_for_target_preload or 0.0
         how = "Tighten the nut" if turns > 0.0 else "Back the nut off"
@@ -174,10 +176,16 @@ def _as_lash(judged: float, fit: PushrodFit, scales: Scales) -> str:
     def length(value: float) -> str:
         return say(value, "length", scales)
 
-    amount = f"preload {length(judged)}" if judged >= 0.0 else f"lash {length(-judged)}"
+    amount = _preload_or_lash(judged, scales)
     if fit.maximum <= 0.0:
         return f"{amount}, range {length(-fit.maximum)} to {length(-fit.minimum)} of lash."
     return f"{amount}, range {length(fit.minimum)} to {length(fit.maximum)}."
+
+
+def _preload_or_lash(preload: float, scales: Scales) -> str:
+    """A preload as a sentence has it [m]: below 0 it is lash."""
+    amount = say(abs(preload), "length", scales)
+    return f"preload {amount}" if preload >= 0.0 else f"lash {amount}"
 
 
 def _harm(rule: str) -> str:

@@ -161,7 +161,7 @@ class PushrodFit:
     mock_up_length, mock_up_preload : [m]
     by_mock_up : preload with the present pushrod after the work, as the mock-up tells it [m]
     minimum, maximum, plunger_travel, step : float, what the lifters want; plunger_travel NaN where not measured [m]
-    maximum_named : bool, whether the job names the maximum [-]
+    maximum_named, range_named : bool, whether the job names the maximum, or either end [-]
     wanted : float, preload to aim at; wanted_named whether the job names it [m, -]
     flat : bool, whether every place lost the same, so that no rocker swung [-]
     """
@@ -177,6 +177,7 @@ class PushrodFit:
     minimum: float
     maximum: float
     maximum_named: bool
+    range_named: bool
     plunger_travel: float
     wanted: float
     wanted_named: bool
@@ -280,6 +281,7 @@ def fit_pushrods(
         minimum=wants.minimum,
         maximum=wants.maximum,
         maximum_named=lifters.preload_maximum is not None,
+        range_named=lifters.preload_minimum is not None or lifters.preload_maximum is not None,
         plunger_travel=wants.plunger_travel,
         wanted=0.5 * (wants.minimum + wants.maximum) if np.isnan(wants.wanted) else wants.wanted,
         wanted_named=lifters.target_preload is not None,

@@ -240,6 +240,25 @@ def say(value: float, quantity: str, scales: Scales) -> str:
     return f"{in_places(scale.from_si(value), scale.unit)} {scale.unit}"
 
 
+def say_angle(degrees: float) -> str:
+    """An angle as the caller wrote it, in the places a bench reads.
+
+    >>> say_angle(7.25), say_angle(-5e-05)
+    ('7.25 deg', '0 deg')
+    """
+    return f"{in_places(degrees, 'deg')} deg"
+
+
+def say_ratios(*ratios: float) -> list[str]:
+    """Compression ratios as one sentence has them: to two decimals, to three where that tells them apart.
+
+    >>> say_ratios(6.95286, 6.78), say_ratios(9.996, 9.999)
+    (['6.95:1', '6.78:1'], ['9.996:1', '9.999:1'])
+    """
+    alike = len({f"{ratio:.2f}" for ratio in ratios}) < len(set(ratios))
+    return [f"{ratio:.{3 if alike else 2}f}:1" for ratio in ratios]
+
+
 def shows(value: float, quantity: str, scales: Scales) -> bool:
     """Whether an SI number is there, and more than nothing in the places a bench reads."""
     scale = scales[quantity]

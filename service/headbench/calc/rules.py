@@ -139,6 +139,14 @@ USUAL_FACE_GAP: Final = Rule(
     "taken to be wrong: no cut is told, and nothing is accepted",
     COMMON_PRACTICE,
 )
+USUAL_RATIO: Final = Rule(
+    "usual_static_ratio",
+    "ratio",
+    (6.0, 18.0),
+    "static compression ratios outside which a note asks for the readings and their units",
+    COMMON_PRACTICE,
+)
+USUAL_BORE: Final = Rule("usual_bore", "length", (1.5 * _INCH, 6.0 * _INCH), "usual bores", COMMON_PRACTICE)
 USUAL_QUENCH_STEEL: Final = Rule(
     "usual_quench_with_steel_rods",
     "length",
@@ -268,6 +276,8 @@ RULES: Final = (
     SHORTEST_TRAVEL,
     STOCK_GRACE,
     USUAL_CUT,
+    USUAL_RATIO,
+    USUAL_BORE,
     USUAL_FACE_GAP,
     USUAL_QUENCH_STEEL,
     USUAL_QUENCH_ALUMINUM,
