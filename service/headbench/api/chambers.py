@@ -146,10 +146,12 @@ def shape_faults(shape: Shape | None, scales: Scales) -> Iterator[Pointed]:
         isinstance(shape, FirstCut)
         and (shape.volume_before - shape.volume_after) * scales["volume"].factor < _TOLD_APART
     ):
-        unit = scales["volume"].unit
+        after, before = (
+            say(scales["volume"].to_si(one), "volume", scales) for one in (shape.volume_after, shape.volume_before)
+        )
         detail = (
-            f"volume_after {shape.volume_after:g} {unit} must be less than volume_before "
-            f"{shape.volume_before:g} {unit}: a cut makes the chamber smaller"
+            f"the chamber after the cut, {after}, must be less than before it, {before}: a cut makes the chamber "
+            "smaller; check both readings"
         )
         yield Pointed("/chamber_shape/volume_after", detail)
     if not isinstance(shape, Poured):

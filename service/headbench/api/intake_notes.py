@@ -10,7 +10,7 @@ from headbench.api.findings import Note, OpenItem, note
 from headbench.api.intake_v import IN_PLACE, SAME, SIZES, Intake, IntakeFit, both_movements, open_sizes
 from headbench.api.milled import Movement
 from headbench.api.milling_notes import order_of_work
-from headbench.api.quantities import say, shows
+from headbench.api.quantities import say, say_angle, shows
 from headbench.calc import FloatArray
 from headbench.calc.intake_banks import bank_misfit
 from headbench.calc.intake_fit import faces_upright
@@ -26,8 +26,8 @@ def unusual_bank_angle(bank_angle: float, pointer: str, scales: Scales) -> Itera
     """A V so narrow that half its angle may have been entered."""
     if bank_angle * scales["angle"].factor < USUAL_BANK_ANGLES.values[0] - SAME:
         detail = (
-            f"A V of {bank_angle:g} deg is rare. Enter the whole angle between the banks: 90 for a 90-degree V, whose "
-            "bores lean 45 each."
+            f"A V of {say_angle(bank_angle)} is rare. Enter the whole angle between the banks: 90 for a 90-degree V, "
+            "whose bores lean 45 each."
         )
         yield note("unusual_reading", pointer, detail)
 

@@ -12,7 +12,18 @@ from msgspec import Meta
 
 from headbench.api.findings import OpenItem
 from headbench.api.positions import PositionModel
-from headbench.api.quantities import Angle, Columns, Length, Model, SignedAngle, SignedLength, say
+from headbench.api.quantities import (
+    Angle,
+    Columns,
+    Length,
+    Model,
+    SignedAngle,
+    SignedLength,
+    least_shown,
+    say,
+    say_angle,
+    shows,
+)
 from headbench.calc import FloatArray
 from headbench.calc.milling import head_drop, wedge_cut, wedge_cut_from_tilt
 from headbench.calc.piston_to_valve import SunkValve, find_valve_faults, sunk_valve
@@ -247,7 +258,7 @@ def movement_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[
                 yield Pointed(f"{prefix}/cut/second/depth", f"a cut that deepens by {by} {_NO_FACE}")
         case TiltedCut(tilt=tilt):
             if abs(tilt) >= _STEEPEST:
-                yield Pointed(f"{prefix}/cut/tilt", f"a deck tilted by {tilt:g} deg {_NO_FACE}")
+                yield Pointed(f"{prefix}/cut/tilt", f"a deck tilted by {say_angle(tilt)} {_NO_FACE}")
 
 
 def deck_edge_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[Pointed]:
@@ -257,11 +268,11 @@ def deck_edge_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator
     movement = movement_to_si(moved, scales)
     at_edge = float(movement.depth_at(np.zeros(1))[0])
     if not movement.flat and at_edge < 0.0:
-        short = say(-at_edge, "length", scales)
         runs_out = say(-at_edge / math.tan(movement.tilt), "length", scales)
         detail = (
-            f"the angle cut runs out {runs_out} short of the deck's edge opposite the intake face, where its depth "
-            f"comes to -{short}: the gasket can't seal on what stays uncut; cut {short} deeper all over, or tilt less"
+            f"the angle cut runs out {runs_out} short of the deck's edge opposite the intake face"
+            f"{_comes_to(at_edge, ', where its', scales)}: the gasket can't seal on what stays uncut; cut "
+            f"{_deeper(at_edge, scales)} deeper all over, or tilt less"
         )
         match moved.cut:
             case WedgeCut(first=one, second=other):
@@ -283,11 +294,20 @@ def run_out_faults(movement: Movement, places: Sequence[tuple[str, str, float | 
 
 def run_out(which: str, depth: float, scales: Scales) -> str:
     """What is wrong where an angle cut has run out, its depth there below 0 [m], and what to do."""
-    comes_to, short = say(depth, "length", scales), say(-depth, "length", scales)
     return (
-        f"the angle cut ends before {which}: its depth there comes to {comes_to}; check the distance across, else "
-        f"cut {short} deeper all over, or tilt less"
+        f"the angle cut ends before {which}{_comes_to(depth, ': there its', scales)}; check the distance across, else "
+        f"cut {_deeper(depth, scales)} deeper all over, or tilt less"
     )
+
+
+def _comes_to(depth: float, where: str, scales: Scales) -> str:
+    """What a cut that has run out comes to [m]; nothing where a sentence would show none."""
+    return f"{where} depth comes to {say(depth, 'length', scales)}" if shows(depth, "length", scales) else ""
+
+
+def _deeper(depth: float, scales: Scales) -> str:
+    """How much deeper a cut that has run out must go [m], the last place a bench reads at least."""
+    return say(max(-depth, least_shown("length", scales)), "length", scales)
 
 
 def position_run_out_faults(movement: Movement, positions: Sequence[tuple[int, MovedPosition]]) -> Iterator[Pointed]:

@@ -240,6 +240,16 @@ def say(value: float, quantity: str, scales: Scales) -> str:
     return f"{in_places(scale.from_si(value), scale.unit)} {scale.unit}"
 
 
+def least_shown(quantity: str, scales: Scales) -> float:
+    """One in the last place that a bench reads of a quantity, in SI.
+
+    >>> round(least_shown("length", units.scales_for("mm")) * 1e6, 9)
+    1.0
+    """
+    places = units.places(scales[quantity].unit)
+    return scales[quantity].to_si(10.0 ** -(places.most if places is not None else 0))
+
+
 def say_angle(degrees: float) -> str:
     """An angle as the caller wrote it, in the places a bench reads.
 

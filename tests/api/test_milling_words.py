@@ -1,0 +1,58 @@
+"""POST /v1/milling and its neighbors: sentences in the places a bench reads, with a unit and without field names."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
+from tests.api.jobs import Job
+
+Client = TestClient[ASGIApp]
+FLAT: Job = {"cut": {"kind": "flat", "depth": 0.03}}
+# a hair under nothing at the deck's edge
+EDGE: Job = {"cut": {"kind": "tilt", "at": {"distance_across": 4.0, "depth": 0.01}, "tilt": 0.14324}}
+NEVER = re.compile(r"\de[-+]\d|-0\.0+ |\b0\.0+ in deeper|\d\.\d{5,}|_(before|after)\b")
+
+
+def sentences(client: Client, path: str, job: Job) -> list[str]:
+    body: Any = client.post(path, json=job).json()
+    return [one["detail"] for key in ("notes", "errors") for one in body.get(key, [])]
+
+
+def dial(angle: float) -> Job:
+    readings = [{"crank_angle": one, "clearance": 0.15} for one in (angle, 5.0, angle)]
+    read = {"kind": "dial", "readings": readings}
+    return FLAT | {
+        "positions": [
+            {"id": "1", "valve": "intake", "piston_to_valve": {"valve_angle": 18, "crown": "flat", "read": read}}
+        ]
+    }
+
+
+@pytest.mark.parametrize(
+    ("path", "job", "says"),
+    [
+        ("/v1/milling", EDGE, "cut 0.0001 in deeper all over"),
+        ("/v1/milling", FLAT | {"intake_side": {"bank_angle": 0.00180223}}, "A V of 0 deg is rare"),
+        ("/v1/milling", FLAT | {"intake_side": {"bank_angle": 53.27}}, "A V of 53.27 deg is rare"),
+        ("/v1/milling", FLAT | {"intake_side": {"bank_angle": 1e-12}}, "bank angle of 0 deg is an in-line engine"),
+        ("/v1/milling", FLAT | {"intake_side": {"bank_angle": 1e-4, "face_tilt": -1}}, "it must be 0 deg or more"),
+        ("/v1/milling", FLAT | {"cut": {"kind": "tilt", "at": {"distance_across": 0, "depth": 0}, "tilt": 51.234567}},
+         "a deck tilted by 51.23 deg"),
+        ("/v1/milling", FLAT | {"targets": {"static_ratio": 1e-06}}, "a static ratio of 0.00:1 is none"),
+        ("/v1/milling", FLAT | {"cylinder": {"stroke": 3.2, "rod_length": 6.1, "intake_closing": 200.123456}},
+         "closes 200.12 deg after BDC"),
+        ("/v1/milling", dial(1e-06), "readings 1 and 3 are both at 0 deg"),
+        ("/v1/milling", FLAT | {"units": {"volume": "in3"}, "chamber_shape":
+          {"kind": "first_cut", "depth": 0.01, "volume_before": 3.5, "volume_after": 58.0573}},
+         "the chamber after the cut, 58.057 in3, must be less than before it, 3.5 in3"),
+        ("/v1/milling", FLAT | {"cam_drive": {"pitch_radius": 1.375}}, "crank deg; advance it 2.5 crank deg"),
+    ],
+)  # fmt: skip
+def test_sentences_keep_to_bench_places(client: Client, path: str, job: Job, says: str) -> None:
+    told = sentences(client, path, job)
+    assert any(says in detail for detail in told), told
+    assert not [detail for detail in told if NEVER.search(detail)]
