@@ -8,7 +8,14 @@ from typing import Any
 import pytest
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
+from msgspec import inspect
 from tests.api.jobs import Job
+
+from headbench.api.chambers import Pour
+from headbench.api.clearance_lines import ClearanceLine
+from headbench.api.intake_fit_answer import AlignedFace, ManifoldAsMeasured, MeasuredMove, SeatedManifold
+from headbench.api.intake_v import FaceCuts, ManifoldMisfit, ManifoldMove
+from headbench.api.milling import MillingAnswer
 
 Client = TestClient[ASGIApp]
 FLAT: Job = {"cut": {"kind": "flat", "depth": 0.03}}
@@ -56,3 +63,47 @@ def test_sentences_keep_to_bench_places(client: Client, path: str, job: Job, say
     told = sentences(client, path, job)
     assert any(says in detail for detail in told), told
     assert not [detail for detail in told if NEVER.search(detail)]
+
+
+def described(struct: type[Any], name: str) -> str:
+    (field,) = [one for one in inspect.type_info(struct).fields if one.name == name]  # type: ignore[attr-defined]
+    return str(field.type.extra_json_schema["description"])
+
+
+@pytest.mark.parametrize(
+    ("struct", "name"),
+    [
+        (ManifoldMove, "sideways"),
+        (ManifoldMisfit, "sideways"),
+        (MeasuredMove, "sideways"),
+        (SeatedManifold, "sideways"),
+        (ManifoldAsMeasured, "sideways"),
+        (FaceCuts, "missing"),
+        (AlignedFace, "missing"),
+        (ClearanceLine, "lost"),
+        (ClearanceLine, "gained"),
+        (MillingAnswer, "tilt"),
+        (Pour, "depth"),
+    ],
+)
+def test_a_signed_number_says_what_its_sign_means(struct: type[Any], name: str) -> None:
+    told = described(struct, name)
+    assert "negative" in told.lower()
+    # one rule for a manifold that goes aside, whichever work asks
+    if name == "sideways":
+        assert "from this head toward the other" in told
+
+
+def test_a_manifold_goes_aside_by_one_rule(client: Client) -> None:
+    # own derivation: this head, the left one, alone comes 1 mm down its bore, which points 45 degrees to the left on
+    # its way up: it goes (0.7071, -0.7071), to the right, and with square faces the manifold follows it
+    v = {"bank_angle": 90, "face_tilt": 0}
+    milled = {"units": {"length": "mm"}, "cut": {"kind": "flat", "depth": 1.0}}
+    other = {"intake_side": v | {"other_head": {"cut": {"kind": "flat", "depth": 0.0}}}}
+    by_cut = client.post("/v1/milling", json=milled | other).json()["intake_side"]["cuts"]["sideways"]
+    # and where it was measured: faces closed, bolt holes of the left head 1 mm below the manifold's
+    shut = {"front": {"top": 0, "bottom": 0}, "rear": {"top": 0, "bottom": 0}}
+    fit = v | {"units": {"length": "mm"}, "intake_gasket_thickness": 0, "rail_room": 0}
+    fit |= {"left": shut | {"misalignment": 1.0}, "right": shut | {"misalignment": 0.0}}
+    by_reading = client.post("/v1/intake-fit", json=fit).json()["cuts"]["sideways"]
+    assert (by_cut, by_reading) == (pytest.approx(0.5**0.5, abs=1e-4), pytest.approx(0.5**0.5, abs=1e-4))

@@ -107,7 +107,13 @@ class DeckArea(Model, tag_field="kind", tag="area", kw_only=True, frozen=True):
 class Pour(Model, kw_only=True, frozen=True):
     """What a chamber holds up to one level."""
 
-    depth: Annotated[Length, Meta(description="Liquid level below the deck; 0 for a full chamber.", examples=[0.050])]
+    depth: Annotated[
+        Length,
+        Meta(
+            description="How far the liquid stands below the deck, square to it: 0 for a full chamber, never negative.",
+            examples=[0.050],
+        ),
+    ]
     volume: Annotated[Volume, Meta(description="Volume below that level.", examples=[51.4])]
 
 

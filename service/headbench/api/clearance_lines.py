@@ -47,13 +47,17 @@ class ClearanceNumbers(PositionAnswer, kw_only=True, frozen=True):
     lost: Annotated[
         LengthOut | None,
         Meta(
-            description="Clearance the work takes at the lowest edge of the valve head: the head's drop, and the dip "
-            "of that edge where an angle cut leans the valve. Null = not measured."
+            description="Clearance the work takes at the lowest edge of the valve head, in the measure it was read "
+            "in: positive = less clearance, negative = more, as the head rises. It is the head's drop, and the dip of "
+            "that edge where an angle cut leans the valve. Null = not measured."
         ),
     ]
     gained: Annotated[
         LengthOut | None,
-        Meta(description="Clearance a seat that was done adds by sinking the valve. Null = not measured."),
+        Meta(
+            description="Clearance a seat that was done adds, in the measure it was read in: positive = more, "
+            "the valve sits deeper; negative = less, it stands prouder. Null = not measured."
+        ),
     ]
 
 

@@ -12,6 +12,7 @@ from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_
 from headbench.api.findings import Note, OpenItem
 from headbench.api.intake_faces import FaceFindings, FaceLimits, Pair
 from headbench.api.intake_v import move_fields
+from headbench.api.milled import ASIDE, MISSING
 from headbench.api.quantities import AngleOut, Answer, Columns, LengthOut, UnitsUsed
 from headbench.api.wanted import as_written
 from headbench.calc import FloatArray, IntArray
@@ -114,9 +115,7 @@ class AlignedFace(Answer, kw_only=True, frozen=True):
     """What to take off one face so that ports and bolt holes come in line and it closes."""
 
     face_cut: Annotated[Corners, Meta(description="What comes off this face, or off the manifold where it meets it.")]
-    missing: Annotated[
-        LengthOut | None, Meta(description="How far the face is short of metal at most; milling can't fix that.")
-    ]
+    missing: Annotated[LengthOut | None, Meta(description=MISSING)]
 
 
 class TruedFace(Answer, kw_only=True, frozen=True):
@@ -138,7 +137,7 @@ class MeasuredMove(Answer, kw_only=True, frozen=True):
         LengthOut | None,
         Meta(description="What comes off each end rail: the manifold's drop less rail_room, 0 where that is enough."),
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold moves to the right.")]
+    sideways: Annotated[LengthOut | None, Meta(description=f"How far the manifold moves aside. {ASIDE}")]
 
 
 class CutsByReadings(MeasuredMove, kw_only=True, frozen=True):
@@ -161,7 +160,7 @@ class SeatedManifold(Answer, kw_only=True, frozen=True):
     manifold_drop: Annotated[
         LengthOut | None, Meta(description="How far the manifold comes down; negative: the gaskets lift it.")
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold moves to the right.")]
+    sideways: Annotated[LengthOut | None, Meta(description=f"How far the manifold moves aside. {ASIDE}")]
     rail_gap: Annotated[LengthOut | None, Meta(description="Gap then left at the end rails, for the end seals.")]
 
 
@@ -169,7 +168,7 @@ class ManifoldAsMeasured(Answer, kw_only=True, frozen=True):
     """Where the manifold sat when it was measured, against where it sat on the engine as made, by the readings."""
 
     manifold_drop: Annotated[LengthOut | None, Meta(description="How far it sat below (+); null = not measured.")]
-    sideways: Annotated[LengthOut | None, Meta(description="How far it sat to the right; null = not measured.")]
+    sideways: Annotated[LengthOut | None, Meta(description=f"How far aside it sat. {ASIDE}")]
 
 
 class IntakeFitAnswer(Answer, kw_only=True, frozen=True):

@@ -10,7 +10,7 @@ from typing import Annotated, Final
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.milled import ACROSS, Moved, Movement, movement_faults, movement_to_si
+from headbench.api.milled import ACROSS, ASIDE, MISSING, Moved, Movement, movement_faults, movement_to_si
 from headbench.api.quantities import (
     AngleOut,
     Answer,
@@ -96,9 +96,7 @@ class FaceCuts(Answer, kw_only=True, frozen=True):
     face_cut_bottom: Annotated[
         LengthOut | None, Meta(description="Cut at the bottom edge; negative: metal would have to be added.")
     ]
-    missing: Annotated[
-        LengthOut | None, Meta(description="How far the face is short of metal at most; milling can't fix that.")
-    ]
+    missing: Annotated[LengthOut | None, Meta(description=MISSING)]
 
 
 class ManifoldMove(Answer, kw_only=True, frozen=True):
@@ -114,7 +112,7 @@ class ManifoldMove(Answer, kw_only=True, frozen=True):
             "that is enough."
         ),
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold moves toward the other head.")]
+    sideways: Annotated[LengthOut | None, Meta(description=f"How far the manifold moves aside. {ASIDE}")]
 
 
 class ManifoldCuts(ManifoldMove, kw_only=True, frozen=True):
@@ -167,7 +165,7 @@ class ManifoldMisfit(Answer, kw_only=True, frozen=True):
     manifold_drop: Annotated[
         LengthOut | None, Meta(description="How far the manifold has come down; negative: it rides up off its rails.")
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold has moved toward the other head.")]
+    sideways: Annotated[LengthOut | None, Meta(description=f"How far the manifold has moved aside. {ASIDE}")]
 
 
 class IntakeSection(Answer, kw_only=True, frozen=True):

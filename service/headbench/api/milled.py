@@ -36,6 +36,18 @@ ACROSS: Final = (
 )
 """Where a place on the deck is, in every description of it."""
 
+ASIDE: Final = (
+    "Positive from this head toward the other, which with the left head as this one is to the right; negative the "
+    "other way. Null = not measured."
+)
+"""Which way a manifold goes aside, in every description of it."""
+
+MISSING: Final = (
+    "Metal that is not there, at the corner shortest of it: how far the face would have to be built up for ports in "
+    "line. 0 = none, never negative; milling can't fix it. Null = not measured."
+)
+"""What a face is short of, in every description of it."""
+
 
 class DeckDepth(Model, kw_only=True, frozen=True):
     """What an angle cut takes at one place across the head."""

@@ -64,7 +64,10 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
     ]
     tilt: Annotated[
         AngleOut,
-        Meta(description="Lean of the new deck; positive with more off toward the intake face, 0 for a flat cut."),
+        Meta(
+            description="Lean of the new deck; positive with more off toward the intake face, negative with more off "
+            "toward the other edge, 0 for a flat cut."
+        ),
     ]
     chambers: Annotated[list[MilledChamberLine], Meta(description="Every chamber after the cut.")]
     compression: Annotated[CompressionChange | None, Meta(description="Ratio and quench; null = no cylinder given.")]
