@@ -13,7 +13,7 @@ from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.milled import Movement, open_places
 from headbench.api.positions import PositionAnswer
-from headbench.api.quantities import AngleOut, Answer, Columns, LengthOut, say, shows
+from headbench.api.quantities import AngleOut, Answer, Columns, LengthOut, least_shown, say, say_enough, shows
 from headbench.api.valve_clearances import ClearanceFit, Dial, Measure, PlacedClearance, measure_of
 from headbench.calc.touching import is_closed
 from headbench.calc.verdicts import Verdict
@@ -202,8 +202,8 @@ def clearance_notes(
 def _remedy(measure: Measure, short: float, fit: ClearanceFit, row: int, scales: Scales) -> str:
     """What gives back so much clearance [m], by the measure it is short in."""
     before, after = float(fit.valve_angle[row]), float(fit.angle_after[row])
-    if not shows(short, "length", scales):
-        return "Cut less, use a thicker gasket, or cut the valve pocket deeper."
+    # parts that would just touch need some room, whatever their minimum
+    short = max(short, least_shown("length", scales))
     match measure:
         case "along_bore":
             raised = short
@@ -213,7 +213,7 @@ def _remedy(measure: Measure, short: float, fit: ClearanceFit, row: int, scales:
             # over a flat crown more than is needed, as long as nobody measured the angle
             raised = short if math.isnan(after) else short * math.cos(after)
     pocket = short if measure == "across_pocket" else raised
-    deeper = f"cut the valve pocket {say(pocket, 'length', scales)} deeper if the crown is thick enough"
+    deeper = f"cut the valve pocket {say_enough(pocket, 'length', scales)} deeper if the crown is thick enough"
     if math.isnan(raised):
         return f"{deeper[0].upper()}{deeper[1:]}."
-    return f"Raise the head {say(raised, 'length', scales)} (cut less, or a thicker gasket), or {deeper}."
+    return f"Raise the head {say_enough(raised, 'length', scales)} (cut less, or a thicker gasket), or {deeper}."

@@ -14,7 +14,7 @@ from headbench.api.chambers import MilledChamber
 from headbench.api.checks import LengthCheck, VerdictName, length_checks
 from headbench.api.findings import Note, note
 from headbench.api.milled import Movement, run_out
-from headbench.api.quantities import Answer, Columns, LengthOut, VolumeOut, say, shows
+from headbench.api.quantities import Answer, Columns, LengthOut, VolumeOut, least_shown, say, say_at_most, shows
 from headbench.calc import FloatArray
 from headbench.calc.chamber_shape import ChamberShape, from_area
 from headbench.calc.grid import GRID
@@ -200,8 +200,8 @@ def chamber_notes(
         allowed = float(milled.depth[place]) - short
         if closed[place] and least < GRID:
             instead = "Cut less: enter what its maker wants left as head_thickness_minimum"
-        elif allowed > 0.0:
-            instead = f"Cut {say(allowed, 'length', scales)} at most there"
+        elif allowed > least_shown("length", scales):
+            instead = f"Cut {say_at_most(allowed, 'length', scales)} at most there"
         else:
             instead = "This head is too thin already: replace it"
         what = (

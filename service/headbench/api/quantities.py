@@ -6,6 +6,7 @@ A field's dimension stands once, in the `x-quantity` of its alias; the schema pu
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from math import isnan
@@ -238,6 +239,30 @@ def say(value: float, quantity: str, scales: Scales) -> str:
     """
     scale = scales[quantity]
     return f"{in_places(scale.from_si(value), scale.unit)} {scale.unit}"
+
+
+def say_enough(value: float, quantity: str, scales: Scales) -> str:
+    """An SI amount that a remedy needs at least, above 0: rounded up, so that doing what is said is enough.
+
+    >>> say_enough(0.00127001, "length", units.scales_for()), say_enough(1e-9, "length", units.scales_for())
+    ('0.0501 in', '0.0001 in')
+    """
+    step = least_shown(quantity, scales)
+    return say(max(math.ceil(value / step - _HAIR), 1) * step, quantity, scales)
+
+
+def say_at_most(value: float, quantity: str, scales: Scales) -> str:
+    """An SI amount that must not be passed, 0 or more: rounded down.
+
+    >>> say_at_most(0.00127999, "length", units.scales_for())
+    '0.0503 in'
+    """
+    step = least_shown(quantity, scales)
+    return say(math.floor(value / step + _HAIR) * step, quantity, scales)
+
+
+# A part of the last place that only rounding of floats makes.
+_HAIR: Final = 1e-7
 
 
 def least_shown(quantity: str, scales: Scales) -> float:
