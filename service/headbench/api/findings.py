@@ -119,6 +119,7 @@ NOTE_CODES: Final = {
     "mock_up_disagrees": "A mock-up shows a different preload than figured from the earlier readings; the mock-up is "
     "used.",
     "pushrods_swing": "An angle cut swings the rockers sideways; not included in pushrod lengths.",
+    "intake_cuts": "What to cut off each intake face and off the end rails, so that ports and bolt holes line up.",
     "metal_missing": "An intake face is short of metal for ports in line; milling can't fix that.",
     "gauge_finds_nothing": "Square intake faces open no gap; only the bolt holes show that the head has dropped.",
     "banks_unequal": "The heads have dropped by different amounts; the manifold moves sideways.",
