@@ -105,6 +105,13 @@ def test_an_angle_cut_deepest_at_the_deck_edge_has_nothing_beyond(client: Client
         assert "beyond" not in notes[code], code
 
 
+def test_an_angle_cut_known_at_the_deck_edge_alone_goes_on_deepening(client: Client) -> None:
+    cut = {"kind": "tilt", "tilt": 1.2, "at": {"distance_across": 0, "depth": 0.02}}
+    notes = told(client, {"cut": cut})
+    for code in BOLTS_AND_DOWELS:
+        assert "0.020 in at the deck's edge opposite the intake face and more beyond" in notes[code], code
+
+
 def test_two_depths_are_followed_to_the_deck_edge(client: Client) -> None:
     # by hand: 0.040 at 1 in, 0.010 at 4 in: 0.050 at the deck's edge
     ends = [{"distance_across": 1.0, "depth": 0.040}, {"distance_across": 4.0, "depth": 0.010}]

@@ -86,7 +86,11 @@ def test_leaving_out_the_plunger_travel_never_betters_a_preload(client: Client, 
 def test_a_default_range_gives_way_to_what_is_entered(client: Client, lifters: Job, low: float, high: float) -> None:
     answer = ask(client, one(0.0, {"geometry": STRAIGHT, "preload": 0.025}, lifters=lifters))
     assert (answer["preload_minimum"], answer["preload_maximum"]) == (low, high)
-    assert f"{low:.3f} in to {high:.3f} in is taken" in notes_of(answer)["preload_range_fitted"]
+    # lash is told as lash, and a solid lifter has no plunger to measure
+    taken = f"{low:.3f} in to {high:.3f} in" if high > 0.0 else f"{-high:.3f} in to {-low:.3f} in of lash"
+    assert f"{taken} is taken" in notes_of(answer)["preload_range_fitted"]
+    if high <= 0.0:
+        assert TRAVEL not in {item["pointer"] for item in answer["open_items"]}
 
 
 def test_a_short_travel_lifter_refuses_no_milling_job(client: Client) -> None:

@@ -131,12 +131,14 @@ def range_notes(lifters: Lifters, scales: Scales) -> Iterator[Note]:
     ]
     if not any(gave_way):
         return
-    low, high = (say(value, "length", scales) for value in (wants.minimum, wants.maximum))
+    ends = (wants.minimum, wants.maximum) if wants.maximum > 0.0 else (-wants.maximum, -wants.minimum)
+    low, high = (say(value, "length", scales) for value in ends)
+    lash = "" if wants.maximum > 0.0 else " of lash"
     missing = " and ".join(
         name for name, gave in zip(("preload_minimum", "preload_maximum"), gave_way, strict=True) if gave
     )
     detail = (
-        f"The usual preload range does not fit what was entered for these lifters; {low} to {high} is taken. Enter "
-        f"their maker's {missing}."
+        f"The default preload range gives way to what was entered for these lifters: {low} to {high}{lash} is taken. "
+        f"Enter their maker's {missing}."
     )
     yield note("preload_range_fitted", "/lifters", detail)

@@ -92,12 +92,11 @@ def _deepest(movement: Movement, amounts: list[float], scales: Scales) -> str:
     if movement.flat:
         return ""
     most, place = max(zip(amounts, movement.known_places, strict=True))
-    if place <= 0.0:
-        return f" It is {say(most, 'length', scales)} at the deck's edge opposite the intake face, the most there is."
-    return (
-        f" It is {say(most, 'length', scales)} at {say(place, 'length', scales)} across and more beyond: an angle cut "
-        "goes on deepening toward the intake face."
-    )
+    where = "the deck's edge opposite the intake face" if place <= 0.0 else f"{say(place, 'length', scales)} across"
+    it_is = f" It is {say(most, 'length', scales)} at {where}"
+    if movement.tilt < 0.0:
+        return f"{it_is}, the most there is."
+    return f"{it_is} and more beyond: an angle cut goes on deepening toward the intake face."
 
 
 def _from_to(least: float, most: float, scales: Scales) -> str:

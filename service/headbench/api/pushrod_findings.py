@@ -30,7 +30,7 @@ def open_pushrods(
     scales: Scales,
 ) -> Iterator[OpenItem]:
     """What is still to be measured of the pushrods and their lifters."""
-    if lifters.plunger_travel is None and lifters.preload_maximum is None:
+    if lifters.plunger_travel is None and lifters.preload_maximum is None and section.preload_maximum > 0.0:
         most = say(scales["length"].to_si(section.preload_maximum), "length", scales)
         deep = any(line.preload_check.verdict == "not_measured" for line in section.positions)
         yield OpenItem(
