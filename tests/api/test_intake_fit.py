@@ -114,6 +114,13 @@ def test_gaps_that_no_intake_leaves_are_never_accepted(client: Client) -> None:
     answer = ask(client, v_of(holes, holes, **free))
     assert answer["verdict"] in ("not_measured", "reject")
     assert "bolt holes" in notes(answer)["unusual_reading"].lower()
+    # a gasket in the other unit makes every gap odd, and is what to check
+    thick = ask(client, v_of(TIGHT, TIGHT, intake_gasket_thickness=1.5, units={"length": "in"}))
+    assert thick["verdict"] in ("not_measured", "reject")
+    assert {note["pointer"] for note in thick["notes"] if note["code"] == "unusual_reading"} == {
+        "/intake_gasket_thickness"
+    }
+    assert [item["pointer"] for item in thick["open_items"]] == ["/intake_gasket_thickness"]
     usual = face((0.249, 0.249), (0.249, 0.249))
     assert "unusual_reading" not in notes(ask(client, v_of(usual, usual, **free)))
 

@@ -35,9 +35,9 @@ def _item(pointer: str, needed_for: list[str], detail: str) -> OpenItem:
     return OpenItem(pointer=pointer, position=None, spring=None, needed_for=needed_for, detail=detail)
 
 
-def open_intake_fit(request: IntakeFitRequest, found: FaceFindings) -> Iterator[OpenItem]:
+def open_intake_fit(request: IntakeFitRequest, found: FaceFindings, scales: Scales) -> Iterator[OpenItem]:
     """Still to be measured or entered."""
-    for pointer, which in _odd(found):
+    for pointer, which in _odd(request, found, scales):
         yield _item(pointer, [*_SEATED, *_CUTS], f"Measure it again: {which}.")
     if request.face_tilt is None:
         yield _item("/face_tilt", [*_SEATED, *_CUTS, *_HEADS, "implied_head_drop_uncertainty"], ASK_FOR_TILT)
@@ -103,8 +103,13 @@ def intake_fit_notes(
         yield order_of_work("")
 
 
-def _odd(found: FaceFindings) -> Iterator[tuple[str, str]]:
+def _odd(request: IntakeFitRequest, found: FaceFindings, scales: Scales) -> Iterator[tuple[str, str]]:
     """Every reading that cannot be right: its pointer, and which it is."""
+    thickness = scales["length"].to_si(request.intake_gasket_thickness or 0.0)
+    if found.odd_gaps.any() and thickness > USUAL_FACE_GAP.values[0]:
+        # it is taken off every gap, so that none of them can be told from it
+        yield "/intake_gasket_thickness", "intake gasket thickness"
+        return
     for place, side in enumerate(_SIDES):
         for row, end in enumerate(("front", "rear")):
             for column, edge in enumerate(("top", "bottom")):
@@ -117,7 +122,7 @@ def _odd(found: FaceFindings) -> Iterator[tuple[str, str]]:
 def _odd_notes(request: IntakeFitRequest, found: FaceFindings, scales: Scales) -> Iterator[Note]:
     """That a reading or the manifold cannot be right, by the most of every kind."""
     usual = say(USUAL_FACE_GAP.values[0], "length", scales)
-    for pointer, which in _odd(found):
+    for pointer, which in _odd(request, found, scales):
         reading: object = request
         for name in pointer.strip("/").split("/"):
             reading = getattr(reading, name)

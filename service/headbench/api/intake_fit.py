@@ -110,7 +110,7 @@ def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
         sealing_first=sealing_by_readings(found.sealing, room, scales),
         left=faces[0],
         right=faces[1],
-        open_items=list(open_intake_fit(request, found)),
+        open_items=list(open_intake_fit(request, found, scales)),
         notes=[PLAIN_COMPARISON, *intake_fit_notes(request, found, faces, room, scales)],
         cautions=cautions_for("lifting", "milling"),
     )
