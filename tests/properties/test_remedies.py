@@ -120,3 +120,24 @@ def test_a_cut_as_deep_as_told_leaves_enough_head(
     details = told(client, "/v1/milling", job, "head_too_thin")
     job["cut"]["depth"] = number(f"Cut # {name} at most there", details[0])
     assert client.post("/v1/milling", json=job).json()["verdict"] == "accept", details[0]
+
+
+@given(preload=st.floats(-0.1, 0.3), travel=st.floats(0.03, 0.25), step=st.sampled_from([0.05, 0.2]))
+def test_a_pushrod_ordered_as_told_has_its_preload(client: Client, preload: float, travel: float, step: float) -> None:
+    def job_of(length: float, reading: float) -> Job:
+        geometry = {"kind": "length_and_angle", "length": length, "angle": 0}
+        pushrod = {"geometry": geometry, "preload": reading}
+        return {
+            "cut": {"kind": "flat", "depth": 0.0},
+            "lifters": {"plunger_travel": travel, "stock_step": step},
+            "positions": [{"id": "1", "valve": "intake", "pushrod": pushrod}],
+        }
+
+    details = told(client, "/v1/pushrod-length", job_of(8.15, preload), "preload_off", "no_stock_length")
+    if not details or "present pushrod will do" in details[0]:
+        return
+    length = number("(?:Order a pushrod|order a custom length,) # in", details[0])
+    after = client.post("/v1/pushrod-length", json=job_of(length, preload + length - 8.15)).json()
+    check = after["positions"][0]["preload_check"]
+    # within the thousandth of grace of a stock length a range is met as well as anybody reads it
+    assert after["verdict"] == "accept" or -0.0011 < check["to_spare"] < 0.0, details[0]
