@@ -280,3 +280,52 @@ def test_a_closing_read_at_a_lift_is_told_and_one_on_the_seat_is_not(client: Cli
     for lift, said in ((0.1524, False), (0.16, True)):
         codes = {note["code"] for note in ask(client, late_closing(60.0, lift))["notes"]}
         assert ("effective_ratio_at_lift" in codes) is said
+
+
+@pytest.mark.parametrize(
+    ("volume", "unit", "told"),
+    [
+        # by hand: bore 100 by 80 mm sweeps 628.32 cm3. 64 in3 are 1048.8 cm3: 1.60:1; 4 cm3: 158.08:1
+        (64.0, "in3", ("1.60:1", "a volume in cm3 entered under in3")),
+        (4.0, "cm3", ("158.08:1", "a volume in in3 entered under cm3")),
+        (64.0, "cm3", None),
+        # 628.32/125.66 + 1 = 6.00; 628.32/36.9 + 1 = 18.03
+        (125.6, "cm3", None),
+        (36.9, "cm3", ("18.03:1", "6.00:1 to 18.00:1")),
+    ],
+)
+def test_a_ratio_no_engine_has_asks_for_its_units(
+    client: Client, volume: float, unit: str, told: tuple[str, str] | None
+) -> None:
+    job = plain(100.0, 80.0, volume)
+    job["units"]["volume"] = unit
+    found = [note for note in ask(client, job)["notes"] if note["code"] == "unusual_reading"]
+    if told is None:
+        assert found == []
+        return
+    (one,) = found
+    assert one["pointer"] == "/chambers/0/chamber_volume"
+    assert all(words in one["detail"] for words in told)
+
+
+@pytest.mark.parametrize(
+    ("bore", "unit", "told"), [(97.5, "in", "Is it in mm"), (6.0, "in", None), (3.84, "mm", "Is it in in")]
+)
+def test_a_bore_no_engine_has_is_questioned(client: Client, bore: float, unit: str, told: str | None) -> None:
+    job = plain(bore, 3.0, 64.0)
+    job["units"]["length"] = unit
+    job["chambers"][0].pop("chamber_volume")
+    found = [note for note in ask(client, job)["notes"] if note["code"] == "unusual_reading"]
+    assert [note["pointer"] for note in found] == ([] if told is None else ["/cylinder/bore"])
+    assert told is None or told in found[0]["detail"]
+
+
+def test_ratios_are_told_to_two_decimals_and_near_ones_to_three(client: Client) -> None:
+    job = plain(100.0, 80.0, 64.0)
+    # by hand: 628.3185/64 + 1 = 10.81748 with no gasket: no thinner one is to be had
+    for wanted, words in ((11.5, "11.50:1 can't"), (10.8179, "10.818:1 can't")):
+        told = ask(client, job | {"targets": {"static_ratio": wanted}})["notes"]
+        (detail,) = [note["detail"] for note in told if note["code"] == "not_reachable"]
+        assert words in detail
+        assert detail.endswith("Closest is 10.82:1." if wanted > 11.0 else "Closest is 10.817:1.")
+    assert "0.64:1" in errors(client, job | {"targets": {"static_ratio": 0.637761}})["/targets/static_ratio"]

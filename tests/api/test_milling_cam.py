@@ -28,15 +28,15 @@ def test_an_overhead_cam_runs_later_and_its_chain_is_slack(client: Client) -> No
         # a late cam is advanced, an early one retarded: to "set a cam back" is to retard it, whichever way it runs
         (
             {"cut": {"kind": "flat", "depth": 1.0}},
-            "Milling retards the cam 2.29 crank deg; advance it 2.29, then check",
+            "Milling retards the cam 2.29 crank deg; advance it 2.29 crank deg, then check",
         ),
         (
             {"cut": {"kind": "flat", "depth": 0.0}, "gasket_thickness_change": 1.0},
-            "The new gasket advances the cam 2.29 crank deg; retard it 2.29, then check",
+            "The new gasket advances the cam 2.29 crank deg; retard it 2.29 crank deg, then check",
         ),
         (
             {"cut": {"kind": "flat", "depth": 0.5}, "gasket_thickness_change": 1.5},
-            "Milling and the new gasket advance the cam 2.29 crank deg; retard it 2.29, then check",
+            "Milling and the new gasket advance the cam 2.29 crank deg; retard it 2.29 crank deg, then check",
         ),
     ],
 )

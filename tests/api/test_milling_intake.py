@@ -85,6 +85,7 @@ def test_metal_that_would_have_to_be_added_is_said_to_be_missing(client: Client)
     # this head 1 mm away (thicker gasket): the face would have to grow by n sin b/cos(b + a) = 1 mm at a = 0
     answer = ask(client, flat(0.0, gasket_thickness_change=1.0, intake_side=v_of(45.0, 0.0)))
     assert answer["intake_side"]["cuts"]["this_head"]["missing"] == pytest.approx(1.0, abs=1e-9)
+    assert "intake_cuts" not in details(answer)
     told = details(answer)["metal_missing"]
     assert "1.00 mm short; milling can't fix that" in told
     # both ways: a gasket to fill it, the heads brought back, or closed as it is with the ports out
@@ -102,6 +103,12 @@ def test_faces_that_stand_upright_are_a_fit(client: Client) -> None:
     assert intake["cuts"]["rail_cut"] == pytest.approx(0.70710678, abs=1e-8)
     assert intake["uncut_at_rest"]["this_head"]["gap_top"] == pytest.approx(-0.70710678, abs=1e-8)
     assert "1.414 mm" in details(answer)["manifold_too_wide"]
+    # and what to cut, where
+    by_hand = "up to 0.707 mm off this head's face, up to 0.707 mm off the other head's face"
+    assert f"Cut the faces first: {by_hand}" in details(answer)["manifold_too_wide"]
+    assert details(answer)["intake_cuts"] == (
+        f"To put ports and bolt holes in line, cut {by_hand}, 0.707 mm off the end rails (cuts)."
+    )
     unlike = ask(client, flat(1.0, intake_side=v_of(45.0, -45.0, other_head={"cut": {"kind": "flat", "depth": 0.6}})))
     assert unlike["intake_side"]["cuts"]["rail_cut"] is None
     assert "another 0.40 mm" in details(unlike)["ports_out_of_reach"]

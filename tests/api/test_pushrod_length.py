@@ -16,6 +16,8 @@ from headbench.api.pushrod_length import EXAMPLE
 Client = TestClient[ASGIApp]
 PATH = "/v1/pushrod-length"
 TRAVEL = "/lifters/plunger_travel"
+# the usual 0.020 to 0.060 in, its upper end entered: while neither it nor the travel is, no deep preload is judged good
+RANGE = {"preload_maximum": 0.060}
 STRAIGHT = {"kind": "length_and_angle", "length": 8.150, "angle": 0}
 
 
@@ -48,7 +50,7 @@ def line(client: Client, job: Job) -> Any:
 
 def test_a_pushrod_along_the_bore_is_too_long_by_the_heads_drop(client: Client) -> None:
     # by hand: 0.030 in nearer; preload 0.030 + 0.030, at the end of its range; middle of the range 0.040
-    found = line(client, one(0.030, {"geometry": STRAIGHT, "preload": 0.030}))
+    found = line(client, one(0.030, {"geometry": STRAIGHT, "preload": 0.030}, lifters=RANGE))
     assert (found["shortening"], found["preload_after"]) == (0.03, 0.06)
     assert (found["length_for_same_preload"], found["length_for_target_preload"]) == (8.12, 8.13)
     assert (found["stock_from"], found["stock_steps_shorter"]) == ("present_pushrod", 0)
@@ -57,7 +59,7 @@ def test_a_pushrod_along_the_bore_is_too_long_by_the_heads_drop(client: Client) 
 
 def test_an_off_the_shelf_step_lands_in_range_or_is_said_not_to(client: Client) -> None:
     # 0.030 + 0.045 = 0.075, above 0.060; one step of 0.050 shorter: 0.025
-    job = one(0.045, {"geometry": STRAIGHT, "preload": 0.030})
+    job = one(0.045, {"geometry": STRAIGHT, "preload": 0.030}, lifters=RANGE)
     answer = ask(client, job)
     found = answer["positions"][0]
     assert (found["stock_steps_shorter"], found["stock_preload"], found["stock_in_range"]) == (1, 0.025, True)
@@ -186,7 +188,7 @@ def test_a_head_that_stays_needs_no_geometry(client: Client) -> None:
 def test_every_contradiction_is_named_at_once(client: Client) -> None:
     job = deepcopy(EXAMPLE)
     job["cut"] = {"kind": "tilt", "at": {"distance_across": 1, "depth": 0.01}, "tilt": -60}
-    job["lifters"] = {"preload_minimum": 0.070}
+    job["lifters"] = {"preload_minimum": 0.070, "preload_maximum": 0.060}
     job["positions"][0]["seat_angle"] = 90
     job["positions"][1]["id"] = "1I"
     assert set(errors(client, job)) == {
@@ -198,7 +200,7 @@ def test_pushrods_that_cannot_stand_are_refused(client: Client) -> None:
     point = {"x": 1.0, "y": 1.0, "z": 1.0}
     job: Job = {
         "cut": {"kind": "flat", "depth": 2.0},
-        "lifters": {"target_preload": 0.2},
+        "lifters": {"target_preload": 0.2} | RANGE,
         "positions": [
             {"id": "1I", "valve": "intake", "pushrod": {"geometry": geometry}}
             for geometry in (
@@ -222,9 +224,8 @@ def test_pushrods_that_cannot_stand_are_refused(client: Client) -> None:
 
 def test_a_mock_up_is_judged_where_there_is_one(client: Client) -> None:
     # by hand: 0.030 + 0.020 = 0.050 is inside 0.020 to 0.060, but 0.090 read with the same 8.15 in is not
-    answer = ask(
-        client, one(0.020, {"geometry": STRAIGHT, "preload": 0.030, "mock_up": {"length": 8.15, "preload": 0.09}})
-    )
+    pushrod = {"geometry": STRAIGHT, "preload": 0.030, "mock_up": {"length": 8.15, "preload": 0.09}}
+    answer = ask(client, one(0.020, pushrod, lifters=RANGE))
     found = answer["positions"][0]
     assert (found["preload_after"], found["preload_by_mock_up"]) == (0.05, 0.09)
     assert (found["preload_check"]["value"], answer["verdict"]) == (0.09, "borderline")
@@ -232,17 +233,21 @@ def test_a_mock_up_is_judged_where_there_is_one(client: Client) -> None:
     assert (found["stock_from"], found["stock_steps_shorter"], found["stock_preload"]) == ("mock_up", 1, 0.04)
     told = {note["code"]: note for note in answer["notes"]}["mock_up_disagrees"]
     assert told["pointer"] == "/positions/0/pushrod/mock_up"
-    assert "figured from the earlier readings is 0.050 in, the mock-up shows 0.090 in" in told["detail"]
+    assert (
+        "figured from the earlier readings it has preload 0.050 in, the mock-up shows preload 0.090 in"
+        in told["detail"]
+    )
 
 
 def test_steps_of_stock_count_from_the_present_pushrod(client: Client) -> None:
     # by hand: 8.150 is 0.087 longer than 8.063, so it presses 0.031 + 0.087 = 0.118; two steps shorter 0.018 is
     # nearest to 0.040 but one of 0.050 leaves 0.068: (0.118 - 0.040)/0.050 = 1.56, two steps
-    answer = ask(client, one(0.020, {"geometry": STRAIGHT, "mock_up": {"length": 8.063, "preload": 0.031}}))
+    pushrod = {"geometry": STRAIGHT, "mock_up": {"length": 8.063, "preload": 0.031}}
+    answer = ask(client, one(0.020, pushrod, lifters=RANGE))
     found = answer["positions"][0]
     assert (found["preload_after"], found["preload_by_mock_up"]) == (None, 0.118)
     assert (found["stock_steps_shorter"], found["stock_preload"], found["stock_in_range"]) == (2, 0.018, False)
-    assert (answer["verdict"], [item["pointer"] for item in answer["open_items"]]) == ("borderline", [TRAVEL])
+    assert (answer["verdict"], [item["pointer"] for item in answer["open_items"]]) == ("borderline", [])
 
 
 def test_a_mock_up_beside_a_preload_asks_how_long_the_present_pushrod_is(client: Client) -> None:
@@ -254,7 +259,7 @@ def test_a_mock_up_beside_a_preload_asks_how_long_the_present_pushrod_is(client:
 
 
 def test_a_pushrod_of_which_nothing_is_known_never_counts_as_good(client: Client) -> None:
-    job = one(0.010, {"geometry": STRAIGHT, "preload": 0.030})
+    job = one(0.010, {"geometry": STRAIGHT, "preload": 0.030}, lifters=RANGE)
     job["positions"].append({"id": "1E", "valve": "exhaust", "pushrod": {}})
     answer = ask(client, job)
     assert [line["preload_check"]["verdict"] for line in answer["positions"]] == ["accept", "not_measured"]
@@ -290,9 +295,9 @@ def test_a_wedge_that_ends_before_a_pushrod_is_refused(client: Client) -> None:
 
 def test_a_gasket_as_thick_as_the_cut_moves_nothing(client: Client) -> None:
     # 0.1 + 0.2 - 0.3 mm, which binary numbers do not make nothing
-    job = one(0.1, {"preload": 1.0}, block_decked=0.2, gasket_thickness_change=0.3, units={"length": "mm"})
+    job = one(0.1, {"preload": 0.7}, block_decked=0.2, gasket_thickness_change=0.3, units={"length": "mm"})
     answer = ask(client, job)
-    assert (answer["positions"][0]["head_drop"], answer["positions"][0]["preload_after"]) == (0.0, 1.0)
+    assert (answer["positions"][0]["head_drop"], answer["positions"][0]["preload_after"]) == (0.0, 0.7)
     assert answer["verdict"] == "accept"
 
 

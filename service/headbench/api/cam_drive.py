@@ -164,9 +164,9 @@ def cam_drive_notes(drive: CamDrive, movement: Movement, scales: Scales) -> Iter
     retard = float(_shift(drive, movement, scales).cam_retard[0])
     if not shows(abs(retard), "angle", scales):
         return
-    by = say(abs(retard), "angle", scales).removesuffix(" deg")
+    by = f"{say(abs(retard), 'angle', scales).removesuffix(' deg')} crank deg"
     moves, back = ("retard", "advance") if retard > 0.0 else ("advance", "retard")
-    detail = f"{_cause(movement, moves)} the cam {by} crank deg; {back} it {by}, then check piston to valve again."
+    detail = f"{_cause(movement, moves)} the cam {by}; {back} it {by}, then check piston to valve again."
     yield note("cam_timing_moved", "/cam_drive", detail)
 
 

@@ -107,7 +107,13 @@ class DeckArea(Model, tag_field="kind", tag="area", kw_only=True, frozen=True):
 class Pour(Model, kw_only=True, frozen=True):
     """What a chamber holds up to one level."""
 
-    depth: Annotated[Length, Meta(description="Liquid level below the deck; 0 for a full chamber.", examples=[0.050])]
+    depth: Annotated[
+        Length,
+        Meta(
+            description="How far the liquid stands below the deck, square to it: 0 for a full chamber, never negative.",
+            examples=[0.050],
+        ),
+    ]
     volume: Annotated[Volume, Meta(description="Volume below that level.", examples=[51.4])]
 
 
@@ -146,10 +152,12 @@ def shape_faults(shape: Shape | None, scales: Scales) -> Iterator[Pointed]:
         isinstance(shape, FirstCut)
         and (shape.volume_before - shape.volume_after) * scales["volume"].factor < _TOLD_APART
     ):
-        unit = scales["volume"].unit
+        after, before = (
+            say(scales["volume"].to_si(one), "volume", scales) for one in (shape.volume_after, shape.volume_before)
+        )
         detail = (
-            f"volume_after {shape.volume_after:g} {unit} must be less than volume_before "
-            f"{shape.volume_before:g} {unit}: a cut makes the chamber smaller"
+            f"the chamber after the cut, {after}, must be less than before it, {before}: a cut makes the chamber "
+            "smaller; check both readings"
         )
         yield Pointed("/chamber_shape/volume_after", detail)
     if not isinstance(shape, Poured):

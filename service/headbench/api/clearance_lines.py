@@ -13,7 +13,7 @@ from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.milled import Movement, open_places
 from headbench.api.positions import PositionAnswer
-from headbench.api.quantities import AngleOut, Answer, Columns, LengthOut, room_to_make, say, shows
+from headbench.api.quantities import AngleOut, Answer, Columns, LengthOut, room_to_make, say, say_enough, shows
 from headbench.api.valve_clearances import ClearanceFit, Dial, Measure, PlacedClearance, measure_of
 from headbench.calc.limits import PISTON_TO_EXHAUST_VALVE_MINIMUM, PISTON_TO_INTAKE_VALVE_MINIMUM
 from headbench.calc.touching import is_closed
@@ -51,13 +51,17 @@ class ClearanceNumbers(PositionAnswer, kw_only=True, frozen=True):
     lost: Annotated[
         LengthOut | None,
         Meta(
-            description="Clearance the work takes at the lowest edge of the valve head: the head's drop, and the dip "
-            "of that edge where an angle cut leans the valve. Null = not measured."
+            description="Clearance the work takes at the lowest edge of the valve head, in the measure it was read "
+            "in: positive = less clearance, negative = more, as the head rises. It is the head's drop, and the dip of "
+            "that edge where an angle cut leans the valve. Null = not measured."
         ),
     ]
     gained: Annotated[
         LengthOut | None,
-        Meta(description="Clearance a seat that was done adds by sinking the valve. Null = not measured."),
+        Meta(
+            description="Clearance a seat that was done adds, in the measure it was read in: positive = more, "
+            "the valve sits deeper; negative = less, it stands prouder. Null = not measured."
+        ),
     ]
 
 
@@ -203,8 +207,6 @@ def clearance_notes(
 def _remedy(measure: Measure, short: float, fit: ClearanceFit, row: int, scales: Scales) -> str:
     """What gives back so much clearance [m], by the measure it is short in."""
     before, after = float(fit.valve_angle[row]), float(fit.angle_after[row])
-    if not shows(short, "length", scales):
-        return "Cut less, use a thicker gasket, or cut the valve pocket deeper."
     match measure:
         case "along_bore":
             raised = short
@@ -214,7 +216,7 @@ def _remedy(measure: Measure, short: float, fit: ClearanceFit, row: int, scales:
             # over a flat crown more than is needed, as long as nobody measured the angle
             raised = short if math.isnan(after) else short * math.cos(after)
     pocket = short if measure == "across_pocket" else raised
-    deeper = f"cut the valve pocket {say(pocket, 'length', scales)} deeper if the crown is thick enough"
+    deeper = f"cut the valve pocket {say_enough(pocket, 'length', scales)} deeper if the crown is thick enough"
     if math.isnan(raised):
         return f"{deeper[0].upper()}{deeper[1:]}."
-    return f"Raise the head {say(raised, 'length', scales)} (cut less, or a thicker gasket), or {deeper}."
+    return f"Raise the head {say_enough(raised, 'length', scales)} (cut less, or a thicker gasket), or {deeper}."

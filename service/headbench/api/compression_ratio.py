@@ -39,6 +39,7 @@ from headbench.api.quantities import (
     written,
 )
 from headbench.api.quench_notes import quench_notes
+from headbench.api.ratio_notes import ratio_notes
 from headbench.api.rounding import rounded
 from headbench.api.springs import repeated_ids
 from headbench.api.wanted import RatioWanted, RatioWantedLine, ratio_wanted, wanted_faults
@@ -306,6 +307,7 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
         notes=[
             PLAIN_COMPARISON,
             *cylinder_notes(cylinder, scales),
+            *ratio_notes(cylinder, [(line.id, line.static_ratio) for line in found.chambers], scales),
             *quench_notes(clearances.quench, cylinder, chambers, request.limits.quench_minimum, scales),
             *notes,
         ],

@@ -21,6 +21,7 @@ from headbench.api.quantities import (
     SignedLength,
     Volume,
     say,
+    say_angle,
 )
 from headbench.calc import FloatArray
 from headbench.calc import compression_ratio as calc
@@ -244,8 +245,8 @@ def cylinder_faults(cylinder: Cylinder, scales: Scales) -> Iterator[Pointed]:
             case "closes_past_top":
                 top = say(float(top_after_bottom(*crank[:3])[0]), "angle", scales)
                 detail = (
-                    f"an intake valve that closes {cylinder.intake_closing:g} deg after BDC leaves nothing to "
-                    f"compress; it must close before TDC, {top} after BDC"
+                    f"an intake valve that closes {say_angle(cylinder.intake_closing or 0.0)} after BDC leaves nothing "
+                    f"to compress; it must close before TDC, {top} after BDC"
                 )
                 yield Pointed("/cylinder/intake_closing", detail)
 

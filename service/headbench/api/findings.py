@@ -45,6 +45,8 @@ CAUTIONS: Final = tuple(cautions_for(*_BY_WORK))
 """Every caution there is, as the docs page and the schema carry them."""
 
 NOTE_CODES: Final = {
+    "preload_range_fitted": "The usual preload range does not fit what was entered for the lifters; the range that was "
+    "taken instead.",
     "plain_comparison": "No measurement uncertainty was given, so values are compared with limits directly.",
     "guard_band": "Float reserve is accepted where it clears its limit by 1.65 standard uncertainties, rejected "
     "where it misses by as much, and borderline between (JCGM 106:2012). Surge ratios are compared directly.",
@@ -118,6 +120,7 @@ NOTE_CODES: Final = {
     "mock_up_disagrees": "A mock-up shows a different preload than figured from the earlier readings; the mock-up is "
     "used.",
     "pushrods_swing": "An angle cut swings the rockers sideways; not included in pushrod lengths.",
+    "intake_cuts": "What to cut off each intake face and off the end rails, so that ports and bolt holes line up.",
     "metal_missing": "An intake face is short of metal for ports in line; milling can't fix that.",
     "gauge_finds_nothing": "Square intake faces open no gap; only the bolt holes show that the head has dropped.",
     "banks_unequal": "The heads have dropped by different amounts; the manifold moves sideways.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated, Final, NamedTuple
 
 import numpy as np
@@ -11,9 +12,14 @@ from headbench.api.intake_v import BankAngle, FaceTilt
 from headbench.api.milled import Moved, movement_to_si
 from headbench.api.quantities import Columns, Length, Model, PositiveLength, SignedLength, Units
 from headbench.api.targets import OffTarget, by_default
-from headbench.calc import FloatArray
+from headbench.calc import BoolArray, FloatArray
 from headbench.calc import limits as known
+from headbench.calc.grid import GRID
+from headbench.calc.intake_banks import BankMisfit
+from headbench.calc.intake_gaps import FaceGaps, MeasuredCuts, ReadHeads, Seated, told_apart
+from headbench.calc.intake_seat import SealingCuts
 from headbench.calc.limits import Limit
+from headbench.calc.rules import USUAL_FACE_GAP
 from headbench.units import Scales
 
 
@@ -137,6 +143,54 @@ class FaceLimits(NamedTuple):
     bolt_hole: float
     bolt_entry: float
     misses_reject: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FaceFindings:
+    """What both faces come to, in SI.
+
+    gaps : FaceGaps
+    seated : Seated
+    heads : ReadHeads, NaN where the readings do not tell
+    head_drop : array (2,), by the milling that was given; NaN where it does not tell [m]
+    expected : BankMisfit
+    cuts : MeasuredCuts
+    sealing : SealingCuts
+    cocked : bool, whether the manifold may sit cocked
+    odd_gaps : array (2, 2, 2), gaps that no intake leaves: the reading or the manifold is wrong [-]
+    odd_holes : array (2,), the same of the bolt holes [-]
+    """
+
+    gaps: FaceGaps
+    seated: Seated
+    heads: ReadHeads
+    head_drop: FloatArray
+    expected: BankMisfit
+    cuts: MeasuredCuts
+    sealing: SealingCuts
+    cocked: bool
+    odd_gaps: BoolArray
+    odd_holes: BoolArray
+
+    @property
+    def odd(self) -> bool:
+        """Whether any reading is none that cuts may be told from."""
+        return bool(self.odd_gaps.any() or self.odd_holes.any())
+
+    @property
+    def difference(self) -> FloatArray:
+        """Head drop read less known [m]."""
+        return np.asarray(self.heads.head_drop - self.head_drop, dtype=np.float64)
+
+    @property
+    def unexplained(self) -> BoolArray:
+        """Where the readings tell of more or less than the milling."""
+        return told_apart(self.difference, self.heads.implied_head_drop_uncertainty)
+
+
+def unlike_any_intake(reading: FloatArray) -> BoolArray:
+    """Gaps, or bolt holes out of line, that are more than any intake leaves [m]; False where none was read."""
+    return np.asarray(np.abs(reading) - USUAL_FACE_GAP.values[0] > GRID, dtype=np.bool_)
 
 
 def gaps_to_si(faces: Pair, intake_gasket_thickness: float, scales: Scales) -> FloatArray:

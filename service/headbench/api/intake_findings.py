@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.intake_faces import Face, IntakeFitRequest, cut_at_an_angle
-from headbench.api.intake_fit_answer import FaceAnswer, FaceFindings
+from headbench.api.intake_faces import Face, FaceFindings, IntakeFitRequest, cut_at_an_angle
+from headbench.api.intake_fit_answer import FaceAnswer
 from headbench.api.intake_notes import ASK_FOR_TILT, cut_words, missing_metal, unusual_bank_angle
 from headbench.api.intake_v import SAME
 from headbench.api.milling_notes import order_of_work
@@ -16,6 +16,7 @@ from headbench.api.quantities import say, shows
 from headbench.calc.grid import GRID
 from headbench.calc.intake_gaps import FaceGaps, told_apart
 from headbench.calc.intake_seat import rail_cut
+from headbench.calc.rules import USUAL_FACE_GAP
 from headbench.units import Scales
 
 _SIDES = ("left", "right")
@@ -34,8 +35,10 @@ def _item(pointer: str, needed_for: list[str], detail: str) -> OpenItem:
     return OpenItem(pointer=pointer, position=None, spring=None, needed_for=needed_for, detail=detail)
 
 
-def open_intake_fit(request: IntakeFitRequest) -> Iterator[OpenItem]:
+def open_intake_fit(request: IntakeFitRequest, found: FaceFindings, scales: Scales) -> Iterator[OpenItem]:
     """Still to be measured or entered."""
+    for pointer, which in _odd(request, found, scales):
+        yield _item(pointer, [*_SEATED, *_CUTS], f"Measure it again: {which}.")
     if request.face_tilt is None:
         yield _item("/face_tilt", [*_SEATED, *_CUTS, *_HEADS, "implied_head_drop_uncertainty"], ASK_FOR_TILT)
     if request.intake_gasket_thickness is None:
@@ -73,6 +76,10 @@ def intake_fit_notes(
 ) -> Iterator[Note]:
     """What is to be said about the faces."""
     yield from unusual_bank_angle(request.bank_angle, "/bank_angle", scales)
+    if found.odd:
+        # nothing follows from readings that cannot be right
+        yield from _odd_notes(request, found, scales)
+        return
     yield from _milling_notes(request, found, faces, scales)
     if found.cocked:
         # no cut is told from readings that are to be taken again
@@ -94,6 +101,37 @@ def intake_fit_notes(
     yield from missing_metal(found.cuts.missing, drops, found.sealing, room, heads, "", scales)
     if np.fmax.reduce([found.sealing.face_cut.reshape(2, 2, 2), found.cuts.face_cut], axis=None) > SAME:
         yield order_of_work("")
+
+
+def _odd(request: IntakeFitRequest, found: FaceFindings, scales: Scales) -> Iterator[tuple[str, str]]:
+    """Every reading that cannot be right: its pointer, and which it is."""
+    thickness = scales["length"].to_si(request.intake_gasket_thickness or 0.0)
+    if found.odd_gaps.any() and thickness > USUAL_FACE_GAP.values[0]:
+        # it is taken off every gap, so that none of them can be told from it
+        yield "/intake_gasket_thickness", "intake gasket thickness"
+        return
+    for place, side in enumerate(_SIDES):
+        for row, end in enumerate(("front", "rear")):
+            for column, edge in enumerate(("top", "bottom")):
+                if found.odd_gaps[place, row, column]:
+                    yield f"/{side}/{end}/{edge}", f"gap at the {side} face, {end}, {edge} edge"
+        if found.odd_holes[place]:
+            yield f"/{side}/misalignment", f"bolt holes of the {side} head"
+
+
+def _odd_notes(request: IntakeFitRequest, found: FaceFindings, scales: Scales) -> Iterator[Note]:
+    """That a reading or the manifold cannot be right, by the most of every kind."""
+    usual = say(USUAL_FACE_GAP.values[0], "length", scales)
+    for pointer, which in _odd(request, found, scales):
+        reading: object = request
+        for name in pointer.strip("/").split("/"):
+            reading = getattr(reading, name)
+        told = say(scales["length"].to_si(float(str(reading))), "length", scales)
+        detail = (
+            f"{which[0].upper()}{which[1:]}: {told}. More than {usual} is no intake's: this manifold or this "
+            "reading can't be right. Check the part, the reading and its unit; no cut is told from it."
+        )
+        yield note("unusual_reading", pointer, detail)
 
 
 def _seating_notes(found: FaceFindings, faces: list[FaceAnswer], room: float, scales: Scales) -> Iterator[Note]:

@@ -13,16 +13,17 @@ from headbench.api.checks import worst_of
 from headbench.api.findings import PLAIN_COMPARISON, cautions_for
 from headbench.api.intake_faces import (
     REQUEST_COLUMNS,
+    FaceFindings,
     IntakeFitRequest,
     cut_at_an_angle,
     gaps_to_si,
     head_drops,
     limits_to_si,
     misalignments,
+    unlike_any_intake,
 )
 from headbench.api.intake_findings import cocked, intake_fit_notes, open_intake_fit
 from headbench.api.intake_fit_answer import (
-    FaceFindings,
     IntakeFitAnswer,
     cuts_by_readings,
     explained_by_milling,
@@ -109,7 +110,7 @@ def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
         sealing_first=sealing_by_readings(found.sealing, room, scales),
         left=faces[0],
         right=faces[1],
-        open_items=list(open_intake_fit(request)),
+        open_items=list(open_intake_fit(request, found, scales)),
         notes=[PLAIN_COMPARISON, *intake_fit_notes(request, found, faces, room, scales)],
         cautions=cautions_for("lifting", "milling"),
     )
@@ -134,6 +135,10 @@ def _find(request: IntakeFitRequest, row: dict[str, float], scales: Scales) -> F
     manifold_cocked = cocked(gaps, gauge_step)
     blind = manifold_cocked or any(cut_at_an_angle(face, scales) for face in pair)
     drops = head_drops(pair, scales)
+    odd_gaps, odd_holes = unlike_any_intake(readings), unlike_any_intake(misalignment)
+    # no cut is told from a reading that cannot be right
+    odd = odd_gaps.any() or odd_holes.any()
+    told, told_holes = (np.full_like(one, np.nan) if odd else one for one in (readings, misalignment))
     return FaceFindings(
         gaps=gaps,
         seated=seated(readings, misalignment, row["rail_room"], *angles),
@@ -148,7 +153,9 @@ def _find(request: IntakeFitRequest, row: dict[str, float], scales: Scales) -> F
         ),
         head_drop=drops,
         expected=expected_readings(drops, row["intake_gasket_thickness"], *angles),
-        cuts=cuts_from_readings(readings, misalignment, *angles),
-        sealing=sealing_from_readings(readings, misalignment, *angles),
+        cuts=cuts_from_readings(told, told_holes, *angles),
+        sealing=sealing_from_readings(told, misalignment, *angles),
         cocked=manifold_cocked,
+        odd_gaps=odd_gaps,
+        odd_holes=odd_holes,
     )

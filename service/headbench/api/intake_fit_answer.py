@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Annotated, Any, Final, Literal
 
 import numpy as np
@@ -11,16 +10,16 @@ from msgspec import Meta
 
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.findings import Note, OpenItem
-from headbench.api.intake_faces import FaceLimits, Pair
+from headbench.api.intake_faces import FaceFindings, FaceLimits, Pair
 from headbench.api.intake_v import move_fields
+from headbench.api.milled import ASIDE, MISSING
 from headbench.api.quantities import AngleOut, Answer, Columns, LengthOut, UnitsUsed
 from headbench.api.wanted import as_written
-from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc import FloatArray, IntArray
 from headbench.calc.grid import GRID
-from headbench.calc.intake_banks import BankMisfit
-from headbench.calc.intake_gaps import FaceGaps, MeasuredCuts, ReadHeads, Seated, told_apart
+from headbench.calc.intake_gaps import MeasuredCuts, ReadHeads, Seated
 from headbench.calc.intake_seat import SealingCuts
-from headbench.calc.verdicts import Verdict, setting_verdict, within
+from headbench.calc.verdicts import Verdict, accepted_if_proven, setting_verdict, within
 from headbench.units import Scales
 
 
@@ -116,9 +115,7 @@ class AlignedFace(Answer, kw_only=True, frozen=True):
     """What to take off one face so that ports and bolt holes come in line and it closes."""
 
     face_cut: Annotated[Corners, Meta(description="What comes off this face, or off the manifold where it meets it.")]
-    missing: Annotated[
-        LengthOut | None, Meta(description="How far the face is short of metal at most; milling can't fix that.")
-    ]
+    missing: Annotated[LengthOut | None, Meta(description=MISSING)]
 
 
 class TruedFace(Answer, kw_only=True, frozen=True):
@@ -140,7 +137,7 @@ class MeasuredMove(Answer, kw_only=True, frozen=True):
         LengthOut | None,
         Meta(description="What comes off each end rail: the manifold's drop less rail_room, 0 where that is enough."),
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold moves to the right.")]
+    sideways: Annotated[LengthOut | None, Meta(description=f"How far the manifold moves aside. {ASIDE}")]
 
 
 class CutsByReadings(MeasuredMove, kw_only=True, frozen=True):
@@ -163,7 +160,7 @@ class SeatedManifold(Answer, kw_only=True, frozen=True):
     manifold_drop: Annotated[
         LengthOut | None, Meta(description="How far the manifold comes down; negative: the gaskets lift it.")
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold moves to the right.")]
+    sideways: Annotated[LengthOut | None, Meta(description=f"How far the manifold moves aside. {ASIDE}")]
     rail_gap: Annotated[LengthOut | None, Meta(description="Gap then left at the end rails, for the end seals.")]
 
 
@@ -171,7 +168,7 @@ class ManifoldAsMeasured(Answer, kw_only=True, frozen=True):
     """Where the manifold sat when it was measured, against where it sat on the engine as made, by the readings."""
 
     manifold_drop: Annotated[LengthOut | None, Meta(description="How far it sat below (+); null = not measured.")]
-    sideways: Annotated[LengthOut | None, Meta(description="How far it sat to the right; null = not measured.")]
+    sideways: Annotated[LengthOut | None, Meta(description=f"How far aside it sat. {ASIDE}")]
 
 
 class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
@@ -217,40 +214,6 @@ _SEATED = Columns(SeatedManifold)
 _AS_MEASURED = Columns(ManifoldAsMeasured)
 
 
-@dataclass(frozen=True, slots=True)
-class FaceFindings:
-    """What both faces come to, in SI.
-
-    gaps : FaceGaps
-    seated : Seated
-    heads : ReadHeads, NaN where the readings do not tell
-    head_drop : array (2,), by the milling that was given; NaN where it does not tell [m]
-    expected : BankMisfit
-    cuts : MeasuredCuts
-    sealing : SealingCuts
-    cocked : bool, whether the manifold may sit cocked
-    """
-
-    gaps: FaceGaps
-    seated: Seated
-    heads: ReadHeads
-    head_drop: FloatArray
-    expected: BankMisfit
-    cuts: MeasuredCuts
-    sealing: SealingCuts
-    cocked: bool
-
-    @property
-    def difference(self) -> FloatArray:
-        """Head drop read less known [m]."""
-        return np.asarray(self.heads.head_drop - self.head_drop, dtype=np.float64)
-
-    @property
-    def unexplained(self) -> BoolArray:
-        """Where the readings tell of more or less than the milling."""
-        return told_apart(self.difference, self.heads.implied_head_drop_uncertainty)
-
-
 def face_answers(faces: Pair, found: FaceFindings, limits: FaceLimits, scales: Scales) -> list[FaceAnswer]:
     """Both faces as they are answered."""
     numbers = _NUMBERS.from_si(
@@ -281,6 +244,10 @@ def _checks(found: FaceFindings, limits: FaceLimits, scales: Scales) -> dict[str
     def setting(value: FloatArray, limit: float) -> IntArray:
         return setting_verdict(within(value, limit), misses_reject=limits.misses_reject)
 
+    def believed(verdicts: IntArray) -> IntArray:
+        # where the manifold comes to sit hangs on the readings of both sides
+        return accepted_if_proven(verdicts, np.full(2, not found.odd))
+
     def check(value: FloatArray, limit: float, verdicts: IntArray, *, damage: bool = False) -> list[LengthCheck]:
         return length_checks(value, limit, "within", verdicts, scales, check_class="damage" if damage else "setting")
 
@@ -292,12 +259,12 @@ def _checks(found: FaceFindings, limits: FaceLimits, scales: Scales) -> dict[str
     taper = np.where(np.isnan(found.gaps.gap), np.nan, found.gaps.taper)
     entry = found.seated.entry
     return {
-        "face_gap_check": check(gap, limits.gap, gap_verdict, damage=overlaps),
+        "face_gap_check": check(gap, limits.gap, believed(gap_verdict), damage=overlaps),
         "face_taper_check": check(taper, limits.taper, setting(taper, limits.taper)),
         "face_twist_check": check(found.gaps.twist, limits.twist, setting(found.gaps.twist, limits.twist)),
         "face_warp_check": check(found.gaps.warp, limits.warp, setting(found.gaps.warp, limits.warp)),
-        "misalignment_check": check(holes, limits.bolt_hole, setting(holes, limits.bolt_hole)),
-        "bolt_entry_check": check(entry, limits.bolt_entry, within(entry, limits.bolt_entry), damage=True),
+        "misalignment_check": check(holes, limits.bolt_hole, believed(setting(holes, limits.bolt_hole))),
+        "bolt_entry_check": check(entry, limits.bolt_entry, believed(within(entry, limits.bolt_entry)), damage=True),
     }
 
 

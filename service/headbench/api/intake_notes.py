@@ -10,7 +10,7 @@ from headbench.api.findings import Note, OpenItem, note
 from headbench.api.intake_v import IN_PLACE, SAME, SIZES, Intake, IntakeFit, both_movements, open_sizes
 from headbench.api.milled import Movement
 from headbench.api.milling_notes import order_of_work
-from headbench.api.quantities import say, shows
+from headbench.api.quantities import say, say_angle, shows
 from headbench.calc import FloatArray
 from headbench.calc.intake_banks import bank_misfit
 from headbench.calc.intake_fit import faces_upright
@@ -26,8 +26,8 @@ def unusual_bank_angle(bank_angle: float, pointer: str, scales: Scales) -> Itera
     """A V so narrow that half its angle may have been entered."""
     if bank_angle * scales["angle"].factor < USUAL_BANK_ANGLES.values[0] - SAME:
         detail = (
-            f"A V of {bank_angle:g} deg is rare. Enter the whole angle between the banks: 90 for a 90-degree V, whose "
-            "bores lean 45 each."
+            f"A V of {say_angle(bank_angle)} is rare. Enter the whole angle between the banks: 90 for a 90-degree V, "
+            "whose bores lean 45 each."
         )
         yield note("unusual_reading", pointer, detail)
 
@@ -106,6 +106,13 @@ def intake_notes(intake: Intake, fit: IntakeFit | None, scales: Scales) -> Itera
     # NaN compares false: no place of the manifold, no cut
     if fit.level.face_cut.max() > SAME:
         yield order_of_work("/intake_side")
+    faces = [f"{head}'s face" for head in _HEADS]
+    # faces too short of metal are told the cuts that seal instead
+    drop = fit.level.seat.drop
+    off = "" if np.isnan(drop) else cut_words(fit.level.face_cut, rail_cut(drop, room), faces, scales)
+    if off and not shows(float(fit.level.missing.max()), "length", scales):
+        detail = f"To put ports and bolt holes in line, cut {off} (cuts)."
+        yield note("intake_cuts", "/intake_side", detail)
     if faces_upright(fit.v.bank_angle, fit.v.face_tilt):
         yield from _upright_notes(fit, scales)
     if intake.face_tilt == 0.0 and not fit.moves.tilt.any():
@@ -135,8 +142,12 @@ def _upright_notes(fit: IntakeFit, scales: Scales) -> Iterator[Note]:
         yield note("ports_out_of_reach", "/intake_side/other_head", detail)
     overlap = -float(bank_misfit(fit.v, fit.moves, np.zeros((2, 2)), IN_PLACE).gap.min(axis=1).sum())
     if shows(max(overlap, 0.0), "length", scales):
+        known = not np.isnan(fit.level.seat.drop)
+        faces = [f"{head}'s face" for head in _HEADS]
+        off = cut_words(fit.level.face_cut, 0.0, faces, scales) if known else ""
+        half = say(0.5 * overlap, "length", scales)
         detail = (
             f"The intake faces stand upright and come {say(overlap, 'length', scales)} closer together: the manifold "
-            "does not go in. Cut the faces first, by the figures in cuts."
+            f"does not go in. Cut the faces first: {off or f'{half} off each'}."
         )
         yield note("manifold_too_wide", "/intake_side", detail)

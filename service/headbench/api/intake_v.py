@@ -10,7 +10,7 @@ from typing import Annotated, Final
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.milled import ACROSS, Moved, Movement, movement_faults, movement_to_si
+from headbench.api.milled import ACROSS, ASIDE, MISSING, Moved, Movement, movement_faults, movement_to_si
 from headbench.api.quantities import (
     AngleOut,
     Answer,
@@ -22,6 +22,7 @@ from headbench.api.quantities import (
     PositiveLength,
     RatioOut,
     SignedAngle,
+    say_angle,
     written,
 )
 from headbench.api.wanted import as_written
@@ -95,9 +96,7 @@ class FaceCuts(Answer, kw_only=True, frozen=True):
     face_cut_bottom: Annotated[
         LengthOut | None, Meta(description="Cut at the bottom edge; negative: metal would have to be added.")
     ]
-    missing: Annotated[
-        LengthOut | None, Meta(description="How far the face is short of metal at most; milling can't fix that.")
-    ]
+    missing: Annotated[LengthOut | None, Meta(description=MISSING)]
 
 
 class ManifoldMove(Answer, kw_only=True, frozen=True):
@@ -113,7 +112,7 @@ class ManifoldMove(Answer, kw_only=True, frozen=True):
             "that is enough."
         ),
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold moves toward the other head.")]
+    sideways: Annotated[LengthOut | None, Meta(description=f"How far the manifold moves aside. {ASIDE}")]
 
 
 class ManifoldCuts(ManifoldMove, kw_only=True, frozen=True):
@@ -166,7 +165,7 @@ class ManifoldMisfit(Answer, kw_only=True, frozen=True):
     manifold_drop: Annotated[
         LengthOut | None, Meta(description="How far the manifold has come down; negative: it rides up off its rails.")
     ]
-    sideways: Annotated[LengthOut | None, Meta(description="How far the manifold has moved toward the other head.")]
+    sideways: Annotated[LengthOut | None, Meta(description=f"How far the manifold has moved aside. {ASIDE}")]
 
 
 class IntakeSection(Answer, kw_only=True, frozen=True):
@@ -244,25 +243,26 @@ def v_faults(bank_angle: float, face_tilt: float | None, prefix: str, scales: Sc
     """Angles, as the caller wrote them, that leave no V to put a manifold into."""
     unit = scales["angle"].factor
     tilt = math.nan if face_tilt is None else face_tilt * unit
+    v = f"a bank angle of {say_angle(bank_angle)}"
+    face = f"with {v} a face tilt of {say_angle(0.0 if face_tilt is None else face_tilt)}"
     for fault in find_intake_faults(bank_angle * unit, tilt):
         match fault:
             case "no_v":
-                detail = f"a bank angle of {bank_angle:g} deg is an in-line engine; enter the angle between the banks"
+                detail = f"{v} is an in-line engine; enter the angle between the banks"
                 yield Pointed(f"{prefix}/bank_angle", detail)
             case "lies_flat":
-                detail = f"a bank angle of {bank_angle:g} deg is an opposed engine; its manifold sits in no V"
+                detail = f"{v} is an opposed engine; its manifold sits in no V"
                 yield Pointed(f"{prefix}/bank_angle", detail)
             case "faces_lie_flat":
                 detail = (
-                    f"with a bank angle of {bank_angle:g} deg a face tilt of {face_tilt:g} deg lays the intake faces "
-                    f"flat; it must be below {90.0 - 0.5 * bank_angle:g} deg, measured from square to the deck"
+                    f"{face} lays the intake faces flat; it must be below {say_angle(90.0 - 0.5 * bank_angle)}, "
+                    "measured from square to the deck"
                 )
                 yield Pointed(f"{prefix}/face_tilt", detail)
             case "faces_overhang":
                 detail = (
-                    f"with a bank angle of {bank_angle:g} deg a face tilt of {face_tilt:g} deg makes the intake faces "
-                    f"overhang, and no manifold drops in; it must be {-0.5 * bank_angle:g} deg or more, measured "
-                    f"from square to the deck"
+                    f"{face} makes the intake faces overhang, and no manifold drops in; it must be "
+                    f"{say_angle(-0.5 * bank_angle)} or more, measured from square to the deck"
                 )
                 yield Pointed(f"{prefix}/face_tilt", detail)
 

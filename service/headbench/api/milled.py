@@ -12,7 +12,18 @@ from msgspec import Meta
 
 from headbench.api.findings import OpenItem
 from headbench.api.positions import PositionModel
-from headbench.api.quantities import Angle, Columns, Length, Model, SignedAngle, SignedLength, say
+from headbench.api.quantities import (
+    Angle,
+    Columns,
+    Length,
+    Model,
+    SignedAngle,
+    SignedLength,
+    least_shown,
+    say,
+    say_angle,
+    shows,
+)
 from headbench.calc import FloatArray
 from headbench.calc.milling import head_drop, wedge_cut, wedge_cut_from_tilt
 from headbench.calc.piston_to_valve import SunkValve, find_valve_faults, sunk_valve
@@ -24,6 +35,18 @@ ACROSS: Final = (
     "the intake face. Only an angle cut needs it; null = not measured."
 )
 """Where a place on the deck is, in every description of it."""
+
+ASIDE: Final = (
+    "Positive from this head toward the other, which with the left head as this one is to the right; negative the "
+    "other way. Null = not measured."
+)
+"""Which way a manifold goes aside, in every description of it."""
+
+MISSING: Final = (
+    "Metal that is not there, at the corner shortest of it: how far the face would have to be built up for ports in "
+    "line. 0 = none, never negative; milling can't fix it. Null = not measured."
+)
+"""What a face is short of, in every description of it."""
 
 
 class DeckDepth(Model, kw_only=True, frozen=True):
@@ -131,6 +154,7 @@ class Movement:
     cut : Cut, as it was given; flat where an angle cut was given that takes the same everywhere
     block_decked, gasket_thickness_change : float [m]
     tilt : float, of the new deck, positive with more off toward the intake face [rad]
+    places : tuple, whatever else the job places across the head [m]
     """
 
     cut: Cut
@@ -138,6 +162,7 @@ class Movement:
     block_decked: float
     gasket_thickness_change: float
     tilt: float
+    places: tuple[float, ...] = ()
 
     @property
     def flat(self) -> bool:
@@ -151,23 +176,28 @@ class Movement:
 
     @property
     def known_drops(self) -> list[float]:
-        """How far the head drops at the places of `known_depths`; one for a flat cut [m]."""
-        drops: list[float] = head_drop(
-            np.array(self.known_depths), self.block_decked, self.gasket_thickness_change
-        ).tolist()
+        """How far the head drops at `known_places`; one for a flat cut [m]."""
+        drops: list[float] = self.drop_at(np.array(self.known_places)).tolist()
         return drops
 
     @property
     def known_depths(self) -> list[float]:
-        """What comes off wherever the cut itself names a place, or at the deck's edge; one for a flat cut [m]."""
+        """What comes off at `known_places`; one for a flat cut [m]."""
+        depths: list[float] = self.depth_at(np.array(self.known_places)).tolist()
+        return depths
+
+    @property
+    def known_places(self) -> list[float]:
+        """The deck's edge, where the cut itself names a depth, and every other place of the job; one if flat [m]."""
+        unit = self.scales["length"].factor
         match self.cut:
-            case FlatCut(depth=depth):
-                depths = [depth]
+            case FlatCut():
+                return [0.0]
             case WedgeCut(first=one, second=other):
-                depths = [one.depth, other.depth]
+                named = [one, other]
             case TiltedCut(at=known):
-                return [*self.depth_at(np.zeros(1)).tolist(), known.depth * self.scales["length"].factor]
-        return [depth * self.scales["length"].factor for depth in depths]
+                named = [known]
+        return [0.0, *(place.distance_across * unit for place in named), *self.places]
 
     def depth_at(self, distance_across: FloatArray) -> FloatArray:
         """What comes off the head's deck at some places [m]; NaN where an angle cut needs a place nobody gave."""
@@ -240,7 +270,7 @@ def movement_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[
                 yield Pointed(f"{prefix}/cut/second/depth", f"a cut that deepens by {by} {_NO_FACE}")
         case TiltedCut(tilt=tilt):
             if abs(tilt) >= _STEEPEST:
-                yield Pointed(f"{prefix}/cut/tilt", f"a deck tilted by {tilt:g} deg {_NO_FACE}")
+                yield Pointed(f"{prefix}/cut/tilt", f"a deck tilted by {say_angle(tilt)} {_NO_FACE}")
 
 
 def deck_edge_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[Pointed]:
@@ -250,11 +280,11 @@ def deck_edge_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator
     movement = movement_to_si(moved, scales)
     at_edge = float(movement.depth_at(np.zeros(1))[0])
     if not movement.flat and at_edge < 0.0:
-        short = say(-at_edge, "length", scales)
         runs_out = say(-at_edge / math.tan(movement.tilt), "length", scales)
         detail = (
-            f"the angle cut runs out {runs_out} short of the deck's edge opposite the intake face, where its depth "
-            f"comes to -{short}: the gasket can't seal on what stays uncut; cut {short} deeper all over, or tilt less"
+            f"the angle cut runs out {runs_out} short of the deck's edge opposite the intake face"
+            f"{_comes_to(at_edge, ', where its', scales)}: the gasket can't seal on what stays uncut; cut "
+            f"{_deeper(at_edge, scales)} deeper all over, or tilt less"
         )
         match moved.cut:
             case WedgeCut(first=one, second=other):
@@ -276,11 +306,20 @@ def run_out_faults(movement: Movement, places: Sequence[tuple[str, str, float | 
 
 def run_out(which: str, depth: float, scales: Scales) -> str:
     """What is wrong where an angle cut has run out, its depth there below 0 [m], and what to do."""
-    comes_to, short = say(depth, "length", scales), say(-depth, "length", scales)
     return (
-        f"the angle cut ends before {which}: its depth there comes to {comes_to}; check the distance across, else "
-        f"cut {short} deeper all over, or tilt less"
+        f"the angle cut ends before {which}{_comes_to(depth, ': there its', scales)}; check the distance across, else "
+        f"cut {_deeper(depth, scales)} deeper all over, or tilt less"
     )
+
+
+def _comes_to(depth: float, where: str, scales: Scales) -> str:
+    """What a cut that has run out comes to [m]; nothing where a sentence would show none."""
+    return f"{where} depth comes to {say(depth, 'length', scales)}" if shows(depth, "length", scales) else ""
+
+
+def _deeper(depth: float, scales: Scales) -> str:
+    """How much deeper a cut that has run out must go [m], the last place a bench reads at least."""
+    return say(max(-depth, least_shown("length", scales)), "length", scales)
 
 
 def position_run_out_faults(movement: Movement, positions: Sequence[tuple[int, MovedPosition]]) -> Iterator[Pointed]:

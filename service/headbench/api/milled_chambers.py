@@ -14,11 +14,12 @@ from headbench.api.chambers import MilledChamber
 from headbench.api.checks import LengthCheck, VerdictName, length_checks
 from headbench.api.findings import Note, note
 from headbench.api.milled import Movement, run_out
-from headbench.api.quantities import Answer, Columns, LengthOut, VolumeOut, say, shows
+from headbench.api.quantities import Answer, Columns, LengthOut, VolumeOut, least_shown, say, say_at_most, shows
 from headbench.calc import FloatArray
 from headbench.calc.chamber_shape import ChamberShape, from_area
+from headbench.calc.grid import GRID
 from headbench.calc.milling import ChamberCut, cut_chambers, find_cut_faults, head_thickness_after
-from headbench.calc.touching import clearance_verdict
+from headbench.calc.touching import clearance_verdict, is_closed
 from headbench.calc.verdicts import Verdict
 from headbench.errors import Pointed
 from headbench.units import Scales
@@ -62,7 +63,10 @@ class MilledChamberLine(MilledChamberNumbers, kw_only=True, frozen=True):
 
     head_thickness_check: Annotated[
         LengthCheck | None,
-        Meta(description="Thickness left against head_thickness_minimum; null = no minimum given."),
+        Meta(
+            description="Thickness left against head_thickness_minimum. A head of which nothing is left is rejected "
+            "whatever the minimum, and shown against 0 where none was given; null = no minimum given and some is left."
+        ),
     ]
 
 
@@ -145,11 +149,12 @@ def chamber_lines(
     milled: MilledChambers, chambers: Sequence[MilledChamber], thickness_minimum: float | None, scales: Scales
 ) -> list[MilledChamberLine]:
     """Every chamber as it is answered; `thickness_minimum` as the caller wrote it."""
-    checks: list[LengthCheck | None] = [None] * len(chambers)
-    if thickness_minimum is not None:
-        left, least = milled.thickness_left, scales["length"].to_si(thickness_minimum)
-        judged = clearance_verdict(left, least)
-        checks = [*length_checks(left, least, "at_least", judged, scales, check_class="damage")]
+    left, least = milled.thickness_left, scales["length"].to_si(thickness_minimum or 0.0)
+    judged = clearance_verdict(left, least)
+    # a head that is used up needs no limit to be rejected
+    shown = is_closed(left) | (thickness_minimum is not None)
+    made = length_checks(left, least, "at_least", judged, scales, check_class="damage")
+    checks = [check if show else None for check, show in zip(made, shown.tolist(), strict=True)]
     rows = _NUMBERS.from_si(
         {
             "depth": milled.depth,
@@ -170,7 +175,7 @@ def chamber_lines(
 
 
 def thickness_verdicts(lines: Sequence[MilledChamberLine]) -> list[VerdictName]:
-    """The verdicts on the head's thickness, where a limit was named."""
+    """The verdicts on the head's thickness, where a limit was named or nothing is left."""
     return [line.head_thickness_check.verdict for line in lines if line.head_thickness_check is not None]
 
 
@@ -187,22 +192,25 @@ def chamber_notes(
             "after the cut is extrapolated. cc it deeper before cutting."
         )
         yield note("beyond_pours", "/chamber_shape", detail)
-    if thickness_minimum is None:
-        return
-    least = scales["length"].to_si(thickness_minimum)
-    thin = clearance_verdict(milled.thickness_left, least) == Verdict.REJECT
+    least = scales["length"].to_si(thickness_minimum or 0.0)
+    closed = is_closed(milled.thickness_left)
+    thin = (clearance_verdict(milled.thickness_left, least) == Verdict.REJECT) & (closed | (least > 0.0))
     for place in np.flatnonzero(thin).tolist():
         left, short = float(milled.thickness_left[place]), least - float(milled.thickness_left[place])
         allowed = float(milled.depth[place]) - short
-        instead = (
-            f"Cut {say(allowed, 'length', scales)} at most there"
-            if allowed > 0.0
-            else "This head is too thin already: replace it"
+        if closed[place] and least < GRID:
+            instead = "Cut less: enter what its maker wants left as head_thickness_minimum"
+        elif allowed > least_shown("length", scales):
+            instead = f"Cut {say_at_most(allowed, 'length', scales)} at most there"
+        else:
+            instead = "This head is too thin already: replace it"
+        what = (
+            "leaves nothing of the head there"
+            if closed[place]
+            else f"leaves {say(left, 'length', scales)} of head, {say(short, 'length', scales)} under the "
+            f"{say(least, 'length', scales)} minimum"
         )
-        detail = (
-            f"Chamber {chambers[place].id}: the cut leaves {say(left, 'length', scales)} of head, "
-            f"{say(short, 'length', scales)} under the {say(least, 'length', scales)} minimum. {instead}."
-        )
+        detail = f"Chamber {chambers[place].id}: the cut {what}. {instead}."
         yield note("head_too_thin", f"/chambers/{place}/head_thickness", detail)
 
 

@@ -34,6 +34,7 @@ from headbench.api.pushrod_findings import pushrod_notes
 from headbench.api.pushrod_lines import PushrodSection, pushrod_section
 from headbench.api.quantities import AngleOut, Answer, LengthOut, UnitsUsed, units_used, written
 from headbench.api.quench_notes import quench_notes
+from headbench.api.ratio_notes import ratio_notes
 from headbench.api.rounding import rounded
 from headbench.api.sunk_seats import SeatLine, seat_lines, seat_notes
 from headbench.api.wanted import as_written
@@ -63,7 +64,10 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
     ]
     tilt: Annotated[
         AngleOut,
-        Meta(description="Lean of the new deck; positive with more off toward the intake face, 0 for a flat cut."),
+        Meta(
+            description="Lean of the new deck; positive with more off toward the intake face, negative with more off "
+            "toward the other edge, 0 for a flat cut."
+        ),
     ]
     chambers: Annotated[list[MilledChamberLine], Meta(description="Every chamber after the cut.")]
     compression: Annotated[CompressionChange | None, Meta(description="Ratio and quench; null = no cylinder given.")]
@@ -122,7 +126,7 @@ def answer(request: MillingRequest) -> MillingAnswer:
         cam_drive=None if drive is None else cam_drive_answer(drive, head.movement, scales),
         intake_side=None if request.intake_side is None else intake_section(request.intake_side, head.intake, scales),
         open_items=merged(open_milling(request, head, pushrods, scales)),
-        notes=_once([*_notes(request, head, pushrods, scales), *wanted_notes]),
+        notes=_once([*_notes(request, head, change, pushrods, scales), *wanted_notes]),
         cautions=cautions_for("milling", "seats", "lifting", "engine"),
     )
 
@@ -187,7 +191,11 @@ def _for_wanted(
 
 
 def _notes(
-    request: MillingRequest, head: MilledHead, pushrods: PushrodSection | None, scales: Scales
+    request: MillingRequest,
+    head: MilledHead,
+    change: CompressionChange | None,
+    pushrods: PushrodSection | None,
+    scales: Scales,
 ) -> Iterator[Note]:
     movement = head.movement
     yield PLAIN_COMPARISON
@@ -199,11 +207,15 @@ def _notes(
     yield from milling_notes(movement, quench, scales)
     if request.cylinder is not None:
         yield from cylinder_notes(request.cylinder, scales)
+        ratios = [] if change is None else [(line.id, line.static_ratio) for line in change.after.chambers]
+        yield from ratio_notes(request.cylinder, ratios, scales)
         yield from dome_notes(movement, request.cylinder, scales)
         yield from quench_notes(quench, request.cylinder, request.chambers, limits.quench_minimum, scales)
     yield from seat_notes(request.positions, head.sunk, scales)
     if pushrods is not None:
-        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit, request.adjuster, movement, scales)
+        yield from pushrod_notes(
+            pushrods, head.pushrods, head.pushrod_fit, request.lifters, request.adjuster, movement, scales
+        )
     yield from clearance_notes(head.clearances, head.clearance_fit, movement, scales)
     if request.cam_drive is not None:
         yield from cam_drive_notes(request.cam_drive, movement, scales)

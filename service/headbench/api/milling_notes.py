@@ -41,6 +41,7 @@ def milling_notes(movement: Movement, quench: FloatArray, scales: Scales) -> Ite
         prouder = [f"dowels stand {length(movement.block_decked)} prouder"] if movement.block_decked > 0.0 else []
         detail = " and ".join([*shallower, *prouder])
         detail = f"{detail[0].upper()}{detail[1:]}: check that none holds the head off its gasket."
+        detail += _deepest(movement, movement.known_depths, scales)
         yield note("dowels", "/cut", detail)
     if not movement.flat:
         tilt = say(abs(movement.tilt), "angle", scales)
@@ -76,7 +77,7 @@ def dome_notes(movement: Movement, cylinder: Cylinder, scales: Scales) -> Iterat
         nearer = f"{'' if movement.flat else 'up to '}{say(drop, 'length', scales)}"
         detail = (
             f"Domed pistons: the dome comes {nearer} closer to the chamber and the spark plug. Check with clay, and "
-            "trim the dome where it is too close."
+            f"trim the dome where it is too close.{_deepest(movement, movement.known_drops, scales)}"
         )
         yield note("dome_closer", "/cylinder/dome_volume", detail)
 
@@ -84,6 +85,18 @@ def dome_notes(movement: Movement, cylinder: Cylinder, scales: Scales) -> Iterat
 def _cut(movement: Movement, scales: Scales) -> str:
     depths = movement.known_depths
     return f"{'' if movement.flat else 'up to '}{say(max(depths), 'length', scales)}"
+
+
+def _deepest(movement: Movement, amounts: list[float], scales: Scales) -> str:
+    """Where an angle cut takes most of what the job knows, by the amounts [m] at its places, and that it goes on."""
+    if movement.flat:
+        return ""
+    most, place = max(zip(amounts, movement.known_places, strict=True))
+    where = "the deck's edge opposite the intake face" if place <= 0.0 else f"{say(place, 'length', scales)} across"
+    it_is = f" It is {say(most, 'length', scales)} at {where}"
+    if movement.tilt < 0.0:
+        return f"{it_is}, the most there is."
+    return f"{it_is} and more beyond: an angle cut goes on deepening toward the intake face."
 
 
 def _from_to(least: float, most: float, scales: Scales) -> str:
@@ -109,15 +122,15 @@ def _dropped(movement: Movement, scales: Scales) -> Iterator[Note]:
         )
         yield note("end_covers", "/gasket_thickness_change", detail)
         return
-    # an angle cut drops the head by another amount at every place; those that the cut names are told
-    by = _from_to(max(min(drops), 0.0), max(drops), scales)
-    yield note("bolts_bottom", "/cut", f"Head bolts go {by} deeper; check none bottoms out.")
-    detail = f"A front cover that seals to both head and block is now {by} too tall; trim it."
+    # an angle cut drops the head by another amount at every place; those that the job knows are told
+    by, most = _from_to(max(min(drops), 0.0), max(drops), scales), _deepest(movement, drops, scales)
+    yield note("bolts_bottom", "/cut", f"Head bolts go {by} deeper; check none bottoms out.{most}")
+    detail = f"A front cover that seals to both head and block is now {by} too tall; trim it.{most}"
     yield note("end_covers", "/cut", detail)
-    detail = f"Exhaust ports drop {by}: check manifold, pipes and what they clear."
+    detail = f"Exhaust ports drop {by}: check manifold, pipes and what they clear.{most}"
     yield note("exhaust_alignment", "/cut", detail)
     leaning = "" if movement.flat else ", and lean with the deck: shim the cover or mill the rail true"
-    detail = f"Valve-cover rails drop {by}{leaning}. Check what bolts to them and clearance around the covers."
+    detail = f"Valve-cover rails drop {by}{leaning}. Check what bolts to them and clearance around the covers.{most}"
     yield note("cover_rails", "/cut", detail)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
 import numpy as np
@@ -21,6 +21,7 @@ from headbench.api.cylinder import (
     room_faults,
 )
 from headbench.api.intake_v import Intake, IntakeFit, fit_intake, intake_faults
+from headbench.api.lifters import Lifters, lifter_faults
 from headbench.api.milled import (
     Cut,
     Moved,
@@ -39,13 +40,11 @@ from headbench.api.milling_wanted import MillingWanted
 from headbench.api.positions import MOST_POSITIONS, raise_if_any
 from headbench.api.pushrods import (
     AdjusterField,
-    Lifters,
     Placed,
     Pushrod,
     PushrodFit,
     RockerRatio,
     fit_pushrods,
-    lifter_faults,
     pushrod_faults,
     stand_pushrods,
 )
@@ -202,7 +201,7 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
     unusable = ("/cut", "/chamber_shape", "/intake_side")
     if any(fault.pointer.startswith(unusable) for fault in stated):
         raise_if_any(iter(stated))
-    movement = movement_to_si(request, scales)
+    movement = replace(movement_to_si(request, scales), places=_places(request, scales))
     diameter = _POSITION.to_si(request.positions, scales)["head_diameter"]
     sunk = sunk_valves(request.positions, diameter, np.full(len(request.positions), np.nan), scales)
     chambers = mill_chambers(
@@ -245,6 +244,14 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
         ),
         intake=None if request.intake_side is None else fit_intake(request.intake_side, movement, scales),
     )
+
+
+def _places(request: MillingRequest, scales: Scales) -> tuple[float, ...]:
+    """Every place across the head that the job names beside the cut's own [m]."""
+    pushrods = [one.pushrod for one in request.positions if one.pushrod is not None]
+    sections = [part for part in (request.cam_drive, request.intake_side) if part is not None]
+    named = [part.distance_across for part in (*request.chambers, *request.positions, *pushrods, *sections)]
+    return tuple(scales["length"].to_si(across) for across in named if across is not None)
 
 
 def _intake_run_out(request: MillingRequest, movement: Movement, scales: Scales) -> Iterator[Pointed]:

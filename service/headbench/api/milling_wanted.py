@@ -15,7 +15,17 @@ from headbench.api.cylinder import Clearances
 from headbench.api.findings import Note, note
 from headbench.api.milled_chambers import MilledChambers
 from headbench.api.milling_notes import order_of_work
-from headbench.api.quantities import Answer, Columns, LengthOut, PositiveVolume, RatioOut, VolumeOut, say, shows
+from headbench.api.quantities import (
+    Answer,
+    Columns,
+    LengthOut,
+    PositiveVolume,
+    RatioOut,
+    VolumeOut,
+    say,
+    say_ratios,
+    shows,
+)
 from headbench.api.wanted import (
     NEAREST,
     NEEDED,
@@ -222,10 +232,10 @@ def _depth_for_ratio(
         depth=as_written(found.needed, "length", scales),
         nearest=as_written(found.nearest, None, scales),
     )
-    which = f"Chamber {chamber.id}: the depth for {wanted:g}:1"
+    ratio, nearest = say_ratios(wanted, found.nearest)
     notes = [
-        *unreachable(found, chamber.id, f"{wanted:g}:1", "milling", f"{found.nearest:.2f}:1", "/targets/static_ratio"),
-        *_beyond_pours(found.needed, which, milled.shape, scales),
+        *unreachable(found, chamber.id, ratio, "milling", nearest, "/targets/static_ratio"),
+        *_beyond_pours(found.needed, f"Chamber {chamber.id}: the depth for {ratio}", milled.shape, scales),
     ]
     return answered, notes
 

@@ -6,9 +6,10 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from headbench.api.findings import Note, OpenItem, note
+from headbench.api.lifters import Lifters, range_notes
 from headbench.api.milled import Movement, open_places
 from headbench.api.pushrod_lines import PushrodLine, PushrodSection
-from headbench.api.pushrods import Adjuster, Lifters, Placed, PushrodFit
+from headbench.api.pushrods import Adjuster, Placed, PushrodFit
 from headbench.api.quantities import say
 from headbench.calc.lifter_preload import STOCK_GRACE
 from headbench.units import Scales
@@ -29,15 +30,17 @@ def open_pushrods(
     scales: Scales,
 ) -> Iterator[OpenItem]:
     """What is still to be measured of the pushrods and their lifters."""
-    if lifters.plunger_travel is None and lifters.preload_maximum is None:
+    if lifters.plunger_travel is None and lifters.preload_maximum is None and section.preload_maximum > 0.0:
         most = say(scales["length"].to_si(section.preload_maximum), "length", scales)
+        deep = any(line.preload_check.verdict == "not_measured" for line in section.positions)
         yield OpenItem(
             pointer="/lifters/plunger_travel",
             position=None,
             spring=None,
-            needed_for=["preload_maximum"],
-            detail=f"Measure the lifters' plunger travel, clip to bottom; until then maximum preload is taken as "
-            f"{most}.",
+            needed_for=["preload_maximum", *([_CHECK] if deep else [])],
+            detail=f"Measure the lifters' plunger travel, clip to bottom, before ordering pushrods: a short-travel "
+            f"lifter bottoms early. Until then maximum preload is taken as {most}, and only a shallow preload is "
+            "judged good.",
         )
     for one, line in zip(placed, section.positions, strict=True):
         if not one.is_whole(movement):
@@ -104,11 +107,14 @@ def pushrod_notes(
     section: PushrodSection,
     placed: Sequence[Placed],
     fit: PushrodFit,
+    lifters: Lifters,
     adjuster: Adjuster | None,
     movement: Movement,
     scales: Scales,
 ) -> Iterator[Note]:
     """What to order or to turn, and what a mock-up does not bear out."""
+    if placed:
+        yield from range_notes(lifters, scales)
     if placed and adjuster is not None:
         detail = (
             "Adjustable rockers: set pushrod length by the sweep of the rocker on the valve tip, then set preload with "
@@ -123,9 +129,9 @@ def pushrod_notes(
         yield note("pushrods_swing", "/cut", detail)
     for one, before, mocked in zip(placed, fit.preload.tolist(), fit.by_mock_up.tolist(), strict=True):
         if abs(mocked - before) > STOCK_GRACE:
-            figured, found = (say(value, "length", scales) for value in (before, mocked))
+            figured, found = (_preload_or_lash(value, scales) for value in (before, mocked))
             detail = (
-                f"{one.position.id}: preload figured from the earlier readings is {figured}, the mock-up shows "
+                f"{one.position.id}: figured from the earlier readings it has {figured}, the mock-up shows "
                 f"{found}; the mock-up is used. If they are far apart, measure both again."
             )
             yield note("mock_up_disagrees", f"/positions/{one.place}/pushrod/mock_up", detail)
@@ -145,6 +151,8 @@ def _preload_notes(
     pointer = f"/positions/{one.place}/pushrod"
     if check.check_class == "damage":
         found += f" {_harm(check.rule)}"
+        if judged < 0.0 and not fit.range_named:
+            found += " Is it a solid lifter? Then enter its lash as preload_minimum and preload_maximum, both negative."
     if adjuster is not None:
         turns = line.turns_for_target_preload or 0.0
         how = "Tighten the nut" if turns > 0.0 else "Back the nut off"
@@ -168,10 +176,16 @@ def _as_lash(judged: float, fit: PushrodFit, scales: Scales) -> str:
     def length(value: float) -> str:
         return say(value, "length", scales)
 
-    amount = f"preload {length(judged)}" if judged >= 0.0 else f"lash {length(-judged)}"
+    amount = _preload_or_lash(judged, scales)
     if fit.maximum <= 0.0:
         return f"{amount}, range {length(-fit.maximum)} to {length(-fit.minimum)} of lash."
     return f"{amount}, range {length(fit.minimum)} to {length(fit.maximum)}."
+
+
+def _preload_or_lash(preload: float, scales: Scales) -> str:
+    """A preload as a sentence has it [m]: below 0 it is lash."""
+    amount = say(abs(preload), "length", scales)
+    return f"preload {amount}" if preload >= 0.0 else f"lash {amount}"
 
 
 def _harm(rule: str) -> str:

@@ -10,19 +10,18 @@ from litestar.params import JSONBody
 from msgspec import Meta
 
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
+from headbench.api.lifters import Lifters, lifter_faults
 from headbench.api.milled import Moved, MovedPosition, movement_faults, movement_to_si, seat_faults
 from headbench.api.positions import MOST_POSITIONS, raise_if_any
 from headbench.api.pushrod_findings import open_pushrods, pushrod_notes
 from headbench.api.pushrod_lines import PushrodSection, pushrod_section
 from headbench.api.pushrods import (
     AdjusterField,
-    Lifters,
     Placed,
     Pushrod,
     PushrodLimits,
     RockerRatio,
     fit_pushrods,
-    lifter_faults,
     pushrod_faults,
     stand_pushrods,
 )
@@ -169,6 +168,9 @@ def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
         common_steps_shorter=section.common_steps_shorter,
         common_in_range=section.common_in_range,
         open_items=list(open_pushrods(placed, section, request.lifters, request.adjuster, movement, scales)),
-        notes=[PLAIN_COMPARISON, *pushrod_notes(section, placed, fit, request.adjuster, movement, scales)],
+        notes=[
+            PLAIN_COMPARISON,
+            *pushrod_notes(section, placed, fit, request.lifters, request.adjuster, movement, scales),
+        ],
         cautions=cautions_for("springs", "engine"),
     )

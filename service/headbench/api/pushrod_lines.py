@@ -16,7 +16,7 @@ from headbench.api.targets import OffTarget, in_both_units
 from headbench.calc import FloatArray, lifter_preload
 from headbench.calc import pushrod_length as calc
 from headbench.calc.limits import CheckClass
-from headbench.calc.rules import STOCK_GRACE
+from headbench.calc.rules import SHORTEST_TRAVEL, STOCK_GRACE
 from headbench.calc.verdicts import accepted_if_proven
 from headbench.units import Scales
 
@@ -117,7 +117,8 @@ class PushrodLine(PushrodNumbers, kw_only=True, frozen=True):
         Meta(
             description="Preload after the work with the present pushrod, against the nearer end of its range. Out "
             "of range is a setting; lash where there must be preload, or a plunger on its bottom, is damage. After an "
-            "angle cut a mock-up alone is accepted."
+            "angle cut a mock-up alone is accepted; while neither plunger travel nor a maximum is entered, only "
+            f"preload that {in_both_units(SHORTEST_TRAVEL.values[0])} of travel would allow."
         ),
     ]
 
@@ -238,7 +239,7 @@ def _preload_checks(fit: PushrodFit, off_target: OffTarget, scales: Scales) -> l
     found = lifter_preload.judge_preload(
         fit.judged, fit.minimum, fit.maximum, fit.plunger_travel, misses_reject=off_target == "reject"
     )
-    verdicts = accepted_if_proven(found.verdict, fit.proven)
+    verdicts = accepted_if_proven(found.verdict, fit.proven & fit.off_bottom)
 
     def checks(rule: Literal["at_least", "at_most"], check_class: CheckClass) -> list[LengthCheck]:
         return length_checks(fit.judged, found.limit, rule, verdicts, scales, check_class=check_class)

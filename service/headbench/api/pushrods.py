@@ -9,6 +9,7 @@ from typing import Annotated, Final
 import numpy as np
 from msgspec import Meta
 
+from headbench.api.lifters import Lifters, lifters_to_si
 from headbench.api.milled import (
     ACROSS,
     POSITION_COLUMNS,
@@ -27,12 +28,10 @@ from headbench.api.quantities import (
     SignedLength,
     say,
 )
-from headbench.api.targets import OffTarget, by_default, in_both_units
+from headbench.api.targets import OffTarget
 from headbench.calc import BoolArray, FloatArray
 from headbench.calc import pushrod_length as calc
-from headbench.calc.lifter_preload import most_preload
-from headbench.calc.limits import PRELOAD_MAXIMUM, PRELOAD_MINIMUM, STOCK_STEP
-from headbench.calc.rules import PLUNGER_RESERVE
+from headbench.calc.lifter_preload import bottom_proven
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -104,40 +103,6 @@ class Pushrod(Model, kw_only=True, frozen=True):
     ] = None
 
 
-class Lifters(Model, kw_only=True, frozen=True):
-    """What the lifters want, and the lengths that pushrods are kept in."""
-
-    plunger_travel: Annotated[
-        PositiveLength | None,
-        Meta(
-            description="Travel of a hydraulic lifter's plunger, from its clip to the bottom; maximum preload is "
-            f"{in_both_units(PLUNGER_RESERVE.values[0])} less. Null = not measured.",
-            examples=[0.150],
-        ),
-    ] = None
-    preload_minimum: Annotated[
-        SignedLength | None, by_default(PRELOAD_MINIMUM, "Minimum preload; negative for a solid lifter's lash.")
-    ] = None
-    preload_maximum: Annotated[
-        SignedLength | None,
-        by_default(
-            PRELOAD_MAXIMUM,
-            "Maximum preload; negative for a solid lifter's least lash. Where plunger_travel is given, that less "
-            f"{in_both_units(PLUNGER_RESERVE.values[0])}.",
-        ),
-    ] = None
-    target_preload: Annotated[
-        SignedLength | None,
-        Meta(
-            description="Preload to aim for. Null = the middle of the range, and a pushrod in range stays.",
-            examples=[0.035],
-        ),
-    ] = None
-    stock_step: Annotated[PositiveLength | None, by_default(STOCK_STEP, "Step between pushrod lengths in stock.")] = (
-        None
-    )
-
-
 class PushrodLimits(Model, kw_only=True, frozen=True):
     """What preload out of range is judged."""
 
@@ -196,6 +161,7 @@ class PushrodFit:
     mock_up_length, mock_up_preload : [m]
     by_mock_up : preload with the present pushrod after the work, as the mock-up tells it [m]
     minimum, maximum, plunger_travel, step : float, what the lifters want; plunger_travel NaN where not measured [m]
+    maximum_named, range_named : bool, whether the job names the maximum, or either end [-]
     wanted : float, preload to aim at; wanted_named whether the job names it [m, -]
     flat : bool, whether every place lost the same, so that no rocker swung [-]
     """
@@ -210,6 +176,8 @@ class PushrodFit:
     by_mock_up: FloatArray
     minimum: float
     maximum: float
+    maximum_named: bool
+    range_named: bool
     plunger_travel: float
     wanted: float
     wanted_named: bool
@@ -225,6 +193,11 @@ class PushrodFit:
     def proven(self) -> BoolArray:
         """Whether it can be called good: what an angle cut swings sideways, a mock-up alone shows [-]."""
         return ~np.isnan(self.by_mock_up) | self.flat
+
+    @property
+    def off_bottom(self) -> BoolArray:
+        """Whether it is known to keep the plunger off its bottom, or held against a maximum that was named [-]."""
+        return bottom_proven(self.judged, self.plunger_travel) | self.maximum_named
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,7 +227,6 @@ _PUSHROD = Columns(Pushrod)
 _MOCK_UP = Columns(MockUp)
 _POINT = Columns(Point)
 _LEAN = Columns(LengthAndAngle)
-_LIFTERS = Columns(Lifters)
 _BORE: Final = np.array([0.0, 0.0, 1.0])
 
 
@@ -295,7 +267,7 @@ def fit_pushrods(
     from_sunk_valve = np.where(sink == 0.0, 0.0, calc.preload_from_sunk_valve(sink, ratio))
     before = _PUSHROD.to_si(pushrods, scales)["preload"]
     mock_up = _MOCK_UP.to_si_where([one.mock_up for one in pushrods], scales)
-    wants = _lifters_to_si(lifters, scales)
+    wants = lifters_to_si(lifters, scales)
     return PushrodFit(
         stands=stands,
         shortening=shortening,
@@ -308,68 +280,14 @@ def fit_pushrods(
         by_mock_up=calc.preload_after(mock_up["preload"], stands.length - mock_up["length"]),
         minimum=wants.minimum,
         maximum=wants.maximum,
+        maximum_named=lifters.preload_maximum is not None,
+        range_named=lifters.preload_minimum is not None or lifters.preload_maximum is not None,
         plunger_travel=wants.plunger_travel,
         wanted=0.5 * (wants.minimum + wants.maximum) if np.isnan(wants.wanted) else wants.wanted,
         wanted_named=lifters.target_preload is not None,
         step=wants.step,
         flat=movement.flat,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Wants:
-    """What the lifters want [m]; plunger_travel and wanted NaN where not given."""
-
-    minimum: float
-    maximum: float
-    plunger_travel: float
-    wanted: float
-    step: float
-
-
-def _lifters_to_si(lifters: Lifters, scales: Scales) -> _Wants:
-    given = {name: float(column[0]) for name, column in _LIFTERS.to_si([lifters], scales).items()}
-    travel = given["plunger_travel"]
-
-    def or_default(name: str, default: float) -> float:
-        return default if np.isnan(given[name]) else given[name]
-
-    return _Wants(
-        minimum=or_default("preload_minimum", PRELOAD_MINIMUM.value),
-        maximum=or_default("preload_maximum", most_preload(travel)),
-        plunger_travel=travel,
-        wanted=given["target_preload"],
-        step=or_default("stock_step", STOCK_STEP.value),
-    )
-
-
-def lifter_faults(lifters: Lifters, scales: Scales, prefix: str) -> Iterator[Pointed]:
-    """Ranges of preload that are none."""
-
-    def length(value: float) -> str:
-        return say(value, "length", scales)
-
-    wants = _lifters_to_si(lifters, scales)
-    if lifters.preload_maximum is not None and wants.maximum >= wants.plunger_travel:
-        detail = (
-            f"maximum preload {length(wants.maximum)} bottoms a plunger that travels {length(wants.plunger_travel)}; "
-            "enter less"
-        )
-        yield Pointed(f"{prefix}/preload_maximum", detail)
-    elif wants.minimum > wants.maximum:
-        if lifters.preload_maximum is None and lifters.plunger_travel is not None:
-            detail = (
-                f"plunger travel {length(wants.plunger_travel)} less {length(PLUNGER_RESERVE.values[0])} leaves no "
-                f"preload above the minimum {length(wants.minimum)}; check the travel, or set preload_maximum"
-            )
-            yield Pointed(f"{prefix}/plunger_travel", detail)
-        else:
-            detail = f"maximum preload {length(wants.maximum)} is below minimum {length(wants.minimum)}"
-            yield Pointed(f"{prefix}/preload_maximum", detail)
-    elif not np.isnan(wants.wanted) and not wants.minimum <= wants.wanted <= wants.maximum:
-        low, high = length(wants.minimum), length(wants.maximum)
-        detail = f"wanted preload {length(wants.wanted)} is outside its range, {low} to {high}; correct one of them"
-        yield Pointed(f"{prefix}/target_preload", detail)
 
 
 def pushrod_faults(

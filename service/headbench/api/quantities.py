@@ -6,6 +6,7 @@ A field's dimension stands once, in the `x-quantity` of its alias; the schema pu
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from math import isnan
@@ -239,6 +240,59 @@ def say(value: float, quantity: str, scales: Scales) -> str:
     """
     scale = scales[quantity]
     return f"{in_places(scale.from_si(value), scale.unit)} {scale.unit}"
+
+
+def say_enough(value: float, quantity: str, scales: Scales) -> str:
+    """An SI amount that a remedy needs at least, above 0: rounded up, so that doing what is said is enough.
+
+    >>> say_enough(0.00127001, "length", units.scales_for()), say_enough(1e-9, "length", units.scales_for())
+    ('0.0501 in', '0.0001 in')
+    """
+    step = least_shown(quantity, scales)
+    return say(max(math.ceil(value / step - _HAIR), 1) * step, quantity, scales)
+
+
+def say_at_most(value: float, quantity: str, scales: Scales) -> str:
+    """An SI amount that must not be passed, 0 or more: rounded down.
+
+    >>> say_at_most(0.00127999, "length", units.scales_for())
+    '0.0503 in'
+    """
+    step = least_shown(quantity, scales)
+    return say(math.floor(value / step + _HAIR) * step, quantity, scales)
+
+
+# A part of the last place that only rounding of floats makes.
+_HAIR: Final = 1e-7
+
+
+def least_shown(quantity: str, scales: Scales) -> float:
+    """One in the last place that a bench reads of a quantity, in SI.
+
+    >>> round(least_shown("length", units.scales_for("mm")) * 1e6, 9)
+    1.0
+    """
+    places = units.places(scales[quantity].unit)
+    return scales[quantity].to_si(10.0 ** -(places.most if places is not None else 0))
+
+
+def say_angle(degrees: float) -> str:
+    """An angle as the caller wrote it, in the places a bench reads.
+
+    >>> say_angle(7.25), say_angle(-5e-05)
+    ('7.25 deg', '0 deg')
+    """
+    return f"{in_places(degrees, 'deg')} deg"
+
+
+def say_ratios(*ratios: float) -> list[str]:
+    """Compression ratios as one sentence has them: to two decimals, to three where that tells them apart.
+
+    >>> say_ratios(6.95286, 6.78), say_ratios(9.996, 9.999)
+    (['6.95:1', '6.78:1'], ['9.996:1', '9.999:1'])
+    """
+    alike = len({f"{ratio:.2f}" for ratio in ratios}) < len(set(ratios))
+    return [f"{ratio:.{3 if alike else 2}f}:1" for ratio in ratios]
 
 
 def shows(value: float, quantity: str, scales: Scales) -> bool:

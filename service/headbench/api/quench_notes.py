@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from headbench.api.chambers import Chamber
 from headbench.api.cylinder import Cylinder
 from headbench.api.findings import Note, note
-from headbench.api.quantities import say, shows
+from headbench.api.quantities import say, say_enough, shows
 from headbench.calc import FloatArray
 from headbench.calc.grid import GRID
 from headbench.calc.rules import USUAL_QUENCH_ALUMINUM, USUAL_QUENCH_STEEL
@@ -52,9 +52,8 @@ def _too_near(
 
     # a minimum of nothing is no quench to aim at
     aim = least or _usual(cylinder)[0]
-    remedy = (
-        f"Fit a gasket {length(aim - quench)} thicker, or take as much off the piston, for {length(aim)} of quench."
-    )
+    thicker = say_enough(aim - quench, "length", scales)
+    remedy = f"Fit a gasket {thicker} thicker, or take as much off the piston, for {length(aim)} of quench."
     if not touches:
         return "quench_too_small", f"quench {length(quench)} is under the {length(aim)} minimum. {remedy}"
     stands = f"stands {length(-quench)} past" if shows(-quench, "length", scales) else "touches"

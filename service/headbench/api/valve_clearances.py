@@ -12,7 +12,7 @@ from msgspec import Meta
 from headbench.api.cylinder import RodMaterial
 from headbench.api.findings import OpenItem
 from headbench.api.milled import POSITION_COLUMNS, MovedPosition, Movement, sunk_valves
-from headbench.api.quantities import Angle, Columns, CrankAngle, Length, Model, PositiveLength, say
+from headbench.api.quantities import Angle, Columns, CrankAngle, Length, Model, PositiveLength, say, say_angle
 from headbench.api.targets import by_default, in_both_units
 from headbench.api.valvetrain import KINDS, ValveKind
 from headbench.calc import BoolArray, FloatArray, IntArray
@@ -336,6 +336,6 @@ def clearance_faults(placed: Sequence[PlacedClearance], scales: Scales) -> Itera
             continue
         columns = _READING.to_si(read.readings, scales)
         for first, second in find_angle_faults(columns["crank_angle"]):
-            at = f"{read.readings[second].crank_angle:g} deg"
+            at = say_angle(read.readings[second].crank_angle)
             detail = f"{one.position.id}: readings {first + 1} and {second + 1} are both at {at}; keep one"
             yield Pointed(f"/positions/{one.place}/piston_to_valve/read/readings/{second}/crank_angle", detail)

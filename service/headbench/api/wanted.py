@@ -22,6 +22,7 @@ from headbench.api.quantities import (
     RatioOut,
     VolumeOut,
     say,
+    say_ratios,
     written,
 )
 from headbench.calc import FloatArray
@@ -140,7 +141,10 @@ def wanted_faults(wanted: RatioWanted | None) -> Iterator[Pointed]:
     """Ratios that no engine has."""
     if wanted is not None and wanted.static_ratio is not None:
         for _ in find_ratio_faults(np.array([wanted.static_ratio]), np.full(1, np.nan)):
-            detail = f"static ratio {wanted.static_ratio:g} must be above 1:1"
+            detail = (
+                f"a static ratio of {say_ratios(wanted.static_ratio)[0]} is none: it must be above 1:1; enter 10 for "
+                "10:1"
+            )
             yield Pointed("/targets/static_ratio", detail)
 
 
@@ -160,8 +164,8 @@ def ratio_wanted(
     area = float(clearances.opening_area[0])
 
     def for_ratio(chamber: str, by: str, quantity: str, found: Reached) -> dict[str, float | None]:
-        ratio = f"{wanted.static_ratio:g}:1"
-        notes.extend(unreachable(found, chamber, ratio, by, f"{found.nearest:.2f}:1", "/targets/static_ratio"))
+        ratio, nearest = say_ratios(wanted.static_ratio or math.nan, found.nearest)
+        notes.extend(unreachable(found, chamber, ratio, by, nearest, "/targets/static_ratio"))
         field = "chamber_volume" if quantity == "volume" else "compressed_thickness"
         return {
             field: as_written(found.needed, quantity, scales),
@@ -220,8 +224,8 @@ def _gaskets_too_thin(
     for place in np.flatnonzero(clearance_verdict(left, minimum) == Verdict.REJECT).tolist():
         quenches = float(left[place])
         leaves = (
-            f"Chamber {chambers[place].id}: the {length(gaskets[place])} gasket that gives {ratio:g}:1 leaves "
-            f"{length(quenches)} of quench"
+            f"Chamber {chambers[place].id}: the {length(gaskets[place])} gasket that gives {say_ratios(ratio)[0]} "
+            f"leaves {length(quenches)} of quench"
         )
         if closed[place]:
             detail = f"{leaves}: the piston hits the head. Get the ratio by the chamber instead."

@@ -48,7 +48,84 @@ def most_preload(plunger_travel: float) -> float:
     >>> round(most_preload(3.3e-3) * 1e3, 3), most_preload(float("nan")) == PRELOAD_MAXIMUM
     (2.538, True)
     """
-    return PRELOAD_MAXIMUM if math.isnan(plunger_travel) else plunger_travel - PLUNGER_RESERVE
+    if math.isnan(plunger_travel):
+        return PRELOAD_MAXIMUM
+    return plunger_travel - min(PLUNGER_RESERVE, plunger_travel / 3.0)
+
+
+def least_preload(plunger_travel: float) -> float:
+    """Least preload of a hydraulic lifter, no deeper than a third of its plunger travel.
+
+    Parameters
+    ----------
+    plunger_travel : float
+        Travel of the plunger from its clip to its bottom; NaN where it is not known [m]
+
+    Returns
+    -------
+    float
+        PRELOAD_MINIMUM where the travel is not known, or long enough for it [m]
+
+    Notes
+    -----
+    With `most_preload` a short travel keeps its middle third. Common practice, no source.
+
+    >>> round(least_preload(1.2e-3) * 1e3, 3), least_preload(float("nan")) == PRELOAD_MINIMUM
+    (0.4, True)
+    """
+    return PRELOAD_MINIMUM if math.isnan(plunger_travel) else min(PRELOAD_MINIMUM, plunger_travel / 3.0)
+
+
+def preload_range(minimum: float, maximum: float, target: float, plunger_travel: float) -> tuple[float, float]:
+    """Range of preload: what was entered, and a default beside it that gives way to whatever was.
+
+    Parameters
+    ----------
+    minimum, maximum, target : float
+        Range and preload aimed at, as entered; NaN where not [m]
+    plunger_travel : float
+        Travel of the plunger from its clip to its bottom; NaN where it is not known [m]
+
+    Returns
+    -------
+    (minimum, maximum) : tuple of float
+        A target below 0 is a solid lifter's lash, and no default for a hydraulic one is above it [m]
+
+    >>> low, high = preload_range(math.nan, math.nan, math.nan, 1.2e-3)
+    >>> round(low * 1e3, 3), round(high * 1e3, 3)
+    (0.4, 0.8)
+    >>> preload_range(math.nan, -0.4e-3, math.nan, math.nan)
+    (-0.0004, -0.0004)
+    """
+    if math.isnan(maximum):
+        default = -math.inf if target < 0.0 else most_preload(plunger_travel)
+        high = float(np.fmax(default, np.fmax(minimum, target)))
+    else:
+        high = maximum
+    low = float(np.fmin(least_preload(plunger_travel), np.fmin(high, target))) if math.isnan(minimum) else minimum
+    return low, high
+
+
+def bottom_proven(preload: FloatArray, plunger_travel: float) -> BoolArray:
+    """Whether a preload is known to keep the plunger off its bottom.
+
+    Parameters
+    ----------
+    preload : array (V,)
+        Preload as it will run; negative for lash, NaN not known [m]
+    plunger_travel : float
+        Travel of the plunger from its clip to its bottom; NaN where it is not known [m]
+
+    Returns
+    -------
+    array (V,) of bool
+        While the travel is not known, only where the shortest usual one allows the preload [-]
+
+    >>> bottom_proven(np.array([0.7e-3, 0.9e-3]), math.nan).tolist()
+    [True, False]
+    """
+    room = most_preload(rules.SHORTEST_TRAVEL.values[0]) + _ROUNDING
+    return np.asarray(np.full(np.shape(preload), not math.isnan(plunger_travel)) | (preload <= room), dtype=np.bool_)
 
 
 @dataclass(frozen=True, slots=True)

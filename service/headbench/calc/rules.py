@@ -131,6 +131,22 @@ USUAL_CUT: Final = Rule(
     "depth of cut above which a note is given, whatever the cut's angle",
     COMMON_PRACTICE,
 )
+USUAL_FACE_GAP: Final = Rule(
+    "usual_face_gap",
+    "length",
+    (0.250 * _INCH,),
+    "gap at an intake face, less its gasket, or bolt holes out of line, above which the reading or the manifold is "
+    "taken to be wrong: no cut is told, and nothing is accepted",
+    COMMON_PRACTICE,
+)
+USUAL_RATIO: Final = Rule(
+    "usual_static_ratio",
+    "ratio",
+    (6.0, 18.0),
+    "static compression ratios outside which a note asks for the readings and their units",
+    COMMON_PRACTICE,
+)
+USUAL_BORE: Final = Rule("usual_bore", "length", (1.5 * _INCH, 6.0 * _INCH), "usual bores", COMMON_PRACTICE)
 USUAL_QUENCH_STEEL: Final = Rule(
     "usual_quench_with_steel_rods",
     "length",
@@ -205,7 +221,16 @@ PLUNGER_RESERVE: Final = Rule(
     "plunger_reserve",
     "length",
     (0.030 * _INCH,),
-    "travel that a hydraulic lifter's plunger keeps at maximum preload, where its travel is given",
+    "travel that a hydraulic lifter's plunger keeps at maximum preload, where its travel is given; a third of the "
+    "travel where that is less",
+    COMMON_PRACTICE,
+)
+SHORTEST_TRAVEL: Final = Rule(
+    "shortest_plunger_travel",
+    "length",
+    (0.045 * _INCH,),
+    "shortest usual plunger travel, of a short-travel hydraulic lifter: while no travel is known, preload that this "
+    "one would not allow is not judged good",
     COMMON_PRACTICE,
 )
 STOCK_GRACE: Final = Rule(
@@ -256,8 +281,12 @@ RULES: Final = (
     PISTON_TO_VALVE_WITH_ALUMINUM_RODS,
     FARTHEST_READINGS,
     PLUNGER_RESERVE,
+    SHORTEST_TRAVEL,
     STOCK_GRACE,
     USUAL_CUT,
+    USUAL_RATIO,
+    USUAL_BORE,
+    USUAL_FACE_GAP,
     USUAL_QUENCH_STEEL,
     USUAL_QUENCH_ALUMINUM,
     SEAT_LIFT,
