@@ -51,8 +51,8 @@ NOTE_CODES: Final = {
     "usual_shims_assumed": "No shim sizes were entered; the usual ones are assumed.",
     "short_of_height": "A height is under its target with no shims; shims can't help.",
     "stack_limit_reached": "A thicker stack than one pocket may hold would come closer.",
-    "locator_assumed": "It was not entered whether a locator was in place when the height was measured; it is taken "
-    "as in place.",
+    "locator_assumed": "It was not entered whether a locator was in place when the height was measured; the height is "
+    "figured as if it was, and nothing that rests on it is accepted.",
     "read_back_differs": "A height or a seat load measured after assembly differs from the figured one; the measured "
     "one is used.",
     "reading_slip": "A height is off its neighbors by what a known slip makes; measure it again.",

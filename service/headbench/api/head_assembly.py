@@ -17,6 +17,7 @@ from headbench.api.float_notes import reserve_notes, surge_notes
 from headbench.api.head_findings import notes
 from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Position
 from headbench.api.head_open_items import open_items
+from headbench.api.height_doubts import height_doubts, proven_heights
 from headbench.api.height_readings import height_faults, heights_to_si
 from headbench.api.job_notes import job_echo, verdict_with_waivers, waived_checks, waiver_faults
 from headbench.api.lobes import Lobes, measured_lifts, read_lobes
@@ -83,7 +84,8 @@ def answer(request: HeadAssemblyRequest) -> AssemblySheet:
     heights = heights_to_si(request.positions, request.height_corrections, scales)
     used = {position.spring for position in request.positions if position.spring is not None}
     tested = tested_springs(request.springs, used, request.tester, scales)
-    head = HeadInSI(valves, by_kind, lobes, springs, rows, weighed, columns, heights, tested)
+    doubts = height_doubts(request.positions, heights, scales)
+    head = HeadInSI(valves, by_kind, lobes, springs, rows, weighed, columns, heights, doubts, tested)
     return _fill_in(request, head, _readings_to_si(request, head, scales), scales)
 
 
@@ -113,6 +115,7 @@ def _readings_to_si(request: HeadAssemblyRequest, head: HeadInSI, scales: Scales
     return calc.HeadReadings(
         bare_height=head.heights.bare_height,
         height_with_shims=head.heights.height_with_shims,
+        height_proven=proven_heights(head.doubts, len(head.valves)),
         seat_load_with_shims=columns["seat_load_with_shims"],
         valve_lift=np.where(np.isnan(own_lift), per_position(head.lifts, head.valves), own_lift),
         retainer_to_seal=columns["retainer_to_seal"],

@@ -10,6 +10,7 @@ from msgspec import Meta
 
 from headbench.api.coil_bind import SpringName
 from headbench.api.float_setting import IntendedSpeed
+from headbench.api.height_doubts import HeightDoubt
 from headbench.api.height_readings import HeightCorrections, HeightReadings, HeightsRead
 from headbench.api.job_notes import Job, Parts, Text, Waivers
 from headbench.api.lobes import Lobes
@@ -125,6 +126,7 @@ class HeadInSI:
     weighed: Weighed
     columns: dict[str, FloatArray]
     heights: HeightsRead
+    doubts: Sequence[HeightDoubt]
     tested: TestedSprings
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
@@ -14,6 +14,7 @@ from headbench.api.findings import OpenItem
 from headbench.api.float_setting import SURGE_HELD
 from headbench.api.float_springs import open_heights
 from headbench.api.head_job import HeadAssemblyRequest, HeadInSI, Position, names_float
+from headbench.api.height_doubts import open_doubts
 from headbench.api.height_readings import MEASURE_HEIGHT, STACK_HELD, kinds_in
 from headbench.api.moving_mass import open_masses, open_ratios
 from headbench.api.positions import open_readings
@@ -91,6 +92,7 @@ def open_items(
         if head.heights.was_read_back(item.position, positions):
             continue
         yield item
+    yield from open_doubts(head.doubts, _resting_on_heights(sheet, readings, floating))
     for kind in kinds_in(positions):
         held = {name for names in spring_held.values() for name in names}
         held |= {*_TARGET_HELD, *floating} if kind in by_load else set()
@@ -114,6 +116,21 @@ def open_items(
     yield from open_ratings(
         request.springs, [loss if known else None for loss, known in zip(losses, in_use, strict=True)]
     )
+
+
+def _resting_on_heights(sheet: calc.HeadSheet, readings: calc.HeadReadings, floating: Sequence[str]) -> list[list[str]]:
+    """The checks of every position that rest on its installed height."""
+    by_height = sheet.seat_load_counts & np.isnan(readings.seat_load_with_shims)
+    return [
+        [
+            "installed_height_check",
+            *(["seat_load_check"] if seat else []),
+            *(["open_load_check"] if opened else []),
+            "coil_bind_clearance_check",
+            *floating,
+        ]
+        for seat, opened in zip(by_height.tolist(), sheet.open_load_counts.tolist(), strict=True)
+    ]
 
 
 def _named_limits(request: HeadAssemblyRequest) -> Iterator[OpenItem]:

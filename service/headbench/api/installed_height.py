@@ -11,6 +11,7 @@ from msgspec import Meta
 
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
+from headbench.api.height_doubts import height_doubts, open_doubts, proven_heights
 from headbench.api.height_notes import height_notes, slip_notes
 from headbench.api.height_readings import (
     MEASURE_HEIGHT,
@@ -30,7 +31,7 @@ from headbench.api.shims import Shims, ShimTotal, assumed_shims, shim_faults, sh
 from headbench.api.targets import HeightLimits, HeightTargets, limits_to_si, open_targets, targets_to_si
 from headbench.calc import FloatArray
 from headbench.calc.installed_height import Heights, ShimsAtHand, set_heights, within_height
-from headbench.calc.verdicts import setting_verdict, within
+from headbench.calc.verdicts import accepted_if_proven, setting_verdict, within
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -199,7 +200,9 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
     target_height = targets_to_si(request.targets, valves, scales)["installed_height"]
     suits = within_height(target_height, limit)
     heights = set_heights(read.bare_height, target_height, at_hand, suits, read.height_with_shims)
-    verdicts = setting_verdict(within(heights.deviation, limit), misses_reject=request.limits.off_target == "reject")
+    doubts = height_doubts(positions, read, scales)
+    off_target = setting_verdict(within(heights.deviation, limit), misses_reject=request.limits.off_target == "reject")
+    verdicts = accepted_if_proven(off_target, proven_heights(doubts, len(positions)))
     checks = length_checks(heights.deviation, limit, "within", verdicts, scales, check_class="setting")
     rows = zip(
         positions,
@@ -229,6 +232,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
         open_items=[
             *open_targets(request.targets, valves, ["target_height", *STACK_HELD]),
             *open_readings(positions, "measured_height", ["bare_height", *STACK_HELD], MEASURE_HEIGHT),
+            *open_doubts(doubts, [["installed_height_check"]] * len(positions)),
         ],
         notes=[
             PLAIN_COMPARISON,

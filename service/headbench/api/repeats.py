@@ -39,6 +39,17 @@ class Repeated:
     reading: float | list[float] | None
 
 
+def readings_disagree(reading: float | list[float] | None, scales: Scales) -> bool:
+    """Whether the repeats of one height lie farther apart than the tool repeats."""
+    if not isinstance(reading, list):
+        return False
+    return _too_wide((max(reading) - min(reading)) * scales["length"].factor)
+
+
+def _too_wide(spread: float) -> bool:
+    return spread > HEIGHT_REPEATS.values[0] * (1.0 + 1e-9)
+
+
 def height_repeats(what: str, readings: Iterable[Repeated], scales: Scales) -> Iterator[Note]:
     """The range of every height that was read more than once, and those to read again.
 
@@ -65,7 +76,7 @@ def height_repeats(what: str, readings: Iterable[Repeated], scales: Scales) -> I
         "repeats_averaged", again[widest_first[0]].pointer, f"{what[0].upper()}{what[1:]} averaged: {'; '.join(told)}."
     )
     for place in widest_first:
-        if spread[place] > HEIGHT_REPEATS.values[0] * (1.0 + 1e-9):
+        if _too_wide(float(spread[place])):
             low, high = (say(float(each[place]), "length", scales) for each in (found.smallest, found.largest))
             detail = (
                 f"{again[place].name}: {what} readings {low} and {high} are more than "

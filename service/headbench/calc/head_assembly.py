@@ -123,6 +123,7 @@ class HeadReadings:
 
     bare_height : array (P,), height with no shim [m]
     height_with_shims : array (P,), read after assembly [m]
+    height_proven : array (P,), whether nothing is in doubt about the height that counts [-]
     seat_load_with_shims : array (P,), read after assembly [N]
     valve_lift : array (P,) [m]
     retainer_to_seal : array (P,), valve closed [m]
@@ -135,6 +136,7 @@ class HeadReadings:
 
     bare_height: FloatArray
     height_with_shims: FloatArray
+    height_proven: BoolArray
     seat_load_with_shims: FloatArray
     valve_lift: FloatArray
     retainer_to_seal: FloatArray
@@ -165,6 +167,7 @@ class HeadSheet:
     retainer_to_seal_clearance : array (P,) [m]
     moving_mass : MovingMass
     height_verdict, seat_load_verdict, open_load_verdict, coil_bind_verdict, retainer_verdict : array (P,) [-]
+    trusted : array (P,), whether nothing is in doubt about its height and the loads there [-]
     height_counts : array (P,), False where the seat load, which the height serves, was read and is inside [-]
     seat_load_counts, open_load_counts : array (P,), whether there is a load to judge, and something to judge it by [-]
     """
@@ -194,6 +197,7 @@ class HeadSheet:
     open_load_verdict: IntArray
     coil_bind_verdict: IntArray
     retainer_verdict: IntArray
+    trusted: BoolArray
     height_counts: BoolArray
     seat_load_counts: BoolArray
     open_load_counts: BoolArray
@@ -240,14 +244,16 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     every spring was read on a tester at about that height: neither a rating nor a far extrapolation is a
     measurement. The load is the end and the height the means: where the seat load was read and is inside
     its target, the height's deviation does not count. Height, coil bind and retainer to seal are always
-    checked, so a position is ACCEPT only when all three are measured. Where the coils touch there is no
+    checked, so a position is ACCEPT only when all three are measured; a height in doubt is not, nor is what
+    rests on it. Where the coils touch there is no
     load to speak of: the clearance says so and rejects.
 
     >>> from headbench.calc.spring_readings import from_readings
     >>> mm, unread = 1e-3, np.full(1, np.nan)
     >>> spring = SpringCurves(from_readings(np.array([0, 0]), np.array([44.5, 32.0]) * mm, np.array([520.0, 1170.0])))
     >>> sheet = assemble(HeadReadings(
-    ...     bare_height=np.array([45.25]) * mm, height_with_shims=unread, seat_load_with_shims=unread,
+    ...     bare_height=np.array([45.25]) * mm, height_with_shims=unread, height_proven=np.array([True]),
+    ...     seat_load_with_shims=unread,
     ...     valve_lift=np.array([12.5]) * mm, retainer_to_seal=unread,
     ...     springs=Springs(spring, np.array([[0]]), np.zeros((1, 1)), np.array([[29.0]]) * mm),
     ...     masses=WeighedParts(*(unread for _ in WeighedParts.__dataclass_fields__)),
@@ -286,7 +292,8 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     open_load = np.where(coils_touch, np.nan, open_pushed)
     to_seal = retainer_to_seal_clearance(readings.retainer_to_seal, readings.valve_lift)
 
-    seat_proven, open_proven = proven[0] | was_read, proven[1]
+    sure = readings.height_proven
+    seat_proven, open_proven = (proven[0] & sure) | was_read, proven[1] & sure
     asked = limits.off_target_rejects
     seat_verdict, open_verdict = (
         accepted_if_proven(setting_verdict(target.verdict(load), misses_reject=asked), proven)
@@ -295,9 +302,8 @@ def assemble(readings: HeadReadings) -> HeadSheet:
             (targets.open_load, open_load, open_proven),
         )
     )
-    bind_verdict = np.where(
-        is_closed(at_lift), Verdict.REJECT, coil_bind_verdict(bind, closed, limits.coil_bind_clearance_minimum)
-    ).astype(np.int64)
+    room = accepted_if_proven(coil_bind_verdict(bind, closed, limits.coil_bind_clearance_minimum), sure)
+    bind_verdict = np.where(is_closed(at_lift), Verdict.REJECT, room).astype(np.int64)
     seat_counts = ~np.isnan(targets.seat_load.aim) & ~(closed.touches & ~was_read)
     return HeadSheet(
         heights=heights,
@@ -322,8 +328,8 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         ).clearance,
         retainer_to_seal_clearance=to_seal,
         moving_mass=moving_mass_by_part(readings.masses),
-        height_verdict=setting_verdict(
-            within(heights.deviation, limits.installed_height_tolerance), misses_reject=asked
+        height_verdict=accepted_if_proven(
+            setting_verdict(within(heights.deviation, limits.installed_height_tolerance), misses_reject=asked), sure
         ),
         seat_load_verdict=seat_verdict,
         open_load_verdict=open_verdict,
@@ -331,7 +337,8 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         retainer_verdict=retainer_verdict(
             to_seal, readings.retainer_to_seal, limits.retainer_to_seal_clearance_minimum
         ),
-        height_counts=~(seat_counts & (seat_verdict == Verdict.ACCEPT) & ~np.isnan(installed)),
+        trusted=sure,
+        height_counts=~(seat_counts & (seat_verdict == Verdict.ACCEPT) & ~np.isnan(installed) & sure),
         seat_load_counts=seat_counts,
         open_load_counts=~np.isnan(targets.open_load.aim) & ~coils_touch,
     )
