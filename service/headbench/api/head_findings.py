@@ -53,6 +53,7 @@ def notes(
     yield from slip_notes(positions, head.heights, request.units.length, scales)
     yield from height_notes(sheet.heights, positions, counting, readings.shims, scales)
     yield from _carried_by_load(sheet, counting, ids, scales)
+    yield from _contradicted_loads(sheet, ids, scales)
     yield from _load_notes(request, head, sheet, scales)
     yield from _off_target_loads(lines, scales)
     limits = readings.limits
@@ -82,6 +83,25 @@ def _carried_by_load(
                 f"{say(float(sheet.seat_load[place]), 'force', scales)} is in tolerance; the load decides."
             )
             yield note("height_carried_by_load", f"/positions/{place}/measured_height", detail)
+
+
+def _contradicted_loads(sheet: calc.HeadSheet, ids: Sequence[str], scales: Scales) -> Iterator[Note]:
+    """Seat loads read on the head that are not those of the springs' readings."""
+    for place in np.flatnonzero(sheet.contradicted).tolist():
+        read, figured, height = (
+            say(float(column[place]), quantity, scales)
+            for column, quantity in (
+                (sheet.seat_load, "force"),
+                (sheet.figured_seat_load, "force"),
+                (sheet.heights.installed_height, "length"),
+            )
+        )
+        detail = (
+            f"{ids[place]}: seat load {read} measured after assembly, {figured} figured from its spring's load curve "
+            f"at {height}; the measured one is used. Check the height and which spring and shims are in, and test the "
+            "spring again."
+        )
+        yield note("read_back_differs", f"/positions/{place}/seat_load_with_shims", detail)
 
 
 def _off_target_loads(lines: Sequence[PositionLine], scales: Scales) -> Iterator[Note]:

@@ -18,6 +18,7 @@ from headbench.api.height_doubts import open_doubts
 from headbench.api.height_readings import MEASURE_HEIGHT, STACK_HELD, kinds_in
 from headbench.api.moving_mass import open_masses, open_ratios
 from headbench.api.positions import open_readings
+from headbench.api.quantities import say
 from headbench.api.ratings import against_ratings, open_ratings
 from headbench.api.retainer_clearance import MEASURE_SEAL, open_gaps
 from headbench.api.scale import on_scale, open_weighings
@@ -109,6 +110,7 @@ def open_items(
         named = [position.spring for position in positions]
         height, lift = sheet.heights.installed_height, readings.valve_lift
         yield from open_heights(ids, named, request.springs, head.springs, head.rows, height, lift, scales)
+    yield from _contradicted(request, sheet, floating, scales)
     yield from _open_loads(request, sheet, readings, {item.spring for item in tests})
     yield from _named_limits(request)
     in_use = [spring.id in used for spring in request.springs]
@@ -170,6 +172,27 @@ def _named_limits(request: HeadAssemblyRequest) -> Iterator[OpenItem]:
 
 def _names_loss(request: HeadAssemblyRequest, position: Position) -> bool:
     return position.spring is not None and named_limit(request.limits, "load_loss_maximum", position.valve) is not None
+
+
+def _contradicted(
+    request: HeadAssemblyRequest, sheet: calc.HeadSheet, floating: Sequence[str], scales: Scales
+) -> Iterator[OpenItem]:
+    """Springs to be tested again because they push something else on the head."""
+    place_of = {spring.id: place for place, spring in enumerate(request.springs)}
+    for place in np.flatnonzero(sheet.contradicted).tolist():
+        position = request.positions[place]
+        needed_for = [*(["open_load_check"] if sheet.open_load_counts[place] else []), *floating]
+        if not needed_for:
+            continue
+        height = say(float(sheet.heights.installed_height[place]), "length", scales)
+        yield OpenItem(
+            pointer=f"/springs/{place_of[position.spring or '']}/load_curve",
+            position=position.id,
+            spring=position.spring,
+            needed_for=needed_for,
+            detail=f"{position.id}: test its spring again at {height}; its load curve and the seat load measured on "
+            "the head do not agree.",
+        )
 
 
 def _open_loads(

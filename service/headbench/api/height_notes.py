@@ -37,7 +37,7 @@ def height_notes(
         return say(value, "length", scales)
 
     for place, check in enumerate(checks):
-        if check.verdict in {"accept", "not_measured"}:
+        if check.verdict in {"accept", "not_measured"} or not check.counts:
             continue
         which, needed = positions[place].id, float(heights.needed[place])
         off = _off(float(heights.deviation[place]), scales)

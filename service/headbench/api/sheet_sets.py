@@ -34,6 +34,9 @@ _LIMITED: Final[dict[str, type[LengthCheck | ForceCheck | MassCheck]]] = {
     "open_load": ForceCheck,
     "moving_mass": MassCheck,
 }
+_BY_HEIGHT: Final = {"installed_height", "seat_load", "open_load"}
+"""Spreads that rest on the installed heights."""
+
 SpreadCheck = LengthCheck | ForceCheck | MassCheck
 
 
@@ -62,13 +65,19 @@ def spreads_by_kind(
         }
         for name in _LIMITED:
             row = values[list(_SPREADS).index(name), own]
-            structs[f"{name}_spread_check"] = _spread_check(name, row, limits, kind, scales)
+            sure = name not in _BY_HEIGHT or bool(sheet.trusted[own].all())
+            structs[f"{name}_spread_check"] = _spread_check(name, row, limits, kind, scales, sure=sure)
         spreads[kind] = Spreads(**structs) if len(own) else None
     return SpreadsByKind(**spreads)
 
 
-def _spread_check(name: str, values: FloatArray, limits: Limits, kind: ValveKind, scales: Scales) -> SpreadCheck | None:
-    """A set's spread against what the job allows; not measured while a position that could widen it is open."""
+def _spread_check(
+    name: str, values: FloatArray, limits: Limits, kind: ValveKind, scales: Scales, *, sure: bool
+) -> SpreadCheck | None:
+    """A set's spread against what the job allows; not measured while a position that could widen it is open.
+
+    `sure` says whether nothing is in doubt about what the values rest on.
+    """
     if named_limit(limits, f"{name}_spread_maximum", kind) is None or not len(values):
         return None
     factor = scales[_SPREADS[name][1]].factor
@@ -77,7 +86,7 @@ def _spread_check(name: str, values: FloatArray, limits: Limits, kind: ValveKind
     width = float(known.max() - known.min()) if len(known) else np.nan
     plain = at_most(np.array([width]), most)
     verdict = setting_verdict(plain, misses_reject=limits.off_target == "reject")
-    if len(known) < len(values) and plain[0] != Verdict.REJECT:
+    if (len(known) < len(values) or not sure) and plain[0] != Verdict.REJECT:
         verdict = np.array([Verdict.NOT_MEASURED], dtype=np.int64)
     value, limit, spare = written(np.array([width, most, most - width]) / factor)
     return _LIMITED[name](

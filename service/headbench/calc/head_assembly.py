@@ -12,6 +12,7 @@ from headbench.calc.installed_height import Heights, ShimsAtHand, Suits, open_he
 from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven, nested_height_for, nested_load
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.spring_curves import SpringCurves
+from headbench.calc.spring_load import differ_by_more_than_a_tester
 from headbench.calc.touching import is_closed
 from headbench.calc.valve_mass import MovingMass, WeighedParts, moving_mass_by_part
 from headbench.calc.verdicts import Verdict, accepted_if_proven, at_least, setting_verdict, within, worst
@@ -44,6 +45,11 @@ class LoadTarget:
     aim: FloatArray
     low: FloatArray
     high: FloatArray
+
+    @property
+    def bounded(self) -> BoolArray:
+        """Whether both ends are given, array (P,): a load that has only one says nothing of a height."""
+        return np.asarray(~np.isnan(self.low) & ~np.isnan(self.high), dtype=np.bool_)
 
     def deviation(self, load: FloatArray) -> FloatArray:
         """What a load is off its aim, 100 (F/aim - 1).
@@ -167,8 +173,9 @@ class HeadSheet:
     retainer_to_seal_clearance : array (P,) [m]
     moving_mass : MovingMass
     height_verdict, seat_load_verdict, open_load_verdict, coil_bind_verdict, retainer_verdict : array (P,) [-]
+    contradicted : array (P,), where the seat load read after assembly is not that of the curves [-]
     trusted : array (P,), whether nothing is in doubt about its height and the loads there [-]
-    height_counts : array (P,), False where the seat load, which the height serves, was read and is inside [-]
+    height_counts : array (P,), False where the seat load, which the height serves, was read and is bounded and inside [-]
     seat_load_counts, open_load_counts : array (P,), whether there is a load to judge, and something to judge it by [-]
     """
 
@@ -197,6 +204,7 @@ class HeadSheet:
     open_load_verdict: IntArray
     coil_bind_verdict: IntArray
     retainer_verdict: IntArray
+    contradicted: BoolArray
     trusted: BoolArray
     height_counts: BoolArray
     seat_load_counts: BoolArray
@@ -243,10 +251,11 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     leave the coils room. A load is checked only where a target load is given, and accepted only when
     every spring was read on a tester at about that height: neither a rating nor a far extrapolation is a
     measurement. The load is the end and the height the means: where the seat load was read and is inside
-    its target, the height's deviation does not count. Height, coil bind and retainer to seal are always
-    checked, so a position is ACCEPT only when all three are measured; a height in doubt is not, nor is what
-    rests on it. Where the coils touch there is no
-    load to speak of: the clearance says so and rejects.
+    a target that is bounded on both sides, the height's deviation does not count. An open load from
+    readings that the seat load on the head contradicts is not accepted. Height, coil bind and retainer to
+    seal are always checked, so a position is ACCEPT only when all three are measured; a height in doubt is
+    not, nor is what rests on it. Where the coils touch there is no load to speak of: the clearance says so
+    and rejects.
 
     >>> from headbench.calc.spring_readings import from_readings
     >>> mm, unread = 1e-3, np.full(1, np.nan)
@@ -293,13 +302,16 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     to_seal = retainer_to_seal_clearance(readings.retainer_to_seal, readings.valve_lift)
 
     sure = readings.height_proven
-    seat_proven, open_proven = (proven[0] & sure) | was_read, proven[1] & sure
+    seat_proven, open_proven = proven[0] | was_read, proven[1]
+    # a spring that pushes something else on the head than on the tester is not the one that was tested
+    contradicted = differ_by_more_than_a_tester(readings.seat_load_with_shims, figured)
+    trusted = sure & ~contradicted
     asked = limits.off_target_rejects
     seat_verdict, open_verdict = (
         accepted_if_proven(setting_verdict(target.verdict(load), misses_reject=asked), proven)
         for target, load, proven in (
-            (targets.seat_load, seat_load, seat_proven),
-            (targets.open_load, open_load, open_proven),
+            (targets.seat_load, seat_load, (proven[0] & sure) | was_read),
+            (targets.open_load, open_load, open_proven & trusted),
         )
     )
     room = accepted_if_proven(coil_bind_verdict(bind, closed, limits.coil_bind_clearance_minimum), sure)
@@ -337,8 +349,11 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         retainer_verdict=retainer_verdict(
             to_seal, readings.retainer_to_seal, limits.retainer_to_seal_clearance_minimum
         ),
-        trusted=sure,
-        height_counts=~(seat_counts & (seat_verdict == Verdict.ACCEPT) & ~np.isnan(installed) & sure),
+        contradicted=contradicted,
+        trusted=trusted,
+        height_counts=~(
+            seat_counts & (seat_verdict == Verdict.ACCEPT) & targets.seat_load.bounded & ~np.isnan(installed) & trusted
+        ),
         seat_load_counts=seat_counts,
         open_load_counts=~np.isnan(targets.open_load.aim) & ~coils_touch,
     )
@@ -354,7 +369,7 @@ def _suits(readings: HeadReadings, target_height: FloatArray) -> Suits:
         bind = coil_bind_clearance(at_lift, springs.seat_rise[places], springs.coil_bind_height[places])
         room = bind.verdict(limits.coil_bind_clearance_minimum[places]) != Verdict.REJECT
         inside = by_height(places, heights)
-        by_load = np.flatnonzero(~inside & room & ~np.isnan(wanted.aim[places]))
+        by_load = np.flatnonzero(~inside & room & ~np.isnan(wanted.aim[places]) & wanted.bounded[places])
         if len(by_load):
             own, at = places[by_load], heights[by_load]
             target = LoadTarget(wanted.aim[own], wanted.low[own], wanted.high[own])
