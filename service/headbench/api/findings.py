@@ -88,6 +88,7 @@ NOTE_CODES: Final = {
     "corrected_below_zero": "A tool's correction turns a reading negative; the reading is left out.",
     "second_run_differs": "Two runs of one spring differ by more than a tester repeats; the lower one is used, and "
     "not accepted.",
+    "second_run_elsewhere": "A second run was taken outside the heights of the first; the two can't be compared there.",
     "share_estimated": "The moving share of a beehive's mass is an estimate; its dimensions were not given.",
     "spring_unused": "A spring is entered that no position uses.",
     "positions_share_spring": "Several positions use one spring's readings.",

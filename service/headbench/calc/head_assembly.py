@@ -173,9 +173,9 @@ class HeadSheet:
     retainer_to_seal_clearance : array (P,) [m]
     moving_mass : MovingMass
     height_verdict, seat_load_verdict, open_load_verdict, coil_bind_verdict, retainer_verdict : array (P,) [-]
-    contradicted : array (P,), where the seat load read after assembly is not that of the curves [-]
+    contradicted : array (P,), where the seat load read after assembly is not that of its curves [-]
     trusted : array (P,), whether nothing is in doubt about its height and the loads there [-]
-    height_counts : array (P,), False where the seat load, which the height serves, was read and is bounded and inside [-]
+    height_counts : array (P,), False where the seat load, which the height serves, was read and is inside both ends [-]
     seat_load_counts, open_load_counts : array (P,), whether there is a load to judge, and something to judge it by [-]
     """
 
