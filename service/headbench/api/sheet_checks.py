@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Final, cast, get_args
 
 import numpy as np
 
 from headbench.api.assembly_sheet import PositionLine, VerdictCounts
-from headbench.api.checks import VERDICTS, LengthCheck, PercentCheck, Rule, VerdictName, length_checks, verdict_names
+from headbench.api.checks import (
+    VERDICTS,
+    LengthCheck,
+    PercentCheck,
+    RatioCheck,
+    Rule,
+    VerdictName,
+    length_checks,
+    verdict_names,
+)
 from headbench.api.coil_bind import coil_bind_checks
 from headbench.api.float_lines import ValveFloat
 from headbench.api.job_notes import CheckName, Judged
@@ -30,6 +40,7 @@ NOTHING_HOLDS: Final = "seat_load"
 
 _MOST_NAMED: Final = 3
 
+_AnyCheck = LengthCheck | PercentCheck | RatioCheck
 OwnChecks = Mapping[CheckName, LengthCheck | PercentCheck | ValveFloat | None]
 
 
@@ -140,10 +151,35 @@ def counted(verdicts: Sequence[VerdictName]) -> VerdictCounts:
 
 
 def worst_named(lines: Sequence[PositionLine]) -> list[str]:
-    """Up to three positions that are not accepted: the worst first, then those on which most is wrong."""
+    """Up to three positions that are not accepted, the worst first; see `_how_bad`."""
     open_lines = [line for line in lines if line.verdict != "accept"]
-    open_lines.sort(key=lambda line: (-VERDICTS.index(line.verdict), -len(line.decided_by)))
+    # a sort keeps the order of the list among equals
+    open_lines.sort(key=_how_bad, reverse=True)
     return [line.id for line in open_lines[:_MOST_NAMED]]
+
+
+def _how_bad(line: PositionLine) -> tuple[int, bool, bool, float]:
+    """The verdict; whether parts would break; whether they touch, or nothing holds the valve; the miss by its limit."""
+    missed: list[_AnyCheck] = []
+    for name, check in checks_of(line).items():
+        if name not in line.decided_by or check is None:
+            continue
+        own = (check.float_reserve_check, check.surge_ratio_check) if isinstance(check, ValveFloat) else (check,)
+        missed += [one for one in own if one is not None and one.verdict == line.verdict]
+    breaks = line.verdict == "reject" and any(one.check_class == "damage" for one in missed)
+    touches = any(
+        isinstance(one, LengthCheck) and one.check_class == "damage" and one.value is not None and one.value <= 0.0
+        for one in missed
+    )
+    unheld = NOTHING_HOLDS in line.decided_by
+    return VERDICTS.index(line.verdict), breaks or unheld, touches or unheld, max(map(_by_limit, missed), default=0.0)
+
+
+def _by_limit(check: _AnyCheck) -> float:
+    """How far a check is past its limit, as a part of the limit."""
+    if check.to_spare is None or check.to_spare >= 0.0:
+        return 0.0
+    return -check.to_spare / abs(check.limit) if check.limit else math.inf
 
 
 def checks_of(line: PositionLine) -> OwnChecks:
