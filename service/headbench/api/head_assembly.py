@@ -34,6 +34,7 @@ from headbench.api.shims import shim_faults, shim_totals, shims_to_si
 from headbench.api.springs import each_spring, spring_faults, springs_to_si, unknown_springs
 from headbench.api.targets import aims_by_load, limits_to_si, load_target, target_faults, targets_to_si
 from headbench.api.tested_springs import tested_springs
+from headbench.api.unplaced_limits import unplaced_limits
 from headbench.api.valve_mass import mass_totals
 from headbench.api.valvetrain import KINDS, lift_faults, lifts, per_position
 from headbench.calc import FloatArray
@@ -150,6 +151,8 @@ def _fill_in(
     verdicts: list[VerdictName] = [line.verdict for line in lines]
     spreads = spreads_by_kind(sheet, request.limits, valves, ids, scales)
     of_sets: list[VerdictName] = [check.verdict for *_, check in spread_checks(spreads)]
+    # a limit that nothing can be held against was named for a reason
+    of_sets += ["not_measured" for _ in unplaced_limits(request.limits, valves)]
     on_trust = verdict_with_waivers(dict(zip(ids, verdicts, strict=True)), checks, trusted)
     return AssemblySheet(
         job=job_echo(request.job),

@@ -25,6 +25,7 @@ from headbench.api.scale import on_scale, open_weighings
 from headbench.api.springs import open_springs
 from headbench.api.targets import aims_by_load, has_load, named_limit, open_targets
 from headbench.api.tested_springs import open_tests
+from headbench.api.unplaced_limits import unplaced_limits
 from headbench.api.valvetrain import KINDS, open_lifts
 from headbench.calc import head_assembly as calc
 from headbench.calc.nested_springs import UNKNOWN_CURVE
@@ -113,6 +114,7 @@ def open_items(
     yield from _contradicted(request, sheet, floating, scales)
     yield from _open_loads(request, sheet, readings, {item.spring for item in tests})
     yield from _named_limits(request)
+    yield from unplaced_limits(request.limits, head.valves)
     in_use = [spring.id in used for spring in request.springs]
     losses, _ = against_ratings(request.springs, None, head.springs, scales, misses_reject=False)
     yield from open_ratings(

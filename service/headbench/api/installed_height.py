@@ -9,7 +9,7 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
-from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
+from headbench.api.checks import LengthCheck, VerdictName, length_checks
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.height_doubts import height_doubts, open_doubts, proven_heights
 from headbench.api.height_notes import height_notes, slip_notes
@@ -29,6 +29,7 @@ from headbench.api.quantities import Answer, Columns, LengthOut, Model, Units, U
 from headbench.api.rounding import rounded
 from headbench.api.shims import Shims, ShimTotal, assumed_shims, shim_faults, shim_totals, shims_to_si, sizes_of
 from headbench.api.targets import HeightLimits, HeightTargets, limits_to_si, open_targets, targets_to_si
+from headbench.api.unplaced_limits import unplaced_limits, worst_with
 from headbench.calc import FloatArray
 from headbench.calc.installed_height import Heights, ShimsAtHand, set_heights, within_height
 from headbench.calc.verdicts import accepted_if_proven, setting_verdict, within
@@ -200,6 +201,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
     target_height = targets_to_si(request.targets, valves, scales)["installed_height"]
     suits = within_height(target_height, limit)
     heights = set_heights(read.bare_height, target_height, at_hand, suits, read.height_with_shims)
+    unplaced = [*unplaced_limits(request.limits, valves)]
     doubts = height_doubts(positions, read, scales)
     off_target = setting_verdict(within(heights.deviation, limit), misses_reject=request.limits.off_target == "reject")
     verdicts = accepted_if_proven(off_target, proven_heights(doubts, len(positions)))
@@ -214,7 +216,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
     )
     return InstalledHeightAnswer(
         units=units_used(scales),
-        verdict=worst_of([check.verdict for check in checks]),
+        verdict=worst_with([check.verdict for check in checks], unplaced),
         positions=[
             HeightLine(
                 id=position.id,
@@ -232,6 +234,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
         open_items=[
             *open_targets(request.targets, valves, ["target_height", *STACK_HELD]),
             *open_readings(positions, "measured_height", ["bare_height", *STACK_HELD], MEASURE_HEIGHT),
+            *unplaced,
             *open_doubts(doubts, [["installed_height_check"]] * len(positions)),
         ],
         notes=[
