@@ -13,7 +13,7 @@ from headbench.api.height_readings import HeightReadings, HeightsRead, kinds_in
 from headbench.api.positions import unusual
 from headbench.api.quantities import say, shows
 from headbench.calc.height_slips import SlipKind, find_slips
-from headbench.calc.installed_height import Heights, ShimsAtHand
+from headbench.calc.installed_height import Heights, ShimsAtHand, thickest_stack
 from headbench.calc.rules import LOCK_OFFSET, USUAL_RANGES
 from headbench.calc.shim_stock import SECONDS
 from headbench.units import LengthUnit, Scales
@@ -36,6 +36,7 @@ def height_notes(
     def length(value: float) -> str:
         return say(value, "length", scales)
 
+    thickest = thickest_stack(at_hand)
     for place, check in enumerate(checks):
         if check.verdict in {"accept", "not_measured"} or not check.counts:
             continue
@@ -60,10 +61,10 @@ def height_notes(
             )
             yield note("stack_limit_reached", "/shims/stack_maximum", detail)
         else:
+            remedy = "Thicker shims" if needed > thickest else "A finer shim size"
             detail = (
                 f"{which}: needs {length(needed)} of shim; the nearest these sizes make is "
-                f"{length(float(heights.shim_stack[place]))}, which leaves it {off} target. A finer shim size "
-                "would close that."
+                f"{length(float(heights.shim_stack[place]))}, which leaves it {off} target. {remedy} would close that."
             )
             yield note("off_target", f"/positions/{place}/measured_height", detail)
     yield from _stock_notes(heights, positions, scales)
