@@ -147,3 +147,92 @@ def test_a_seat_load_read_on_the_head_stands_whatever_the_height(client: Client)
     assert line["installed_height_check"]["counts"] is True
     (item,) = answer["open_items"]
     assert "seat_load_check" not in item["needed_for"]
+
+
+# --------------------------------------------------------------------------------------------- slips and wrong units
+
+ADVICE = {"stack_limit_reached", "short_of_height", "off_target", "shims_ran_out"}
+
+
+def advice(answer: Any, place: int) -> list[str]:
+    return [
+        note["detail"]
+        for note in answer["notes"]
+        if note["code"] in ADVICE and (f"/positions/{place}/" in note["pointer"] or f"{place + 1}: " in note["detail"])
+    ]
+
+
+@pytest.mark.parametrize("path", PATHS)
+@pytest.mark.parametrize("off_target", ["borderline", "reject"])
+def test_a_height_that_looks_like_a_slip_gets_no_advice_and_is_measured_again(
+    client: Client, path: str, off_target: str
+) -> None:
+    # 2.885 among 1.885 is a misread digit: 1.073 of shim would be nonsense
+    answer = ask(client, path, heights(1.884, 1.885, 2.885, 1.886, 1.883, limits={"off_target": off_target}))
+    assert installed_check(answer, 2) == ("reject" if off_target == "reject" else "not_measured")
+    assert advice(answer, 2) == []
+    # the others need 0.073 where 0.060 may go in
+    assert advice(answer, 0)
+    (item,) = [item for item in answer["open_items"] if item["pointer"] == "/positions/2/measured_height"]
+    assert item["detail"] == "3: measure the height again; 2.885 in looks like a slip."
+    assert "installed_height_check" in item["needed_for"]
+
+
+def test_a_digit_misread_twice_is_no_slip(client: Client) -> None:
+    answer = ask(client, HEIGHT, heights(1.884, 1.885, [1.985, 1.986], 1.886, 1.883))
+    assert notes(answer, "reading_slip") == []
+    assert installed_check(answer, 2) == "borderline"
+    assert advice(answer, 2)
+
+
+def test_a_slip_that_was_measured_after_assembly_is_settled(client: Client) -> None:
+    # 1.812 - 0.062 = 1.750
+    slip = {"measured_height": 2.885, "height_with_shims": 1.812}
+    answer = ask(client, HEIGHT, heights(1.884, 1.885, slip, 1.886, 1.883))
+    assert installed_check(answer, 2) == "accept"
+
+
+@pytest.mark.parametrize("path", PATHS)
+def test_heights_in_another_unit_are_asked_for_once_and_get_no_advice(client: Client, path: str) -> None:
+    answer = ask(client, path, heights(47.9, 47.8, 47.85, 47.9))
+    assert [line["installed_height_check"]["verdict"] for line in answer["positions"]] == ["not_measured"] * 4
+    (item,) = [item for item in answer["open_items"] if "installed_height_check" in item["needed_for"]]
+    assert (item["pointer"], item["position"]) == ("/units/length", None)
+    assert item["detail"] == "Check units.length: the heights look like millimeters. If they are not, measure again."
+    assert [note for note in answer["notes"] if note["code"] in ADVICE] == []
+
+
+@pytest.mark.parametrize("path", PATHS)
+def test_one_height_in_another_unit_gets_no_advice_and_is_measured_again(client: Client, path: str) -> None:
+    # 47.8 mm is 1.882 in
+    answer = ask(client, path, heights(1.884, 47.8))
+    assert installed_check(answer, 1) == "not_measured"
+    assert advice(answer, 1) == []
+    (item,) = [item for item in answer["open_items"] if item["pointer"] == "/positions/1/measured_height"]
+    assert item["detail"] == "2: measure the height again, in inches; 47.800 in looks like millimeters."
+
+
+def test_a_spring_that_is_merely_large_is_judged(client: Client) -> None:
+    # 3.7 in is more than valve springs usually stand, and nothing in millimeters; 3.700 - 0.062 - 0.030 = 3.608
+    answer = ask(client, HEIGHT, heights(3.7, target=3.608))
+    assert installed_check(answer) == "accept"
+    assert len(notes(answer, "unusual_reading")) == 1
+
+
+@pytest.mark.parametrize("path", PATHS)
+def test_a_deduction_in_another_unit_is_told_once_where_it_stands(client: Client, path: str) -> None:
+    # 1.575 mm is 0.062 in
+    job = heights(1.884, 1.885) | {"height_corrections": {"intake": {"deduction": 1.575}}}
+    answer = ask(client, path, job)
+    pointer = "/height_corrections/intake/deduction"
+    assert [note["pointer"] for note in answer["notes"] if note["code"] == "unusual_reading"] == [pointer]
+    assert [line["installed_height_check"]["verdict"] for line in answer["positions"]] == ["not_measured"] * 2
+    assert asked(answer, "installed_height_check") == [(pointer, None)]
+    assert [note for note in answer["notes"] if note["code"] in ADVICE] == []
+
+
+def test_a_deduction_of_one_position_is_told_at_that_position(client: Client) -> None:
+    answer = ask(client, HEIGHT, heights(1.884, {"measured_height": 1.885, "deduction": 1.575}))
+    pointer = "/positions/1/deduction"
+    assert [note["pointer"] for note in answer["notes"] if note["code"] == "unusual_reading"] == [pointer]
+    assert asked(answer, "installed_height_check") == [(pointer, "2")]

@@ -19,6 +19,7 @@ from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Posit
 from headbench.api.head_open_items import open_items
 from headbench.api.height_doubts import height_doubts, proven_heights
 from headbench.api.height_readings import height_faults, heights_to_si
+from headbench.api.height_suspects import find_suspects
 from headbench.api.job_notes import job_echo, verdict_with_waivers, waived_checks, waiver_faults
 from headbench.api.lobes import Lobes, measured_lifts, read_lobes
 from headbench.api.moving_mass import weighed_to_si
@@ -85,8 +86,9 @@ def answer(request: HeadAssemblyRequest) -> AssemblySheet:
     heights = heights_to_si(request.positions, request.height_corrections, scales)
     used = {position.spring for position in request.positions if position.spring is not None}
     tested = tested_springs(request.springs, used, request.tester, scales)
-    doubts = height_doubts(request.positions, heights, scales)
-    head = HeadInSI(valves, by_kind, lobes, springs, rows, weighed, columns, heights, doubts, tested)
+    suspects = find_suspects(request.positions, heights, request.units.length, scales)
+    doubts = height_doubts(request.positions, heights, suspects, request.units.length, scales)
+    head = HeadInSI(valves, by_kind, lobes, springs, rows, weighed, columns, heights, suspects, doubts, tested)
     return _fill_in(request, head, _readings_to_si(request, head, scales), scales)
 
 

@@ -12,6 +12,7 @@ from headbench.api.coil_bind import SpringName
 from headbench.api.float_setting import IntendedSpeed
 from headbench.api.height_doubts import HeightDoubt
 from headbench.api.height_readings import HeightCorrections, HeightReadings, HeightsRead
+from headbench.api.height_suspects import Suspects
 from headbench.api.job_notes import Job, Parts, Text, Waivers
 from headbench.api.lobes import Lobes
 from headbench.api.moving_mass import Masses, Weighed
@@ -126,6 +127,7 @@ class HeadInSI:
     weighed: Weighed
     columns: dict[str, FloatArray]
     heights: HeightsRead
+    suspects: Suspects
     doubts: Sequence[HeightDoubt]
     tested: TestedSprings
 

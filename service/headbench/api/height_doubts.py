@@ -8,10 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from headbench.api.findings import OpenItem
-from headbench.api.height_readings import HeightReadings, HeightsRead
+from headbench.api.height_readings import HeightReadings, HeightsRead, deduction_pointer
+from headbench.api.height_suspects import UNITS, Suspects
+from headbench.api.quantities import say
 from headbench.api.repeats import readings_disagree
 from headbench.calc import BoolArray
-from headbench.units import Scales
+from headbench.units import LengthUnit, Scales
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,16 +30,43 @@ class HeightDoubt:
     detail: str
 
 
-def height_doubts(positions: Sequence[HeightReadings], read: HeightsRead, scales: Scales) -> list[HeightDoubt]:
+def height_doubts(
+    positions: Sequence[HeightReadings], read: HeightsRead, suspects: Suspects, unit: LengthUnit, scales: Scales
+) -> list[HeightDoubt]:
     """Every doubt about a height that counts: the one measured after assembly, else the one figured without shims."""
     doubts: list[HeightDoubt] = []
+    slips = {place for place, *_ in suspects.slips}
     for place, position in enumerate(positions):
+        if position.height_with_shims is None and position.measured_height is None:
+            continue
+        if suspects.forgotten is not None:
+            detail = f"Check units.length: the heights look like {UNITS[suspects.forgotten]}. If they are not, measure again."
+            doubts.append(HeightDoubt(place, "/units/length", None, detail))
+            continue
+        if suspects.deduction_elsewhere[place]:
+            doubts.append(_deduction(place, position, suspects, unit))
         if position.height_with_shims is not None:
             doubts += _disagreeing(place, position, "height_with_shims", "the height with shims", scales)
-        elif position.measured_height is not None:
-            doubts += _locator(place, position, read)
-            doubts += _disagreeing(place, position, "measured_height", "the height", scales)
+            continue
+        doubts += _locator(place, position, read)
+        shown = say(float(read.measured_height[place]), "length", scales)
+        again = [*_disagreeing(place, position, "measured_height", "the height", scales)]
+        if not again and suspects.height_elsewhere[place]:
+            detail = f"measure the height again, in {UNITS[unit]}; {shown} looks like {UNITS[suspects.other]}."
+            again = [_doubt(place, position, "measured_height", detail)]
+        elif not again and place in slips:
+            detail = f"measure the height again; {shown} looks like a slip."
+            again = [_doubt(place, position, "measured_height", detail)]
+        doubts += again
     return doubts
+
+
+def _deduction(place: int, position: HeightReadings, suspects: Suspects, unit: LengthUnit) -> HeightDoubt:
+    looks = f"in {UNITS[unit]}; it looks like {UNITS[suspects.other]}."
+    if position.deduction is not None:
+        return _doubt(place, position, "deduction", f"enter the deduction {looks}")
+    detail = f"Enter the deduction of the {position.valve} valves {looks}"
+    return HeightDoubt(place, deduction_pointer(position.valve), None, detail)
 
 
 def _locator(place: int, position: HeightReadings, read: HeightsRead) -> Iterator[HeightDoubt]:

@@ -176,7 +176,7 @@ def height_faults(
 
 def _correction_pointer(position: HeightReadings, place: int) -> str:
     own = position.deduction is not None or position.locator_thickness is not None
-    return f"/positions/{place}/deduction" if own else f"/height_corrections/{position.valve}/deduction"
+    return f"/positions/{place}/deduction" if own else deduction_pointer(position.valve)
 
 
 def reading_notes(positions: Sequence[HeightReadings], read: HeightsRead, scales: Scales) -> Iterator[Note]:
@@ -199,7 +199,25 @@ def reading_notes(positions: Sequence[HeightReadings], read: HeightsRead, scales
             for place, position in enumerate(positions)
         ]
         yield from height_repeats(what, repeats, scales)
-    yield from unusual("deduction", read.deduction, ids, "/positions/{}/deduction", scales)
+    yield from _unusual_deductions(positions, read, scales)
+
+
+def _unusual_deductions(positions: Sequence[HeightReadings], read: HeightsRead, scales: Scales) -> Iterator[Note]:
+    """Deductions that benches do not show, each told once where it stands."""
+    own = np.array([position.deduction is not None for position in positions])
+    ids = [position.id for position in positions]
+    yield from unusual("deduction", np.where(own, read.deduction, np.nan), ids, "/positions/{}/deduction", scales)
+    for kind in kinds_in(positions):
+        by_kind = np.flatnonzero(~own & np.array([position.valve == kind for position in positions]))[:1]
+        named = f"{kind[0].upper()}{kind[1:]} valves"
+        yield from unusual(
+            "deduction", read.deduction[by_kind], [named] * len(by_kind), deduction_pointer(kind), scales
+        )
+
+
+def deduction_pointer(kind: ValveKind) -> str:
+    """Where the deduction of one kind of valve stands."""
+    return f"/height_corrections/{kind}/deduction"
 
 
 def kinds_in(positions: Sequence[PositionModel]) -> list[ValveKind]:
