@@ -182,8 +182,8 @@ def test_a_range_that_runs_backward_is_refused(client: Client) -> None:
         ("seat_load_tolerance", "/targets/intake/seat_load", "seat_load_check"),
         ("open_load_tolerance", "/targets/intake/open_load", "open_load_check"),
         ("load_loss_maximum", "/springs/0/rating", "load_loss_check"),
-        ("float_reserve_minimum", "/intended_speed", "valve_float"),
-        ("surge_ratio_minimum", "/intended_speed", "valve_float"),
+        ("float_reserve_minimum", "/intended_speed", "float_reserve_check"),
+        ("surge_ratio_minimum", "/intended_speed", "surge_ratio_check"),
     ],
 )
 def test_a_limit_that_is_named_wants_something_to_judge(client: Client, limit: str, pointer: str, check: str) -> None:

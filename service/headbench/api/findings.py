@@ -66,6 +66,7 @@ NOTE_CODES: Final = {
     "load_off_target": "A load is off its target; what to change.",
     "spread_wide": "The springs or masses of a set differ by more than the job allows.",
     "waiver_refused": "A waiver names a check whose miss breaks parts; it can't be taken on trust.",
+    "waiver_unused": "A waiver names a check that is accepted, or not judged.",
     "shims_ran_out": "The stock of shims runs out before every position has its best stack.",
     "off_target": "No stack from the sizes at hand comes within the limit.",
     "beyond_readings": "A spring works outside the heights tested; its load there is extrapolated.",

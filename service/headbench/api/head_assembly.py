@@ -15,7 +15,7 @@ from headbench.api.drives import drive_faults
 from headbench.api.findings import cautions_for, merged
 from headbench.api.float_notes import reserve_notes, surge_notes
 from headbench.api.head_findings import notes
-from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Position
+from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Position, without_speed
 from headbench.api.head_open_items import open_items
 from headbench.api.height_doubts import height_doubts, proven_heights
 from headbench.api.height_readings import height_faults, heights_to_si
@@ -148,8 +148,12 @@ def _fill_in(
     ids = [position.id for position in positions]
     sheet = calc.assemble(readings)
     lines = position_lines(request, head, sheet, readings, scales)
-    checks = {line.id: judged(checks_of(line)) for line in lines}
-    trusted, refused = waived_checks(request.waivers, checks)
+    held_closed = (~sheet.pushes_nothing).tolist()
+    checks = {
+        line.id: judged(checks_of(line), without_speed(request, line.valve), held_closed=held)
+        for line, held in zip(lines, held_closed, strict=True)
+    }
+    trusted, of_waivers = waived_checks(request.waivers, checks)
     verdicts: list[VerdictName] = [line.verdict for line in lines]
     spreads = spreads_by_kind(sheet, request.limits, valves, ids, scales)
     of_sets: list[VerdictName] = [check.verdict for *_, check in spread_checks(spreads)]
@@ -175,7 +179,7 @@ def _fill_in(
             *notes(request, head, sheet, readings, lines, scales),
             *reserve_notes(ids, [line.valve_float for line in lines], request.intended_speed),
             *surge_notes(ids, [line.valve_float for line in lines], scales),
-            *refused,
+            *of_waivers,
             *spread_notes(spreads, scales),
         ],
         cautions=cautions_for("springs", "tester", "retainer", "engine"),

@@ -13,7 +13,7 @@ from headbench.api.drives import open_parts
 from headbench.api.findings import OpenItem
 from headbench.api.float_setting import SURGE_HELD
 from headbench.api.float_springs import open_heights
-from headbench.api.head_job import HeadAssemblyRequest, HeadInSI, Position, names_float
+from headbench.api.head_job import HeadAssemblyRequest, HeadInSI, Position, without_speed
 from headbench.api.height_doubts import open_doubts
 from headbench.api.height_readings import MEASURE_HEIGHT, STACK_HELD, kinds_in
 from headbench.api.moving_mass import open_masses, open_ratios
@@ -151,12 +151,13 @@ def _named_limits(request: HeadAssemblyRequest) -> Iterator[OpenItem]:
                     detail=f"Enter the {load.replace('_', ' ')} wanted for the {kind} valves, or leave its "
                     "tolerance out.",
                 )
-    if names_float(request):
+    unjudged = [check for kind in kinds_in(request.positions) for check in without_speed(request, kind)]
+    if unjudged:
         yield OpenItem(
             pointer="/intended_speed",
             position=None,
             spring=None,
-            needed_for=["valve_float"],
+            needed_for=list(dict.fromkeys(unjudged)),
             detail="Enter the highest intended engine speed, or leave the limits on float and surge out.",
         )
     rated = {spring.id for spring in request.springs if spring.rating is not None}

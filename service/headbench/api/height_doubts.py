@@ -40,7 +40,8 @@ def height_doubts(
         if position.height_with_shims is None and position.measured_height is None:
             continue
         if suspects.forgotten is not None:
-            detail = f"Check units.length: the heights look like {UNITS[suspects.forgotten]}. If they are not, measure again."
+            looks = f"the heights look like {UNITS[suspects.forgotten]}"
+            detail = f"Check units.length: {looks}. If they are not, measure again."
             doubts.append(HeightDoubt(place, "/units/length", None, detail))
             continue
         if suspects.deduction_elsewhere[place]:
