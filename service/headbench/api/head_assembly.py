@@ -30,7 +30,7 @@ from headbench.api.rounding import rounded
 from headbench.api.scale import scale_faults
 from headbench.api.sheet_checks import checks_of, counted, judged, worst_named
 from headbench.api.sheet_lines import position_lines
-from headbench.api.sheet_sets import bank_lines, spread_checks, spread_notes, spreads_by_kind
+from headbench.api.sheet_sets import bank_lines, naming_spreads, spread_checks, spread_notes, spreads_by_kind
 from headbench.api.shims import shim_faults, shim_totals, shims_to_si
 from headbench.api.springs import each_spring, spring_faults, springs_to_si, unknown_springs
 from headbench.api.targets import aims_by_load, limits_to_si, load_target, target_faults, targets_to_si
@@ -174,7 +174,7 @@ def _fill_in(
         shim_choice_proven=sheet.heights.proven,
         spreads=spreads,
         mass_totals=mass_totals(readings.masses, valves, scales),
-        open_items=merged(open_items(request, head, sheet, readings, scales)),
+        open_items=[*naming_spreads(merged(open_items(request, head, sheet, readings, scales)), spreads, positions)],
         notes=[
             *notes(request, head, sheet, readings, lines, scales),
             *reserve_notes(ids, [line.valve_float for line in lines], request.intended_speed),

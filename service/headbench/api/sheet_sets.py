@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Final
 
+import msgspec
 import numpy as np
 
 from headbench.api.assembly_sheet import BankLine, PositionLine, Spreads, SpreadsByKind
 from headbench.api.checks import ForceCheck, LengthCheck, MassCheck, VerdictName, verdict_names, worst_of
-from headbench.api.findings import Note, note
+from headbench.api.findings import Note, OpenItem, note
+from headbench.api.head_job import Position
 from headbench.api.quantities import say, written
 from headbench.api.sheet_checks import counted, worst_named
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread, spread_rows
@@ -107,6 +109,32 @@ def spread_checks(spreads: SpreadsByKind) -> Iterator[tuple[ValveKind, str, Spre
             check: SpreadCheck | None = getattr(own, f"{name}_spread_check")
             if check is not None:
                 yield kind, name, check
+
+
+def naming_spreads(
+    items: Iterable[OpenItem], spreads: SpreadsByKind, positions: Sequence[Position]
+) -> Iterator[OpenItem]:
+    """Open items with the spreads that wait for them among what they are needed for."""
+    waiting = [(kind, name) for kind, name, check in spread_checks(spreads) if check.verdict == "not_measured"]
+    kinds = {position.id: {position.valve} for position in positions}
+    by_spring: dict[str | None, set[ValveKind]] = {}
+    for position in positions:
+        by_spring.setdefault(position.spring, set()).add(position.valve)
+    for item in items:
+        if item.position is not None:
+            of = kinds[item.position]
+        elif item.spring is not None:
+            of = by_spring.get(item.spring, set())
+        else:
+            of = {kind for kind in KINDS if f"/{kind}" in item.pointer} or set(KINDS)
+        held = [
+            f"{name}_spread_check"
+            for kind, name in waiting
+            if kind in of
+            and ({name, f"{name}_check"} | ({"installed_height_check"} if name in _BY_HEIGHT else set()))
+            & set(item.needed_for)
+        ]
+        yield msgspec.structs.replace(item, needed_for=list(dict.fromkeys([*item.needed_for, *held])))
 
 
 def spread_notes(spreads: SpreadsByKind, scales: Scales) -> Iterator[Note]:
