@@ -26,6 +26,13 @@ def test_a_refused_job_is_told_why(tmp_path: Path, capsys: pytest.CaptureFixture
     assert "/positions/0/valve" in capsys.readouterr().err
 
 
+def test_a_job_file_that_is_not_there_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["demo", str(tmp_path / "nowhere.json")]) == 1
+    told = capsys.readouterr()
+    assert told.err == f"{tmp_path / 'nowhere.json'} can't be read: no such file or directory.\n"
+    assert told.out == ""
+
+
 def test_the_schema_can_be_printed(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["openapi"]) == 0
     assert capsys.readouterr().out == schema_text()

@@ -92,7 +92,11 @@ def serve(host: str, port: int, workers: int) -> int:
 
 def show(job: Path) -> int:
     """Start the service, post a job over HTTP, and print the sheet as a person reads it."""
-    body = job.read_bytes()
+    try:
+        body = job.read_bytes()
+    except OSError as error:
+        print(f"{job} can't be read: {(error.strerror or str(error)).lower()}.", file=sys.stderr)
+        return 1
     port = _free_port()
     address = f"http://127.0.0.1:{port}"
     command = [sys.executable, "-m", "headbench.cli", "serve", "--port", str(port)]

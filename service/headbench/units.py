@@ -142,6 +142,7 @@ _PLACES: Final[Mapping[str, Places]] = MappingProxyType(
         "Hz": Places(0),
         "percent": Places(1),
         "ratio": Places(2),
+        "count": Places(2),
     }
 )
 

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
+from tests.api.jobs import TABLE, float_job, whole_job
 
 Client = TestClient[ASGIApp]
 
@@ -54,12 +55,16 @@ def test_repeats_in_millimeters_are_averaged_as_those_in_inches(client: Client) 
 def test_repeats_too_far_apart_are_to_be_read_again(client: Client) -> None:
     # 0.005 in is what repeats may differ by: common practice, no source
     answer = ask(client, [1.120, 1.125], [1.120, 1.126]).json()
+    # those that disagree are not averaged: the worst of them is what breaks parts
     (averaged,) = told(answer, "repeats_averaged")
-    assert averaged[1].index("Spring S2 1.123 in (2 readings, range 0.006 in)") < averaged[1].index("Spring S1")
+    assert averaged[1] == "Coil-bind height averaged: Spring S1 1.1225 in (2 readings, range 0.005 in)."
     assert told(answer, "repeats_disagree") == [
         (
             "/springs/1/coil_bind_height",
-            "Spring S2: coil-bind height readings 1.120 in and 1.126 in are more than 0.005 in apart; measure again.",
+            (
+                "Spring S2: coil-bind height readings 1.120 in and 1.126 in are more than 0.005 in apart; the tallest "
+                "is used and not accepted. Measure again."
+            ),
         )
     ]
 
@@ -91,3 +96,46 @@ def test_readings_below_the_mean_coil_bind_height_are_told_of(client: Client) ->
     response = client.post("/v1/spring-load", json={"springs": [spring], "heights": [1.75]})
     assert response.status_code == 422
     assert [error["pointer"] for error in response.json()["errors"]] == ["/springs/0/load_curve/readings/1/height"]
+
+
+@pytest.mark.parametrize(("readings", "verdict"), [([1.10, 1.20], "reject"), ([1.10, 1.12], "not_measured")])
+@pytest.mark.parametrize("place", ["outer", "inner"])
+def test_repeats_that_disagree_are_judged_by_the_tallest_and_never_accepted(
+    client: Client, readings: list[float], verdict: str, place: str
+) -> None:
+    # by hand: 1.250 open less 1.200 leaves 0.050, under the 0.060 from memory; less 1.120 leaves 0.130
+    one: dict[str, Any] = {"coil_bind_height": readings}
+    spring = one if place == "outer" else {"coil_bind_height": 1.0, "nested": [one]}
+    job = {
+        "valvetrain": {"intake": {"valve_lift": 0.5}},
+        "springs": [{"id": "S1"} | spring],
+        "positions": [{"id": "1", "valve": "intake", "spring": "S1", "installed_height": 1.75}],
+    }
+    answer = client.post("/v1/coil-bind", json=job).json()
+    check = answer["positions"][0]["coil_bind_clearance_check"]
+    assert check["value"] == pytest.approx(1.25 - max(readings), abs=1e-9)
+    assert check["verdict"] == answer["verdict"] == verdict
+    pointer = "/springs/0/coil_bind_height" if place == "outer" else "/springs/0/nested/0/coil_bind_height"
+    (item,) = answer["open_items"]
+    assert item["pointer"] == pointer
+    assert "press it again" in item["detail"]
+
+
+def test_coil_bind_repeats_that_disagree_hold_the_sheet_and_float_back(client: Client) -> None:
+    job = whole_job()
+    job["springs"][0]["coil_bind_height"] = [1.05, 1.12]
+    answer = client.post("/v1/head-assembly", json=job).json()
+    check = answer["positions"][0]["coil_bind_clearance_check"]
+    # the sheet clears 0.060 by far with a single reading of 1.120
+    assert check["verdict"] == "not_measured"
+    assert check["value"] == pytest.approx(answer["positions"][0]["open_height"] - 1.12, abs=1e-9)
+    assert ("/springs/0/coil_bind_height", "Spring S1: its coil-bind readings disagree; press it again.") in [
+        (item["pointer"], item["detail"]) for item in answer["open_items"]
+    ]
+    floats = float_job(TABLE, intended_speed=4000)
+    floats["springs"][0]["coil_bind_height"] = 1.12
+    assert client.post("/v1/valve-float", json=floats).json()["verdict"] == "accept"
+    floats["springs"][0]["coil_bind_height"] = [1.05, 1.12]
+    answer = client.post("/v1/valve-float", json=floats).json()
+    assert answer["verdict"] == "not_measured"
+    assert "/springs/0/coil_bind_height" in [item["pointer"] for item in answer["open_items"]]

@@ -40,7 +40,11 @@ def test_every_request_is_counted_by_its_route_refused_ones_too(client: Client) 
     client.get("/nowhere-at-all")
     client.put("/v1/head-assembly")
     client.post("/v1/head-assembly", json=EXAMPLE)
-    text = client.get("/metrics").text
+    response = client.get("/metrics")
+    # Prometheus, Exposition formats: text/plain; version=0.0.4 (later ones name theirs likewise), UTF-8
+    assert response.headers["content-type"].count("charset=utf-8") == 1
+    assert "; version=" in response.headers["content-type"]
+    text = response.text
     assert 'headbench_requests_total{method="GET",route="none",status="404"}' in text
     assert 'headbench_requests_total{method="POST",route="/v1/head-assembly",status="200"}' in text
     assert "nowhere-at-all" not in text

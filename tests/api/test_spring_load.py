@@ -129,7 +129,7 @@ def test_a_lift_that_leaves_nothing_of_the_spring_is_refused(client: Client) -> 
     response = client.post(
         PATH, json={"springs": [{"id": "S1"}], "working_heights": {"installed_height": 1, "valve_lift": 2}}
     )
-    assert [error["pointer"] for error in response.json()["errors"]] == ["/working/valve_lift"]
+    assert [error["pointer"] for error in response.json()["errors"]] == ["/working_heights/valve_lift"]
 
 
 @pytest.mark.parametrize(

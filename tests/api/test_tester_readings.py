@@ -284,7 +284,7 @@ def test_what_is_said_of_readings_points_to_them(client: Client) -> None:
         ("second_run_differs", "/springs/0/load_curve/second_run"),
         ("repeats_averaged", "/springs/2/load_curve/readings/0"),
         ("repeats_disagree", "/springs/2/load_curve/readings/0"),
-        ("repeats_averaged", "/springs/0/coil_bind_height"),
+        ("repeats_averaged", "/springs/2/nested/0/coil_bind_height"),
         ("repeats_disagree", "/springs/0/coil_bind_height"),
     } <= notes
     waiting = {item["pointer"]: (item["spring"], item["needed_for"]) for item in answer["open_items"]}

@@ -365,7 +365,9 @@ def test_a_seat_load_far_from_its_readings_is_an_open_item(client: Client) -> No
         note["code"] == "beyond_readings" and "seat load at 1I, by up to 0.200 in" in note["detail"]
         for note in answer["notes"]
     )
-    assert [(item["pointer"], item["spring"]) for item in answer["open_items"]] == [("/springs/0/load_curve", "S1")]
+    assert [(item["pointer"], item["spring"]) for item in answer["open_items"]] == [
+        ("/springs/0/load_curve/readings", "S1")
+    ]
 
 
 @pytest.mark.parametrize(

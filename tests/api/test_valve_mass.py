@@ -357,7 +357,7 @@ def test_weighings_that_contradict_each_other_are_named(client: Client, grams: f
     told = [note for note in weigh(client, job)["notes"] if note["code"] == "repeats_disagree"]
     assert [note["pointer"] for note in told] == ["/positions/0/masses/repeats/1/valve"] * disagree
     for note in told:
-        assert "weighing 1 of the valve is 104.5 g, weighing 3 140.5 g" in note["detail"]
+        assert "weighing 1 of the valve is 104.5 g, weighing 3 is 140.5 g" in note["detail"]
 
 
 @pytest.mark.parametrize(("known", "noted"), [((100, 200), True), ((5, 100), False), ((100,), False), ((20,), True)])

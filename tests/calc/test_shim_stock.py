@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from headbench.calc import BoolArray
 from headbench.calc.installed_height import ShimsAtHand, set_heights, within_height
-from headbench.calc.shim_stock import deal, in_turn, share
+from headbench.calc.shim_stock import MOST_CHOICES, deal, in_turn, share
 from headbench.calc.shims import Ranked, Stacks, best_stacks, rank_stacks, stacks_of
 
 INCH = 0.0254
@@ -137,3 +137,33 @@ def test_a_size_that_ran_out_is_said_so_where_it_matters() -> None:
     assert heights.ran_out.sum() == 1
     enough = set_heights(bare, target, ShimsAtHand(SIZES, 0.060 * INCH, in_stock=[2, 1, 1]), suits)
     assert not enough.ran_out.any()
+
+
+MANY = np.array([11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53]) * STEP
+
+
+def test_an_empty_stock_leaves_no_shim_anywhere_and_nothing_to_search() -> None:
+    stacks = stacks_of(MANY, 0.250 * INCH)
+    ranked = rank_stacks(np.linspace(10, 60, 128) * STEP, stacks)
+    dealt = deal(ranked, ranked.miss <= 25_400, stacks, [0] * len(MANY), seconds=60.0)
+    assert dealt.proven
+    assert [stacks.shims[one] for one in dealt.choice.tolist()] == [()] * 128
+
+
+@settings(max_examples=4, deadline=None)
+@given(each=st.integers(1, 20), pitch=st.floats(0.0, 1.0))
+def test_more_than_can_be_weighed_is_shared_from_the_stock_no_worse_than_in_turn_and_not_called_proven(
+    each: int, pitch: float
+) -> None:
+    stacks = stacks_of(MANY, 0.160 * INCH)
+    ranked = rank_stacks(np.array([30.0 + pitch * place for place in range(100)]) * STEP, stacks)
+    good = ranked.miss <= 2 * 25_400
+    stock: list[int | None] = [each] * len(MANY)
+    dealt = deal(ranked, good, stacks, stock, seconds=1.0)
+    assert len(stacks.shims) * 100 > MOST_CHOICES
+    assert not dealt.proven
+    chosen = tuple(dealt.choice.tolist())
+    assert may_be_laid(chosen, stacks, stock)
+    assert worth(chosen, ranked, good, stacks) <= worth(
+        tuple(in_turn(ranked, good, stacks, stock).tolist()), ranked, good, stacks
+    )

@@ -39,6 +39,7 @@ FACTORS = {
     "lift_acceleration": 25.4,
     "lift_jerk": 25.4,
     "percent": 1.0,
+    "count": 1.0,
     "ratio": 1.0,
 }
 """From inches, pounds-force, grams, cubic centimeters and ksi."""

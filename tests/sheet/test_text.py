@@ -51,6 +51,21 @@ def test_a_missed_limit_is_marked_at_its_number(demo: str) -> None:
     assert "0.0380!" in line(demo, "P4E")
 
 
+def test_a_height_off_target_that_its_seat_load_carries_is_marked(demo: str) -> None:
+    # 1.8925 - 0.062 - 0.060 = 1.7705 stands 0.0205 over 1.750; its load is inside, and the sheet accepts the position
+    assert "* off target but its seat load was tested and decides" in demo
+    assert line(demo, "P4I")[7] == "+0.0205*"
+    assert line(demo, "P1I")[7] == "+0.0040"
+
+
+def test_a_height_measured_with_the_shims_in_is_marked() -> None:
+    job = whole_job()
+    assert "^" not in " ".join(line(text(job), "1I"))
+    # read with the same tool: 1.842 - 0.090
+    job["positions"][0]["height_with_shims"] = 1.842
+    assert line(text(job), "1I")[6] == "1.7520^"
+
+
 def test_a_position_that_needs_no_shim_says_so(demo: str) -> None:
     # 1.802 - 0.062 = 1.740, 0.010 short: no shim goes in, which is not the same as not measured
     assert line(demo, "S2I")[5] == "none"

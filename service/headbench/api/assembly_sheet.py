@@ -15,6 +15,7 @@ from headbench.api.job_notes import JobEcho, Trusted
 from headbench.api.mass_answers import MassTotals
 from headbench.api.quantities import Answer, ForceOut, LengthOut, MassOut, UnitsUsed
 from headbench.api.ratings import LoadLoss, RatingDeviation
+from headbench.api.retainer_clearance import GAP_CHECK
 from headbench.api.shims import ShimTotal
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread
 
@@ -100,12 +101,8 @@ class PositionLine(PositionNumbers, kw_only=True, frozen=True):
     ]
     load_loss_check: LoadLoss
     rated_load_check: RatingDeviation
-    retainer_to_rocker_check: Annotated[
-        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
-    ]
-    seal_to_spring_check: Annotated[
-        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
-    ]
+    retainer_to_rocker_check: Annotated[LengthCheck | None, Meta(description=GAP_CHECK)]
+    seal_to_spring_check: Annotated[LengthCheck | None, Meta(description=GAP_CHECK)]
     valve_float: Annotated[
         ValveFloat | None, Meta(description="Float and surge of this valve; null = no intended speed given.")
     ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from typing import Annotated
+from typing import Annotated, Final
 
 import numpy as np
 from msgspec import Meta
@@ -13,11 +13,15 @@ from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.milled import Movement, open_places
 from headbench.api.positions import PositionAnswer
-from headbench.api.quantities import AngleOut, Answer, Columns, LengthOut, say, shows
+from headbench.api.quantities import AngleOut, Answer, Columns, LengthOut, room_to_make, say, shows
 from headbench.api.valve_clearances import ClearanceFit, Dial, Measure, PlacedClearance, measure_of
+from headbench.calc.limits import PISTON_TO_EXHAUST_VALVE_MINIMUM, PISTON_TO_INTAKE_VALVE_MINIMUM
 from headbench.calc.touching import is_closed
 from headbench.calc.verdicts import Verdict
 from headbench.units import Scales
+
+_USUAL: Final = {"intake": PISTON_TO_INTAKE_VALVE_MINIMUM, "exhaust": PISTON_TO_EXHAUST_VALVE_MINIMUM}
+"""Clearances to make room for where valve and piston touch and a job asks for none."""
 
 
 class ClearanceNumbers(PositionAnswer, kw_only=True, frozen=True):
@@ -179,7 +183,8 @@ def clearance_notes(
     for row in np.flatnonzero(fit.verdict() == Verdict.REJECT).tolist():
         one, left, minimum = placed[row], float(fit.after[row]), float(fit.limit[row])
         which, pointer = one.position.id, f"/positions/{one.place}/piston_to_valve"
-        remedy = _remedy(measure_of(one.clearance), minimum - left, fit, row, scales)
+        wanted = room_to_make(minimum, _USUAL[one.position.valve].value, scales) if closed[row] else minimum
+        remedy = _remedy(measure_of(one.clearance), wanted - left, fit, row, scales)
         if closed[row]:
             how = f"interfere by {length(-left)}" if shows(-left, "length", scales) else "touch"
             detail = f"{which}: valve and piston {how}. Do not turn this engine over. {remedy}"

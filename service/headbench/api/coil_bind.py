@@ -13,6 +13,7 @@ from msgspec import Meta
 from headbench.api.calibrated import ratio_notes
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, verdict_names
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
+from headbench.api.lift_notes import lift_notes, open_lift_slips
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
 from headbench.api.quantities import (
     Answer,
@@ -23,14 +24,16 @@ from headbench.api.quantities import (
     PositiveLength,
     Units,
     UnitsUsed,
+    room_to_make,
     say,
+    shows,
     units_used,
 )
 from headbench.api.retainer_clearance import OwnLift
 from headbench.api.rounding import rounded
 from headbench.api.spreads import LengthSpread, length_spread
 from headbench.api.spring_names import SPRING_PLACES, SpringPlace
-from headbench.api.spring_notes import coil_bind_repeats
+from headbench.api.spring_notes import coil_bind_repeats, open_bind_repeats
 from headbench.api.springs import (
     SpringList,
     SpringTable,
@@ -46,9 +49,11 @@ from headbench.api.valvetrain import Valvetrain, lift_faults, lifts, open_lifts,
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.installed_height import open_height
+from headbench.calc.lift_slips import lift_is_possible
 from headbench.calc.limits import COIL_BIND_CLEARANCE_MINIMUM
 from headbench.calc.rules import WIDE_CLEARANCE
-from headbench.calc.verdicts import Verdict
+from headbench.calc.touching import is_closed
+from headbench.calc.verdicts import Verdict, accepted_if_proven
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -168,10 +173,14 @@ def coil_bind_notes(
     """What is to be said about clearances that are gone, small, or wide."""
     for place in np.flatnonzero(bind.touches).tolist():
         by = max(-float(bind.clearance[place]), 0.0)
-        short = say(float(limit[place]) + by, "length", scales)
+        wanted = room_to_make(float(limit[place]), COIL_BIND_CLEARANCE_MINIMUM.value, scales)
+        short = say(wanted + by, "length", scales)
+        before = (
+            f"coil bind {say(by, 'length', scales)} before" if shows(by, "length", scales) else "the coils touch at"
+        )
         detail = (
-            f"{ids[place]}: coil bind {say(by, 'length', scales)} before full lift. Do not turn this engine over. "
-            f"Set the spring {short} taller, or fit one that binds {short} lower."
+            f"{ids[place]}: {before} full lift. Do not turn this engine over. Set the spring {short} taller, or "
+            f"fit one that binds {short} lower."
         )
         yield note("coils_touch", f"/positions/{place}", detail)
     for place in np.flatnonzero(~bind.touches & (verdicts == Verdict.REJECT) & (bind.clearance < limit)).tolist():
@@ -197,9 +206,8 @@ def coil_bind_by_dimensions(table: SpringTable, used: IntArray, open_height: Flo
     curve = table.curve[used]
     solid = table.curves.shortest(curve.ravel()).reshape(curve.shape)
     known = (solid > 0.0) & (curve >= 0)
-    return np.asarray(
-        (known & (open_height[:, np.newaxis] - table.seat_rise[used] < solid)).any(axis=1), dtype=np.bool_
-    )
+    own = open_height[:, np.newaxis] - table.seat_rise[used]
+    return np.asarray((known & is_closed(own - solid)).any(axis=1), dtype=np.bool_)
 
 
 def early_bind_notes(touch_shut: BoolArray, by_dimensions: BoolArray, ids: Sequence[str]) -> Iterator[Note]:
@@ -264,10 +272,10 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     table = springs_to_si(request.springs, scales)
     used = table.rows(names)
     at_lift = open_height(height, lift)
-    bind = coil_bind_clearance(at_lift, table.seat_rise[used], table.coil_bind_height[used])
+    bind = coil_bind_clearance(at_lift, table.seat_rise[used], table.coil_bind_height[used], table.bind_doubtful[used])
     limit = limits_to_si(request.limits, "coil_bind_clearance_minimum", valves, scales)
     closed = coil_bind_clearance(height, table.seat_rise[used], table.coil_bind_height[used])
-    verdicts = coil_bind_verdict(bind, closed, limit)
+    verdicts = accepted_if_proven(coil_bind_verdict(bind, closed, limit), lift_is_possible(lift))
     checks = coil_bind_checks(bind, limit, verdicts, scales)
     numbers = _NUMBERS.from_si({"installed_height": height, "valve_lift": lift, "open_height": at_lift}, scales)
     bound = ["coil_bind_clearance_check", "tightest_spring"]
@@ -292,16 +300,19 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
         open_items=[
             *unplaced,
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
+            *open_lift_slips(request.valvetrain, by_kind, positions, columns["valve_lift"], bound),
             *open_springs(
                 request.springs,
                 {name for name in names if name},
                 {"coil_bind_height": bound},
             ),
+            *open_bind_repeats(request.springs, {name for name in names if name}, bound, scales),
             *open_readings(positions, "installed_height", held, "enter the installed height."),
             *open_readings(positions, "spring", bound, WHICH_SPRING),
         ],
         notes=[
             PLAIN_COMPARISON,
+            *lift_notes(request.valvetrain, by_kind, positions, columns["valve_lift"], scales),
             *ratio_notes(request.valvetrain, scales),
             *coil_bind_notes(bind, verdicts, ids, limit, scales),
             *early_bind_notes(closed.touches, coil_bind_by_dimensions(table, used, at_lift), ids),

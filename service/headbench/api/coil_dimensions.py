@@ -301,7 +301,8 @@ def dimension_faults(curve: DimensionedCurve, pointer: str, scales: Scales) -> I
         return
     if isinstance(shape, BeehiveCoils) and shape.tapered_coils > coils:
         detail = (
-            f"{shape.tapered_coils:g} tapered coils are more than the {coils:g} active coils of the spring; check both"
+            f"{turns(shape.tapered_coils)} tapered coils are more than the {turns(coils)} active coils of the spring; "
+            "check both"
         )
         yield Pointed(f"{pointer}/shape/tapered_coils", detail)
         return
@@ -330,12 +331,21 @@ def _coil_faults(curve: DimensionedCurve, pointer: str, coils: float, scales: Sc
                 yield Pointed(free, "free height must be more than coil-bind height, wire times coils")
             case "too many active coils":
                 field = "shape" if isinstance(curve.shape, ProgressiveCoils | TableCoils) else "active_coils"
-                detail = f"{coils:g} active coils are more than the {total:g} total coils; check both"
+                detail = f"{turns(coils)} active coils are more than the {turns(total)} total coils; check both"
                 yield Pointed(f"{pointer}/{field}", detail)
             case "does not telescope" if place < 0:
                 yield Pointed(f"{pointer}/telescoping", "coils of one diameter can't nest; set telescoping to false")
             case "falls":
                 yield Pointed(f"{where}/turn", "turns must increase from point to point")
+
+
+def turns(count: float) -> str:
+    """A count of coils as a sentence has it, to a hundredth.
+
+    >>> turns(0.220251), turns(4.5)
+    ('0.22', '4.5')
+    """
+    return f"{round(count, 2):g}"
 
 
 def unusual_coils(curve: DimensionedCurve, scales: Scales) -> Iterator[str]:

@@ -62,6 +62,7 @@ NOTE_CODES: Final = {
     "coil_bind_close": "Coil-bind clearance is under its minimum; what to change.",
     "seal_close": "Retainer-to-seal clearance at full lift is under its minimum; what to change.",
     "gap_close": "A gap around the retainer is under its minimum; what to change.",
+    "gaps_not_measured": "Gaps around the retainer that may be left out were not measured, so they are not judged.",
     "retainer_strikes_seal": "A retainer would strike its seal before full lift.",
     "load_off_target": "A load is off its target; what to change.",
     "spread_wide": "The springs or masses of a set differ by more than the job allows.",
@@ -191,10 +192,23 @@ PLAIN_COMPARISON: Final = note("plain_comparison", "", NOTE_CODES["plain_compari
 
 def merged(items: Iterable[OpenItem]) -> list[OpenItem]:
     """Open items with every reading asked for once, all that it is needed for put together, in the order they come."""
+
+    def sentence(first: str, other: str) -> str:
+        """Both details in one: what is to be done is added, whom it is about is said once."""
+        name, _, todo = first.partition(": ")
+        whom, _, more = other.partition(": ")
+        if name != whom or not more or more.lower() in todo.lower():
+            return first
+        return f"{first.removesuffix('.')}; {more}"
+
     by_place: dict[tuple[str, str | None], OpenItem] = {}
     for item in items:
         place = (item.pointer, item.position)
         first = by_place.get(place)
-        needed_for = item.needed_for if first is None else [*first.needed_for, *item.needed_for]
-        by_place[place] = msgspec.structs.replace(first or item, needed_for=list(dict.fromkeys(needed_for)))
+        if first is None:
+            by_place[place] = msgspec.structs.replace(item, needed_for=list(dict.fromkeys(item.needed_for)))
+            continue
+        needed_for = list(dict.fromkeys([*first.needed_for, *item.needed_for]))
+        detail = sentence(first.detail, item.detail)
+        by_place[place] = msgspec.structs.replace(first, needed_for=needed_for, detail=detail)
     return list(by_place.values())

@@ -6,8 +6,10 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from headbench import units
 from headbench.api.findings import Note, note
 from headbench.api.float_lines import ValveFloat
+from headbench.api.quantities import say
 from headbench.calc.rules import USUAL_SURGE_RATIO
 from headbench.calc.surge import crank_speed_at_ratio
 from headbench.calc.valve_float import mass_allowed
@@ -56,10 +58,9 @@ def surge_notes(ids: Sequence[str], lines: Sequence[ValveFloat | None], scales: 
         return
     ratio, name, line = min(known, key=lambda one: one[0])
     low, high = USUAL_SURGE_RATIO.values
-    unit = scales["length"].unit
     near = min(line.harmonics, key=lambda one: abs(one.order - ratio), default=None)
     meets = (
-        "" if near is None else f" The nearest harmonic of the lobe is {near.order}, {_small(near.amplitude)} {unit}."
+        "" if near is None else f" The nearest harmonic of the lobe is {near.order}, {small(near.amplitude, scales)}."
     )
     detail = (
         f"{name}: surge ratio {ratio:.1f}, the lowest. Valve springs run {low:g} to {high:g} "
@@ -81,6 +82,9 @@ def _against_limit(line: ValveFloat, scales: Scales) -> str:
     return f" Up to {keeps:.0f} rpm it keeps {check.limit:g}; past that, fit a lighter or stiffer spring."
 
 
-def _small(value: float) -> str:
-    """A length to two digits, never as a power of ten."""
-    return np.format_float_positional(value, precision=2, fractional=False, trim="-")
+def small(value: float, scales: Scales) -> str:
+    """A length in the caller's unit as a bench reads it; of one that no bench reads, what it is under."""
+    scale = scales["length"]
+    read = units.places(scale.unit)
+    least = 10.0**-read.least if read else 0.0
+    return f"under {least:g} {scale.unit}" if abs(value) < least else say(scale.to_si(value), "length", scales)

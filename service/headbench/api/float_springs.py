@@ -3,18 +3,42 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
+from headbench.api.coil_bind import coil_bind_by_dimensions, early_bind_notes
 from headbench.api.findings import Note, OpenItem, note
 from headbench.api.float_setting import FLOAT_HELD
+from headbench.api.load_curves import BenchReadings
 from headbench.api.quantities import say
-from headbench.api.springs import Spring, SpringTable
+from headbench.api.spring_names import SPRING_PLACES, named, place_in_set
+from headbench.api.springs import Spring, SpringTable, each_spring
 from headbench.api.tested_springs import outside_notes
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.coil_bind import coil_bind_clearance
-from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven
+from headbench.calc.coil_bind import CoilBind, coil_bind_clearance
+from headbench.calc.limits import COIL_BIND_CLEARANCE_MINIMUM
+from headbench.calc.nested_springs import any_loose, beyond_readings, coil_bind_known, is_proven
 from headbench.units import Scales
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """A height that springs work at: what it is called, the height [m], where a load there is judged, and what waits.
+
+    where: "installed" or "open"; height: of the outer spring; judged: array (P,); needed_for: fields of the answer.
+    """
+
+    where: str
+    height: FloatArray
+    judged: BoolArray
+    needed_for: list[str]
+
+
+def float_worked(table: SpringTable, rows: IntArray, height: FloatArray, lift: FloatArray) -> list[Worked]:
+    """The heights that float takes a load at, where there is one to take [m]."""
+    fits = ~_loose(table, rows, height) & ~_touching(table, rows, height - lift)
+    return [Worked("installed", height, fits, FLOAT_HELD), Worked("open", height - lift, fits, FLOAT_HELD)]
 
 
 def open_heights(
@@ -23,27 +47,32 @@ def open_heights(
     springs: Sequence[Spring],
     table: SpringTable,
     rows: IntArray,
-    height: FloatArray,
-    lift: FloatArray,
+    worked: Sequence[Worked],
     scales: Scales,
 ) -> Iterator[OpenItem]:
-    """The loads that are to be read nearer to where float needs them, spring by spring."""
-    fits = ~_loose(table, rows, height) & ~_touching(table, rows, height - lift)
-    wanted: dict[str, list[str]] = {}
-    for where, at in (("installed", height), ("open", height - lift)):
-        beyond = beyond_readings(table.curves, table.curve[rows], at, table.seat_rise[rows])
-        far = fits & (beyond > 0.0) & ~is_proven(table.curves, table.curve[rows], at, table.seat_rise[rows])
-        for place in np.flatnonzero(far).tolist():
-            told = f"{say(float(at[place]), 'length', scales)} ({where}, {ids[place]})"
-            wanted.setdefault(names[place] or "", []).append(told)
-    for spring_place, spring in enumerate(springs):
-        if spring.id in wanted:
+    """The loads that are to be read nearer to where springs work, asked for once of every curve that was tested."""
+    for spring, pointer, one in each_spring(springs):
+        if not isinstance(one.load_curve, BenchReadings):
+            continue
+        column = [SPRING_PLACES.index(place_in_set(pointer))]
+        told: list[str] = []
+        needed_for: list[str] = []
+        here = np.array([name == spring.id for name in names], dtype=np.bool_)
+        curve, rise = table.curve[rows][:, column], table.seat_rise[rows][:, column]
+        for at in worked:
+            own = (table.curves, curve, at.height, rise)
+            far = here & at.judged & (beyond_readings(*own) > 0.0) & ~is_proven(*own)
+            needed_for += at.needed_for if far.any() else []
+            for place in np.flatnonzero(far).tolist():
+                stands = say(float(at.height[place] - rise[place, 0]), "length", scales)
+                told.append(f"{stands} ({at.where}, {ids[place]})")
+        if told:
             yield OpenItem(
-                pointer=f"/springs/{spring_place}/load_curve",
+                pointer=f"{pointer}/load_curve/readings",
                 position=None,
                 spring=spring.id,
-                needed_for=FLOAT_HELD,
-                detail=f"Spring {spring.id}: test its load near {', '.join(wanted[spring.id])}.",
+                needed_for=list(dict.fromkeys(needed_for)),
+                detail=f"{named(spring.id, pointer)}: test its load near {', '.join(dict.fromkeys(told))}.",
             )
 
 
@@ -53,6 +82,7 @@ def spring_notes(
     """Springs that are asked for a load they were not read at, or cannot have."""
     opened = height - lift
     loose, touching = _loose(table, rows, height), _touching(table, rows, opened)
+    bind = _bind(table, rows, opened)
     for place in np.flatnonzero(loose).tolist():
         stands = say(float(height[place]), "length", scales)
         detail = (
@@ -62,10 +92,14 @@ def spring_notes(
         yield note("spring_loose", f"/positions/{place}/spring", detail)
     for place in np.flatnonzero(touching).tolist():
         stands = say(float(opened[place]), "length", scales)
+        short = say(COIL_BIND_CLEARANCE_MINIMUM.value - float(bind.clearance[place]), "length", scales)
         detail = (
-            f"{ids[place]}: coil bind at or before the open height of {stands}. Take out shims, or change the spring."
+            f"{ids[place]}: coil bind at or before the open height of {stands}. Do not turn this engine over. Set the "
+            f"spring {short} taller, or fit one that binds {short} lower."
         )
         yield note("coils_touch", f"/positions/{place}", detail)
+    by_dimensions = coil_bind_by_dimensions(table, rows, opened) & ~touching
+    yield from early_bind_notes(np.zeros(len(ids), dtype=np.bool_), by_dimensions, ids)
     worked = (("seat load", height, ~loose), ("open load", opened, ~touching))
     yield from outside_notes(ids, table, rows, worked, scales)
 
@@ -75,4 +109,9 @@ def _loose(table: SpringTable, rows: IntArray, height: FloatArray) -> BoolArray:
 
 
 def _touching(table: SpringTable, rows: IntArray, opened: FloatArray) -> BoolArray:
-    return coil_bind_clearance(opened, table.seat_rise[rows], table.coil_bind_height[rows]).touches
+    return _bind(table, rows, opened).touches
+
+
+def _bind(table: SpringTable, rows: IntArray, opened: FloatArray) -> CoilBind:
+    known = coil_bind_known(table.curves, table.curve[rows], table.coil_bind_height[rows])
+    return coil_bind_clearance(opened, table.seat_rise[rows], known)

@@ -123,7 +123,11 @@ def _readings_to_si(request: HeadAssemblyRequest, head: HeadInSI, scales: Scales
         valve_lift=np.where(np.isnan(own_lift), per_position(head.lifts, head.valves), own_lift),
         retainer_to_seal=columns["retainer_to_seal"],
         springs=calc.Springs(
-            springs.curves, springs.curve[rows], springs.seat_rise[rows], springs.coil_bind_height[rows]
+            springs.curves,
+            springs.curve[rows],
+            springs.seat_rise[rows],
+            springs.coil_bind_height[rows],
+            springs.bind_doubtful[rows],
         ),
         masses=head.weighed.parts,
         targets=calc.Targets(

@@ -15,10 +15,11 @@ from headbench.api.findings import PLAIN_COMPARISON, Note, note
 from headbench.api.head_job import HeadAssemblyRequest, HeadInSI
 from headbench.api.height_notes import height_notes, slip_notes
 from headbench.api.height_readings import reading_notes
+from headbench.api.lift_notes import lift_notes
 from headbench.api.moving_mass import coverage_notes
 from headbench.api.positions import unusual
 from headbench.api.quantities import say
-from headbench.api.retainer_clearance import GAPS, gap_notes, seal_notes
+from headbench.api.retainer_clearance import GAPS, gap_notes, seal_notes, unmeasured_gap_notes
 from headbench.api.scale import on_scale
 from headbench.api.shims import assumed_shims
 from headbench.api.spring_notes import coil_bind_repeats, known_by_notes, share_notes
@@ -42,6 +43,7 @@ def notes(
     by_dimensions = coil_bind_by_dimensions(head.springs, head.rows, sheet.open_height)
     counting = [line.installed_height_check for line in lines]
     yield PLAIN_COMPARISON
+    yield from lift_notes(request.valvetrain, head.lifts, positions, columns["valve_lift"], scales)
     yield from coverage_notes(head.weighed, head.valves, ids)
     yield from share_notes(request.springs, {one.spring for one in positions if one.spring is not None})
     yield from scale_notes(request.scale, on_scale(request.springs, request.valvetrain, positions), scales)
@@ -63,7 +65,9 @@ def notes(
     yield from early_bind_notes(sheet.coils_touch_closed, by_dimensions, ids)
     to_seal = [line.retainer_to_seal_clearance_check for line in lines]
     yield from seal_notes(to_seal, readings.retainer_to_seal, readings.valve_lift, ids, scales)
-    yield from gap_notes({name: [getattr(line, f"{name}_check") for line in lines] for name in GAPS}, ids, scales)
+    gaps = {name: [getattr(line, f"{name}_check") for line in lines] for name in GAPS}
+    yield from gap_notes(gaps, ids, scales)
+    yield from unmeasured_gap_notes(gaps, ids)
     yield from spring_height_notes(head.springs, head.rows, scales)
     yield from coil_bind_repeats(request.springs, {one.spring for one in positions if one.spring is not None}, scales)
     yield from unusual("retainer_to_seal", columns["retainer_to_seal"], ids, "/positions/{}/retainer_to_seal", scales)

@@ -12,21 +12,24 @@ from headbench.api.coil_bind import WHICH_SPRING
 from headbench.api.drives import open_parts
 from headbench.api.findings import OpenItem
 from headbench.api.float_setting import SURGE_HELD
-from headbench.api.float_springs import open_heights
+from headbench.api.float_springs import Worked, float_worked, open_heights
 from headbench.api.head_job import HeadAssemblyRequest, HeadInSI, Position, without_speed
 from headbench.api.height_doubts import open_doubts
 from headbench.api.height_readings import MEASURE_HEIGHT, STACK_HELD, kinds_in
+from headbench.api.lift_notes import open_lift_slips
 from headbench.api.moving_mass import open_masses, open_ratios
 from headbench.api.positions import open_readings
 from headbench.api.quantities import say
 from headbench.api.ratings import against_ratings, open_ratings
 from headbench.api.retainer_clearance import MEASURE_SEAL, open_gaps
 from headbench.api.scale import on_scale, open_weighings
+from headbench.api.spring_notes import open_bind_repeats
 from headbench.api.springs import open_springs
 from headbench.api.targets import aims_by_load, has_load, named_limit, open_targets
 from headbench.api.tested_springs import open_tests
 from headbench.api.unplaced_limits import unplaced_limits
 from headbench.api.valvetrain import KINDS, open_lifts
+from headbench.calc import BoolArray
 from headbench.calc import head_assembly as calc
 from headbench.calc.nested_springs import UNKNOWN_CURVE
 from headbench.units import Scales
@@ -59,7 +62,6 @@ _LIFT_HELD: Final = [
     *_BIND_HELD,
     "retainer_to_seal_clearance_check",
 ]
-_WHERE: Final = {"seat_load": "installed", "open_load": "open"}
 _SPRING_HELD: Final = {
     "load_curve": _LOADS_HELD,
     "proof": ["seat_load_check", "open_load_check"],
@@ -83,10 +85,14 @@ def open_items(
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
     yield from open_targets(request.targets, head.valves, [*_TARGET_HELD, *floating])
     yield from open_lifts(request.valvetrain, head.lifts, no_own_lift, [*_LIFT_HELD, *floating])
+    bind_held = ["coil_bind_clearance_check", "retainer_to_seal_clearance_check", *floating]
+    own_lift = head.columns["valve_lift"]
+    yield from open_lift_slips(request.valvetrain, head.lifts, positions, own_lift, bind_held)
     yield from float_open_items(request.intended_speed, request.valvetrain, head.lobes, head.valves)
     yield from open_springs(request.springs, used - aimed, spring_held)
     by_load_held = spring_held | {"load_curve": [*_TARGET_HELD, *floating]}
     yield from open_springs(request.springs, used & aimed, by_load_held)
+    yield from open_bind_repeats(request.springs, used, spring_held["coil_bind_height"], scales)
     tests = [*open_tests(head.tested, used - aimed, spring_held), *open_tests(head.tested, used & aimed, by_load_held)]
     yield from tests
     for item in open_readings(positions, "measured_height", height_held, MEASURE_HEIGHT):
@@ -108,17 +114,14 @@ def open_items(
     if floating:
         ids = [position.id for position in positions]
         yield from open_parts(head.weighed.not_given, request.valvetrain, head.valves, ids, floating)
-        named = [position.spring for position in positions]
-        height, lift = sheet.heights.installed_height, readings.valve_lift
-        yield from open_heights(ids, named, request.springs, head.springs, head.rows, height, lift, scales)
     yield from _contradicted(request, sheet, floating, scales)
-    yield from _open_loads(request, sheet, readings, {item.spring for item in tests})
+    yield from _open_loads(request, head, sheet, readings, {item.spring for item in tests}, scales)
     yield from _named_limits(request)
     yield from unplaced_limits(request.limits, head.valves)
     in_use = [spring.id in used for spring in request.springs]
     losses, _ = against_ratings(request.springs, None, head.springs, scales, misses_reject=False)
     yield from open_ratings(
-        request.springs, [loss if known else None for loss, known in zip(losses, in_use, strict=True)]
+        request.springs, [loss if known else None for loss, known in zip(losses, in_use, strict=True)], head.tested
     )
 
 
@@ -199,29 +202,30 @@ def _contradicted(
 
 
 def _open_loads(
-    request: HeadAssemblyRequest, sheet: calc.HeadSheet, readings: calc.HeadReadings, asked: set[str | None]
+    request: HeadAssemblyRequest,
+    head: HeadInSI,
+    sheet: calc.HeadSheet,
+    readings: calc.HeadReadings,
+    asked: set[str | None],
+    scales: Scales,
 ) -> Iterator[OpenItem]:
     """Loads that are judged far outside the readings, and seat loads no height gives.
 
     `asked` has the springs that are to be tested again anyway.
     """
-    place_of = {spring.id: place for place, spring in enumerate(request.springs)}
-    for name, load, proven, counts, beyond in (
-        ("seat_load", sheet.seat_load, sheet.seat_proven, sheet.seat_load_counts, sheet.seat_load_beyond),
-        ("open_load", sheet.open_load, sheet.open_proven, sheet.open_load_counts, sheet.open_load_beyond),
-    ):
-        far = ~proven & (beyond > 0.0) & ~np.isnan(load) & counts
-        for place in np.flatnonzero(far).tolist():
-            position = request.positions[place]
-            if position.spring in asked:
-                continue
-            yield OpenItem(
-                pointer=f"/springs/{place_of[position.spring or '']}/load_curve/readings",
-                position=position.id,
-                spring=position.spring,
-                needed_for=[f"{name}_check"],
-                detail=f"{position.id}: test its spring near its {_WHERE[name]} height.",
-            )
+    names = [position.spring for position in request.positions]
+    elsewhere = np.array([name not in asked for name in names], dtype=np.bool_)
+    worked = [
+        Worked(where, height, elsewhere & counts & ~np.isnan(load), [f"{name}_check"])
+        for name, where, height, load, counts in (
+            ("seat_load", "installed", sheet.heights.installed_height, sheet.figured_seat_load, _figured(sheet)),
+            ("open_load", "open", sheet.open_height, sheet.open_load, sheet.open_load_counts),
+        )
+    ]
+    if held_by_float(request.intended_speed):
+        worked += float_worked(head.springs, head.rows, sheet.heights.installed_height, readings.valve_lift)
+    ids = [position.id for position in request.positions]
+    yield from open_heights(ids, names, request.springs, head.springs, head.rows, worked, scales)
     springs = readings.springs
     known = (springs.curve[:, 0] >= 0) & (springs.curve != UNKNOWN_CURVE).all(axis=1)
     out_of_reach = known & np.isnan(sheet.target_height) & ~np.isnan(readings.targets.seat_load.aim)
@@ -235,3 +239,8 @@ def _open_loads(
             detail=f"{position.id}: these springs coil-bind before they reach the target seat load; change springs "
             "or set a height.",
         )
+
+
+def _figured(sheet: calc.HeadSheet) -> BoolArray:
+    """Where a seat load is judged that follows from the spring's readings, not one read after assembly."""
+    return sheet.seat_load_counts & ~sheet.seat_proven

@@ -11,7 +11,7 @@ from headbench.api.findings import OpenItem
 from headbench.api.height_readings import HeightReadings, HeightsRead, deduction_pointer
 from headbench.api.height_suspects import UNITS, Suspects
 from headbench.api.quantities import say
-from headbench.api.repeats import readings_disagree
+from headbench.api.repeats import are_apart
 from headbench.calc import BoolArray
 from headbench.units import LengthUnit, Scales
 
@@ -79,7 +79,7 @@ def _locator(place: int, position: HeightReadings, read: HeightsRead) -> Iterato
 
 
 def _disagreeing(place: int, position: HeightReadings, field: str, what: str, scales: Scales) -> Iterator[HeightDoubt]:
-    if readings_disagree(getattr(position, field), scales):
+    if are_apart(getattr(position, field), scales):
         yield _doubt(place, position, field, f"measure {what} again; its readings disagree.")
 
 

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from headbench.api.height_readings import HeightReadings, HeightsRead, kinds_in
-from headbench.api.repeats import readings_disagree
+from headbench.api.repeats import are_apart
 from headbench.api.valvetrain import ValveKind
 from headbench.calc import BoolArray, FloatArray
 from headbench.calc.height_slips import Slip, SlipKind, find_slips
@@ -59,7 +59,7 @@ def find_suspects(positions: Sequence[HeightReadings], read: HeightsRead, unit: 
 
 def _confirmed(position: HeightReadings, scales: Scales) -> bool:
     reading = position.measured_height
-    return isinstance(reading, list) and len(reading) > 1 and not readings_disagree(reading, scales)
+    return isinstance(reading, list) and len(reading) > 1 and not are_apart(reading, scales)
 
 
 def _usual_only(values: FloatArray, rule: str, unit: LengthUnit) -> BoolArray:

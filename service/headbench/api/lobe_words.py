@@ -27,7 +27,7 @@ def told(fault: LiftTableFault, table: LiftTable, stated: float, pointer: str, s
     detail = sentence.format(
         number=fault.last + 1,
         before=fault.first + 1,
-        count=f"{fault.value:.0f}",
+        count="1 reading is" if round(fault.value) == 1 else f"{fault.value:.0f} readings are",
         lift=small_length(fault.value, scales),
         stated=small_length(stated, scales),
         side=table.side,
@@ -55,7 +55,7 @@ _SENTENCES: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(
         "too few": (
             "readings",
             (
-                f"only {{count}} readings are off the base circle; it takes {FEWEST_READINGS} to tell how hard the "
+                f"only {{count}} off the base circle; it takes {FEWEST_READINGS} to tell how hard the "
                 "lobe brakes the valve: read it closer"
             ),
         ),

@@ -330,7 +330,7 @@ def repeat_notes(weighed: Weighed, ids: Sequence[str], scales: Scales) -> Iterat
             low, high = (say(float(values[place]), "mass", scales) for values in (again.smallest, again.largest))
             lower, higher = int(again.smallest_at[place]), int(again.largest_at[place])
             detail = (
-                f"{ids[place]}: weighing {lower + 1} of the {PARTS[part]} is {low}, weighing {higher + 1} {high}. "
+                f"{ids[place]}: weighing {lower + 1} of the {PARTS[part]} is {low}, weighing {higher + 1} is {high}. "
                 f"The mean of all is used; one may be a slip, weigh it again."
             )
             yield note("repeats_disagree", f"/positions/{place}/masses/repeats/{max(lower, higher) - 1}/{part}", detail)

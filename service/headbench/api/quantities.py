@@ -69,6 +69,7 @@ Percent = Annotated[float, _quantity("percent", 0.0, 100.0)]
 LengthOut = Annotated[float, _quantity("length")]
 RatioOut = Annotated[float, _quantity("ratio")]
 PercentOut = Annotated[float, _quantity("percent")]
+CountOut = Annotated[float, _quantity("count")]
 ForceOut = Annotated[float, _quantity("force")]
 RateOut = Annotated[float, _quantity("rate")]
 MassOut = Annotated[float, _quantity("mass")]
@@ -147,7 +148,7 @@ def quantity_fields(struct: type[msgspec.Struct]) -> Mapping[str, str]:
     return {name: quantity for name, quantity in found.items() if quantity is not None and quantity not in PURE}
 
 
-PURE: Final = frozenset({"percent", "ratio"})
+PURE: Final = frozenset({"percent", "ratio", "count"})
 """Quantities that are plain numbers, the same in every choice of units."""
 
 
@@ -244,6 +245,11 @@ def shows(value: float, quantity: str, scales: Scales) -> bool:
     """Whether an SI number is there, and more than nothing in the places a bench reads."""
     scale = scales[quantity]
     return not isnan(value) and float(in_places(scale.from_si(value), scale.unit)) != 0.0
+
+
+def room_to_make(minimum: float, usual: float, scales: Scales) -> float:
+    """The clearance [m] to set parts to that touch: its minimum, the usual one where a job asks for none at all."""
+    return minimum if shows(minimum, "length", scales) else usual
 
 
 def in_places(value: float, unit: str) -> str:

@@ -14,6 +14,7 @@ from headbench.api.load_curves import Rating
 from headbench.api.quantities import Columns
 from headbench.api.spring_curve import Heights
 from headbench.api.springs import Spring, SpringTable
+from headbench.api.tested_springs import TestedSprings
 from headbench.calc.limits import LOAD_LOSS_MAXIMUM
 from headbench.calc.nested_springs import is_proven, nested_load
 from headbench.calc.spring_load import load_loss
@@ -64,20 +65,26 @@ def against_ratings(
     return losses, deviations
 
 
-def open_ratings(springs: Sequence[Spring], losses: Sequence[PercentCheck | None]) -> Iterator[OpenItem]:
+def open_ratings(
+    springs: Sequence[Spring], losses: Sequence[PercentCheck | None], tested: TestedSprings
+) -> Iterator[OpenItem]:
     """Ratings that wait for a reading near their height, and limits that wait for a rating."""
+    again = {runs.spring: runs.pointer for runs in tested.apart}
     for place, (spring, loss) in enumerate(zip(springs, losses, strict=True)):
         if loss is None or loss.value is not None:
             continue
         if spring.rating is None:
-            field, needed_for = "rating", ["load_loss_check"]
+            pointer, needed_for = f"/springs/{place}/rating", ["load_loss_check"]
             what = "enter its rated load, height and rate; a load-loss limit is set."
         else:
-            field, needed_for = "load_curve", ["load_loss_check", "rated_load_check"]
+            pointer, needed_for = f"/springs/{place}/load_curve", ["load_loss_check", "rated_load_check"]
             inner = ", its inner springs too," if spring.nested and not spring.tested_together else ""
             what = f"test it{inner} at the height of its rating."
+            if spring.id in again:
+                # two runs that disagree prove nothing at any height
+                pointer, what = again[spring.id], "test it again."
         yield OpenItem(
-            pointer=f"/springs/{place}/{field}",
+            pointer=pointer,
             position=None,
             spring=spring.id,
             needed_for=needed_for,

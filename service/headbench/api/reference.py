@@ -9,7 +9,7 @@ from msgspec import Meta
 
 from headbench.api.coil_dimensions import MATERIALS
 from headbench.api.findings import NOTE_CODES
-from headbench.api.quantities import Answer
+from headbench.api.quantities import Answer, PercentOut
 from headbench.calc import limits, rules
 from headbench.calc.limits import CheckClass
 from headbench.units import scales_for
@@ -59,7 +59,7 @@ class WireRow(Answer, kw_only=True, frozen=True):
     strength: list[StrengthRow]
     strength_basis: Annotated[str, Meta(description="What A and m rest on.")]
     torsional_yield_share: Annotated[
-        float, Meta(description="Torsional yield strength in percent of tensile strength, before presetting.")
+        PercentOut, Meta(description="Torsional yield strength in percent of tensile strength, before presetting.")
     ]
     yield_basis: Annotated[str, Meta(description="What torsional_yield_share rests on.")]
     shear_modulus_minimum: Annotated[float, Meta(description="Least G that sources give [GPa].")]

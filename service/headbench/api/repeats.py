@@ -6,7 +6,7 @@ readings farther apart than the tool repeats are pointed at.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Final
 
@@ -15,6 +15,7 @@ from msgspec import Meta
 
 from headbench.api.findings import Note, note
 from headbench.api.quantities import PositiveLength, say
+from headbench.calc import BoolArray, FloatArray
 from headbench.calc.repeats import average_readings
 from headbench.calc.rules import HEIGHT_REPEATS
 from headbench.units import Scales
@@ -39,21 +40,29 @@ class Repeated:
     reading: float | list[float] | None
 
 
-def readings_disagree(reading: float | list[float] | None, scales: Scales) -> bool:
-    """Whether the repeats of one height lie farther apart than the tool repeats."""
+def are_apart(reading: float | list[float] | None, scales: Scales) -> bool:
+    """Whether repeats of one height differ by more than the tool repeats."""
     if not isinstance(reading, list):
         return False
-    return _too_wide((max(reading) - min(reading)) * scales["length"].factor)
-
-
-def _too_wide(spread: float) -> bool:
+    spread = scales["length"].to_si(max(reading) - min(reading))
     return spread > HEIGHT_REPEATS.values[0] * (1.0 + 1e-9)
 
 
-def height_repeats(what: str, readings: Iterable[Repeated], scales: Scales) -> Iterator[Note]:
+def tallest_where_apart(
+    readings: Sequence[float | list[float] | None], mean: FloatArray, scales: Scales
+) -> tuple[FloatArray, BoolArray]:
+    """Heights to judge damage by: the mean of repeats, the tallest where they are apart [m]; and which those are."""
+    apart = np.array([are_apart(reading, scales) for reading in readings], dtype=np.bool_)
+    tallest = [max(reading) if isinstance(reading, list) else np.nan for reading in readings]
+    return np.where(apart, np.array(tallest) * scales["length"].factor, mean), apart
+
+
+def height_repeats(
+    what: str, readings: Iterable[Repeated], scales: Scales, *, tallest_where_they_disagree: bool = False
+) -> Iterator[Note]:
     """The range of every height that was read more than once, and those to read again.
 
-    `what` names the height inside a sentence.
+    `what` names the height inside a sentence; all are averaged, unless the tallest counts where they disagree.
     """
     again = [one for one in readings if isinstance(one.reading, list) and len(one.reading) > 1]
     if not again:
@@ -65,21 +74,23 @@ def height_repeats(what: str, readings: Iterable[Repeated], scales: Scales) -> I
     found = average_readings(table * scales["length"].factor)
     spread = found.largest - found.smallest
     widest_first = np.argsort(-spread, kind="stable").tolist()
+    disagree = [place for place in widest_first if are_apart(again[place].reading, scales)]
+    averaged = [place for place in widest_first if not (tallest_where_they_disagree and place in disagree)]
     told = [
         f"{again[place].name} {say(float(found.mean[place]), 'length', scales)} "
         f"({found.count[place]} readings, range {say(float(spread[place]), 'length', scales)})"
-        for place in widest_first[:_NAMED_AT_MOST]
+        for place in averaged[:_NAMED_AT_MOST]
     ]
-    more = len(again) - len(told)
+    more = len(averaged) - len(told)
     told += [f"and {more} more"] if more else []
-    yield note(
-        "repeats_averaged", again[widest_first[0]].pointer, f"{what[0].upper()}{what[1:]} averaged: {'; '.join(told)}."
-    )
-    for place in widest_first:
-        if _too_wide(float(spread[place])):
-            low, high = (say(float(each[place]), "length", scales) for each in (found.smallest, found.largest))
-            detail = (
-                f"{again[place].name}: {what} readings {low} and {high} are more than "
-                f"{say(HEIGHT_REPEATS.values[0], 'length', scales)} apart; measure again."
-            )
-            yield note("repeats_disagree", again[place].pointer, detail)
+    if told:
+        detail = f"{what[0].upper()}{what[1:]} averaged: {'; '.join(told)}."
+        yield note("repeats_averaged", again[averaged[0]].pointer, detail)
+    counts = "the tallest is used and not accepted. Measure again." if tallest_where_they_disagree else "measure again."
+    for place in disagree:
+        low, high = (say(float(each[place]), "length", scales) for each in (found.smallest, found.largest))
+        detail = (
+            f"{again[place].name}: {what} readings {low} and {high} are more than "
+            f"{say(HEIGHT_REPEATS.values[0], 'length', scales)} apart; {counts}"
+        )
+        yield note("repeats_disagree", again[place].pointer, detail)

@@ -12,6 +12,7 @@ from msgspec import Meta
 
 from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
+from headbench.api.lift_notes import lift_notes, open_lift_slips
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
 from headbench.api.quantities import (
     Answer,
@@ -22,7 +23,9 @@ from headbench.api.quantities import (
     PositiveLength,
     Units,
     UnitsUsed,
+    room_to_make,
     say,
+    shows,
     units_used,
 )
 from headbench.api.rounding import rounded
@@ -32,8 +35,15 @@ from headbench.api.targets import Limits, RetainerLimits, limits_to_si, named_li
 from headbench.api.unplaced_limits import unplaced_limits, worst_with
 from headbench.api.valvetrain import ValveKind, Valvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.calc import FloatArray
+from headbench.calc.lift_slips import lift_is_possible
+from headbench.calc.limits import (
+    RETAINER_TO_ROCKER_MINIMUM,
+    RETAINER_TO_SEAL_CLEARANCE_MINIMUM,
+    SEAL_TO_SPRING_MINIMUM,
+)
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.touching import clearance_verdict, is_closed
+from headbench.calc.verdicts import accepted_if_proven
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -59,6 +69,11 @@ OwnLift = Annotated[
         description="This valve's own lift, measured at the valve; null = that of its kind of valve.", examples=[0.488]
     ),
 ]
+
+
+GAP_CHECK: Final = (
+    "Gap against its minimum; null = not measured at any valve of its kind, and no minimum given: not judged."
+)
 
 
 class RetainerReadings(PositionModel, kw_only=True, frozen=True):
@@ -102,12 +117,8 @@ class RetainerLine(PositionAnswer, kw_only=True, frozen=True):
     retainer_to_seal_clearance_check: Annotated[
         LengthCheck, Meta(description="Retainer-to-seal clearance at full lift.")
     ]
-    retainer_to_rocker_check: Annotated[
-        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
-    ]
-    seal_to_spring_check: Annotated[
-        LengthCheck | None, Meta(description="Gap against its minimum; null = not measured, and no minimum given.")
-    ]
+    retainer_to_rocker_check: Annotated[LengthCheck | None, Meta(description=GAP_CHECK)]
+    seal_to_spring_check: Annotated[LengthCheck | None, Meta(description=GAP_CHECK)]
     verdict: Annotated[VerdictName, Meta(description="The worst of the checks.")]
 
 
@@ -132,6 +143,7 @@ _REMEDIES: Final = {
     "retainer_to_rocker": "relieve the rocker or fit a retainer of another shape",
     "seal_to_spring": "fit a narrower seal or a spring with a larger inside diameter",
 }
+_USUAL: Final = {"retainer_to_rocker": RETAINER_TO_ROCKER_MINIMUM, "seal_to_spring": SEAL_TO_SPRING_MINIMUM}
 _READINGS = Columns(RetainerReadings)
 _NUMBERS = Columns(RetainerLine)
 
@@ -148,26 +160,43 @@ EXAMPLE: Final[dict[str, Any]] = {
 def gap_checks(
     gaps: FloatArray, limits: RetainerLimits | Limits, name: str, valves: Sequence[ValveKind], scales: Scales
 ) -> list[LengthCheck | None]:
-    """A gap that may be left out against its limit; null where it was not measured and the job names no limit."""
+    """A gap that may be left out against its limit; null where neither a limit nor another valve of its kind asks."""
     limit = limits_to_si(limits, f"{name}_minimum", valves, scales)
     checks = length_checks(gaps, limit, "at_least", clearance_verdict(gaps, limit), scales, check_class="damage")
-    named = [named_limit(limits, f"{name}_minimum", kind) is not None for kind in valves]
-    return [check if check.value is not None or wanted else None for check, wanted in zip(checks, named, strict=True)]
+    looked_at = {kind for kind, missing in zip(valves, np.isnan(gaps).tolist(), strict=True) if not missing}
+    wanted = [named_limit(limits, f"{name}_minimum", kind) is not None or kind in looked_at for kind in valves]
+    return [check if asked else None for check, asked in zip(checks, wanted, strict=True)]
 
 
 def open_gaps(positions: Sequence[PositionModel], limits: RetainerLimits | Limits) -> Iterator[OpenItem]:
-    """The gaps that a limit of the job wants to be held against, and nobody measured."""
+    """The gaps that a limit of the job, or another valve of the kind, wants measured, and nobody measured."""
     for place, position in enumerate(positions):
         for name, what in GAPS.items():
             named = named_limit(limits, f"{name}_minimum", position.valve) is not None
-            if named and getattr(position, name) is None:
+            if getattr(position, name) is None and (named or position.valve in _kinds_looked_at(positions, name)):
+                why = "or leave its minimum out" if named else f"as at the other {position.valve} valves"
                 yield OpenItem(
                     pointer=f"/positions/{place}/{name}",
                     position=position.id,
                     spring=None,
                     needed_for=[f"{name}_check"],
-                    detail=f"{position.id}: measure {what}, or leave its minimum out.",
+                    detail=f"{position.id}: measure {what}, {why}.",
                 )
+
+
+def unmeasured_gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[str]) -> Iterator[Note]:
+    """One note on the gaps that may be left out and were, so that nobody takes them for checked."""
+    told = []
+    for name, own in checks.items():
+        without = [one for one, check in zip(ids, own, strict=True) if check is None]
+        if without:
+            told.append(GAPS[name] + ("" if len(without) == len(ids) else f" at {', '.join(without)}"))
+    if told:
+        yield note("gaps_not_measured", "/positions", f"Not measured, so not judged: {'; '.join(told)}.")
+
+
+def _kinds_looked_at(positions: Sequence[PositionModel], name: str) -> set[ValveKind]:
+    return {position.valve for position in positions if getattr(position, name) is not None}
 
 
 def seal_notes(
@@ -190,10 +219,11 @@ def seal_notes(
         pointer, least = f"/positions/{place}/retainer_to_seal", check.limit * factor
         if is_closed(left[place : place + 1])[0]:
             by = max(-float(left[place]), 0.0)
+            strikes = f"strikes the seal {length(by)} before" if shows(by, "length", scales) else "touches the seal at"
+            wanted = room_to_make(least, RETAINER_TO_SEAL_CLEARANCE_MINIMUM.value, scales)
             detail = (
-                f"{ids[place]}: the retainer strikes the seal {length(by)} before full lift. Do not turn this "
-                "engine over. "
-                f"It needs {length(least - float(left[place]))} more room: fit a shorter seal, cut the guide, or fit "
+                f"{ids[place]}: the retainer {strikes} full lift. Do not turn this engine over. "
+                f"It needs {length(wanted + by)} more room: fit a shorter seal, cut the guide, or fit "
                 f"a retainer that sits higher."
             )
             yield note("retainer_strikes_seal", pointer, detail)
@@ -226,6 +256,12 @@ def gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[
             ):
                 gap, short = (say(value * factor, "length", scales) for value in (check.value, -check.to_spare))
                 detail = f"{ids[place]}: {GAPS[name]} {gap}, {short} under the minimum; {_REMEDIES[name]}."
+                if is_closed(np.array([check.value * factor]))[0]:
+                    wanted = room_to_make(check.limit * factor, _USUAL[name].value, scales)
+                    detail = (
+                        f"{ids[place]}: {GAPS[name].replace(' to ', ' and ')} touch. Do not turn this engine over. It "
+                        f"needs {say(wanted, 'length', scales)} more room: {_REMEDIES[name]}."
+                    )
                 yield note("gap_close", f"/positions/{place}/{name}", detail)
 
 
@@ -260,7 +296,7 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
     distance = columns["retainer_to_seal"]
     clearance = retainer_to_seal_clearance(distance, lift)
     limit = limits_to_si(request.limits, "retainer_to_seal_clearance_minimum", valves, scales)
-    judged = retainer_verdict(clearance, distance, limit)
+    judged = accepted_if_proven(retainer_verdict(clearance, distance, limit), lift_is_possible(lift))
     to_seal = length_checks(clearance, limit, "at_least", judged, scales, check_class="damage")
     gaps = {name: gap_checks(columns[name], request.limits, name, valves, scales) for name in GAPS}
     verdicts = [
@@ -292,13 +328,16 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
         open_items=[
             *unplaced,
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
+            *open_lift_slips(request.valvetrain, by_kind, positions, columns["valve_lift"], held),
             *open_readings(positions, "retainer_to_seal", held, MEASURE_SEAL),
             *open_gaps(positions, request.limits),
         ],
         notes=[
             PLAIN_COMPARISON,
+            *lift_notes(request.valvetrain, by_kind, positions, columns["valve_lift"], scales),
             *seal_notes(to_seal, distance, lift, ids, scales),
             *gap_notes(gaps, ids, scales),
+            *unmeasured_gap_notes(gaps, ids),
             *unusual("retainer_to_seal", distance, ids, "/positions/{}/retainer_to_seal", scales),
         ],
         cautions=cautions_for("springs", "retainer"),

@@ -55,7 +55,8 @@ async def version() -> Version:
 @get("/metrics", include_in_schema=False)
 async def metrics() -> Response[bytes]:
     """Counters of this process in the Prometheus text format."""
-    return Response(generate_latest(), media_type=CONTENT_TYPE_LATEST)
+    # litestar says the character set of every text itself
+    return Response(generate_latest(), media_type=CONTENT_TYPE_LATEST.removesuffix("; charset=utf-8"))
 
 
 @get("/docs", include_in_schema=False)

@@ -21,14 +21,16 @@ from headbench.api.findings import Note, OpenItem, note
 from headbench.api.quantities import (
     Answer,
     Columns,
+    CountOut,
     ForceOut,
     FrequencyOut,
     LengthOut,
     MassOut,
+    RatioOut,
     StressOut,
     written,
 )
-from headbench.api.spring_names import SPRING_PLACES, WHICH_OF_NESTED, SpringPlace
+from headbench.api.spring_names import SPRING_PLACES, WHICH_OF_NESTED, SpringPlace, named
 from headbench.api.springs import NestedSpring, Spring, each_spring
 from headbench.calc import FloatArray
 from headbench.calc.spring_coils import DimensionedSpring
@@ -101,12 +103,12 @@ class CoilLine(CoilNumbers, kw_only=True, frozen=True):
     """One spring known by its dimensions."""
 
     which_spring: Annotated[SpringPlace, WHICH_OF_NESTED]
-    active_coils: Annotated[float | None, Meta(description="Active coils.")]
+    active_coils: Annotated[CountOut | None, Meta(description="Active coils.")]
     coil_closings: Annotated[
         list[CoilClosing], Meta(description="Where coils close, from tall to short, before coil bind.")
     ]
     yield_factor_at_coil_bind: Annotated[
-        float | None,
+        RatioOut | None,
         Meta(
             description="Torsional yield strength over stress at coil bind; 1.2 is usual (Shigley, 9th ed., "
             "2011, section 10-4)."
@@ -115,8 +117,8 @@ class CoilLine(CoilNumbers, kw_only=True, frozen=True):
     fatigue_data: Annotated[
         Literal["zimmerli_unpeened", "zimmerli_peened"], Meta(description="Endurance limits used (Zimmerli, 1957).")
     ]
-    fatigue_factor_goodman: Annotated[float | None, Meta(description="Fatigue safety factor (Goodman).")]
-    fatigue_factor_gerber: Annotated[float | None, Meta(description="Fatigue safety factor (Gerber).")]
+    fatigue_factor_goodman: Annotated[RatioOut | None, Meta(description="Fatigue safety factor (Goodman).")]
+    fatigue_factor_gerber: Annotated[RatioOut | None, Meta(description="Fatigue safety factor (Gerber).")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,7 +238,7 @@ def open_materials(springs: Sequence[Spring]) -> Iterator[OpenItem]:
                     "fatigue_factor_goodman",
                     "fatigue_factor_gerber",
                 ],
-                detail=f"Spring {spring.id}: enter the material of its wire.",
+                detail=f"{named(spring.id, pointer)}: enter the material of its wire.",
             )
 
 
@@ -245,15 +247,15 @@ def coil_notes(pointer: str, spring: Spring, curve: DimensionedCurve, scales: Sc
     if any(missing_dimensions(curve)):
         return
     for sentence in unusual_coils(curve, scales):
-        yield note("unusual_coils", f"{pointer}/load_curve/shape", f"Spring {spring.id}: {sentence}.")
+        yield note("unusual_coils", f"{pointer}/load_curve/shape", f"{named(spring.id, pointer)}: {sentence}.")
     if curve.material is None or curve.certificate_tensile_strength is not None:
         return
     wire = wire_of(curve, scales)
     found = tensile_strength(MATERIALS[curve.material], np.array([min(wire.radial, wire.axial)]))
     if not found.inside_limits[0]:
         detail = (
-            f"Spring {spring.id}: the wire is outside the diameters the table of {MATERIALS[curve.material].name} "
-            "covers; enter the tensile strength of its certificate."
+            f"{named(spring.id, pointer)}: the wire is outside the diameters the table of "
+            f"{MATERIALS[curve.material].name} covers; enter the tensile strength of its certificate."
         )
         yield note("outside_table", f"{pointer}/load_curve/material", detail)
 

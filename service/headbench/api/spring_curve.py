@@ -12,7 +12,9 @@ from headbench.api.quantities import Answer, ForceOut, LengthOut, RateOut, writt
 from headbench.api.spring_coils import CoilLine, StressFactor, Working, coil_line, dimensioned
 from headbench.api.springs import Spring, SpringTable
 from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.grid import GRID
 from headbench.calc.nested_springs import beyond_readings, nested_load, nested_rate, work_outside_readings
+from headbench.calc.touching import is_closed
 from headbench.units import Scales
 
 T = TypeVar("T")
@@ -48,28 +50,33 @@ class Heights:
         self._count = count
         self.outer = np.tile(heights, count) if rows is None else heights
         rows = np.repeat(np.arange(count), self._each) if rows is None else rows
-        self._curve, self._step, self._bind = table.curve[rows], table.seat_rise[rows], table.coil_bind_height[rows]
+        self._curve, self._step = table.curve[rows], table.seat_rise[rows]
+        self._bind = coil_binds(table)[rows]
 
     def coils_touch(self) -> BoolArray:
-        """Where a coil-bind height that was read is reached."""
-        own = self.outer[:, np.newaxis] - self._step
-        return np.asarray((own < self._bind - 1e-9).any(axis=1), dtype=np.bool_)
-
-    def at_coil_bind(self) -> BoolArray:
         """Where coils touch, as read or by dimensions."""
-        own = self.outer[:, np.newaxis] - self._step
-        by_dimensions = self._table.curves.shortest(self._curve.ravel()).reshape(self._curve.shape)
-        return self.coils_touch() | (own < by_dimensions - 1e-9).any(axis=1)
+        return is_closed(self.outer - self._bind)
 
     def loads(self) -> FloatArray:
-        """Loads [N]; NaN where the coils touch before."""
+        """Loads [N]; NaN where the coils touch."""
+        return np.where(self.coils_touch(), np.nan, self.loads_to_coil_bind())
+
+    def loads_to_coil_bind(self) -> FloatArray:
+        """Loads [N], that at the very height of coil bind too; NaN past it."""
         load = nested_load(self._table.curves, self._curve, self.outer, self._step)
-        return np.where(self.coils_touch(), np.nan, load)
+        return np.where(self._is_past_bind(), np.nan, load)
 
     def rates(self) -> FloatArray:
-        """Rates [N/m]; NaN where the coils touch before."""
+        """Rates [N/m]; NaN where the coils touch."""
+        return np.where(self.coils_touch(), np.nan, self.rates_to_coil_bind())
+
+    def rates_to_coil_bind(self) -> FloatArray:
+        """Rates [N/m], that at the very height of coil bind too; NaN past it."""
         rate = nested_rate(self._table.curves, self._curve, self.outer, self._step)
-        return np.where(self.coils_touch(), np.nan, rate)
+        return np.where(self._is_past_bind(), np.nan, rate)
+
+    def _is_past_bind(self) -> BoolArray:
+        return np.asarray(self.outer < self._bind - GRID, dtype=np.bool_)
 
     def beyond_readings(self) -> FloatArray:
         """How far outside the heights read [m]."""
@@ -89,6 +96,7 @@ def coil_lines(
 ) -> list[list[CoilLine]]:
     """What follows from the dimensions of every spring that has them all."""
     first = len(table.curves.fitted.knots)
+    binds = coil_binds(table).tolist()
     lines: list[list[CoilLine]] = []
     for row, spring in enumerate(springs):
         own = []
@@ -96,7 +104,9 @@ def coil_lines(
             which = int(table.curve[row, place])
             if which >= first:
                 step = float(table.seat_rise[row, place])
-                heights = Working(working[0] - step, working[1] - step)
+                # coils that touch have no stress to give, only a limit that is answered beside it
+                at = [height if height - binds[row] >= GRID or np.isnan(binds[row]) else np.nan for height in working]
+                heights = Working(at[0] - step, at[1] - step)
                 own.append(coil_line(place, curve, table.curves.dimensioned[which - first], heights, factor, scales))
         lines.append(own)
     return lines
@@ -116,8 +126,8 @@ def drawn_curves(
     share = np.linspace(0.0, 1.0, points)
     heights = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * share
     at = Heights(table, len(springs), heights.ravel(), rows=np.repeat(np.arange(len(springs)), points))
-    flat = np.stack([at.outer / scales["length"].factor, at.loads() / scales["force"].factor])
-    rows = at.by_spring(written(np.stack([*flat, at.rates() / scales["rate"].factor], axis=1)))
+    flat = np.stack([at.outer / scales["length"].factor, at.loads_to_coil_bind() / scales["force"].factor])
+    rows = at.by_spring(written(np.stack([*flat, at.rates_to_coil_bind() / scales["rate"].factor], axis=1)))
     marks = _marks(table, len(springs), working, scales)
     curves: list[DrawnCurve | None] = []
     for row, own, marked in zip(range(len(springs)), rows, marks, strict=True):
@@ -129,17 +139,19 @@ def drawn_curves(
     return curves
 
 
-def _coil_bind(table: SpringTable, row: int) -> float:
-    """Height of the outer spring at which one of its springs binds, read or by dimensions; NaN unknown."""
-    read = np.where(np.isfinite(table.coil_bind_height[row]), table.coil_bind_height[row], np.nan)
-    computed = table.curves.shortest(table.curve[row])
-    computed = np.where(computed > 0.0, computed, np.nan)
-    known = np.where(np.isnan(read), computed, read) + table.seat_rise[row]
-    return float(np.fmax.reduce(known))
+def coil_binds(table: SpringTable) -> FloatArray:
+    """Height of the outer spring at which the first of its springs binds, array (S + 1,); NaN unknown [m].
+
+    Of a height that was read and one by dimensions the taller counts: under it one of them knows no load.
+    """
+    read = np.where(np.isfinite(table.coil_bind_height), table.coil_bind_height, np.nan)
+    computed = table.curves.shortest(table.curve.ravel()).reshape(table.curve.shape)
+    known = np.fmax(read, np.where(computed > 0.0, computed, np.nan)) + table.seat_rise
+    return np.asarray(np.fmax.reduce(known, axis=1), dtype=np.float64)
 
 
 def _ends(table: SpringTable, row: int, working: tuple[float, float]) -> tuple[float, float]:
-    tall, short = [working[0]], [working[1], _coil_bind(table, row)]
+    tall, short = [working[0]], [working[1], float(coil_binds(table)[row])]
     first = len(table.curves.fitted.knots)
     for which, step in zip(table.curve[row].tolist(), table.seat_rise[row].tolist(), strict=True):
         if which >= first:
@@ -153,11 +165,12 @@ def _ends(table: SpringTable, row: int, working: tuple[float, float]) -> tuple[f
 
 
 def _marks(table: SpringTable, count: int, working: tuple[float, float], scales: Scales) -> list[list[CurveMark]]:
-    heights = np.array([[*working, _coil_bind(table, row)] for row in range(count)])
+    heights = np.array([[*working, bind] for bind in coil_binds(table)[:count].tolist()])
     at = Heights(table, count, heights.ravel(), rows=np.repeat(np.arange(count), heights.shape[1]))
-    rows = at.by_spring(
-        written(np.stack([at.outer / scales["length"].factor, at.loads() / scales["force"].factor], axis=1))
-    )
+    # a working height in coil bind has no load; coil bind itself has the load that takes a spring there
+    is_bind = np.tile([False, False, True], count)
+    load = np.where(is_bind, at.loads_to_coil_bind(), at.loads())
+    rows = at.by_spring(written(np.stack([at.outer / scales["length"].factor, load / scales["force"].factor], axis=1)))
     names: tuple[Literal["seat", "open", "coil_bind"], ...] = ("seat", "open", "coil_bind")
     return [
         [

@@ -10,11 +10,12 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
+from headbench.api.bind_notes import height_asked_notes, load_asked_notes, working_notes
 from headbench.api.checks import PercentCheck, VerdictName, worst_of
 from headbench.api.coil_dimensions import DimensionedCurve
-from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged, note
 from headbench.api.off_loop import off_loop
-from headbench.api.positions import raise_if_any
+from headbench.api.positions import raise_if_any, unusual
 from headbench.api.quantities import (
     Answer,
     Columns,
@@ -50,7 +51,7 @@ from headbench.api.tested_springs import TestedSprings, open_tests, tested_notes
 from headbench.api.tester import Tester
 from headbench.calc import FloatArray
 from headbench.calc.grid import GRID
-from headbench.calc.nested_springs import nested_height_for
+from headbench.calc.nested_springs import UNKNOWN_CURVE, nested_height_for
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -256,6 +257,7 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
         drawn_curves(springs, table, working, request.curve_points, scales),
         strict=True,
     )
+    asked = bool(request.heights or request.loads)
     lines = [
         LoadLine(
             id=spring.id,
@@ -267,15 +269,18 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
             tested_springs=runs,
             dimensioned_springs=coils,
             curve=curve,
-            verdict=_worst(loss, deviation),
+            verdict=_worst([loss, deviation], asked=asked and untested),
         )
-        for spring, points, found, mean, loss, deviation, runs, coils, curve in columns
+        for (spring, points, found, mean, loss, deviation, runs, coils, curve), untested in zip(
+            columns, (table.curve[:-1] == UNKNOWN_CURVE).any(axis=1).tolist(), strict=True
+        )
     ]
+    verdicts = [line.verdict for line in lines if line.verdict is not None]
     return SpringLoadAnswer(
         units=units_used(scales),
-        verdict=_worst(*losses, *deviations),
+        verdict=worst_of(verdicts) if verdicts else None,
         springs=lines,
-        open_items=list(_open_items(request, losses, tested)),
+        open_items=merged(_open_items(request, losses, tested)),
         notes=[PLAIN_COMPARISON, *_notes(request, lines, table, tested, scales)],
         cautions=cautions_for("springs", "tester"),
     )
@@ -290,11 +295,13 @@ def _faults(request: SpringLoadRequest, scales: Scales) -> Iterator[Pointed]:
             for value in (working.valve_lift, working.installed_height)
         )
         detail = f"valve lift {lift} must be less than installed height {height}; check both"
-        yield Pointed("/working/valve_lift", detail)
+        yield Pointed("/working_heights/valve_lift", detail)
 
 
-def _worst(*checks: PercentCheck | None) -> VerdictName | None:
-    verdicts = [check.verdict for check in checks if check is not None]
+def _worst(checks: Sequence[PercentCheck | None], *, asked: bool) -> VerdictName | None:
+    """Worst of a spring's checks; a load that is asked of a spring nobody tested is not measured."""
+    verdicts: list[VerdictName] = ["not_measured"] if asked else []
+    verdicts += [check.verdict for check in checks if check is not None]
     return worst_of(verdicts) if verdicts else None
 
 
@@ -343,29 +350,22 @@ def _open_items(
     }
     yield from open_springs(request.springs, used, {"load_curve": needed_for["load_curve"]})
     yield from open_tests(tested, used, needed_for)
-    yield from open_ratings(request.springs, losses)
+    yield from open_ratings(request.springs, losses, tested)
     yield from open_materials(request.springs)
 
 
 def _notes(
     request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable, tested: TestedSprings, scales: Scales
 ) -> Iterator[Note]:
+    installed, opened = _working(request, scales)
+    lift = np.array([installed - opened])
+    yield from unusual("valve_lift", lift, ["Working heights"], "/working_heights/valve_lift", scales)
+    factor = scales["force"].factor
+    loads = [[(found.load * factor, found.height is not None) for found in line.heights_at_loads] for line in lines]
     heights = np.array(request.heights) * scales["length"].factor
-    touching = Heights(table, len(lines), heights).at_coil_bind().reshape(len(lines), -1)
-    for place, (spring, line) in enumerate(zip(request.springs, lines, strict=True)):
-        for point, touches in zip(line.loads_at_heights, touching[place].tolist(), strict=True):
-            height = say(scales["length"].to_si(point.height), "length", scales)
-            if touches:
-                detail = f"Spring {spring.id}: coil bind at {height}; no load there."
-                yield note("coils_touch", f"/springs/{place}", detail)
-            elif point.load == 0.0:
-                detail = f"Spring {spring.id}: past its free height at {height}; no load there."
-                yield note("spring_loose", f"/springs/{place}", detail)
-        for found in line.heights_at_loads:
-            if found.height is None and line.loads_at_heights and line.loads_at_heights[0].load is not None:
-                load = say(scales["force"].to_si(found.load), "force", scales)
-                detail = f"Spring {spring.id}: coil bind before it reaches {load}."
-                yield note("coils_touch", f"/springs/{place}", detail)
+    yield from height_asked_notes(request.springs, table, heights, scales)
+    yield from load_asked_notes(request.springs, table, loads, scales)
+    yield from working_notes(request.springs, table, _working(request, scales), scales)
     yield from _extrapolated(request.springs, lines, table, scales)
     used = {spring.id for spring in request.springs}
     yield from known_by_notes(request.springs, used)
@@ -385,7 +385,7 @@ def _extrapolated(
     for place, (spring, line) in enumerate(zip(springs, lines, strict=True)):
         asked = [point.height for point in line.loads_at_heights if point.load]
         asked += [point.height for point in line.heights_at_loads if point.height is not None]
-        heights = np.array(asked, dtype=np.float64) * scales["length"].factor
+        heights = np.array(list(dict.fromkeys(asked)), dtype=np.float64) * scales["length"].factor
         outside = heights[Heights(table, 1, heights, rows=np.full(len(heights), place)).outside_readings()]
         if len(outside):
             first = first if sentences else place

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from headbench.api.coil_dimensions import DimensionedCurve
-from headbench.api.findings import Note, note
+from headbench.api.findings import Note, OpenItem, note
 from headbench.api.load_curves import RatedCurve
-from headbench.api.repeats import Repeated, height_repeats
+from headbench.api.repeats import Repeated, are_apart, height_repeats
 from headbench.api.spring_names import named
 from headbench.api.springs import Spring, each_spring
 from headbench.calc.spring_motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN
@@ -21,7 +21,22 @@ def coil_bind_repeats(springs: Sequence[Spring], used: set[str], scales: Scales)
         for spring, pointer, one in each_spring(springs)
         if spring.id in used and isinstance(one.coil_bind_height, list)
     ]
-    yield from height_repeats("coil-bind height", readings, scales)
+    yield from height_repeats("coil-bind height", readings, scales, tallest_where_they_disagree=True)
+
+
+def open_bind_repeats(
+    springs: Sequence[Spring], used: set[str], needed_for: list[str], scales: Scales
+) -> Iterator[OpenItem]:
+    """Coil-bind heights whose repeats disagree: judged by the tallest, and to be pressed again."""
+    for spring, pointer, one in each_spring(springs):
+        if spring.id in used and are_apart(one.coil_bind_height, scales):
+            yield OpenItem(
+                pointer=f"{pointer}/coil_bind_height",
+                position=None,
+                spring=spring.id,
+                needed_for=needed_for,
+                detail=f"{named(spring.id, pointer)}: its coil-bind readings disagree; press it again.",
+            )
 
 
 def share_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:

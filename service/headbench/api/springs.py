@@ -9,11 +9,11 @@ from typing import Annotated, Final, Literal
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.coil_dimensions import Coils, DimensionedCurve, Turn, dimension_faults, missing_dimensions
+from headbench.api.coil_dimensions import Coils, DimensionedCurve, Turn, dimension_faults, missing_dimensions, turns
 from headbench.api.findings import OpenItem
 from headbench.api.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, curves_to_si
 from headbench.api.quantities import Columns, Mass, Model, Name, PositiveMass, SignedLength, mean_of
-from headbench.api.repeats import RepeatedLength
+from headbench.api.repeats import RepeatedLength, tallest_where_apart
 from headbench.api.scale import Scale, corrected_mass
 from headbench.api.spring_names import named
 from headbench.api.tester import Tester, tester_faults
@@ -31,8 +31,8 @@ _CURVE = Meta(
     examples=[{"kind": "bench", "readings": [{"height": 1.75, "load": 117}, {"height": 1.25, "load": 264}]}],
 )
 _BIND = Meta(
-    description="Coil-bind height, measured on a tester or press: one reading, or a list of repeats that is averaged. "
-    "Null = not measured.",
+    description="Coil-bind height, measured on a tester or press: one reading, or a list of repeats that is averaged; "
+    "where they disagree, the tallest counts and is not accepted. Null = not measured.",
     examples=[1.12, [1.12, 1.122]],
 )
 _MASS = Meta(description="Mass of the whole spring, dead coils too; null = not measured.", examples=[88.2])
@@ -140,7 +140,7 @@ class SpringTable:
     """All springs of a job in SI: a row per spring, the outer one in column 0; one row more for no spring named.
 
     curves : SpringCurves
-    curve, seat_rise, coil_bind_height : array (S + 1, K), as calc.head_assembly.Springs has them
+    curve, seat_rise, coil_bind_height, bind_doubtful : array (S + 1, K), as calc.head_assembly.Springs has them
     mass : array (S + 1, K), of each spring; NaN not weighed, 0 no such spring [kg]
     retainer_coils, seat_coils : array (S + 1, K), dead coils at either end, part of mass [kg]
     moving_share, share_within : array (S + 1, K), of the active coils, and how far off it may be [-]
@@ -152,6 +152,7 @@ class SpringTable:
     curve: IntArray
     seat_rise: FloatArray
     coil_bind_height: FloatArray
+    bind_doubtful: BoolArray
     mass: FloatArray
     retainer_coils: FloatArray
     seat_coils: FloatArray
@@ -194,19 +195,24 @@ def springs_to_si(
     shape = (len(springs) + 1, most)
     curve = np.full(shape, NO_SPRING, dtype=np.int64)
     seat_rise = np.zeros(shape)
-    coil_bind_height = np.full(shape, -np.inf)
+    coil_bind_height, doubtful = np.full(shape, -np.inf), np.zeros(shape, dtype=np.bool_)
     mass = np.zeros(shape)
     retainer_share, seat_share = np.zeros(shape), np.zeros(shape)
     share, within = np.full(shape, SPRING_SHARE), np.zeros(shape)
     curve[:, 0], coil_bind_height[NOT_NAMED, 0], mass[NOT_NAMED, 0] = UNKNOWN_CURVE, np.nan, np.nan
 
     outer = _OUTER.to_si(springs, scales)
-    coil_bind_height[:NOT_NAMED, 0], mass[:NOT_NAMED, 0] = outer["coil_bind_height"], outer["mass"]
+    pressed = [one.coil_bind_height for one in springs]
+    found = tallest_where_apart(pressed, outer["coil_bind_height"], scales)
+    (coil_bind_height[:NOT_NAMED, 0], doubtful[:NOT_NAMED, 0]), mass[:NOT_NAMED, 0] = found, outer["mass"]
     nested = [(row, place) for row, spring in enumerate(springs) for place in range(1, 1 + len(spring.nested))]
     if nested:
         where = tuple(np.array(nested).T)
-        inner = _NESTED.to_si([one for spring in springs for one in spring.nested], scales)
-        seat_rise[where], coil_bind_height[where] = inner["seat_rise"], inner["coil_bind_height"]
+        inside = [one for spring in springs for one in spring.nested]
+        inner = _NESTED.to_si(inside, scales)
+        pressed = [one.coil_bind_height for one in inside]
+        coil_bind_height[where], doubtful[where] = tallest_where_apart(pressed, inner["coil_bind_height"], scales)
+        seat_rise[where] = inner["seat_rise"]
         mass[where] = inner["mass"]
     known: list[tuple[int, int, LoadCurve]] = []
     ratings = []
@@ -234,6 +240,7 @@ def springs_to_si(
         curve=curve,
         seat_rise=seat_rise,
         coil_bind_height=coil_bind_height,
+        bind_doubtful=doubtful,
         mass=mass,
         retainer_coils=retainer_share * mass,
         seat_coils=seat_share * mass,
@@ -287,8 +294,8 @@ def _coil_faults(one: OneSpring, pointer: str, scales: Scales) -> Iterator[Point
     dead = one.dead_coils
     if dead is not None and dead.at_retainer + dead.at_seat >= dead.total_coils:
         detail = (
-            f"{dead.at_retainer + dead.at_seat:g} dead coils leave no working coil of {dead.total_coils:g}; check "
-            f"the counts"
+            f"{turns(dead.at_retainer + dead.at_seat)} dead coils leave no working coil of "
+            f"{turns(dead.total_coils)}; check the counts"
         )
         yield Pointed(f"{pointer}/dead_coils/total_coils", detail)
     if isinstance(one.load_curve, DimensionedCurve):

@@ -19,7 +19,8 @@ from headbench.api.findings import NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem,
 from headbench.api.float_lines import ValveFloat, find_floats, float_lines
 from headbench.api.float_notes import reserve_notes, surge_notes
 from headbench.api.float_setting import FLOAT_HELD, SURGE_HELD, IntendedSpeed, float_setting, open_speed
-from headbench.api.float_springs import open_heights, spring_notes
+from headbench.api.float_springs import float_worked, open_heights, spring_notes
+from headbench.api.lift_notes import lift_notes, open_lift_slips
 from headbench.api.lobe_lines import CheckingLifts, LobeLines, lobe_lines
 from headbench.api.lobes import Lobes, measured_lifts, motion_notes, open_motions, read_lobes
 from headbench.api.moving_mass import (
@@ -48,7 +49,7 @@ from headbench.api.quantities import (
 from headbench.api.rounding import rounded
 from headbench.api.scale import ScaleUsed, on_scale, open_weighings, scale_faults
 from headbench.api.spreads import SpeedSpread, spread_rows
-from headbench.api.spring_notes import known_by_notes, share_notes
+from headbench.api.spring_notes import known_by_notes, open_bind_repeats, share_notes
 from headbench.api.springs import (
     SpringList,
     open_springs,
@@ -276,7 +277,8 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     mass = moving_mass_by_part(weighed.parts)
     columns = _READINGS.to_si(positions, scales)
     height, own_lift = columns["installed_height"], columns["valve_lift"]
-    lift = np.where(np.isnan(own_lift), per_position(measured_lifts(stated, lobes), valves), own_lift)
+    by_kind = measured_lifts(stated, lobes)
+    lift = np.where(np.isnan(own_lift), per_position(by_kind, valves), own_lift)
     setting = replace(
         float_setting(request.intended_speed, request.limits, valves, scales, request.target_speed),
         load_uncertainty=request.load_uncertainty * scales["force"].factor,
@@ -303,8 +305,10 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             [
                 *open_speed(request.intended_speed),
                 *_open_lifts(request, lobes, valves),
+                *open_lift_slips(request.valvetrain, by_kind, positions, own_lift, FLOAT_HELD),
                 *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
                 *open_springs(request.springs, used, _SPRING_HELD),
+                *open_bind_repeats(request.springs, used, FLOAT_HELD, scales),
                 *open_tests(tested, used, _SPRING_HELD),
                 *open_readings(positions, "installed_height", FLOAT_HELD, "enter the installed height."),
                 *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
@@ -312,11 +316,14 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
                 *open_weighings(request.scale, on_bench, ["moving_mass", *FLOAT_HELD], scales),
                 *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
                 *open_parts(weighed.not_given, request.valvetrain, valves, ids, FLOAT_HELD),
-                *open_heights(ids, names, request.springs, table, rows, height, lift, scales),
+                *open_heights(
+                    ids, names, request.springs, table, rows, float_worked(table, rows, height, lift), scales
+                ),
             ]
         ),
         notes=[
             *_comparison(request, sheet.speed.crank_speed_uncertainty, ids),
+            *lift_notes(request.valvetrain, by_kind, positions, own_lift, scales),
             note("rigid_train", "", NOTE_CODES["rigid_train"]),
             *coverage_notes(weighed, valves, ids),
             *share_notes(request.springs, used),

@@ -17,7 +17,7 @@ class CoilBind:
 
     clearance : array (P,), the smallest of the springs whose coil-bind height is known [m]
     tightest : array (P,), which of the nested springs that is, 0 the outer one [-]
-    complete : array (P,), False where a spring's coil-bind height or the open height is missing [-]
+    complete : array (P,), False where a spring's coil-bind height or the open height is missing or doubtful [-]
     """
 
     clearance: FloatArray
@@ -41,7 +41,7 @@ class CoilBind:
         -------
         array (P,) of Verdict codes
             REJECT as soon as one spring is known to miss, or its coils touch whatever the limit; NOT_MEASURED
-            while one that could is unknown [-]
+            while one that could is unknown or doubtful [-]
 
         >>> one_unread = coil_bind_clearance(np.array([0.032]), np.array([[0.0, 0.0]]), np.array([[0.030, np.nan]]))
         >>> one_unread.verdict(0.0015).tolist(), one_unread.verdict(0.0025).tolist()
@@ -52,7 +52,12 @@ class CoilBind:
         return np.where(unread, Verdict.NOT_MEASURED, known).astype(np.int64)
 
 
-def coil_bind_clearance(open_height: FloatArray, seat_rise: FloatArray, coil_bind_height: FloatArray) -> CoilBind:
+def coil_bind_clearance(
+    open_height: FloatArray,
+    seat_rise: FloatArray,
+    coil_bind_height: FloatArray,
+    doubtful: BoolArray | bool = False,  # noqa: FBT001, FBT002 - a column of the springs, as the others are
+) -> CoilBind:
     """Smallest coil-bind clearance of the springs in one position, g_b = H_L - rise - H_b.
 
     Parameters
@@ -63,6 +68,9 @@ def coil_bind_clearance(open_height: FloatArray, seat_rise: FloatArray, coil_bin
         How much shorter each nested spring stands than the outer one; 0 for the outer one [m]
     coil_bind_height : array (P, K)
         Height at which each spring's coils touch H_b; NaN not measured, -inf no such spring [m]
+
+    doubtful : array (P, K) or bool
+        Coil-bind heights that were read again and disagree, so prove nothing good; none if left out [-]
 
     Returns
     -------
@@ -84,7 +92,7 @@ def coil_bind_clearance(open_height: FloatArray, seat_rise: FloatArray, coil_bin
     return CoilBind(
         clearance=np.where(np.isinf(smallest), np.nan, smallest),
         tightest=tightest,
-        complete=np.asarray(~np.isnan(each).any(axis=1), dtype=np.bool_),
+        complete=np.asarray(~(np.isnan(each) | doubtful).any(axis=1), dtype=np.bool_),
     )
 
 

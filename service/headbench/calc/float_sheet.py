@@ -10,7 +10,8 @@ import numpy as np
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import coil_bind_clearance
 from headbench.calc.head_assembly import Springs
-from headbench.calc.nested_springs import NO_SPRING, any_loose, is_proven, nested_load
+from headbench.calc.lift_slips import lift_is_possible
+from headbench.calc.nested_springs import NO_SPRING, any_loose, coil_bind_known, is_proven, nested_load
 from headbench.calc.surge import surge_frequency, surge_ratio
 from headbench.calc.valve_float import (
     ContactForce,
@@ -135,8 +136,8 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     rejected whatever the limit (own derivation), and a reserve under a limit that the job names too.
     The default limit is habit: a reserve that misses it alone is for a person to decide. A reserve is
     judged only where the motion was measured: a stand-in proves nothing either way. It is rejected
-    where the coils touch at full lift or a spring is loose at the seat, whatever the motion, and
-    borderline within the guard band of its uncertainty (see `at_least`). A
+    where the coils touch at full lift, as read or else by dimensions, or a spring is loose at the seat,
+    whatever the motion, and borderline within the guard band of its uncertainty (see `at_least`). A
     spring known by its rating or its dimensions alone may reject, but never accepts, and so does a
     moving mass that leaves out a part, or coils nobody knows the bind of: what is not known only makes it
     float earlier. Where its
@@ -163,11 +164,12 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     ('NOT_MEASURED', 'REJECT')
     """
     motion, mass, springs = readings.motion, readings.mass, readings.springs
+    bound = coil_bind_known(springs.curves, springs.curve, springs.coil_bind_height)
 
     def load_at(position: IntArray, height: FloatArray) -> FloatArray:
         step = springs.seat_rise[position]
         load = nested_load(springs.curves, springs.curve[position], height, step)
-        bind = coil_bind_clearance(height, step, springs.coil_bind_height[position])
+        bind = coil_bind_clearance(height, step, bound[position])
         return np.where(bind.touches, np.nan, load)
 
     load = load_over_lift(load_at, readings.installed_height, motion.lift)
@@ -186,9 +188,9 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     proven_closed, proven_full = (
         is_proven(springs.curves, springs.curve, height, springs.seat_rise) for height in (closed, full)
     )
-    bind = coil_bind_clearance(full, springs.seat_rise, springs.coil_bind_height)
+    bind = coil_bind_clearance(full, springs.seat_rise, springs.coil_bind_height, springs.bind_doubtful)
     proven_closed &= readings.trusted
-    proven = proven_closed & proven_full & readings.all_weighed & bind.complete
+    proven = proven_closed & proven_full & readings.all_weighed & bind.complete & lift_is_possible(closed - full)
     scatter = 100.0 * speed.crank_speed_uncertainty / readings.crank_speed
     judged = at_least(reserve, readings.reserve_limit, scatter)
     by_default = setting_verdict(judged, misses_reject=readings.misses_reject)
@@ -196,7 +198,8 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     judged = np.where(readings.reserve_named, judged, np.where(floats, Verdict.REJECT, by_default))
     judged = np.where(readings.measured, accepted_if_proven(judged, proven), Verdict.NOT_MEASURED)
     # coils that touch at full lift, and springs that push nothing at the seat, hold no train on its cam
-    fails = bind.touches | any_loose(springs.curves, springs.curve, closed, springs.seat_rise)
+    touches = coil_bind_clearance(full, springs.seat_rise, bound).touches
+    fails = touches | any_loose(springs.curves, springs.curve, closed, springs.seat_rise)
     surge_verdict = accepted_if_proven(at_least(ratio, readings.surge_limit), proven_closed & surging.complete)
     heavier = np.where(mass > 2.0 * GRAM, mass, np.nan)
     return FloatSheet(

@@ -9,6 +9,7 @@ import numpy as np
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.installed_height import Heights, ShimsAtHand, Suits, open_height, set_heights, within_height
+from headbench.calc.lift_slips import lift_is_possible
 from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven, nested_height_for, nested_load
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.spring_curves import SpringCurves
@@ -26,12 +27,14 @@ class Springs:
     curve : array (P, K), each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
     seat_rise : array (P, K), how much shorter each stands than the outer one [m]
     coil_bind_height : array (P, K), where its coils touch; NaN not measured, -inf no such spring [m]
+    bind_doubtful : array (P, K), whether that was read again and the readings disagree [-]
     """
 
     curves: SpringCurves
     curve: IntArray
     seat_rise: FloatArray
     coil_bind_height: FloatArray
+    bind_doubtful: BoolArray | bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,7 +286,7 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     heights = set_heights(readings.bare_height, target_height, readings.shims, suits, readings.height_with_shims)
     installed = heights.installed_height
     at_lift = open_height(installed, readings.valve_lift)
-    bind = coil_bind_clearance(at_lift, springs.seat_rise, springs.coil_bind_height)
+    bind = coil_bind_clearance(at_lift, springs.seat_rise, springs.coil_bind_height, springs.bind_doubtful)
     closed = coil_bind_clearance(installed, springs.seat_rise, springs.coil_bind_height)
     # a spring cannot be compressed to nothing, whether its coil-bind height was read or not
     coils_touch = bind.touches | is_closed(at_lift)
@@ -314,7 +317,8 @@ def assemble(readings: HeadReadings) -> HeadSheet:
             (targets.open_load, open_load, open_proven & trusted),
         )
     )
-    room = accepted_if_proven(coil_bind_verdict(bind, closed, limits.coil_bind_clearance_minimum), sure)
+    possible = lift_is_possible(readings.valve_lift)
+    room = accepted_if_proven(coil_bind_verdict(bind, closed, limits.coil_bind_clearance_minimum), possible & sure)
     bind_verdict = np.where(is_closed(at_lift), Verdict.REJECT, room).astype(np.int64)
     seat_counts = ~np.isnan(targets.seat_load.aim) & ~(closed.touches & ~was_read)
     return HeadSheet(
@@ -346,8 +350,8 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         seat_load_verdict=seat_verdict,
         open_load_verdict=open_verdict,
         coil_bind_verdict=bind_verdict,
-        retainer_verdict=retainer_verdict(
-            to_seal, readings.retainer_to_seal, limits.retainer_to_seal_clearance_minimum
+        retainer_verdict=accepted_if_proven(
+            retainer_verdict(to_seal, readings.retainer_to_seal, limits.retainer_to_seal_clearance_minimum), possible
         ),
         contradicted=contradicted,
         trusted=trusted,

@@ -215,6 +215,14 @@ STOCK_GRACE: Final = Rule(
     "what a stock pushrod may miss the range of preload by and still do: nobody reads preload to less",
     COMMON_PRACTICE,
 )
+POSSIBLE_LIFT: Final = Rule(
+    "possible_valve_lift",
+    "length",
+    (0.075 * _INCH, 3.0 * _INCH),
+    "valve lifts outside which a decimal point has slipped, so that no clearance is accepted until the lift is "
+    "measured again",
+    COMMON_PRACTICE,
+)
 USUAL_RANGES: Final = (
     Rule("usual_measured_height", "length", (0.8 * _INCH, 3.5 * _INCH), "usual measured heights", COMMON_PRACTICE),
     Rule("usual_installed_height", "length", (0.8 * _INCH, 3.0 * _INCH), "usual installed heights", COMMON_PRACTICE),
@@ -259,6 +267,7 @@ RULES: Final = (
     NEAR_READINGS,
     NEAR_READINGS_PERCENT,
     PROVEN_BEYOND_PERCENT,
+    POSSIBLE_LIFT,
     *USUAL_RANGES,
 )
 """Everything else that decides, as GET /v1/reference/limits lists it."""

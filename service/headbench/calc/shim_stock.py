@@ -17,6 +17,9 @@ from headbench.calc.shims import Ranked, Stacks, fits_stock
 SECONDS: Final = 2.0
 """How long the search for the best sharing may take; after that the best found counts [s]."""
 
+MOST_CHOICES: Final = 20_000
+"""How many pairs of position and stack the search may weigh: solving more takes far longer than `SECONDS`."""
+
 _MICROMETER: Final = 1000.0
 """Nanometers in the unit that the program's deviations have."""
 
@@ -26,7 +29,7 @@ class Dealt:
     """The stacks dealt to all positions.
 
     choice : array (P,), each position's stack [-]
-    proven : bool, False where time ran out before the best sharing was proven [-]
+    proven : bool, False where time ran out, or stacks were left out, before the best sharing was proven [-]
     """
 
     choice: IntArray
@@ -74,44 +77,80 @@ def deal(
     >>> [stacks.shims[one] for one in dealt.choice.tolist()], dealt.proven
     ([(1,), (0,)], True)
     """
-    places, kinds = good.shape
     end = monotonic() + seconds
+    weighed, proven = _worth_weighing(ranked, good, stacks, in_stock)
+    place, stack = np.nonzero(weighed)
+    columns = np.arange(len(place))
     costs = (
-        (~good).astype(np.float64),
-        ranked.excess / _MICROMETER,
-        np.broadcast_to(stacks.size, good.shape).astype(np.float64),
-        ranked.miss / _MICROMETER,
-        np.broadcast_to(stacks.totals.max() - stacks.totals, good.shape) / _MICROMETER,
+        (~good[place, stack]).astype(np.float64),
+        ranked.excess[place, stack] / _MICROMETER,
+        stacks.size[stack].astype(np.float64),
+        ranked.miss[place, stack] / _MICROMETER,
+        (stacks.totals.max() - stacks.totals[stack]) / _MICROMETER,
     )
-    one_each = csr_matrix(
-        (np.ones(places * kinds), (np.repeat(np.arange(places), kinds), np.arange(places * kinds))),
-        shape=(places, places * kinds),
-    )
-    limited = [place for place, count in enumerate(in_stock) if count is not None]
-    laid = csr_matrix(np.tile(stacks.counts[:, limited].T.astype(np.float64), (1, places)))
+    limited = [size for size, count in enumerate(in_stock) if count is not None]
     held: list[LinearConstraint] = [
-        LinearConstraint(one_each, 1.0, 1.0),
-        LinearConstraint(laid, -np.inf, np.array([float(in_stock[place] or 0) for place in limited])),
+        LinearConstraint(csr_matrix((np.ones(len(place)), (place, columns))), 1.0, 1.0),
+        LinearConstraint(
+            csr_matrix(stacks.counts[stack][:, limited].T.astype(np.float64)),
+            -np.inf,
+            np.array([float(in_stock[size] or 0) for size in limited]),
+        ),
     ]
-    best, proven = in_turn(ranked, good, stacks, in_stock), True
+    best = in_turn(ranked, good, stacks, in_stock)
     for cost in costs:
-        flat = np.ascontiguousarray(cost, dtype=np.float64).ravel()
+        left = end - monotonic()
+        if left <= 0.0:
+            return Dealt(choice=best, proven=False)
         found = milp(
-            flat,
-            integrality=np.ones(places * kinds),
+            cost,
+            integrality=np.ones(len(place), dtype=np.int64),
             bounds=Bounds(0.0, 1.0),
             constraints=held,
-            options={"time_limit": max(end - monotonic(), 0.01), "mip_rel_gap": 0.0},
+            options={"time_limit": left, "mip_rel_gap": 0.0},
         )
         if found.x is not None:
-            best = np.asarray(found.x.reshape(places, kinds).argmax(axis=1), dtype=np.int64)
+            taken = found.x > 0.5  # noqa: PLR2004 - each is 0 or 1 but for rounding
+            # what time cut short may be worse than what was dealt in turn
+            best = min(best, stack[taken], key=lambda choice: _worth(choice, ranked, good, stacks))
         if found.status != 0:
-            proven = False
-            break
+            return Dealt(choice=best, proven=False)
         # half a unit of the least difference there can be: one position, one shim, one nanometer
-        reached = float(cost[np.arange(places), best].sum())
-        held.append(LinearConstraint(csr_matrix(flat), -np.inf, reached + 0.5 / _MICROMETER))
+        reached = float(cost[taken].sum())
+        held.append(LinearConstraint(csr_matrix(cost), -np.inf, reached + 0.5 / _MICROMETER))
     return Dealt(choice=best, proven=proven)
+
+
+def _worth(choice: IntArray, ranked: Ranked, good: BoolArray, stacks: Stacks) -> tuple[int, ...]:
+    """What a sharing is judged by, in strict order; less is better."""
+    rows = np.arange(len(choice))
+    return (
+        int(np.count_nonzero(~good[rows, choice])),
+        int(ranked.excess[rows, choice].sum()),
+        int(stacks.size[choice].sum()),
+        int(ranked.miss[rows, choice].sum()),
+        -int(stacks.totals[choice].sum()),
+    )
+
+
+def _worth_weighing(
+    ranked: Ranked, good: BoolArray, stacks: Stacks, in_stock: Sequence[int | None]
+) -> tuple[BoolArray, bool]:
+    """Which stacks to weigh at which position (P, S), and whether those are all that the stock can make."""
+    there = np.array([np.inf if count is None else count for count in in_stock])
+    can_be_laid = (stacks.counts <= there).all(axis=1)
+    places, kinds = good.shape
+    room = max(MOST_CHOICES // places, 1)
+    if np.count_nonzero(can_be_laid) <= room:
+        return np.broadcast_to(can_be_laid, good.shape), True
+    rank = np.empty((places, kinds), dtype=np.int64)
+    np.put_along_axis(rank, ranked.order, np.broadcast_to(np.arange(kinds), good.shape), axis=1)
+    # what is good comes first, what the stock can't make last
+    rank += kinds * (~good).astype(np.int64) + 2 * kinds * (~can_be_laid).astype(np.int64)
+    weighed: BoolArray = rank < np.partition(rank, room, axis=1)[:, [room]]
+    # no shim at all is always left
+    weighed[:, 0] = True
+    return weighed & can_be_laid, False
 
 
 def in_turn(ranked: Ranked, good: BoolArray, stacks: Stacks, in_stock: Sequence[int | None]) -> IntArray:

@@ -24,6 +24,8 @@ _WORDS: Final[dict[VerdictName, str]] = {
     "reject": "REJECT",
 }
 _MARKS: Final[dict[VerdictName, str]] = {"accept": " ", "borderline": "~", "not_measured": "?", "reject": "!"}
+_CARRIED: Final = "*"
+_READ: Final = "^"
 _PERCENT: Final = "%"
 _TIMES: Final = "times"
 _PURE: Final = {_PERCENT: "percent", _TIMES: "ratio"}
@@ -43,8 +45,9 @@ def as_text(sheet: AssemblySheet) -> str:
         f"Units: length {used.length}, load {used.force}, mass {used.mass}.",
         (
             f"{_OPEN} is not measured yet. Beside a number: ! out of limits, ~ for a person to decide, ? cannot be "
-            "judged yet."
+            "judged yet,"
         ),
+        f"{_CARRIED} off target but its seat load was tested and decides, {_READ} measured with the shims in.",
         "",
         f"VERDICT: {_verdict(sheet)}",
         *_worst(sheet.worst_positions),
@@ -135,7 +138,7 @@ def _row(position: PositionLine, sheet: AssemblySheet) -> Row:
         _number(position.measured_height, length),
         _number(position.deduction + position.locator_thickness, length),
         shims or (_OPEN if position.shim_needed is None else "none"),
-        _number(position.installed_height, length),
+        _number(position.installed_height, length) + (" " if position.height_with_shims is None else _READ),
         _checked(position.installed_height_check, length, signed=True),
         _number(position.seat_load, force) + _mark(position.seat_load_check),
         _number(position.valve_lift, length),
@@ -314,7 +317,9 @@ def _checked(check: LengthCheck, unit: str, *, signed: bool = False) -> str:
 
 
 def _mark(check: LengthCheck | PercentCheck | None) -> str:
-    return " " if check is None or not check.counts else _MARKS[check.verdict]
+    if check is None:
+        return " "
+    return _MARKS[check.verdict] if check.counts or check.verdict == "accept" else _CARRIED
 
 
 def _number(value: float | None, unit: str, *, signed: bool = False) -> str:
