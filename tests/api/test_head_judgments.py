@@ -182,8 +182,8 @@ def test_a_range_that_runs_backward_is_refused(client: Client) -> None:
         ("seat_load_tolerance", "/targets/intake/seat_load", "seat_load_check"),
         ("open_load_tolerance", "/targets/intake/open_load", "open_load_check"),
         ("load_loss_maximum", "/springs/0/rating", "load_loss_check"),
-        ("float_reserve_minimum", "/intended_speed", "valve_float"),
-        ("surge_ratio_minimum", "/intended_speed", "valve_float"),
+        ("float_reserve_minimum", "/intended_speed", "float_reserve_check"),
+        ("surge_ratio_minimum", "/intended_speed", "surge_ratio_check"),
     ],
 )
 def test_a_limit_that_is_named_wants_something_to_judge(client: Client, limit: str, pointer: str, check: str) -> None:
@@ -209,6 +209,28 @@ def test_the_spread_of_a_set_is_held_against_what_the_job_allows(client: Client)
     job["limits"]["installed_height_spread_maximum"] = 0.006
     check = sheet(client, job)["spreads"]["intake"]["installed_height_spread_check"]
     assert check["verdict"] == "not_measured"
+
+
+def test_a_spread_of_which_half_is_known_is_named_by_what_it_waits_for(client: Client) -> None:
+    job = whole_job()
+    job["limits"] |= {"installed_height_spread_maximum": 0.006, "moving_mass_spread_maximum": 2.0}
+    job["positions"] += [
+        {"id": "2I", "valve": "intake", "deduction": 0.09, "spring": "S1", "retainer_to_seal": 0.602},
+        deepcopy(job["positions"][0]) | {"id": "1E", "valve": "exhaust", "measured_height": None},
+    ]
+    answer = sheet(client, job)
+    spreads = answer["spreads"]["intake"]
+    assert spreads["installed_height_spread_check"]["verdict"] == "not_measured"
+    assert spreads["moving_mass_spread_check"]["verdict"] == "not_measured"
+
+    def waiting(check: str) -> list[tuple[str, str]]:
+        return [(item["position"], item["pointer"]) for item in answer["open_items"] if check in item["needed_for"]]
+
+    # one exhaust valve of one that is not measured: its spread waits as well
+    assert waiting("installed_height_spread_check") == [
+        ("2I", "/positions/1/measured_height"), ("1E", "/positions/2/measured_height"),
+    ]  # fmt: skip
+    assert {position for position, _ in waiting("moving_mass_spread_check")} == {"2I"}
 
 
 def test_sixteen_valves_are_told_as_counts_with_the_worst_named_first(client: Client) -> None:

@@ -73,3 +73,22 @@ def test_a_thickness_of_zero_is_refused(client: Client) -> None:
     response = client.post(PATH, json=job)
     assert response.status_code == 400
     assert [error["pointer"] for error in response.json()["errors"]] == ["/shims/thicknesses/0"]
+
+
+@pytest.mark.parametrize(
+    ("shims", "remedy"),
+    [
+        # 1.890 - 0.090 = 1.800, 0.050 of shim needed: three of 0.010 make 0.030, two of 0.012 make 0.024;
+        # 0.035 makes 0.035 or 0.070, 0.100 nothing or 0.100
+        ({"thicknesses": [0.010]}, "Thicker shims would close that."),
+        ({"thicknesses": [0.012], "shim_count_maximum": 2}, "Thicker shims would close that."),
+        ({"thicknesses": [0.035], "stack_maximum": 0.080}, "A finer shim size would close that."),
+        ({"thicknesses": [0.100], "stack_maximum": 0.100}, "A finer shim size would close that."),
+    ],
+)
+def test_the_shims_that_would_close_a_miss_are_thicker_or_finer_as_it_is(
+    client: Client, shims: dict[str, Any], remedy: str
+) -> None:
+    answer = ask(client, 1.890, shims=shims)
+    (told,) = [note["detail"] for note in answer["notes"] if note["code"] == "off_target"]
+    assert told.endswith(remedy)

@@ -10,6 +10,7 @@ import pytest
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
 from tests.api.jobs import Job, whole_job
+from tests.properties.full_jobs import full_head
 
 Client = TestClient[ASGIApp]
 RATED = {"kind": "rated", "height": 1.75, "load": 117, "rate": 294}
@@ -89,3 +90,56 @@ def test_text_is_bounded_and_plain(client: Client, text: str) -> None:
     response = client.post("/v1/head-assembly", content=json.dumps(job), headers={"Content-Type": "application/json"})
     assert response.status_code == 400
     assert [error["pointer"] for error in response.json()["errors"]] == ["/job/remarks"]
+
+
+def floating(limits: Job, *waivers: Job) -> Job:
+    """A position whose float and surge are judged at 9000 rpm, which its springs do not reach."""
+    job = full_head() | {"intended_speed": 9000, "waivers": list(waivers)}
+    job["limits"] = {"float_reserve_minimum": 5, "surge_ratio_minimum": 1} | limits
+    job["positions"] = job["positions"][:1]
+    return job
+
+
+def test_float_and_surge_are_named_by_their_own_checks(client: Client) -> None:
+    answer = sheet(client, floating({}))
+    assert answer["positions"][0]["decided_by"] == ["float_reserve_check"]
+    answer = sheet(client, floating({"surge_ratio_minimum": 90}))
+    assert answer["positions"][0]["decided_by"] == ["float_reserve_check", "surge_ratio_check"]
+
+
+def test_float_and_surge_are_waived_by_their_own_checks(client: Client) -> None:
+    # a surge ratio of a set that is not weighed is not measured
+    job = floating({}, WAIVER | {"check": "surge_ratio_check"}) | {"intended_speed": 2500}
+    del job["springs"][0]["mass"]
+    answer = sheet(client, job)
+    assert [one["check"] for one in answer["waived_checks"]] == ["surge_ratio_check"]
+
+
+def notes(answer: Any, code: str) -> list[Any]:
+    return [(note["pointer"], note["detail"]) for note in answer["notes"] if note["code"] == code]
+
+
+def test_a_refusal_is_true_of_what_is_merely_under_its_minimum(client: Client) -> None:
+    # 0.530 - 0.4875 = 0.0425: nothing hits
+    job = whole_job() | {"waivers": [WAIVER | {"check": "retainer_to_seal_clearance_check"}]}
+    job["positions"][0]["retainer_to_seal"] = 0.53
+    told = "1I: retainer to seal clearance is rejected; what can break parts can't be taken on trust. Fix it."
+    assert notes(sheet(client, job), "waiver_refused") == [("/waivers/0", told)]
+
+
+def test_a_waiver_that_waives_nothing_is_told(client: Client) -> None:
+    answer = sheet(client, whole_job() | {"waivers": [WAIVER, WAIVER | {"check": "seal_to_spring_check"}]})
+    detail = "{} is accepted or not judged at every position; this waiver does nothing. Leave it out."
+    assert notes(answer, "waiver_unused") == [
+        ("/waivers/0", detail.format("Seat load")),
+        ("/waivers/1", detail.format("Seal to spring")),
+    ]
+
+
+def test_a_spring_that_pushes_nothing_stays_rejected_whatever_is_taken_on_trust(client: Client) -> None:
+    # free at 1.7 in, shorter than it stands
+    job = whole_job() | {"waivers": [WAIVER, WAIVER | {"check": "open_load_check"}]}
+    job["springs"][0]["load_curve"]["readings"] = [{"height": 1.6, "load": 20}, {"height": 1.2, "load": 100}]
+    answer = sheet(client, job)
+    assert answer["waived_checks"]
+    assert answer["verdict_with_waivers"] == "reject"

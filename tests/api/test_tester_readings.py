@@ -167,6 +167,45 @@ def test_two_runs_as_near_as_a_tester_repeats_are_accepted(client: Client) -> No
     assert told(answer, "second_run_differs") == []
 
 
+def test_what_is_said_of_two_runs_is_true_where_no_load_is_asked_about(client: Client) -> None:
+    # 140 - 90 = 50 at 1.75 in, 374 - 250 = 124 at 1.25 in; only the height and the clearances are judged
+    job = one_valve(bench((1.75, 140), (1.25, 374), second_run=read((1.75, 90), (1.25, 250))))
+    response = client.post("/v1/head-assembly", json=job)
+    (detail,) = told(response.json(), "second_run_differs")
+    assert detail.endswith("The lower run is used; nothing that rests on its loads is accepted.")
+    position = response.json()["positions"][0]
+    assert position["seat_load_check"] is position["open_load_check"] is None
+
+
+OUTSIDE = [(1.8, 132), (1.5, 250)]
+
+
+def test_a_second_run_that_falls_behind_the_first_beyond_its_heights_is_never_accepted(client: Client) -> None:
+    # pressed 0.2 in further than where the first run has 250 lbf, a spring pushes more than 250, not 200
+    curve = bench(*OUTSIDE, second_run=read((1.3, 200)))
+    answer = head(client, curve, target={"seat_load": 151, "open_load": None})
+    position = answer["positions"][0]
+    assert position["seat_load_check"]["verdict"] == "not_measured"
+    (detail,) = told(answer, "second_run_differs")
+    assert "200 lbf at 1.300 in in the second run, 250 lbf at 1.500 in in the first" in detail
+    assert asked(answer)["/springs/0/load_curve/second_run"]["needed_for"] == ["seat_load_check", "open_load_check"]
+
+
+def test_a_second_run_that_pushes_more_above_the_first_is_never_accepted(client: Client) -> None:
+    curve = bench(*OUTSIDE, second_run=read((1.9, 160)))
+    answer = head(client, curve, target={"seat_load": 151, "open_load": None})
+    assert answer["positions"][0]["seat_load_check"]["verdict"] == "not_measured"
+
+
+def test_a_second_run_elsewhere_that_contradicts_nothing_is_told(client: Client) -> None:
+    # a line of 393.3 lbf/in through the first run has 328.7 at 1.3 in
+    answer = head(client, bench(*OUTSIDE, second_run=read((1.3, 329))), target={"seat_load": 151, "open_load": None})
+    assert answer["positions"][0]["seat_load_check"]["verdict"] == "accept"
+    assert told(answer, "second_run_differs") == []
+    (detail,) = told(answer, "second_run_elsewhere")
+    assert detail.startswith("Spring S1: second run taken at 1.300 in, outside the heights of the first")
+
+
 # ------------------------------------------------------------------------------------ a correction below nothing
 
 

@@ -31,6 +31,7 @@ READINGS = FloatReadings(
     springs=Springs(READ, np.array([[0]]), np.zeros((1, 1)), np.array([[0.024]])),
     active_mass=np.array([[0.080]]),
     installed_height=np.array([0.040]),
+    trusted=np.array([True]),
     mass=np.array([MASS]),
     load_uncertainty=np.zeros(1),
     mass_uncertainty=np.zeros(1),

@@ -36,6 +36,7 @@ NO_LOAD = LoadTarget(UNREAD, UNREAD, UNREAD)
 READINGS = HeadReadings(
     bare_height=np.array([1.781]) * INCH,
     height_with_shims=UNREAD,
+    height_proven=np.array([True]),
     seat_load_with_shims=UNREAD,
     valve_lift=np.array([0.4875]) * INCH,
     retainer_to_seal=np.array([0.602]) * INCH,

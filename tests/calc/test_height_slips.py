@@ -40,6 +40,28 @@ def test_a_height_that_merely_differs_is_no_slip() -> None:
     assert slips(1.942) == slips(1.858) == []
 
 
+@pytest.mark.parametrize(
+    ("others", "read", "likely"),
+    [
+        # 0.027 and 0.036 off, where the others agree to 0.003: 1.885 and 1.884 with their last digits swapped
+        ([1.885, 1.887, 1.884, 1.886], 1.858, 1.885),
+        ([1.885, 1.887, 1.884], 1.848, 1.884),
+        # 0.018 off is less than castings vary, and so is 0.027 among heights that vary by 0.009
+        ([1.897, 1.897, 1.897, 1.897], 1.879, None),
+        ([1.881, 1.885, 1.888, 1.884, 1.890], 1.858, None),
+        # 0.027 off, but no swap: 1.859 makes 1.895
+        ([1.886, 1.887, 1.885, 1.886], 1.859, None),
+    ],
+)
+def test_the_last_two_digits_swapped_are_named_among_heights_that_agree(
+    others: list[float], read: float, likely: float | None
+) -> None:
+    heights = np.array([*others, read]) * INCH
+    found = find_slips(heights, np.zeros(len(heights)), 0.1 * INCH)
+    expected = [] if likely is None else [(len(others), SlipKind.DIGITS, likely)]
+    assert [(slip.place, slip.kind, round(slip.likely / INCH, 4)) for slip in found] == expected
+
+
 def test_three_heights_or_fewer_name_nobody() -> None:
     heights = np.array([1.885, 2.885, 1.886]) * INCH
     assert find_slips(heights, np.zeros(3), 0.1 * INCH) == []

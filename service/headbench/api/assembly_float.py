@@ -34,8 +34,10 @@ def sheet_floats(
     if intended_speed is None:
         return [None] * len(valves)
     setting = float_setting(intended_speed, limits, valves, scales)
-    height, mass = sheet.heights.installed_height, sheet.moving_mass
-    readings, found = find_floats(valves, lobes, springs, rows, height, valve_lift, own_lift, weighed, mass, setting)
+    height, trusted, mass = sheet.heights.installed_height, sheet.trusted, sheet.moving_mass
+    readings, found = find_floats(
+        valves, lobes, springs, rows, height, trusted, valve_lift, own_lift, weighed, mass, setting
+    )
     return [*float_lines(valves, readings, found, weighed, mass, setting, scales)]
 
 

@@ -19,6 +19,10 @@ from headbench.api.retainer_clearance import GAP_CHECK
 from headbench.api.shims import ShimTotal
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread
 
+_WORST = (
+    "Up to three positions that are not accepted, worst first: by verdict, then what breaks parts, then what touches, "
+    "then how far it misses its limit."
+)
 _BEYOND = "How far outside the heights tested; 0 = inside, null = not tested."
 
 
@@ -128,7 +132,7 @@ class BankLine(Answer, kw_only=True, frozen=True):
     positions: Annotated[list[str], Meta(description="Its positions, in the order given.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of its positions.")]
     verdict_counts: Annotated[VerdictCounts, Meta(description="How many positions came to each verdict.")]
-    worst_positions: Annotated[list[str], Meta(description="Up to three positions that are not accepted, worst first.")]
+    worst_positions: Annotated[list[str], Meta(description=_WORST)]
 
 
 class Spreads(Answer, kw_only=True, frozen=True):
@@ -168,7 +172,7 @@ class AssemblySheet(Answer, kw_only=True, frozen=True):
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions and of the spreads that are limited.")]
     verdict_counts: Annotated[VerdictCounts, Meta(description="How many positions came to each verdict.")]
-    worst_positions: Annotated[list[str], Meta(description="Up to three positions that are not accepted, worst first.")]
+    worst_positions: Annotated[list[str], Meta(description=_WORST)]
     waived_checks: Annotated[
         list[Trusted], Meta(description="Checks that are not accepted and that somebody takes on trust.")
     ]

@@ -31,8 +31,8 @@ _CHECK_CLASS = Meta(
     "load or mass off what was wanted, for a person to decide, so a miss is borderline unless the job asks for reject."
 )
 _COUNTS = Meta(
-    description="False where another check decides: a height does not count where its seat load was tested and is in "
-    "tolerance."
+    description="False where another check decides: a height does not count where its seat load was tested and is "
+    "inside a target that is bounded both ways."
 )
 _VERDICT = Meta(
     description="not_measured: a reading is missing; it never counts as good. borderline: for a person to decide, or "

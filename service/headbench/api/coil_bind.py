@@ -11,7 +11,7 @@ from litestar.params import JSONBody
 from msgspec import Meta
 
 from headbench.api.calibrated import ratio_notes
-from headbench.api.checks import LengthCheck, VerdictName, length_checks, verdict_names, worst_of
+from headbench.api.checks import LengthCheck, VerdictName, length_checks, verdict_names
 from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
 from headbench.api.lift_notes import lift_notes, open_lift_slips
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, PositionModel, open_readings, raise_if_any, unusual
@@ -44,6 +44,7 @@ from headbench.api.springs import (
     unknown_springs,
 )
 from headbench.api.targets import CoilBindLimits, limits_to_si
+from headbench.api.unplaced_limits import unplaced_limits, worst_with
 from headbench.api.valvetrain import Valvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
@@ -280,9 +281,10 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     bound = ["coil_bind_clearance_check", "tightest_spring"]
     held = ["open_height", *bound]
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
+    unplaced = [*unplaced_limits(request.limits, valves)]
     return CoilBindAnswer(
         units=units_used(scales),
-        verdict=worst_of(verdict_names(verdicts)),
+        verdict=worst_with(verdict_names(verdicts), unplaced),
         positions=[
             CoilBindLine(
                 id=position.id,
@@ -296,6 +298,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
         ],
         coil_bind_clearance_spread=length_spread(bind.clearance, ids, scales),
         open_items=[
+            *unplaced,
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
             *open_lift_slips(request.valvetrain, by_kind, positions, columns["valve_lift"], bound),
             *open_springs(

@@ -53,8 +53,8 @@ NOTE_CODES: Final = {
     "usual_shims_assumed": "No shim sizes were entered; the usual ones are assumed.",
     "short_of_height": "A height is under its target with no shims; shims can't help.",
     "stack_limit_reached": "A thicker stack than one pocket may hold would come closer.",
-    "locator_assumed": "It was not entered whether a locator was in place when the height was measured; it is taken "
-    "as in place.",
+    "locator_assumed": "It was not entered whether a locator was in place when the height was measured; the height is "
+    "figured as if it was, and nothing that rests on it is accepted.",
     "read_back_differs": "A height or a seat load measured after assembly differs from the figured one; the measured "
     "one is used.",
     "reading_slip": "A height is off its neighbors by what a known slip makes; measure it again.",
@@ -69,6 +69,7 @@ NOTE_CODES: Final = {
     "load_off_target": "A load is off its target; what to change.",
     "spread_wide": "The springs or masses of a set differ by more than the job allows.",
     "waiver_refused": "A waiver names a check whose miss breaks parts; it can't be taken on trust.",
+    "waiver_unused": "A waiver names a check that is accepted, or not judged.",
     "shims_ran_out": "The stock of shims runs out before every position has its best stack.",
     "off_target": "No stack from the sizes at hand comes within the limit.",
     "beyond_readings": "A spring works outside the heights tested; its load there is extrapolated.",
@@ -91,6 +92,7 @@ NOTE_CODES: Final = {
     "corrected_below_zero": "A tool's correction turns a reading negative; the reading is left out.",
     "second_run_differs": "Two runs of one spring differ by more than a tester repeats; the lower one is used, and "
     "not accepted.",
+    "second_run_elsewhere": "A second run was taken outside the heights of the first; the two can't be compared there.",
     "share_estimated": "The moving share of a beehive's mass is an estimate; its dimensions were not given.",
     "spring_unused": "A spring is entered that no position uses.",
     "positions_share_spring": "Several positions use one spring's readings.",

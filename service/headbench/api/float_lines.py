@@ -28,7 +28,7 @@ from headbench.api.quantities import (
 from headbench.api.spring_names import SPRING_PLACES, SpringPlace
 from headbench.api.springs import SpringTable
 from headbench.api.valvetrain import KINDS, ValveKind
-from headbench.calc import FloatArray, IntArray
+from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.float_sheet import FloatReadings, FloatSheet, float_sheet
 from headbench.calc.head_assembly import Springs
 from headbench.calc.surge import surge_harmonics
@@ -184,6 +184,7 @@ def find_floats(
     table: SpringTable,
     rows: IntArray,
     installed_height: FloatArray,
+    trusted: BoolArray,
     valve_lift: FloatArray,
     own_lift: FloatArray,
     weighed: Weighed,
@@ -207,6 +208,7 @@ def find_floats(
         ),
         active_mass=table.active_mass[rows],
         installed_height=installed_height,
+        trusted=trusted,
         mass=mass.total,
         load_uncertainty=np.full(len(valves), setting.load_uncertainty),
         mass_uncertainty=np.hypot(weighed.uncertainty, setting.mass_uncertainty),

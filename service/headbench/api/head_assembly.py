@@ -15,9 +15,11 @@ from headbench.api.drives import drive_faults
 from headbench.api.findings import cautions_for, merged
 from headbench.api.float_notes import reserve_notes, surge_notes
 from headbench.api.head_findings import notes
-from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Position
+from headbench.api.head_job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Position, without_speed
 from headbench.api.head_open_items import open_items
+from headbench.api.height_doubts import height_doubts, proven_heights
 from headbench.api.height_readings import height_faults, heights_to_si
+from headbench.api.height_suspects import find_suspects
 from headbench.api.job_notes import job_echo, verdict_with_waivers, waived_checks, waiver_faults
 from headbench.api.lobes import Lobes, measured_lifts, read_lobes
 from headbench.api.moving_mass import weighed_to_si
@@ -28,11 +30,12 @@ from headbench.api.rounding import rounded
 from headbench.api.scale import scale_faults
 from headbench.api.sheet_checks import checks_of, counted, judged, worst_named
 from headbench.api.sheet_lines import position_lines
-from headbench.api.sheet_sets import bank_lines, spread_checks, spread_notes, spreads_by_kind
+from headbench.api.sheet_sets import bank_lines, naming_spreads, spread_checks, spread_notes, spreads_by_kind
 from headbench.api.shims import shim_faults, shim_totals, shims_to_si
 from headbench.api.springs import each_spring, spring_faults, springs_to_si, unknown_springs
 from headbench.api.targets import aims_by_load, limits_to_si, load_target, target_faults, targets_to_si
 from headbench.api.tested_springs import tested_springs
+from headbench.api.unplaced_limits import unplaced_limits
 from headbench.api.valve_mass import mass_totals
 from headbench.api.valvetrain import KINDS, lift_faults, lifts, per_position
 from headbench.calc import FloatArray
@@ -83,7 +86,9 @@ def answer(request: HeadAssemblyRequest) -> AssemblySheet:
     heights = heights_to_si(request.positions, request.height_corrections, scales)
     used = {position.spring for position in request.positions if position.spring is not None}
     tested = tested_springs(request.springs, used, request.tester, scales)
-    head = HeadInSI(valves, by_kind, lobes, springs, rows, weighed, columns, heights, tested)
+    suspects = find_suspects(request.positions, heights, request.units.length, scales)
+    doubts = height_doubts(request.positions, heights, suspects, request.units.length, scales)
+    head = HeadInSI(valves, by_kind, lobes, springs, rows, weighed, columns, heights, suspects, doubts, tested)
     return _fill_in(request, head, _readings_to_si(request, head, scales), scales)
 
 
@@ -113,6 +118,7 @@ def _readings_to_si(request: HeadAssemblyRequest, head: HeadInSI, scales: Scales
     return calc.HeadReadings(
         bare_height=head.heights.bare_height,
         height_with_shims=head.heights.height_with_shims,
+        height_proven=proven_heights(head.doubts, len(head.valves)),
         seat_load_with_shims=columns["seat_load_with_shims"],
         valve_lift=np.where(np.isnan(own_lift), per_position(head.lifts, head.valves), own_lift),
         retainer_to_seal=columns["retainer_to_seal"],
@@ -146,11 +152,17 @@ def _fill_in(
     ids = [position.id for position in positions]
     sheet = calc.assemble(readings)
     lines = position_lines(request, head, sheet, readings, scales)
-    checks = {line.id: judged(checks_of(line)) for line in lines}
-    trusted, refused = waived_checks(request.waivers, checks)
+    held_closed = (~sheet.pushes_nothing).tolist()
+    checks = {
+        line.id: judged(checks_of(line), without_speed(request, line.valve), held_closed=held)
+        for line, held in zip(lines, held_closed, strict=True)
+    }
+    trusted, of_waivers = waived_checks(request.waivers, checks)
     verdicts: list[VerdictName] = [line.verdict for line in lines]
     spreads = spreads_by_kind(sheet, request.limits, valves, ids, scales)
     of_sets: list[VerdictName] = [check.verdict for *_, check in spread_checks(spreads)]
+    # a limit that nothing can be held against was named for a reason
+    of_sets += ["not_measured" for _ in unplaced_limits(request.limits, valves)]
     on_trust = verdict_with_waivers(dict(zip(ids, verdicts, strict=True)), checks, trusted)
     return AssemblySheet(
         job=job_echo(request.job),
@@ -166,12 +178,12 @@ def _fill_in(
         shim_choice_proven=sheet.heights.proven,
         spreads=spreads,
         mass_totals=mass_totals(readings.masses, valves, scales),
-        open_items=merged(open_items(request, head, sheet, readings, scales)),
+        open_items=[*naming_spreads(merged(open_items(request, head, sheet, readings, scales)), spreads, positions)],
         notes=[
             *notes(request, head, sheet, readings, lines, scales),
             *reserve_notes(ids, [line.valve_float for line in lines], request.intended_speed),
             *surge_notes(ids, [line.valve_float for line in lines], scales),
-            *refused,
+            *of_waivers,
             *spread_notes(spreads, scales),
         ],
         cautions=cautions_for("springs", "tester", "retainer", "engine"),

@@ -52,11 +52,12 @@ def notes(
     yield from float_notes(request.intended_speed, request.valvetrain, head.lobes, scales)
     yield from assumed_shims(request.shims, scales)
     yield from reading_notes(positions, head.heights, scales)
-    yield from slip_notes(positions, head.heights, request.units.length, scales)
-    yield from height_notes(sheet.heights, positions, counting, readings.shims, scales)
+    yield from slip_notes(positions, head.heights, head.suspects, request.units.length, scales)
+    yield from height_notes(sheet.heights, positions, counting, readings.height_proven, readings.shims, scales)
     yield from _carried_by_load(sheet, counting, ids, scales)
+    yield from _contradicted_loads(sheet, ids, scales)
     yield from _load_notes(request, head, sheet, scales)
-    yield from _off_target_loads(lines, scales)
+    yield from _off_target_loads(lines, sheet, scales)
     limits = readings.limits
     yield from coil_bind_notes(
         sheet.coil_bind, sheet.coil_bind_verdict, ids, limits.coil_bind_clearance_minimum, scales
@@ -88,9 +89,30 @@ def _carried_by_load(
             yield note("height_carried_by_load", f"/positions/{place}/measured_height", detail)
 
 
-def _off_target_loads(lines: Sequence[PositionLine], scales: Scales) -> Iterator[Note]:
-    """Loads off their target, by how much, and which way the height would have to go."""
+def _contradicted_loads(sheet: calc.HeadSheet, ids: Sequence[str], scales: Scales) -> Iterator[Note]:
+    """Seat loads read on the head that are not those of the springs' readings."""
+    for place in np.flatnonzero(sheet.contradicted).tolist():
+        read, figured, height = (
+            say(float(column[place]), quantity, scales)
+            for column, quantity in (
+                (sheet.seat_load, "force"),
+                (sheet.figured_seat_load, "force"),
+                (sheet.heights.installed_height, "length"),
+            )
+        )
+        detail = (
+            f"{ids[place]}: seat load {read} measured after assembly, {figured} figured from its spring's load curve "
+            f"at {height}; the measured one is used. Check the height and which spring and shims are in, and test the "
+            "spring again."
+        )
+        yield note("read_back_differs", f"/positions/{place}/seat_load_with_shims", detail)
+
+
+def _off_target_loads(lines: Sequence[PositionLine], sheet: calc.HeadSheet, scales: Scales) -> Iterator[Note]:
+    """Loads off their target, by how much, and which way the height would have to go; not while that is in doubt."""
     for place, line in enumerate(lines):
+        if not sheet.trusted[place]:
+            continue
         for what, check, load in (
             ("seat load", line.seat_load_check, line.seat_load),
             ("open load", line.open_load_check, line.open_load),

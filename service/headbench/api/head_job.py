@@ -10,7 +10,9 @@ from msgspec import Meta
 
 from headbench.api.coil_bind import SpringName
 from headbench.api.float_setting import IntendedSpeed
+from headbench.api.height_doubts import HeightDoubt
 from headbench.api.height_readings import HeightCorrections, HeightReadings, HeightsRead
+from headbench.api.height_suspects import Suspects
 from headbench.api.job_notes import Job, Parts, Text, Waivers
 from headbench.api.lobes import Lobes
 from headbench.api.moving_mass import Masses, Weighed
@@ -105,12 +107,12 @@ class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
     ]
 
 
-def names_float(request: HeadAssemblyRequest) -> bool:
-    """Whether the job limits float or surge and says no speed to judge them at."""
-    names = ("float_reserve_minimum", "surge_ratio_minimum")
-    kinds = {position.valve for position in request.positions}
-    named = any(named_limit(request.limits, name, kind) is not None for name in names for kind in kinds)
-    return named and request.intended_speed is None
+def without_speed(request: HeadAssemblyRequest, kind: ValveKind) -> list[str]:
+    """The checks of float and surge that the job limits for a kind of valve while it says no speed to judge them at."""
+    if request.intended_speed is not None:
+        return []
+    limited = {"float_reserve_minimum": "float_reserve_check", "surge_ratio_minimum": "surge_ratio_check"}
+    return [check for limit, check in limited.items() if named_limit(request.limits, limit, kind) is not None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +127,8 @@ class HeadInSI:
     weighed: Weighed
     columns: dict[str, FloatArray]
     heights: HeightsRead
+    suspects: Suspects
+    doubts: Sequence[HeightDoubt]
     tested: TestedSprings
 
 

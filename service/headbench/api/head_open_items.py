@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
@@ -13,11 +13,13 @@ from headbench.api.drives import open_parts
 from headbench.api.findings import OpenItem
 from headbench.api.float_setting import SURGE_HELD
 from headbench.api.float_springs import Worked, float_worked, open_heights
-from headbench.api.head_job import HeadAssemblyRequest, HeadInSI, Position, names_float
+from headbench.api.head_job import HeadAssemblyRequest, HeadInSI, Position, without_speed
+from headbench.api.height_doubts import open_doubts
 from headbench.api.height_readings import MEASURE_HEIGHT, STACK_HELD, kinds_in
 from headbench.api.lift_notes import open_lift_slips
 from headbench.api.moving_mass import open_masses, open_ratios
 from headbench.api.positions import open_readings
+from headbench.api.quantities import say
 from headbench.api.ratings import against_ratings, open_ratings
 from headbench.api.retainer_clearance import MEASURE_SEAL, open_gaps
 from headbench.api.scale import on_scale, open_weighings
@@ -25,6 +27,7 @@ from headbench.api.spring_notes import open_bind_repeats
 from headbench.api.springs import open_springs
 from headbench.api.targets import aims_by_load, has_load, named_limit, open_targets
 from headbench.api.tested_springs import open_tests
+from headbench.api.unplaced_limits import unplaced_limits
 from headbench.api.valvetrain import KINDS, open_lifts
 from headbench.calc import BoolArray
 from headbench.calc import head_assembly as calc
@@ -97,6 +100,7 @@ def open_items(
         if head.heights.was_read_back(item.position, positions):
             continue
         yield item
+    yield from open_doubts(head.doubts, _resting_on_heights(sheet, readings, floating))
     for kind in kinds_in(positions):
         held = {name for names in spring_held.values() for name in names}
         held |= {*_TARGET_HELD, *floating} if kind in by_load else set()
@@ -110,13 +114,30 @@ def open_items(
     if floating:
         ids = [position.id for position in positions]
         yield from open_parts(head.weighed.not_given, request.valvetrain, head.valves, ids, floating)
+    yield from _contradicted(request, sheet, floating, scales)
     yield from _open_loads(request, head, sheet, readings, {item.spring for item in tests}, scales)
     yield from _named_limits(request)
+    yield from unplaced_limits(request.limits, head.valves)
     in_use = [spring.id in used for spring in request.springs]
     losses, _ = against_ratings(request.springs, None, head.springs, scales, misses_reject=False)
     yield from open_ratings(
         request.springs, [loss if known else None for loss, known in zip(losses, in_use, strict=True)], head.tested
     )
+
+
+def _resting_on_heights(sheet: calc.HeadSheet, readings: calc.HeadReadings, floating: Sequence[str]) -> list[list[str]]:
+    """The checks of every position that rest on its installed height."""
+    by_height = sheet.seat_load_counts & np.isnan(readings.seat_load_with_shims)
+    return [
+        [
+            "installed_height_check",
+            *(["seat_load_check"] if seat else []),
+            *(["open_load_check"] if opened else []),
+            "coil_bind_clearance_check",
+            *floating,
+        ]
+        for seat, opened in zip(by_height.tolist(), sheet.open_load_counts.tolist(), strict=True)
+    ]
 
 
 def _named_limits(request: HeadAssemblyRequest) -> Iterator[OpenItem]:
@@ -133,12 +154,13 @@ def _named_limits(request: HeadAssemblyRequest) -> Iterator[OpenItem]:
                     detail=f"Enter the {load.replace('_', ' ')} wanted for the {kind} valves, or leave its "
                     "tolerance out.",
                 )
-    if names_float(request):
+    unjudged = [check for kind in kinds_in(request.positions) for check in without_speed(request, kind)]
+    if unjudged:
         yield OpenItem(
             pointer="/intended_speed",
             position=None,
             spring=None,
-            needed_for=["valve_float"],
+            needed_for=list(dict.fromkeys(unjudged)),
             detail="Enter the highest intended engine speed, or leave the limits on float and surge out.",
         )
     rated = {spring.id for spring in request.springs if spring.rating is not None}
@@ -156,6 +178,27 @@ def _named_limits(request: HeadAssemblyRequest) -> Iterator[OpenItem]:
 
 def _names_loss(request: HeadAssemblyRequest, position: Position) -> bool:
     return position.spring is not None and named_limit(request.limits, "load_loss_maximum", position.valve) is not None
+
+
+def _contradicted(
+    request: HeadAssemblyRequest, sheet: calc.HeadSheet, floating: Sequence[str], scales: Scales
+) -> Iterator[OpenItem]:
+    """Springs to be tested again because they push something else on the head."""
+    place_of = {spring.id: place for place, spring in enumerate(request.springs)}
+    for place in np.flatnonzero(sheet.contradicted).tolist():
+        position = request.positions[place]
+        needed_for = [*(["open_load_check"] if sheet.open_load_counts[place] else []), *floating]
+        if not needed_for:
+            continue
+        height = say(float(sheet.heights.installed_height[place]), "length", scales)
+        yield OpenItem(
+            pointer=f"/springs/{place_of[position.spring or '']}/load_curve",
+            position=position.id,
+            spring=position.spring,
+            needed_for=needed_for,
+            detail=f"{position.id}: test its spring again at {height}; its load curve and the seat load measured on "
+            "the head do not agree.",
+        )
 
 
 def _open_loads(

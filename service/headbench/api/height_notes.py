@@ -3,41 +3,42 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Final
 
 import numpy as np
 
 from headbench.api.checks import LengthCheck
 from headbench.api.findings import Note, note
-from headbench.api.height_readings import HeightReadings, HeightsRead, kinds_in
+from headbench.api.height_readings import HeightReadings, HeightsRead
+from headbench.api.height_suspects import UNITS, Suspects
 from headbench.api.positions import unusual
 from headbench.api.quantities import say, shows
-from headbench.calc.height_slips import SlipKind, find_slips
-from headbench.calc.installed_height import Heights, ShimsAtHand
-from headbench.calc.rules import LOCK_OFFSET, USUAL_RANGES
+from headbench.calc import BoolArray
+from headbench.calc.height_slips import SlipKind
+from headbench.calc.installed_height import Heights, ShimsAtHand, thickest_stack
+from headbench.calc.rules import LOCK_OFFSET
 from headbench.calc.shim_stock import SECONDS
 from headbench.units import LengthUnit, Scales
-
-_TENTH: Final = {"in": 0.1 * 0.0254, "mm": 1e-3}
-_MM_PER_INCH: Final = 25.4
-_UNITS: Final[dict[LengthUnit, str]] = {"in": "inches", "mm": "millimeters"}
-_MEASURED: Final = next(rule for rule in USUAL_RANGES if rule.name == "usual_measured_height")
 
 
 def height_notes(
     heights: Heights,
     positions: Sequence[HeightReadings],
     checks: Sequence[LengthCheck],
+    proven: BoolArray,
     at_hand: ShimsAtHand,
     scales: Scales,
 ) -> Iterator[Note]:
-    """What is to be said about heights that miss their target, and about a stock that does not reach."""
+    """What is to be said about heights that miss their target, and about a stock that does not reach.
+
+    A height that is not `proven` gets no advice on shims or machining: it is to be measured again first.
+    """
 
     def length(value: float) -> str:
         return say(value, "length", scales)
 
+    thickest = thickest_stack(at_hand)
     for place, check in enumerate(checks):
-        if check.verdict in {"accept", "not_measured"}:
+        if check.verdict in {"accept", "not_measured"} or not check.counts or not proven[place]:
             continue
         which, needed = positions[place].id, float(heights.needed[place])
         off = _off(float(heights.deviation[place]), scales)
@@ -60,18 +61,20 @@ def height_notes(
             )
             yield note("stack_limit_reached", "/shims/stack_maximum", detail)
         else:
+            remedy = "Thicker shims" if needed > thickest else "A finer shim size"
             detail = (
                 f"{which}: needs {length(needed)} of shim; the nearest these sizes make is "
-                f"{length(float(heights.shim_stack[place]))}, which leaves it {off} target. A finer shim size "
-                "would close that."
+                f"{length(float(heights.shim_stack[place]))}, which leaves it {off} target. {remedy} would close that."
             )
             yield note("off_target", f"/positions/{place}/measured_height", detail)
-    yield from _stock_notes(heights, positions, scales)
+    yield from _stock_notes(heights, positions, proven, scales)
     yield from _read_back_notes(heights, positions, scales)
 
 
-def _stock_notes(heights: Heights, positions: Sequence[HeightReadings], scales: Scales) -> Iterator[Note]:
-    out = np.flatnonzero(heights.ran_out).tolist()
+def _stock_notes(
+    heights: Heights, positions: Sequence[HeightReadings], proven: BoolArray, scales: Scales
+) -> Iterator[Note]:
+    out = np.flatnonzero(heights.ran_out & proven).tolist()
     if out:
         which = "; ".join(
             f"{positions[place].id}: needs {say(float(heights.needed[place]), 'length', scales)}, gets "
@@ -102,53 +105,33 @@ def _read_back_notes(heights: Heights, positions: Sequence[HeightReadings], scal
 
 
 def slip_notes(
-    positions: Sequence[HeightReadings], read: HeightsRead, unit: LengthUnit, scales: Scales
+    positions: Sequence[HeightReadings], read: HeightsRead, suspects: Suspects, unit: LengthUnit, scales: Scales
 ) -> Iterator[Note]:
     """Heights that look like a slip of unit, step, or digits; else like nothing a bench shows."""
     heights, ids = read.measured_height, [position.id for position in positions]
-    forgotten = _other_unit(heights, unit)
-    if forgotten is not None:
+    if suspects.forgotten is not None:
         detail = (
-            f"Most measured heights are unusual in {_UNITS[unit]} and usual in {_UNITS[forgotten]}: is units.length "
-            f"{forgotten}?"
+            f"Most measured heights are unusual in {UNITS[unit]} and usual in {UNITS[suspects.forgotten]}: is "
+            f"units.length {suspects.forgotten}?"
         )
         yield note("wrong_unit_suspected", "/units/length", detail)
         return
-    named: set[int] = set()
-    for kind in kinds_in(positions):
-        own = np.flatnonzero([position.valve == kind for position in positions])
-        for slip in find_slips(heights[own], read.deduction[own], _TENTH[unit]):
-            place = int(own[slip.place])
-            named.add(place)
-            shown, likely, middle = (
-                say(value, "length", scales) for value in (float(heights[place]), slip.likely, slip.neighbors)
-            )
-            looks = {
-                SlipKind.STEP: f"looks like the micrometer on the other step of the retainer ({likely} on this one)",
-                SlipKind.TENTH: f"looks like a misread digit ({likely}?)",
-                SlipKind.DIGITS: f"looks like two digits swapped ({likely}?)",
-            }[slip.kind]
-            detail = (
-                f"{ids[place]}: measured height {shown}, the other {kind} heights about {middle}: {looks}. "
-                "Measure again."
-            )
-            yield note("reading_slip", f"/positions/{place}/measured_height", detail)
-    rest = np.where(np.isin(np.arange(len(heights)), sorted(named)), np.nan, heights)
+    for place, kind, slip in suspects.slips:
+        shown, likely, middle = (
+            say(value, "length", scales) for value in (float(heights[place]), slip.likely, slip.neighbors)
+        )
+        looks = {
+            SlipKind.STEP: f"looks like the micrometer on the other step of the retainer ({likely} on this one)",
+            SlipKind.TENTH: f"looks like a misread digit ({likely}?)",
+            SlipKind.DIGITS: f"looks like two digits swapped ({likely}?)",
+        }[slip.kind]
+        detail = (
+            f"{ids[place]}: measured height {shown}, the other {kind} heights about {middle}: {looks}. Measure again."
+        )
+        yield note("reading_slip", f"/positions/{place}/measured_height", detail)
+    named = [place for place, *_ in suspects.slips]
+    rest = np.where(np.isin(np.arange(len(heights)), named), np.nan, heights)
     yield from unusual("measured_height", rest, ids, "/positions/{}/measured_height", scales)
-
-
-def _other_unit(heights: np.ndarray[tuple[int], np.dtype[np.float64]], unit: LengthUnit) -> LengthUnit | None:
-    """The unit that most heights would be usual in, where they are not in the one named."""
-    known = heights[~np.isnan(heights)]
-    low, high = _MEASURED.values
-    other: LengthUnit = "mm" if unit == "in" else "in"
-    again = known / _MM_PER_INCH if unit == "in" else known * _MM_PER_INCH
-
-    def usual(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> int:
-        return int(((values >= low) & (values <= high)).sum())
-
-    half = 0.5 * len(known)
-    return other if len(known) and usual(known) < half < usual(again) else None
 
 
 def _off(deviation: float, scales: Scales) -> str:

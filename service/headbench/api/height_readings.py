@@ -82,18 +82,22 @@ class HeightsRead:
     """Heights of P positions in SI, NaN where not read.
 
     measured_height, deduction, locator_thickness : array (P,), what was read and what comes off it [m]
+    locator_fitted : array (P,), how thick the locator is, in place or not; 0 where none is given [m]
     bare_height, height_with_shims : array (P,), corrected [m]
-    deduction_given, locator_unclear : array (P,), whether a deduction is given; whether nobody says if the locator was
-        in place [-]
+    deduction_given : array (P,), whether a deduction is given [-]
+    locator_unclear, locator_unmeasured : array (P,), whether nobody says if the locator was in place; whether it was
+        not, and nobody says how thick it is [-]
     """
 
     measured_height: FloatArray
     deduction: FloatArray
     locator_thickness: FloatArray
+    locator_fitted: FloatArray
     bare_height: FloatArray
     height_with_shims: FloatArray
     deduction_given: BoolArray
     locator_unclear: BoolArray
+    locator_unmeasured: BoolArray
 
     def was_read_back(self, name: str | None, positions: Sequence[HeightReadings]) -> bool:
         """Whether a position's height was read after assembly."""
@@ -135,17 +139,18 @@ def heights_to_si(positions: Sequence[HeightReadings], corrections: HeightCorrec
     columns, factor = _READINGS.to_si(positions, scales), scales["length"].factor
     said = [correction_of(position, corrections) for position in positions]
     deduction = np.array([(one.deduction or 0.0) * factor for one in said])
-    locator = np.array(
-        [0.0 if one.locator_in_place is not False else (one.locator_thickness or 0.0) * factor for one in said]
-    )
+    fitted = np.array([(one.locator_thickness or 0.0) * factor for one in said])
+    locator = np.where([one.locator_in_place is False for one in said], fitted, 0.0)
     return HeightsRead(
         measured_height=columns["measured_height"],
         deduction=deduction,
         locator_thickness=locator,
+        locator_fitted=fitted,
         bare_height=bare_height(columns["measured_height"], deduction, locator),
         height_with_shims=bare_height(columns["height_with_shims"], deduction),
         deduction_given=np.array([one.deduction is not None for one in said]),
         locator_unclear=np.array([bool(one.locator_thickness) and one.locator_in_place is None for one in said]),
+        locator_unmeasured=np.array([one.locator_in_place is False and one.locator_thickness is None for one in said]),
     )
 
 
@@ -171,7 +176,7 @@ def height_faults(
 
 def _correction_pointer(position: HeightReadings, place: int) -> str:
     own = position.deduction is not None or position.locator_thickness is not None
-    return f"/positions/{place}/deduction" if own else f"/height_corrections/{position.valve}/deduction"
+    return f"/positions/{place}/deduction" if own else deduction_pointer(position.valve)
 
 
 def reading_notes(positions: Sequence[HeightReadings], read: HeightsRead, scales: Scales) -> Iterator[Note]:
@@ -183,20 +188,36 @@ def reading_notes(positions: Sequence[HeightReadings], read: HeightsRead, scales
         which = "any position" if len(silent) == len(ids) else ", ".join(silent)
         detail = f"No deduction given for {which}; readings of the height micrometer used as they are."
         yield note("deduction_assumed", "/positions", detail)
-    unclear = [ids[place] for place in np.flatnonzero(read.locator_unclear).tolist()]
-    if unclear:
-        detail = (
-            f"{', '.join(unclear)}: a locator is fitted; taken as in place when the height was measured. If it was "
-            "not, its thickness still comes off."
-        )
-        yield note("locator_assumed", "/positions", detail)
+    counts = there & np.isnan(read.height_with_shims)
+    for place in np.flatnonzero(counts & read.locator_unclear).tolist():
+        thick = say(float(read.locator_fitted[place]), "length", scales)
+        detail = f"{ids[place]}: figured with the locator in place; if it was out, the height is {thick} less."
+        yield note("locator_assumed", f"/positions/{place}", detail)
     for what, field in (("measured height", "measured_height"), ("height with shims", "height_with_shims")):
         repeats = [
             Repeated(f"/positions/{place}/{field}", position.id, getattr(position, field))
             for place, position in enumerate(positions)
         ]
         yield from height_repeats(what, repeats, scales)
-    yield from unusual("deduction", read.deduction, ids, "/positions/{}/deduction", scales)
+    yield from _unusual_deductions(positions, read, scales)
+
+
+def _unusual_deductions(positions: Sequence[HeightReadings], read: HeightsRead, scales: Scales) -> Iterator[Note]:
+    """Deductions that benches do not show, each told once where it stands."""
+    own = np.array([position.deduction is not None for position in positions])
+    ids = [position.id for position in positions]
+    yield from unusual("deduction", np.where(own, read.deduction, np.nan), ids, "/positions/{}/deduction", scales)
+    for kind in kinds_in(positions):
+        by_kind = np.flatnonzero(~own & np.array([position.valve == kind for position in positions]))[:1]
+        named = f"{kind[0].upper()}{kind[1:]} valves"
+        yield from unusual(
+            "deduction", read.deduction[by_kind], [named] * len(by_kind), deduction_pointer(kind), scales
+        )
+
+
+def deduction_pointer(kind: ValveKind) -> str:
+    """Where the deduction of one kind of valve stands."""
+    return f"/height_corrections/{kind}/deduction"
 
 
 def kinds_in(positions: Sequence[PositionModel]) -> list[ValveKind]:

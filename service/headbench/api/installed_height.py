@@ -9,8 +9,9 @@ from litestar import post
 from litestar.params import JSONBody
 from msgspec import Meta
 
-from headbench.api.checks import LengthCheck, VerdictName, length_checks, worst_of
-from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
+from headbench.api.checks import LengthCheck, VerdictName, length_checks
+from headbench.api.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged
+from headbench.api.height_doubts import height_doubts, open_doubts, proven_heights
 from headbench.api.height_notes import height_notes, slip_notes
 from headbench.api.height_readings import (
     MEASURE_HEIGHT,
@@ -22,15 +23,17 @@ from headbench.api.height_readings import (
     heights_to_si,
     reading_notes,
 )
+from headbench.api.height_suspects import find_suspects
 from headbench.api.off_loop import off_loop
 from headbench.api.positions import MOST_POSITIONS, PositionAnswer, open_readings, raise_if_any
 from headbench.api.quantities import Answer, Columns, LengthOut, Model, Units, UnitsUsed, units_used
 from headbench.api.rounding import rounded
 from headbench.api.shims import Shims, ShimTotal, assumed_shims, shim_faults, shim_totals, shims_to_si, sizes_of
 from headbench.api.targets import HeightLimits, HeightTargets, limits_to_si, open_targets, targets_to_si
+from headbench.api.unplaced_limits import unplaced_limits, worst_with
 from headbench.calc import FloatArray
 from headbench.calc.installed_height import Heights, ShimsAtHand, set_heights, within_height
-from headbench.calc.verdicts import setting_verdict, within
+from headbench.calc.verdicts import accepted_if_proven, setting_verdict, within
 from headbench.errors import Pointed
 from headbench.units import Scales
 
@@ -199,7 +202,12 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
     target_height = targets_to_si(request.targets, valves, scales)["installed_height"]
     suits = within_height(target_height, limit)
     heights = set_heights(read.bare_height, target_height, at_hand, suits, read.height_with_shims)
-    verdicts = setting_verdict(within(heights.deviation, limit), misses_reject=request.limits.off_target == "reject")
+    unplaced = [*unplaced_limits(request.limits, valves)]
+    suspects = find_suspects(positions, read, request.units.length, scales)
+    doubts = height_doubts(positions, read, suspects, request.units.length, scales)
+    proven = proven_heights(doubts, len(positions))
+    off_target = setting_verdict(within(heights.deviation, limit), misses_reject=request.limits.off_target == "reject")
+    verdicts = accepted_if_proven(off_target, proven)
     checks = length_checks(heights.deviation, limit, "within", verdicts, scales, check_class="setting")
     rows = zip(
         positions,
@@ -211,7 +219,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
     )
     return InstalledHeightAnswer(
         units=units_used(scales),
-        verdict=worst_of([check.verdict for check in checks]),
+        verdict=worst_with([check.verdict for check in checks], unplaced),
         positions=[
             HeightLine(
                 id=position.id,
@@ -226,16 +234,20 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
         ],
         shim_totals=shim_totals(heights, at_hand, scales),
         shim_choice_proven=heights.proven,
-        open_items=[
-            *open_targets(request.targets, valves, ["target_height", *STACK_HELD]),
-            *open_readings(positions, "measured_height", ["bare_height", *STACK_HELD], MEASURE_HEIGHT),
-        ],
+        open_items=merged(
+            [
+                *open_targets(request.targets, valves, ["target_height", *STACK_HELD]),
+                *open_readings(positions, "measured_height", ["bare_height", *STACK_HELD], MEASURE_HEIGHT),
+                *unplaced,
+                *open_doubts(doubts, [["installed_height_check"]] * len(positions)),
+            ]
+        ),
         notes=[
             PLAIN_COMPARISON,
             *assumed_shims(request.shims, scales),
             *reading_notes(positions, read, scales),
-            *slip_notes(positions, read, request.units.length, scales),
-            *height_notes(heights, positions, checks, at_hand, scales),
+            *slip_notes(positions, read, suspects, request.units.length, scales),
+            *height_notes(heights, positions, checks, proven, at_hand, scales),
         ],
         cautions=cautions_for("springs"),
     )

@@ -33,7 +33,8 @@ CheckName = Literal[
     "seal_to_spring_check",
     "load_loss_check",
     "rated_load_check",
-    "valve_float",
+    "float_reserve_check",
+    "surge_ratio_check",
 ]
 
 
@@ -100,7 +101,7 @@ Waivers = Annotated[
     ),
 ]
 
-Judged = tuple[CheckName, VerdictName, bool]
+Judged = tuple[str, VerdictName, bool]
 """A check of a position: its name, its verdict, and whether it rejects because parts would break."""
 
 
@@ -126,15 +127,17 @@ def waiver_faults(waivers: Sequence[Waiver], ids: Sequence[str]) -> Iterator[Poi
 def waived_checks(
     waivers: Sequence[Waiver], checks: Mapping[str, Sequence[Judged]]
 ) -> tuple[list[Trusted], list[Note]]:
-    """What waivers come to on the checks of every position, by its id; and what none can waive."""
-    trusted: dict[tuple[str, CheckName], Trusted] = {}
-    refused: list[Note] = []
+    """What waivers come to on the checks of every position, by its id; and what is to be said of them."""
+    trusted: dict[tuple[str, str], Trusted] = {}
+    told: list[Note] = []
     for place, waiver in enumerate(waivers):
         blocked: list[str] = []
+        does_something = False
         for position in [waiver.position] if waiver.position is not None else checks:
             for name, verdict, breaks in checks[position]:
                 if name != waiver.check or verdict == "accept":
                     continue
+                does_something = True
                 if breaks:
                     blocked.append(position)
                     continue
@@ -142,19 +145,24 @@ def waived_checks(
                     (position, name),
                     Trusted(
                         position=position,
-                        check=name,
+                        check=waiver.check,
                         verdict=verdict,
                         accepted_by=waiver.accepted_by,
                         reason=waiver.reason,
                     ),
                 )
-        if blocked:
+        what = waiver.check.removesuffix("_check").replace("_", " ")
+        if not does_something:
+            where = "every position" if waiver.position is None else waiver.position
             detail = (
-                f"{', '.join(blocked)}: {waiver.check.removesuffix('_check').replace('_', ' ')} is rejected because "
-                f"parts would hit or bind; that can't be taken on trust. Fix it."
+                f"{what[0].upper()}{what[1:]} is accepted or not judged at {where}; this waiver does nothing. Leave it "
+                "out."
             )
-            refused.append(note("waiver_refused", f"/waivers/{place}", detail))
-    return list(trusted.values()), refused
+            told.append(note("waiver_unused", f"/waivers/{place}", detail))
+        if blocked:
+            detail = f"{', '.join(blocked)}: {what} is rejected; what can break parts can't be taken on trust. Fix it."
+            told.append(note("waiver_refused", f"/waivers/{place}", detail))
+    return list(trusted.values()), told
 
 
 def verdict_with_waivers(

@@ -153,10 +153,14 @@ def _lower_runs(
     read = readings_to_si([run for _, run in again], tester, scales)
     which = places[[place for place, _ in again]][read.owner]
     _, disagrees = compare_runs(first, which, read)
+    disagrees |= falls_behind(first, which, read)
     for number in np.unique(read.owner[disagrees]).tolist():
         place = again[number][0]
         own = (read.owner == number) & ~np.isnan(read.load) & first.is_near_readings(which, read.height)
-        yield place, lower_of_two_runs(first.only(int(places[place])), read.height[own], read.load[own])
+        alone = first.only(int(places[place]))
+        # a second run wholly elsewhere gives no curve of its own
+        in_doubt = replace(alone, in_doubt=np.ones(1, dtype=np.bool_))
+        yield place, lower_of_two_runs(alone, read.height[own], read.load[own]) if own.any() else in_doubt
 
 
 def compare_runs(first: LoadCurves, which: IntArray, second: TesterReadings) -> tuple[FloatArray, BoolArray]:
@@ -167,3 +171,21 @@ def compare_runs(first: LoadCurves, which: IntArray, second: TesterReadings) -> 
     there = first.load_at(which, second.height)
     differs = differ_by_more_than_a_tester(second.load, there) & first.is_near_readings(which, second.height)
     return second.load - there, differs
+
+
+def falls_behind(first: LoadCurves, which: IntArray, second: TesterReadings) -> BoolArray:
+    """Where a reading outside the first run's heights pushes less though pressed further than its end, or the reverse.
+
+    A spring that is pressed further pushes more; a difference that a tester repeats to says nothing.
+    """
+    end = end_of_first(first, which, second.height)
+    there = first.load_at(which, end)
+    wrong = np.where(second.height < end, second.load < there, second.load > there)
+    outside = ~first.is_near_readings(which, second.height)
+    return np.asarray(outside & wrong & differ_by_more_than_a_tester(second.load, there), dtype=np.bool_)
+
+
+def end_of_first(first: LoadCurves, which: IntArray, height: FloatArray) -> FloatArray:
+    """The height of the first run that is nearest to one outside it [m]."""
+    spring = which.clip(0)
+    return np.clip(height, first.lowest_read[spring], first.highest_read[spring])

@@ -32,6 +32,7 @@ from headbench.api.rounding import rounded
 from headbench.api.spreads import LengthSpread, length_spread
 from headbench.api.springs import repeated_ids
 from headbench.api.targets import Limits, RetainerLimits, limits_to_si, named_limit
+from headbench.api.unplaced_limits import unplaced_limits, worst_with
 from headbench.api.valvetrain import ValveKind, Valvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.calc import FloatArray
 from headbench.calc.lift_slips import lift_is_possible
@@ -305,9 +306,10 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
     numbers = _NUMBERS.from_si({"retainer_to_seal": distance, "valve_lift": lift}, scales)
     held = ["retainer_to_seal_clearance_check"]
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
+    unplaced = [*unplaced_limits(request.limits, valves)]
     return RetainerClearanceAnswer(
         units=units_used(scales),
-        verdict=worst_of(verdicts),
+        verdict=worst_with(verdicts, unplaced),
         positions=[
             RetainerLine(
                 id=position.id,
@@ -324,6 +326,7 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
         ],
         retainer_to_seal_clearance_spread=length_spread(clearance, ids, scales),
         open_items=[
+            *unplaced,
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
             *open_lift_slips(request.valvetrain, by_kind, positions, columns["valve_lift"], held),
             *open_readings(positions, "retainer_to_seal", held, MEASURE_SEAL),

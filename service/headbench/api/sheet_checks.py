@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, cast, get_args
 
 import numpy as np
 
 from headbench.api.assembly_sheet import PositionLine, VerdictCounts
-from headbench.api.checks import VERDICTS, LengthCheck, PercentCheck, Rule, VerdictName, length_checks, verdict_names
+from headbench.api.checks import (
+    VERDICTS,
+    LengthCheck,
+    PercentCheck,
+    RatioCheck,
+    Rule,
+    VerdictName,
+    length_checks,
+    verdict_names,
+)
 from headbench.api.coil_bind import coil_bind_checks
 from headbench.api.float_lines import ValveFloat
 from headbench.api.job_notes import CheckName, Judged
@@ -19,18 +29,19 @@ from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.head_assembly import HeadReadings, HeadSheet, LoadTarget
 from headbench.units import Scales
 
-CHECKS: Final[tuple[CheckName, ...]] = get_args(CheckName)
-"""The checks of a position, by their fields."""
+FLOAT_CHECKS: Final = ("float_reserve_check", "surge_ratio_check")
+"""The checks of a position's float, which stand in a part of their own."""
 
-NO_SPEED: Final[Judged] = ("valve_float", "not_measured", False)
-"""What a limit on float comes to where no speed is given to judge it at."""
+LINE_FIELDS: Final = (*(name for name in get_args(CheckName) if name not in FLOAT_CHECKS), "valve_float")
+"""The fields of a position that hold its checks."""
 
 NOTHING_HOLDS: Final = "seat_load"
 """What decides where no load holds a valve closed."""
 
 _MOST_NAMED: Final = 3
 
-OwnChecks = Mapping[CheckName, LengthCheck | PercentCheck | ValveFloat | None]
+AnyCheck = LengthCheck | PercentCheck | RatioCheck
+OwnChecks = Mapping[str, LengthCheck | PercentCheck | ValveFloat | None]
 
 
 def sheet_checks(
@@ -113,25 +124,36 @@ def not_measured(limit: float, rule: Rule) -> PercentCheck:
     )
 
 
-def judged(checks: OwnChecks) -> list[Judged]:
-    """The checks of one position that count, with their verdicts and whether parts would break."""
-    found: list[Judged] = []
-    for name in CHECKS:
-        check = checks[name]
-        if check is None or (not isinstance(check, ValveFloat) and not check.counts):
-            continue
-        damage = isinstance(check, ValveFloat) or check.check_class == "damage"
-        found.append((name, check.verdict, damage and check.verdict == "reject"))
-    return found
+def each_check(checks: OwnChecks) -> Iterator[tuple[str, AnyCheck]]:
+    """The checks of one position that there are, those of its float among them."""
+    for field in LINE_FIELDS:
+        held = checks[field]
+        if isinstance(held, ValveFloat):
+            for name, check in zip(FLOAT_CHECKS, (held.float_reserve_check, held.surge_ratio_check), strict=True):
+                if check is not None:
+                    yield name, check
+        elif held is not None:
+            yield field, held
 
 
-def decide(checks: Sequence[Judged], *, held_closed: bool) -> tuple[VerdictName, list[str]]:
+def judged(checks: OwnChecks, without_speed: Sequence[str], *, held_closed: bool) -> list[Judged]:
+    """The checks of one position that count, with their verdicts and whether parts would break.
+
+    `without_speed` has those of its float that the job limits while no speed is given to judge them at.
+    """
+    found: list[Judged] = [
+        (name, check.verdict, check.check_class == "damage" and check.verdict == "reject")
+        for name, check in each_check(checks)
+        if check.counts
+    ]
+    found += [(name, "not_measured", False) for name in without_speed]
+    return found if held_closed else [*found, (NOTHING_HOLDS, "reject", True)]
+
+
+def decide(checks: Sequence[Judged]) -> tuple[VerdictName, list[str]]:
     """A position's verdict, and the checks that bring it there."""
-    by_name: list[tuple[str, VerdictName]] = [(name, verdict) for name, verdict, _ in checks]
-    if not held_closed:
-        by_name.append((NOTHING_HOLDS, "reject"))
-    worst = max((verdict for _, verdict in by_name), key=VERDICTS.index)
-    return worst, [name for name, verdict in by_name if verdict == worst != "accept"]
+    worst = max((verdict for _, verdict, _ in checks), key=VERDICTS.index)
+    return worst, [name for name, verdict, _ in checks if verdict == worst != "accept"]
 
 
 def counted(verdicts: Sequence[VerdictName]) -> VerdictCounts:
@@ -140,12 +162,32 @@ def counted(verdicts: Sequence[VerdictName]) -> VerdictCounts:
 
 
 def worst_named(lines: Sequence[PositionLine]) -> list[str]:
-    """Up to three positions that are not accepted: the worst first, then those on which most is wrong."""
+    """Up to three positions that are not accepted, the worst first; see `_how_bad`."""
     open_lines = [line for line in lines if line.verdict != "accept"]
-    open_lines.sort(key=lambda line: (-VERDICTS.index(line.verdict), -len(line.decided_by)))
+    # a sort keeps the order of the list among equals
+    open_lines.sort(key=_how_bad, reverse=True)
     return [line.id for line in open_lines[:_MOST_NAMED]]
+
+
+def _how_bad(line: PositionLine) -> tuple[int, bool, bool, float]:
+    """The verdict; whether parts would break; whether they touch, or nothing holds the valve; the miss by its limit."""
+    missed = [check for name, check in each_check(checks_of(line)) if name in line.decided_by]
+    breaks = line.verdict == "reject" and any(one.check_class == "damage" for one in missed)
+    touches = any(
+        isinstance(one, LengthCheck) and one.check_class == "damage" and one.value is not None and one.value <= 0.0
+        for one in missed
+    )
+    unheld = NOTHING_HOLDS in line.decided_by
+    return VERDICTS.index(line.verdict), breaks or unheld, touches or unheld, max(map(_by_limit, missed), default=0.0)
+
+
+def _by_limit(check: AnyCheck) -> float:
+    """How far a check is past its limit, as a part of the limit."""
+    if check.to_spare is None or check.to_spare >= 0.0:
+        return 0.0
+    return -check.to_spare / abs(check.limit) if check.limit else math.inf
 
 
 def checks_of(line: PositionLine) -> OwnChecks:
     """The checks of a line, by their fields."""
-    return cast(OwnChecks, {name: getattr(line, name) for name in CHECKS})
+    return cast(OwnChecks, {name: getattr(line, name) for name in LINE_FIELDS})

@@ -8,13 +8,13 @@ from headbench.api.assembly_float import sheet_floats
 from headbench.api.assembly_sheet import PositionLine, PositionNumbers, RunnerUp
 from headbench.api.checks import PercentCheck
 from headbench.api.coil_bind import tightest_springs
-from headbench.api.head_job import HeadAssemblyRequest, HeadInSI, names_float
+from headbench.api.head_job import HeadAssemblyRequest, HeadInSI, without_speed
 from headbench.api.height_readings import kinds_in
 from headbench.api.installed_height import height_columns
 from headbench.api.quantities import Columns
 from headbench.api.ratings import against_ratings
 from headbench.api.retainer_clearance import gap_checks
-from headbench.api.sheet_checks import CHECKS, NO_SPEED, OwnChecks, decide, judged, sheet_checks
+from headbench.api.sheet_checks import LINE_FIELDS, OwnChecks, decide, judged, sheet_checks
 from headbench.api.shims import sizes_of
 from headbench.api.targets import named_limit
 from headbench.calc.head_assembly import HeadReadings, HeadSheet
@@ -57,15 +57,15 @@ def position_lines(
         sizes_of(sheet.heights.shims, readings.shims, scales),
         _runners_up(sheet, readings, scales),
         tightest_springs(sheet.coil_bind),
-        zip(*(checks[name] for name in CHECKS), strict=True),
+        zip(*(checks[name] for name in LINE_FIELDS), strict=True),
         (~sheet.pushes_nothing).tolist(),
         strict=True,
     )
     lines: list[PositionLine] = []
     for position, numbers, shims, runner_up, tightest, own, held_closed in rows:
-        named = cast(OwnChecks, dict(zip(CHECKS, own, strict=True)))
-        counting = [*judged(named), *([NO_SPEED] if names_float(request) else [])]
-        verdict, decided_by = decide(counting, held_closed=held_closed)
+        named = cast(OwnChecks, dict(zip(LINE_FIELDS, own, strict=True)))
+        without = without_speed(request, position.valve)
+        verdict, decided_by = decide(judged(named, without, held_closed=held_closed))
         given: dict[str, Any] = numbers | dict(named)
         lines.append(
             PositionLine(

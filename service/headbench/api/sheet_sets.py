@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Final
 
+import msgspec
 import numpy as np
 
 from headbench.api.assembly_sheet import BankLine, PositionLine, Spreads, SpreadsByKind
 from headbench.api.checks import ForceCheck, LengthCheck, MassCheck, VerdictName, verdict_names, worst_of
-from headbench.api.findings import Note, note
+from headbench.api.findings import Note, OpenItem, note
+from headbench.api.head_job import Position
 from headbench.api.quantities import say, written
 from headbench.api.sheet_checks import counted, worst_named
 from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread, spread_rows
@@ -34,6 +36,9 @@ _LIMITED: Final[dict[str, type[LengthCheck | ForceCheck | MassCheck]]] = {
     "open_load": ForceCheck,
     "moving_mass": MassCheck,
 }
+_BY_HEIGHT: Final = {"installed_height", "seat_load", "open_load"}
+"""Spreads that rest on the installed heights."""
+
 SpreadCheck = LengthCheck | ForceCheck | MassCheck
 
 
@@ -62,13 +67,19 @@ def spreads_by_kind(
         }
         for name in _LIMITED:
             row = values[list(_SPREADS).index(name), own]
-            structs[f"{name}_spread_check"] = _spread_check(name, row, limits, kind, scales)
+            sure = name not in _BY_HEIGHT or bool(sheet.trusted[own].all())
+            structs[f"{name}_spread_check"] = _spread_check(name, row, limits, kind, scales, sure=sure)
         spreads[kind] = Spreads(**structs) if len(own) else None
     return SpreadsByKind(**spreads)
 
 
-def _spread_check(name: str, values: FloatArray, limits: Limits, kind: ValveKind, scales: Scales) -> SpreadCheck | None:
-    """A set's spread against what the job allows; not measured while a position that could widen it is open."""
+def _spread_check(
+    name: str, values: FloatArray, limits: Limits, kind: ValveKind, scales: Scales, *, sure: bool
+) -> SpreadCheck | None:
+    """A set's spread against what the job allows; not measured while a position that could widen it is open.
+
+    `sure` says whether nothing is in doubt about what the values rest on.
+    """
     if named_limit(limits, f"{name}_spread_maximum", kind) is None or not len(values):
         return None
     factor = scales[_SPREADS[name][1]].factor
@@ -77,7 +88,7 @@ def _spread_check(name: str, values: FloatArray, limits: Limits, kind: ValveKind
     width = float(known.max() - known.min()) if len(known) else np.nan
     plain = at_most(np.array([width]), most)
     verdict = setting_verdict(plain, misses_reject=limits.off_target == "reject")
-    if len(known) < len(values) and plain[0] != Verdict.REJECT:
+    if (len(known) < len(values) or not sure) and plain[0] != Verdict.REJECT:
         verdict = np.array([Verdict.NOT_MEASURED], dtype=np.int64)
     value, limit, spare = written(np.array([width, most, most - width]) / factor)
     return _LIMITED[name](
@@ -98,6 +109,32 @@ def spread_checks(spreads: SpreadsByKind) -> Iterator[tuple[ValveKind, str, Spre
             check: SpreadCheck | None = getattr(own, f"{name}_spread_check")
             if check is not None:
                 yield kind, name, check
+
+
+def naming_spreads(
+    items: Iterable[OpenItem], spreads: SpreadsByKind, positions: Sequence[Position]
+) -> Iterator[OpenItem]:
+    """Open items with the spreads that wait for them among what they are needed for."""
+    waiting = [(kind, name) for kind, name, check in spread_checks(spreads) if check.verdict == "not_measured"]
+    kinds = {position.id: {position.valve} for position in positions}
+    by_spring: dict[str | None, set[ValveKind]] = {}
+    for position in positions:
+        by_spring.setdefault(position.spring, set()).add(position.valve)
+    for item in items:
+        if item.position is not None:
+            of = kinds[item.position]
+        elif item.spring is not None:
+            of = by_spring.get(item.spring, set())
+        else:
+            of = {kind for kind in KINDS if f"/{kind}" in item.pointer} or set(KINDS)
+        held = [
+            f"{name}_spread_check"
+            for kind, name in waiting
+            if kind in of
+            and ({name, f"{name}_check"} | ({"installed_height_check"} if name in _BY_HEIGHT else set()))
+            & set(item.needed_for)
+        ]
+        yield msgspec.structs.replace(item, needed_for=list(dict.fromkeys([*item.needed_for, *held])))
 
 
 def spread_notes(spreads: SpreadsByKind, scales: Scales) -> Iterator[Note]:

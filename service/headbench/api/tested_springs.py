@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 
 from headbench.api.findings import Note, OpenItem, note
-from headbench.api.load_curves import BenchReadings, compare_runs, curves_to_si
+from headbench.api.load_curves import BenchReadings, compare_runs, curves_to_si, end_of_first, falls_behind
 from headbench.api.quantities import say
 from headbench.api.spring_names import named
 from headbench.api.springs import OneSpring, Spring, SpringTable, each_spring, rating_of, tester_runs
@@ -21,6 +21,7 @@ from headbench.calc.nested_springs import beyond_readings, work_outside_readings
 from headbench.units import Scales
 
 _NAMED_AT_MOST: Final = 8
+_LOWER_RUN: Final = "The lower run is used; nothing that rests on its loads is accepted."
 _CURVE: Final = 2
 """Heights that make a curve."""
 
@@ -39,22 +40,23 @@ class TestedSprings:
     """What a tester showed of the springs in use.
 
     told: all their readings, None without any; off: readings of a second run less the first one's curve [N], by the
-    pointer of the spring; apart: the second runs that disagree with the first.
+    pointer of the spring; apart: the second runs that disagree with the first; elsewhere: pointers and sentences of
+    those that have readings where the first has none.
     """
 
     told: ToldReadings | None
     off: Mapping[str, FloatArray]
     apart: Sequence[RunsApart]
+    elsewhere: Sequence[tuple[str, str]]
 
 
 def tested_springs(springs: Sequence[Spring], used: set[str], tester: Tester | None, scales: Scales) -> TestedSprings:
     """Look at every reading of the springs in use."""
     runs = [run for run in tester_runs(springs) if run.spring in used]
     if not runs:
-        return TestedSprings(None, {}, ())
+        return TestedSprings(None, {}, (), ())
     told = ToldReadings(runs, readings_to_si([run.readings for run in runs], tester, scales), scales)
-    off, apart = _second_runs(springs, used, tester, scales)
-    return TestedSprings(told, off, apart)
+    return TestedSprings(told, *_second_runs(springs, used, tester, scales))
 
 
 def tested_notes(tested: TestedSprings) -> Iterator[Note]:
@@ -71,7 +73,9 @@ def tested_notes(tested: TestedSprings) -> Iterator[Note]:
         yield note("corrected_below_zero", f"{told.pointer(reading)}/load", detail)
     yield from _repeats(told)
     for apart in tested.apart:
-        yield note("second_run_differs", apart.pointer, f"{apart.sentence} The lower run is used and not accepted.")
+        yield note("second_run_differs", apart.pointer, f"{apart.sentence} {_LOWER_RUN}")
+    for pointer, sentence in tested.elsewhere:
+        yield note("second_run_elsewhere", pointer, sentence)
 
 
 def open_tests(tested: TestedSprings, used: set[str], needed_for: Mapping[str, list[str]]) -> Iterator[OpenItem]:
@@ -172,23 +176,46 @@ def _repeats(told: ToldReadings) -> Iterator[Note]:
 
 def _second_runs(
     springs: Sequence[Spring], used: set[str], tester: Tester | None, scales: Scales
-) -> tuple[dict[str, FloatArray], list[RunsApart]]:
+) -> tuple[dict[str, FloatArray], list[RunsApart], list[tuple[str, str]]]:
     twice: list[tuple[Spring, str, OneSpring, BenchReadings]] = [
         (spring, pointer, one, one.load_curve)
         for spring, pointer, one in each_spring(springs)
         if spring.id in used and isinstance(one.load_curve, BenchReadings) and one.load_curve.second_run
     ]
     if not twice:
-        return {}, []
+        return {}, [], []
     first = [msgspec.structs.replace(curve, second_run=[]) for *_, curve in twice]
     ratings = [rating_of(spring, one) for spring, _, one, _ in twice]
     curves, places = curves_to_si(first, ratings, tester, scales)
     second = readings_to_si([curve.second_run for *_, curve in twice], tester, scales)
-    off, differs = compare_runs(curves.fitted, places[second.owner], second)
-    apart = []
+    which = places[second.owner]
+    off, differs = compare_runs(curves.fitted, which, second)
+    behind = falls_behind(curves.fitted, which, second)
+    end = end_of_first(curves.fitted, which, second.height)
+    outside = (which >= 0) & ~curves.fitted.is_near_readings(which, second.height)
+    apart: list[RunsApart] = []
+    elsewhere: list[tuple[str, str]] = []
     for number, (spring, pointer, _, _) in enumerate(twice):
-        own = np.flatnonzero(differs & (second.owner == number))
-        if len(own) == 0:
+        run, mine = f"{pointer}/load_curve/second_run", second.owner == number
+        for reading in np.flatnonzero(behind & mine)[:1].tolist():
+            at, load, ends = float(second.height[reading]), float(second.load[reading]), float(end[reading])
+            first_load = float(curves.fitted.load_at(which[[reading]], end[[reading]])[0])
+            sentence = (
+                f"{named(spring.id, pointer)}: {say(load, 'force', scales)} at {say(at, 'length', scales)} in the "
+                f"second run, {say(first_load, 'force', scales)} at {say(ends, 'length', scales)} in the first; a "
+                "spring pressed further pushes more."
+            )
+            apart.append(RunsApart(run, spring.id, sentence))
+        places_outside = np.flatnonzero(outside & ~behind & mine)
+        if len(places_outside):
+            where = ", ".join(say(float(at), "length", scales) for at in second.height[places_outside])
+            sentence = (
+                f"{named(spring.id, pointer)}: second run taken at {where}, outside the heights of the first; not "
+                "compared there. Take both runs at the same heights."
+            )
+            elsewhere.append((run, sentence))
+        own = np.flatnonzero(differs & mine)
+        if len(own) == 0 or (behind & mine).any():
             continue
         worst = int(own[np.abs(off[own]).argmax()])
         read = float(second.load[worst])
@@ -205,5 +232,5 @@ def _second_runs(
             f"{named(spring.id, pointer)}: {before} in the first run and {after} in the second at {height}, {by} "
             "apart, more than a tester repeats."
         )
-        apart.append(RunsApart(f"{pointer}/load_curve/second_run", spring.id, sentence))
-    return {pointer: off[second.owner == number] for number, (_, pointer, *_) in enumerate(twice)}, apart
+        apart.append(RunsApart(run, spring.id, sentence))
+    return {pointer: off[second.owner == number] for number, (_, pointer, *_) in enumerate(twice)}, apart, elsewhere

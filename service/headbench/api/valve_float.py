@@ -285,7 +285,8 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
         mass_uncertainty=request.mass_uncertainty * scales["mass"].factor,
         trace_points=request.trace_points,
     )
-    readings, sheet = find_floats(valves, lobes, table, rows, height, lift, own_lift, weighed, mass, setting)
+    trusted = np.ones(len(positions), dtype=np.bool_)
+    readings, sheet = find_floats(valves, lobes, table, rows, height, trusted, lift, own_lift, weighed, mass, setting)
     lines = float_lines(valves, readings, sheet, weighed, mass, setting, scales)
     numbers = _NUMBERS.from_si({"installed_height": height, "moving_mass": mass.total}, scales)
     speeds = spread_rows(sheet.speed.crank_speed[np.newaxis], np.array([scales["speed"].factor]), ids)

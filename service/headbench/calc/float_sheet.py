@@ -44,6 +44,7 @@ class FloatReadings:
     springs : Springs
     active_mass : array (P, K), of each spring's active coils [kg]
     installed_height : array (P,), of the outer spring [m]
+    trusted : array (P,), whether nothing is in doubt about that height and the loads there [-]
     mass : array (P,), moving mass reduced to the valve [kg]
     load_uncertainty : array (P,), standard uncertainty, 0 where none is stated [N]
     mass_uncertainty : array (P,), standard uncertainty, 0 where none is stated [kg]
@@ -62,6 +63,7 @@ class FloatReadings:
     springs: Springs
     active_mass: FloatArray
     installed_height: FloatArray
+    trusted: BoolArray
     mass: FloatArray
     load_uncertainty: FloatArray
     mass_uncertainty: FloatArray
@@ -152,7 +154,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     ...     motion=stacked([motion_from_profile("harmonic", 0.012, 1.2, 1.2)], np.array([0])),
     ...     valve_lift=0.012 * one, measured=np.array([False]), all_weighed=np.array([True]),
     ...     springs=Springs(curves, np.array([[0]]), np.zeros((1, 1)), np.array([[0.026]])),
-    ...     active_mass=np.array([[0.08]]), installed_height=0.040 * one, mass=0.16 * one,
+    ...     active_mass=np.array([[0.08]]), installed_height=0.040 * one, trusted=one > 0.0, mass=0.16 * one,
     ...     load_uncertainty=exact, mass_uncertainty=exact, crank_speed=700.0, wanted_crank_speed=900.0,
     ...     reserve_limit=10.0 * one, reserve_named=one > 0.0, misses_reject=False, surge_limit=13.0 * one,
     ... ))
@@ -187,6 +189,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
         is_proven(springs.curves, springs.curve, height, springs.seat_rise) for height in (closed, full)
     )
     bind = coil_bind_clearance(full, springs.seat_rise, springs.coil_bind_height, springs.bind_doubtful)
+    proven_closed &= readings.trusted
     proven = proven_closed & proven_full & readings.all_weighed & bind.complete & lift_is_possible(closed - full)
     scatter = 100.0 * speed.crank_speed_uncertainty / readings.crank_speed
     judged = at_least(reserve, readings.reserve_limit, scatter)

@@ -13,6 +13,7 @@ from headbench.calc.lift_slips import lift_is_possible
 from headbench.calc.nested_springs import any_loose, beyond_readings, is_proven, nested_height_for, nested_load
 from headbench.calc.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.spring_curves import SpringCurves
+from headbench.calc.spring_load import differ_by_more_than_a_tester
 from headbench.calc.touching import is_closed
 from headbench.calc.valve_mass import MovingMass, WeighedParts, moving_mass_by_part
 from headbench.calc.verdicts import Verdict, accepted_if_proven, at_least, setting_verdict, within, worst
@@ -47,6 +48,11 @@ class LoadTarget:
     aim: FloatArray
     low: FloatArray
     high: FloatArray
+
+    @property
+    def bounded(self) -> BoolArray:
+        """Whether both ends are given, array (P,): a load that has only one says nothing of a height."""
+        return np.asarray(~np.isnan(self.low) & ~np.isnan(self.high), dtype=np.bool_)
 
     def deviation(self, load: FloatArray) -> FloatArray:
         """What a load is off its aim, 100 (F/aim - 1).
@@ -126,6 +132,7 @@ class HeadReadings:
 
     bare_height : array (P,), height with no shim [m]
     height_with_shims : array (P,), read after assembly [m]
+    height_proven : array (P,), whether nothing is in doubt about the height that counts [-]
     seat_load_with_shims : array (P,), read after assembly [N]
     valve_lift : array (P,) [m]
     retainer_to_seal : array (P,), valve closed [m]
@@ -138,6 +145,7 @@ class HeadReadings:
 
     bare_height: FloatArray
     height_with_shims: FloatArray
+    height_proven: BoolArray
     seat_load_with_shims: FloatArray
     valve_lift: FloatArray
     retainer_to_seal: FloatArray
@@ -168,7 +176,9 @@ class HeadSheet:
     retainer_to_seal_clearance : array (P,) [m]
     moving_mass : MovingMass
     height_verdict, seat_load_verdict, open_load_verdict, coil_bind_verdict, retainer_verdict : array (P,) [-]
-    height_counts : array (P,), False where the seat load, which the height serves, was read and is inside [-]
+    contradicted : array (P,), where the seat load read after assembly is not that of its curves [-]
+    trusted : array (P,), whether nothing is in doubt about its height and the loads there [-]
+    height_counts : array (P,), False where the seat load, which the height serves, was read and is inside both ends [-]
     seat_load_counts, open_load_counts : array (P,), whether there is a load to judge, and something to judge it by [-]
     """
 
@@ -197,6 +207,8 @@ class HeadSheet:
     open_load_verdict: IntArray
     coil_bind_verdict: IntArray
     retainer_verdict: IntArray
+    contradicted: BoolArray
+    trusted: BoolArray
     height_counts: BoolArray
     seat_load_counts: BoolArray
     open_load_counts: BoolArray
@@ -242,15 +254,18 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     leave the coils room. A load is checked only where a target load is given, and accepted only when
     every spring was read on a tester at about that height: neither a rating nor a far extrapolation is a
     measurement. The load is the end and the height the means: where the seat load was read and is inside
-    its target, the height's deviation does not count. Height, coil bind and retainer to seal are always
-    checked, so a position is ACCEPT only when all three are measured. Where the coils touch there is no
-    load to speak of: the clearance says so and rejects.
+    a target that is bounded on both sides, the height's deviation does not count. An open load from
+    readings that the seat load on the head contradicts is not accepted. Height, coil bind and retainer to
+    seal are always checked, so a position is ACCEPT only when all three are measured; a height in doubt is
+    not, nor is what rests on it. Where the coils touch there is no load to speak of: the clearance says so
+    and rejects.
 
     >>> from headbench.calc.spring_readings import from_readings
     >>> mm, unread = 1e-3, np.full(1, np.nan)
     >>> spring = SpringCurves(from_readings(np.array([0, 0]), np.array([44.5, 32.0]) * mm, np.array([520.0, 1170.0])))
     >>> sheet = assemble(HeadReadings(
-    ...     bare_height=np.array([45.25]) * mm, height_with_shims=unread, seat_load_with_shims=unread,
+    ...     bare_height=np.array([45.25]) * mm, height_with_shims=unread, height_proven=np.array([True]),
+    ...     seat_load_with_shims=unread,
     ...     valve_lift=np.array([12.5]) * mm, retainer_to_seal=unread,
     ...     springs=Springs(spring, np.array([[0]]), np.zeros((1, 1)), np.array([[29.0]]) * mm),
     ...     masses=WeighedParts(*(unread for _ in WeighedParts.__dataclass_fields__)),
@@ -289,21 +304,22 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     open_load = np.where(coils_touch, np.nan, open_pushed)
     to_seal = retainer_to_seal_clearance(readings.retainer_to_seal, readings.valve_lift)
 
+    sure = readings.height_proven
     seat_proven, open_proven = proven[0] | was_read, proven[1]
+    # a spring that pushes something else on the head than on the tester is not the one that was tested
+    contradicted = differ_by_more_than_a_tester(readings.seat_load_with_shims, figured)
+    trusted = sure & ~contradicted
     asked = limits.off_target_rejects
     seat_verdict, open_verdict = (
         accepted_if_proven(setting_verdict(target.verdict(load), misses_reject=asked), proven)
         for target, load, proven in (
-            (targets.seat_load, seat_load, seat_proven),
-            (targets.open_load, open_load, open_proven),
+            (targets.seat_load, seat_load, (proven[0] & sure) | was_read),
+            (targets.open_load, open_load, open_proven & trusted),
         )
     )
     possible = lift_is_possible(readings.valve_lift)
-    bind_verdict = np.where(
-        is_closed(at_lift),
-        Verdict.REJECT,
-        accepted_if_proven(coil_bind_verdict(bind, closed, limits.coil_bind_clearance_minimum), possible),
-    ).astype(np.int64)
+    room = accepted_if_proven(coil_bind_verdict(bind, closed, limits.coil_bind_clearance_minimum), possible & sure)
+    bind_verdict = np.where(is_closed(at_lift), Verdict.REJECT, room).astype(np.int64)
     seat_counts = ~np.isnan(targets.seat_load.aim) & ~(closed.touches & ~was_read)
     return HeadSheet(
         heights=heights,
@@ -328,8 +344,8 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         ).clearance,
         retainer_to_seal_clearance=to_seal,
         moving_mass=moving_mass_by_part(readings.masses),
-        height_verdict=setting_verdict(
-            within(heights.deviation, limits.installed_height_tolerance), misses_reject=asked
+        height_verdict=accepted_if_proven(
+            setting_verdict(within(heights.deviation, limits.installed_height_tolerance), misses_reject=asked), sure
         ),
         seat_load_verdict=seat_verdict,
         open_load_verdict=open_verdict,
@@ -337,7 +353,11 @@ def assemble(readings: HeadReadings) -> HeadSheet:
         retainer_verdict=accepted_if_proven(
             retainer_verdict(to_seal, readings.retainer_to_seal, limits.retainer_to_seal_clearance_minimum), possible
         ),
-        height_counts=~(seat_counts & (seat_verdict == Verdict.ACCEPT) & ~np.isnan(installed)),
+        contradicted=contradicted,
+        trusted=trusted,
+        height_counts=~(
+            seat_counts & (seat_verdict == Verdict.ACCEPT) & targets.seat_load.bounded & ~np.isnan(installed) & trusted
+        ),
         seat_load_counts=seat_counts,
         open_load_counts=~np.isnan(targets.open_load.aim) & ~coils_touch,
     )
@@ -353,7 +373,7 @@ def _suits(readings: HeadReadings, target_height: FloatArray) -> Suits:
         bind = coil_bind_clearance(at_lift, springs.seat_rise[places], springs.coil_bind_height[places])
         room = bind.verdict(limits.coil_bind_clearance_minimum[places]) != Verdict.REJECT
         inside = by_height(places, heights)
-        by_load = np.flatnonzero(~inside & room & ~np.isnan(wanted.aim[places]))
+        by_load = np.flatnonzero(~inside & room & ~np.isnan(wanted.aim[places]) & wanted.bounded[places])
         if len(by_load):
             own, at = places[by_load], heights[by_load]
             target = LoadTarget(wanted.aim[own], wanted.low[own], wanted.high[own])

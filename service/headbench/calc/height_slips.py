@@ -27,6 +27,13 @@ class SlipKind(Enum):
     DIGITS = "digits"
 
 
+_TELLING_SWAP: Final = 0.020 * 0.0254
+"""The same for two digits swapped among heights that agree [m]; common practice, no source."""
+
+_AGREE: Final = 0.25
+"""Part of the miss that the others may range over and still agree [-]; common practice, no source."""
+
+
 @dataclass(frozen=True, slots=True)
 class Slip:
     """One height that looks like a slip.
@@ -62,7 +69,8 @@ def find_slips(heights: FloatArray, deduction: FloatArray, tenth: float) -> list
     Notes
     -----
     A height is held against the median of the others, and named only where the slip explains the miss
-    to HEIGHT_SLIP; a miss that nothing explains stays a reading. Common practice, no source.
+    to HEIGHT_SLIP; a miss that nothing explains stays a reading. A small miss is named only as two digits
+    swapped, and only where the others agree far better than that. Common practice, no source.
 
     >>> inch = 0.0254
     >>> heights = np.array([1.885, 1.884, 2.885, 1.886]) * inch
@@ -78,11 +86,17 @@ def find_slips(heights: FloatArray, deduction: FloatArray, tenth: float) -> list
     # among more than a few the median of all is that of the others but for what they scatter
     middle = median(heights[known].tolist())
     for place in known.tolist():
-        if abs(float(heights[place]) - middle) < _TELLING:
+        if abs(float(heights[place]) - middle) < _TELLING_SWAP:
             continue
-        neighbors = median(heights[known[known != place]].tolist())
+        others = heights[known[known != place]]
+        neighbors = median(others.tolist())
         miss = float(heights[place]) - neighbors
         if abs(miss) < _TELLING:
+            # castings vary as much; only heights that agree among themselves say more
+            agree = float(np.ptp(others)) <= _AGREE * abs(miss)
+            back = _swapped(float(heights[place]), neighbors, tenth, near) if agree else None
+            if abs(miss) >= _TELLING_SWAP and back is not None:
+                found.append(Slip(place, SlipKind.DIGITS, back, neighbors))
             continue
         step, tenths = abs(float(deduction[place])), round(miss / tenth)
         swapped = _swapped(float(heights[place]), neighbors, tenth, near)

@@ -204,6 +204,26 @@ def _heights(
     )
 
 
+def thickest_stack(at_hand: ShimsAtHand) -> float:
+    """The thickest stack that the sizes at hand make, whatever is in stock.
+
+    Parameters
+    ----------
+    at_hand : ShimsAtHand
+        The shims that may be laid [-]
+
+    Returns
+    -------
+    float
+        Its thickness [m]
+
+    >>> round(thickest_stack(ShimsAtHand(np.array([0.25e-3]), 1.5e-3, 3)), 9)
+    0.00075
+    """
+    totals = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum).totals
+    return float(totals.max()) * GRID
+
+
 def bare_height(
     measured_height: FloatArray, deduction: FloatArray, locator_thickness: FloatArray | float = 0.0
 ) -> FloatArray:

@@ -244,7 +244,7 @@ def _misses(sheet: AssemblySheet) -> Iterator[str]:
 
 
 def _trusted(one: Trusted) -> str:
-    what = _CHECKS.get(one.check, "float")
+    what = (_CHECKS | _FLOAT_CHECKS)[one.check]
     return f"{one.position}: {what} ({_WORDS[one.verdict]}) taken on trust by {one.accepted_by}: {one.reason}"
 
 
