@@ -39,8 +39,8 @@ def test_a_whole_position_is_answered_as_worked_on_paper(client: Client) -> None
     assert position["open_height"] == 1.2635
     assert position["open_load"] == 260.031
     assert position["coil_bind_clearance_check"] == {
-        "value": 0.1435, "limit": 0.06, "rule": "at_least", "to_spare": 0.0835, "check_class": "damage", "counts": True,
-        "verdict": "accept",
+        "value": 0.1435, "limit": 0.06, "rule": "at_least", "to_spare": 0.0835, "check_class": "damage",
+        "counts_toward_verdict": True, "verdict": "accept",
     }  # fmt: skip
     assert position["retainer_to_seal_clearance_check"]["value"] == 0.1145
     assert position["moving_mass"] == 158.8

@@ -75,7 +75,7 @@ def test_a_missed_height_whose_seat_load_is_right_raises_nothing_and_is_told(cli
     job["positions"][0]["measured_height"] = 1.830
     answer = sheet(client, job)
     position = answer["positions"][0]
-    assert position["installed_height_check"]["counts"] is False
+    assert position["installed_height_check"]["counts_toward_verdict"] is False
     assert (position["installed_height_check"]["verdict"], position["seat_load_check"]["verdict"]) == (
         "borderline",
         "accept",

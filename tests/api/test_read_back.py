@@ -98,7 +98,10 @@ def test_a_height_is_let_off_only_by_a_load_that_is_bounded_both_ways(
     answer = sheet(client, short_job(**target))
     line = answer["positions"][0]
     assert (line["seat_load"], line["seat_load_check"]["verdict"]) == (pytest.approx(210.0), "accept")
-    assert (line["installed_height_check"]["value"], line["installed_height_check"]["counts"]) == (-0.2, counts)
+    assert (line["installed_height_check"]["value"], line["installed_height_check"]["counts_toward_verdict"]) == (
+        -0.2,
+        counts,
+    )
     assert line["verdict"] == ("borderline" if counts else "accept")
     # what is let off gets no remedy beside it
     assert bool(notes(answer, "short_of_height")) == counts
@@ -114,7 +117,7 @@ def test_a_stack_is_not_laid_for_a_load_that_has_no_upper_end(client: Client) ->
     job["positions"][0] |= {"measured_height": 1.836, "seat_load_with_shims": None}
     line = sheet(client, job)["positions"][0]
     assert line["installed_height_check"]["verdict"] == "borderline"
-    assert line["installed_height_check"]["counts"] is True
+    assert line["installed_height_check"]["counts_toward_verdict"] is True
 
 
 def test_a_height_that_the_load_contradicts_is_not_let_off(client: Client) -> None:
@@ -123,4 +126,4 @@ def test_a_height_that_the_load_contradicts_is_not_let_off(client: Client) -> No
     job["positions"][0]["seat_load_with_shims"] = 130
     line = sheet(client, job)["positions"][0]
     assert line["seat_load_check"]["verdict"] == "accept"
-    assert line["installed_height_check"]["counts"] is True
+    assert line["installed_height_check"]["counts_toward_verdict"] is True

@@ -71,7 +71,7 @@ def test_a_rating_is_never_compared_with_itself(client: Client) -> None:
     found = line(client, curve, spring={"rating": {"height": 1.75, "load": 120, "rate": 290}})
     assert found["load_loss_check"] | {"limit": None} == {
         "value": None, "limit": None, "rule": "at_most", "to_spare": None, "check_class": "setting",
-        "verdict": "not_measured", "counts": True,
+        "verdict": "not_measured", "counts_toward_verdict": True,
     }  # fmt: skip
 
 

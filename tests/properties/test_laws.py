@@ -135,7 +135,7 @@ def test_a_verdict_is_the_worst_of_what_is_under_it(client: Client, job: Job) ->
     answer = ask(client, PATH, job)
     for position in answer["positions"]:
         parts = [part for part in position.values() if isinstance(part, dict) and "verdict" in part]
-        checks = [part["verdict"] for part in parts if part.get("counts", True)]
+        checks = [part["verdict"] for part in parts if part.get("counts_toward_verdict", True)]
         if position["seat_load"] == 0.0:  # no load holds the valve closed
             checks.append("reject")
         assert position["verdict"] == max(checks, key=ORDER.index)

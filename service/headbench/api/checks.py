@@ -48,7 +48,7 @@ class LengthCheck(Answer, kw_only=True, frozen=True):
     rule: Annotated[Rule, _RULE]
     to_spare: Annotated[LengthOut | None, _TO_SPARE]
     check_class: Annotated[CheckClass, _CHECK_CLASS]
-    counts: Annotated[bool, _COUNTS] = True
+    counts_toward_verdict: Annotated[bool, _COUNTS] = True
     verdict: Annotated[VerdictName, _VERDICT]
 
 
@@ -60,7 +60,7 @@ class PercentCheck(Answer, kw_only=True, frozen=True):
     rule: Annotated[Rule, _RULE]
     to_spare: Annotated[PercentOut | None, _TO_SPARE]
     check_class: Annotated[CheckClass, _CHECK_CLASS]
-    counts: Annotated[bool, _COUNTS] = True
+    counts_toward_verdict: Annotated[bool, _COUNTS] = True
     verdict: Annotated[VerdictName, _VERDICT]
 
 
@@ -72,7 +72,7 @@ class ForceCheck(Answer, kw_only=True, frozen=True):
     rule: Annotated[Rule, _RULE]
     to_spare: Annotated[ForceOut | None, _TO_SPARE]
     check_class: Annotated[CheckClass, _CHECK_CLASS]
-    counts: Annotated[bool, _COUNTS] = True
+    counts_toward_verdict: Annotated[bool, _COUNTS] = True
     verdict: Annotated[VerdictName, _VERDICT]
 
 
@@ -84,7 +84,7 @@ class MassCheck(Answer, kw_only=True, frozen=True):
     rule: Annotated[Rule, _RULE]
     to_spare: Annotated[MassOut | None, _TO_SPARE]
     check_class: Annotated[CheckClass, _CHECK_CLASS]
-    counts: Annotated[bool, _COUNTS] = True
+    counts_toward_verdict: Annotated[bool, _COUNTS] = True
     verdict: Annotated[VerdictName, _VERDICT]
 
 
@@ -96,7 +96,7 @@ class RatioCheck(Answer, kw_only=True, frozen=True):
     rule: Annotated[Rule, _RULE]
     to_spare: Annotated[RatioOut | None, _TO_SPARE]
     check_class: Annotated[CheckClass, _CHECK_CLASS]
-    counts: Annotated[bool, _COUNTS] = True
+    counts_toward_verdict: Annotated[bool, _COUNTS] = True
     verdict: Annotated[VerdictName, _VERDICT]
 
 
@@ -126,7 +126,13 @@ def length_checks(
     said = [True] * len(rows) if counts is None else counts.tolist()
     return [
         LengthCheck(
-            value=v, limit=at, rule=rule, to_spare=spare, check_class=check_class, counts=count, verdict=verdict
+            value=v,
+            limit=at,
+            rule=rule,
+            to_spare=spare,
+            check_class=check_class,
+            counts_toward_verdict=count,
+            verdict=verdict,
         )
         for (v, at, spare), verdict, count in zip(rows, verdict_names(verdicts), said, strict=True)
     ]

@@ -42,7 +42,7 @@ from headbench.api.quench_notes import quench_notes
 from headbench.api.ratio_notes import ratio_notes
 from headbench.api.rounding import rounded
 from headbench.api.springs import repeated_ids
-from headbench.api.wanted import RatioWanted, RatioWantedLine, ratio_wanted, wanted_faults
+from headbench.api.wanted import RatioTargetLine, RatioTargets, ratio_wanted, wanted_faults
 from headbench.calc import FloatArray
 from headbench.calc.compression_ratio import static_ratio
 from headbench.calc.touching import clearance_verdict, is_closed
@@ -85,7 +85,7 @@ class CompressionRatioRequest(Model, kw_only=True, frozen=True):
         ),
     ]
     targets: Annotated[
-        RatioWanted | None,
+        RatioTargets | None,
         Meta(description="Ratio or quench wanted; null = not asked.", examples=[{"static_ratio": 10.0}]),
     ] = None
 
@@ -158,7 +158,7 @@ class CompressionRatioAnswer(Compression, kw_only=True, frozen=True):
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName | None, Meta(description="The worst quench check; null = none.")]
     for_targets: Annotated[
-        list[RatioWantedLine] | None, Meta(description="What each cylinder needs; null = not asked.")
+        list[RatioTargetLine] | None, Meta(description="What each cylinder needs; null = not asked.")
     ]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
@@ -288,7 +288,7 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
 
     raise_if_any(faults())
     found = compression(cylinder, chambers, volumes, clearances, request.limits.quench_minimum, scales)
-    lines: list[RatioWantedLine] | None = None
+    lines: list[RatioTargetLine] | None = None
     notes: list[Note] = []
     if request.targets is not None:
         swept = float(swept_to_si(cylinder, scales)[0])

@@ -79,7 +79,7 @@ def _carried_by_load(
 ) -> Iterator[Note]:
     """Heights off their target whose seat load, read and inside, decides instead."""
     for place, check in enumerate(checks):
-        if not check.counts and check.verdict in {"borderline", "reject"}:
+        if not check.counts_toward_verdict and check.verdict in {"borderline", "reject"}:
             by = float(sheet.heights.deviation[place])
             where = "tall" if by > 0.0 else "short"
             detail = (

@@ -38,7 +38,7 @@ def height_notes(
 
     thickest = thickest_stack(at_hand)
     for place, check in enumerate(checks):
-        if check.verdict in {"accept", "not_measured"} or not check.counts or not proven[place]:
+        if check.verdict in {"accept", "not_measured"} or not check.counts_toward_verdict or not proven[place]:
             continue
         which, needed = positions[place].id, float(heights.needed[place])
         off = _off(float(heights.deviation[place]), scales)

@@ -29,7 +29,7 @@ from headbench.api.milling_example import EXAMPLE
 from headbench.api.milling_notes import dome_notes, milling_notes, thickness_elsewhere
 from headbench.api.milling_open import open_milling, unjudged_limits
 from headbench.api.milling_request import MilledHead, MillingRequest, mill
-from headbench.api.milling_wanted import MillingForWanted, Ratios, milling_wanted
+from headbench.api.milling_wanted import MillingForTargets, Ratios, milling_wanted
 from headbench.api.pushrod_findings import pushrod_notes
 from headbench.api.pushrod_lines import PushrodSection, pushrod_section
 from headbench.api.quantities import AngleOut, Answer, LengthOut, UnitsUsed, units_used, written
@@ -71,7 +71,7 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
     ]
     chambers: Annotated[list[MilledChamberLine], Meta(description="Every chamber after the cut.")]
     compression: Annotated[CompressionChange | None, Meta(description="Ratio and quench; null = no cylinder given.")]
-    for_targets: Annotated[MillingForWanted | None, Meta(description="What gives the targets; null = not asked.")]
+    for_targets: Annotated[MillingForTargets | None, Meta(description="What gives the targets; null = not asked.")]
     seats: Annotated[list[SeatLine], Meta(description="The valves whose seats were cut.")]
     pushrods: Annotated[PushrodSection | None, Meta(description="Pushrods after the work; null = not given.")]
     piston_to_valve: Annotated[
@@ -179,7 +179,7 @@ def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> C
 
 def _for_wanted(
     request: MillingRequest, head: MilledHead, scales: Scales
-) -> tuple[MillingForWanted | None, list[Note]]:
+) -> tuple[MillingForTargets | None, list[Note]]:
     if request.targets is None:
         return None, []
     ratios = None

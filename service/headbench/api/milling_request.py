@@ -36,7 +36,7 @@ from headbench.api.milled import (
     sunk_valves,
 )
 from headbench.api.milled_chambers import MilledChambers, chamber_cut_faults, mill_chambers
-from headbench.api.milling_wanted import MillingWanted
+from headbench.api.milling_wanted import MillingTargets
 from headbench.api.positions import MOST_POSITIONS, raise_if_any
 from headbench.api.pushrods import (
     AdjusterField,
@@ -149,7 +149,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
         ),
     ] = None
     targets: Annotated[
-        MillingWanted | None,
+        MillingTargets | None,
         Meta(description="Volume, ratio or quench wanted; null = not asked.", examples=[{"static_ratio": 10.5}]),
     ] = None
     positions: Annotated[

@@ -29,8 +29,8 @@ from headbench.api.quantities import (
 from headbench.api.wanted import (
     NEAREST,
     NEEDED,
-    RatioWanted,
-    RatioWantedLine,
+    RatioTargetLine,
+    RatioTargets,
     Reached,
     as_written,
     ratio_wanted,
@@ -45,7 +45,7 @@ from headbench.errors import NotReachable
 from headbench.units import Scales
 
 
-class MillingWanted(RatioWanted, kw_only=True, frozen=True):
+class MillingTargets(RatioTargets, kw_only=True, frozen=True):
     """What is wanted of the head. Depths are of one flat cut from the head as it was measured."""
 
     chamber_volume: Annotated[
@@ -134,12 +134,12 @@ class EqualAnswer(Answer, kw_only=True, frozen=True):
     chambers: Annotated[list[EqualNumbers], Meta(description="Every chamber.")]
 
 
-class MillingForWanted(Answer, kw_only=True, frozen=True):
+class MillingForTargets(Answer, kw_only=True, frozen=True):
     """What it takes to get there: cut, chamber or gasket."""
 
     depths: Annotated[list[DepthLine], Meta(description="How deep to cut; one depth serves the whole head.")]
     chambers: Annotated[
-        list[RatioWantedLine] | None,
+        list[RatioTargetLine] | None,
         Meta(description="Chamber or gasket instead, with this cut taken; null = no cylinder given."),
     ]
     equal_chambers: Annotated[EqualAnswer | None, Meta(description="Cut for equal chambers; null = not asked.")]
@@ -158,14 +158,14 @@ class Ratios:
 
 
 def milling_wanted(
-    wanted: MillingWanted,
+    wanted: MillingTargets,
     chambers: Sequence[MilledChamber],
     milled: MilledChambers,
     ratios: Ratios | None,
     deepest: float,
     quench_minimum: float | None,
     scales: Scales,
-) -> tuple[MillingForWanted, list[Note]]:
+) -> tuple[MillingForTargets, list[Note]]:
     """What gives what is wanted, and what to say about it.
 
     `deepest` is the most that may come off [m], `quench_minimum` as the caller wrote it.
@@ -195,7 +195,7 @@ def milling_wanted(
         notes += more
     if _asks_for_a_cut(depths, equal):
         notes.append(order_of_work("/targets"))
-    return MillingForWanted(depths=depths, chambers=cylinders, equal_chambers=equal), notes
+    return MillingForTargets(depths=depths, chambers=cylinders, equal_chambers=equal), notes
 
 
 def _depth_for_volume(
@@ -252,7 +252,7 @@ def _beyond_pours(depth: float, which: str, shape: ChamberShape | None, scales: 
 
 
 def _equal(
-    wanted: MillingWanted,
+    wanted: MillingTargets,
     chambers: Sequence[MilledChamber],
     volume: FloatArray,
     shape: ChamberShape | None,

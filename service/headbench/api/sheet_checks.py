@@ -144,7 +144,7 @@ def judged(checks: OwnChecks, without_speed: Sequence[str], *, held_closed: bool
     found: list[Judged] = [
         (name, check.verdict, check.check_class == "damage" and check.verdict == "reject")
         for name, check in each_check(checks)
-        if check.counts
+        if check.counts_toward_verdict
     ]
     found += [(name, "not_measured", False) for name in without_speed]
     return found if held_closed else [*found, (NOTHING_HOLDS, "reject", True)]

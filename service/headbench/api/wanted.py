@@ -42,7 +42,7 @@ NEAREST = Meta(description="The closest that can be reached: what is wanted if i
 NEEDED: Final = "null = it can't be reached, or a reading is missing."
 
 
-class RatioWanted(Model, kw_only=True, frozen=True):
+class RatioTargets(Model, kw_only=True, frozen=True):
     """Ratio and quench wanted."""
 
     static_ratio: Annotated[
@@ -86,7 +86,7 @@ class GasketForQuench(Answer, kw_only=True, frozen=True):
     nearest: Annotated[LengthOut | None, NEAREST]
 
 
-class RatioWantedLine(Answer, kw_only=True, frozen=True):
+class RatioTargetLine(Answer, kw_only=True, frozen=True):
     """What one cylinder needs."""
 
     id: Annotated[str, Meta(description="The chamber.")]
@@ -137,7 +137,7 @@ def unreachable(reached: Reached, chamber: str, what: str, by: str, nearest: str
         yield note("not_reachable", pointer, detail)
 
 
-def wanted_faults(wanted: RatioWanted | None) -> Iterator[Pointed]:
+def wanted_faults(wanted: RatioTargets | None) -> Iterator[Pointed]:
     """Ratios that no engine has."""
     if wanted is not None and wanted.static_ratio is not None:
         for _ in find_ratio_faults(np.array([wanted.static_ratio]), np.full(1, np.nan)):
@@ -149,15 +149,15 @@ def wanted_faults(wanted: RatioWanted | None) -> Iterator[Pointed]:
 
 
 def ratio_wanted(
-    wanted: RatioWanted,
+    wanted: RatioTargets,
     chambers: Sequence[Chamber],
     swept_volume: float,
     clearances: Clearances,
     quench_minimum: float | None,
     scales: Scales,
-) -> tuple[list[RatioWantedLine], list[Note]]:
+) -> tuple[list[RatioTargetLine], list[Note]]:
     """What every cylinder needs, and what to say where it can't be reached; `quench_minimum` as it was written."""
-    lines: list[RatioWantedLine] = []
+    lines: list[RatioTargetLine] = []
     notes: list[Note] = []
     gaskets: list[float] = []
     thinnest = wanted.thinnest_gasket * scales["length"].factor
@@ -196,7 +196,7 @@ def ratio_wanted(
             by_quench, more = _gasket_for_quench(wanted.quench, chamber.id, deck_clearance, thinnest, scales)
             notes += more
         lines.append(
-            RatioWantedLine(
+            RatioTargetLine(
                 id=chamber.id, chamber_for_ratio=by_chamber, gasket_for_ratio=by_gasket, gasket_for_quench=by_quench
             )
         )

@@ -220,7 +220,7 @@ def _misses(sheet: AssemblySheet) -> Iterator[str]:
     """A sentence for every check that was missed; what would mend it stands in the notes."""
     for position in sheet.positions:
         for name, check in _checks(position):
-            if check.verdict not in {"reject", "borderline"} or not check.counts:
+            if check.verdict not in {"reject", "borderline"} or not check.counts_toward_verdict:
                 continue
             unit = _unit(check, sheet)
             decides = "REJECT" if check.verdict == "reject" else "for a person to decide"
@@ -319,7 +319,7 @@ def _checked(check: LengthCheck, unit: str, *, signed: bool = False) -> str:
 def _mark(check: LengthCheck | PercentCheck | None) -> str:
     if check is None:
         return " "
-    return _MARKS[check.verdict] if check.counts or check.verdict == "accept" else _CARRIED
+    return _MARKS[check.verdict] if check.counts_toward_verdict or check.verdict == "accept" else _CARRIED
 
 
 def _number(value: float | None, unit: str, *, signed: bool = False) -> str:
