@@ -168,6 +168,42 @@ def test_a_load_may_be_wanted_as_a_range(client: Client, target: Job, rule: str,
     assert (check["rule"], check["verdict"]) == (rule, verdict)
 
 
+@pytest.mark.parametrize(
+    ("target", "told", "remedy"),
+    [
+        # 5 % of 290 is 14.5; the position pushes 116.71 closed and 260.03 open
+        (
+            {"open_load": 290},
+            "open load 260 lbf, 275.5 to 304.5 lbf wanted: 15.5 lbf under.",
+            "Fit a thicker shim stack",
+        ),
+        (
+            {"seat_load_minimum": 110, "seat_load_maximum": 115},
+            "seat load 116.7 lbf, 110 to 115 lbf wanted: 1.7 lbf over.",
+            "Fit a thinner shim stack",
+        ),
+        (
+            {"seat_load_minimum": 120},
+            "seat load 116.7 lbf, 120 lbf or more wanted: 3.3 lbf under.",
+            "Fit a thicker shim stack",
+        ),
+        # taller for the seat and shorter for full lift: no stack gives both
+        (
+            {"seat_load_maximum": 110, "open_load_minimum": 270},
+            "open load 260 lbf, 270 lbf or more wanted: 10 lbf under.",
+            "No shim stack gives both loads",
+        ),
+    ],
+)
+def test_a_load_off_its_target_is_told_in_the_unit_it_is_read_in(
+    client: Client, target: Job, told: str, remedy: str
+) -> None:
+    job = whole_job()
+    job["targets"]["intake"] = {"installed_height": 1.750} | target
+    (found,) = [one for one in notes(sheet(client, job), "load_off_target") if told in one]
+    assert found.startswith(f"1I: {told} {remedy}")
+
+
 def test_a_range_that_runs_backward_is_refused(client: Client) -> None:
     job = whole_job()
     job["targets"]["intake"] = {"seat_load_minimum": 120, "seat_load_maximum": 110}

@@ -57,7 +57,7 @@ def notes(
     yield from _carried_by_load(sheet, counting, ids, scales)
     yield from _contradicted_loads(sheet, ids, scales)
     yield from _load_notes(request, head, sheet, scales)
-    yield from _off_target_loads(lines, sheet, scales)
+    yield from _off_target_loads(lines, sheet, readings.targets, scales)
     limits = readings.limits
     yield from coil_bind_notes(
         sheet.coil_bind, sheet.coil_bind_verdict, ids, limits.coil_bind_clearance_minimum, scales
@@ -108,24 +108,45 @@ def _contradicted_loads(sheet: calc.HeadSheet, ids: Sequence[str], scales: Scale
         yield note("read_back_differs", f"/positions/{place}/seat_load_with_shims", detail)
 
 
-def _off_target_loads(lines: Sequence[PositionLine], sheet: calc.HeadSheet, scales: Scales) -> Iterator[Note]:
+def _off_target_loads(
+    lines: Sequence[PositionLine], sheet: calc.HeadSheet, targets: calc.Targets, scales: Scales
+) -> Iterator[Note]:
     """Loads off their target, by how much, and which way the height would have to go; not while that is in doubt."""
-    for place, line in enumerate(lines):
-        if not sheet.trusted[place]:
-            continue
-        for what, check, load in (
-            ("seat load", line.seat_load_check, line.seat_load),
-            ("open load", line.open_load_check, line.open_load),
-        ):
-            if check is None or check.verdict not in {"borderline", "reject"} or check.value is None or load is None:
-                continue
-            more = check.value < 0.0
+    for place in np.flatnonzero(sheet.trusted).tolist():
+        line = lines[place]
+        missed = [
+            (what, check.value < 0.0, load * scales["force"].factor, target)
+            for what, check, load, target in (
+                ("seat load", line.seat_load_check, line.seat_load, targets.seat_load),
+                ("open load", line.open_load_check, line.open_load, targets.open_load),
+            )
+            if check is not None and check.verdict in {"borderline", "reject"}
+            if check.value is not None and load is not None
+        ]
+        both_ways = len({is_under for _, is_under, *_ in missed}) > 1
+        for what, is_under, load, target in missed:
+            low, high = float(target.low[place]), float(target.high[place])
+            by = low - load if is_under else load - high
+            remedy = (
+                "No shim stack gives both loads: change the spring."
+                if both_ways
+                else f"Fit a {'thicker' if is_under else 'thinner'} shim stack, or change the spring."
+            )
             detail = (
-                f"{line.id}: {what} {say(load * scales['force'].factor, 'force', scales)} is {abs(check.value):.1f} % "
-                f"{'under' if more else 'over'} target; {check.limit:.1f} % is allowed. Fit a "
-                f"{'thicker' if more else 'thinner'} shim stack, or change the spring."
+                f"{line.id}: {what} {say(load, 'force', scales)}, {_wanted(low, high, scales)} wanted: "
+                f"{say(by, 'force', scales)} {'under' if is_under else 'over'}. {remedy}"
             )
             yield note("load_off_target", f"/positions/{place}/spring", detail)
+
+
+def _wanted(low: float, high: float, scales: Scales) -> str:
+    """The loads that are good [N], one end NaN where only the other counts."""
+    least, most = (say(end, "force", scales) for end in (low, high))
+    if np.isnan(high):
+        return f"{least} or more"
+    if np.isnan(low):
+        return f"{most} or less"
+    return f"{least.split()[0]} to {most}"
 
 
 def _load_notes(request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSheet, scales: Scales) -> Iterator[Note]:
