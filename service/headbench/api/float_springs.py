@@ -51,20 +51,29 @@ def open_heights(
     scales: Scales,
 ) -> Iterator[OpenItem]:
     """The loads that are to be read nearer to where springs work, asked for once of every curve that was tested."""
+    places: dict[str | None, list[int]] = {}
+    for place, name in enumerate(names):
+        places.setdefault(name, []).append(place)
+    curves, rises = table.curve[rows], table.seat_rise[rows]
+    far = [
+        [
+            at.judged & (beyond_readings(*own) > 0.0) & ~is_proven(*own)
+            for at in worked
+            for own in [(table.curves, curves[:, [column]], at.height, rises[:, [column]])]
+        ]
+        for column in range(curves.shape[1])
+    ]
     for spring, pointer, one in each_spring(springs):
         if not isinstance(one.load_curve, BenchReadings):
             continue
-        column = [SPRING_PLACES.index(place_in_set(pointer))]
+        column = SPRING_PLACES.index(place_in_set(pointer))
         told: list[str] = []
         needed_for: list[str] = []
-        here = np.array([name == spring.id for name in names], dtype=np.bool_)
-        curve, rise = table.curve[rows][:, column], table.seat_rise[rows][:, column]
-        for at in worked:
-            own = (table.curves, curve, at.height, rise)
-            far = here & at.judged & (beyond_readings(*own) > 0.0) & ~is_proven(*own)
-            needed_for += at.needed_for if far.any() else []
-            for place in np.flatnonzero(far).tolist():
-                stands = say(float(at.height[place] - rise[place, 0]), "length", scales)
+        for at, is_far in zip(worked, far[column], strict=True):
+            out = [place for place in places.get(spring.id, []) if is_far[place]]
+            needed_for += at.needed_for if out else []
+            for place in out:
+                stands = say(float(at.height[place] - rises[place, column]), "length", scales)
                 told.append(f"{stands} ({at.where}, {ids[place]})")
         if told:
             yield OpenItem(
