@@ -47,7 +47,7 @@ def full_head() -> Job:
 
 
 def jobs_by_path() -> list[tuple[str, Job]]:
-    """Every endpoint with its published example, the head with a full job and with one that is rejected too."""
+    """Every endpoint with its published example, the head with a full job, with rejected ones and with locators."""
     head = full_head()
     tight = full_head()
     tight["springs"][0]["coil_bind_height"] = 1.24
@@ -55,11 +55,16 @@ def jobs_by_path() -> list[tuple[str, Job]]:
     off = full_head()
     off["positions"][0]["measured_height"] = 1.815
     off["targets"]["intake"]["open_load"] = 300
+    located = full_head()
+    located["positions"][0] |= {"locator_thickness": 0.030, "locator_in_place": True}
+    located["positions"][1] |= {"locator_thickness": 0.030, "locator_in_place": False}
+    located["positions"][1]["measured_height"] += 0.030
     return [
         *EXAMPLES.items(),
         ("/v1/head-assembly", head),
         ("/v1/head-assembly", tight),
         ("/v1/head-assembly", off),
+        ("/v1/head-assembly", located),
     ]
 
 

@@ -23,13 +23,14 @@ RANK = {"accept": 0, "borderline": 1, "not_measured": 2, "reject": 2}
 
 # not readings: what a job wants, allows, has at hand or asks; which kind something is of
 WISHES = {
-    "units", "job", "limits", "shims", "targets", "waivers", "intended_speed", "target_speed", "wanted", "lifters",
+    "units", "job", "limits", "shims", "targets", "waivers", "intended_speed", "target_speed",
+    "preload_minimum", "preload_maximum", "target_preload", "stock_step",
     "heights", "loads", "working_heights", "curve_points", "checking_lifts", "trace_points", "spring_share", "adjuster",
     "load_uncertainty", "mass_uncertainty", "rod_material", "lift_uncertainty", "gauge_step", "misalignment_step",
-    "id", "valve", "kind", "side", "angle", "profile", "fit", "bank", "remarks", "parts",
+    "id", "valve", "kind", "side", "shaft", "profile", "fit", "bank", "remarks", "parts",
 }  # fmt: skip
 # corrections of a tool: without them readings are used as they are, and a note says so
-CORRECTIONS = {"tester", "scale", "height_corrections", "deduction", "locator_thickness", "locator_in_place"}
+CORRECTIONS = {"tester", "scale", "deduction"}
 # what makes a part another one when it is left out, not the same one unread: a spring less, a rating nobody printed,
 # a second run or weighing that nobody took, a cut that was never made, a pushrod or a closing angle
 # that nobody asks about
