@@ -214,7 +214,7 @@ def share(
     >>> stacks = stacks_of(np.array([0.5e-3]), 0.5e-3)
     >>> ranked = rank_stacks(np.array([0.5e-3, 0.5e-3]), stacks)
     >>> share(ranked, ranked.miss < 100_000, np.array([1, 1]), stacks, [1]).choice.tolist()
-    [0, 1]
+    [1, 0]
     """
     if in_stock is None or fits_stock(choice, stacks, in_stock):
         return Dealt(choice=choice, proven=True)
