@@ -27,6 +27,7 @@ from headbench.api.head_assembly import answer
 from headbench.api.head_job import HeadAssemblyRequest
 from headbench.api.observing import Observed
 from headbench.api.problems import HANDLERS
+from headbench.api.rounding import rounded
 
 ROOT: Final = Path(__file__).parent.parent.parent
 ROUNDS: Final = 15
@@ -87,7 +88,8 @@ async def measure() -> None:
     """Print the medians and their ratio."""
     job = whole_head()
     body = json.dumps(job).encode()
-    sheet = answer(msgspec.json.decode(body, type=HeadAssemblyRequest))
+    request = msgspec.json.decode(body, type=HeadAssemblyRequest)
+    sheet = rounded(answer(request), request.units)
     apps: dict[str, ASGIApp] = {"whole": create_app(), "echo": echo_app(sheet)}
     answers = {name: await call(app, body) for name, app in apps.items()}
     if answers["whole"] != answers["echo"]:
