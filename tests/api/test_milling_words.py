@@ -66,7 +66,7 @@ def test_sentences_keep_to_bench_places(client: Client, path: str, job: Job, say
 
 
 def described(struct: type[Any], name: str) -> str:
-    (field,) = [one for one in inspect.type_info(struct).fields if one.name == name]  # type: ignore[attr-defined]
+    (field,) = [one for one in inspect.type_info(struct).fields if one.name == name]  # type: ignore[attr-defined] # a struct has fields
     return str(field.type.extra_json_schema["description"])
 
 
