@@ -17,9 +17,9 @@ from typing import Any, Final
 
 import msgspec
 
-from headbench.api import openapi
 from headbench.api.app import RESOURCES
-from headbench.api.assembly_sheet import AssemblySheet
+from headbench.api.head.sheet import AssemblySheet
+from headbench.api.published import openapi
 from headbench.sheet.text import as_text
 
 DEFAULT_PORT: Final = 8317

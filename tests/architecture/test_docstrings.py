@@ -21,7 +21,7 @@ FREE = {"-", "percent", "any unit", "any unit per row", "same unit as value", "s
 
 
 def modules() -> Iterator[Any]:
-    for info in pkgutil.iter_modules(headbench.calc.__path__, "headbench.calc."):
+    for info in pkgutil.walk_packages(headbench.calc.__path__, "headbench.calc."):
         yield importlib.import_module(info.name)
 
 

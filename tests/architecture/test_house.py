@@ -23,10 +23,29 @@ def test_a_module_stays_under_400_lines(module: Path) -> None:
     assert len(module.read_text().splitlines()) < 400
 
 
-@pytest.mark.parametrize("module", sorted((PACKAGE / "calc").glob("[a-z]*.py")), ids=lambda path: path.name)
-def test_every_room_of_calc_has_its_tests(module: Path) -> None:
-    untested = {"limits.py", "rules.py"}  # constants, published and tested as a table: tests/api/test_reference.py
-    assert module.name in untested or (ROOT / "tests" / "calc" / f"test_{module.name}").exists()
+@pytest.mark.parametrize("folder", sorted({path.parent for path in MODULES}), ids=lambda path: path.name)
+def test_a_room_has_12_modules_at_most(folder: Path) -> None:
+    assert len(list(folder.glob("[a-z]*.py"))) <= 12
+
+
+@pytest.mark.parametrize("module", sorted((PACKAGE / "calc").glob("*/[a-z]*.py")), ids=lambda path: path.name)
+def test_every_module_of_calc_has_its_tests(module: Path) -> None:
+    untested = {"limits.py", "rules.py"}  # constants, published and tested as a table: tests/api/published
+    tests = ROOT / "tests" / "calc" / module.parent.name / f"test_{module.name}"
+    assert module.name in untested or tests.exists()
+
+
+def test_rooms_are_called_the_same_in_calc_in_api_and_in_tests() -> None:
+    calc, api = (
+        {path.name for path in (PACKAGE / layer).iterdir() if (path / "__init__.py").exists()}
+        for layer in ("calc", "api")
+    )
+    of_its_own = {"exchange", "published", "vocabulary"}  # HTTP, the schema, and what requests are written in
+    assert api - of_its_own == calc - {"judging", "coils"}
+    for layer, rooms in (("calc", calc), ("api", api)):
+        tested = {path.name for path in (ROOT / "tests" / layer).iterdir() if list(path.glob("test_*.py"))}
+        assert tested <= rooms
+        assert rooms - tested <= {"movement"}  # what a cut does is tested in the rooms that it moves
 
 
 def test_pint_is_named_nowhere_but_in_units() -> None:

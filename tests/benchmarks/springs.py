@@ -11,9 +11,10 @@ from typing import Any, Final
 
 import msgspec
 
-from headbench.api import head_assembly, spring_load
-from headbench.api.head_job import HeadAssemblyRequest
-from headbench.api.spring_load import SpringLoadRequest
+from headbench.api.head import head_assembly
+from headbench.api.head.job import HeadAssemblyRequest
+from headbench.api.springs import spring_load
+from headbench.api.springs.spring_load import SpringLoadRequest
 
 ROUNDS: Final = 200
 PAIR: Final = [(1.8, 104.0), (1.5, 187.0), (1.15, 296.0)]

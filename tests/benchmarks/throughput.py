@@ -21,13 +21,13 @@ from litestar.params import JSONBody
 from litestar.types import ASGIApp, Message
 
 from headbench.api.app import create_app
-from headbench.api.assembly_sheet import AssemblySheet
-from headbench.api.decoding import StrictRequest
-from headbench.api.head_assembly import answer
-from headbench.api.head_job import HeadAssemblyRequest
-from headbench.api.observing import Observed
-from headbench.api.problems import HANDLERS
-from headbench.api.rounding import rounded
+from headbench.api.exchange.decoding import StrictRequest
+from headbench.api.exchange.observing import Observed
+from headbench.api.exchange.problems import HANDLERS
+from headbench.api.head.head_assembly import answer
+from headbench.api.head.job import HeadAssemblyRequest
+from headbench.api.head.sheet import AssemblySheet
+from headbench.api.vocabulary.rounding import rounded
 
 ROOT: Final = Path(__file__).parent.parent.parent
 ROUNDS: Final = 15

@@ -15,7 +15,7 @@ from litestar.testing import TestClient
 from litestar.types import ASGIApp
 from tests.api.jobs import Job
 
-from headbench.api.milling_example import EXAMPLE
+from headbench.api.milling.example import EXAMPLE
 
 Client = TestClient[ASGIApp]
 PATH = "/v1/milling"

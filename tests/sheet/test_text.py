@@ -8,8 +8,8 @@ import msgspec
 import pytest
 from tests.api.jobs import DEMO, Job, whole_job
 
-from headbench.api.head_assembly import answer
-from headbench.api.head_job import HeadAssemblyRequest
+from headbench.api.head.head_assembly import answer
+from headbench.api.head.job import HeadAssemblyRequest
 from headbench.sheet.text import as_text
 
 

@@ -6,26 +6,22 @@ from typing import Final
 
 from litestar import Litestar
 
-from headbench.api import (
-    coil_bind,
-    compression_ratio,
-    head_assembly,
-    installed_height,
-    intake_fit,
-    milling,
-    openapi,
-    piston_to_valve,
-    pushrod_length,
-    reference,
-    retainer_clearance,
-    service,
-    spring_load,
-    valve_float,
-    valve_mass,
-)
-from headbench.api.decoding import StrictRequest
-from headbench.api.observing import Observed
-from headbench.api.problems import HANDLERS
+from headbench.api.clearances import coil_bind, retainer_clearance
+from headbench.api.cylinders import compression_ratio
+from headbench.api.exchange import service
+from headbench.api.exchange.decoding import StrictRequest
+from headbench.api.exchange.observing import Observed
+from headbench.api.exchange.problems import HANDLERS
+from headbench.api.head import head_assembly
+from headbench.api.heights import installed_height
+from headbench.api.intake import intake_fit
+from headbench.api.masses import valve_mass
+from headbench.api.milling import milling
+from headbench.api.pistons import piston_to_valve
+from headbench.api.published import openapi, reference
+from headbench.api.pushrods import pushrod_length
+from headbench.api.springs import spring_load
+from headbench.api.valve_float import speed as valve_float
 
 MOST_BODY_BYTES: Final = 2_000_000
 """Largest body read; a pair of heads with every reading there is takes about 100 kB."""

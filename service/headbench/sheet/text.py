@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from headbench import units
-from headbench.api.assembly_sheet import AssemblySheet, BankLine, PositionLine, Spreads
-from headbench.api.checks import ForceCheck, LengthCheck, MassCheck, PercentCheck, RatioCheck, VerdictName
-from headbench.api.job_notes import Trusted
-from headbench.api.quantities import in_places
-from headbench.api.spreads import ForceSpread, LengthSpread, MassSpread
+from headbench.api.head.job_notes import Trusted
+from headbench.api.head.sheet import AssemblySheet, BankLine, PositionLine, Spreads
+from headbench.api.vocabulary.checks import ForceCheck, LengthCheck, MassCheck, PercentCheck, RatioCheck, VerdictName
+from headbench.api.vocabulary.quantities import in_places
+from headbench.api.vocabulary.spreads import ForceSpread, LengthSpread, MassSpread
 
 Check = LengthCheck | PercentCheck | ForceCheck | MassCheck | RatioCheck
 

@@ -1,0 +1,352 @@
+"""POST /v1/retainer-clearance: room between retainer and seal at full lift, and the gaps around them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Annotated, Any, Final
+
+import numpy as np
+from litestar import post
+from litestar.params import JSONBody
+from msgspec import Meta
+
+from headbench.api.train.lift_notes import lift_notes, open_lift_slips
+from headbench.api.train.valvetrain import Valvetrain, lift_faults, lifts, open_lifts, per_position
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
+from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
+from headbench.api.vocabulary.positions import (
+    MOST_POSITIONS,
+    PositionAnswer,
+    PositionModel,
+    open_readings,
+    raise_if_any,
+    repeated_ids,
+    unusual,
+)
+from headbench.api.vocabulary.quantities import (
+    Answer,
+    Columns,
+    Length,
+    LengthOut,
+    Model,
+    PositiveLength,
+    Units,
+    UnitsUsed,
+    room_to_make,
+    say,
+    shows,
+    units_used,
+)
+from headbench.api.vocabulary.rounding import rounded
+from headbench.api.vocabulary.spreads import LengthSpread, length_spread
+from headbench.api.vocabulary.targets import Limits, RetainerLimits, limits_to_si, named_limit
+from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
+from headbench.api.vocabulary.valves import ValveKind
+from headbench.calc import FloatArray
+from headbench.calc.clearances.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
+from headbench.calc.judging.limits import (
+    RETAINER_TO_ROCKER_MINIMUM,
+    RETAINER_TO_SEAL_CLEARANCE_MINIMUM,
+    SEAL_TO_SPRING_MINIMUM,
+)
+from headbench.calc.judging.touching import clearance_verdict, is_closed
+from headbench.calc.judging.verdicts import accepted_if_proven
+from headbench.calc.train.lift_slips import lift_is_possible
+from headbench.errors import Pointed
+from headbench.units import Scales
+
+RetainerToSeal = Annotated[
+    Length | None,
+    Meta(
+        description="Distance from the underside of the retainer to the top of the seal, valve closed. "
+        "Null = not measured.",
+        examples=[0.602],
+    ),
+]
+RetainerToRocker = Annotated[
+    Length | None,
+    Meta(description="Smallest gap between retainer and rocker over the lift; null = not measured.", examples=[0.062]),
+]
+SealToSpring = Annotated[
+    Length | None,
+    Meta(description="Gap between the seal and the spring around it; null = not measured.", examples=[0.055]),
+]
+OwnLift = Annotated[
+    PositiveLength | None,
+    Meta(
+        description="This valve's own lift, measured at the valve; null = that of its kind of valve.", examples=[0.488]
+    ),
+]
+
+
+GAP_CHECK: Final = (
+    "Gap against its minimum; null = not measured at any valve of its kind, and no minimum given: not judged."
+)
+
+
+class RetainerReadings(PositionModel, kw_only=True, frozen=True):
+    """The gaps around one retainer."""
+
+    valve_lift: OwnLift = None
+    retainer_to_seal: RetainerToSeal = None
+    retainer_to_rocker: RetainerToRocker = None
+    seal_to_spring: SealToSpring = None
+
+
+class RetainerClearanceRequest(Model, kw_only=True, frozen=True):
+    """The gaps of some positions, and their lift."""
+
+    units: Units = Units()
+    limits: Annotated[
+        RetainerLimits,
+        Meta(description="Minimum clearances.", examples=[{"retainer_to_seal_clearance_minimum": 0.050}]),
+    ] = RetainerLimits()
+    valvetrain: Annotated[
+        Valvetrain, Meta(description="Lift of each kind of valve.", examples=[{"intake": {"valve_lift": 0.488}}])
+    ] = Valvetrain()
+    positions: Annotated[
+        list[RetainerReadings],
+        Meta(
+            min_length=1,
+            max_length=MOST_POSITIONS,
+            description="Every valve, in the order of work.",
+            examples=[[{"id": "1I", "valve": "intake", "retainer_to_seal": 0.602}]],
+        ),
+    ]
+
+
+class RetainerLine(PositionAnswer, kw_only=True, frozen=True):
+    """The gaps of one position against their limits."""
+
+    retainer_to_seal: Annotated[
+        LengthOut | None, Meta(description="Retainer to seal with the valve closed, as measured; null = not measured.")
+    ]
+    valve_lift: Annotated[LengthOut | None, Meta(description="Valve lift; null = not measured.")]
+    retainer_to_seal_clearance_check: Annotated[
+        LengthCheck, Meta(description="Retainer-to-seal clearance at full lift.")
+    ]
+    retainer_to_rocker_check: Annotated[LengthCheck | None, Meta(description=GAP_CHECK)]
+    seal_to_spring_check: Annotated[LengthCheck | None, Meta(description=GAP_CHECK)]
+    verdict: Annotated[VerdictName, Meta(description="The worst of the checks.")]
+
+
+class RetainerClearanceAnswer(Answer, kw_only=True, frozen=True):
+    """Every position's gaps."""
+
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
+    verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
+    positions: Annotated[list[RetainerLine], Meta(description="A line per position, in the order given.")]
+    retainer_to_seal_clearance_spread: Annotated[
+        LengthSpread, Meta(description="Spread of retainer-to-seal clearance; the smallest decides.")
+    ]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
+
+
+MEASURE_SEAL: Final = "measure from the underside of the retainer to the top of the seal, valve closed."
+GAPS: Final = {"retainer_to_rocker": "retainer to rocker", "seal_to_spring": "seal to spring"}
+"""The gaps that may be left out, and what they are called."""
+_REMEDIES: Final = {
+    "retainer_to_rocker": "relieve the rocker or fit a retainer of another shape",
+    "seal_to_spring": "fit a narrower seal or a spring with a larger inside diameter",
+}
+_USUAL: Final = {"retainer_to_rocker": RETAINER_TO_ROCKER_MINIMUM, "seal_to_spring": SEAL_TO_SPRING_MINIMUM}
+_READINGS = Columns(RetainerReadings)
+_NUMBERS = Columns(RetainerLine)
+
+EXAMPLE: Final[dict[str, Any]] = {
+    "units": {"length": "in"},
+    "valvetrain": {"intake": {"valve_lift": 0.488}, "exhaust": {"valve_lift": 0.472}},
+    "positions": [
+        {"id": "1I", "valve": "intake", "retainer_to_seal": 0.602, "retainer_to_rocker": 0.062},
+        {"id": "1E", "valve": "exhaust"},
+    ],
+}
+
+
+def gap_checks(
+    gaps: FloatArray, limits: RetainerLimits | Limits, name: str, valves: Sequence[ValveKind], scales: Scales
+) -> list[LengthCheck | None]:
+    """A gap that may be left out against its limit; null where neither a limit nor another valve of its kind asks."""
+    limit = limits_to_si(limits, f"{name}_minimum", valves, scales)
+    checks = length_checks(gaps, limit, "at_least", clearance_verdict(gaps, limit), scales, check_class="damage")
+    looked_at = {kind for kind, missing in zip(valves, np.isnan(gaps).tolist(), strict=True) if not missing}
+    wanted = [named_limit(limits, f"{name}_minimum", kind) is not None or kind in looked_at for kind in valves]
+    return [check if asked else None for check, asked in zip(checks, wanted, strict=True)]
+
+
+def open_gaps(positions: Sequence[PositionModel], limits: RetainerLimits | Limits) -> Iterator[OpenItem]:
+    """The gaps that a limit of the job, or another valve of the kind, wants measured, and nobody measured."""
+    for place, position in enumerate(positions):
+        for name, what in GAPS.items():
+            named = named_limit(limits, f"{name}_minimum", position.valve) is not None
+            if getattr(position, name) is None and (named or position.valve in _kinds_looked_at(positions, name)):
+                why = "or leave its minimum out" if named else f"as at the other {position.valve} valves"
+                yield OpenItem(
+                    pointer=f"/positions/{place}/{name}",
+                    position=position.id,
+                    spring=None,
+                    needed_for=[f"{name}_check"],
+                    detail=f"{position.id}: measure {what}, {why}.",
+                )
+
+
+def unmeasured_gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[str]) -> Iterator[Note]:
+    """One note on the gaps that may be left out and were, so that nobody takes them for checked."""
+    told = []
+    for name, own in checks.items():
+        without = [one for one, check in zip(ids, own, strict=True) if check is None]
+        if without:
+            told.append(GAPS[name] + ("" if len(without) == len(ids) else f" at {', '.join(without)}"))
+    if told:
+        yield note("gaps_not_measured", "/positions", f"Not measured, so not judged: {'; '.join(told)}.")
+
+
+def _kinds_looked_at(positions: Sequence[PositionModel], name: str) -> set[ValveKind]:
+    return {position.valve for position in positions if getattr(position, name) is not None}
+
+
+def seal_notes(
+    checks: Sequence[LengthCheck],
+    retainer_to_seal: FloatArray,
+    valve_lift: FloatArray,
+    ids: Sequence[str],
+    scales: Scales,
+) -> Iterator[Note]:
+    """Retainers that come too near to their seals, or strike them, and what would mend it."""
+    left = retainer_to_seal_clearance(retainer_to_seal, valve_lift)
+    factor = scales["length"].factor
+
+    def length(value: float) -> str:
+        return say(value, "length", scales)
+
+    for place, check in enumerate(checks):
+        if check.verdict != "reject":
+            continue
+        pointer, least = f"/positions/{place}/retainer_to_seal", check.limit * factor
+        if is_closed(left[place : place + 1])[0]:
+            by = max(-float(left[place]), 0.0)
+            strikes = f"strikes the seal {length(by)} before" if shows(by, "length", scales) else "touches the seal at"
+            wanted = room_to_make(least, RETAINER_TO_SEAL_CLEARANCE_MINIMUM.value, scales)
+            detail = (
+                f"{ids[place]}: the retainer {strikes} full lift. Do not turn this engine over. "
+                f"It needs {length(wanted + by)} more room: fit a shorter seal, cut the guide, or fit "
+                f"a retainer that sits higher."
+            )
+            yield note("retainer_strikes_seal", pointer, detail)
+        elif np.isnan(left[place]):
+            there = length(float(retainer_to_seal[place]))
+            detail = (
+                f"{ids[place]}: only {there} from retainer to seal with the valve still closed, {length(least)} is the "
+                "minimum at full lift. Fit a shorter seal, or cut the guide."
+            )
+            yield note("seal_too_near", pointer, detail)
+        else:
+            detail = (
+                f"{ids[place]}: {length(float(left[place]))} from retainer to seal at full lift, "
+                f"{length(least - float(left[place]))} under the minimum. Shorten the seal or guide by as much, or "
+                "fit a retainer that sits higher."
+            )
+            yield note("seal_close", pointer, detail)
+
+
+def gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[str], scales: Scales) -> Iterator[Note]:
+    """Gaps around the retainer that are too small, and what would mend them."""
+    factor = scales["length"].factor
+    for name, own in checks.items():
+        for place, check in enumerate(own):
+            if (
+                check is not None
+                and check.verdict == "reject"
+                and check.to_spare is not None
+                and check.value is not None
+            ):
+                gap, short = (say(value * factor, "length", scales) for value in (check.value, -check.to_spare))
+                detail = f"{ids[place]}: {GAPS[name]} {gap}, {short} under the minimum; {_REMEDIES[name]}."
+                if is_closed(np.array([check.value * factor]))[0]:
+                    wanted = room_to_make(check.limit * factor, _USUAL[name].value, scales)
+                    detail = (
+                        f"{ids[place]}: {GAPS[name].replace(' to ', ' and ')} touch. Do not turn this engine over. It "
+                        f"needs {say(wanted, 'length', scales)} more room: {_REMEDIES[name]}."
+                    )
+                yield note("gap_close", f"/positions/{place}/{name}", detail)
+
+
+@post(
+    "/v1/retainer-clearance",
+    operation_id="checkRetainerClearance",
+    summary="Room around the retainer of every position",
+    tags=["Bench"],
+    status_code=200,
+    opt={"example": EXAMPLE},
+)
+async def retainer_clearance(data: JSONBody[RetainerClearanceRequest]) -> RetainerClearanceAnswer:
+    """Check retainer to seal at full lift, and the gaps around the retainer."""
+    return rounded(answer(data), data.units)
+
+
+def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
+    """Answer one request; raises Contradiction."""
+    scales = request.units.scales()
+    positions = request.positions
+    ids = [position.id for position in positions]
+
+    def faults() -> Iterator[Pointed]:
+        yield from repeated_ids(ids, "/positions", "position")
+        yield from lift_faults(request.valvetrain, scales)
+
+    raise_if_any(faults())
+    valves = [position.valve for position in positions]
+    by_kind = lifts(request.valvetrain, scales)
+    columns = _READINGS.to_si(positions, scales)
+    lift = np.where(np.isnan(columns["valve_lift"]), per_position(by_kind, valves), columns["valve_lift"])
+    distance = columns["retainer_to_seal"]
+    clearance = retainer_to_seal_clearance(distance, lift)
+    limit = limits_to_si(request.limits, "retainer_to_seal_clearance_minimum", valves, scales)
+    judged = accepted_if_proven(retainer_verdict(clearance, distance, limit), lift_is_possible(lift))
+    to_seal = length_checks(clearance, limit, "at_least", judged, scales, check_class="damage")
+    gaps = {name: gap_checks(columns[name], request.limits, name, valves, scales) for name in GAPS}
+    verdicts = [
+        worst_of([check.verdict for check in checks if check is not None])
+        for checks in zip(to_seal, *gaps.values(), strict=True)
+    ]
+    numbers = _NUMBERS.from_si({"retainer_to_seal": distance, "valve_lift": lift}, scales)
+    held = ["retainer_to_seal_clearance_check"]
+    no_own_lift = [position.valve for position in positions if position.valve_lift is None]
+    unplaced = [*unplaced_limits(request.limits, valves)]
+    return RetainerClearanceAnswer(
+        units=units_used(scales),
+        verdict=worst_with(verdicts, unplaced),
+        positions=[
+            RetainerLine(
+                id=position.id,
+                valve=position.valve,
+                retainer_to_seal_clearance_check=seal,
+                retainer_to_rocker_check=rocker,
+                seal_to_spring_check=spring,
+                verdict=verdict,
+                **row,
+            )
+            for position, seal, rocker, spring, verdict, row in zip(
+                positions, to_seal, *gaps.values(), verdicts, numbers, strict=True
+            )
+        ],
+        retainer_to_seal_clearance_spread=length_spread(clearance, ids, scales),
+        open_items=[
+            *unplaced,
+            *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
+            *open_lift_slips(request.valvetrain, by_kind, positions, columns["valve_lift"], held),
+            *open_readings(positions, "retainer_to_seal", held, MEASURE_SEAL),
+            *open_gaps(positions, request.limits),
+        ],
+        notes=[
+            PLAIN_COMPARISON,
+            *lift_notes(request.valvetrain, by_kind, positions, columns["valve_lift"], scales),
+            *seal_notes(to_seal, distance, lift, ids, scales),
+            *gap_notes(gaps, ids, scales),
+            *unmeasured_gap_notes(gaps, ids),
+            *unusual("retainer_to_seal", distance, ids, "/positions/{}/retainer_to_seal", scales),
+        ],
+        cautions=cautions_for("springs", "retainer"),
+    )

@@ -1,0 +1,1 @@
+"""Cylinders: chambers, pistons and the compression ratio."""

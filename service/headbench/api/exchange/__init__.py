@@ -1,0 +1,1 @@
+"""Exchange: HTTP itself, decoding, refusals and what is logged."""

@@ -1,0 +1,142 @@
+"""Problems: every refusal as an RFC 9457 problem document."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Sequence
+from typing import Annotated, Any, Final
+
+import msgspec
+from litestar import Request, Response
+from litestar.exceptions import HTTPException, MethodNotAllowedException, NotFoundException
+from msgspec import Meta
+
+from headbench.api.exchange.decoding import JOB
+from headbench.api.exchange.faults import with_names
+from headbench.api.vocabulary.quantities import Answer
+from headbench.errors import Contradiction, NotFinite, Pointed, RefusedRequest
+
+MEDIA_TYPE: Final = "application/problem+json"
+_log = logging.getLogger(__name__)
+
+TITLES: Final = {
+    "malformed-json": "Not valid JSON",
+    "duplicate-key": "Duplicate field",
+    "empty-body": "Empty request",
+    "invalid-request": "Request does not match the schema",
+    "not-found": "Not found",
+    "method-not-allowed": "Method not allowed",
+    "request-timeout": "Request took too long to arrive",
+    "body-too-large": "Request too large",
+    "unsupported-media-type": "Wrong media type",
+    "busy": "Too busy",
+    "contradiction": "Readings contradict each other",
+    "internal-error": "Internal error",
+}
+"""Every refusal there is: code -> title."""
+
+
+class Fault(Answer, kw_only=True, frozen=True):
+    """One thing that is wrong with the request."""
+
+    pointer: Annotated[str, Meta(description="Where: an RFC 6901 JSON pointer into the request body.")]
+    detail: Annotated[str, Meta(description="What, in words for the person at the bench.")]
+
+
+class Problem(Answer, kw_only=True, frozen=True):
+    """A refusal (RFC 9457). Nothing was computed."""
+
+    type: Annotated[str, Meta(description="Names the kind of refusal: urn:headbench:problem:<code>.")]
+    title: Annotated[str, Meta(description="The kind of refusal in words.")]
+    status: Annotated[int, Meta(description="The HTTP status.", ge=400, le=599)]
+    detail: Annotated[str, Meta(description="What happened this time.")]
+    errors: Annotated[list[Fault], Meta(description="Everything found wrong, each with its place.")]
+
+
+def problem(code: str, status: int, detail: str, errors: Sequence[Pointed] = ()) -> Problem:
+    """A problem document."""
+    return Problem(
+        type=f"urn:headbench:problem:{code}",
+        title=TITLES[code],
+        status=status,
+        detail=detail,
+        errors=[Fault(pointer=error.pointer, detail=error.detail) for error in errors],
+    )
+
+
+def _response(document: Problem, headers: dict[str, str] | None = None) -> Response[bytes]:
+    body = msgspec.json.encode(document)
+    return Response(body, status_code=document.status, media_type=MEDIA_TYPE, headers=headers)
+
+
+def refuse(_: Request[Any, Any, Any], error: RefusedRequest) -> Response[bytes]:
+    """The request cannot be read."""
+    return _response(refusal(error), error.headers)
+
+
+def refusal(error: RefusedRequest) -> Problem:
+    """What is told of a request that cannot be read."""
+    return problem(error.code, error.status, error.detail, error.errors)
+
+
+def contradict(request: Request[Any, Any, Any], error: Contradiction) -> Response[bytes]:
+    """The readings cannot all be true."""
+    return _response(contradiction(error.errors, request.scope["state"].get(JOB)))
+
+
+def contradiction(errors: Sequence[Pointed], job: Any) -> Problem:
+    """What is told of a job whose readings cannot all be true."""
+    count = "1 contradiction" if len(errors) == 1 else f"{len(errors)} contradictions"
+    detail = f"{count} in the readings; nothing was computed. Check the readings named and send the job again."
+    return problem("contradiction", 422, detail, with_names(errors, job))
+
+
+def overflow(_: Request[Any, Any, Any], error: NotFinite) -> Response[bytes]:
+    """The readings span too many decades for the arithmetic."""
+    return _response(problem("contradiction", 422, f"{error}; check the units of the readings.".capitalize()))
+
+
+def http_error(request: Request[Any, Any, Any], error: HTTPException) -> Response[bytes]:
+    """What the framework refuses on its own: address, method, size."""
+    if isinstance(error, NotFoundException):
+        return _response(problem("not-found", 404, "No such address; /docs lists them all."))
+    if isinstance(error, MethodNotAllowedException):
+        headers = {name.lower(): value for name, value in (error.headers or {}).items()}
+        allowed = " or ".join(sorted(set(headers["allow"].split(", ")) - {"HEAD", "OPTIONS"}))
+        return _response(wrong_method(allowed), headers)
+    if error.status_code == 413:  # noqa: PLR2004 - the status is its own name
+        return _response(too_large())
+    if error.status_code < 500:  # noqa: PLR2004 - likewise
+        return _response(problem("invalid-request", 400, "The request is not one this address takes; see /docs."))
+    return internal_error(request, error)
+
+
+def wrong_method(allowed: str) -> Problem:
+    """What is told of a method that an address does not take."""
+    return problem("method-not-allowed", 405, f"Method not allowed; use {allowed}.")
+
+
+def too_large() -> Problem:
+    """What is told of a body that is too large."""
+    return problem("body-too-large", 413, "The body is too large; send one pair of heads at a time.")
+
+
+def internal_error(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
+    """A defect of ours: logged with its traceback, told without it."""
+    _log.error("unexpected error at %s", request.url.path, exc_info=error)
+    return _response(defect())
+
+
+def defect() -> Problem:
+    """What is told of a defect of ours."""
+    detail = "A defect of the service; nothing was computed. Report it with the X-Request-Id of this answer."
+    return problem("internal-error", 500, detail)
+
+
+HANDLERS: Final[dict[int | type[Exception], Any]] = {
+    RefusedRequest: refuse,
+    Contradiction: contradict,
+    NotFinite: overflow,
+    HTTPException: http_error,
+    Exception: internal_error,
+}

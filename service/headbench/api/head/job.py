@@ -1,0 +1,172 @@
+"""The job of a head: everything read at its valves and springs, as far as it was taken."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any, Final
+
+from msgspec import Meta
+
+from headbench.api.clearances.retainer_clearance import OwnLift, RetainerToRocker, RetainerToSeal, SealToSpring
+from headbench.api.gauges.scale import ScaleUsed
+from headbench.api.gauges.tester import Tester
+from headbench.api.head.job_notes import Job, Parts, Text, Waivers
+from headbench.api.heights.doubts import HeightDoubt
+from headbench.api.heights.readings import HeightCorrections, HeightReadings, HeightsRead
+from headbench.api.heights.shims import Shims
+from headbench.api.heights.suspects import Suspects
+from headbench.api.masses.moving_mass import Masses, Weighed
+from headbench.api.springs.spring import SpringList, SpringTable
+from headbench.api.springs.tested import TestedSprings
+from headbench.api.train.lobes import Lobes
+from headbench.api.train.valvetrain import WholeValvetrain
+from headbench.api.valve_float.setting import IntendedSpeed
+from headbench.api.vocabulary.positions import MOST_POSITIONS
+from headbench.api.vocabulary.quantities import Model, Name, PositiveForce, Units
+from headbench.api.vocabulary.spring_names import SpringName
+from headbench.api.vocabulary.targets import Limits, Targets, named_limit
+from headbench.api.vocabulary.valves import ValveKind
+from headbench.calc import FloatArray, IntArray
+
+
+class Position(HeightReadings, kw_only=True, frozen=True):
+    """Everything measured at one valve so far."""
+
+    valve_lift: OwnLift = None
+    seat_load_with_shims: Annotated[
+        PositiveForce | None,
+        Meta(
+            description="Seat load measured on the head after assembly; it then counts in place of the figured one. "
+            "Null = not measured.",
+            examples=[117.5],
+        ),
+    ] = None
+    retainer_to_seal: RetainerToSeal = None
+    retainer_to_rocker: RetainerToRocker = None
+    seal_to_spring: SealToSpring = None
+    bank: Annotated[
+        Name | None,
+        Meta(description="Its bank, where a pair of heads is one job; null = not given.", examples=["port side"]),
+    ] = None
+    spring: SpringName = None
+    masses: Annotated[
+        Masses, Meta(description="What the scale shows for its parts.", examples=[{"valve": 104.5, "retainer": 19.8}])
+    ] = Masses()
+    remarks: Annotated[Text | None, Meta(description="Remarks; null = none.", examples=["seat cut 0.010 deeper"])] = (
+        None
+    )
+    parts: Parts = []
+
+
+class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
+    """All readings of one head, or of a pair, as far as they were taken."""
+
+    units: Units = Units()
+    job: Annotated[Job, Meta(description="The job.", examples=[{"reference": "KW-0317"}])] = Job()
+    limits: Annotated[
+        Limits, Meta(description="Limits of the checks.", examples=[{"coil_bind_clearance_minimum": 0.060}])
+    ] = Limits()
+    shims: Annotated[
+        Shims | None,
+        Meta(
+            description="The shims at hand; null = the usual sizes, noted.",
+            examples=[{"thicknesses": [0.015, 0.030, 0.060]}],
+        ),
+    ] = None
+    height_corrections: Annotated[
+        HeightCorrections,
+        Meta(description="Deduction and locator of each kind of valve.", examples=[{"intake": {"deduction": 0.07}}]),
+    ] = HeightCorrections()
+    valvetrain: Annotated[
+        WholeValvetrain,
+        Meta(description="Lift, motion and moving parts.", examples=[{"intake": {"valve_lift": 0.488}}]),
+    ] = WholeValvetrain()
+    targets: Annotated[
+        Targets,
+        Meta(description="Heights and loads wanted.", examples=[{"intake": {"installed_height": 1.82}}]),
+    ] = Targets()
+    intended_speed: IntendedSpeed = None
+    tester: Annotated[
+        Tester | None,
+        Meta(
+            description="How the spring tester was checked; null = readings are taken as they are.",
+            examples=[{"calibration": [{"applied": 100, "indicated": 101}]}],
+        ),
+    ] = None
+    scale: ScaleUsed = None
+    springs: SpringList = []
+    waivers: Waivers = []
+    positions: Annotated[
+        list[Position],
+        Meta(
+            min_length=1,
+            max_length=MOST_POSITIONS,
+            description="Every valve, in the order of work.",
+            examples=[[{"id": "1I", "valve": "intake", "measured_height": 1.922}]],
+        ),
+    ]
+
+
+def without_speed(request: HeadAssemblyRequest, kind: ValveKind) -> list[str]:
+    """The checks of float and surge that the job limits for a kind of valve while it says no speed to judge them at."""
+    if request.intended_speed is not None:
+        return []
+    limited = {"float_reserve_minimum": "float_reserve_check", "surge_ratio_minimum": "surge_ratio_check"}
+    return [check for limit, check in limited.items() if named_limit(request.limits, limit, kind) is not None]
+
+
+@dataclass(frozen=True, slots=True)
+class HeadInSI:
+    """What the request comes to in SI, beside what the kernel takes."""
+
+    valves: Sequence[ValveKind]
+    lifts: Mapping[ValveKind, float]
+    lobes: Lobes
+    springs: SpringTable
+    rows: IntArray
+    weighed: Weighed
+    columns: dict[str, FloatArray]
+    heights: HeightsRead
+    suspects: Suspects
+    doubts: Sequence[HeightDoubt]
+    tested: TestedSprings
+
+
+EXAMPLE: Final[dict[str, Any]] = {
+    "units": {"length": "in", "force": "lbf", "mass": "g"},
+    "job": {"reference": "KW-0317", "head": "port side"},
+    "limits": {
+        "installed_height_tolerance": 0.010,
+        "coil_bind_clearance_minimum": 0.060,
+        "retainer_to_seal_clearance_minimum": 0.050,
+        "seat_load_tolerance": 5,
+    },
+    "shims": {"thicknesses": [0.015, 0.030, 0.060]},
+    "height_corrections": {"intake": {"deduction": 0.070}, "exhaust": {"deduction": 0.070}},
+    "valvetrain": {
+        "intake": {"lobe_lift": 0.325, "rocker_ratio": 1.5, "lash": 0.0},
+        "exhaust": {"valve_lift": 0.490},
+    },
+    "targets": {
+        "intake": {"installed_height": 1.820, "seat_load": 124, "open_load": 268},
+        "exhaust": {"installed_height": 1.820},
+    },
+    "springs": [
+        {
+            "id": "S1",
+            "load_curve": {"kind": "bench", "readings": [{"height": 1.82, "load": 123}, {"height": 1.32, "load": 270}]},
+            "coil_bind_height": 1.18,
+        }
+    ],
+    "positions": [
+        {
+            "id": "1I",
+            "valve": "intake",
+            "measured_height": 1.922,
+            "spring": "S1",
+            "retainer_to_seal": 0.602,
+            "masses": {"valve": 104.5, "retainer": 19.8, "locks": 5.1},
+        }
+    ],
+}

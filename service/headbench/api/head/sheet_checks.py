@@ -1,0 +1,193 @@
+"""Sheet checks: the checks of every position, and what they bring its verdict to."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Final, cast, get_args
+
+import numpy as np
+
+from headbench.api.clearances.coil_bind import coil_bind_checks
+from headbench.api.head.job_notes import CheckName, Judged
+from headbench.api.head.sheet import PositionLine, VerdictCounts
+from headbench.api.valve_float.lines import ValveFloat
+from headbench.api.vocabulary.checks import (
+    VERDICTS,
+    LengthCheck,
+    PercentCheck,
+    RatioCheck,
+    Rule,
+    VerdictName,
+    length_checks,
+    verdict_names,
+)
+from headbench.api.vocabulary.quantities import written
+from headbench.api.vocabulary.targets import Limits, named_limit
+from headbench.api.vocabulary.valves import ValveKind
+from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.head.assembly import HeadReadings, HeadSheet, LoadTarget
+from headbench.units import Scales
+
+FLOAT_CHECKS: Final = ("float_reserve_check", "surge_ratio_check")
+"""The checks of a position's float, which stand in a part of their own."""
+
+LINE_FIELDS: Final = (*(name for name in get_args(CheckName) if name not in FLOAT_CHECKS), "valve_float")
+"""The fields of a position that hold its checks."""
+
+NOTHING_HOLDS: Final = "seat_load"
+"""What decides where no load holds a valve closed."""
+
+_MOST_NAMED: Final = 3
+
+AnyCheck = LengthCheck | PercentCheck | RatioCheck
+OwnChecks = Mapping[str, LengthCheck | PercentCheck | ValveFloat | None]
+
+
+def sheet_checks(
+    named: Limits, valves: Sequence[ValveKind], sheet: HeadSheet, readings: HeadReadings, scales: Scales
+) -> dict[str, Sequence[object]]:
+    """The checks that the kernel judges, as lists over the positions."""
+    limits, targets = readings.limits, readings.targets
+    return {
+        "installed_height_check": length_checks(
+            sheet.heights.deviation,
+            limits.installed_height_tolerance,
+            "within",
+            sheet.height_verdict,
+            scales,
+            check_class="setting",
+            counts=sheet.height_counts,
+        ),
+        "seat_load_check": _load_checks(
+            targets.seat_load,
+            sheet.seat_load_deviation,
+            sheet.seat_load_verdict,
+            sheet.seat_load_counts,
+            [named_limit(named, "seat_load_tolerance", kind) for kind in valves],
+        ),
+        "open_load_check": _load_checks(
+            targets.open_load,
+            sheet.open_load_deviation,
+            sheet.open_load_verdict,
+            sheet.open_load_counts,
+            [named_limit(named, "open_load_tolerance", kind) for kind in valves],
+        ),
+        "coil_bind_clearance_check": coil_bind_checks(
+            sheet.coil_bind, limits.coil_bind_clearance_minimum, sheet.coil_bind_verdict, scales
+        ),
+        "retainer_to_seal_clearance_check": length_checks(
+            sheet.retainer_to_seal_clearance,
+            limits.retainer_to_seal_clearance_minimum,
+            "at_least",
+            sheet.retainer_verdict,
+            scales,
+            check_class="damage",
+        ),
+    }
+
+
+def _load_checks(
+    target: LoadTarget,
+    deviation: FloatArray,
+    verdicts: IntArray,
+    applies: BoolArray,
+    named: Sequence[float | None],
+) -> list[PercentCheck | None]:
+    """A load's deviation from what is wanted; a range that is open on one side has a rule of its own."""
+    low, high = target.deviation(target.low), target.deviation(target.high)
+    open_above, open_below = np.isnan(high), np.isnan(low)
+    falls_short = open_above | (~open_below & (deviation < 0.0))
+    limit = np.where(open_above, low, np.where(open_below, high, np.where(falls_short, -low, high)))
+    spare = np.where(open_above, deviation - limit, limit - np.where(open_below, deviation, np.abs(deviation)))
+    rows = written(np.stack([deviation, limit, spare], axis=-1))
+    names = verdict_names(verdicts)
+    # a tolerance that the job names wants something to be held against
+    checks: list[PercentCheck | None] = [
+        not_measured(tolerance, "within") if tolerance is not None and np.isnan(aim) else None
+        for tolerance, aim in zip(named, target.aim.tolist(), strict=True)
+    ]
+    rule: Rule
+    for place in np.flatnonzero(applies).tolist():
+        rule = "at_least" if open_above[place] else "at_most" if open_below[place] else "within"
+        value, at, left = rows[place]
+        checks[place] = PercentCheck(
+            value=value, limit=at, rule=rule, to_spare=left, check_class="setting", verdict=names[place]
+        )
+    return checks
+
+
+def not_measured(limit: float, rule: Rule) -> PercentCheck:
+    """A setting that the job limits while nothing was read, or is wanted, that could be held against the limit."""
+    return PercentCheck(
+        value=None, limit=limit, rule=rule, to_spare=None, check_class="setting", verdict="not_measured"
+    )
+
+
+def each_check(checks: OwnChecks) -> Iterator[tuple[str, AnyCheck]]:
+    """The checks of one position that there are, those of its float among them."""
+    for field in LINE_FIELDS:
+        held = checks[field]
+        if isinstance(held, ValveFloat):
+            for name, check in zip(FLOAT_CHECKS, (held.float_reserve_check, held.surge_ratio_check), strict=True):
+                if check is not None:
+                    yield name, check
+        elif held is not None:
+            yield field, held
+
+
+def judged(checks: OwnChecks, without_speed: Sequence[str], *, held_closed: bool) -> list[Judged]:
+    """The checks of one position that count, with their verdicts and whether parts would break.
+
+    `without_speed` has those of its float that the job limits while no speed is given to judge them at.
+    """
+    found: list[Judged] = [
+        (name, check.verdict, check.check_class == "damage" and check.verdict == "reject")
+        for name, check in each_check(checks)
+        if check.counts_toward_verdict
+    ]
+    found += [(name, "not_measured", False) for name in without_speed]
+    return found if held_closed else [*found, (NOTHING_HOLDS, "reject", True)]
+
+
+def decide(checks: Sequence[Judged]) -> tuple[VerdictName, list[str]]:
+    """A position's verdict, and the checks that bring it there."""
+    worst = max((verdict for _, verdict, _ in checks), key=VERDICTS.index)
+    return worst, [name for name, verdict, _ in checks if verdict == worst != "accept"]
+
+
+def counted(verdicts: Sequence[VerdictName]) -> VerdictCounts:
+    """How many came to each verdict."""
+    return VerdictCounts(**{name: verdicts.count(name) for name in VERDICTS})
+
+
+def worst_named(lines: Sequence[PositionLine]) -> list[str]:
+    """Up to three positions that are not accepted, the worst first; see `_how_bad`."""
+    open_lines = [line for line in lines if line.verdict != "accept"]
+    # a sort keeps the order of the list among equals
+    open_lines.sort(key=_how_bad, reverse=True)
+    return [line.id for line in open_lines[:_MOST_NAMED]]
+
+
+def _how_bad(line: PositionLine) -> tuple[int, bool, bool, float]:
+    """The verdict; whether parts would break; whether they touch, or nothing holds the valve; the miss by its limit."""
+    missed = [check for name, check in each_check(checks_of(line)) if name in line.decided_by]
+    breaks = line.verdict == "reject" and any(one.check_class == "damage" for one in missed)
+    touches = any(
+        isinstance(one, LengthCheck) and one.check_class == "damage" and one.value is not None and one.value <= 0.0
+        for one in missed
+    )
+    unheld = NOTHING_HOLDS in line.decided_by
+    return VERDICTS.index(line.verdict), breaks or unheld, touches or unheld, max(map(_by_limit, missed), default=0.0)
+
+
+def _by_limit(check: AnyCheck) -> float:
+    """How far a check is past its limit, as a part of the limit."""
+    if check.to_spare is None or check.to_spare >= 0.0:
+        return 0.0
+    return -check.to_spare / abs(check.limit) if check.limit else math.inf
+
+
+def checks_of(line: PositionLine) -> OwnChecks:
+    """The checks of a line, by their fields."""
+    return cast(OwnChecks, {name: getattr(line, name) for name in LINE_FIELDS})

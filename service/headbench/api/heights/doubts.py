@@ -1,0 +1,105 @@
+"""Height doubts: heights that are figured with, but not known for sure, and what settles each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from headbench.api.gauges.repeats import are_apart
+from headbench.api.heights.readings import HeightReadings, HeightsRead, deduction_pointer
+from headbench.api.heights.suspects import UNITS, Suspects
+from headbench.api.vocabulary.findings import OpenItem
+from headbench.api.vocabulary.quantities import say
+from headbench.calc import BoolArray
+from headbench.units import LengthUnit, Scales
+
+
+@dataclass(frozen=True, slots=True)
+class HeightDoubt:
+    """Why the height of one position is not known for sure.
+
+    place: of the position; pointer: where what settles it belongs in the request; position: its id, None where one
+    answer settles more than one; detail: what to do.
+    """
+
+    place: int
+    pointer: str
+    position: str | None
+    detail: str
+
+
+def height_doubts(
+    positions: Sequence[HeightReadings], read: HeightsRead, suspects: Suspects, unit: LengthUnit, scales: Scales
+) -> list[HeightDoubt]:
+    """Every doubt about a height that counts: the one measured after assembly, else the one figured without shims."""
+    doubts: list[HeightDoubt] = []
+    slips = {place for place, *_ in suspects.slips}
+    for place, position in enumerate(positions):
+        if position.height_with_shims is None and position.measured_height is None:
+            continue
+        if suspects.forgotten is not None:
+            looks = f"the heights look like {UNITS[suspects.forgotten]}"
+            detail = f"Check units.length: {looks}. If they are not, measure again."
+            doubts.append(HeightDoubt(place, "/units/length", None, detail))
+            continue
+        if suspects.deduction_elsewhere[place]:
+            doubts.append(_deduction(place, position, suspects, unit))
+        if position.height_with_shims is not None:
+            doubts += _disagreeing(place, position, "height_with_shims", "the height with shims", scales)
+            continue
+        doubts += _locator(place, position, read)
+        shown = say(float(read.measured_height[place]), "length", scales)
+        again = [*_disagreeing(place, position, "measured_height", "the height", scales)]
+        if not again and suspects.height_elsewhere[place]:
+            detail = f"measure the height again, in {UNITS[unit]}; {shown} looks like {UNITS[suspects.other]}."
+            again = [_doubt(place, position, "measured_height", detail)]
+        elif not again and place in slips:
+            detail = f"measure the height again; {shown} looks like a slip."
+            again = [_doubt(place, position, "measured_height", detail)]
+        doubts += again
+    return doubts
+
+
+def _deduction(place: int, position: HeightReadings, suspects: Suspects, unit: LengthUnit) -> HeightDoubt:
+    looks = f"in {UNITS[unit]}; it looks like {UNITS[suspects.other]}."
+    if position.deduction is not None:
+        return _doubt(place, position, "deduction", f"enter the deduction {looks}")
+    detail = f"Enter the deduction of the {position.valve} valves {looks}"
+    return HeightDoubt(place, deduction_pointer(position.valve), None, detail)
+
+
+def _locator(place: int, position: HeightReadings, read: HeightsRead) -> Iterator[HeightDoubt]:
+    if read.locator_unclear[place]:
+        detail = "enter whether the locator was in place when the height was measured."
+        yield _doubt(place, position, "locator_in_place", detail)
+    if read.locator_unmeasured[place]:
+        yield _doubt(place, position, "locator_thickness", "enter the thickness of the locator that was not in place.")
+
+
+def _disagreeing(place: int, position: HeightReadings, field: str, what: str, scales: Scales) -> Iterator[HeightDoubt]:
+    if are_apart(getattr(position, field), scales):
+        yield _doubt(place, position, field, f"measure {what} again; its readings disagree.")
+
+
+def _doubt(place: int, position: HeightReadings, field: str, detail: str) -> HeightDoubt:
+    return HeightDoubt(place, f"/positions/{place}/{field}", position.id, f"{position.id}: {detail}")
+
+
+def proven_heights(doubts: Sequence[HeightDoubt], positions: int) -> BoolArray:
+    """Whether nothing is in doubt about the height of each of so many positions."""
+    in_doubt = {doubt.place for doubt in doubts}
+    return np.array([place not in in_doubt for place in range(positions)], dtype=np.bool_)
+
+
+def open_doubts(doubts: Sequence[HeightDoubt], needed_for: Sequence[Sequence[str]]) -> Iterator[OpenItem]:
+    """What settles every doubt; `needed_for` has, for each position, the checks that wait."""
+    for doubt in doubts:
+        yield OpenItem(
+            pointer=doubt.pointer,
+            position=doubt.position,
+            spring=None,
+            needed_for=list(needed_for[doubt.place]),
+            detail=doubt.detail,
+        )

@@ -1,0 +1,263 @@
+"""POST /v1/installed-height: which shims, and the height every spring then stands at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Any, Final
+
+from litestar import post
+from litestar.params import JSONBody
+from msgspec import Meta
+
+from headbench.api.exchange.off_loop import off_loop
+from headbench.api.heights.doubts import height_doubts, open_doubts, proven_heights
+from headbench.api.heights.notes import height_notes, slip_notes
+from headbench.api.heights.readings import (
+    MEASURE_HEIGHT,
+    STACK_HELD,
+    HeightCorrections,
+    HeightReadings,
+    HeightsRead,
+    height_faults,
+    heights_to_si,
+    reading_notes,
+)
+from headbench.api.heights.shims import Shims, ShimTotal, assumed_shims, shim_faults, shim_totals, shims_to_si, sizes_of
+from headbench.api.heights.suspects import find_suspects
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks
+from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged
+from headbench.api.vocabulary.positions import MOST_POSITIONS, PositionAnswer, open_readings, raise_if_any
+from headbench.api.vocabulary.quantities import Answer, Columns, LengthOut, Model, Units, UnitsUsed, units_used
+from headbench.api.vocabulary.rounding import rounded
+from headbench.api.vocabulary.targets import HeightLimits, HeightTargets, limits_to_si, open_targets, targets_to_si
+from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
+from headbench.calc import FloatArray
+from headbench.calc.heights.installed_height import Heights, ShimsAtHand, set_heights, within_height
+from headbench.calc.judging.verdicts import accepted_if_proven, setting_verdict, within
+from headbench.errors import Pointed
+from headbench.units import Scales
+
+
+class InstalledHeightRequest(Model, kw_only=True, frozen=True):
+    """The heights of some positions as the height micrometer shows them."""
+
+    units: Units = Units()
+    limits: Annotated[
+        HeightLimits,
+        Meta(description="Tolerance of the installed heights.", examples=[{"installed_height_tolerance": 0.010}]),
+    ] = HeightLimits()
+    shims: Annotated[
+        Shims | None,
+        Meta(
+            description="The shims at hand; null = the usual sizes, noted.",
+            examples=[{"thicknesses": [0.015, 0.030, 0.060]}],
+        ),
+    ] = None
+    height_corrections: Annotated[
+        HeightCorrections,
+        Meta(description="Deduction and locator of each kind of valve.", examples=[{"intake": {"deduction": 0.062}}]),
+    ] = HeightCorrections()
+    targets: Annotated[
+        HeightTargets,
+        Meta(description="Installed heights wanted.", examples=[{"intake": {"installed_height": 1.75}}]),
+    ] = HeightTargets()
+    positions: Annotated[
+        list[HeightReadings],
+        Meta(
+            min_length=1,
+            max_length=MOST_POSITIONS,
+            description="Every valve, in the order of work.",
+            examples=[[{"id": "1I", "valve": "intake", "measured_height": 1.885}]],
+        ),
+    ]
+
+
+class HeightNumbers(PositionAnswer, kw_only=True, frozen=True):
+    """How one position comes to its height."""
+
+    measured_height: Annotated[
+        LengthOut | None, Meta(description="Height measured with no shims; the mean of repeats; null = not measured.")
+    ]
+    deduction: Annotated[LengthOut, Meta(description="Deducted from measured_height because of the retainer's step.")]
+    locator_thickness: Annotated[
+        LengthOut, Meta(description="Deducted from measured_height for a locator that was not in place; 0 if it was.")
+    ]
+    bare_height: Annotated[
+        LengthOut | None, Meta(description="Height with no shims: measured_height - deduction - locator_thickness.")
+    ]
+    target_height: Annotated[LengthOut | None, Meta(description="Target height; null = not given.")]
+    shim_needed: Annotated[
+        LengthOut | None, Meta(description="Shim that would meet the target exactly; negative: too short already.")
+    ]
+    shim_stack: Annotated[LengthOut | None, Meta(description="Total thickness of the shims.")]
+    figured_height: Annotated[LengthOut | None, Meta(description="bare_height - shim_stack.")]
+    height_with_shims: Annotated[
+        LengthOut | None, Meta(description="Height measured after assembly, less the deduction; null = not measured.")
+    ]
+    installed_height: Annotated[
+        LengthOut | None,
+        Meta(
+            description="Height with the shims, valve closed: height_with_shims if it was measured, else "
+            "figured_height; null = not measured."
+        ),
+    ]
+    short_by: Annotated[LengthOut | None, Meta(description="How much too short with no shims at all; 0 if it is not.")]
+
+
+class HeightRunnerUp(Answer, kw_only=True, frozen=True):
+    """The next best stack, and what it would give."""
+
+    shims: Annotated[list[LengthOut], Meta(description="Its shims, thickest first.")]
+    installed_height: Annotated[LengthOut | None, Meta(description="The height it would give.")]
+
+
+class HeightLine(HeightNumbers, kw_only=True, frozen=True):
+    """One position's height."""
+
+    shims: Annotated[list[LengthOut], Meta(description="The shims to lay, thickest first.")]
+    runner_up: Annotated[HeightRunnerUp | None, Meta(description="The next best stack; null = none.")]
+    installed_height_check: Annotated[LengthCheck, Meta(description="installed_height less its target.")]
+    verdict: Annotated[VerdictName, Meta(description="The verdict of its check.")]
+
+
+class InstalledHeightAnswer(Answer, kw_only=True, frozen=True):
+    """Every position's shims and height."""
+
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
+    verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
+    positions: Annotated[list[HeightLine], Meta(description="A line per position, in the order given.")]
+    shim_totals: Annotated[list[ShimTotal], Meta(description="The shims to lay out for all positions.")]
+    shim_choice_proven: Annotated[
+        bool,
+        Meta(
+            description="True = the stock is enough, or no better sharing of it exists; false = a better one may exist."
+        ),
+    ]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
+
+
+_NUMBERS = Columns(HeightNumbers)
+_RUNNER_UP = Columns(HeightRunnerUp)
+
+EXAMPLE: Final[dict[str, Any]] = {
+    "units": {"length": "in"},
+    "shims": {"thicknesses": [0.015, 0.030, 0.060], "in_stock": [12, 8, 2]},
+    "height_corrections": {"intake": {"deduction": 0.070}, "exhaust": {"deduction": 0.070}},
+    "targets": {"intake": {"installed_height": 1.820}, "exhaust": {"installed_height": 1.820}},
+    "positions": [
+        {"id": "1I", "valve": "intake", "measured_height": 1.922},
+        {"id": "1E", "valve": "exhaust", "measured_height": 1.884},
+        {"id": "2I", "valve": "intake"},
+    ],
+}
+
+
+def height_columns(heights: Heights, read: HeightsRead, target_height: FloatArray) -> dict[str, FloatArray]:
+    """The numbers of HeightNumbers as columns in SI."""
+    return {
+        "measured_height": read.measured_height,
+        "deduction": read.deduction,
+        "locator_thickness": read.locator_thickness,
+        "bare_height": heights.bare_height,
+        "target_height": target_height,
+        "shim_needed": heights.needed,
+        "shim_stack": heights.shim_stack,
+        "figured_height": heights.figured_height,
+        "height_with_shims": read.height_with_shims,
+        "installed_height": heights.installed_height,
+        "short_by": heights.short_by,
+    }
+
+
+@post(
+    "/v1/installed-height",
+    operation_id="setInstalledHeight",
+    summary="Shims and installed height of every position",
+    tags=["Bench"],
+    status_code=200,
+    opt={"example": EXAMPLE},
+)
+async def installed_height(data: JSONBody[InstalledHeightRequest]) -> InstalledHeightAnswer:
+    """Enter the heights; get the shims of every position, and how short it is where shims can't help."""
+    limited = data.shims is not None and data.shims.in_stock is not None
+    return rounded(await off_loop(answer, data) if limited else answer(data), data.units)
+
+
+def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
+    """Answer one request; raises Contradiction."""
+    scales = request.units.scales()
+
+    def faults() -> Iterator[Pointed]:
+        yield from shim_faults(request.shims, scales)
+        yield from height_faults(request.positions, request.height_corrections, scales)
+
+    raise_if_any(faults())
+    positions = request.positions
+    valves = [position.valve for position in positions]
+    read = heights_to_si(positions, request.height_corrections, scales)
+    at_hand = shims_to_si(request.shims, scales)
+    limit = limits_to_si(request.limits, "installed_height_tolerance", valves, scales)
+    target_height = targets_to_si(request.targets, valves, scales)["installed_height"]
+    suits = within_height(target_height, limit)
+    heights = set_heights(read.bare_height, target_height, at_hand, suits, read.height_with_shims)
+    unplaced = [*unplaced_limits(request.limits, valves)]
+    suspects = find_suspects(positions, read, request.units.length, scales)
+    doubts = height_doubts(positions, read, suspects, request.units.length, scales)
+    proven = proven_heights(doubts, len(positions))
+    off_target = setting_verdict(within(heights.deviation, limit), misses_reject=request.limits.off_target == "reject")
+    verdicts = accepted_if_proven(off_target, proven)
+    checks = length_checks(heights.deviation, limit, "within", verdicts, scales, check_class="setting")
+    rows = zip(
+        positions,
+        _NUMBERS.from_si(height_columns(heights, read, target_height), scales),
+        sizes_of(heights.shims, at_hand, scales),
+        runners_up(heights, at_hand, scales),
+        checks,
+        strict=True,
+    )
+    return InstalledHeightAnswer(
+        units=units_used(scales),
+        verdict=worst_with([check.verdict for check in checks], unplaced),
+        positions=[
+            HeightLine(
+                id=position.id,
+                valve=position.valve,
+                shims=shims,
+                runner_up=runner_up,
+                installed_height_check=check,
+                verdict=check.verdict,
+                **numbers,
+            )
+            for position, numbers, shims, runner_up, check in rows
+        ],
+        shim_totals=shim_totals(heights, at_hand, scales),
+        shim_choice_proven=heights.proven,
+        open_items=merged(
+            [
+                *open_targets(request.targets, valves, ["target_height", *STACK_HELD]),
+                *open_readings(positions, "measured_height", ["bare_height", *STACK_HELD], MEASURE_HEIGHT),
+                *unplaced,
+                *open_doubts(doubts, [["installed_height_check"]] * len(positions)),
+            ]
+        ),
+        notes=[
+            PLAIN_COMPARISON,
+            *assumed_shims(request.shims, scales),
+            *reading_notes(positions, read, scales),
+            *slip_notes(positions, read, suspects, request.units.length, scales),
+            *height_notes(heights, positions, checks, proven, at_hand, scales),
+        ],
+        cautions=cautions_for("springs"),
+    )
+
+
+def runners_up(heights: Heights, at_hand: ShimsAtHand, scales: Scales) -> list[HeightRunnerUp | None]:
+    """The next best stack of every position; null where there is none."""
+    rows = _RUNNER_UP.from_si({"installed_height": heights.runner_up_height}, scales)
+    stacks = sizes_of(heights.runner_up, at_hand, scales)
+    return [
+        None if places is None else HeightRunnerUp(shims=shims, **row)
+        for places, shims, row in zip(heights.runner_up, stacks, rows, strict=True)
+    ]

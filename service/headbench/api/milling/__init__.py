@@ -1,0 +1,1 @@
+"""Milling: what a cut changes, all together."""

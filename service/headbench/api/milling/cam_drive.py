@@ -1,0 +1,179 @@
+"""Cam drive: what a dropped head does to the timing of its overhead cam, and to the chain."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Final, Literal
+
+import numpy as np
+from msgspec import Meta
+
+from headbench.api.movement.moved import Movement, open_places
+from headbench.api.vocabulary.findings import Note, OpenItem, note
+from headbench.api.vocabulary.places import ACROSS
+from headbench.api.vocabulary.quantities import (
+    AngleOut,
+    Answer,
+    Columns,
+    Length,
+    LengthOut,
+    Model,
+    PositiveLength,
+    SignedAngle,
+    say,
+    shows,
+)
+from headbench.calc.milling.cam_timing import CamShift, cam_shift
+from headbench.units import Scales
+
+
+class CamDrive(Model, kw_only=True, frozen=True):
+    """Chain or belt straight from crank to overhead cam, the tensioner in the slack run."""
+
+    pitch_radius: Annotated[
+        PositiveLength | None,
+        Meta(description="Pitch radius of the cam sprocket; null = not measured.", examples=[2.1]),
+    ] = None
+    chain_angle: Annotated[
+        SignedAngle,
+        Meta(
+            description="Pulling run of the chain, degrees off the bore axis; positive where it leans toward the "
+            "intake side on its way up, 0 along the bore.",
+            examples=[10],
+        ),
+    ] = 0.0
+    retimed: Annotated[
+        bool,
+        Meta(
+            description="True if the cam will be degreed again after the work, so that the valves keep their timing.",
+            examples=[False],
+        ),
+    ] = False
+    distance_across: Annotated[
+        Length | None, Meta(description=f"Where the cam stands over the deck. {ACROSS}", examples=[3.0])
+    ] = None
+    cam_height: Annotated[
+        PositiveLength | None,
+        Meta(
+            description="Cam axis above the head's deck; an angle cut under a leaning chain needs it. Null = not "
+            "measured.",
+            examples=[5.1],
+        ),
+    ] = None
+    turns_toward: Annotated[
+        Literal["intake", "exhaust"] | None,
+        Meta(
+            description="Side that the top of the cam sprocket turns toward; an angle cut needs it. Null = not given.",
+            examples=["intake"],
+        ),
+    ] = None
+
+
+class CamDriveAnswer(Answer, kw_only=True, frozen=True):
+    """What happens to the cam's timing."""
+
+    head_drop: Annotated[
+        LengthOut | None, Meta(description="How far the head drops toward the crank there; null = not measured.")
+    ]
+    cam_retard: Annotated[
+        AngleOut | None,
+        Meta(
+            description="How much later the cam runs after the work, crank degrees as a degree wheel shows them; "
+            "negative: earlier. Null = not measured."
+        ),
+    ]
+    advance_needed: Annotated[
+        AngleOut | None,
+        Meta(
+            description="How far to advance the cam to put its timing back, crank degrees; negative: retard it. Null = "
+            "not measured."
+        ),
+    ]
+    sprocket_turn: Annotated[
+        AngleOut | None,
+        Meta(
+            description="The same at the cam sprocket, cam degrees: half as much; positive in the cam's direction of "
+            "rotation. Null = not measured."
+        ),
+    ]
+    chain_slack: Annotated[
+        LengthOut | None,
+        Meta(description="What the tensioner has to take up; negative: it has less room. Null = not measured."),
+    ]
+
+
+_DRIVE = Columns(CamDrive)
+_ANSWER = Columns(CamDriveAnswer)
+_SIGN: Final = {"intake": 1.0, "exhaust": -1.0, None: np.nan}
+
+
+def cam_drive_answer(drive: CamDrive, movement: Movement, scales: Scales) -> CamDriveAnswer:
+    """What the movement does to the drive."""
+    columns = _DRIVE.to_si([drive], scales)
+    shift = _shift(drive, movement, scales)
+    numbers = {
+        "head_drop": movement.drop_at(columns["distance_across"]),
+        "cam_retard": shift.cam_retard,
+        "advance_needed": shift.cam_retard,
+        "sprocket_turn": shift.sprocket_retard,
+        "chain_slack": shift.chain_slack,
+    }
+    return CamDriveAnswer(**_ANSWER.from_si(numbers, scales)[0])
+
+
+def timing_moves(drive: CamDrive, movement: Movement, scales: Scales) -> bool:
+    """Whether the cam will run at another timing, as far as is known: what is not known is no promise that it stays."""
+    return not drive.retimed and not bool(_shift(drive, movement, scales).cam_retard[0] == 0.0)
+
+
+def _shift(drive: CamDrive, movement: Movement, scales: Scales) -> CamShift:
+    columns = _DRIVE.to_si([drive], scales)
+    return cam_shift(
+        movement.drop_at(columns["distance_across"]),
+        columns["pitch_radius"],
+        columns["chain_angle"],
+        movement.tilt,
+        columns["cam_height"],
+        _SIGN[drive.turns_toward],
+    )
+
+
+def open_cam_drive(drive: CamDrive, movement: Movement, scales: Scales) -> Iterator[OpenItem]:
+    """What is still to be measured of the drive."""
+
+    def item(field: str, needed_for: list[str], detail: str) -> OpenItem:
+        return OpenItem(pointer=f"/cam_drive/{field}", position=None, spring=None, needed_for=needed_for, detail=detail)
+
+    timing = ["cam_retard", "advance_needed", "sprocket_turn"]
+    places = [("/cam_drive", "The cam", None, drive.distance_across)]
+    yield from open_places(movement, places, ["head_drop", *timing, "chain_slack"])
+    shift = _shift(drive, movement, scales)
+    # a run that keeps its length asks for no sprocket
+    if drive.pitch_radius is None and bool(shift.chain_slack[0] != 0.0):
+        yield item("pitch_radius", timing, "Measure the pitch radius of the cam sprocket.")
+    if movement.flat:
+        return
+    if drive.cam_height is None and drive.chain_angle != 0.0:
+        yield item("cam_height", [*timing, "chain_slack"], "Measure the cam axis above the head's deck.")
+    if drive.turns_toward is None:
+        detail = "Enter which side the top of the cam sprocket turns toward: intake or exhaust."
+        yield item("turns_toward", timing, detail)
+
+
+def cam_drive_notes(drive: CamDrive, movement: Movement, scales: Scales) -> Iterator[Note]:
+    """That the timing has moved, by how much, and which way to turn the cam."""
+    retard = float(_shift(drive, movement, scales).cam_retard[0])
+    if not shows(abs(retard), "angle", scales):
+        return
+    by = f"{say(abs(retard), 'angle', scales).removesuffix(' deg')} crank deg"
+    moves, back = ("retard", "advance") if retard > 0.0 else ("advance", "retard")
+    detail = f"{_cause(movement, moves)} the cam {by}; {back} it {by}, then check piston to valve again."
+    yield note("cam_timing_moved", "/cam_drive", detail)
+
+
+def _cause(movement: Movement, moves: str) -> str:
+    """Who does what to the cam."""
+    milled = not movement.nothing_cut or movement.block_decked > 0.0
+    if movement.gasket_thickness_change == 0.0:
+        return f"Milling {moves}s"
+    return f"Milling and the new gasket {moves}" if milled else f"The new gasket {moves}s"

@@ -1,0 +1,1 @@
+"""Movement: how far head, deck and valves go when metal comes off."""

@@ -1,0 +1,1 @@
+"""Pistons: how near they come to the valves."""

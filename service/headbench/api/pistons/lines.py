@@ -1,0 +1,231 @@
+"""Clearance lines: piston-to-valve clearances as they are answered, what is still to measure, and what to do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Annotated, Final
+
+import numpy as np
+from msgspec import Meta
+
+from headbench.api.movement.moved import Movement, open_places
+from headbench.api.pistons.clearances import ClearanceFit, Dial, Measure, PlacedClearance, measure_of
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
+from headbench.api.vocabulary.findings import Note, OpenItem, note
+from headbench.api.vocabulary.positions import PositionAnswer
+from headbench.api.vocabulary.quantities import (
+    AngleOut,
+    Answer,
+    Columns,
+    LengthOut,
+    room_to_make,
+    say,
+    say_enough,
+    shows,
+)
+from headbench.calc.judging.limits import PISTON_TO_EXHAUST_VALVE_MINIMUM, PISTON_TO_INTAKE_VALVE_MINIMUM
+from headbench.calc.judging.touching import is_closed
+from headbench.calc.judging.verdicts import Verdict
+from headbench.units import Scales
+
+_USUAL: Final = {"intake": PISTON_TO_INTAKE_VALVE_MINIMUM, "exhaust": PISTON_TO_EXHAUST_VALVE_MINIMUM}
+"""Clearances to make room for where valve and piston touch and a job asks for none."""
+
+
+class ClearanceNumbers(PositionAnswer, kw_only=True, frozen=True):
+    """One valve's clearance, all by the measure it was read in."""
+
+    head_drop: Annotated[LengthOut | None, Meta(description="How far the head drops toward the crank at this valve.")]
+    valve_angle_after: Annotated[
+        AngleOut | None,
+        Meta(
+            description="Valve angle to the bore after an angle cut, which leans the valve with the head. Negative = "
+            "it now leans the other way. Null = not measured, or a flat cut, which leaves it."
+        ),
+    ]
+    smallest_reading: Annotated[
+        LengthOut | None, Meta(description="The smallest clearance measured. Null = not measured.")
+    ]
+    crank_angle: Annotated[
+        AngleOut | None, Meta(description="Crank angle of the smallest dial reading. Null = no dial reading.")
+    ]
+    smallest_clearance_before: Annotated[
+        LengthOut | None,
+        Meta(
+            description="Smallest clearance, between dial readings too: lowest point of the parabola through the "
+            "smallest and its neighbors. Null = not measured."
+        ),
+    ]
+    lost: Annotated[
+        LengthOut | None,
+        Meta(
+            description="Clearance the work takes at the lowest edge of the valve head, in the measure it was read "
+            "in: positive = less clearance, negative = more, as the head rises. It is the head's drop, and the dip of "
+            "that edge where an angle cut leans the valve. Null = not measured."
+        ),
+    ]
+    gained: Annotated[
+        LengthOut | None,
+        Meta(
+            description="Clearance a seat that was done adds, in the measure it was read in: positive = more, "
+            "the valve sits deeper; negative = less, it stands prouder. Null = not measured."
+        ),
+    ]
+
+
+class ClearanceLine(ClearanceNumbers, kw_only=True, frozen=True):
+    """One valve's clearance after the work."""
+
+    measure: Annotated[
+        Measure,
+        Meta(description="Clay on a flat crown: along the bore. In a pocket: square to it. Dial, flat: valve travel."),
+    ]
+    bracketed: Annotated[
+        bool | None,
+        Meta(description="False = the smallest dial reading is the first or last of the run. Null = no dial reading."),
+    ]
+    piston_to_valve_check: Annotated[
+        LengthCheck,
+        Meta(
+            description="smallest_clearance_before - lost + gained, against the minimum for this valve. Touching is "
+            "rejected "
+            "whatever the minimum, and nothing is accepted at a cam timing that has moved."
+        ),
+    ]
+
+
+class ClearanceSection(Answer, kw_only=True, frozen=True):
+    """All valves' clearances after the work."""
+
+    verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
+    positions: Annotated[list[ClearanceLine], Meta(description="One line a valve, in the order of the request.")]
+
+
+_NUMBERS = Columns(ClearanceNumbers)
+
+
+def clearance_section(placed: Sequence[PlacedClearance], fit: ClearanceFit, scales: Scales) -> ClearanceSection:
+    """All clearances as they are answered."""
+    checks = length_checks(fit.after, fit.limit, "at_least", fit.verdict(), scales, check_class="damage")
+    numbers = _NUMBERS.from_si(
+        {
+            "head_drop": fit.head_drop,
+            "valve_angle_after": fit.angle_after if fit.tilt != 0.0 else np.full(len(placed), np.nan),
+            "smallest_reading": fit.smallest,
+            "crank_angle": fit.crank_angle,
+            "smallest_clearance_before": fit.between,
+            "lost": fit.lost,
+            "gained": fit.gained,
+        },
+        scales,
+    )
+    lines = [
+        ClearanceLine(
+            id=one.position.id,
+            valve=one.position.valve,
+            measure=measure_of(one.clearance),
+            bracketed=bracketed if isinstance(one.clearance.read, Dial) else None,
+            piston_to_valve_check=check,
+            **row,
+        )
+        for one, bracketed, check, row in zip(placed, fit.bracketed.tolist(), checks, numbers, strict=True)
+    ]
+    return ClearanceSection(verdict=worst_of([check.verdict for check in checks]), positions=lines)
+
+
+_CHECK = "piston_to_valve_check"
+
+
+def open_clearances(placed: Sequence[PlacedClearance], fit: ClearanceFit, movement: Movement) -> Iterator[OpenItem]:
+    """What is still to be measured between valves and pistons."""
+    places = [
+        (f"/positions/{one.place}", one.position.id, one.position.id, one.position.distance_across) for one in placed
+    ]
+    yield from open_places(movement, places, ["head_drop", "lost", _CHECK])
+    for row, one in enumerate(placed):
+        clearance = one.clearance
+
+        def item(field: str, needed_for: list[str], detail: str, one: PlacedClearance = one) -> OpenItem:
+            return OpenItem(
+                pointer=f"/positions/{one.place}/{field}",
+                position=one.position.id,
+                spring=None,
+                needed_for=needed_for,
+                detail=f"{one.position.id}: {detail}",
+            )
+
+        leans = fit.tilt != 0.0
+        waits = [name for name, column in (("lost", fit.lost), ("gained", fit.gained)) if np.isnan(column[row])]
+        turned = ["valve_angle_after"] if leans else []
+        if fit.needs_angle[row]:
+            needed_for = [*turned, *waits, _CHECK]
+            yield item("piston_to_valve/valve_angle", needed_for, "measure the valve angle to the bore.")
+        if leans and clearance.stem_leans is None and fit.valve_angle[row] != 0.0:
+            # a pocket lies as the valve did, whichever way that leans
+            needed_for = turned if clearance.crown == "pocket" else [*turned, *waits, _CHECK]
+            detail = "enter which way the top of the valve stem leans, toward the intake or away from it."
+            yield item("piston_to_valve/stem_leans", needed_for, detail)
+        if leans and one.head_diameter is None:
+            detail = "measure the diameter of the valve head; after an angle cut its lowest edge decides."
+            yield item("head_diameter", ["lost", _CHECK], detail)
+        if clearance.read is None:
+            detail = "check piston-to-valve with clay or a dial indicator."
+            yield item("piston_to_valve/read", ["smallest_reading", "smallest_clearance_before", _CHECK], detail)
+            continue
+        if not fit.bracketed[row]:
+            detail = "the smallest reading is at the end of the run; keep reading past it until the clearance opens up."
+            yield item("piston_to_valve/read/readings", [_CHECK], detail)
+        elif fit.far_apart[row]:
+            detail = "the readings around the smallest are too far apart; read every 5 degrees there."
+            yield item("piston_to_valve/read/readings", [_CHECK], detail)
+        if fit.timing_moved:
+            detail = "cam timing moves with the head; check piston-to-valve again at the timing the cam will run at."
+            yield item("piston_to_valve/read", [_CHECK], detail)
+
+
+def clearance_notes(
+    placed: Sequence[PlacedClearance], fit: ClearanceFit, movement: Movement, scales: Scales
+) -> Iterator[Note]:
+    """Valves that come too near their pistons, each with what gives the room back."""
+
+    def length(value: float) -> str:
+        return say(value, "length", scales)
+
+    closed = is_closed(fit.after)
+    for row in np.flatnonzero(fit.verdict() == Verdict.REJECT).tolist():
+        one, left, minimum = placed[row], float(fit.after[row]), float(fit.limit[row])
+        which, pointer = one.position.id, f"/positions/{one.place}/piston_to_valve"
+        wanted = room_to_make(minimum, _USUAL[one.position.valve].value, scales) if closed[row] else minimum
+        remedy = _remedy(measure_of(one.clearance), wanted - left, fit, row, scales)
+        if closed[row]:
+            how = f"interfere by {length(-left)}" if shows(-left, "length", scales) else "touch"
+            detail = f"{which}: valve and piston {how}. Do not turn this engine over. {remedy}"
+            yield note("valve_meets_piston", pointer, detail)
+        else:
+            detail = f"{which}: {length(left)} piston to valve, {length(minimum)} needed. {remedy}"
+            yield note("piston_to_valve_low", pointer, detail)
+    if placed and not movement.flat:
+        detail = (
+            "An angle cut also swings the valve heads sideways in their pockets. Clay every valve again on the "
+            "mock-up, and check the clearance around the valve heads too."
+        )
+        yield note("valves_swing", "/cut", detail)
+
+
+def _remedy(measure: Measure, short: float, fit: ClearanceFit, row: int, scales: Scales) -> str:
+    """What gives back so much clearance [m], by the measure it is short in."""
+    before, after = float(fit.valve_angle[row]), float(fit.angle_after[row])
+    match measure:
+        case "along_bore":
+            raised = short
+        case "across_pocket":
+            raised = short / math.cos(before)
+        case "in_valve_travel":
+            # over a flat crown more than is needed, as long as nobody measured the angle
+            raised = short if math.isnan(after) else short * math.cos(after)
+    pocket = short if measure == "across_pocket" else raised
+    deeper = f"cut the valve pocket {say_enough(pocket, 'length', scales)} deeper if the crown is thick enough"
+    if math.isnan(raised):
+        return f"{deeper[0].upper()}{deeper[1:]}."
+    return f"Raise the head {say_enough(raised, 'length', scales)} (cut less, or a thicker gasket), or {deeper}."

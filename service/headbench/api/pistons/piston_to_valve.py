@@ -1,0 +1,183 @@
+"""POST /v1/piston-to-valve: the clearance left between valves and pistons after the work."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import chain
+from typing import Annotated, Any, Final
+
+from litestar import post
+from litestar.params import JSONBody
+from msgspec import Meta
+
+from headbench.api.cylinders.cylinder import RodMaterial
+from headbench.api.movement.moved import (
+    Moved,
+    MovedPosition,
+    movement_faults,
+    movement_to_si,
+    position_run_out_faults,
+    seat_faults,
+)
+from headbench.api.pistons.clearances import (
+    Clearance,
+    HeadDiameter,
+    PlacedClearance,
+    ValveClearanceLimits,
+    clearance_faults,
+    fit_clearances,
+    lean_faults,
+    unread_minimums,
+)
+from headbench.api.pistons.lines import ClearanceSection, clearance_notes, clearance_section, open_clearances
+from headbench.api.vocabulary.checks import worst_of
+from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
+from headbench.api.vocabulary.positions import MOST_POSITIONS, raise_if_any, repeated_ids
+from headbench.api.vocabulary.quantities import Units, UnitsUsed, units_used
+from headbench.api.vocabulary.rounding import rounded
+from headbench.errors import Pointed
+
+
+class ClearancePosition(MovedPosition, kw_only=True, frozen=True):
+    """One valve and the piston below it."""
+
+    head_diameter: HeadDiameter = None
+    piston_to_valve: Annotated[
+        Clearance,
+        Meta(
+            description="What was read between this valve and its piston.",
+            examples=[{"crown": "flat", "valve_angle": 18, "read": {"kind": "clay", "thinnest_clay": 0.131}}],
+        ),
+    ]
+
+
+class PistonToValveRequest(Moved, kw_only=True, frozen=True):
+    """What comes off, and the clearances as they were read before. A flat cut of 0 where nothing does."""
+
+    units: Units = Units()
+    limits: Annotated[
+        ValveClearanceLimits,
+        Meta(description="Limits for what is left.", examples=[{"piston_to_intake_valve_minimum": 0.080}]),
+    ] = ValveClearanceLimits()
+    rod_material: Annotated[
+        RodMaterial | None,
+        Meta(
+            description="What the rods are made of: with aluminum ones the default minimum is larger. Null = not "
+            "given, taken as steel.",
+            examples=["steel"],
+        ),
+    ] = None
+    positions: Annotated[
+        list[ClearancePosition],
+        Meta(
+            min_length=1,
+            max_length=MOST_POSITIONS,
+            description="The valves to check.",
+            examples=[
+                [
+                    {
+                        "id": "1I",
+                        "valve": "intake",
+                        "piston_to_valve": {"crown": "pocket", "read": {"kind": "clay", "thinnest_clay": 0.131}},
+                    }
+                ]
+            ],
+        ),
+    ]
+
+
+class PistonToValveAnswer(ClearanceSection, kw_only=True, frozen=True):
+    """Every valve's clearance after the work."""
+
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
+
+
+EXAMPLE: Final[dict[str, Any]] = {
+    "units": {"length": "in"},
+    "limits": {"piston_to_intake_valve_minimum": 0.080, "piston_to_exhaust_valve_minimum": 0.100},
+    "cut": {"kind": "tilt", "at": {"distance_across": 1.5, "depth": 0.012}, "tilt": 0.4},
+    "gasket_thickness_change": 0.006,
+    "rod_material": "steel",
+    "positions": [
+        {
+            "id": "1I",
+            "valve": "intake",
+            "distance_across": 2.1,
+            "seat_ground": 0.005,
+            "seat_angle": 45,
+            "head_diameter": 1.86,
+            "piston_to_valve": {
+                "valve_angle": 18,
+                "stem_leans": "toward_intake",
+                "crown": "flat",
+                "read": {
+                    "kind": "dial",
+                    "readings": [
+                        {"crank_angle": 5, "clearance": 0.152},
+                        {"crank_angle": 10, "clearance": 0.139},
+                        {"crank_angle": 15, "clearance": 0.146},
+                    ],
+                },
+            },
+        },
+        {
+            "id": "1E",
+            "valve": "exhaust",
+            "distance_across": 2.1,
+            "head_diameter": 1.52,
+            "piston_to_valve": {
+                "valve_angle": 18,
+                "stem_leans": "toward_intake",
+                "crown": "pocket",
+                "read": {"kind": "clay", "thinnest_clay": 0.131},
+            },
+        },
+    ],
+}
+
+
+@post(
+    "/v1/piston-to-valve",
+    operation_id="checkPistonToValve",
+    summary="Piston-to-valve clearance after a cut",
+    tags=["Milling"],
+    status_code=200,
+    opt={"example": EXAMPLE},
+)
+async def piston_to_valve(data: JSONBody[PistonToValveRequest]) -> PistonToValveAnswer:
+    """Find every valve's smallest clearance and what the work leaves of it, valve lean after an angle cut included."""
+    return rounded(answer(data), data.units)
+
+
+def answer(request: PistonToValveRequest) -> PistonToValveAnswer:
+    """Answer one request; raises Contradiction."""
+    scales = request.units.scales()
+    positions = request.positions
+    placed = [
+        PlacedClearance(place, one, one.piston_to_valve, one.head_diameter) for place, one in enumerate(positions)
+    ]
+
+    def faults() -> Iterator[Pointed]:
+        yield from movement_faults(request, scales)
+        yield from repeated_ids([position.id for position in positions], "/positions", "position")
+        yield from seat_faults(positions, scales)
+        yield from clearance_faults(placed, scales)
+
+    raise_if_any(faults())
+    movement = movement_to_si(request, scales)
+    run_out = position_run_out_faults(movement, list(enumerate(positions)))
+    raise_if_any(chain(run_out, lean_faults(placed, movement, scales)))
+    fit = fit_clearances(placed, request.limits, movement, scales, rod_material=request.rod_material)
+    section = clearance_section(placed, fit, scales)
+    unread = list(unread_minimums(request.limits, positions, placed))
+    return PistonToValveAnswer(
+        units=units_used(scales),
+        verdict=worst_of([section.verdict, "not_measured"]) if unread else section.verdict,
+        positions=section.positions,
+        open_items=[*unread, *open_clearances(placed, fit, movement)],
+        notes=[PLAIN_COMPARISON, *clearance_notes(placed, fit, movement, scales)],
+        cautions=cautions_for("engine", "milling", "lifting"),
+    )

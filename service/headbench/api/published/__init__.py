@@ -1,0 +1,1 @@
+"""Published: the schema and the tables of reference."""

@@ -1,0 +1,214 @@
+"""The published schema: an OpenAPI 3.1 document that says exactly what the decoder enforces.
+
+Litestar's own generator leaves out what msgspec enforces (unknown fields, bounds inside unions, ...),
+so the components are msgspec's and the paths are read off the route handlers.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import inspect
+from collections.abc import Iterable, Sequence
+from typing import Any, Final
+
+import msgspec
+from litestar.handlers import HTTPRouteHandler
+
+from headbench import __version__
+from headbench.api.exchange.decoding import decode, too_slow, wrong_media_type
+from headbench.api.exchange.off_loop import too_busy
+from headbench.api.exchange.problems import MEDIA_TYPE, Problem, contradiction, defect, refusal, too_large, wrong_method
+from headbench.api.published.components import components
+from headbench.api.vocabulary.findings import CAUTIONS
+from headbench.errors import Contradiction, RefusedRequest
+
+_REFUSALS: Final = {
+    "400": (
+        "Unreadable",
+        "malformed-json, duplicate-key, empty-body or invalid-request. Correct what `errors` names and send it again.",
+    ),
+    "405": ("WrongMethod", "method-not-allowed. Use a method that the Allow header names."),
+    "408": ("TooSlow", "request-timeout: the body did not arrive in time. Send it again."),
+    "413": ("TooLarge", "body-too-large. Send one pair of heads at a time."),
+    "415": ("WrongMediaType", "unsupported-media-type. Send the media type that the Accept header names."),
+    "422": (
+        "Contradictory",
+        "contradiction: the readings cannot all be true. Check those that `errors` names and send the job again.",
+    ),
+    "503": ("Busy", "busy: too many long requests wait. Send it again after the seconds that Retry-After names."),
+    "500": ("Defect", "internal-error: a defect of the service. Report it with the X-Request-Id of the answer."),
+}
+_EVERYWHERE: Final = ("405", "500")
+
+_HEADERS: Final[dict[str, dict[str, Any]]] = {
+    "405": {"Allow": {"description": "Methods this address takes.", "schema": {"type": "string"}}},
+    "415": {"Accept": {"description": "Media type this address takes.", "schema": {"type": "string"}}},
+    "503": {"Retry-After": {"description": "Seconds to wait.", "schema": {"type": "integer", "minimum": 0}}},
+}
+"""What HTTP asks to be told along with a refusal."""
+
+_REFUSED_JOBS: Final[dict[str, dict[str, Any]]] = {
+    "400": {"positions": [{"id": "2I", "valve": "inlet", "measured_hight": 1.84}]},
+    "422": {"positions": [{"id": "2I", "valve": "intake"}, {"id": "2I", "valve": "exhaust"}]},
+}
+"""Jobs to show a refusal with: words that are not the schema's, and one name for two valves."""
+
+_DESCRIPTION: Final = """\
+The arithmetic of a cylinder-head bench. Send whatever you have measured; you get the assembly sheet and a list of \
+what is missing. Nothing unmeasured passes.
+
+* Numbers are plain JSON numbers in the units that the request's `units` names; `x-quantity` says what a field \
+measures. Angles are in degrees, speeds in rpm, frequencies in Hz. The answer names every unit it uses.
+* Leave out a reading you did not take, or send null: in every field that may be left out, null says the same, and \
+`x-default` says what is taken then. Everything that can be figured without it is. The rest is null, its check is \
+`not_measured`, and `open_items` says what to measure.
+* A request that does not match the schema is refused with 400, one whose readings contradict each other with 422. \
+Both say where and what to do, for up to twenty faults. A reading that is odd but possible is used, and noted.
+* Pass over fields of an answer and codes of notes that you do not know: a later release may add some.
+* A broken HTTP exchange (a malformed header, say) is refused by the server itself, without a problem document.
+
+## Cautions
+
+""" + "\n".join(f"* {caution}" for caution in CAUTIONS)
+
+_TAGS: Final = [
+    {"name": "Bench", "description": "What to set up and check at every valve."},
+    {"name": "Milling", "description": "What a cut changes: chambers, pushrods, piston-to-valve, intake fit."},
+    {"name": "Reference", "description": "The limits and tables behind the answers, each with its basis."},
+    {"name": "Service", "description": "Is the service up, and which release is it."},
+]
+
+
+def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
+    """The OpenAPI document of some route handlers, the main one first; every example in it is computed here."""
+    refused = {status: [_refused(handlers[0], job)] for status, job in _REFUSED_JOBS.items()}
+    refused |= {
+        "405": [wrong_method("POST"), wrong_method("GET")],
+        "408": [refusal(too_slow())],
+        "413": [too_large()],
+        "415": [refusal(wrong_media_type())],
+        "500": [defect()],
+        "503": [refusal(too_busy())],
+    }
+    jobs = [(h.parsed_data_field.annotation.__name__, h.opt["example"]) for h in handlers if h.parsed_data_field]
+    structs = {Problem: None}
+    for handler in handlers:
+        structs |= dict.fromkeys(_structs(handler))
+    paths: dict[str, Any] = {}
+    for handler in handlers:
+        for path in sorted(handler.paths):
+            for method in sorted(handler.http_methods):
+                paths.setdefault(path, {})[method.lower()] = _operation(handler)
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "Headbench",
+            "version": __version__,
+            "description": _DESCRIPTION,
+            "contact": {"name": "Headbench"},
+            "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
+        },
+        "servers": [{"url": "/"}],
+        "security": [],
+        "tags": _TAGS,
+        "paths": dict(sorted(paths.items())),
+        "components": {
+            "schemas": components(structs, jobs),
+            "responses": {
+                name: _problem_response(status, description, refused[status])
+                for status, (name, description) in _REFUSALS.items()
+            },
+        },
+    }
+
+
+def _structs(handler: HTTPRouteHandler) -> Iterable[Any]:
+    data = handler.parsed_data_field
+    if data is not None:
+        yield data.annotation
+    yield handler.parsed_fn_signature.return_type.annotation
+
+
+def _operation(handler: HTTPRouteHandler) -> dict[str, Any]:
+    operation: dict[str, Any] = {
+        "operationId": handler.operation_id,
+        "summary": handler.summary,
+        "description": inspect.cleandoc(handler.fn.__doc__ or ""),
+        "tags": list(handler.tags or ()),
+    }
+    refusals: Iterable[str] = _EVERYWHERE
+    data = handler.parsed_data_field
+    if data is not None:
+        refusals = _REFUSALS
+        operation["requestBody"] = {
+            "required": True,
+            "content": {
+                "application/json": {
+                    "schema": _reference(data.annotation),
+                    "examples": {"job": {"summary": "A job", "value": handler.opt["example"]}},
+                }
+            },
+        }
+    answer = {
+        "application/json": {
+            "schema": _reference(handler.parsed_fn_signature.return_type.annotation),
+            "examples": {"answer": {"summary": "Its answer", "value": _answered(handler)}},
+        }
+    }
+    operation["responses"] = {
+        "200": {"description": "The answer.", "content": answer},
+        **{status: {"$ref": f"#/components/responses/{_REFUSALS[status][0]}"} for status in refusals},
+    }
+    return operation
+
+
+def _reference(annotation: type[msgspec.Struct]) -> dict[str, str]:
+    return {"$ref": f"#/components/schemas/{annotation.__name__}"}
+
+
+def _problem_response(status: str, description: str, shown: Sequence[Problem]) -> dict[str, Any]:
+    examples = {
+        f"problem_{place}" if place > 1 else "problem": {"summary": one.title, "value": msgspec.to_builtins(one)}
+        for place, one in enumerate(shown, start=1)
+    }
+    content = {"schema": {"$ref": "#/components/schemas/Problem"}, "examples": examples}
+    response: dict[str, Any] = {"description": description, "content": {MEDIA_TYPE: content}}
+    if status in _HEADERS:
+        response["headers"] = _HEADERS[status]
+    return response
+
+
+def _answered(handler: HTTPRouteHandler) -> Any:
+    """What an operation answers to its own example."""
+    data = handler.parsed_data_field
+    given = {} if data is None else {"data": msgspec.convert(handler.opt["example"], data.annotation)}
+    return _rounded(msgspec.to_builtins(asyncio.run(_run(handler, **given))))
+
+
+async def _run(handler: HTTPRouteHandler, **given: Any) -> Any:
+    return await handler.fn(**given)
+
+
+def _rounded(value: Any) -> Any:
+    """Numbers to six digits: the document is the same, byte for byte, wherever it is made."""
+    if isinstance(value, float):
+        return float(f"{value:.6g}")
+    if isinstance(value, list):
+        return [_rounded(item) for item in value]
+    if isinstance(value, dict):
+        return {key: _rounded(item) for key, item in value.items()}
+    return value
+
+
+def _refused(handler: HTTPRouteHandler, job: dict[str, Any]) -> Problem:
+    """What an operation says to a job it refuses."""
+    annotation = handler.parsed_data_field.annotation if handler.parsed_data_field else None
+    try:
+        data = decode(msgspec.json.encode(job), annotation)
+    except RefusedRequest as error:
+        return refusal(error)
+    try:
+        asyncio.run(_run(handler, data=data))
+    except Contradiction as found:
+        return contradiction(found.errors, data)
+    raise ValueError(job)

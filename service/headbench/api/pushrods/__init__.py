@@ -1,0 +1,1 @@
+"""Pushrods: lengths, and the preload of hydraulic lifters."""

@@ -1,0 +1,202 @@
+"""Pushrod findings: what is still to measure of pushrods and lifters, and what to order or to turn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from headbench.api.movement.moved import Movement, open_places
+from headbench.api.pushrods.lifters import Lifters, range_notes
+from headbench.api.pushrods.lines import PushrodLine, PushrodSection
+from headbench.api.pushrods.pushrods import Adjuster, Placed, PushrodFit
+from headbench.api.vocabulary.findings import Note, OpenItem, note
+from headbench.api.vocabulary.quantities import say
+from headbench.calc.pushrods.lifter_preload import STOCK_GRACE
+from headbench.units import Scales
+
+_CHECK: Final = "preload_check"
+_LENGTHS: Final = ("length_before", "length_for_same_preload", "length_for_target_preload")
+_JUDGED: Final = ("stock_from", "stock_steps_shorter", "stock_in_range", "stock_preload", "common_preload")
+_ORDER: Final = ("length_to_order",)
+_TURNS: Final = ("turns_for_same_preload", "turns_for_target_preload")
+
+
+def open_pushrods(
+    placed: Sequence[Placed],
+    section: PushrodSection,
+    lifters: Lifters,
+    adjuster: Adjuster | None,
+    movement: Movement,
+    scales: Scales,
+) -> Iterator[OpenItem]:
+    """What is still to be measured of the pushrods and their lifters."""
+    if lifters.plunger_travel is None and lifters.preload_maximum is None and section.preload_maximum > 0.0:
+        most = say(scales["length"].to_si(section.preload_maximum), "length", scales)
+        deep = any(line.preload_check.verdict == "not_measured" for line in section.positions)
+        yield OpenItem(
+            pointer="/lifters/plunger_travel",
+            position=None,
+            spring=None,
+            needed_for=["preload_maximum", *([_CHECK] if deep else [])],
+            detail=f"Measure the lifters' plunger travel, clip to bottom, before ordering pushrods: a short-travel "
+            f"lifter bottoms early. Until then maximum preload is taken as {most}, and only a shallow preload is "
+            "judged good.",
+        )
+    for one, line in zip(placed, section.positions, strict=True):
+        if not one.is_whole(movement):
+            yield from _open_of(one, line, adjuster, movement)
+
+
+def _open_of(one: Placed, line: PushrodLine, adjuster: Adjuster | None, movement: Movement) -> Iterator[OpenItem]:
+    """What is still to be measured of one pushrod."""
+    pushrod, which = one.pushrod, one.position.id
+    # with a nut no length is ordered, and none is where the present pushrod will do
+    order = () if adjuster is not None or (line.stock_in_range and not line.stock_steps_shorter) else _ORDER
+    judged = (*_JUDGED, *(() if adjuster is None else _TURNS), *order, _CHECK)
+
+    check = (_CHECK,) if line.preload_check.verdict == "not_measured" else ()
+
+    def waiting(*fields: str) -> list[str]:
+        return [name for name in fields if name in check or (name != _CHECK and getattr(line, name) is None)]
+
+    def item(field: str, fields: Sequence[str], detail: str) -> OpenItem:
+        return OpenItem(
+            pointer=f"/positions/{one.place}/{field}",
+            position=one.position.id,
+            spring=None,
+            needed_for=waiting(*fields),
+            detail=f"{which}: {detail}",
+        )
+
+    moved = ("shortening", "length_for_same_preload", "length_for_target_preload", "preload_after", *judged)
+    if not movement.flat:
+        place = (f"/positions/{one.place}", which, one.position.id, one.distance_across)
+        yield from open_places(movement, [place], waiting("head_drop", *moved))
+    if pushrod.geometry is None:
+        by_mock_up = () if pushrod.mock_up is None else ("preload_by_mock_up",)
+        fields = [*_LENGTHS, "shortening", "preload_after", *by_mock_up, *judged]
+        yield item("pushrod/geometry", fields, "measure pushrod length and its angle to the bore.")
+    if pushrod.mock_up is None and not movement.flat:
+        detail = "an angle cut swings the rockers; check lifter preload on the mock-up with an adjustable pushrod."
+        # the turns back to the preload before hang on the geometry, not on a mock-up
+        found = [name for name in judged if name != "turns_for_same_preload"]
+        yield item("pushrod/mock_up", ["preload_by_mock_up", "length_by_mock_up", *found], detail)
+    if pushrod.mock_up is None and pushrod.preload is None:
+        detail = "measure lifter preload, or check it with an adjustable pushrod."
+        # either reading serves, but what was read before says too little once the rockers have swung
+        either = ("preload_by_mock_up", "length_by_mock_up", *judged) if movement.flat else ()
+        yield item("pushrod/preload", ["preload_before", "length_for_target_preload", "preload_after", *either], detail)
+    if one.position.seat_moved and one.rocker_ratio is None:
+        yield item("rocker_ratio", ["from_sunk_valve", *moved[1:]], "enter the rocker ratio.")
+
+
+def unread_range(lifters: Lifters, placed: Sequence[Placed], *, any_position: bool) -> Iterator[OpenItem]:
+    """A range of preload that was set where no pushrod is given."""
+    if placed or (lifters.preload_minimum is None and lifters.preload_maximum is None):
+        return
+    yield OpenItem(
+        pointer="/positions/0/pushrod" if any_position else "/positions",
+        position=None,
+        spring=None,
+        needed_for=["pushrods"],
+        detail="A preload range is set: measure the pushrods and their lifter preload.",
+    )
+
+
+def pushrod_notes(
+    section: PushrodSection,
+    placed: Sequence[Placed],
+    fit: PushrodFit,
+    lifters: Lifters,
+    adjuster: Adjuster | None,
+    movement: Movement,
+    scales: Scales,
+) -> Iterator[Note]:
+    """What to order or to turn, and what a mock-up does not bear out."""
+    if placed:
+        yield from range_notes(lifters, scales)
+    if placed and adjuster is not None:
+        detail = (
+            "Adjustable rockers: set pushrod length by the sweep of the rocker on the valve tip, then set preload with "
+            "the nut."
+        )
+        yield note("sweep_sets_length", "/adjuster", detail)
+    if placed and not movement.flat:
+        detail = (
+            "An angle cut swings the rockers sideways as well: that is not included in these lengths. Check every "
+            "preload on the mock-up before ordering pushrods."
+        )
+        yield note("pushrods_swing", "/cut", detail)
+    for one, before, mocked in zip(placed, fit.preload.tolist(), fit.by_mock_up.tolist(), strict=True):
+        if abs(mocked - before) > STOCK_GRACE:
+            figured, found = (_preload_or_lash(value, scales) for value in (before, mocked))
+            detail = (
+                f"{one.position.id}: figured from the earlier readings it has {figured}, the mock-up shows "
+                f"{found}; the mock-up is used. If they are far apart, measure both again."
+            )
+            yield note("mock_up_disagrees", f"/positions/{one.place}/pushrod/mock_up", detail)
+    for row, (one, line) in enumerate(zip(placed, section.positions, strict=True)):
+        yield from _preload_notes(row, one, line, fit, adjuster, scales)
+
+
+def _preload_notes(
+    row: int, one: Placed, line: PushrodLine, fit: PushrodFit, adjuster: Adjuster | None, scales: Scales
+) -> Iterator[Note]:
+    """What a preload off its range asks for, and what it does meanwhile."""
+    judged, check = float(fit.judged[row]), line.preload_check
+    off = check.to_spare is not None and (check.to_spare < 0.0 or check.check_class == "damage")
+    if not off:
+        return
+    found = f"{one.position.id}: {_as_lash(judged, fit, scales)}"
+    pointer = f"/positions/{one.place}/pushrod"
+    if check.check_class == "damage":
+        found += f" {_harm(check.rule)}"
+        if judged < 0.0 and not fit.range_named:
+            found += " Is it a solid lifter? Then enter its lash as preload_minimum and preload_maximum, both negative."
+    if adjuster is not None:
+        turns = line.turns_for_target_preload or 0.0
+        how = "Tighten the nut" if turns > 0.0 else "Back the nut off"
+        yield note("preload_off", pointer, f"{found} {how} {abs(turns):.2f} turns.")
+        return
+    to_order = line.length_to_order
+    length = None if to_order is None else say(scales["length"].to_si(to_order), "length", scales)
+    if line.stock_in_range:
+        order = _stock_order(line, length, say(STOCK_GRACE, "length", scales))
+        yield note("preload_off", pointer, f"{found} {order}")
+        return
+    order = (
+        "measure it on the mock-up, then order a custom one." if length is None else f"order a custom length, {length}."
+    )
+    yield note("no_stock_length", pointer, f"{found} No stock length gives preload in range; {order}")
+
+
+def _as_lash(judged: float, fit: PushrodFit, scales: Scales) -> str:
+    """A preload beside its range, below 0 as the lash it is [m]."""
+
+    def length(value: float) -> str:
+        return say(value, "length", scales)
+
+    amount = _preload_or_lash(judged, scales)
+    if fit.maximum <= 0.0:
+        return f"{amount}, range {length(-fit.maximum)} to {length(-fit.minimum)} of lash."
+    return f"{amount}, range {length(fit.minimum)} to {length(fit.maximum)}."
+
+
+def _preload_or_lash(preload: float, scales: Scales) -> str:
+    """A preload as a sentence has it [m]: below 0 it is lash."""
+    amount = say(abs(preload), "length", scales)
+    return f"preload {amount}" if preload >= 0.0 else f"lash {amount}"
+
+
+def _harm(rule: str) -> str:
+    if rule == "at_most":
+        return "The valve can't seat: do not run it."
+    return "The lifter has no preload and will clatter: do not run it."
+
+
+def _stock_order(line: PushrodLine, length: str | None, grace: str) -> str:
+    steps = line.stock_steps_shorter or 0
+    if not steps:
+        return f"That is within {grace} of it: the present pushrod will do."
+    way = f"{abs(steps)} stock step{'s' if abs(steps) > 1 else ''} {'shorter' if steps > 0 else 'longer'}"
+    return f"Go {way} than the present pushrod." if length is None else f"Order a pushrod {length}, {way}."

@@ -1,0 +1,175 @@
+"""POST /v1/pushrod-length: the pushrods a head needs after the work, and what the present ones do to preload."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Any, Final
+
+from litestar import post
+from litestar.params import JSONBody
+from msgspec import Meta
+
+from headbench.api.movement.moved import Moved, MovedPosition, movement_faults, movement_to_si, seat_faults
+from headbench.api.pushrods.findings import open_pushrods, pushrod_notes
+from headbench.api.pushrods.lifters import Lifters, lifter_faults
+from headbench.api.pushrods.lines import PushrodSection, pushrod_section
+from headbench.api.pushrods.pushrods import (
+    AdjusterField,
+    Placed,
+    Pushrod,
+    PushrodLimits,
+    RockerRatio,
+    fit_pushrods,
+    pushrod_faults,
+    stand_pushrods,
+)
+from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
+from headbench.api.vocabulary.positions import MOST_POSITIONS, raise_if_any, repeated_ids
+from headbench.api.vocabulary.quantities import Units, UnitsUsed, units_used
+from headbench.api.vocabulary.rounding import rounded
+from headbench.errors import Pointed
+
+
+class PushrodPosition(MovedPosition, kw_only=True, frozen=True):
+    """One valve and its pushrod."""
+
+    rocker_ratio: RockerRatio = None
+    pushrod: Annotated[
+        Pushrod,
+        Meta(
+            description="What is known of its pushrod.",
+            examples=[{"geometry": {"kind": "length_and_angle", "length": 8.15, "angle": 8}, "preload": 0.034}],
+        ),
+    ] = Pushrod()
+
+
+class PushrodLengthRequest(Moved, kw_only=True, frozen=True):
+    """What comes off, and the pushrods as they are. A flat cut of 0 where nothing does."""
+
+    units: Units = Units()
+    limits: Annotated[
+        PushrodLimits, Meta(description="What preload out of range is judged.", examples=[{"off_target": "borderline"}])
+    ] = PushrodLimits()
+    lifters: Annotated[
+        Lifters,
+        Meta(description="Preload range of the lifters, and pushrod stock.", examples=[{"plunger_travel": 0.150}]),
+    ] = Lifters()
+    adjuster: AdjusterField = None
+    positions: Annotated[
+        list[PushrodPosition],
+        Meta(
+            min_length=1,
+            max_length=MOST_POSITIONS,
+            description="The valves and their pushrods.",
+            examples=[
+                [
+                    {
+                        "id": "1I",
+                        "valve": "intake",
+                        "pushrod": {
+                            "geometry": {"kind": "length_and_angle", "length": 8.15, "angle": 8},
+                            "preload": 0.034,
+                        },
+                    }
+                ]
+            ],
+        ),
+    ]
+
+
+class PushrodLengthAnswer(PushrodSection, kw_only=True, frozen=True):
+    """Every pushrod after the work."""
+
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
+
+
+EXAMPLE: Final[dict[str, Any]] = {
+    "units": {"length": "in"},
+    "cut": {
+        "kind": "two_depths",
+        "first": {"distance_across": 0.0, "depth": 0.010},
+        "second": {"distance_across": 6.0, "depth": 0.052},
+    },
+    "gasket_thickness_change": 0.004,
+    "limits": {"off_target": "borderline"},
+    "lifters": {"plunger_travel": 0.150, "preload_minimum": 0.020, "target_preload": 0.035, "stock_step": 0.050},
+    "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
+    "positions": [
+        {
+            "id": "1I",
+            "valve": "intake",
+            "distance_across": 4.0,
+            "seat_ground": 0.006,
+            "seat_angle": 45,
+            "rocker_ratio": 1.5,
+            "pushrod": {
+                "geometry": {"kind": "length_and_angle", "length": 8.15, "angle": 8},
+                "preload": 0.034,
+                "mock_up": {"length": 8.10, "preload": 0.031},
+            },
+        },
+        {
+            "id": "1E",
+            "valve": "exhaust",
+            "distance_across": 4.2,
+            "pushrod": {
+                "geometry": {
+                    "kind": "two_ends",
+                    "lifter_end": {"x": 0.0, "y": 0.0, "z": 0.0},
+                    "rocker_end": {"x": 1.05, "y": 0.20, "z": 8.07},
+                }
+            },
+        },
+    ],
+}
+
+
+@post(
+    "/v1/pushrod-length",
+    operation_id="findPushrodLength",
+    summary="Pushrod length and lifter preload after a cut",
+    tags=["Milling"],
+    status_code=200,
+    opt={"example": EXAMPLE},
+)
+async def pushrod_length(data: JSONBody[PushrodLengthRequest]) -> PushrodLengthAnswer:
+    """Give every valve's pushrod length and preload, and whether a stock length or the adjuster will do."""
+    return rounded(answer(data), data.units)
+
+
+def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
+    """Answer one request; raises Contradiction."""
+    scales = request.units.scales()
+    positions = request.positions
+
+    def faults() -> Iterator[Pointed]:
+        yield from movement_faults(request, scales)
+        yield from repeated_ids([position.id for position in positions], "/positions", "position")
+        yield from seat_faults(positions, scales)
+        yield from lifter_faults(request.lifters, scales, "/lifters")
+
+    raise_if_any(faults())
+    movement = movement_to_si(request, scales)
+    placed = [Placed(place, one, one.pushrod, one.rocker_ratio) for place, one in enumerate(positions)]
+    stands = stand_pushrods(placed, movement, scales)
+    raise_if_any(pushrod_faults(placed, stands, movement, scales))
+    fit = fit_pushrods(placed, stands, request.lifters, movement, scales)
+    section = pushrod_section(placed, fit, request.adjuster, request.limits.off_target, scales)
+    return PushrodLengthAnswer(
+        units=units_used(scales),
+        verdict=section.verdict,
+        preload_minimum=section.preload_minimum,
+        preload_maximum=section.preload_maximum,
+        positions=section.positions,
+        common_steps_shorter=section.common_steps_shorter,
+        common_in_range=section.common_in_range,
+        open_items=list(open_pushrods(placed, section, request.lifters, request.adjuster, movement, scales)),
+        notes=[
+            PLAIN_COMPARISON,
+            *pushrod_notes(section, placed, fit, request.lifters, request.adjuster, movement, scales),
+        ],
+        cautions=cautions_for("springs", "engine"),
+    )

@@ -1,0 +1,1 @@
+"""Springs: load curves, from readings, from a rating or from dimensions."""

@@ -1,0 +1,395 @@
+"""POST /v1/spring-load: what springs push at given heights, how they were read, and what they lost."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Annotated, Any, Final
+
+import numpy as np
+from litestar import post
+from litestar.params import JSONBody
+from msgspec import Meta
+
+from headbench.api.exchange.off_loop import off_loop
+from headbench.api.gauges.tester import Tester
+from headbench.api.springs.bind_notes import height_asked_notes, load_asked_notes, working_notes
+from headbench.api.springs.coils import CoilLine, StressFactor, coil_notes, open_materials
+from headbench.api.springs.curve import DrawnCurve, Heights, coil_lines, drawn_curves
+from headbench.api.springs.dimensions import DimensionedCurve
+from headbench.api.springs.notes import coil_bind_repeats, known_by_notes
+from headbench.api.springs.ratings import LoadLoss, RatingDeviation, against_ratings, open_ratings
+from headbench.api.springs.runs import RunLine, run_lines
+from headbench.api.springs.spring import (
+    Spring,
+    SpringTable,
+    each_spring,
+    open_springs,
+    spring_faults,
+    springs_to_si,
+)
+from headbench.api.springs.tested import TestedSprings, open_tests, tested_notes, tested_springs
+from headbench.api.vocabulary.checks import PercentCheck, VerdictName, worst_of
+from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged, note
+from headbench.api.vocabulary.positions import raise_if_any, unusual
+from headbench.api.vocabulary.quantities import (
+    Answer,
+    Columns,
+    ForceOut,
+    Length,
+    LengthOut,
+    Model,
+    PositiveForce,
+    PositiveLength,
+    RateOut,
+    Units,
+    UnitsUsed,
+    say,
+    units_used,
+    written,
+)
+from headbench.api.vocabulary.rounding import rounded
+from headbench.api.vocabulary.targets import LossLimit, OffTarget
+from headbench.calc import FloatArray
+from headbench.calc.judging.grid import GRID
+from headbench.calc.springs.nested import UNKNOWN_CURVE, nested_height_for
+from headbench.errors import Pointed
+from headbench.units import Scales
+
+
+class SpringLoadLimits(Model, kw_only=True, frozen=True):
+    """How much load may be lost."""
+
+    load_loss_maximum: LossLimit = None
+    off_target: OffTarget = "borderline"
+
+
+class WorkingHeights(Model, kw_only=True, frozen=True):
+    """Heights the springs work between."""
+
+    installed_height: Annotated[
+        PositiveLength, Meta(description="Installed height of the outer spring, valve closed.", examples=[1.75])
+    ]
+    valve_lift: Annotated[Length, Meta(description="Valve lift.", examples=[0.49])]
+
+
+class SpringLoadRequest(Model, kw_only=True, frozen=True):
+    """Springs, and the heights or loads asked for."""
+
+    units: Units = Units()
+    limits: Annotated[SpringLoadLimits, Meta(examples=[{"load_loss_maximum": 10}])] = SpringLoadLimits()
+    tester: Annotated[
+        Tester | None, Meta(description="Known loads the tester was checked with; null = not checked.")
+    ] = None
+    springs: Annotated[
+        list[Spring], Meta(min_length=1, max_length=64, description="The springs.", examples=[[{"id": "S1"}]])
+    ]
+    heights: Annotated[
+        list[PositiveLength],
+        Meta(
+            max_length=50,
+            description="Heights of the outer spring to give the load at; nested springs stand shorter by seat_rise.",
+            examples=[[1.75, 1.26]],
+        ),
+    ] = []
+    loads: Annotated[
+        list[PositiveForce], Meta(max_length=10, description="Loads to give the height for.", examples=[[160]])
+    ] = []
+    working_heights: Annotated[
+        WorkingHeights | None,
+        Meta(description="Working heights, for stress, fatigue and surge from dimensions; null = not given."),
+    ] = None
+    stress_factor: Annotated[
+        StressFactor,
+        Meta(
+            description="Curvature factor for round wire; Bergstraesser's is the one of EN 13906-1:2013. Ovate wire "
+            "goes by elasticity.",
+            examples=["bergstraesser"],
+        ),
+    ] = "bergstraesser"
+    curve_points: Annotated[
+        Annotated[int, Meta(ge=2, le=100)] | None,
+        Meta(description="How many points of each curve to give, for plotting; null = no curve.", examples=[25]),
+    ] = None
+
+
+class LoadPoint(Answer, kw_only=True, frozen=True):
+    """A spring, or nested set, at one height."""
+
+    height: Annotated[LengthOut, Meta(description="Height of the outer spring.")]
+    load: Annotated[ForceOut | None, Meta(description="Load; null = not measured, or in coil bind.")]
+    rate: Annotated[
+        RateOut | None,
+        Meta(description="Rate at this height, all springs together; null = not measured, or in coil bind."),
+    ]
+    beyond_readings: Annotated[
+        LengthOut | None, Meta(description="How far outside the heights tested; 0 = inside, null = not tested.")
+    ]
+
+
+class HeightPoint(Answer, kw_only=True, frozen=True):
+    """The height at which a spring, or nested set, makes one load."""
+
+    load: Annotated[ForceOut, Meta(description="Load asked for.")]
+    height: Annotated[
+        LengthOut | None, Meta(description="Height of the outer spring; null = not measured, or coil bind comes first.")
+    ]
+    beyond_readings: Annotated[
+        LengthOut | None, Meta(description="How far outside the heights tested; 0 = inside, null = not tested.")
+    ]
+
+
+class LoadLine(Answer, kw_only=True, frozen=True):
+    """One spring or nested set."""
+
+    id: Annotated[str, Meta(description="The spring.")]
+    loads_at_heights: Annotated[list[LoadPoint], Meta(description="Load and rate at every height asked for.")]
+    heights_at_loads: Annotated[list[HeightPoint], Meta(description="Height for every load asked for.")]
+    mean_rate: Annotated[
+        RateOut | None, Meta(description="Rate between the tallest and shortest height asked for; null = only one.")
+    ]
+    load_loss_check: LoadLoss
+    rated_load_check: RatingDeviation
+    tested_springs: Annotated[
+        list[RunLine], Meta(description="Its springs that were tested, and how the readings agree.")
+    ]
+    dimensioned_springs: Annotated[list[CoilLine], Meta(description="Its springs that are known by their dimensions.")]
+    curve: Annotated[DrawnCurve | None, Meta(description="Points for plotting; null = not asked, or not measured.")]
+    verdict: Annotated[VerdictName | None, Meta(description="Worst of its checks; null = nothing to judge.")]
+
+
+class SpringLoadAnswer(Answer, kw_only=True, frozen=True):
+    """Every spring's loads and rates."""
+
+    units: UnitsUsed
+    verdict: Annotated[VerdictName | None, Meta(description="Worst of all springs; null = nothing to judge.")]
+    springs: Annotated[list[LoadLine], Meta(description="One line per spring.")]
+    open_items: list[OpenItem]
+    notes: list[Note]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
+
+
+_POINT = Columns(LoadPoint)
+_HEIGHT = Columns(HeightPoint)
+
+EXAMPLE: Final[dict[str, Any]] = {
+    "units": {"length": "in", "force": "lbf", "stress": "ksi"},
+    "tester": {"calibration": [{"applied": 100, "indicated": 101}, {"applied": 300, "indicated": 302}]},
+    "springs": [
+        {
+            "id": "S1",
+            "load_curve": {
+                "kind": "bench",
+                "readings": [
+                    {"height": 1.75, "load": 117},
+                    {"height": 1.5, "load": 186},
+                    {"height": 1.25, "load": 264},
+                ],
+                "second_run": [{"height": 1.75, "load": 116}],
+            },
+            "coil_bind_height": 1.12,
+            "rating": {"height": 1.75, "load": 120, "rate": 290, "load_tolerance": 5},
+            "nested": [{"seat_rise": 0.06, "load_curve": {"kind": "rated", "height": 1.69, "load": 40, "rate": 90}}],
+        },
+        {
+            "id": "S2",
+            "load_curve": {
+                "kind": "dimensioned",
+                "wire": {"kind": "ovate", "radial": 0.19, "axial": 0.16},
+                "shape": {
+                    "kind": "beehive",
+                    "mean_diameter": 1.1,
+                    "small_mean_diameter": 0.85,
+                    "tapered_coils": 1.5,
+                },
+                "ends": "squared_and_ground",
+                "total_coils": 6.5,
+                "free_height": 2.1,
+                "shear_modulus": 11500,
+                "shear_modulus_source": "handbook value for chrome-silicon wire",
+                "material": "chrome_silicon_wire",
+                "certificate_tensile_strength": 280,
+                "peened": True,
+            },
+        },
+    ],
+    "heights": [1.75, 1.26],
+    "loads": [160],
+    "working_heights": {"installed_height": 1.75, "valve_lift": 0.49},
+    "curve_points": 5,
+}
+
+
+@post(
+    "/v1/spring-load",
+    operation_id="findSpringLoad",
+    summary="Load and rate of springs at given heights",
+    tags=["Bench"],
+    status_code=200,
+    opt={"example": EXAMPLE},
+)
+async def spring_load(data: JSONBody[SpringLoadRequest]) -> SpringLoadAnswer:
+    """Figure load and rate at heights, height for loads, load loss and stress, by test, rating or dimensions."""
+    return rounded(await off_loop(answer, data), data.units)
+
+
+def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
+    """Answer one request; raises Contradiction."""
+    scales = request.units.scales()
+    springs = request.springs
+    raise_if_any(_faults(request, scales))
+    table = springs_to_si(springs, scales, request.tester)
+    heights = np.array(request.heights) * scales["length"].factor
+    working = _working(request, scales)
+    tested = tested_springs(springs, {spring.id for spring in springs}, request.tester, scales)
+    limits = request.limits
+    losses, deviations = against_ratings(
+        springs, limits.load_loss_maximum, table, scales, misses_reject=limits.off_target == "reject"
+    )
+    columns = zip(
+        springs,
+        _points(Heights(table, len(springs), heights), scales),
+        _heights_for(table, len(springs), np.array(request.loads) * scales["force"].factor, scales),
+        _mean_rates(table, len(springs), heights, scales),
+        losses,
+        deviations,
+        run_lines(springs, tested, request.tester, scales),
+        coil_lines(springs, table, working, request.stress_factor, scales),
+        drawn_curves(springs, table, working, request.curve_points, scales),
+        strict=True,
+    )
+    asked = bool(request.heights or request.loads)
+    lines = [
+        LoadLine(
+            id=spring.id,
+            loads_at_heights=points,
+            heights_at_loads=found,
+            mean_rate=mean,
+            load_loss_check=loss,
+            rated_load_check=deviation,
+            tested_springs=runs,
+            dimensioned_springs=coils,
+            curve=curve,
+            verdict=_worst([loss, deviation], asked=asked and untested),
+        )
+        for (spring, points, found, mean, loss, deviation, runs, coils, curve), untested in zip(
+            columns, (table.curve[:-1] == UNKNOWN_CURVE).any(axis=1).tolist(), strict=True
+        )
+    ]
+    verdicts = [line.verdict for line in lines if line.verdict is not None]
+    return SpringLoadAnswer(
+        units=units_used(scales),
+        verdict=worst_of(verdicts) if verdicts else None,
+        springs=lines,
+        open_items=merged(_open_items(request, losses, tested)),
+        notes=[PLAIN_COMPARISON, *_notes(request, lines, table, tested, scales)],
+        cautions=cautions_for("springs", "tester"),
+    )
+
+
+def _faults(request: SpringLoadRequest, scales: Scales) -> Iterator[Pointed]:
+    yield from spring_faults(request.springs, scales, request.tester)
+    working = request.working_heights
+    if working is not None and working.valve_lift >= working.installed_height:
+        lift, height = (
+            say(scales["length"].to_si(value), "length", scales)
+            for value in (working.valve_lift, working.installed_height)
+        )
+        detail = f"valve lift {lift} must be less than installed height {height}; check both"
+        yield Pointed("/working_heights/valve_lift", detail)
+
+
+def _worst(checks: Sequence[PercentCheck | None], *, asked: bool) -> VerdictName | None:
+    """Worst of a spring's checks; a load that is asked of a spring nobody tested is not measured."""
+    verdicts: list[VerdictName] = ["not_measured"] if asked else []
+    verdicts += [check.verdict for check in checks if check is not None]
+    return worst_of(verdicts) if verdicts else None
+
+
+def _working(request: SpringLoadRequest, scales: Scales) -> tuple[float, float]:
+    """Installed and open height of the outer spring [m], NaN where they are not given."""
+    if request.working_heights is None:
+        return np.nan, np.nan
+    factor = scales["length"].factor
+    installed = request.working_heights.installed_height * factor
+    return installed, installed - request.working_heights.valve_lift * factor
+
+
+def _points(at: Heights, scales: Scales) -> list[list[LoadPoint]]:
+    load, rate, beyond = at.loads(), at.rates(), at.beyond_readings()
+    rows = _POINT.from_si({"height": at.outer, "load": load, "rate": rate, "beyond_readings": beyond}, scales)
+    return at.by_spring([LoadPoint(**row) for row in rows])
+
+
+def _heights_for(table: SpringTable, count: int, loads: FloatArray, scales: Scales) -> list[list[HeightPoint]]:
+    rows = np.repeat(np.arange(count), len(loads))
+    wanted = np.tile(loads, count)
+    height = nested_height_for(table.curves, table.curve[rows], wanted, table.seat_rise[rows])
+    at = Heights(table, count, height, rows=rows)
+    # a height its coils do not let it reach is none
+    height = np.where(at.coils_touch(), np.nan, height)
+    columns = {"load": wanted, "height": height, "beyond_readings": at.beyond_readings()}
+    return at.by_spring([HeightPoint(**row) for row in _HEIGHT.from_si(columns, scales)])
+
+
+def _mean_rates(table: SpringTable, count: int, heights: FloatArray, scales: Scales) -> list[float | None]:
+    if len(heights) == 0 or heights.max() - heights.min() < GRID:
+        return [None] * count
+    ends = np.array([heights.max(), heights.min()])
+    load = Heights(table, count, ends).loads().reshape(count, 2)
+    mean: list[float | None] = written((load[:, 1] - load[:, 0]) / (ends[0] - ends[1]) / scales["rate"].factor)
+    return mean
+
+
+def _open_items(
+    request: SpringLoadRequest, losses: Sequence[PercentCheck | None], tested: TestedSprings
+) -> Iterator[OpenItem]:
+    used = {spring.id for spring in request.springs}
+    needed_for = {
+        "load_curve": ["load", "rate", "beyond_readings", "mean_rate", "height", "curve"],
+        "proof": ["load", "load_loss_check", "rated_load_check"],
+    }
+    yield from open_springs(request.springs, used, {"load_curve": needed_for["load_curve"]})
+    yield from open_tests(tested, used, needed_for)
+    yield from open_ratings(request.springs, losses, tested)
+    yield from open_materials(request.springs)
+
+
+def _notes(
+    request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable, tested: TestedSprings, scales: Scales
+) -> Iterator[Note]:
+    installed, opened = _working(request, scales)
+    lift = np.array([installed - opened])
+    yield from unusual("valve_lift", lift, ["Working heights"], "/working_heights/valve_lift", scales)
+    factor = scales["force"].factor
+    loads = [[(found.load * factor, found.height is not None) for found in line.heights_at_loads] for line in lines]
+    heights = np.array(request.heights) * scales["length"].factor
+    yield from height_asked_notes(request.springs, table, heights, scales)
+    yield from load_asked_notes(request.springs, table, loads, scales)
+    yield from working_notes(request.springs, table, _working(request, scales), scales)
+    yield from _extrapolated(request.springs, lines, table, scales)
+    used = {spring.id for spring in request.springs}
+    yield from known_by_notes(request.springs, used)
+    yield from tested_notes(tested)
+    yield from coil_bind_repeats(request.springs, used, scales)
+    for spring, pointer, one in each_spring(request.springs):
+        if isinstance(one.load_curve, DimensionedCurve):
+            yield from coil_notes(pointer, spring, one.load_curve, scales)
+
+
+def _extrapolated(
+    springs: Sequence[Spring], lines: list[LoadLine], table: SpringTable, scales: Scales
+) -> Iterator[Note]:
+    """One note on all loads and heights that lie outside the heights tested by more than a little."""
+    sentences: list[str] = []
+    first = 0
+    for place, (spring, line) in enumerate(zip(springs, lines, strict=True)):
+        asked = [point.height for point in line.loads_at_heights if point.load]
+        asked += [point.height for point in line.heights_at_loads if point.height is not None]
+        heights = np.array(list(dict.fromkeys(asked)), dtype=np.float64) * scales["length"].factor
+        outside = heights[Heights(table, 1, heights, rows=np.full(len(heights), place)).outside_readings()]
+        if len(outside):
+            first = first if sentences else place
+            sentences.append(f"Spring {spring.id} at {', '.join(say(float(at), 'length', scales) for at in outside)}")
+    if sentences:
+        detail = f"{'; '.join(sentences)}: outside the heights tested, load extrapolated. Test there."
+        yield note("beyond_readings", f"/springs/{first}/load_curve", detail)

@@ -1,0 +1,384 @@
+"""POST /v1/valve-float: the speed at which each valve floats, and how its springs surge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import Annotated, Any, Final
+
+import numpy as np
+from litestar import post
+from litestar.params import JSONBody
+from msgspec import Meta
+
+from headbench.api.clearances.coil_bind import CoilBindReadings
+from headbench.api.exchange.off_loop import off_loop
+from headbench.api.gauges.calibrated import scale_notes, tester_notes
+from headbench.api.gauges.scale import ScaleUsed, on_scale, open_weighings, scale_faults
+from headbench.api.gauges.tester import Tester
+from headbench.api.masses.drives import drive_faults, open_parts
+from headbench.api.masses.moving_mass import (
+    Masses,
+    SpringShare,
+    coverage_notes,
+    heavy_spring_notes,
+    open_masses,
+    open_ratios,
+    weighed_to_si,
+)
+from headbench.api.masses.valve_mass import mass_notes
+from headbench.api.springs.notes import known_by_notes, open_bind_repeats, share_notes
+from headbench.api.springs.spring import SpringList, open_springs, spring_faults, springs_to_si, unknown_springs
+from headbench.api.springs.tested import open_tests, tested_notes, tested_springs
+from headbench.api.train.lift_notes import lift_notes, open_lift_slips
+from headbench.api.train.lobe_lines import CheckingLifts, LobeLines, lobe_lines
+from headbench.api.train.lobes import Lobes, measured_lifts, motion_notes, open_motions, read_lobes
+from headbench.api.train.ratios import ratio_notes
+from headbench.api.train.valvetrain import WholeValvetrain, lift_faults, lifts, open_lifts, per_position
+from headbench.api.valve_float.lines import ValveFloat, find_floats, float_lines
+from headbench.api.valve_float.notes import reserve_notes, surge_notes
+from headbench.api.valve_float.setting import FLOAT_HELD, SURGE_HELD, IntendedSpeed, float_setting, open_speed
+from headbench.api.valve_float.springs import float_worked, open_heights, spring_notes
+from headbench.api.vocabulary.checks import VerdictName, worst_of
+from headbench.api.vocabulary.findings import NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged, note
+from headbench.api.vocabulary.positions import (
+    MOST_POSITIONS,
+    PositionAnswer,
+    open_readings,
+    raise_if_any,
+    repeated_ids,
+    unusual,
+)
+from headbench.api.vocabulary.quantities import (
+    Answer,
+    Columns,
+    Force,
+    LengthOut,
+    Mass,
+    MassOut,
+    Model,
+    Units,
+    UnitsUsed,
+    units_used,
+)
+from headbench.api.vocabulary.rounding import rounded
+from headbench.api.vocabulary.spreads import SpeedSpread, spread_rows
+from headbench.api.vocabulary.spring_names import WHICH_SPRING
+from headbench.api.vocabulary.targets import FloatLimits
+from headbench.api.vocabulary.valves import KINDS, ValveKind
+from headbench.calc import FloatArray
+from headbench.calc.masses.valve_mass import moving_mass_by_part
+from headbench.errors import Pointed
+from headbench.units import Scales
+
+
+class FloatPosition(CoilBindReadings, kw_only=True, frozen=True):
+    """One position's height, its spring, and what moves there."""
+
+    masses: Annotated[Masses, Meta(description="What the scale shows for its parts.")] = Masses()
+
+
+class ValveFloatRequest(Model, kw_only=True, frozen=True):
+    """Lobes, springs and masses, and the intended speed."""
+
+    units: Units = Units()
+    limits: Annotated[FloatLimits, Meta(description="Minimum float reserve and surge ratio.")] = FloatLimits()
+    intended_speed: IntendedSpeed = None
+    target_speed: Annotated[
+        IntendedSpeed,
+        Meta(
+            description="Speed to figure the needed load or mass for; null = not given (the intended speed).",
+            examples=[7000],
+        ),
+    ] = None
+    valvetrain: Annotated[WholeValvetrain, Meta(description="Lift, lobe and moving parts by kind of valve.")] = (
+        WholeValvetrain()
+    )
+    tester: Annotated[
+        Tester | None, Meta(description="The spring tester's calibration; null = loads are taken as they are.")
+    ] = None
+    scale: ScaleUsed = None
+    springs: SpringList = []
+    spring_share: SpringShare = "third"
+    load_uncertainty: Annotated[
+        Force,
+        Meta(description="Standard uncertainty of the springs' load; 0 where it is not known.", examples=[1.0]),
+    ] = 0.0
+    mass_uncertainty: Annotated[
+        Mass,
+        Meta(
+            description="Standard uncertainty of the moving mass, beside what repeats show; 0 where it is not known.",
+            examples=[0.5],
+        ),
+    ] = 0.0
+    checking_lifts: CheckingLifts = None
+    trace_points: Annotated[
+        Annotated[int, Meta(ge=2, le=200)] | None,
+        Meta(
+            description="Angles over each lobe to answer the forces at, for plotting; null = no trace.", examples=[37]
+        ),
+    ] = None
+    positions: Annotated[list[FloatPosition], Meta(min_length=1, max_length=MOST_POSITIONS, description="The valves.")]
+
+
+class FloatPositionNumbers(PositionAnswer, kw_only=True, frozen=True):
+    """The plain numbers of one position."""
+
+    installed_height: Annotated[
+        LengthOut | None, Meta(description="Installed height, as entered; null = not measured.")
+    ]
+    moving_mass: Annotated[
+        MassOut | None,
+        Meta(
+            description="Everything that was weighed, reduced to the valve, as /v1/valve-mass has it; null = a part of "
+            "the valve, its spring or the rocker ratio is missing."
+        ),
+    ]
+
+
+class FloatLine(FloatPositionNumbers, kw_only=True, frozen=True):
+    """When one position floats."""
+
+    valve_float: Annotated[ValveFloat, Meta(description="Float, reserve and surge.")]
+    verdict: Annotated[VerdictName, Meta(description="The verdict of valve_float.")]
+
+
+class ValveFloatAnswer(Answer, kw_only=True, frozen=True):
+    """When every position floats, and the figures of each lobe."""
+
+    units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
+    verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
+    lobes: Annotated[LobeLines, Meta(description="The figures of each lobe.")]
+    positions: Annotated[list[FloatLine], Meta(description="A line per position, in the order of the request.")]
+    float_speed_spread: Annotated[SpeedSpread, Meta(description="Spread of float speed; the lowest decides.")]
+    open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
+    notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
+    cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
+
+
+_READINGS = Columns(FloatPosition)
+_NUMBERS = Columns(FloatPositionNumbers)
+_SPRING_HELD: Final = dict.fromkeys(("load_curve", "proof", "coil_bind_height"), FLOAT_HELD) | {
+    "each_alone": SURGE_HELD,
+    "mass": ["moving_mass", *FLOAT_HELD],
+}
+
+EXAMPLE: Final[dict[str, Any]] = {
+    "units": {"length": "in", "force": "lbf", "mass": "g"},
+    "limits": {"float_reserve_minimum": 10, "surge_ratio_minimum": 7},
+    "intended_speed": 4000,
+    "target_speed": 5500,
+    "valvetrain": {
+        "intake": {
+            "drive": "rocker_and_pushrod",
+            "lobe_lift": 0.325,
+            "rocker_ratios": [
+                {"lobe_lift": 0.05, "rocker_ratio": 1.46},
+                {"lobe_lift": 0.2, "rocker_ratio": 1.5},
+                {"lobe_lift": 0.32, "rocker_ratio": 1.51},
+            ],
+            "lash": 0.006,
+            "rocker": {"kind": "inertia", "inertia": 74.4, "valve_arm": 1.575},
+            "pushrod_mass": 45.2,
+            "lifter_mass": 92.0,
+            # (1 - x^2)^4 over a half width of 72 cam degrees, read to a tenth of a thou
+            "motion": {
+                "kind": "table",
+                "side": "lobe",
+                "shaft": "cam",
+                "readings": [
+                    {"angle": at, "lift": round(0.325 * max(1 - (at / 72) ** 2, 0.0) ** 4, 4)}
+                    for at in range(-80, 81, 4)
+                ],
+                "lift_uncertainty": 0.00005,
+            },
+        },
+        "exhaust": {
+            "valve_lift": 0.490,
+            "motion": {"kind": "textbook", "profile": "harmonic", "shaft": "crank", "rise": 140, "fall": 140},
+        },
+    },
+    "tester": {"calibration": [{"applied": 100, "indicated": 101}, {"applied": 300, "indicated": 302}]},
+    "scale": {"calibration": [{"applied": 100, "indicated": 100.1}]},
+    "springs": [
+        {
+            "id": "S1",
+            "load_curve": {"kind": "bench", "readings": [{"height": 1.75, "load": 117}, {"height": 1.25, "load": 264}]},
+            "coil_bind_height": 1.12,
+            "mass": 88.2,
+            "dead_coils": {"at_retainer": 1, "at_seat": 1, "total_coils": 6.5},
+            "damper_mass": 9.0,
+        },
+        {
+            "id": "S2",
+            "load_curve": {"kind": "rated", "height": 1.75, "load": 118, "rate": 294},
+            "mass": 88.0,
+            "nested": [
+                {
+                    "seat_rise": 0.06,
+                    "mass": 31.5,
+                    "load_curve": {"kind": "rated", "height": 1.69, "load": 40, "rate": 90},
+                }
+            ],
+        },
+    ],
+    "spring_share": "exact",
+    "load_uncertainty": 1.0,
+    "mass_uncertainty": 0.5,
+    "checking_lifts": [0.006, 0.05, 0.2],
+    "trace_points": 9,
+    "positions": [
+        {
+            "id": "1I",
+            "valve": "intake",
+            "installed_height": 1.751,
+            "spring": "S1",
+            "masses": {"valve": 104.5, "retainer": 19.8, "locks": 5.1, "repeats": [{"valve": 104.7}]},
+        },
+        {
+            "id": "1E",
+            "valve": "exhaust",
+            "installed_height": 1.749,
+            "spring": "S2",
+            "masses": {"valve": 92.2, "retainer": 19.9, "locks": 5.1},
+        },
+        {"id": "2E", "valve": "exhaust"},
+    ],
+}
+
+
+@post(
+    "/v1/valve-float",
+    operation_id="findValveFloat",
+    summary="Float speed and surge of every valve",
+    tags=["Bench"],
+    status_code=200,
+    opt={"example": EXAMPLE},
+)
+async def valve_float(data: JSONBody[ValveFloatRequest]) -> ValveFloatAnswer:
+    """Find the speed at which each valve floats, the reserve at the intended speed, and how its springs surge."""
+    return rounded(await off_loop(answer, data), data.units)
+
+
+def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
+    """Answer one request; raises Contradiction."""
+    scales = request.units.scales()
+    stated = lifts(request.valvetrain, scales)
+    lobes = read_lobes(request.valvetrain, stated, scales)
+    raise_if_any(_faults(request, lobes, scales))
+    positions = request.positions
+    valves = [position.valve for position in positions]
+    ids = [position.id for position in positions]
+    masses = [position.masses for position in positions]
+    on_bench = on_scale(request.springs, request.valvetrain, positions)
+    table = springs_to_si(request.springs, scales, request.tester, request.scale)
+    names = [position.spring for position in positions]
+    rows = table.rows(names)
+    weighed = weighed_to_si(
+        masses, valves, request.valvetrain, table, rows, request.scale, request.spring_share, scales
+    )
+    mass = moving_mass_by_part(weighed.parts)
+    columns = _READINGS.to_si(positions, scales)
+    height, own_lift = columns["installed_height"], columns["valve_lift"]
+    by_kind = measured_lifts(stated, lobes)
+    lift = np.where(np.isnan(own_lift), per_position(by_kind, valves), own_lift)
+    setting = replace(
+        float_setting(request.intended_speed, request.limits, valves, scales, request.target_speed),
+        load_uncertainty=request.load_uncertainty * scales["force"].factor,
+        mass_uncertainty=request.mass_uncertainty * scales["mass"].factor,
+        trace_points=request.trace_points,
+    )
+    trusted = np.ones(len(positions), dtype=np.bool_)
+    readings, sheet = find_floats(valves, lobes, table, rows, height, trusted, lift, own_lift, weighed, mass, setting)
+    lines = float_lines(valves, readings, sheet, weighed, mass, setting, scales)
+    numbers = _NUMBERS.from_si({"installed_height": height, "moving_mass": mass.total}, scales)
+    speeds = spread_rows(sheet.speed.crank_speed[np.newaxis], np.array([scales["speed"].factor]), ids)
+    used = {position.spring for position in positions if position.spring is not None}
+    tested = tested_springs(request.springs, used, request.tester, scales)
+    return ValveFloatAnswer(
+        units=units_used(scales),
+        verdict=worst_of([line.verdict for line in lines]),
+        lobes=lobe_lines(request.valvetrain, lobes, request.checking_lifts, scales),
+        positions=[
+            FloatLine(id=position.id, valve=position.valve, valve_float=line, verdict=line.verdict, **row)
+            for position, line, row in zip(positions, lines, numbers, strict=True)
+        ],
+        float_speed_spread=SpeedSpread(**speeds[0]),
+        open_items=merged(
+            [
+                *open_speed(request.intended_speed),
+                *_open_lifts(request, lobes, valves),
+                *open_lift_slips(request.valvetrain, by_kind, positions, own_lift, FLOAT_HELD),
+                *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
+                *open_springs(request.springs, used, _SPRING_HELD),
+                *open_bind_repeats(request.springs, used, FLOAT_HELD, scales),
+                *open_tests(tested, used, _SPRING_HELD),
+                *open_readings(positions, "installed_height", FLOAT_HELD, "enter the installed height."),
+                *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
+                *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
+                *open_weighings(request.scale, on_bench, ["moving_mass", *FLOAT_HELD], scales),
+                *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
+                *open_parts(weighed.not_given, request.valvetrain, valves, ids, FLOAT_HELD),
+                *open_heights(
+                    ids, names, request.springs, table, rows, float_worked(table, rows, height, lift), scales
+                ),
+            ]
+        ),
+        notes=[
+            *_comparison(request, sheet.speed.crank_speed_uncertainty, ids),
+            *lift_notes(request.valvetrain, by_kind, positions, own_lift, scales),
+            note("rigid_train", "", NOTE_CODES["rigid_train"]),
+            *coverage_notes(weighed, valves, ids),
+            *share_notes(request.springs, used),
+            *heavy_spring_notes(weighed.parts, ids, request.spring_share, scales),
+            *scale_notes(request.scale, on_bench, scales),
+            *tester_notes(request.tester, request.springs, scales),
+            *ratio_notes(request.valvetrain, scales),
+            *motion_notes(request.valvetrain, lobes, scales),
+            *known_by_notes(request.springs, used),
+            *tested_notes(tested),
+            *spring_notes(ids, table, rows, height, lift, scales),
+            *reserve_notes(ids, lines, request.intended_speed),
+            *surge_notes(ids, lines, scales),
+            *unusual("installed_height", height, ids, "/positions/{}/installed_height", scales),
+            *mass_notes(weighed, valves, ids, scales),
+        ],
+        cautions=cautions_for("springs", "engine"),
+    )
+
+
+def _faults(request: ValveFloatRequest, lobes: Lobes, scales: Scales) -> Iterator[Pointed]:
+    yield from lift_faults(request.valvetrain, scales)
+    yield from lobes.faults
+    valves, masses = [one.valve for one in request.positions], [one.masses for one in request.positions]
+    yield from drive_faults(request.valvetrain, valves, masses)
+    yield from spring_faults(request.springs, scales, request.tester)
+    yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
+    yield from unknown_springs([position.spring for position in request.positions], request.springs)
+    yield from scale_faults(request.scale, scales)
+
+
+def _comparison(request: ValveFloatRequest, uncertainty: FloatArray, ids: Sequence[str]) -> Iterator[Note]:
+    """By which rule values are compared with their limits."""
+    guarded = uncertainty > 0.0
+    if not guarded.any():
+        yield PLAIN_COMPARISON
+        return
+    exact = [
+        name
+        for name, stated in (("spring load", request.load_uncertainty), ("moving mass", request.mass_uncertainty))
+        if stated == 0.0
+    ]
+    more = f" No uncertainty was given for {' and '.join(exact)}." if exact else ""
+    yield note("guard_band", "", NOTE_CODES["guard_band"] + more)
+    plain = ", ".join(ids[place] for place in np.flatnonzero(~guarded & ~np.isnan(uncertainty)).tolist())
+    if plain:
+        detail = f"{plain}: no uncertainty is known, so float reserve is compared with its limit directly."
+        yield note("plain_comparison", "", detail)
+
+
+def _open_lifts(request: ValveFloatRequest, lobes: Lobes, valves: Sequence[ValveKind]) -> Iterator[OpenItem]:
+    """The lifts that a textbook stand-in waits for; a table has its own."""
+    stand_ins = [kind for kind, lobe in lobes.by_kind.items() if not lobe.is_known and lobe.spacing is None]
+    waiting = {kind: np.nan if kind in stand_ins else 0.0 for kind in KINDS}
+    yield from open_lifts(request.valvetrain, waiting, valves, FLOAT_HELD)

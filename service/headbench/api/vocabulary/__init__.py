@@ -1,0 +1,1 @@
+"""Vocabulary: quantities, positions, targets, checks and findings, which every room speaks."""

@@ -1,0 +1,134 @@
+"""Rounding: the numbers of an answer to a tenth of the last place that a bench reads in their unit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import cache
+from math import floor, log10
+from typing import Any, Final, TypeVar
+
+import msgspec
+from msgspec import inspect
+
+from headbench import units
+from headbench.api.vocabulary.quantities import PURE, Answer, Units, quantity_of
+
+A = TypeVar("A", bound=Answer)
+_COMPUTED_DIGITS: Final = 7
+"""Significant digits of a quantity that no bench reads, only computes."""
+
+_NOISE: Final = 12
+"""Significant digits, and decimals, that are left of a number where every digit is asked for: far inside what any bench
+reads, far outside what the arithmetic loses, so that 0.045 is 0.045 and a difference of nothing 0."""
+
+Rounding = Callable[[float], float]
+ByQuantity = Mapping[str, Rounding]
+Step = Callable[[Any, ByQuantity], Any]
+
+
+def rounded(answer: A, chosen: Units) -> A:
+    """The answer with every number in bench places, or but for rounding noise where the caller asks for every digit.
+
+    A value too small to be read is 0. Structs that stand in the answer are changed in place: it is ours alone.
+    """
+    step = _struct(type(answer))
+    if step is not None:
+        step(answer, _by_quantity(chosen))
+    return answer
+
+
+@cache
+def _by_quantity(chosen: Units) -> ByQuantity:
+    used = {quantity: scale.unit for quantity, scale in chosen.scales().items()} | {pure: pure for pure in PURE}
+    if chosen.rounding == "full":
+        return dict.fromkeys(used, in_full)
+    return {quantity: _of_unit(unit) for quantity, unit in used.items()}
+
+
+def _of_unit(unit: str) -> Rounding:
+    places = units.places(unit)
+    if places is None:
+        return _computed
+    decimals = places.most + 1
+    return lambda value: round(value, decimals) + 0.0
+
+
+def _computed(value: float) -> float:
+    return _significant(value, _COMPUTED_DIGITS)
+
+
+def in_full(value: float) -> float:
+    """A number with rounding noise taken off and nothing else.
+
+    >>> in_full(0.3 - 0.1 - 0.2), in_full(1.7814999999999999), in_full(-0.0)
+    (0.0, 1.7815, 0.0)
+    """
+    return _significant(round(value, _NOISE), _NOISE)
+
+
+def _significant(value: float, digits: int) -> float:
+    return round(value, digits - 1 - floor(log10(abs(value)))) + 0.0 if value else 0.0
+
+
+def in_bench_places(value: float, unit: str) -> float:
+    """A number rounded to a tenth of the last place that a bench reads in its unit.
+
+    >>> in_bench_places(7.4957999e-05, "in"), in_bench_places(116.938912489, "lbf"), in_bench_places(-1e-9, "mm")
+    (7e-05, 116.94, 0.0)
+    """
+    return _of_unit(unit)(value)
+
+
+@cache
+def _struct(struct: type[msgspec.Struct]) -> Step | None:
+    found = {field.name: _step(inspect.type_info(field.type)) for field in msgspec.structs.fields(struct)}
+    steps = [(name, inner) for name, inner in found.items() if inner is not None]
+    if not steps:
+        return None
+
+    def step(value: Any, by_quantity: ByQuantity) -> Any:
+        for name, inner in steps:
+            there = getattr(value, name)
+            if there is not None:
+                new = inner(there, by_quantity)
+                if new is not there:
+                    msgspec.structs.force_setattr(value, name, new)
+        return value
+
+    return step
+
+
+def _step(info: inspect.Type) -> Step | None:
+    """What rounds a value of this type, which is there; None if it has no number to round."""
+    quantity = quantity_of(info) if not isinstance(info, inspect.StructType | inspect.ListType) else None
+    if quantity is not None:
+        return _number(quantity)
+    match info:
+        case inspect.Metadata():
+            return _step(info.type)
+        case inspect.UnionType():
+            steps = [step for step in map(_step, info.types) if step is not None]
+            if len(steps) > 1:
+                raise TypeError(f"an answer of more than one kind cannot be rounded: {info}")
+            return steps[0] if steps else None
+        case inspect.ListType() | inspect.CollectionType():
+            item = _step(info.item_type)
+            return None if item is None else _items(item)
+        case inspect.StructType():
+            return _struct(info.cls)
+        case _:
+            return None
+
+
+def _number(quantity: str) -> Step:
+    def step(value: Any, by_quantity: ByQuantity) -> Any:
+        return by_quantity[quantity](value)
+
+    return step
+
+
+def _items(inner: Step) -> Step:
+    def step(value: Any, by_quantity: ByQuantity) -> Any:
+        return [None if item is None else inner(item, by_quantity) for item in value]
+
+    return step

@@ -1,0 +1,1 @@
+"""Clearances: coil bind, and the retainer over its seal."""

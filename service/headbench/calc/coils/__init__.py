@@ -1,0 +1,1 @@
+"""Coils: a spring worked out from its wire and its shape."""

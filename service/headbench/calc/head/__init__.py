@@ -1,0 +1,1 @@
+"""Head: the main job, the whole assembly sheet."""

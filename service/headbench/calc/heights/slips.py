@@ -1,0 +1,121 @@
+"""Height slips: a height that misses its neighbors by what a known slip would make of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+from statistics import median
+from typing import Final
+
+import numpy as np
+
+from headbench.calc import FloatArray
+from headbench.calc.judging.rules import HEIGHT_SLIP
+
+FEWEST: Final = 3
+"""Heights of one kind that have to agree before another can be called a slip [-]."""
+
+_TELLING: Final = 0.040 * 0.0254
+"""What a height has to miss its neighbors by before a slip is looked for [m]; common practice, no source."""
+
+
+class SlipKind(Enum):
+    """What a height looks like."""
+
+    STEP = "step"
+    TENTH = "tenth"
+    DIGITS = "digits"
+
+
+_TELLING_SWAP: Final = 0.020 * 0.0254
+"""The same for two digits swapped among heights that agree [m]; common practice, no source."""
+
+_AGREE: Final = 0.25
+"""Part of the miss that the others may range over and still agree [-]; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """One height that looks like a slip.
+
+    place : which of the heights [-]
+    kind : what it looks like [-]
+    likely : what it would be without the slip [m]
+    neighbors : the middle of the others [m]
+    """
+
+    place: int
+    kind: SlipKind
+    likely: float
+    neighbors: float
+
+
+def find_slips(heights: FloatArray, deduction: FloatArray, tenth: float) -> list[Slip]:
+    """Name heights that miss their neighbors by the deduction, by a round tenth, or by two digits swapped.
+
+    Parameters
+    ----------
+    heights : array (P,)
+        Heights of one kind of valve as measured, NaN where not [m]
+    deduction : array (P,)
+        What the micrometer is said to over-read there [m]
+    tenth : float
+        A tenth of the unit that is read in, or of an inch for millimeters: 0.1 in, 1 mm [m]
+
+    Returns
+    -------
+    list of Slip
+
+    Notes
+    -----
+    A height is held against the median of the others, and named only where the slip explains the miss
+    to HEIGHT_SLIP; a miss that nothing explains stays a reading. A small miss is named only as two digits
+    swapped, and only where the others agree far better than that. Common practice, no source.
+
+    >>> inch = 0.0254
+    >>> heights = np.array([1.885, 1.884, 2.885, 1.886]) * inch
+    >>> [(slip.place, slip.kind.value, round(slip.likely / inch, 3)) for slip in find_slips(
+    ...     heights, np.full(4, 0.090 * inch), 0.1 * inch)]
+    [(2, 'tenth', 1.885)]
+    """
+    found: list[Slip] = []
+    known = np.flatnonzero(~np.isnan(heights))
+    if len(known) <= FEWEST:
+        return found
+    near = HEIGHT_SLIP.values[0]
+    # among more than a few the median of all is that of the others but for what they scatter
+    middle = median(heights[known].tolist())
+    for place in known.tolist():
+        if abs(float(heights[place]) - middle) < _TELLING_SWAP:
+            continue
+        others = heights[known[known != place]]
+        neighbors = median(others.tolist())
+        miss = float(heights[place]) - neighbors
+        if abs(miss) < _TELLING:
+            # castings vary as much; only heights that agree among themselves say more
+            agree = float(np.ptp(others)) <= _AGREE * abs(miss)
+            back = _swapped(float(heights[place]), neighbors, tenth, near) if agree else None
+            if abs(miss) >= _TELLING_SWAP and back is not None:
+                found.append(Slip(place, SlipKind.DIGITS, back, neighbors))
+            continue
+        step, tenths = abs(float(deduction[place])), round(miss / tenth)
+        swapped = _swapped(float(heights[place]), neighbors, tenth, near)
+        if step > _TELLING and abs(abs(miss) - step) <= near:
+            found.append(Slip(place, SlipKind.STEP, float(heights[place]) - np.sign(miss) * step, neighbors))
+        elif swapped is not None:
+            found.append(Slip(place, SlipKind.DIGITS, swapped, neighbors))
+        elif tenths and abs(miss - tenths * tenth) <= near:
+            found.append(Slip(place, SlipKind.TENTH, float(heights[place]) - tenths * tenth, neighbors))
+    return found
+
+
+def _swapped(height: float, neighbors: float, tenth: float, near: float) -> float | None:
+    """The height with two neighboring digits swapped back, if that stands among its neighbors."""
+    thousandth = tenth / 100.0
+    digits = str(round(height / thousandth))
+    for first in range(len(digits) - 1):
+        other = [*digits[:first], digits[first + 1], digits[first], *digits[first + 2 :]]
+        back = int("".join(other)) * thousandth
+        if other != list(digits) and abs(back - neighbors) <= max(near, 5.0 * thousandth):
+            return back
+    return None

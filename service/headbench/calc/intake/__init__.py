@@ -1,0 +1,1 @@
+"""Intake: how the manifold meets the heads."""

@@ -1,0 +1,395 @@
+"""Intake gaps: what feeler gauge and bolt holes say about the faces of a V, whether it seats, and what to cut.
+
+Arrays have the left bank first, the right one second; readings at a face go by bank, end (front, rear) and
+edge (top, bottom).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from headbench.calc import BoolArray, FloatArray
+from headbench.calc.intake.banks import BankMisfit, HeadMoves, IntakeV, bank_misfit, settled_seat
+from headbench.calc.intake.faces import faces_upright
+from headbench.calc.intake.seat import ManifoldSeat, SealingCuts, closed_seat, misalignment_at, sealing_cuts
+from headbench.calc.judging.grid import GRID
+from headbench.calc.judging.verdicts import Verdict, within
+
+_SIDE: Final = np.array([-1.0, 1.0])
+_SADDLE: Final = np.array([[1.0, -1.0], [-1.0, 1.0]])
+
+
+@dataclass(frozen=True, slots=True)
+class FaceGaps:
+    """What the feeler gaps of two faces amount to.
+
+    gap : array (2,), at the middle of each face; NaN with one end not measured [m]
+    taper : array (2,), how much more is open at the top than at the bottom, by the ends that were read [m]
+    twist : array (2,), how much more is open at the front than at the rear; NaN with one end not measured [m]
+    warp : array (2,), what no flat cut removes: how far each corner lies off the plane [m]
+    manifold_tilt : float, part of the right face's taper, taken from the left one's, that a tilted manifold makes [m]
+    """
+
+    gap: FloatArray
+    taper: FloatArray
+    twist: FloatArray
+    warp: FloatArray
+    manifold_tilt: float
+
+
+def face_gaps(feeler_gap: FloatArray) -> FaceGaps:
+    """Taper, twist and warp of the gaps at both faces.
+
+    Parameters
+    ----------
+    feeler_gap : array (2, 2, 2)
+        Gaps by bank, end and edge, manifold in place without gaskets; NaN where none was read [m]
+
+    Returns
+    -------
+    FaceGaps
+
+    Notes
+    -----
+    Four corners make a plane and a rest: gap + taper/2 + twist/2 + warp, with signs by corner. Where one
+    end was not read, the other one speaks for the taper, and nothing else is known of the face. One side open at the
+    top and the other at the bottom can be a manifold that stands cocked as well as two faces; that
+    share is `manifold_tilt`. Own derivation.
+
+    >>> gaps = np.array([[[0.3e-3, 0.1e-3], [0.3e-3, 0.1e-3]], [[0.0, 0.0], [0.0, 0.0]]])
+    >>> (face_gaps(gaps).taper * 1e3).round(9).tolist()
+    [0.2, 0.0]
+    """
+    by_end = feeler_gap.mean(axis=2)
+    taper_by_end = feeler_gap[:, :, 0] - feeler_gap[:, :, 1]
+    taper = _mean_of_known(taper_by_end)
+    return FaceGaps(
+        gap=by_end.mean(axis=1),
+        taper=taper,
+        twist=by_end[:, 0] - by_end[:, 1],
+        warp=_warp(feeler_gap),
+        manifold_tilt=float(0.5 * (taper[1] - taper[0])),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Seated:
+    """Where a manifold that was measured comes to sit once it is pushed home on its gaskets.
+
+    gap : array (2,), then open at the middle of each face; negative only where it does not go in at all [m]
+    misalignment : array (2,), bolt holes of each head then below (+) the manifold's, along the face [m]
+    entry : array (2,), the same with the manifold shifted to where its bolts enter best, as far as it is free; NaN
+        with one side not measured [m]
+    seat : ManifoldSeat, how far it has moved from where it was measured [-]
+    rail_gap : float, then open below its end rails [m]
+    held_open : float, least gap of both faces that the end rails then keep open [m]
+    held_up : float, how much further down it would close that; NaN where coming down closes nothing [m]
+    """
+
+    gap: FloatArray
+    misalignment: FloatArray
+    entry: FloatArray
+    seat: ManifoldSeat
+    rail_gap: float
+    held_open: float
+    held_up: float
+
+
+def seated(
+    feeler_gap: FloatArray, misalignment: FloatArray, rail_room: float, bank_angle: float, face_tilt: float
+) -> Seated:
+    """Gaps and bolt holes with the manifold on its faces, m = (g_left + g_right)/(2 sin(b + a)), or on its end rails.
+
+    Parameters
+    ----------
+    feeler_gap : array (2, 2, 2)
+        Gaps by bank, end and edge, less the gasket: negative where it will lift the manifold; NaN not measured [m]
+    misalignment : array (2,)
+        Bolt holes of each head below (+) the manifold's as it was measured, along the face [m]
+    rail_room : float
+        Open below the end rails as it was measured; 0 where it stood on them [m]
+    bank_angle : float
+        Angle between the banks, 2 b [rad]
+    face_tilt : float
+        Intake face from square to the deck, positive when its normal turns up, a [rad]
+
+    Returns
+    -------
+    Seated
+
+    Notes
+    -----
+    Where it was put sideways by hand says nothing: on its faces they say where it goes, and on its rails it is
+    shifted until both are open alike at their middles. A gasket thicker than the gap lifts it along both faces, and
+    takes its bolt holes up with it. Rigid, without bolts that pull or gaskets that give. Own derivation.
+
+    >>> gasket = np.full((2, 2, 2), -1.5e-3)
+    >>> lifted = seated(gasket, np.zeros(2), 0.0, np.deg2rad(90.0), 0.0)
+    >>> lifted.gap.round(12).tolist(), (lifted.misalignment * 1e3).round(6).tolist(), round(lifted.rail_gap * 1e3, 6)
+    ([0.0, 0.0], [1.5, 1.5], 2.12132)
+    """
+    least, mean = feeler_gap.reshape(2, 4).min(axis=1), feeler_gap.mean(axis=(1, 2))
+    home = closed_seat(least, bank_angle, face_tilt, rail_room)
+    sine, cosine = np.sin(0.5 * bank_angle + face_tilt), np.cos(0.5 * bank_angle + face_tilt)
+    held_open = float(0.5 * least.sum() - home.drop * sine)
+    free = max(held_open, 0.0) / cosine
+    evened = float(np.clip((mean[1] - mean[0]) / (2.0 * cosine), home.sideways - free, home.sideways + free))
+    seat = ManifoldSeat(sideways=evened, drop=home.drop, tilt=0.0)
+    holes = misalignment_at(misalignment, seat, bank_angle, face_tilt)
+    entry = holes
+    if not faces_upright(bank_angle, face_tilt):
+        alike = evened + float(holes[0] - holes[1]) / (2.0 * sine)
+        shifted = float(np.clip(alike, home.sideways - free, home.sideways + free))
+        entry = misalignment_at(misalignment, ManifoldSeat(shifted, home.drop, 0.0), bank_angle, face_tilt)
+    return Seated(
+        gap=np.asarray(mean - home.drop * sine - _SIDE * evened * cosine, dtype=np.float64),
+        misalignment=holes,
+        entry=entry,
+        seat=seat,
+        rail_gap=rail_room - home.drop,
+        held_open=held_open,
+        held_up=closed_seat(least, bank_angle, face_tilt, np.inf).drop - home.drop,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredCuts:
+    """What to cut at faces that were measured, so that ports and bolt holes come in line.
+
+    face_cut : array (2, 2, 2), off each face by bank, end and edge; negative for metal that would have to be
+        added [m]
+    missing : array (2,), the most that would have to be added on each bank: cutting cannot mend it [m]
+    seat : ManifoldSeat, how far the manifold then moves from where it was measured [-]
+    """
+
+    face_cut: FloatArray
+    missing: FloatArray
+    seat: ManifoldSeat
+
+
+def cuts_from_readings(
+    feeler_gap: FloatArray, misalignment: FloatArray, bank_angle: float, face_tilt: float
+) -> MeasuredCuts:
+    """Face cuts from gaps and misalignment; on banks alike f = m sin(b + a) - g with m = t/cos(b + a).
+
+    Parameters
+    ----------
+    feeler_gap : array (2, 2, 2)
+        Gaps by bank, end and edge, less the gasket, manifold in place; NaN where none was read [m]
+    misalignment : array (2,)
+        Bolt holes of each head below (+) the manifold's, along the face [m]
+    bank_angle : float
+        Angle between the banks, 2 b [rad]
+    face_tilt : float
+        Intake face from square to the deck, positive when its normal turns up, a [rad]
+
+    Returns
+    -------
+    MeasuredCuts
+        NaN where faces stand upright and the holes of the two sides are not out alike: no place of the manifold
+        serves both [-]
+
+    Notes
+    -----
+    The holes say where the manifold has to go: down by their mean over cos(b + a), sideways by half
+    their difference over sin(b + a). The faces are then cut to meet it, flat: the warp stays. Own derivation.
+
+    >>> square = np.deg2rad(90.0)
+    >>> cuts = cuts_from_readings(np.zeros((2, 2, 2)), np.array([1.0e-3, 1.0e-3]), square, 0.0)
+    >>> round(cuts.seat.drop * 1e3, 4), (cuts.face_cut[0, 0] * 1e3).round(9).tolist()
+    (1.4142, [1.0, 1.0])
+    """
+    direction = 0.5 * bank_angle + face_tilt
+    drop = 0.5 * (misalignment[0] + misalignment[1]) / np.cos(direction)
+    plane = _plane(feeler_gap)
+    if faces_upright(bank_angle, face_tilt):
+        gap = plane.mean(axis=(1, 2))
+        alike = abs(misalignment[0] - misalignment[1]) < GRID
+        sideways = 0.5 * (gap[1] - gap[0]) if alike else np.nan
+        drop = drop if alike else np.nan
+    else:
+        sideways = 0.5 * (misalignment[0] - misalignment[1]) / np.sin(direction)
+    closing = drop * np.sin(direction) + _SIDE * sideways * np.cos(direction)
+    cut = closing[:, np.newaxis, np.newaxis] - plane
+    return MeasuredCuts(
+        face_cut=cut,
+        missing=np.maximum(-cut.reshape(2, 4).min(axis=1), 0.0),
+        seat=ManifoldSeat(sideways=float(sideways), drop=float(drop), tilt=0.0),
+    )
+
+
+def sealing_from_readings(
+    feeler_gap: FloatArray, misalignment: FloatArray, bank_angle: float, face_tilt: float
+) -> SealingCuts:
+    """Cuts that close both faces with the least metal off: `intake_seat.sealing_cuts` of the planes that were measured.
+
+    Parameters
+    ----------
+    feeler_gap : array (2, 2, 2)
+        Gaps by bank, end and edge, less the gasket, manifold in place; NaN where none was read [m]
+    misalignment : array (2,)
+        Bolt holes of each head below (+) the manifold's, along the face [m]
+    bank_angle : float
+        Angle between the banks, 2 b [rad]
+    face_tilt : float
+        Intake face from square to the deck, positive when its normal turns up, a [rad]
+
+    Returns
+    -------
+    SealingCuts
+        Its face cut by bank and corner (front top, front bottom, rear top, rear bottom); the warp stays [-]
+
+    >>> gaps = np.array([[[0.3e-3, 0.1e-3], [0.3e-3, 0.1e-3]], [[0.3e-3, 0.3e-3], [0.3e-3, 0.3e-3]]])
+    >>> cuts = sealing_from_readings(gaps, np.full(2, 0.3e-3), np.deg2rad(90.0), 0.0)
+    >>> (cuts.face_cut[0] * 1e3).round(9).tolist(), round(cuts.seat.drop * 1e3, 6)
+    ([0.0, 0.2, 0.0, 0.2], 0.424264)
+    """
+    return sealing_cuts(_plane(feeler_gap).reshape(2, 4), misalignment, bank_angle, face_tilt)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadHeads:
+    """What gaps and bolt holes tell of the heads and of the manifold.
+
+    head_drop : array (2,), how much nearer each head has come to the crank [m]
+    seat : ManifoldSeat, where the manifold sat when it was measured, against where it sat as made [-]
+    implied_head_drop_uncertainty : float, how far a head drop can be out by the steps of the readings [m]
+    """
+
+    head_drop: FloatArray
+    seat: ManifoldSeat
+    implied_head_drop_uncertainty: float
+
+
+def heads_from_readings(
+    gap: FloatArray,
+    misalignment: FloatArray,
+    bank_angle: float,
+    face_tilt: float,
+    *,
+    gauge_step: float,
+    misalignment_step: float,
+) -> ReadHeads:
+    """Both heads and the manifold from four readings, 2 n = (T sin d - G cos d)/sin b +- (g sin d + t cos d)/cos b.
+
+    Parameters
+    ----------
+    gap : array (2,)
+        Gap at the middle of each face, less the gasket, wherever the manifold sits [m]
+    misalignment : array (2,)
+        Bolt holes of each head below (+) the manifold's there, along the face [m]
+    bank_angle : float
+        Angle between the banks, 2 b [rad]
+    face_tilt : float
+        Intake face from square to the deck, positive when its normal turns up, a; d = b + a [rad]
+    gauge_step : float
+        Smallest difference that is told in a gap [m]
+    misalignment_step : float
+        Smallest difference that is told at the bolt holes [m]
+
+    Returns
+    -------
+    ReadHeads
+        NaN while one of the four is missing: none of the four unknowns follows from three [-]
+
+    Notes
+    -----
+    Two heads down their bores and a level manifold sideways and down are four unknowns, gap and holes on both sides
+    four readings: g = n sin a -+ s cos d - m sin d and t = n cos a +- s sin d - m cos d, upper sign right.
+    G and T are sums over the sides; in the first line g and t are right less left. Flat cuts only: a head that was
+    cut at an angle also moves square to its bore, and a cocked manifold passes for heads that dropped unlike.
+    Own derivation.
+
+    >>> steps = {"gauge_step": 0.025e-3, "misalignment_step": 0.25e-3}
+    >>> found = heads_from_readings(np.zeros(2), np.array([1.2e-3, 1.2e-3]), np.deg2rad(90.0), 0.0, **steps)
+    >>> (found.head_drop * 1e3).round(9).tolist(), round(found.implied_head_drop_uncertainty * 1e3, 6)
+    ([1.2, 1.2], 0.275)
+    """
+    bore = 0.5 * bank_angle
+    direction = bore + face_tilt
+    sine, cosine = np.sin(direction), np.cos(direction)
+    gaps, holes = gap[0] + gap[1], misalignment[0] + misalignment[1]
+    gap_difference, hole_difference = gap[1] - gap[0], misalignment[1] - misalignment[0]
+    both = (holes * sine - gaps * cosine) / np.sin(bore)
+    apart = (gap_difference * sine + hole_difference * cosine) / np.cos(bore)
+    drop = (holes * np.sin(face_tilt) - gaps * np.cos(face_tilt)) / (2.0 * np.sin(bore))
+    sideways = (hole_difference * np.sin(face_tilt) - gap_difference * np.cos(face_tilt)) / (2.0 * np.cos(bore))
+    # the worst case of all four readings out by their steps at once
+    by_holes = max(sine / np.sin(bore), cosine / np.cos(bore))
+    by_gaps = max(cosine / np.sin(bore), sine / np.cos(bore))
+    return ReadHeads(
+        head_drop=np.asarray(0.5 * (both + _SIDE * apart), dtype=np.float64),
+        seat=ManifoldSeat(sideways=float(sideways), drop=float(drop), tilt=0.0),
+        implied_head_drop_uncertainty=float(misalignment_step * by_holes + gauge_step * by_gaps),
+    )
+
+
+def expected_readings(head_drop: FloatArray, gasket: float, bank_angle: float, face_tilt: float) -> BankMisfit:
+    """Gap and bolt holes that flat milling leaves at uncut faces, the manifold at rest without its gaskets.
+
+    Parameters
+    ----------
+    head_drop : array (2,)
+        How much nearer each head has come to the crank [m]
+    gasket : float
+        Compressed thickness that each face is measured without [m]
+    bank_angle : float
+        Angle between the banks, 2 b [rad]
+    face_tilt : float
+        Intake face from square to the deck, positive when its normal turns up, a [rad]
+
+    Returns
+    -------
+    BankMisfit
+        Its gap less the gasket; the manifold on its end rails where it stood as made, or ridden up on faces that
+        meet before, shifted until both faces are open alike [-]
+
+    >>> found = expected_readings(np.full(2, 1.0e-3), 0.0, np.deg2rad(90.0), np.deg2rad(10.0))
+    >>> (found.gap[:, 0] * 1e3).round(4).tolist(), (found.misalignment * 1e3).round(4).tolist()
+    ([0.1736, 0.1736], [0.9848, 0.9848])
+    """
+    v = IntakeV(bank_angle, face_tilt, 0.0, 0.0, 0.0)
+    moves = HeadMoves(head_drop, np.zeros(2), np.zeros(2))
+    open_by_gasket = np.full((2, 2), gasket)
+    at_rest = bank_misfit(v, moves, open_by_gasket, settled_seat(v, moves, open_by_gasket, 0.0))
+    return BankMisfit(gap=at_rest.gap - gasket, misalignment=at_rest.misalignment)
+
+
+def told_apart(difference: FloatArray | float, step: float) -> BoolArray:
+    """Where a difference of readings is more than the step that can be told.
+
+    Parameters
+    ----------
+    difference : array (...) or float
+        Between readings, either way; NaN where one is missing, which tells nothing [m]
+    step : float
+        Smallest difference that can be told; exactly that is not more [m]
+
+    Returns
+    -------
+    array (...)
+        True where it can be told [-]
+
+    >>> told_apart(np.array([0.3e-3 - 0.2e-3, -0.2e-3, np.nan]), 0.1e-3).tolist()
+    [False, True, False]
+    """
+    return np.asarray(within(np.asarray(difference), step) == Verdict.REJECT, dtype=np.bool_)
+
+
+def _mean_of_known(by_end: FloatArray) -> FloatArray:
+    known = ~np.isnan(by_end)
+    total = np.where(known, by_end, 0.0).sum(axis=1)
+    with np.errstate(invalid="ignore"):
+        return np.asarray(total / known.sum(axis=1), dtype=np.float64)
+
+
+def _warp(feeler_gap: FloatArray) -> FloatArray:
+    taper_by_end = feeler_gap[:, :, 0] - feeler_gap[:, :, 1]
+    return np.asarray(0.25 * (taper_by_end[:, 0] - taper_by_end[:, 1]), dtype=np.float64)
+
+
+def _plane(feeler_gap: FloatArray) -> FloatArray:
+    return np.asarray(feeler_gap - _warp(feeler_gap)[:, np.newaxis, np.newaxis] * _SADDLE, dtype=np.float64)

@@ -1,0 +1,1 @@
+"""Judging: limits, verdicts, spreads and the grid that everything is compared on."""

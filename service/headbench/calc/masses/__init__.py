@@ -1,0 +1,1 @@
+"""Masses: what moves with a valve, weighed."""

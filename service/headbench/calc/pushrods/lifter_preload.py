@@ -1,0 +1,295 @@
+"""Lifter preload: its range, what a preload off it means, and the stock pushrod lengths that bring it back."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.judging import limits, rules
+from headbench.calc.judging.grid import GRID
+from headbench.calc.judging.touching import is_closed
+from headbench.calc.judging.verdicts import Verdict, at_least, setting_verdict
+
+# A preload that misses its range by less than this is on its limit, written in another unit [m].
+_ROUNDING: Final = 1e-12
+
+STOCK_STEP: Final = limits.STOCK_STEP.value
+"""Step between the pushrod lengths usually kept in stock [m]."""
+
+PRELOAD_MINIMUM: Final = limits.PRELOAD_MINIMUM.value
+"""Least preload of a hydraulic lifter where a job names none [m]."""
+
+PRELOAD_MAXIMUM: Final = limits.PRELOAD_MAXIMUM.value
+"""Most preload of a hydraulic lifter where neither a job nor its plunger travel names one [m]."""
+
+PLUNGER_RESERVE: Final = rules.PLUNGER_RESERVE.values[0]
+"""What a plunger keeps of its travel at the most preload [m]."""
+
+STOCK_GRACE: Final = rules.STOCK_GRACE.values[0]
+"""What a stock length may miss the range of preload by and still do [m]."""
+
+
+def most_preload(plunger_travel: float) -> float:
+    """Most preload of a hydraulic lifter, its plunger travel less what it has to keep.
+
+    Parameters
+    ----------
+    plunger_travel : float
+        Travel of the plunger from its clip to its bottom; NaN where it is not known [m]
+
+    Returns
+    -------
+    float
+        PRELOAD_MAXIMUM where the travel is not known [m]
+
+    >>> round(most_preload(3.3e-3) * 1e3, 3), most_preload(float("nan")) == PRELOAD_MAXIMUM
+    (2.538, True)
+    """
+    if math.isnan(plunger_travel):
+        return PRELOAD_MAXIMUM
+    return plunger_travel - min(PLUNGER_RESERVE, plunger_travel / 3.0)
+
+
+def least_preload(plunger_travel: float) -> float:
+    """Least preload of a hydraulic lifter, no deeper than a third of its plunger travel.
+
+    Parameters
+    ----------
+    plunger_travel : float
+        Travel of the plunger from its clip to its bottom; NaN where it is not known [m]
+
+    Returns
+    -------
+    float
+        PRELOAD_MINIMUM where the travel is not known, or long enough for it [m]
+
+    Notes
+    -----
+    With `most_preload` a short travel keeps its middle third. Common practice, no source.
+
+    >>> round(least_preload(1.2e-3) * 1e3, 3), least_preload(float("nan")) == PRELOAD_MINIMUM
+    (0.4, True)
+    """
+    return PRELOAD_MINIMUM if math.isnan(plunger_travel) else min(PRELOAD_MINIMUM, plunger_travel / 3.0)
+
+
+def preload_range(minimum: float, maximum: float, target: float, plunger_travel: float) -> tuple[float, float]:
+    """Range of preload: what was entered, and a default beside it that gives way to whatever was.
+
+    Parameters
+    ----------
+    minimum, maximum, target : float
+        Range and preload aimed at, as entered; NaN where not [m]
+    plunger_travel : float
+        Travel of the plunger from its clip to its bottom; NaN where it is not known [m]
+
+    Returns
+    -------
+    (minimum, maximum) : tuple of float
+        A target below 0 is a solid lifter's lash, and no default for a hydraulic one is above it [m]
+
+    >>> low, high = preload_range(math.nan, math.nan, math.nan, 1.2e-3)
+    >>> round(low * 1e3, 3), round(high * 1e3, 3)
+    (0.4, 0.8)
+    >>> preload_range(math.nan, -0.4e-3, math.nan, math.nan)
+    (-0.0004, -0.0004)
+    """
+    if math.isnan(maximum):
+        default = -math.inf if target < 0.0 else most_preload(plunger_travel)
+        high = float(np.fmax(default, np.fmax(minimum, target)))
+    else:
+        high = maximum
+    low = float(np.fmin(least_preload(plunger_travel), np.fmin(high, target))) if math.isnan(minimum) else minimum
+    return low, high
+
+
+def bottom_proven(preload: FloatArray, plunger_travel: float) -> BoolArray:
+    """Whether a preload is known to keep the plunger off its bottom.
+
+    Parameters
+    ----------
+    preload : array (V,)
+        Preload as it will run; negative for lash, NaN not known [m]
+    plunger_travel : float
+        Travel of the plunger from its clip to its bottom; NaN where it is not known [m]
+
+    Returns
+    -------
+    array (V,) of bool
+        While the travel is not known, only where the shortest usual one allows the preload [-]
+
+    >>> bottom_proven(np.array([0.7e-3, 0.9e-3]), math.nan).tolist()
+    [True, False]
+    """
+    room = most_preload(rules.SHORTEST_TRAVEL.values[0]) + _ROUNDING
+    return np.asarray(np.full(np.shape(preload), not math.isnan(plunger_travel)) | (preload <= room), dtype=np.bool_)
+
+
+@dataclass(frozen=True, slots=True)
+class PreloadJudged:
+    """Preloads held against their range.
+
+    verdict : array (V,) of Verdict codes [-]
+    damages : array (V,), whether it is past a setting: no preload, or a plunger on its bottom [-]
+    limit : array (V,), the end of the range that is nearer [m]
+    at_most : array (V,), whether that is the maximum [-]
+    """
+
+    verdict: IntArray
+    damages: BoolArray
+    limit: FloatArray
+    at_most: BoolArray
+
+
+def judge_preload(
+    preload: FloatArray,
+    preload_minimum: float,
+    preload_maximum: float,
+    plunger_travel: float,
+    *,
+    misses_reject: bool = False,
+) -> PreloadJudged:
+    """Verdict on preloads: off the range is a setting, lash where there must be preload or a bottomed plunger is not.
+
+    Parameters
+    ----------
+    preload : array (V,)
+        Preload as it will run; negative for lash, NaN not known [m]
+    preload_minimum, preload_maximum : float
+        The range; both negative for the lash of a solid lifter [m]
+    plunger_travel : float
+        Travel of the plunger from its clip to its bottom; NaN where it is not known [m]
+    misses_reject : bool
+        Whether the job asks for what is off its range to be rejected [-]
+
+    Returns
+    -------
+    PreloadJudged
+
+    Notes
+    -----
+    A lifter without preload clatters and its plunger hammers its clip; one whose plunger is on its bottom,
+    like a solid lifter without lash, holds its valve open. Common practice, no source.
+
+    >>> inch = 0.0254
+    >>> judged = judge_preload(np.array([0.040, 0.070, -0.005, 0.130]) * inch, 0.020 * inch, 0.100 * inch, 0.130 * inch)
+    >>> judged.verdict.tolist(), judged.damages.tolist()
+    ([0, 0, 3, 3], [False, False, True, True])
+    """
+    if preload_maximum <= 0.0:
+        damages = _gone(-preload, touching=preload_maximum == 0.0)
+    else:
+        lash = _gone(preload, touching=preload_minimum == 0.0)
+        damages = ((preload_minimum >= 0.0) & lash) | is_closed(plunger_travel - preload)
+    to_spare = np.minimum(preload - preload_minimum, preload_maximum - preload)
+    settings = setting_verdict(at_least(to_spare, 0.0), misses_reject=misses_reject)
+    upper = preload > 0.5 * (preload_minimum + preload_maximum)
+    return PreloadJudged(
+        verdict=np.where(damages, Verdict.REJECT, settings).astype(np.int64),
+        damages=damages,
+        limit=np.where(upper, preload_maximum, preload_minimum),
+        at_most=upper,
+    )
+
+
+def _gone(gap: FloatArray, *, touching: bool) -> BoolArray:
+    """Whether what there must be is used up; where parts may just touch, only past that."""
+    return np.asarray(gap <= -GRID, dtype=np.bool_) if touching else is_closed(gap)
+
+
+@dataclass(frozen=True, slots=True)
+class StockLengths:
+    """Which pushrods of the maker's steps bring the preload into its range.
+
+    steps_shorter : array (V,), steps to go shorter, negative longer; NaN unread [-]
+    preload : array (V,), preload with that length [m]
+    in_range : array (V,), False where no step of stock reaches the range or the reading is missing [-]
+    common_steps : float, one length for all: steps shorter; NaN where nothing is read [-]
+    common_preload : array (V,), preload with that one length [m]
+    common_in_range : array (V,), whether it is in range [-]
+    """
+
+    steps_shorter: FloatArray
+    preload: FloatArray
+    in_range: BoolArray
+    common_steps: float
+    common_preload: FloatArray
+    common_in_range: BoolArray
+
+
+def stock_lengths(
+    preload: FloatArray,
+    preload_minimum: float = PRELOAD_MINIMUM,
+    preload_maximum: float = PRELOAD_MAXIMUM,
+    stock_step: float = STOCK_STEP,
+    target_preload: float | None = None,
+) -> StockLengths:
+    """Steps of stock length that bring each preload into its range, and nearest to the one wanted.
+
+    Parameters
+    ----------
+    preload : array (V,)
+        Preload with the present pushrods: read, or `preload_after` the work [m]
+    preload_minimum : float
+        Least preload allowed [m]
+    preload_maximum : float
+        Most preload allowed [m]
+    stock_step : float
+        Step between the lengths in stock, above 0 [m]
+    target_preload : float, optional
+        Preload to come nearest to, inside the range; None keeps a pushrod whose preload is in range and
+        takes the middle of the range for the others [m]
+
+    Returns
+    -------
+    StockLengths
+
+    Notes
+    -----
+    A range narrower than the step can fall between two lengths; then the nearest is given and not in range.
+    A length that misses the range by STOCK_GRACE still does: nobody reads preload to less. Of two as near
+    the one closer to the present length is taken. The one length for all is chosen in the same way for
+    the middle between the largest and the smallest preload. Own derivation.
+
+    >>> inch = 0.0254
+    >>> stock = stock_lengths(np.array([0.085, 0.040, 0.120]) * inch)
+    >>> stock.steps_shorter.tolist(), (stock.preload / inch).round(9).tolist(), stock.in_range.tolist()
+    ([1.0, 0.0, 2.0], [0.035, 0.04, 0.02], [True, True, True])
+    """
+    low, high = preload_minimum - STOCK_GRACE - _ROUNDING, preload_maximum + STOCK_GRACE + _ROUNDING
+    aim = 0.5 * (preload_minimum + preload_maximum) if target_preload is None else target_preload
+    steps = _steps_to(preload, low, high, aim, stock_step, keep=target_preload is None)
+    largest, smallest = np.fmax.reduce(preload), np.fmin.reduce(preload)
+    half = 0.5 * (largest - smallest)
+    middle = np.array([smallest + half])
+    common_steps = float(_steps_to(middle, low + half, high - half, aim, stock_step, keep=target_preload is None)[0])
+    after = np.asarray(preload - steps * stock_step, dtype=np.float64)
+    common = np.asarray(preload - common_steps * stock_step, dtype=np.float64)
+    return StockLengths(
+        steps_shorter=steps,
+        preload=after,
+        in_range=(after >= low) & (after <= high),
+        common_steps=common_steps,
+        common_preload=common,
+        common_in_range=(common >= low) & (common <= high),
+    )
+
+
+def _steps_to(preload: FloatArray, low: float, high: float, aim: float, step: float, *, keep: bool) -> FloatArray:
+    """Steps shorter that come nearest to the aim inside the range; `keep` leaves alone what is in range."""
+    # the nearest inside the range is nearest to where the aim enters it
+    aim = min(max(aim, low), high) if low <= high else aim
+    fewer = np.floor((preload - aim) / step)
+    choices = np.stack([fewer, fewer + 1.0])
+    values = preload - choices * step
+    outside = (values < low) | (values > high)
+    # whole nanometers, so that no tie hangs on rounding
+    miss = np.rint(np.abs(values - aim) / GRID)
+    as_near = (miss[0] < miss[1]) | ((miss[0] == miss[1]) & (np.abs(choices[0]) <= np.abs(choices[1])))
+    takes_first = np.where(outside[0] == outside[1], as_near, outside[1])
+    steps = np.where(takes_first, choices[0], choices[1])
+    return np.where(keep & (preload >= low) & (preload <= high), 0.0, steps)

@@ -1,0 +1,1 @@
+"""Train: rockers, lobes and lifts between cam and valve."""

@@ -1,0 +1,73 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from headbench.calc.heights.slips import SlipKind, find_slips
+
+INCH = 0.0254
+NEIGHBORS = [1.881, 1.885, 1.888, 1.884, 1.890]
+
+
+def slips(last: float, deduction: float = 0.090) -> list[tuple[int, SlipKind, float]]:
+    heights = np.array([*NEIGHBORS, last]) * INCH
+    found = find_slips(heights, np.full(len(heights), deduction) * INCH, 0.1 * INCH)
+    return [(slip.place, slip.kind, round(slip.likely / INCH, 4)) for slip in found]
+
+
+@pytest.mark.parametrize(
+    ("read", "kind", "likely"),
+    [
+        # one inch, one tenth and three tenths too many; the micrometer on the other step; 1.885 with two digits swapped
+        (2.885, SlipKind.TENTH, 1.885),
+        (1.985, SlipKind.TENTH, 1.885),
+        (1.586, SlipKind.TENTH, 1.886),
+        (1.795, SlipKind.STEP, 1.885),
+        (1.974, SlipKind.STEP, 1.884),
+        (8.185, SlipKind.DIGITS, 1.885),
+    ],
+)
+def test_a_height_that_looks_like_a_slip_is_named_for_what_it_looks_like(
+    read: float, kind: SlipKind, likely: float
+) -> None:
+    assert slips(read) == [(5, kind, likely)]
+
+
+def test_a_height_that_merely_differs_is_no_slip() -> None:
+    # 1.858 is 1.885 with two digits swapped, but castings vary by 0.027 in
+    assert slips(1.942) == slips(1.858) == []
+
+
+@pytest.mark.parametrize(
+    ("others", "read", "likely"),
+    [
+        # 0.027 and 0.036 off, where the others agree to 0.003: 1.885 and 1.884 with their last digits swapped
+        ([1.885, 1.887, 1.884, 1.886], 1.858, 1.885),
+        ([1.885, 1.887, 1.884], 1.848, 1.884),
+        # 0.018 off is less than castings vary, and so is 0.027 among heights that vary by 0.009
+        ([1.897, 1.897, 1.897, 1.897], 1.879, None),
+        ([1.881, 1.885, 1.888, 1.884, 1.890], 1.858, None),
+        # 0.027 off, but no swap: 1.859 makes 1.895
+        ([1.886, 1.887, 1.885, 1.886], 1.859, None),
+    ],
+)
+def test_the_last_two_digits_swapped_are_named_among_heights_that_agree(
+    others: list[float], read: float, likely: float | None
+) -> None:
+    heights = np.array([*others, read]) * INCH
+    found = find_slips(heights, np.zeros(len(heights)), 0.1 * INCH)
+    expected = [] if likely is None else [(len(others), SlipKind.DIGITS, likely)]
+    assert [(slip.place, slip.kind, round(slip.likely / INCH, 4)) for slip in found] == expected
+
+
+def test_three_heights_or_fewer_name_nobody() -> None:
+    heights = np.array([1.885, 2.885, 1.886]) * INCH
+    assert find_slips(heights, np.zeros(3), 0.1 * INCH) == []
+
+
+@given(st.lists(st.integers(1870, 1900), min_size=4, max_size=16))
+def test_heights_that_agree_are_never_slips(thousandths: list[int]) -> None:
+    heights = np.array(thousandths) * 0.001 * INCH
+    assert find_slips(heights, np.full(len(heights), 0.090 * INCH), 0.1 * INCH) == []

@@ -1,0 +1,15 @@
+"""Grid: the readings of both systems are whole nanometers."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from headbench.calc.judging.grid import on_grid
+
+
+@given(st.integers(0, 100_000))
+def test_a_ten_thousandth_of_an_inch_is_2540_nanometers_and_a_micrometer_1000(count: int) -> None:
+    # 1 in = 25.4 mm exactly (NIST SP 811 (2008), B.8)
+    assert on_grid([count * 0.0001 * 0.0254]).tolist() == [count * 2540]
+    assert on_grid([count * 1e-6]).tolist() == [count * 1000]

@@ -1,0 +1,42 @@
+"""Valve train: the lift at the valve."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.interpolate import make_interp_spline
+
+from headbench.calc.train.valvetrain import rocker_ratio_over_lift, valve_lift
+
+
+def test_lift_is_lobe_lift_times_ratio_less_lash() -> None:
+    # hand arithmetic: 0.325 * 1.5 = 0.4875; 0.420 * 1.6 - 0.018 = 0.654
+    lift = valve_lift(np.array([0.325, 0.420]), np.array([1.5, 1.6]), np.array([0.0, 0.018]))
+    assert lift == pytest.approx([0.4875, 0.654], abs=1e-12)
+
+
+def test_an_unknown_ratio_leaves_the_lift_unknown() -> None:
+    assert np.isnan(valve_lift(np.array([0.325]), np.array([np.nan]), np.array([0.0])))[0]
+
+
+def test_one_ratio_holds_at_every_lift() -> None:
+    found = rocker_ratio_over_lift(np.array([1.5]), np.zeros(1), np.array([0.0, 4e-3]))
+    assert found.tolist() == [[1.5, 1.5], [0.0, 0.0], [0.0, 0.0], [0.0, 0.0]]
+
+
+def test_between_its_readings_the_ratio_is_a_natural_cubic_spline() -> None:
+    # referee: scipy's interpolating spline of degree 3 with no second derivative at either end
+    at, ratio = np.array([1e-3, 3e-3, 6e-3, 8e-3]), np.array([1.44, 1.48, 1.51, 1.50])
+    referee = make_interp_spline(at, ratio, k=3, bc_type="natural")
+    lift = np.array([1.5e-3, 4.4e-3, 7e-3])
+    found = rocker_ratio_over_lift(ratio, at, lift)
+    for order in range(4):
+        assert found[order] == pytest.approx(referee(lift, order), rel=1e-9, abs=1e-9)
+
+
+def test_beyond_its_readings_the_ratio_goes_straight_on() -> None:
+    # hand arithmetic: two readings make a line of 0.1 in 6 mm; 3 mm past the last one it is 0.05 more
+    found = rocker_ratio_over_lift(np.array([1.4, 1.5]), np.array([2e-3, 8e-3]), np.array([11e-3, -1e-3]))
+    assert found[0] == pytest.approx([1.55, 1.35])
+    assert found[1] == pytest.approx([0.1 / 6e-3] * 2)
+    assert (found[2:] == 0.0).all()
