@@ -17,7 +17,7 @@ from typing import Any, Final
 
 import msgspec
 
-from headbench.api.app import RESOURCES
+from headbench.api.app import published
 from headbench.api.head.sheet import AssemblySheet
 from headbench.api.published import openapi
 from headbench.sheet.text import as_text
@@ -50,7 +50,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def schema_text() -> str:
     """The published schema as it is committed: indented, paths and components by name, fields in their own order."""
-    return json.dumps(openapi.build(RESOURCES), indent=2, ensure_ascii=False) + "\n"
+    return json.dumps(openapi.build(published()), indent=2, ensure_ascii=False) + "\n"
 
 
 def serve(host: str, port: int, workers: int) -> int:

@@ -9,9 +9,19 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from headbench.api.app import RESOURCES
+
 Job = dict[str, Any]
 
 ROOT = Path(__file__).parent.parent.parent
+
+
+def example(kind: str) -> Job:
+    """The job that a resource shows in the schema."""
+    job: Job = next(resource.example for resource in RESOURCES if resource.kind == kind)
+    return deepcopy(job)
+
+
 DEMO: Job = json.loads((ROOT / "shared" / "demo" / "two-heads.json").read_text())
 
 

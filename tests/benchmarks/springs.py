@@ -61,7 +61,7 @@ def head(*, with_curves: bool) -> HeadAssemblyRequest:
 
 def beehive() -> SpringLoadRequest:
     """One dimensioned beehive at 50 heights."""
-    spring = spring_load.EXAMPLE["springs"][1]
+    spring = spring_load.RESOURCE.example["springs"][1]
     job = {"units": {"stress": "ksi"}, "springs": [spring], "heights": [2.0 - 0.015 * step for step in range(50)]}
     return msgspec.convert(job, SpringLoadRequest)
 

@@ -9,9 +9,7 @@ from tests.api.jobs import Job, lobe_readings, whole_job
 
 from headbench.api.app import RESOURCES
 
-EXAMPLES: dict[str, Job] = {
-    next(iter(handler.paths)): handler.opt["example"] for handler in RESOURCES if "example" in handler.opt
-}
+EXAMPLES: dict[str, Job] = {resource.path: resource.example for resource in RESOURCES}
 
 
 def full_head() -> Job:

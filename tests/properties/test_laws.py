@@ -45,7 +45,7 @@ FACTORS = {
 """From inches, pounds-force, grams, cubic centimeters and ksi."""
 OURS = {"length": "in", "force": "lbf", "mass": "g", "volume": "cm3", "stress": "ksi"}
 METRIC = {"length": "mm", "force": "N", "mass": "kg", "volume": "in3", "stress": "MPa"}
-EXAMPLES = {next(iter(handler.paths)): handler.opt["example"] for handler in RESOURCES if "example" in handler.opt}
+EXAMPLES = {resource.path: resource.example for resource in RESOURCES}
 
 
 @pytest.fixture(scope="module")

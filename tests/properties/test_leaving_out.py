@@ -65,9 +65,7 @@ def properties(document: Any, schema: Any, value: Any) -> Any:
             return schema
 
 
-TYPES = msgspec.json.schema_components(
-    [handler.parsed_data_field.annotation for handler in RESOURCES if handler.parsed_data_field], ref_template="{name}"
-)[1]
+TYPES = msgspec.json.schema_components([resource.request for resource in RESOURCES], ref_template="{name}")[1]
 # null is taken wherever something may be left out, but only here it is a value of its own: not known
 UNKNOWN_IF_NULL = {
     (struct, name)

@@ -13,9 +13,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
-from tests.api.jobs import Job
+from tests.api.jobs import Job, example
 
-from headbench.api.milling.example import EXAMPLE
+EXAMPLE = example("milling")
+
 
 Client = TestClient[ASGIApp]
 PATH = "/v1/milling"

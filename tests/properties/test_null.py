@@ -15,7 +15,7 @@ from litestar.types import ASGIApp
 from headbench.api.app import RESOURCES
 
 Client = TestClient[ASGIApp]
-EXAMPLES = {next(iter(handler.paths)): handler.opt["example"] for handler in RESOURCES if "example" in handler.opt}
+EXAMPLES = {resource.path: resource.example for resource in RESOURCES}
 
 
 @pytest.fixture(scope="module")

@@ -8,13 +8,13 @@ import msgspec
 import pytest
 from tests.api.jobs import DEMO, Job, whole_job
 
-from headbench.api.head.head_assembly import answer
+from headbench.api.head.head_assembly import RESOURCE
 from headbench.api.head.job import HeadAssemblyRequest
 from headbench.sheet.text import as_text
 
 
 def text(job: Job) -> str:
-    return as_text(answer(msgspec.convert(job, HeadAssemblyRequest)))
+    return as_text(RESOURCE(msgspec.convert(job, HeadAssemblyRequest)))
 
 
 def line(sheet: str, start: str) -> list[str]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 from litestar import Litestar
+from litestar.handlers import HTTPRouteHandler
 
 from headbench.api.clearances import coil_bind, retainer_clearance
 from headbench.api.cylinders import compression_ratio
@@ -12,6 +13,7 @@ from headbench.api.exchange import service
 from headbench.api.exchange.decoding import StrictRequest
 from headbench.api.exchange.observing import Observed
 from headbench.api.exchange.problems import HANDLERS
+from headbench.api.exchange.resource import Resource
 from headbench.api.head import head_assembly
 from headbench.api.heights import installed_height
 from headbench.api.intake import intake_fit
@@ -26,34 +28,42 @@ from headbench.api.valve_float import speed as valve_float
 MOST_BODY_BYTES: Final = 2_000_000
 """Largest body read; a pair of heads with every reading there is takes about 100 kB."""
 
-RESOURCES: Final = (
-    head_assembly.head_assembly,
-    installed_height.installed_height,
-    spring_load.spring_load,
-    coil_bind.coil_bind,
-    retainer_clearance.retainer_clearance,
-    valve_mass.valve_mass,
-    milling.milling,
-    compression_ratio.compression_ratio,
-    pushrod_length.pushrod_length,
-    piston_to_valve.piston_to_valve,
-    intake_fit.intake_fit,
-    valve_float.valve_float,
-    reference.limit_table,
-    reference.note_table,
-    reference.wire_table,
-    service.live,
-    service.ready,
-    service.version,
+RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
+    head_assembly.RESOURCE,
+    installed_height.RESOURCE,
+    spring_load.RESOURCE,
+    coil_bind.RESOURCE,
+    retainer_clearance.RESOURCE,
+    valve_mass.RESOURCE,
+    milling.RESOURCE,
+    compression_ratio.RESOURCE,
+    pushrod_length.RESOURCE,
+    piston_to_valve.RESOURCE,
+    intake_fit.RESOURCE,
+    valve_float.RESOURCE,
 )
-"""Every operation the schema publishes."""
+"""Every calculation."""
+
+
+def published() -> list[HTTPRouteHandler]:
+    """Every operation that the schema publishes."""
+    return [
+        *(resource.route() for resource in RESOURCES),
+        reference.limit_table,
+        reference.note_table,
+        reference.wire_table,
+        service.live,
+        service.ready,
+        service.version,
+    ]
 
 
 def create_app() -> Observed:
     """The service as an ASGI application."""
-    schema = service.schema_route(lambda: openapi.build(RESOURCES))
+    handlers = published()
+    schema = service.schema_route(lambda: openapi.build(handlers))
     app = Litestar(
-        route_handlers=[*RESOURCES, service.metrics, service.docs, service.ASSETS, schema],
+        route_handlers=[*handlers, service.metrics, service.docs, service.ASSETS, schema],
         request_class=StrictRequest,
         request_max_body_size=MOST_BODY_BYTES,
         exception_handlers=HANDLERS,

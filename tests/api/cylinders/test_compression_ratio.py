@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 from scipy.optimize import brentq
-from tests.api.jobs import Job
+from tests.api.jobs import Job, example
 from tests.api.ratio_jobs import Client, ask, errors, plain
 
-from headbench.api.cylinders.compression_ratio import EXAMPLE
+EXAMPLE = example("compression-ratio")
 
 
 @pytest.mark.parametrize(

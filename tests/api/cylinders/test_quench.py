@@ -5,10 +5,10 @@ from __future__ import annotations
 from copy import deepcopy
 
 import pytest
-from tests.api.jobs import Job
+from tests.api.jobs import Job, example
 from tests.api.ratio_jobs import Client, ask, plain
 
-from headbench.api.cylinders.compression_ratio import EXAMPLE
+EXAMPLE = example("compression-ratio")
 
 
 def test_a_quench_that_is_not_measured_is_not_good(client: Client) -> None:

@@ -10,10 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
+from tests.api.jobs import example
 
 from headbench.api.app import MOST_BODY_BYTES
 from headbench.api.exchange.decoding import MOST_FAULTS
-from headbench.api.head.job import EXAMPLE
+
+EXAMPLE = example("head-assembly")
 
 Client = TestClient[ASGIApp]
 PATH = "/v1/head-assembly"

@@ -9,9 +9,11 @@ import re
 import pytest
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
+from tests.api.jobs import example
 
 from headbench import __version__
-from headbench.api.head.job import EXAMPLE
+
+EXAMPLE = example("head-assembly")
 
 Client = TestClient[ASGIApp]
 

@@ -11,10 +11,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from tests.api.intake_jobs import PATH, TIGHT, Client, ask, face, flat, measured, notes, v_of
-from tests.api.jobs import Job
+from tests.api.jobs import Job, example
 from tests.rigid_v import V
 
-from headbench.api.intake.intake_fit import EXAMPLE
+EXAMPLE = example("intake-fit")
+
 
 CHECKS = (
     "face_gap_check",

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from tests.api.intake_jobs import TIGHT, Client, ask, face, flat, measured, notes, v_of
-from tests.api.jobs import Job
+from tests.api.jobs import Job, example
 from tests.rigid_v import Head, V
 
-from headbench.api.intake.intake_fit import EXAMPLE
+EXAMPLE = example("intake-fit")
 
 
 def test_square_faces_that_show_no_gap_are_cut_by_what_their_holes_are_out(client: Client) -> None:

@@ -6,10 +6,11 @@ from copy import deepcopy
 from typing import Any
 
 import pytest
-from tests.api.jobs import Job
+from tests.api.jobs import Job, example
 from tests.api.milling_jobs import Client, ask, errors, flat
 
-from headbench.api.milling.example import EXAMPLE
+EXAMPLE = example("milling")
+
 
 PATH = "/v1/milling"
 _PARTS = ("units", "block_decked", "gasket_thickness_change", "chamber_shape", "chambers", "cylinder")

@@ -5,12 +5,12 @@ from __future__ import annotations
 from copy import deepcopy
 
 import pytest
-from tests.api.jobs import Job
+from tests.api.jobs import Job, example
 from tests.api.milling_jobs import Client, ask, details, errors, flat
 
-from headbench.api.milling.example import EXAMPLE
-from headbench.api.pistons.piston_to_valve import EXAMPLE as CLEARANCES
-from headbench.api.pushrods.pushrod_length import EXAMPLE as PUSHRODS
+EXAMPLE = example("milling")
+CLEARANCES = example("piston-to-valve")
+PUSHRODS = example("pushrod-length")
 
 
 def test_a_ground_seat_opens_its_chamber_and_lifts_stem_and_spring(client: Client) -> None:

@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
-from tests.api.jobs import Job
+from tests.api.jobs import Job, example
 
-from headbench.api.pistons.piston_to_valve import EXAMPLE
+EXAMPLE = example("piston-to-valve")
+
 
 Client = TestClient[ASGIApp]
 PATH = "/v1/piston-to-valve"

@@ -16,7 +16,7 @@ from msgspec import inspect
 from openapi_spec_validator import validate
 from tests.api.jobs import ROOT
 
-from headbench.api.app import RESOURCES, create_app
+from headbench.api.app import create_app, published
 from headbench.api.vocabulary.findings import CAUTIONS
 from headbench.api.vocabulary.quantities import Model
 from headbench.cli import schema_text
@@ -24,7 +24,7 @@ from headbench.cli import schema_text
 COMMITTED = ROOT / "openapi" / "openapi.json"
 DOCUMENT: Any = json.loads(COMMITTED.read_text())
 SCHEMAS = DOCUMENT["components"]["schemas"]
-HANDLERS = {str(next(iter(handler.paths))): handler for handler in RESOURCES}
+HANDLERS = {str(next(iter(handler.paths))): handler for handler in published()}
 POSTS = [path for path, handler in HANDLERS.items() if "POST" in handler.http_methods]
 
 

@@ -9,9 +9,10 @@ from typing import Any
 import pytest
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
-from tests.api.jobs import Job
+from tests.api.jobs import Job, example
 
-from headbench.api.pushrods.pushrod_length import EXAMPLE
+EXAMPLE = example("pushrod-length")
+
 
 Client = TestClient[ASGIApp]
 PATH = "/v1/pushrod-length"

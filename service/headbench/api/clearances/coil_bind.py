@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Annotated, Any, Final
+from pathlib import Path
+from typing import Annotated, Final
 
 import numpy as np
-from litestar import post
-from litestar.params import JSONBody
 from msgspec import Meta
 
 from headbench.api.clearances.retainer_clearance import OwnLift
+from headbench.api.exchange.resource import Resource
 from headbench.api.springs.notes import coil_bind_repeats, open_bind_repeats
 from headbench.api.springs.spring import (
     SpringList,
@@ -47,7 +47,6 @@ from headbench.api.vocabulary.quantities import (
     shows,
     units_used,
 )
-from headbench.api.vocabulary.rounding import rounded
 from headbench.api.vocabulary.spreads import LengthSpread, length_spread
 from headbench.api.vocabulary.spring_names import SPRING_PLACES, WHICH_SPRING, SpringName, SpringPlace
 from headbench.api.vocabulary.targets import CoilBindLimits, limits_to_si
@@ -142,17 +141,6 @@ class CoilBindAnswer(Answer, kw_only=True, frozen=True):
 _READINGS = Columns(CoilBindReadings)
 _NUMBERS = Columns(CoilBindNumbers)
 
-EXAMPLE: Final[dict[str, Any]] = {
-    "units": {"length": "in"},
-    "limits": {"coil_bind_clearance_minimum": 0.060},
-    "valvetrain": {"intake": {"lobe_lift": 0.325, "rocker_ratio": 1.5}, "exhaust": {"valve_lift": 0.490}},
-    "springs": [{"id": "S1", "coil_bind_height": 1.18}, {"id": "S2"}],
-    "positions": [
-        {"id": "1I", "valve": "intake", "installed_height": 1.818, "spring": "S1"},
-        {"id": "1E", "valve": "exhaust", "installed_height": 1.824, "spring": "S2"},
-    ],
-}
-
 
 def coil_bind_checks(bind: CoilBind, limit: FloatArray, verdicts: IntArray, scales: Scales) -> list[LengthCheck]:
     """The clearance of every position against its limit."""
@@ -237,19 +225,6 @@ def spring_height_notes(table: SpringTable, used: IntArray, scales: Scales) -> I
     )
 
 
-@post(
-    "/v1/coil-bind",
-    operation_id="checkCoilBind",
-    summary="Coil-bind clearance of every position",
-    tags=["Bench"],
-    status_code=200,
-    opt={"example": EXAMPLE},
-)
-async def coil_bind(data: JSONBody[CoilBindRequest]) -> CoilBindAnswer:
-    """Figure the coil-bind clearance of every spring at full lift."""
-    return rounded(answer(data), data.units)
-
-
 def answer(request: CoilBindRequest) -> CoilBindAnswer:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
@@ -322,3 +297,16 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
         ],
         cautions=cautions_for("springs", "tester"),
     )
+
+
+RESOURCE: Final = Resource(
+    kind="coil-bind",
+    operation_id="checkCoilBind",
+    summary="Coil-bind clearance of every position",
+    description="Figure the coil-bind clearance of every spring at full lift.",
+    tag="Bench",
+    request=CoilBindRequest,
+    answer=CoilBindAnswer,
+    compute=answer,
+    example_file=Path(__file__).with_name("coil_bind.json"),
+)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated, Any, Final
+from pathlib import Path
+from typing import Annotated, Final
 
 import numpy as np
-from litestar import post
-from litestar.params import JSONBody
 from msgspec import Meta
 
+from headbench.api.exchange.resource import Resource
 from headbench.api.train.lift_notes import lift_notes, open_lift_slips
 from headbench.api.train.valvetrain import Valvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
@@ -37,7 +37,6 @@ from headbench.api.vocabulary.quantities import (
     shows,
     units_used,
 )
-from headbench.api.vocabulary.rounding import rounded
 from headbench.api.vocabulary.spreads import LengthSpread, length_spread
 from headbench.api.vocabulary.targets import Limits, RetainerLimits, limits_to_si, named_limit
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
@@ -155,15 +154,6 @@ _USUAL: Final = {"retainer_to_rocker": RETAINER_TO_ROCKER_MINIMUM, "seal_to_spri
 _READINGS = Columns(RetainerReadings)
 _NUMBERS = Columns(RetainerLine)
 
-EXAMPLE: Final[dict[str, Any]] = {
-    "units": {"length": "in"},
-    "valvetrain": {"intake": {"valve_lift": 0.488}, "exhaust": {"valve_lift": 0.472}},
-    "positions": [
-        {"id": "1I", "valve": "intake", "retainer_to_seal": 0.602, "retainer_to_rocker": 0.062},
-        {"id": "1E", "valve": "exhaust"},
-    ],
-}
-
 
 def gap_checks(
     gaps: FloatArray, limits: RetainerLimits | Limits, name: str, valves: Sequence[ValveKind], scales: Scales
@@ -273,19 +263,6 @@ def gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[
                 yield note("gap_close", f"/positions/{place}/{name}", detail)
 
 
-@post(
-    "/v1/retainer-clearance",
-    operation_id="checkRetainerClearance",
-    summary="Room around the retainer of every position",
-    tags=["Bench"],
-    status_code=200,
-    opt={"example": EXAMPLE},
-)
-async def retainer_clearance(data: JSONBody[RetainerClearanceRequest]) -> RetainerClearanceAnswer:
-    """Check retainer to seal at full lift, and the gaps around the retainer."""
-    return rounded(answer(data), data.units)
-
-
 def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
@@ -350,3 +327,16 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
         ],
         cautions=cautions_for("springs", "retainer"),
     )
+
+
+RESOURCE: Final = Resource(
+    kind="retainer-clearance",
+    operation_id="checkRetainerClearance",
+    summary="Room around the retainer of every position",
+    description="Check retainer to seal at full lift, and the gaps around the retainer.",
+    tag="Bench",
+    request=RetainerClearanceRequest,
+    answer=RetainerClearanceAnswer,
+    compute=answer,
+    example_file=Path(__file__).with_name("retainer_clearance.json"),
+)

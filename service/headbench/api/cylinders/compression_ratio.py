@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Annotated, Any, Final
+from pathlib import Path
+from typing import Annotated, Final
 
 import numpy as np
-from litestar import post
-from litestar.params import JSONBody
 from msgspec import Meta
 
 from headbench.api.cylinders.chambers import MOST_CHAMBERS, Chamber, open_chambers
@@ -25,6 +24,7 @@ from headbench.api.cylinders.cylinder import (
 from headbench.api.cylinders.quench import quench_notes
 from headbench.api.cylinders.ratio_notes import ratio_notes
 from headbench.api.cylinders.wanted import RatioTargetLine, RatioTargets, ratio_wanted, wanted_faults
+from headbench.api.exchange.resource import Resource
 from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.vocabulary.positions import raise_if_any, repeated_ids
@@ -41,7 +41,6 @@ from headbench.api.vocabulary.quantities import (
     units_used,
     written,
 )
-from headbench.api.vocabulary.rounding import rounded
 from headbench.calc import FloatArray
 from headbench.calc.cylinders.compression_ratio import static_ratio
 from headbench.calc.judging.touching import clearance_verdict, is_closed
@@ -168,26 +167,6 @@ _NUMBERS = Columns(RatioNumbers)
 _SET = Columns(Compression)
 _CHAMBER = Columns(Chamber)
 
-EXAMPLE: Final[dict[str, Any]] = {
-    "units": {"length": "in", "volume": "cm3"},
-    "limits": {"quench_minimum": 0.040},
-    "cylinder": {
-        "bore": 3.84,
-        "stroke": 3.26,
-        "deck_clearance": 0.010,
-        "dish_volume": 5.0,
-        "gasket": {"compressed_thickness": 0.044, "gasket_bore": 3.93},
-        "ring_land": {"land_diameter": 3.80, "land_height": 0.250},
-        "rod_length": 6.12,
-        "rod_material": "steel",
-        "pin_offset": 0.03,
-        "intake_closing": 62,
-        "intake_closing_lift": 0.006,
-    },
-    "chambers": [{"id": "1", "chamber_volume": 57.3}, {"id": "3", "chamber_volume": 56.8, "deck_clearance": 0.012}],
-    "targets": {"static_ratio": 10.0, "quench": 0.040, "thinnest_gasket": 0.015},
-}
-
 
 def compression(
     cylinder: Cylinder,
@@ -259,19 +238,6 @@ def quench_verdicts(lines: Sequence[RatioLine]) -> list[VerdictName]:
     return [line.quench_check.verdict for line in lines if line.quench_check is not None]
 
 
-@post(
-    "/v1/compression-ratio",
-    operation_id="findCompressionRatio",
-    summary="Static and effective compression ratio of every cylinder",
-    tags=["Milling"],
-    status_code=200,
-    opt={"example": EXAMPLE},
-)
-async def compression_ratio(data: JSONBody[CompressionRatioRequest]) -> CompressionRatioAnswer:
-    """Enter the cylinders; get every ratio and quench, and the chamber or gasket that gives the ones wanted."""
-    return rounded(answer(data), data.units)
-
-
 def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
@@ -312,3 +278,17 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
         ],
         cautions=cautions_for(),
     )
+
+
+RESOURCE: Final = Resource(
+    kind="compression-ratio",
+    operation_id="findCompressionRatio",
+    summary="Static and effective compression ratio of every cylinder",
+    description="Enter the cylinders; get every ratio and quench, and the chamber or gasket that gives the ones "
+    "wanted.",
+    tag="Milling",
+    request=CompressionRatioRequest,
+    answer=CompressionRatioAnswer,
+    compute=answer,
+    example_file=Path(__file__).with_name("compression_ratio.json"),
+)

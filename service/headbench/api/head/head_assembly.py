@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
 
 import numpy as np
-from litestar import post
-from litestar.params import JSONBody
 
-from headbench.api.exchange.off_loop import off_loop
+from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.scale import scale_faults
 from headbench.api.head.findings import notes
-from headbench.api.head.job import EXAMPLE, HeadAssemblyRequest, HeadInSI, Position, without_speed
+from headbench.api.head.job import HeadAssemblyRequest, HeadInSI, Position, without_speed
 from headbench.api.head.job_notes import job_echo, verdict_with_waivers, waived_checks, waiver_faults
 from headbench.api.head.open_items import open_items
 from headbench.api.head.sheet import AssemblySheet
@@ -35,7 +35,6 @@ from headbench.api.vocabulary.checks import VerdictName, worst_of
 from headbench.api.vocabulary.findings import cautions_for, merged
 from headbench.api.vocabulary.positions import raise_if_any
 from headbench.api.vocabulary.quantities import Columns, units_used
-from headbench.api.vocabulary.rounding import rounded
 from headbench.api.vocabulary.targets import aims_by_load, limits_to_si, load_target, target_faults, targets_to_si
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits
 from headbench.api.vocabulary.valves import KINDS
@@ -46,19 +45,6 @@ from headbench.errors import Pointed
 from headbench.units import Scales
 
 _COLUMNS = Columns(Position)
-
-
-@post(
-    "/v1/head-assembly",
-    operation_id="assembleHead",
-    summary="The whole assembly sheet of one head or a pair",
-    tags=["Bench"],
-    status_code=200,
-    opt={"example": EXAMPLE},
-)
-async def head_assembly(data: JSONBody[HeadAssemblyRequest]) -> AssemblySheet:
-    """Enter whatever was measured; get every number of the sheet it allows, the verdicts, and what is still open."""
-    return rounded(await off_loop(answer, data) if _takes_long(data) else answer(data), data.units)
 
 
 def _takes_long(request: HeadAssemblyRequest) -> bool:
@@ -190,3 +176,18 @@ def _fill_in(
         ],
         cautions=cautions_for("springs", "tester", "retainer", "engine"),
     )
+
+
+RESOURCE: Final = Resource(
+    kind="head-assembly",
+    operation_id="assembleHead",
+    summary="The whole assembly sheet of one head or a pair",
+    description="Enter whatever was measured; get every number of the sheet it allows, the verdicts, and what is "
+    "still open.",
+    tag="Bench",
+    request=HeadAssemblyRequest,
+    answer=AssemblySheet,
+    compute=answer,
+    example_file=Path(__file__).with_name("head_assembly.json"),
+    takes_long=_takes_long,
+)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any, Final
+from typing import Annotated
 
 from msgspec import Meta
 
@@ -131,42 +131,3 @@ class HeadInSI:
     suspects: Suspects
     doubts: Sequence[HeightDoubt]
     tested: TestedSprings
-
-
-EXAMPLE: Final[dict[str, Any]] = {
-    "units": {"length": "in", "force": "lbf", "mass": "g"},
-    "job": {"reference": "KW-0317", "head": "port side"},
-    "limits": {
-        "installed_height_tolerance": 0.010,
-        "coil_bind_clearance_minimum": 0.060,
-        "retainer_to_seal_clearance_minimum": 0.050,
-        "seat_load_tolerance": 5,
-    },
-    "shims": {"thicknesses": [0.015, 0.030, 0.060]},
-    "height_corrections": {"intake": {"deduction": 0.070}, "exhaust": {"deduction": 0.070}},
-    "valvetrain": {
-        "intake": {"lobe_lift": 0.325, "rocker_ratio": 1.5, "lash": 0.0},
-        "exhaust": {"valve_lift": 0.490},
-    },
-    "targets": {
-        "intake": {"installed_height": 1.820, "seat_load": 124, "open_load": 268},
-        "exhaust": {"installed_height": 1.820},
-    },
-    "springs": [
-        {
-            "id": "S1",
-            "load_curve": {"kind": "bench", "readings": [{"height": 1.82, "load": 123}, {"height": 1.32, "load": 270}]},
-            "coil_bind_height": 1.18,
-        }
-    ],
-    "positions": [
-        {
-            "id": "1I",
-            "valve": "intake",
-            "measured_height": 1.922,
-            "spring": "S1",
-            "retainer_to_seal": 0.602,
-            "masses": {"valve": 104.5, "retainer": 19.8, "locks": 5.1},
-        }
-    ],
-}

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Any, Final
+from pathlib import Path
+from typing import Annotated, Final
 
-from litestar import post
-from litestar.params import JSONBody
 from msgspec import Meta
 
-from headbench.api.exchange.off_loop import off_loop
+from headbench.api.exchange.resource import Resource
 from headbench.api.heights.doubts import height_doubts, open_doubts, proven_heights
 from headbench.api.heights.notes import height_notes, slip_notes
 from headbench.api.heights.readings import (
@@ -28,7 +27,6 @@ from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_che
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged
 from headbench.api.vocabulary.positions import MOST_POSITIONS, PositionAnswer, open_readings, raise_if_any
 from headbench.api.vocabulary.quantities import Answer, Columns, LengthOut, Model, Units, UnitsUsed, units_used
-from headbench.api.vocabulary.rounding import rounded
 from headbench.api.vocabulary.targets import HeightLimits, HeightTargets, limits_to_si, open_targets, targets_to_si
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
 from headbench.calc import FloatArray
@@ -141,18 +139,6 @@ class InstalledHeightAnswer(Answer, kw_only=True, frozen=True):
 _NUMBERS = Columns(HeightNumbers)
 _RUNNER_UP = Columns(HeightRunnerUp)
 
-EXAMPLE: Final[dict[str, Any]] = {
-    "units": {"length": "in"},
-    "shims": {"thicknesses": [0.015, 0.030, 0.060], "in_stock": [12, 8, 2]},
-    "height_corrections": {"intake": {"deduction": 0.070}, "exhaust": {"deduction": 0.070}},
-    "targets": {"intake": {"installed_height": 1.820}, "exhaust": {"installed_height": 1.820}},
-    "positions": [
-        {"id": "1I", "valve": "intake", "measured_height": 1.922},
-        {"id": "1E", "valve": "exhaust", "measured_height": 1.884},
-        {"id": "2I", "valve": "intake"},
-    ],
-}
-
 
 def height_columns(heights: Heights, read: HeightsRead, target_height: FloatArray) -> dict[str, FloatArray]:
     """The numbers of HeightNumbers as columns in SI."""
@@ -169,20 +155,6 @@ def height_columns(heights: Heights, read: HeightsRead, target_height: FloatArra
         "installed_height": heights.installed_height,
         "short_by": heights.short_by,
     }
-
-
-@post(
-    "/v1/installed-height",
-    operation_id="setInstalledHeight",
-    summary="Shims and installed height of every position",
-    tags=["Bench"],
-    status_code=200,
-    opt={"example": EXAMPLE},
-)
-async def installed_height(data: JSONBody[InstalledHeightRequest]) -> InstalledHeightAnswer:
-    """Enter the heights; get the shims of every position, and how short it is where shims can't help."""
-    limited = data.shims is not None and data.shims.in_stock is not None
-    return rounded(await off_loop(answer, data) if limited else answer(data), data.units)
 
 
 def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
@@ -261,3 +233,17 @@ def runners_up(heights: Heights, at_hand: ShimsAtHand, scales: Scales) -> list[H
         None if places is None else HeightRunnerUp(shims=shims, **row)
         for places, shims, row in zip(heights.runner_up, stacks, rows, strict=True)
     ]
+
+
+RESOURCE: Final = Resource(
+    kind="installed-height",
+    operation_id="setInstalledHeight",
+    summary="Shims and installed height of every position",
+    description="Enter the heights; get the shims of every position, and how short it is where shims can't help.",
+    tag="Bench",
+    request=InstalledHeightRequest,
+    answer=InstalledHeightAnswer,
+    compute=answer,
+    example_file=Path(__file__).with_name("installed_height.json"),
+    takes_long=lambda request: request.shims is not None and request.shims.in_stock is not None,
+)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any, Final
+from pathlib import Path
+from typing import Final
 
 import numpy as np
-from litestar import post
-from litestar.params import JSONBody
 
+from headbench.api.exchange.resource import Resource
 from headbench.api.intake.answer import (
     IntakeFitAnswer,
     cuts_by_readings,
@@ -37,7 +37,6 @@ from headbench.api.vocabulary.checks import worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, cautions_for
 from headbench.api.vocabulary.positions import raise_if_any
 from headbench.api.vocabulary.quantities import as_written, units_used
-from headbench.api.vocabulary.rounding import rounded
 from headbench.calc.intake.gaps import (
     cuts_from_readings,
     expected_readings,
@@ -49,41 +48,6 @@ from headbench.calc.intake.gaps import (
 from headbench.calc.judging.limits import GAUGE_STEP, MISALIGNMENT_STEP
 from headbench.errors import Pointed
 from headbench.units import Scales
-
-EXAMPLE: Final[dict[str, Any]] = {
-    "units": {"length": "in"},
-    "bank_angle": 72,
-    "face_tilt": 7,
-    "gauge_step": 0.001,
-    "misalignment_step": 0.005,
-    "intake_gasket_thickness": 0.0,
-    "rail_room": 0.0,
-    "left": {
-        "front": {"top": 0.006, "bottom": 0.002},
-        "rear": {"top": 0.005, "bottom": 0.002},
-        "misalignment": 0.029,
-        "milling": {"cut": {"kind": "flat", "depth": 0.030}, "block_decked": 0.004, "gasket_thickness_change": 0.004},
-    },
-    "right": {
-        "front": {"top": 0.005, "bottom": 0.005},
-        "rear": {"top": 0.005, "bottom": 0.006},
-        "misalignment": 0.030,
-        "milling": {"cut": {"kind": "flat", "depth": 0.030}},
-    },
-}
-
-
-@post(
-    "/v1/intake-fit",
-    operation_id="fitIntake",
-    summary="Intake faces by feeler gauge and bolt holes",
-    tags=["Milling"],
-    status_code=200,
-    opt={"example": EXAMPLE},
-)
-async def intake_fit(data: JSONBody[IntakeFitRequest]) -> IntakeFitAnswer:
-    """Enter gaps and bolt holes; get whether the manifold seats, what to cut, and whether the milling explains it."""
-    return rounded(answer(data), data.units)
 
 
 def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
@@ -158,3 +122,17 @@ def _find(request: IntakeFitRequest, row: dict[str, float], scales: Scales) -> F
         odd_gaps=odd_gaps,
         odd_holes=odd_holes,
     )
+
+
+RESOURCE: Final = Resource(
+    kind="intake-fit",
+    operation_id="fitIntake",
+    summary="Intake faces by feeler gauge and bolt holes",
+    description="Enter gaps and bolt holes; get whether the manifold seats, what to cut, and whether the milling "
+    "explains it.",
+    tag="Milling",
+    request=IntakeFitRequest,
+    answer=IntakeFitAnswer,
+    compute=answer,
+    example_file=Path(__file__).with_name("intake_fit.json"),
+)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated, Any, Final
+from pathlib import Path
+from typing import Annotated, Final
 
 import msgspec
 import numpy as np
-from litestar import post
-from litestar.params import JSONBody
 from msgspec import Meta
 
+from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.calibrated import scale_notes
 from headbench.api.gauges.scale import ScaleUsed, on_scale, open_weighings, scale_faults
 from headbench.api.masses.answers import (
@@ -52,7 +52,6 @@ from headbench.api.vocabulary.positions import (
     unusual,
 )
 from headbench.api.vocabulary.quantities import Columns, Model, Units, say, units_used
-from headbench.api.vocabulary.rounding import rounded
 from headbench.api.vocabulary.spreads import MassSpread, spread_rows
 from headbench.api.vocabulary.spring_names import WHICH_SPRING, SpringName
 from headbench.api.vocabulary.valves import KINDS, ValveKind
@@ -90,52 +89,6 @@ _REMOVE = Columns(MassToRemove)
 _REPEAT = Columns(RepeatNumbers)
 _MOVING: Final = ["moving_mass", "lifter_side_mass", "moving_mass_by_part"]
 _JUDGED: Final = PARTS | {"pushrod": "pushrod", "lifter": "lifter"}
-
-EXAMPLE: Final[dict[str, Any]] = {
-    "units": {"mass": "g"},
-    "scale": {"calibration": [{"applied": 50, "indicated": 50.1}, {"applied": 200, "indicated": 200.2}]},
-    "valvetrain": {
-        "intake": {
-            "drive": "rocker_and_pushrod",
-            "rocker_ratio": 1.5,
-            "rocker": {"kind": "inertia", "inertia": 74.4, "valve_arm": 1.575},
-            "pushrod_mass": 45.2,
-            "lifter_mass": 92.0,
-        },
-        "exhaust": {"rocker_ratio": 1.6, "rocker": {"kind": "swing", "tip": 30.5, "valve_arm": 1.575, "period": 0.33}},
-    },
-    "springs": [
-        {
-            "id": "S1",
-            "mass": 88.2,
-            "dead_coils": {"at_retainer": 1, "at_seat": 1, "total_coils": 6.5},
-            "damper_mass": 9.0,
-            "nested": [{"mass": 31.5, "dead_coils": {"at_retainer": 1, "at_seat": 1, "total_coils": 7}}],
-        }
-    ],
-    "positions": [
-        {
-            "id": "1I",
-            "valve": "intake",
-            "spring": "S1",
-            "masses": {
-                "valve": 104.5,
-                "retainer": 19.8,
-                "locks": 5.1,
-                "lash_cap": 1.6,
-                "rocker": {"kind": "scale", "tip": 44.8, "tail": 36.1},
-                "repeats": [{"valve": 104.7, "retainer": 19.8}, {"valve": 104.6}],
-            },
-        },
-        {"id": "2I", "valve": "intake", "spring": "S1", "masses": {"valve": 103.9, "retainer": 19.9, "pushrod": 45.6}},
-        {
-            "id": "1E",
-            "valve": "exhaust",
-            "spring": "S1",
-            "masses": {"valve": 92.2, "rocker": {"kind": "weight", "mass": 108.0}, "lifter": 91.5},
-        },
-    ],
-}
 
 
 def mass_totals(parts: WeighedParts, valves: Sequence[ValveKind], scales: Scales) -> MassTotals:
@@ -218,19 +171,6 @@ def _repeats(weighed: Weighed, count: int, scales: Scales) -> list[list[RepeatLi
     return lines
 
 
-@post(
-    "/v1/valve-mass",
-    operation_id="sumValveMass",
-    summary="What moves with every valve",
-    tags=["Bench"],
-    status_code=200,
-    opt={"example": EXAMPLE},
-)
-async def valve_mass(data: JSONBody[ValveMassRequest]) -> ValveMassAnswer:
-    """Enter what was weighed; get each valve's moving mass part by part, and the parts that are outliers."""
-    return rounded(answer(data), data.units)
-
-
 def _faults(request: ValveMassRequest, scales: Scales) -> Iterator[Pointed]:
     valves, masses = [one.valve for one in request.positions], [one.masses for one in request.positions]
     yield from drive_faults(request.valvetrain, valves, masses)
@@ -303,3 +243,16 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
         ],
         cautions=cautions_for("springs"),
     )
+
+
+RESOURCE: Final = Resource(
+    kind="valve-mass",
+    operation_id="sumValveMass",
+    summary="What moves with every valve",
+    description="Enter what was weighed; get each valve's moving mass part by part, and the parts that are outliers.",
+    tag="Bench",
+    request=ValveMassRequest,
+    answer=ValveMassAnswer,
+    compute=answer,
+    example_file=Path(__file__).with_name("valve_mass.json"),
+)

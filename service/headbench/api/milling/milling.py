@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated
+from pathlib import Path
+from typing import Annotated, Final
 
 import numpy as np
-from litestar import post
-from litestar.params import JSONBody
 from msgspec import Meta
 
 from headbench.api.cylinders.compression_ratio import Compression, compression, quench_verdicts
 from headbench.api.cylinders.cylinder import cylinder_notes, swept_to_si
 from headbench.api.cylinders.quench import quench_notes
 from headbench.api.cylinders.ratio_notes import ratio_notes
+from headbench.api.exchange.resource import Resource
 from headbench.api.intake.manifold import IntakeSection, intake_section
 from headbench.api.intake.notes import intake_notes
 from headbench.api.milling.cam_drive import CamDriveAnswer, cam_drive_answer, cam_drive_notes
@@ -24,7 +24,6 @@ from headbench.api.milling.chambers import (
     deepest_cut,
     thickness_verdicts,
 )
-from headbench.api.milling.example import EXAMPLE
 from headbench.api.milling.notes import dome_notes, milling_notes, thickness_elsewhere
 from headbench.api.milling.open_items import open_milling, unjudged_limits
 from headbench.api.milling.request import MilledHead, MillingRequest, mill
@@ -36,7 +35,6 @@ from headbench.api.pushrods.lines import PushrodSection, pushrod_section
 from headbench.api.vocabulary.checks import VerdictName, worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged
 from headbench.api.vocabulary.quantities import AngleOut, Answer, LengthOut, UnitsUsed, as_written, units_used, written
-from headbench.api.vocabulary.rounding import rounded
 from headbench.units import Scales
 
 
@@ -81,19 +79,6 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
-
-
-@post(
-    "/v1/milling",
-    operation_id="millHead",
-    summary="Every dimension that milling changes",
-    tags=["Milling"],
-    status_code=200,
-    opt={"example": EXAMPLE},
-)
-async def milling(data: JSONBody[MillingRequest]) -> MillingAnswer:
-    """Enter the cut; get every dimension it changes, what is still safe, and what needs a cut elsewhere."""
-    return rounded(answer(data), data.units)
 
 
 def answer(request: MillingRequest) -> MillingAnswer:
@@ -220,3 +205,16 @@ def _notes(
         yield from cam_drive_notes(request.cam_drive, movement, scales)
     if request.intake_side is not None:
         yield from intake_notes(request.intake_side, head.intake, scales)
+
+
+RESOURCE: Final = Resource(
+    kind="milling",
+    operation_id="millHead",
+    summary="Every dimension that milling changes",
+    description="Enter the cut; get every dimension it changes, what is still safe, and what needs a cut elsewhere.",
+    tag="Milling",
+    request=MillingRequest,
+    answer=MillingAnswer,
+    compute=answer,
+    example_file=Path(__file__).with_name("milling.json"),
+)

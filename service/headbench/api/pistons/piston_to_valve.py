@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import chain
-from typing import Annotated, Any, Final
+from pathlib import Path
+from typing import Annotated, Final
 
-from litestar import post
-from litestar.params import JSONBody
 from msgspec import Meta
 
 from headbench.api.cylinders.cylinder import RodMaterial
+from headbench.api.exchange.resource import Resource
 from headbench.api.movement.moved import (
     Moved,
     MovedPosition,
@@ -34,7 +34,6 @@ from headbench.api.vocabulary.checks import worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.vocabulary.positions import MOST_POSITIONS, raise_if_any, repeated_ids
 from headbench.api.vocabulary.quantities import Units, UnitsUsed, units_used
-from headbench.api.vocabulary.rounding import rounded
 from headbench.errors import Pointed
 
 
@@ -95,63 +94,6 @@ class PistonToValveAnswer(ClearanceSection, kw_only=True, frozen=True):
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
-EXAMPLE: Final[dict[str, Any]] = {
-    "units": {"length": "in"},
-    "limits": {"piston_to_intake_valve_minimum": 0.080, "piston_to_exhaust_valve_minimum": 0.100},
-    "cut": {"kind": "tilt", "at": {"distance_across": 1.5, "depth": 0.012}, "tilt": 0.4},
-    "gasket_thickness_change": 0.006,
-    "rod_material": "steel",
-    "positions": [
-        {
-            "id": "1I",
-            "valve": "intake",
-            "distance_across": 2.1,
-            "seat_ground": 0.005,
-            "seat_angle": 45,
-            "head_diameter": 1.86,
-            "piston_to_valve": {
-                "valve_angle": 18,
-                "stem_leans": "toward_intake",
-                "crown": "flat",
-                "read": {
-                    "kind": "dial",
-                    "readings": [
-                        {"crank_angle": 5, "clearance": 0.152},
-                        {"crank_angle": 10, "clearance": 0.139},
-                        {"crank_angle": 15, "clearance": 0.146},
-                    ],
-                },
-            },
-        },
-        {
-            "id": "1E",
-            "valve": "exhaust",
-            "distance_across": 2.1,
-            "head_diameter": 1.52,
-            "piston_to_valve": {
-                "valve_angle": 18,
-                "stem_leans": "toward_intake",
-                "crown": "pocket",
-                "read": {"kind": "clay", "thinnest_clay": 0.131},
-            },
-        },
-    ],
-}
-
-
-@post(
-    "/v1/piston-to-valve",
-    operation_id="checkPistonToValve",
-    summary="Piston-to-valve clearance after a cut",
-    tags=["Milling"],
-    status_code=200,
-    opt={"example": EXAMPLE},
-)
-async def piston_to_valve(data: JSONBody[PistonToValveRequest]) -> PistonToValveAnswer:
-    """Find every valve's smallest clearance and what the work leaves of it, valve lean after an angle cut included."""
-    return rounded(answer(data), data.units)
-
-
 def answer(request: PistonToValveRequest) -> PistonToValveAnswer:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
@@ -181,3 +123,17 @@ def answer(request: PistonToValveRequest) -> PistonToValveAnswer:
         notes=[PLAIN_COMPARISON, *clearance_notes(placed, fit, movement, scales)],
         cautions=cautions_for("engine", "milling", "lifting"),
     )
+
+
+RESOURCE: Final = Resource(
+    kind="piston-to-valve",
+    operation_id="checkPistonToValve",
+    summary="Piston-to-valve clearance after a cut",
+    description="Find every valve's smallest clearance and what the work leaves of it, valve lean after an angle cut "
+    "included.",
+    tag="Milling",
+    request=PistonToValveRequest,
+    answer=PistonToValveAnswer,
+    compute=answer,
+    example_file=Path(__file__).with_name("piston_to_valve.json"),
+)

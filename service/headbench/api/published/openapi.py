@@ -90,7 +90,9 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
         "500": [defect()],
         "503": [refusal(too_busy())],
     }
-    jobs = [(h.parsed_data_field.annotation.__name__, h.opt["example"]) for h in handlers if h.parsed_data_field]
+    jobs = [
+        (h.parsed_data_field.annotation.__name__, h.opt["resource"].example) for h in handlers if h.parsed_data_field
+    ]
     structs = {Problem: None}
     for handler in handlers:
         structs |= dict.fromkeys(_structs(handler))
@@ -145,7 +147,7 @@ def _operation(handler: HTTPRouteHandler) -> dict[str, Any]:
             "content": {
                 "application/json": {
                     "schema": _reference(data.annotation),
-                    "examples": {"job": {"summary": "A job", "value": handler.opt["example"]}},
+                    "examples": {"job": {"summary": "A job", "value": handler.opt["resource"].example}},
                 }
             },
         }
@@ -181,7 +183,7 @@ def _problem_response(status: str, description: str, shown: Sequence[Problem]) -
 def _answered(handler: HTTPRouteHandler) -> Any:
     """What an operation answers to its own example."""
     data = handler.parsed_data_field
-    given = {} if data is None else {"data": msgspec.convert(handler.opt["example"], data.annotation)}
+    given = {} if data is None else {"data": msgspec.convert(handler.opt["resource"].example, data.annotation)}
     return _rounded(msgspec.to_builtins(asyncio.run(_run(handler, **given))))
 
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Any, Final
+from pathlib import Path
+from typing import Annotated, Final
 
-from litestar import post
-from litestar.params import JSONBody
 from msgspec import Meta
 
+from headbench.api.exchange.resource import Resource
 from headbench.api.movement.moved import Moved, MovedPosition, movement_faults, movement_to_si, seat_faults
 from headbench.api.pushrods.findings import open_pushrods, pushrod_notes
 from headbench.api.pushrods.lifters import Lifters, lifter_faults
@@ -26,7 +26,6 @@ from headbench.api.pushrods.pushrods import (
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.vocabulary.positions import MOST_POSITIONS, raise_if_any, repeated_ids
 from headbench.api.vocabulary.quantities import Units, UnitsUsed, units_used
-from headbench.api.vocabulary.rounding import rounded
 from headbench.errors import Pointed
 
 
@@ -86,60 +85,6 @@ class PushrodLengthAnswer(PushrodSection, kw_only=True, frozen=True):
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
-EXAMPLE: Final[dict[str, Any]] = {
-    "units": {"length": "in"},
-    "cut": {
-        "kind": "two_depths",
-        "first": {"distance_across": 0.0, "depth": 0.010},
-        "second": {"distance_across": 6.0, "depth": 0.052},
-    },
-    "gasket_thickness_change": 0.004,
-    "limits": {"off_target": "borderline"},
-    "lifters": {"plunger_travel": 0.150, "preload_minimum": 0.020, "target_preload": 0.035, "stock_step": 0.050},
-    "adjuster": {"thread_pitch": 0.0416667, "lever_ratio": 1.6},
-    "positions": [
-        {
-            "id": "1I",
-            "valve": "intake",
-            "distance_across": 4.0,
-            "seat_ground": 0.006,
-            "seat_angle": 45,
-            "rocker_ratio": 1.5,
-            "pushrod": {
-                "geometry": {"kind": "length_and_angle", "length": 8.15, "angle": 8},
-                "preload": 0.034,
-                "mock_up": {"length": 8.10, "preload": 0.031},
-            },
-        },
-        {
-            "id": "1E",
-            "valve": "exhaust",
-            "distance_across": 4.2,
-            "pushrod": {
-                "geometry": {
-                    "kind": "two_ends",
-                    "lifter_end": {"x": 0.0, "y": 0.0, "z": 0.0},
-                    "rocker_end": {"x": 1.05, "y": 0.20, "z": 8.07},
-                }
-            },
-        },
-    ],
-}
-
-
-@post(
-    "/v1/pushrod-length",
-    operation_id="findPushrodLength",
-    summary="Pushrod length and lifter preload after a cut",
-    tags=["Milling"],
-    status_code=200,
-    opt={"example": EXAMPLE},
-)
-async def pushrod_length(data: JSONBody[PushrodLengthRequest]) -> PushrodLengthAnswer:
-    """Give every valve's pushrod length and preload, and whether a stock length or the adjuster will do."""
-    return rounded(answer(data), data.units)
-
-
 def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
     """Answer one request; raises Contradiction."""
     scales = request.units.scales()
@@ -173,3 +118,16 @@ def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
         ],
         cautions=cautions_for("springs", "engine"),
     )
+
+
+RESOURCE: Final = Resource(
+    kind="pushrod-length",
+    operation_id="findPushrodLength",
+    summary="Pushrod length and lifter preload after a cut",
+    description="Give every valve's pushrod length and preload, and whether a stock length or the adjuster will do.",
+    tag="Milling",
+    request=PushrodLengthRequest,
+    answer=PushrodLengthAnswer,
+    compute=answer,
+    example_file=Path(__file__).with_name("pushrod_length.json"),
+)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Annotated, Any, Final
+from pathlib import Path
+from typing import Annotated, Final
 
 import numpy as np
-from litestar import post
-from litestar.params import JSONBody
 from msgspec import Meta
 
-from headbench.api.exchange.off_loop import off_loop
+from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.tester import Tester
 from headbench.api.springs.bind_notes import height_asked_notes, load_asked_notes, working_notes
 from headbench.api.springs.coils import CoilLine, StressFactor, coil_notes, open_materials
@@ -47,7 +46,6 @@ from headbench.api.vocabulary.quantities import (
     units_used,
     written,
 )
-from headbench.api.vocabulary.rounding import rounded
 from headbench.api.vocabulary.targets import LossLimit, OffTarget
 from headbench.calc import FloatArray
 from headbench.calc.judging.grid import GRID
@@ -170,66 +168,6 @@ class SpringLoadAnswer(Answer, kw_only=True, frozen=True):
 
 _POINT = Columns(LoadPoint)
 _HEIGHT = Columns(HeightPoint)
-
-EXAMPLE: Final[dict[str, Any]] = {
-    "units": {"length": "in", "force": "lbf", "stress": "ksi"},
-    "tester": {"calibration": [{"applied": 100, "indicated": 101}, {"applied": 300, "indicated": 302}]},
-    "springs": [
-        {
-            "id": "S1",
-            "load_curve": {
-                "kind": "bench",
-                "readings": [
-                    {"height": 1.75, "load": 117},
-                    {"height": 1.5, "load": 186},
-                    {"height": 1.25, "load": 264},
-                ],
-                "second_run": [{"height": 1.75, "load": 116}],
-            },
-            "coil_bind_height": 1.12,
-            "rating": {"height": 1.75, "load": 120, "rate": 290, "load_tolerance": 5},
-            "nested": [{"seat_rise": 0.06, "load_curve": {"kind": "rated", "height": 1.69, "load": 40, "rate": 90}}],
-        },
-        {
-            "id": "S2",
-            "load_curve": {
-                "kind": "dimensioned",
-                "wire": {"kind": "ovate", "radial": 0.19, "axial": 0.16},
-                "shape": {
-                    "kind": "beehive",
-                    "mean_diameter": 1.1,
-                    "small_mean_diameter": 0.85,
-                    "tapered_coils": 1.5,
-                },
-                "ends": "squared_and_ground",
-                "total_coils": 6.5,
-                "free_height": 2.1,
-                "shear_modulus": 11500,
-                "shear_modulus_source": "handbook value for chrome-silicon wire",
-                "material": "chrome_silicon_wire",
-                "certificate_tensile_strength": 280,
-                "peened": True,
-            },
-        },
-    ],
-    "heights": [1.75, 1.26],
-    "loads": [160],
-    "working_heights": {"installed_height": 1.75, "valve_lift": 0.49},
-    "curve_points": 5,
-}
-
-
-@post(
-    "/v1/spring-load",
-    operation_id="findSpringLoad",
-    summary="Load and rate of springs at given heights",
-    tags=["Bench"],
-    status_code=200,
-    opt={"example": EXAMPLE},
-)
-async def spring_load(data: JSONBody[SpringLoadRequest]) -> SpringLoadAnswer:
-    """Figure load and rate at heights, height for loads, load loss and stress, by test, rating or dimensions."""
-    return rounded(await off_loop(answer, data), data.units)
 
 
 def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
@@ -393,3 +331,18 @@ def _extrapolated(
     if sentences:
         detail = f"{'; '.join(sentences)}: outside the heights tested, load extrapolated. Test there."
         yield note("beyond_readings", f"/springs/{first}/load_curve", detail)
+
+
+RESOURCE: Final = Resource(
+    kind="spring-load",
+    operation_id="findSpringLoad",
+    summary="Load and rate of springs at given heights",
+    description="Figure load and rate at heights, height for loads, load loss and stress, by test, rating or "
+    "dimensions.",
+    tag="Bench",
+    request=SpringLoadRequest,
+    answer=SpringLoadAnswer,
+    compute=answer,
+    example_file=Path(__file__).with_name("spring_load.json"),
+    takes_long=lambda _: True,
+)

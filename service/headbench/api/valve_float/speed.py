@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Annotated, Any, Final
+from pathlib import Path
+from typing import Annotated, Final
 
 import numpy as np
-from litestar import post
-from litestar.params import JSONBody
 from msgspec import Meta
 
 from headbench.api.clearances.coil_bind import CoilBindReadings
-from headbench.api.exchange.off_loop import off_loop
+from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.calibrated import scale_notes, tester_notes
 from headbench.api.gauges.scale import ScaleUsed, on_scale, open_weighings, scale_faults
 from headbench.api.gauges.tester import Tester
@@ -61,7 +60,6 @@ from headbench.api.vocabulary.quantities import (
     UnitsUsed,
     units_used,
 )
-from headbench.api.vocabulary.rounding import rounded
 from headbench.api.vocabulary.spreads import SpeedSpread, spread_rows
 from headbench.api.vocabulary.spring_names import WHICH_SPRING
 from headbench.api.vocabulary.targets import FloatLimits
@@ -162,102 +160,6 @@ _SPRING_HELD: Final = dict.fromkeys(("load_curve", "proof", "coil_bind_height"),
     "each_alone": SURGE_HELD,
     "mass": ["moving_mass", *FLOAT_HELD],
 }
-
-EXAMPLE: Final[dict[str, Any]] = {
-    "units": {"length": "in", "force": "lbf", "mass": "g"},
-    "limits": {"float_reserve_minimum": 10, "surge_ratio_minimum": 7},
-    "intended_speed": 4000,
-    "target_speed": 5500,
-    "valvetrain": {
-        "intake": {
-            "drive": "rocker_and_pushrod",
-            "lobe_lift": 0.325,
-            "rocker_ratios": [
-                {"lobe_lift": 0.05, "rocker_ratio": 1.46},
-                {"lobe_lift": 0.2, "rocker_ratio": 1.5},
-                {"lobe_lift": 0.32, "rocker_ratio": 1.51},
-            ],
-            "lash": 0.006,
-            "rocker": {"kind": "inertia", "inertia": 74.4, "valve_arm": 1.575},
-            "pushrod_mass": 45.2,
-            "lifter_mass": 92.0,
-            # (1 - x^2)^4 over a half width of 72 cam degrees, read to a tenth of a thou
-            "motion": {
-                "kind": "table",
-                "side": "lobe",
-                "shaft": "cam",
-                "readings": [
-                    {"angle": at, "lift": round(0.325 * max(1 - (at / 72) ** 2, 0.0) ** 4, 4)}
-                    for at in range(-80, 81, 4)
-                ],
-                "lift_uncertainty": 0.00005,
-            },
-        },
-        "exhaust": {
-            "valve_lift": 0.490,
-            "motion": {"kind": "textbook", "profile": "harmonic", "shaft": "crank", "rise": 140, "fall": 140},
-        },
-    },
-    "tester": {"calibration": [{"applied": 100, "indicated": 101}, {"applied": 300, "indicated": 302}]},
-    "scale": {"calibration": [{"applied": 100, "indicated": 100.1}]},
-    "springs": [
-        {
-            "id": "S1",
-            "load_curve": {"kind": "bench", "readings": [{"height": 1.75, "load": 117}, {"height": 1.25, "load": 264}]},
-            "coil_bind_height": 1.12,
-            "mass": 88.2,
-            "dead_coils": {"at_retainer": 1, "at_seat": 1, "total_coils": 6.5},
-            "damper_mass": 9.0,
-        },
-        {
-            "id": "S2",
-            "load_curve": {"kind": "rated", "height": 1.75, "load": 118, "rate": 294},
-            "mass": 88.0,
-            "nested": [
-                {
-                    "seat_rise": 0.06,
-                    "mass": 31.5,
-                    "load_curve": {"kind": "rated", "height": 1.69, "load": 40, "rate": 90},
-                }
-            ],
-        },
-    ],
-    "spring_share": "exact",
-    "load_uncertainty": 1.0,
-    "mass_uncertainty": 0.5,
-    "checking_lifts": [0.006, 0.05, 0.2],
-    "trace_points": 9,
-    "positions": [
-        {
-            "id": "1I",
-            "valve": "intake",
-            "installed_height": 1.751,
-            "spring": "S1",
-            "masses": {"valve": 104.5, "retainer": 19.8, "locks": 5.1, "repeats": [{"valve": 104.7}]},
-        },
-        {
-            "id": "1E",
-            "valve": "exhaust",
-            "installed_height": 1.749,
-            "spring": "S2",
-            "masses": {"valve": 92.2, "retainer": 19.9, "locks": 5.1},
-        },
-        {"id": "2E", "valve": "exhaust"},
-    ],
-}
-
-
-@post(
-    "/v1/valve-float",
-    operation_id="findValveFloat",
-    summary="Float speed and surge of every valve",
-    tags=["Bench"],
-    status_code=200,
-    opt={"example": EXAMPLE},
-)
-async def valve_float(data: JSONBody[ValveFloatRequest]) -> ValveFloatAnswer:
-    """Find the speed at which each valve floats, the reserve at the intended speed, and how its springs surge."""
-    return rounded(await off_loop(answer, data), data.units)
 
 
 def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
@@ -382,3 +284,18 @@ def _open_lifts(request: ValveFloatRequest, lobes: Lobes, valves: Sequence[Valve
     stand_ins = [kind for kind, lobe in lobes.by_kind.items() if not lobe.is_known and lobe.spacing is None]
     waiting = {kind: np.nan if kind in stand_ins else 0.0 for kind in KINDS}
     yield from open_lifts(request.valvetrain, waiting, valves, FLOAT_HELD)
+
+
+RESOURCE: Final = Resource(
+    kind="valve-float",
+    operation_id="findValveFloat",
+    summary="Float speed and surge of every valve",
+    description="Find the speed at which each valve floats, the reserve at the intended speed, and how its springs "
+    "surge.",
+    tag="Bench",
+    request=ValveFloatRequest,
+    answer=ValveFloatAnswer,
+    compute=answer,
+    example_file=Path(__file__).with_name("valve_float.json"),
+    takes_long=lambda _: True,
+)
