@@ -10,7 +10,8 @@ import pytest
 from headbench.calc.head.assembly import HeadReadings, Limits, LoadTarget, Targets, assemble
 from headbench.calc.heights.installed_height import ShimsAtHand
 from headbench.calc.judging.verdicts import Verdict
-from headbench.calc.masses.valve_mass import SPRING_SHARE, WeighedParts
+from headbench.calc.masses.valve_mass import WeighedParts
+from headbench.calc.coils.motion import SPRING_SHARE
 from headbench.calc.springs.curves import SpringCurves
 from headbench.calc.springs.load_curves import from_rating
 from headbench.calc.springs.nested import Springs

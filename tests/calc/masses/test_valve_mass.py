@@ -9,16 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headbench.calc import FloatArray
-from headbench.calc.masses.valve_mass import (
-    SPRING_SHARE,
-    WeighedParts,
-    moving_mass_by_part,
-    rocker_mass_from_inertia,
-    rocker_mass_from_scale,
-    rocker_mass_from_swing,
-    rocker_mass_from_weight,
-    spring_share,
-)
+from headbench.calc.masses.valve_mass import WeighedParts, moving_mass_by_part, rocker_mass_from_inertia, rocker_mass_from_scale, rocker_mass_from_swing, rocker_mass_from_weight, spring_share
+from headbench.calc.coils.motion import SPRING_SHARE
 
 GRAMS = st.floats(1e-3, 0.3)
 PARTS = (

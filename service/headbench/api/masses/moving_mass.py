@@ -21,8 +21,9 @@ from headbench.api.vocabulary.positions import PositionModel
 from headbench.api.vocabulary.quantities import Answer, Columns, Mass, MassOut, Model, PositiveMass
 from headbench.api.vocabulary.saying import as_entered, say, scales_said
 from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.coils.motion import SPRING_SHARE
 from headbench.calc.gauges.repeats import RepeatReadings, average_readings
-from headbench.calc.masses.valve_mass import SPRING_SHARE, MovingMass, WeighedParts, spring_share
+from headbench.calc.masses.valve_mass import MovingMass, WeighedParts, spring_share
 
 SpringShare = Annotated[
     Literal["third", "exact"],

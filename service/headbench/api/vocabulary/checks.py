@@ -135,6 +135,29 @@ def length_checks(
     ]
 
 
+def percent_check(value: float, limit: float, rule: Rule, verdict: int) -> PercentCheck:
+    """A setting against its limit, in percent."""
+    return PercentCheck(
+        value=value,
+        limit=limit,
+        rule=rule,
+        to_spare=to_spare(value, limit, rule),
+        check_class="setting",
+        verdict=VERDICTS[verdict],
+    )
+
+
+def to_spare(value: float, limit: float, rule: Rule) -> float:
+    """What is left to a limit; negative where it is missed."""
+    match rule:
+        case "at_least":
+            return value - limit
+        case "at_most":
+            return limit - value
+        case "within":
+            return limit - abs(value)
+
+
 def percent_checks(
     value: FloatArray, limit: float | FloatArray, rule: Rule, verdicts: IntArray, *, check_class: CheckClass
 ) -> list[PercentCheck]:
