@@ -109,6 +109,21 @@ def worst_of(verdicts: Sequence[VerdictName]) -> VerdictName:
     return max(verdicts, key=VERDICTS.index, default="not_measured")
 
 
+def length_check(
+    value: float, limit: float, rule: Rule, verdict: int, check_class: CheckClass, *, counts: bool = True
+) -> LengthCheck:
+    """A length against its limit."""
+    return LengthCheck(
+        value=value,
+        limit=limit,
+        rule=rule,
+        to_spare=to_spare(value, limit, rule),
+        check_class=check_class,
+        counts_toward_verdict=counts,
+        verdict=VERDICTS[verdict],
+    )
+
+
 def length_checks(
     value: FloatArray,
     limit: float | FloatArray,

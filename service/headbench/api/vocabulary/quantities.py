@@ -6,6 +6,7 @@ are converted by it, so what is published and what is computed cannot differ.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from operator import attrgetter
@@ -169,6 +170,17 @@ def _may_repeat(info: inspect.Type) -> bool:
         return _may_repeat(info.type)
     kinds = info.types if isinstance(info, inspect.UnionType) else ()
     return any(isinstance(kind, inspect.ListType) and quantity_of(kind.item_type) is not None for kind in kinds)
+
+
+def number_of(reading: float | list[float] | None) -> float:
+    """The one number of a reading that may be missing, NaN, or a list of repeats, their mean.
+
+    >>> number_of([1.0, 2.0]), number_of(None)
+    (1.5, nan)
+    """
+    if reading is None:
+        return math.nan
+    return fmean(reading) if isinstance(reading, list) else reading
 
 
 def mean_of(reading: float | list[float] | None) -> float | None:
