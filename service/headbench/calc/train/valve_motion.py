@@ -5,11 +5,13 @@ Where a motion comes from is told elsewhere: `lift_table` for measured lobes, `t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import scipy
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.train.valvetrain import rocker_ratio_over_lift, valve_lift
@@ -20,7 +22,8 @@ SAMPLES: Final = 182
 CRANK_PER_CAM: Final = 2.0
 """Turns of the crank to one of the cam, four-stroke [-]."""
 
-_NEWTON_STEPS: Final = 6
+_PIECE: Final = np.array([0.0, 1.0])
+"""Ends of one cubic between two samples [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,6 +254,13 @@ def lift_figures(motion: Motion, checking_lift: FloatArray) -> LiftFigures:
     )
 
 
+def _cubic(values: FloatArray, slopes: FloatArray, angle: FloatArray, left: int) -> tuple[float, float, float, float]:
+    """Coefficients of t^0 to t^3 of the cubic from one sample to the next, t from 0 to 1."""
+    step, low, rise = angle[left + 1] - angle[left], values[left], values[left + 1] - values[left]
+    start, end = slopes[left] * step, slopes[left + 1] * step
+    return float(low), float(start), float(3.0 * rise - 2.0 * start - end), float(start + end - 2.0 * rise)
+
+
 def _cubic_peak(angle: FloatArray, values: FloatArray, slopes: FloatArray, smooth: BoolArray) -> tuple[float, float]:
     """Angle and value of the highest point of the cubics on both sides of the largest value, where they are smooth."""
     place = int(values.argmax())
@@ -258,32 +268,37 @@ def _cubic_peak(angle: FloatArray, values: FloatArray, slopes: FloatArray, smoot
     for left in range(max(place - 1, 0), min(place + 1, len(smooth))):
         if not smooth[left]:
             continue
-        step, rise = angle[left + 1] - angle[left], values[left + 1] - values[left]
-        start, end = slopes[left] * step, slopes[left + 1] * step
-        square, cube = 3.0 * rise - 2.0 * start - end, start + end - 2.0 * rise
-        for root in np.roots([3.0 * cube, 2.0 * square, start]):
-            t = float(root.real)
-            value = float(values[left] + t * (start + t * (square + t * cube)))
-            if 0.0 < t < 1.0 and value > best[1]:
-                best = float(angle[left] + t * step), value
+        low, start, square, cube = _cubic(values, slopes, angle, left)
+        bend = square**2 - 3.0 * cube * start
+        if bend <= 0.0:
+            continue
+        # where the slope is 0 and falls, in the form that loses no digits: a parabola's top where the cube is nothing
+        if square < 0.0:
+            t = start / (math.sqrt(bend) - square)
+        elif cube < 0.0:
+            t = (square + math.sqrt(bend)) / (-3.0 * cube)
+        else:
+            continue
+        value = low + t * (start + t * (square + t * cube))
+        if 0.0 < t < 1.0 and value > best[1]:
+            best = float(angle[left] + t * (angle[left + 1] - angle[left])), value
     return best
 
 
 def _passing(angle: FloatArray, lift: FloatArray, velocity: FloatArray, checking_lift: FloatArray) -> FloatArray:
     """Angle (C,) at which a lift first rises past each checking lift (C,)."""
-    reached = lift[np.newaxis, :] >= checking_lift[:, np.newaxis]
-    right = np.maximum(reached.argmax(axis=1), 1)
-    left = right - 1
-    step = angle[right] - angle[left]
-    rise = lift[right] - lift[left]
-    start, end = velocity[left] * step, velocity[right] * step
-    square, cube = 3.0 * rise - 2.0 * start - end, start + end - 2.0 * rise
-    with np.errstate(divide="ignore", invalid="ignore"):
-        t = (checking_lift - lift[left]) / rise
-        for _ in range(_NEWTON_STEPS):
-            value = lift[left] + t * (start + t * (square + t * cube))
-            t = np.clip(t - (value - checking_lift) / (start + t * (2.0 * square + 3.0 * t * cube)), 0.0, 1.0)
-    return np.where(reached.any(axis=1), angle[left] + t * step, np.nan)
+    passing = np.full(len(checking_lift), np.nan)
+    for place, wanted in enumerate(checking_lift.tolist()):
+        reached = lift >= wanted
+        if not reached.any():
+            continue
+        left = max(int(reached.argmax()) - 1, 0)
+        cubic = np.array(_cubic(lift, velocity, angle, left)[::-1])[:, np.newaxis]
+        roots = scipy.interpolate.PPoly.construct_fast(cubic, _PIECE).solve(wanted, extrapolate=False)
+        # a lift that is passed on a sample itself may miss the piece by rounding
+        t = roots[0] if len(roots) else float(lift[left] < wanted)
+        passing[place] = angle[left] + t * (angle[left + 1] - angle[left])
+    return passing
 
 
 def parabola_peak(angle: FloatArray, values: FloatArray) -> Peak:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from headbench.calc import FloatArray
 
@@ -65,17 +66,55 @@ def rocker_ratio_over_lift(rocker_ratio: FloatArray, at_lobe_lift: FloatArray, l
     >>> read[0].round(9).tolist(), read[1].round(9).tolist()
     ([1.45, 1.55], [16.666666667, 16.666666667])
     """
-    if len(rocker_ratio) == 1:
-        none = np.zeros_like(lobe_lift)
-        return np.stack([none + rocker_ratio, none, none, none])
-    spline = CubicSpline(at_lobe_lift, rocker_ratio, bc_type="natural")
-    inside = np.clip(lobe_lift, at_lobe_lift[0], at_lobe_lift[-1])
-    outside = lobe_lift != inside
-    slope = spline(inside, 1)
-    ratio = spline(inside) + slope * (lobe_lift - inside)
+    base, (ratio, slope, half_bend, sixth) = _pieces(rocker_ratio.tolist(), at_lobe_lift.tolist())
+    # the last piece that begins at or below each lift; the first one runs on below the readings
+    piece = np.searchsorted(at_lobe_lift, lobe_lift, side="right")
+    ratio, slope, half_bend, sixth = ratio[piece], slope[piece], half_bend[piece], sixth[piece]
+    over = lobe_lift - base[piece]
     return np.stack(
-        [ratio, slope, np.where(outside, 0.0, spline(inside, 2)), np.where(outside, 0.0, spline(inside, 3))]
+        [
+            ratio + over * (slope + over * (half_bend + over * sixth)),
+            slope + over * (2.0 * half_bend + 3.0 * over * sixth),
+            2.0 * half_bend + 6.0 * over * sixth,
+            6.0 * sixth,
+        ]
     )
+
+
+def _pieces(ratio: Sequence[float], at: Sequence[float]) -> tuple[FloatArray, FloatArray]:
+    """Where the pieces of a natural cubic spline start (N + 1,), straight ones at both ends, and their polynomials.
+
+    Plain floats: a rocker is read at a few lifts.
+    """
+    last = len(at) - 1
+    step = [right - left for left, right in pairwise(at)]
+    rise = [(right - left) / width for (left, right), width in zip(pairwise(ratio), step, strict=True)]
+    bend = _natural_bends(step, rise)
+    pieces = [
+        (ratio[i], rise[i] - step[i] * (2.0 * bend[i] + bend[i + 1]) / 6.0, bend[i] / 2.0,
+         (bend[i + 1] - bend[i]) / (6.0 * step[i]))
+        for i in range(last)
+    ]  # fmt: skip
+    below = (ratio[0], pieces[0][1] if pieces else 0.0, 0.0, 0.0)
+    above = (ratio[last], rise[-1] + step[-1] * (bend[-2] + 2.0 * bend[-1]) / 6.0 if pieces else 0.0, 0.0, 0.0)
+    return np.array([at[0], *at]), np.array([below, *pieces, above]).T
+
+
+def _natural_bends(step: Sequence[float], rise: Sequence[float]) -> list[float]:
+    """Second derivatives (N,) of the natural cubic spline at its readings, from its steps and slopes (N - 1,).
+
+    h_i M_i + 2 (h_i + h_i+1) M_i+1 + h_i+1 M_i+2 = 6 (rise_i+1 - rise_i), eliminated from the top (C. de Boor, A
+    Practical Guide to Splines (1978), chapter IV; from memory).
+    """
+    share, part = [0.0], [0.0]
+    for (before, after), (low, high) in zip(pairwise(step), pairwise(rise), strict=True):
+        pivot = 2.0 * (before + after) - before * share[-1]
+        part.append((6.0 * (high - low) - before * part[-1]) / pivot)
+        share.append(after / pivot)
+    bend = [0.0]
+    for own, shared in zip(reversed(part), reversed(share), strict=True):
+        bend.append(own - shared * bend[-1])
+    return bend[::-1]
 
 
 def valve_returns_at(rocker_ratio: FloatArray, at_lobe_lift: FloatArray, full_lift: float) -> float:
