@@ -114,7 +114,8 @@ def _of_one_kind(rockers: Sequence[Rocker], other_arm: FloatArray, scale: Scale 
             columns = _WEIGHT.of(rockers)  # type: ignore[arg-type] # all of one kind
             return rocker_mass_from_weight(corrected_mass(columns["mass"], scale), other_arm)
         case RockerInertia():
-            return rocker_mass_from_inertia(**_INERTIA.of(rockers))  # type: ignore[arg-type] # likewise
+            columns = _INERTIA.of(rockers)  # type: ignore[arg-type] # likewise
+            return rocker_mass_from_inertia(columns["inertia"], columns["valve_arm"])
         case RockerOnScale():
             columns = _SCALE.of(rockers)  # type: ignore[arg-type] # likewise
             tip, tail = (corrected_mass(columns[name], scale) for name in ("tip", "tail"))

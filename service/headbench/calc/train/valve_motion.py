@@ -49,6 +49,19 @@ class Motion:
 
 
 @dataclass(frozen=True, slots=True)
+class Durations:
+    """How long a lift stays above each of C checking lifts.
+
+    opening_angle, closing_angle : array (C,), cam angles where it passes each of them; NaN if never [rad]
+    duration : array (C,), crank angle between them, 0 where the lift never gets there [rad]
+    """
+
+    opening_angle: FloatArray
+    closing_angle: FloatArray
+    duration: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
 class LiftFigures:
     """What a lobe is known by.
 
@@ -58,8 +71,7 @@ class LiftFigures:
     peak_opening_velocity, peak_closing_velocity : float, opening and closing [m/rad]
     peak_acceleration, peak_deceleration : float [m/rad2]
     peak_jerk : float, either way [m/rad3]
-    opening_angle, closing_angle : array (C,), cam angles where the lift passes each checking lift; NaN if never [rad]
-    duration : array (C,), crank angle between them, 0 where the lift never gets there [rad of crank]
+    durations : Durations, above each checking lift
     """
 
     peak_lift: float
@@ -70,9 +82,7 @@ class LiftFigures:
     peak_acceleration: float
     peak_deceleration: float
     peak_jerk: float
-    opening_angle: FloatArray
-    closing_angle: FloatArray
-    duration: FloatArray
+    durations: Durations
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +130,7 @@ def at_valve(motion: Motion, rocker_ratio: FloatArray, at_lobe_lift: FloatArray,
     """
     lobe_lift = motion.lift
     ratio, slope, curvature, third = rocker_ratio_over_lift(rocker_ratio, at_lobe_lift, lobe_lift)
-    lift = valve_lift(lobe_lift, ratio, np.asarray(lash, dtype=np.float64))
+    lift = valve_lift(lobe_lift, ratio, np.full(1, lash))
     # derivatives of l r(l) by l
     first = ratio + lobe_lift * slope
     second = 2.0 * slope + lobe_lift * curvature
@@ -223,11 +233,11 @@ def lift_figures(motion: Motion, checking_lift: FloatArray) -> LiftFigures:
     -----
     Between the samples lift, velocity and acceleration are the cubics that their values and slopes at
     both ends define (Hermite's interpolation; own derivation), so that an extreme on a sample is the
-    sample's own. A duration is told in crank angle, as the trade does; angles are the cam's.
+    sample's own.
 
     >>> from headbench.calc.train.textbook_motions import motion_from_profile
     >>> figures = lift_figures(motion_from_profile("harmonic", 0.012, 1.2, 1.2), np.array([0.006]))
-    >>> figures.duration.round(6).tolist(), round(figures.lift_area, 9)
+    >>> figures.durations.duration.round(6).tolist(), round(figures.lift_area, 9)
     ([2.4], 0.0144)
     """
     angle, lift, velocity = motion.angle, motion.lift, motion.velocity
@@ -237,8 +247,6 @@ def lift_figures(motion: Motion, checking_lift: FloatArray) -> LiftFigures:
     # where the valve leaves its seat the velocity may jump: no cubic runs across that
     smooth = (step > 0.0) & (lift[:-1] > 0.0) & (lift[1:] > 0.0)
     peak_angle, peak_lift = _cubic_peak(angle, lift, velocity, smooth)
-    opening = _passing(angle, lift, velocity, checking_lift)
-    closing = -_passing(-angle[::-1], lift[::-1], -velocity[::-1], checking_lift)
     return LiftFigures(
         peak_lift=peak_lift,
         peak_angle=peak_angle,
@@ -248,10 +256,38 @@ def lift_figures(motion: Motion, checking_lift: FloatArray) -> LiftFigures:
         peak_acceleration=_cubic_peak(angle, acceleration, jerk, smooth)[1],
         peak_deceleration=-_cubic_peak(angle, -acceleration, -jerk, smooth)[1],
         peak_jerk=float(parabola_peak(angle[np.newaxis], np.abs(jerk)[np.newaxis]).value[0]),
-        opening_angle=opening,
-        closing_angle=closing,
-        duration=np.where(lift.max() < checking_lift, 0.0, CRANK_PER_CAM * (closing - opening)),
+        durations=durations(motion, checking_lift),
     )
+
+
+def durations(motion: Motion, checking_lift: FloatArray) -> Durations:
+    """How long one lobe's lift stays above checking lifts, from where it rises past each to where it falls past it.
+
+    Parameters
+    ----------
+    motion : Motion
+        Motion of one lobe, arrays (T,) [-]
+    checking_lift : array (C,)
+        Lifts to take the duration at, above 0 [m]
+
+    Returns
+    -------
+    Durations
+
+    Notes
+    -----
+    Between the samples the lift is the cubic that `lift_figures` takes. A duration is told in crank angle, as the
+    trade does; angles are the cam's.
+
+    >>> from headbench.calc.train.textbook_motions import motion_from_profile
+    >>> durations(motion_from_profile("harmonic", 0.012, 1.2, 1.2), np.array([0.006])).duration.round(6).tolist()
+    [2.4]
+    """
+    angle, lift, velocity = motion.angle, motion.lift, motion.velocity
+    opening = _passing(angle, lift, velocity, checking_lift)
+    closing = -_passing(-angle[::-1], lift[::-1], -velocity[::-1], checking_lift)
+    never = lift.max() < checking_lift
+    return Durations(opening, closing, np.where(never, 0.0, CRANK_PER_CAM * (closing - opening)))
 
 
 def _cubic(values: FloatArray, slopes: FloatArray, angle: FloatArray, left: int) -> tuple[float, float, float, float]:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final
+from math import isnan
+from typing import Final, TypeVar
 
 import numpy as np
 
@@ -12,8 +14,53 @@ from headbench.calc import FloatArray
 
 _STEPS: Final = 500
 
+Lifts = TypeVar("Lifts", float, FloatArray)
 
-def valve_lift(lobe_lift: FloatArray, rocker_ratio: FloatArray, lash: FloatArray) -> FloatArray:
+
+@dataclass(frozen=True, slots=True)
+class LiftPath:
+    """How one kind of valve gets its lift; NaN where that is not known.
+
+    valve_lift : float, full lift as it was measured at the valve [m]
+    lobe_lift : float, full lift of the lobe [m]
+    rocker_ratio : array (N,), one, or as read at several lobe lifts [-]
+    at_lobe_lift : array (N,), lobe lifts the ratios were read at, ascending; not used for a single ratio [m]
+    lash : float, running clearance at the valve; 0 with hydraulic lifters [m]
+    """
+
+    valve_lift: float
+    lobe_lift: float
+    rocker_ratio: FloatArray
+    at_lobe_lift: FloatArray
+    lash: float
+
+    @property
+    def full_ratio(self) -> float:
+        """Rocker ratio at full lift, where the valve is slowed down [-].
+
+        Where the lobe lift is not given, the highest lift that a ratio was read at stands for it.
+        """
+        if len(self.rocker_ratio) == 1:
+            return float(self.rocker_ratio[0])
+        full = self.at_lobe_lift[-1] if isnan(self.lobe_lift) else self.lobe_lift
+        return float(rocker_ratio_over_lift(self.rocker_ratio, self.at_lobe_lift, np.array([full]))[0, 0])
+
+    @property
+    def full_lift(self) -> float:
+        """Full lift at the valve, as measured there, else the lobe's over its rocker [m]."""
+        if isnan(self.valve_lift):
+            return valve_lift(self.lobe_lift, self.full_ratio, self.lash)
+        return self.valve_lift
+
+    @property
+    def full_lobe_lift(self) -> float:
+        """Full lift on the cam's side, as stated there, else the measured valve's back over its rocker [m]."""
+        if isnan(self.lobe_lift):
+            return (self.valve_lift + self.lash) / self.full_ratio
+        return self.lobe_lift
+
+
+def valve_lift(lobe_lift: Lifts, rocker_ratio: Lifts, lash: Lifts) -> Lifts:
     """Lift at the valve from the lift at the lobe, L = l r - s.
 
     Parameters
