@@ -8,13 +8,14 @@ from headbench.api.masses.moving_mass import Weighed
 from headbench.api.springs.spring import SpringTable
 from headbench.api.train.lobes import Lobes, motion_notes, open_motions
 from headbench.api.train.valvetrain import WholeValvetrain
-from headbench.api.valve_float.lines import ValveFloat, find_floats, float_lines
+from headbench.api.valve_float.lines import ValveFloat, float_lines, read_valves
 from headbench.api.valve_float.setting import FLOAT_HELD, float_setting
 from headbench.api.vocabulary.findings import NOTE_CODES, Note, OpenItem, note
 from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.targets import Limits
 from headbench.calc import FloatArray, IntArray
 from headbench.calc.head.assembly import HeadSheet
+from headbench.calc.valve_float.floats import find_floats
 
 
 def sheet_floats(
@@ -33,11 +34,9 @@ def sheet_floats(
     if intended_speed is None:
         return [None] * len(valves)
     setting = float_setting(intended_speed, limits, valves)
-    height, trusted, mass = sheet.heights.installed_height, sheet.trusted, sheet.moving_mass
-    readings, found = find_floats(
-        valves, lobes, springs, rows, height, trusted, valve_lift, own_lift, weighed, mass, setting
-    )
-    return [*float_lines(valves, readings, found, weighed, mass, setting)]
+    height, trusted = sheet.heights.installed_height, sheet.trusted
+    read = read_valves(valves, lobes, springs, rows, height, trusted, valve_lift, own_lift, weighed)
+    return [*float_lines(find_floats(read, setting), setting)]
 
 
 def held_by_float(intended_speed: float | None) -> list[str]:

@@ -34,7 +34,7 @@ from headbench.api.train.lobe_lines import CheckingLifts, LobeLines, lobe_lines
 from headbench.api.train.lobes import Lobes, measured_lifts, motion_notes, open_motions, read_lobes
 from headbench.api.train.ratios import ratio_notes
 from headbench.api.train.valvetrain import WholeValvetrain, lift_faults, lifts, open_lifts, per_position
-from headbench.api.valve_float.lines import ValveFloat, find_floats, float_lines
+from headbench.api.valve_float.lines import ValveFloat, float_lines, read_valves
 from headbench.api.valve_float.notes import reserve_notes, surge_notes
 from headbench.api.valve_float.setting import FLOAT_HELD, SURGE_HELD, IntendedSpeed, float_setting, open_speed
 from headbench.api.valve_float.springs import float_worked, open_heights, spring_notes
@@ -60,11 +60,12 @@ from headbench.api.vocabulary.quantities import (
     Units,
     UnitsUsed,
     units_used,
+    written,
 )
 from headbench.api.vocabulary.spreads import SpeedSpread, spread_rows
 from headbench.api.vocabulary.targets import FloatLimits
 from headbench.calc import FloatArray
-from headbench.calc.masses.valve_mass import moving_mass_by_part
+from headbench.calc.valve_float.floats import find_floats
 from headbench.errors import Pointed
 
 
@@ -117,8 +118,8 @@ class ValveFloatRequest(Model, kw_only=True, frozen=True):
     positions: Annotated[list[FloatPosition], Meta(min_length=1, max_length=MOST_POSITIONS, description="The valves.")]
 
 
-class FloatPositionNumbers(PositionAnswer, kw_only=True, frozen=True):
-    """The plain numbers of one position."""
+class FloatLine(PositionAnswer, kw_only=True, frozen=True):
+    """When one position floats."""
 
     installed_height: Annotated[
         LengthOut | None, Meta(description="Installed height, as entered; null = not measured.")
@@ -130,11 +131,6 @@ class FloatPositionNumbers(PositionAnswer, kw_only=True, frozen=True):
             "the valve, its spring or the rocker ratio is missing."
         ),
     ]
-
-
-class FloatLine(FloatPositionNumbers, kw_only=True, frozen=True):
-    """When one position floats."""
-
     valve_float: Annotated[ValveFloat, Meta(description="Float, reserve and surge.")]
     verdict: Annotated[VerdictName, Meta(description="The verdict of valve_float.")]
 
@@ -153,7 +149,6 @@ class ValveFloatAnswer(Answer, kw_only=True, frozen=True):
 
 
 _READINGS = Columns(FloatPosition)
-_NUMBERS = Columns(FloatPositionNumbers)
 _SPRING_HELD: Final = dict.fromkeys(("load_curve", "proof", "coil_bind_height"), FLOAT_HELD) | {
     "each_alone": SURGE_HELD,
     "mass": ["moving_mass", *FLOAT_HELD],
@@ -174,7 +169,6 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     names = [position.spring for position in positions]
     rows = table.rows(names)
     weighed = weighed_parts(masses, valves, request.valvetrain, table, rows, request.scale, request.spring_share)
-    mass = moving_mass_by_part(weighed.parts)
     columns = _READINGS.of(positions)
     height, own_lift = columns["installed_height"], columns["valve_lift"]
     by_kind = measured_lifts(stated, lobes)
@@ -186,9 +180,9 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
         trace_points=request.trace_points,
     )
     trusted = np.ones(len(positions), dtype=np.bool_)
-    readings, sheet = find_floats(valves, lobes, table, rows, height, trusted, lift, own_lift, weighed, mass, setting)
-    lines = float_lines(valves, readings, sheet, weighed, mass, setting)
-    numbers = _NUMBERS.rows({"installed_height": height, "moving_mass": mass.total})
+    read = read_valves(valves, lobes, table, rows, height, trusted, lift, own_lift, weighed)
+    floats = find_floats(read, setting)
+    sheet, lines = floats.sheet, float_lines(floats, setting)
     speeds = spread_rows(sheet.speed.crank_speed[np.newaxis], ids)
     used = {position.spring for position in positions if position.spring is not None}
     tested = tested_springs(request.springs, used, request.tester)
@@ -197,8 +191,15 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
         verdict=worst_of([line.verdict for line in lines]),
         lobes=lobe_lines(request.valvetrain, lobes, request.checking_lifts),
         positions=[
-            FloatLine(id=position.id, valve=position.valve, valve_float=line, verdict=line.verdict, **row)
-            for position, line, row in zip(positions, lines, numbers, strict=True)
+            FloatLine(
+                id=position.id,
+                valve=position.valve,
+                installed_height=position.installed_height,
+                moving_mass=moving_mass,
+                valve_float=line,
+                verdict=line.verdict,
+            )
+            for position, line, moving_mass in zip(positions, lines, written(floats.mass.total), strict=True)
         ],
         float_speed_spread=SpeedSpread(**speeds[0]),
         open_items=merged(
