@@ -193,7 +193,10 @@ def early_bind_notes(touch_shut: Sequence[bool], would_bind: Sequence[bool], ids
             yield note("coils_touch", f"/positions/{place}", detail)
     for place, (which, binds) in enumerate(zip(ids, would_bind, strict=True)):
         if binds:
-            detail = f"{which}: by its dimensions the spring coil-binds before full lift; measure its coil-bind height again."
+            detail = (
+                f"{which}: by its dimensions the spring coil-binds before full lift; measure its coil-bind height "
+                "again."
+            )
             yield note("coil_bind_by_dimensions", f"/positions/{place}/spring", detail)
 
 

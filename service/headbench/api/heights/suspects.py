@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence, Set
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -31,8 +31,8 @@ class Suspects:
 
     forgotten: LengthUnit | None
     slips: Sequence[tuple[int, ValveKind, Slip]]
-    heights_elsewhere: Set[int]
-    deductions_elsewhere: Set[int]
+    heights_elsewhere: Collection[int]
+    deductions_elsewhere: Collection[int]
     other: LengthUnit
 
 

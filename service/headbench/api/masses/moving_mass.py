@@ -171,13 +171,11 @@ def weigh(
 def _weigh(
     masses: Masses, train: TrainParts | Train, ratio: float, springs: SpringSet, scale: Scale | None, share: str
 ) -> Weighed:
-    repeats = {
-        part: average_readings(
-            [corrected_mass(number_of(getattr(one, part)), scale) for one in (masses, *masses.repeats)]
-        )
-        for part in (PARTS if masses.repeats else ())
-        if any(getattr(one, part) is not None for one in (masses, *masses.repeats))
-    }
+    repeats: dict[Part, RepeatReadings] = {}
+    for part in PARTS if masses.repeats else ():
+        read = [corrected_mass(number_of(getattr(one, part)), scale) for one in (masses, *masses.repeats)]
+        if not all(map(math.isnan, read)):
+            repeats[part] = average_readings(read)
     valve, retainer, locks = (
         repeats[part].mean if part in repeats else corrected_mass(number_of(getattr(masses, part)), scale)
         for part in PARTS

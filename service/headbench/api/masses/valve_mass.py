@@ -89,7 +89,7 @@ class ValveMassRequest(Model, kw_only=True, frozen=True):
 
 
 _MOVING: Final = ["moving_mass", "lifter_side_mass", "moving_mass_by_part"]
-_JUDGED: Final[Mapping[str, str]] = {**PARTS, "pushrod": "pushrod", "lifter": "lifter"}
+_JUDGED: Final = [*PARTS.items(), ("pushrod", "pushrod"), ("lifter", "lifter")]
 
 
 def mass_totals(weighed: Sequence[Weighed], valves: Sequence[ValveKind]) -> MassTotals:
@@ -124,7 +124,7 @@ def mass_notes(
 ) -> Iterator[Note]:
     """Parts that do not belong to their set, and masses no bench shows."""
     yield from repeat_notes(weighed, ids)
-    for part, name in _JUDGED.items():
+    for part, name in _JUDGED:
         column = [math.nan if part in one.not_given else getattr(one.parts, part) for one in weighed]
         # what the valve train gives for all alike cannot be odd
         if part in PARTS or len({mass for mass in column if not math.isnan(mass)}) > 1:

@@ -55,7 +55,7 @@ def open_ratings(
     """Ratings that wait for a reading near their height, and limits that wait for a rating."""
     again = {runs.spring: runs.pointer for runs in tested.apart}
     for place, (spring, loss) in enumerate(zip(springs, losses, strict=True)):
-        if loss is None or loss.value is not None:
+        if loss is None or loss.verdict != "not_measured":
             continue
         if spring.rating is None:
             pointer, needed_for = f"/springs/{place}/rating", ["load_loss_check"]

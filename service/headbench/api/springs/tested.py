@@ -60,8 +60,9 @@ def tested_notes(tested: TestedSprings) -> Iterator[Note]:
     for read in tested.runs:
         for place in _left_out(read):
             detail = (
-                f"{read.run.name}, reading {place + 1}: the tester's correction turns {say(read.shown[place], 'force')} at "
-                f"{read.at(place)} into {say(read.corrected[place], 'force')}; left out. Check the tester near that load."
+                f"{read.run.name}, reading {place + 1}: the tester's correction turns "
+                f"{say(read.shown[place], 'force')} at {read.at(place)} into {say(read.corrected[place], 'force')}; "
+                "left out. Check the tester near that load."
             )
             yield note("corrected_below_zero", f"{read.pointer(place)}/load", detail)
     yield from _repeats(tested.runs)
@@ -156,8 +157,8 @@ def _repeats(runs: Sequence[RunRead]) -> Iterator[Note]:
     for read, one in again:
         if disagree(one):
             detail = (
-                f"{read.run.name} at {read.at(one.first)}: {say(one.lowest, 'force')} and {say(one.highest, 'force')} are "
-                "further apart than a tester repeats; test it again."
+                f"{read.run.name} at {read.at(one.first)}: {say(one.lowest, 'force')} and {say(one.highest, 'force')} "
+                "are further apart than a tester repeats; test it again."
             )
             yield note("repeats_disagree", read.pointer(one.first), detail)
 

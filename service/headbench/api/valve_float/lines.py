@@ -9,7 +9,6 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.masses.moving_mass import MovingMassByPart, Weighed, by_part
-from headbench.api.springs.spring import SpringTable
 from headbench.api.train.lobes import Lobes
 from headbench.api.vocabulary.checks import (
     PercentCheck,
@@ -32,9 +31,9 @@ from headbench.api.vocabulary.quantities import (
     SpeedOut,
     written,
 )
-from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.judging.verdicts import Verdict
-from headbench.calc.springs.nested import Springs
+from headbench.calc.springs.side_by_side import side_by_side
+from headbench.calc.springs.spring_set import SpringSet
 from headbench.calc.valve_float import floats as calc
 from headbench.calc.valve_float.floats import Floats, FloatSetting, FloatValves
 from headbench.calc.valve_float.sheet import FloatSheet
@@ -172,34 +171,26 @@ class ValveFloat(Answer, kw_only=True, frozen=True):
 def read_valves(
     valves: Sequence[ValveKind],
     lobes: Lobes,
-    table: SpringTable,
-    rows: IntArray,
-    installed_height: FloatArray,
-    trusted: BoolArray,
-    valve_lift: FloatArray,
-    own_lift: FloatArray,
-    weighed: Weighed,
+    sets: Sequence[SpringSet],
+    installed_height: Sequence[float],
+    trusted: Sequence[bool],
+    valve_lift: Sequence[float],
+    own_lift: Sequence[float],
+    weighed: Sequence[Weighed],
 ) -> FloatValves:
     """What was read of every position, with its full lift, and the one measured at itself, NaN where none was [m]."""
     return FloatValves(
         lobes=[lobes.by_kind.get(kind) for kind in KINDS],
         lobe=np.array([KINDS.index(valve) for valve in valves]),
-        own_lift=own_lift,
-        valve_lift=valve_lift,
-        installed_height=installed_height,
-        trusted=trusted,
-        springs=Springs(
-            table.curves,
-            table.curve[rows],
-            table.seat_rise[rows],
-            table.coil_bind_height[rows],
-            table.bind_doubtful[rows],
-        ),
-        active_mass=table.active_mass[rows],
-        parts=weighed.parts,
-        ratio_known=weighed.ratio_known,
-        all_weighed=weighed.complete,
-        mass_uncertainty=weighed.uncertainty,
+        own_lift=np.array(own_lift),
+        valve_lift=np.array(valve_lift),
+        installed_height=np.array(installed_height),
+        trusted=np.array(trusted),
+        springs=side_by_side(sets),
+        parts=[one.parts for one in weighed],
+        ratio_known=np.array([one.ratio_known for one in weighed]),
+        all_weighed=np.array([one.complete for one in weighed]),
+        mass_uncertainty=np.array([one.uncertainty for one in weighed]),
     )
 
 
@@ -227,7 +218,7 @@ def float_lines(floats: Floats, setting: FloatSetting) -> list[ValveFloat]:
         written(np.stack(columns, axis=1)),
         _reserve_checks(sheet, setting),
         _surge_checks(sheet, setting),
-        by_part(floats.mass),
+        [by_part(mass) for mass in floats.mass],
         _speeds_per_gram(floats.per_gram),
         surging.spring.tolist(),
         floats.harmonics,

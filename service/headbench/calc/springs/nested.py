@@ -211,33 +211,6 @@ def any_loose(curves: SpringCurves, curve: IntArray, height: FloatArray, seat_ri
     return np.asarray((each <= 0.0).any(axis=1), dtype=np.bool_)
 
 
-def coil_bind_known(curves: SpringCurves, curve: IntArray, read: FloatArray) -> FloatArray:
-    """Height at which each spring's coils touch: as read, or by its dimensions where it was not read.
-
-    Parameters
-    ----------
-    curves : SpringCurves
-        The curves of all springs of the job [-]
-    curve : array (P, K)
-        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
-    read : array (P, K)
-        Coil-bind heights that were read; NaN not read, -inf no such spring [m]
-
-    Returns
-    -------
-    array (P, K)
-        NaN where neither is known, -inf no such spring [m]
-
-    >>> from headbench.calc.springs.load_curves import stacked
-    >>> from headbench.calc.springs.one_curve import rated_curve
-    >>> rated = SpringCurves(stacked([rated_curve(0.040, 400.0, 40e3)]))
-    >>> coil_bind_known(rated, np.array([[0, NO_SPRING]]), np.array([[0.028, -np.inf]])).tolist()
-    [[0.028, -inf]]
-    """
-    solid = curves.shortest(curve.ravel()).reshape(curve.shape)
-    return np.where(np.isnan(read) & (solid > 0.0), solid, read)
-
-
 def nested_height_for(curves: SpringCurves, curve: IntArray, load: FloatArray, seat_rise: FloatArray) -> FloatArray:
     """Height of the outer spring at which all springs of one valve push a load: the inverse of `nested_load`.
 

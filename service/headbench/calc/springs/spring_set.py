@@ -226,6 +226,29 @@ def bind_height(springs: SpringSet) -> float:
     return max(heights, default=_NAN)
 
 
+def known_bind_height(springs: SpringSet) -> float:
+    """Height of the outer spring at which coils touch: as they were read, by dimensions only what was not read.
+
+    Parameters
+    ----------
+    springs : SpringSet
+        The springs of one valve [-]
+
+    Returns
+    -------
+    float
+        NaN where none is known [m]
+
+    >>> known_bind_height(spring_set(None))
+    nan
+    """
+    heights = [
+        one.seat_rise + (by_dimensions(one) if one.coil_bind_height != one.coil_bind_height else one.coil_bind_height)
+        for one in springs.each
+    ]
+    return max((height for height in heights if height > 0.0), default=_NAN)
+
+
 def by_dimensions(one: OneSpring) -> float:
     """Height at which the coils of a spring touch by its dimensions.
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.masses.valve_mass import MovingMass, WeighedParts, moving_mass_by_part
-from headbench.calc.springs.nested import Springs
+from headbench.calc.springs.side_by_side import Springs
 from headbench.calc.train.lobes import Lobe, motions_of
 from headbench.calc.train.valve_motion import Motion
 from headbench.calc.valve_float.sheet import FloatReadings, FloatSheet, float_sheet
@@ -57,8 +57,7 @@ class FloatValves:
     installed_height : array (P,), of the outer spring [m]
     trusted : array (P,), whether nothing is in doubt about that height and the loads there [-]
     springs : Springs
-    active_mass : array (P, K), of each spring's active coils [kg]
-    parts : WeighedParts, what moves with each valve [-]
+    parts : sequence (P,) of WeighedParts, what moves with each valve [-]
     ratio_known : array (P,), whether the rocker ratio among the parts was given [-]
     all_weighed : array (P,), False where a part that moves is not among them [-]
     mass_uncertainty : array (P,), standard uncertainty of the moving mass from weighing [kg]
@@ -71,8 +70,7 @@ class FloatValves:
     installed_height: FloatArray
     trusted: BoolArray
     springs: Springs
-    active_mass: FloatArray
-    parts: WeighedParts
+    parts: Sequence[WeighedParts]
     ratio_known: BoolArray
     all_weighed: BoolArray
     mass_uncertainty: FloatArray
@@ -129,7 +127,7 @@ class Floats:
     """When every valve floats and how its springs surge.
 
     motion : Motion, of each valve, arrays (P, T) [-]
-    mass : MovingMass, by part [-]
+    mass : list (P,) of MovingMass, by part [-]
     sheet : FloatSheet, float speed, reserve, surge and their verdicts [-]
     per_gram : SpeedPerGram
     harmonics : list (P,), the Harmonic nearest to the surge frequency at the intended speed, and its neighbors [-]
@@ -137,7 +135,7 @@ class Floats:
     """
 
     motion: Motion
-    mass: MovingMass
+    mass: list[MovingMass]
     sheet: FloatSheet
     per_gram: SpeedPerGram
     harmonics: list[list[Harmonic]]
@@ -164,38 +162,41 @@ def find_floats(valves: FloatValves, setting: FloatSetting) -> Floats:
     `moving_mass_by_part`, its judgment that of `float_sheet`, where validity and sources stand. A gram off the
     lifter's side is 1/r^2 of one off the valve, one off the springs as much as their share.
 
-    >>> from headbench.calc.springs.curves import SpringCurves
-    >>> from headbench.calc.springs.readings import from_readings
+    >>> from headbench.calc.springs.readings import curve_through
+    >>> from headbench.calc.springs.side_by_side import side_by_side
+    >>> from headbench.calc.springs.spring_set import OneSpring, SpringSet
     >>> from headbench.calc.train.lobes import StandIn, lobe_from_stand_in
     >>> from headbench.calc.train.valvetrain import LiftPath
     >>> one, none, yes = np.ones(1), np.zeros(1), np.ones(1, dtype=np.bool_)
     >>> lobe = lobe_from_stand_in(
     ...     StandIn("harmonic", 1.2, 1.2), LiftPath(np.nan, 0.008, np.array([1.5]), np.zeros(1), 0.0)
     ... )
-    >>> tested = from_readings(np.array([0, 0]), np.array([0.040, 0.025]), np.array([500.0, 1250.0]))
+    >>> curve = curve_through([0.040, 0.025], [500.0, 1250.0])
+    >>> spring = OneSpring(curve, True, 0.0, 0.024, False, 0.075, 0.0, 0.0, 1 / 3, 0.0)
     >>> floats = find_floats(
     ...     FloatValves(
     ...         lobes=[lobe], lobe=np.array([0]), own_lift=np.array([np.nan]), valve_lift=0.012 * one,
     ...         installed_height=0.040 * one, trusted=yes,
-    ...         springs=Springs(SpringCurves(tested), np.array([[0]]), np.zeros((1, 1)), np.array([[0.024]])),
-    ...         active_mass=np.array([[0.075]]),
-    ...         parts=WeighedParts(
-    ...             valve=0.095 * one, retainer=0.020 * one, locks=0.005 * one, lash_cap=none, springs=0.075 * one,
-    ...             spring_share=one / 3, retainer_coils=none, seat_coils=none, dampers=none, damper_share=one / 3,
-    ...             rocker=0.015 * one, pushrod=none, lifter=none, rocker_ratio=1.5 * one,
-    ...         ),
+    ...         springs=side_by_side([SpringSet((spring,), 0.0)]),
+    ...         parts=[
+    ...             WeighedParts(
+    ...                 valve=0.095, retainer=0.020, locks=0.005, lash_cap=0.0, springs=0.075, spring_share=1 / 3,
+    ...                 retainer_coils=0.0, seat_coils=0.0, dampers=0.0, damper_share=1 / 3, rocker=0.015, pushrod=0.0,
+    ...                 lifter=0.0, rocker_ratio=1.5,
+    ...             )
+    ...         ],
     ...         ratio_known=yes, all_weighed=yes, mass_uncertainty=none,
     ...     ),
     ...     FloatSetting(700.0, 900.0, 10.0 * one, yes, misses_reject=False, surge_limit=5.0 * one),
     ... )
-    >>> floats.mass.total.round(9).tolist(), floats.sheet.speed.crank_speed.round(1).tolist()
+    >>> [round(each.total, 9) for each in floats.mass], floats.sheet.speed.crank_speed.round(1).tolist()
     ([0.16], [817.8])
     >>> floats.sheet.reserve.round(1).tolist(), floats.sheet.surge_ratio.round(2).tolist()
     ([16.8], [7.33])
     >>> [(harmonic.order, round(harmonic.crank_speed)) for harmonic in floats.harmonics[0]]
     [(6, 855), (7, 733), (8, 641)]
     """
-    mass = moving_mass_by_part(valves.parts)
+    mass = [moving_mass_by_part(parts) for parts in valves.parts]
     motion, measured = motions_of(valves.lobes, valves.lobe, valves.own_lift)
     sheet = float_sheet(
         FloatReadings(
@@ -204,10 +205,9 @@ def find_floats(valves: FloatValves, setting: FloatSetting) -> Floats:
             measured=measured,
             all_weighed=valves.all_weighed,
             springs=valves.springs,
-            active_mass=valves.active_mass,
             installed_height=valves.installed_height,
             trusted=valves.trusted,
-            mass=mass.total,
+            mass=np.array([each.total for each in mass]),
             load_uncertainty=np.full(len(valves.lobe), setting.load_uncertainty),
             mass_uncertainty=np.hypot(valves.mass_uncertainty, setting.mass_uncertainty),
             crank_speed=setting.crank_speed,
@@ -218,11 +218,13 @@ def find_floats(valves: FloatValves, setting: FloatSetting) -> Floats:
             surge_limit=setting.surge_limit,
         )
     )
-    gained, parts = sheet.gained_per_gram, valves.parts
+    gained = sheet.gained_per_gram
+    share = np.array([parts.spring_share for parts in valves.parts])
+    ratio = np.array([parts.rocker_ratio for parts in valves.parts])
     per_gram = SpeedPerGram(
         valve=gained,
-        springs=parts.spring_share * gained,
-        lifter=np.where(valves.ratio_known, gained / parts.rocker_ratio**2, np.nan),
+        springs=share * gained,
+        lifter=np.where(valves.ratio_known, gained / ratio**2, np.nan),
     )
     harmonics = _harmonics(valves, motion, sheet, setting.crank_speed)
     return Floats(motion, mass, sheet, per_gram, harmonics, _traces(motion, sheet, setting.trace_points))
