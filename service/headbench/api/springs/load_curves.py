@@ -14,7 +14,7 @@ from headbench.api.vocabulary.quantities import Model, Percent, PositiveForce, P
 from headbench.calc.coils.coils import DimensionedSpring
 from headbench.calc.springs.one_curve import LoadCurve as Curve
 from headbench.calc.springs.one_curve import curve_of_one_reading, rated_curve
-from headbench.calc.springs.readings import curve_through, line_through
+from headbench.calc.springs.readings import curve_of_averaged, line_through
 from headbench.calc.springs.two_runs import compare_runs, lower_of_two_runs
 
 MOST_READINGS: Final = 40
@@ -108,9 +108,11 @@ def first_run(
     """The curve through the first run of readings of a spring at a pointer."""
     read = runs[f"{pointer}/load_curve/readings"]
     heights = len(read.averaged)
-    if heights >= _LINE:
-        kept = [(at, load) for at, load in zip(read.height, read.load, strict=True) if load >= 0.0]
-        made = (curve_through if load_curve.fit == "curve" else line_through)(*zip(*kept, strict=True))
+    if heights >= _LINE and load_curve.fit == "curve":
+        made = curve_of_averaged(read.averaged)
+    elif heights >= _LINE:
+        kept = [place for place, load in enumerate(read.load) if load >= 0.0]
+        made = line_through([read.height[place] for place in kept], [read.load[place] for place in kept])
     elif heights == 1 and rating is not None:
         made = curve_of_one_reading(read.averaged[0].height, read.averaged[0].load, rating.rate)
     else:

@@ -210,6 +210,8 @@ class _Pocket:
         self._wanted = wanted
         self._suits = suits
         self._found: dict[int, Fit] = {}
+        self._ranked: list[Ranked] = []
+        self._further: Iterator[Ranked] | None = None
 
     def best(self, stacks: Stacks) -> int:
         """The first good stack in the order, the first of all where none is."""
@@ -245,10 +247,14 @@ class _Pocket:
                     thin = total
         return first
 
-    def in_order(self, stacks: Stacks, nearest: int | None = None) -> Iterator[Ranked]:
-        """The stacks, best first."""
-        near = nearest_total(self._wanted, stacks) if nearest is None else nearest
-        return in_order(self._wanted, stacks, near)
+    def in_order(self, stacks: Stacks) -> Iterator[Ranked]:
+        """The stacks, best first; what was ranked before is kept."""
+        if self._further is None:
+            self._further = in_order(self._wanted, stacks, nearest_total(self._wanted, stacks))
+        yield from self._ranked
+        for ranked in self._further:
+            self._ranked.append(ranked)
+            yield ranked
 
     def fit(self, total: int) -> Fit:
         """How the position stands on a stack of some thickness [nm]."""

@@ -103,8 +103,11 @@ def odd_ones_out(values: Sequence[float], step: Callable[[], float]) -> list[int
     alike = ALIKE_SHARE * abs(middle) * (1.0 + _ROUNDING)
     if max(known) - middle <= alike and middle - min(known) <= alike:
         return []
-    least = step()
-    scale = max(median(abs(value - middle) for value in known), least)
-    alike = max(alike, ALIKE_STEPS * least * (1.0 + _ROUNDING))
+    scatter = median(abs(value - middle) for value in known)
     off = [abs(value - middle) for value in values]
+    if not any(_TO_SCORE * by > ODD_ABOVE * scatter and by > alike for by in off):
+        return []
+    least = step()
+    scale = max(scatter, least)
+    alike = max(alike, ALIKE_STEPS * least * (1.0 + _ROUNDING))
     return [place for place, by in enumerate(off) if _TO_SCORE * by > ODD_ABOVE * scale and by > alike]

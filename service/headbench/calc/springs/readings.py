@@ -62,6 +62,8 @@ def average_repeats(height: Sequence[float], load: Sequence[float]) -> list[Aver
 
 
 def _averaged(loads: Sequence[float], height: float, first: int) -> AveragedReading:
+    if len(loads) == 1:
+        return AveragedReading(height, loads[0], loads[0], loads[0], 1, first)
     lowest, highest = min(loads), max(loads)
     # one load read twice is that load, not a rounding off it
     mean = lowest if lowest == highest else sum(loads) / len(loads)
@@ -99,7 +101,24 @@ def curve_through(height: Sequence[float], load: Sequence[float]) -> LoadCurve:
     >>> round(curve.load_at(0.035), 9)
     750.0
     """
-    read = average_repeats(height, load)
+    return curve_of_averaged(average_repeats(height, load))
+
+
+def curve_of_averaged(read: Sequence[AveragedReading]) -> LoadCurve:
+    """The same through readings that are averaged already.
+
+    Parameters
+    ----------
+    read : sequence of AveragedReading
+        Two at least, the shortest first [-]
+
+    Returns
+    -------
+    LoadCurve
+
+    >>> curve_of_averaged(average_repeats([0.040, 0.030], [500.0, 1000.0])).load
+    (1000.0, 500.0)
+    """
     heights, loads = tuple(one.height for one in read), tuple(one.load for one in read)
     steps = [after - before for before, after in pairwise(heights)]
     chords = [(after - before) / step for (before, after), step in zip(pairwise(loads), steps, strict=True)]
