@@ -232,8 +232,8 @@ class _Pocket:
             if first < 0:
                 first = ranked.stack
             if not thin < total < thick:
-                # as far off as that nothing is left on either side
-                if ranked.miss > max(thick - self._wanted, self._wanted - thin):
+                # as far off as that nothing is left on either side; those that count as equal come as their shims do
+                if ranked.excess and ranked.miss > max(thick - self._wanted, self._wanted - thin):
                     break
                 continue
             match self.fit(total):
