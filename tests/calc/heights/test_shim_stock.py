@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from tests.shim_rule import Good, best_by_rule, may_be_laid, runner_up_by_rule, worth
 
 from headbench.calc.heights import installed_height
-from headbench.calc.heights.installed_height import Heights, ShimsAtHand, set_heights, within_height
+from headbench.calc.heights.installed_height import Fit, Heights, ShimsAtHand, set_heights, within_height
 from headbench.calc.heights.shim_stock import MOST_CHOICES, Choice, Dealt, deal, holds, in_turn
 from headbench.calc.heights.shims import Stacks, in_order, nearest_total, stacks_of
 from headbench.calc.judging.grid import on_grid
@@ -236,3 +236,24 @@ def test_more_than_can_be_weighed_is_shared_from_the_stock_no_worse_than_in_turn
     turn = in_turn(choices_of(wanted, good, stacks, stock), stacks, stock)
     served = [one.stack for one in turn]
     assert worth(taken, wanted, stacks, good) <= worth(served, wanted, stacks, good)
+
+
+def test_what_suits_is_weighed_however_far_from_the_nearest_it_is() -> None:
+    # 0.100 needed, but no more than 0.025 leaves room; the nearest hundreds of all 455 stacks are thicker
+    count = 100
+    at_hand = ShimsAtHand(MANY, 0.160 * INCH, in_stock=[50, 50] + [None] * 10)
+
+    def suits(height: float) -> Fit:
+        off = TARGET + 0.100 * INCH - height
+        if off > 0.025 * INCH:
+            return Fit.NONE_SHORTER
+        return Fit.GOOD if off > 0.0225 * INCH else Fit.NONE_TALLER
+
+    bare = [TARGET + 0.100 * INCH] * count
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(installed_height, "deal", partial(deal, seconds=1.0))
+        heights = set_heights(bare, [TARGET] * count, at_hand, [suits] * count, [math.nan] * count)
+    assert len(stacks_of(MANY, 0.160 * INCH).shims) * count > MOST_CHOICES
+    # 0.011 + 0.013 is 0.024, two of 0.011 are 0.022, which is too thin, and one of 0.023 suits as often as need be
+    assert {one.shims for one in heights.each} <= {(1, 0), (4,)}
+    assert not heights.proven
