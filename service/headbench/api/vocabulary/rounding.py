@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from math import floor, log10
 from typing import Any, Final, TypeVar
@@ -100,8 +100,11 @@ def _struct(struct: type[msgspec.Struct]) -> Step | None:
             numbers.append((field.name, quantity))
         elif (inner := _step(info)) is not None:
             steps.append((field.name, inner))
-    if not numbers and not steps:
-        return None
+    return _changing(numbers, steps) if numbers or steps else None
+
+
+def _changing(numbers: Sequence[tuple[str, str]], steps: Sequence[tuple[str, Step]]) -> Step:
+    """What rounds the numbers of a struct, each by its quantity, and what else it has."""
     change = msgspec.structs.force_setattr
 
     def step(value: Any, by_quantity: ByQuantity) -> Any:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Final
 
 from headbench.calc.heights.shim_stock import MOST_CHOICES, Choice, Dealt, deal, holds
-from headbench.calc.heights.shims import USUAL_MOST, Ranked, Stacks, in_order, nearest_total, stacks_of
+from headbench.calc.heights.shims import USUAL_MOST, Stacks, in_order, nearest_total, stacks_of
 from headbench.calc.judging.grid import GRID, on_grid
 from headbench.calc.judging.verdicts import Verdict, within
 
@@ -234,8 +234,8 @@ class _Pocket:
             if first < 0:
                 first = ranked.stack
             if not thin < total < thick:
-                # as far off as that nothing is left on either side
-                if ranked.miss > max(thick - self._wanted, self._wanted - thin):
+                # as far off as that nothing is left on either side; those that count as equal come as their shims do
+                if ranked.excess and ranked.miss > max(thick - self._wanted, self._wanted - thin):
                     break
                 continue
             match self.fit(total):
@@ -264,24 +264,26 @@ class _Pocket:
         return found
 
     def choices(self, stacks: Stacks, laid: Stacks, places: Sequence[int], most: int) -> list[Choice]:
-        """The best so many of the stacks that can be laid, each with whether it is good; no shim at all among them."""
+        """The best so many of the stacks that can be laid, the good ones first; no shim at all among them."""
         nearest = nearest_total(self._wanted, stacks)
-        found: list[Choice] = []
+        good: list[Choice] = []
+        others: list[Choice] = []
         thin, thick = -1, stacks.totals[-1] + 1
         for ranked in in_order(self._wanted, laid, nearest):
-            if len(found) == most:
+            none_left = ranked.excess and ranked.miss > max(thick - self._wanted, self._wanted - thin)
+            if len(good) == most or (none_left and len(good) + len(others) >= most):
                 break
             total = laid.totals[ranked.stack]
-            good = False
-            if thin < total < thick:
-                fit = self.fit(total)
-                good = fit is _GOOD
-                thick = total if fit is _NONE_SHORTER else thick
-                thin = total if fit is _NONE_TALLER else thin
-            found.append(Choice(places[ranked.stack], ranked.miss, ranked.excess, good))
+            fit = self.fit(total) if thin < total < thick else Fit.NOT_HERE
+            thick = total if fit is _NONE_SHORTER else thick
+            thin = total if fit is _NONE_TALLER else thin
+            kept = good if fit is _GOOD else others
+            kept.append(Choice(places[ranked.stack], ranked.miss, ranked.excess, fit is _GOOD))
+        found = [*good, *others][:most]
         if all(one.stack != 0 for one in found):
             miss = abs(self._wanted)
-            found[-1] = Choice(0, miss, max(miss - abs(nearest - self._wanted), 1), self.fit(0) is _GOOD)
+            bare = Choice(0, miss, max(miss - abs(nearest - self._wanted), 1), self.fit(0) is _GOOD)
+            found[-1] = next((one for one in others if one.stack == 0), bare)
         return found
 
 

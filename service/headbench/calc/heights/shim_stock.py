@@ -114,6 +114,7 @@ def deal(
     ).T
     limited = [size for size, count in enumerate(in_stock) if count is not None]
     laid = np.array([[stacks.counts[one][size] for one in stack] for size in limited], dtype=np.float64)
+    laid = laid.reshape(len(limited), len(stack))
     held: list[LinearConstraint] = [
         LinearConstraint(csr_matrix((np.ones(len(place)), (place, np.arange(len(place))))), 1.0, 1.0),
         LinearConstraint(csr_matrix(laid), -np.inf, np.array([float(in_stock[size] or 0) for size in limited])),

@@ -46,11 +46,13 @@ def cubic_load(t: Any, step: Any, load: tuple[Any, Any], slope: tuple[Any, Any])
     750.0
     """
     rest = 1.0 - t
+    # products, not powers: a power of a float rounds now and then otherwise than numpy's square
+    square, rest_square = t * t, rest * rest
     return (
-        (1.0 + 2.0 * t) * rest**2 * load[0]
-        + t * rest**2 * step * slope[0]
-        + t**2 * (3.0 - 2.0 * t) * load[1]
-        + t**2 * (t - 1.0) * step * slope[1]
+        (1.0 + 2.0 * t) * rest_square * load[0]
+        + t * rest_square * step * slope[0]
+        + square * (3.0 - 2.0 * t) * load[1]
+        + square * (t - 1.0) * step * slope[1]
     )
 
 
@@ -76,10 +78,11 @@ def cubic_slope(t: Any, step: Any, load: tuple[Any, Any], slope: tuple[Any, Any]
     >>> cubic_slope(0.5, 0.01, (1000.0, 500.0), (-50e3, -50e3))
     -50000.0
     """
+    square = t * t
     return (
-        (6.0 * t**2 - 6.0 * t) * (load[0] - load[1]) / step
-        + (3.0 * t**2 - 4.0 * t + 1.0) * slope[0]
-        + (3.0 * t**2 - 2.0 * t) * slope[1]
+        (6.0 * square - 6.0 * t) * (load[0] - load[1]) / step
+        + (3.0 * square - 4.0 * t + 1.0) * slope[0]
+        + (3.0 * square - 2.0 * t) * slope[1]
     )
 
 
