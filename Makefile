@@ -5,7 +5,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve test schema lock bench clean
+.PHONY: help demo serve test schema factors lock bench clean
 
 help: ## list what can be made
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 10
@@ -29,6 +29,9 @@ bench: $(VENV)/tests ## what the main job costs beside decoding and encoding, an
 
 schema: $(VENV)/runs ## write openapi/openapi.json anew
 	$(BIN)/headbench openapi > openapi/openapi.json
+
+factors: $(VENV)/runs ## write the units' factors anew
+	$(BIN)/headbench factors > factors.json && mv factors.json service/headbench/factors.json
 
 lock: ## resolve the locks anew (needs uv)
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
