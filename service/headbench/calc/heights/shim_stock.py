@@ -8,8 +8,7 @@ from time import monotonic
 from typing import Final
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import csr_matrix
+import scipy
 
 from headbench.calc import BoolArray, IntArray
 from headbench.calc.heights.shims import Ranked, Stacks, fits_stock
@@ -89,10 +88,10 @@ def deal(
         (stacks.totals.max() - stacks.totals[stack]) / _MICROMETER,
     )
     limited = [size for size, count in enumerate(in_stock) if count is not None]
-    held: list[LinearConstraint] = [
-        LinearConstraint(csr_matrix((np.ones(len(place)), (place, columns))), 1.0, 1.0),
-        LinearConstraint(
-            csr_matrix(stacks.counts[stack][:, limited].T.astype(np.float64)),
+    held: list[scipy.optimize.LinearConstraint] = [
+        scipy.optimize.LinearConstraint(scipy.sparse.csr_matrix((np.ones(len(place)), (place, columns))), 1.0, 1.0),
+        scipy.optimize.LinearConstraint(
+            scipy.sparse.csr_matrix(stacks.counts[stack][:, limited].T.astype(np.float64)),
             -np.inf,
             np.array([float(in_stock[size] or 0) for size in limited]),
         ),
@@ -102,10 +101,10 @@ def deal(
         left = end - monotonic()
         if left <= 0.0:
             return Dealt(choice=best, proven=False)
-        found = milp(
+        found = scipy.optimize.milp(
             cost,
             integrality=np.ones(len(place), dtype=np.int64),
-            bounds=Bounds(0.0, 1.0),
+            bounds=scipy.optimize.Bounds(0.0, 1.0),
             constraints=held,
             options={"time_limit": left, "mip_rel_gap": 0.0},
         )
@@ -117,7 +116,9 @@ def deal(
             return Dealt(choice=best, proven=False)
         # half a unit of the least difference there can be: one position, one shim, one nanometer
         reached = float(cost[taken].sum())
-        held.append(LinearConstraint(csr_matrix(cost), -np.inf, reached + 0.5 / _MICROMETER))
+        held.append(
+            scipy.optimize.LinearConstraint(scipy.sparse.csr_matrix(cost), -np.inf, reached + 0.5 / _MICROMETER)
+        )
     return Dealt(choice=best, proven=proven)
 
 

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import elementwise
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.judging.grid import GRID
@@ -231,6 +230,8 @@ class LoadCurves:
         )
 
     def _height_inside(self, which: IntArray, load: FloatArray) -> FloatArray:
+        from scipy.optimize import elementwise  # noqa: PLC0415 - see headbench.calc
+
         def excess(height: FloatArray, spring: IntArray, wanted: FloatArray) -> FloatArray:
             return self._unloaded(spring, height) - wanted
 

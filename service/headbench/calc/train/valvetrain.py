@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from scipy.interpolate import CubicSpline
+import scipy
 
 from headbench.calc import FloatArray
 
@@ -68,7 +68,7 @@ def rocker_ratio_over_lift(rocker_ratio: FloatArray, at_lobe_lift: FloatArray, l
     if len(rocker_ratio) == 1:
         none = np.zeros_like(lobe_lift)
         return np.stack([none + rocker_ratio, none, none, none])
-    spline = CubicSpline(at_lobe_lift, rocker_ratio, bc_type="natural")
+    spline = scipy.interpolate.CubicSpline(at_lobe_lift, rocker_ratio, bc_type="natural")
     inside = np.clip(lobe_lift, at_lobe_lift[0], at_lobe_lift[-1])
     outside = lobe_lift != inside
     slope = spline(inside, 1)
