@@ -23,9 +23,10 @@ test: $(VENV)/tests ## run everything CI runs
 	$(BIN)/lint-imports
 	$(BIN)/pytest
 
-bench: $(VENV)/tests ## what the main job costs beside decoding and encoding, and what springs add
+bench: $(VENV)/tests ## what the main job costs beside decoding and encoding, what springs add, what a start costs
 	$(BIN)/python tests/benchmarks/throughput.py
 	$(BIN)/python tests/benchmarks/springs.py
+	$(BIN)/python tests/benchmarks/start.py
 
 schema: $(VENV)/runs ## write openapi/openapi.json anew
 	$(BIN)/headbench openapi > openapi/openapi.json
