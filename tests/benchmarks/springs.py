@@ -72,13 +72,13 @@ def main() -> None:
     added, hives = [], []
     for _ in range(ROUNDS):
         start = time.perf_counter()
-        head_assembly.answer(without)
+        head_assembly.RESOURCE(without)
         middle = time.perf_counter()
-        head_assembly.answer(with_curves)
+        head_assembly.RESOURCE(with_curves)
         end = time.perf_counter()
         added.append((end - middle) / (middle - start) - 1.0)
         start = time.perf_counter()
-        spring_load.answer(hive)
+        spring_load.RESOURCE(hive)
         hives.append(time.perf_counter() - start)
     print(f"32 dual springs of 3 readings add {100 * statistics.median(added):.0f} % to the head (median of {ROUNDS})")
     print(f"a dimensioned beehive at 50 heights takes {1e3 * statistics.median(hives):.2f} ms (median of {ROUNDS})")

@@ -24,10 +24,9 @@ from headbench.api.app import create_app
 from headbench.api.exchange.decoding import StrictRequest
 from headbench.api.exchange.observing import Observed
 from headbench.api.exchange.problems import HANDLERS
-from headbench.api.head.head_assembly import answer
+from headbench.api.head.head_assembly import RESOURCE
 from headbench.api.head.job import HeadAssemblyRequest
 from headbench.api.head.sheet import AssemblySheet
-from headbench.api.vocabulary.rounding import rounded
 
 ROOT: Final = Path(__file__).parent.parent.parent
 ROUNDS: Final = 15
@@ -89,7 +88,7 @@ async def measure() -> None:
     job = whole_head()
     body = json.dumps(job).encode()
     request = msgspec.json.decode(body, type=HeadAssemblyRequest)
-    sheet = rounded(answer(request), request.units)
+    sheet = RESOURCE(request)
     apps: dict[str, ASGIApp] = {"whole": create_app(), "echo": echo_app(sheet)}
     answers = {name: await call(app, body) for name, app in apps.items()}
     if answers["whole"] != answers["echo"]:

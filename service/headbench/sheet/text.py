@@ -10,7 +10,7 @@ from headbench import units
 from headbench.api.head.job_notes import Trusted
 from headbench.api.head.sheet import AssemblySheet, BankLine, PositionLine, Spreads
 from headbench.api.vocabulary.checks import ForceCheck, LengthCheck, MassCheck, PercentCheck, RatioCheck, VerdictName
-from headbench.api.vocabulary.quantities import in_places
+from headbench.api.vocabulary.saying import in_places
 from headbench.api.vocabulary.spreads import ForceSpread, LengthSpread, MassSpread
 
 Check = LengthCheck | PercentCheck | ForceCheck | MassCheck | RatioCheck

@@ -13,14 +13,12 @@ from headbench.api.vocabulary.quantities import (
     Model,
     PositiveLength,
     SignedLength,
-    Units,
     quantity_fields,
-    say,
     written,
 )
 from headbench.api.vocabulary.rounding import in_full
+from headbench.api.vocabulary.saying import say
 from headbench.errors import NotFinite
-from headbench.units import scales_for
 
 
 class Two(Model, kw_only=True, frozen=True):
@@ -36,20 +34,20 @@ def test_the_fields_with_a_dimension_are_found_under_null_and_bounds() -> None:
     assert quantity_fields(RatedCurve) == {"height": "length", "load": "force", "rate": "rate"}
 
 
-def test_columns_go_to_si_and_a_missing_number_is_nan() -> None:
-    columns = Columns(Two).to_si([Two(name="a", one=1.0), Two(name="b", one=2.0, other=-1.0)], scales_for())
-    assert columns["one"].tolist() == [0.0254, 0.0508]
+def test_in_columns_a_missing_number_is_nan() -> None:
+    columns = Columns(Two).of([Two(name="a", one=1.0), Two(name="b", one=2.0, other=-1.0)])
+    assert columns["one"].tolist() == [1.0, 2.0]
     assert np.isnan(columns["other"][0])
-    assert columns["other"][1] == -0.0254
+    assert columns["other"][1] == -1.0
 
 
 def test_columns_come_back_as_rows_and_nan_is_null() -> None:
-    rows = Columns(Two).from_si({"one": np.array([0.0254]), "other": np.array([np.nan])}, scales_for())
+    rows = Columns(Two).rows({"one": np.array([1.0]), "other": np.array([np.nan])})
     assert rows == [{"one": 1.0, "other": None}]
 
 
 def test_no_rows_are_no_columns() -> None:
-    assert Columns(Two).to_si([], scales_for())["one"].tolist() == []
+    assert Columns(Two).of([])["one"].tolist() == []
 
 
 @given(st.integers(-10_000_000, 10_000_000))
@@ -86,4 +84,4 @@ def test_an_infinite_number_never_becomes_null() -> None:
     ],
 )
 def test_a_number_in_a_sentence_is_short(value: float, quantity: str, text: str) -> None:
-    assert say(value, quantity, Units().scales()) == text
+    assert say(value, quantity) == text

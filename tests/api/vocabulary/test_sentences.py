@@ -12,6 +12,7 @@ from tests.api.pistons.test_piston_to_valve import clay, job_of
 from tests.api.spring_jobs import coils, errors
 
 from headbench.api.valve_float.notes import small
+from headbench.api.vocabulary.saying import said_in
 from headbench.units import scales_for
 
 Client = TestClient[ASGIApp]
@@ -74,8 +75,8 @@ def test_a_valve_that_touches_its_piston_says_how_much_room_to_make(client: Clie
     ],
 )
 def test_a_harmonic_too_small_to_read_is_told_as_less_than_a_reading(unit: Any, inches: float, text: str) -> None:
-    scales = scales_for(length=unit)
-    assert small(inches * 0.0254 / scales["length"].factor, scales) == text
+    with said_in(scales_for(length=unit)):
+        assert small(inches * 0.0254) == text
 
 
 def test_a_table_with_one_reading_on_the_lobe_is_told_in_good_grammar(client: Client) -> None:

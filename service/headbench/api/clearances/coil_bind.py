@@ -17,7 +17,7 @@ from headbench.api.springs.spring import (
     SpringTable,
     open_springs,
     spring_faults,
-    springs_to_si,
+    spring_table,
     unknown_springs,
 )
 from headbench.api.train.lift_notes import lift_notes, open_lift_slips
@@ -25,6 +25,7 @@ from headbench.api.train.ratios import ratio_notes
 from headbench.api.train.valvetrain import Valvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, verdict_names
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
+from headbench.api.vocabulary.names import SPRING_PLACES, WHICH_SPRING, SpringName, SpringPlace
 from headbench.api.vocabulary.positions import (
     MOST_POSITIONS,
     PositionAnswer,
@@ -42,14 +43,11 @@ from headbench.api.vocabulary.quantities import (
     PositiveLength,
     Units,
     UnitsUsed,
-    room_to_make,
-    say,
-    shows,
     units_used,
 )
+from headbench.api.vocabulary.saying import room_to_make, say, shows
 from headbench.api.vocabulary.spreads import LengthSpread, length_spread
-from headbench.api.vocabulary.spring_names import SPRING_PLACES, WHICH_SPRING, SpringName, SpringPlace
-from headbench.api.vocabulary.targets import CoilBindLimits, limits_to_si
+from headbench.api.vocabulary.targets import CoilBindLimits, limits_of
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.clearances.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
@@ -60,7 +58,6 @@ from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict, accepted_if_proven
 from headbench.calc.train.lift_slips import lift_is_possible
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 TightestSpring = Annotated[
     SpringPlace | None,
@@ -142,9 +139,9 @@ _READINGS = Columns(CoilBindReadings)
 _NUMBERS = Columns(CoilBindNumbers)
 
 
-def coil_bind_checks(bind: CoilBind, limit: FloatArray, verdicts: IntArray, scales: Scales) -> list[LengthCheck]:
+def coil_bind_checks(bind: CoilBind, limit: FloatArray, verdicts: IntArray) -> list[LengthCheck]:
     """The clearance of every position against its limit."""
-    return length_checks(bind.clearance, limit, "at_least", verdicts, scales, check_class="damage")
+    return length_checks(bind.clearance, limit, "at_least", verdicts, check_class="damage")
 
 
 def tightest_springs(bind: CoilBind) -> list[SpringPlace | None]:
@@ -155,26 +152,22 @@ def tightest_springs(bind: CoilBind) -> list[SpringPlace | None]:
     ]
 
 
-def coil_bind_notes(
-    bind: CoilBind, verdicts: IntArray, ids: Sequence[str], limit: FloatArray, scales: Scales
-) -> Iterator[Note]:
+def coil_bind_notes(bind: CoilBind, verdicts: IntArray, ids: Sequence[str], limit: FloatArray) -> Iterator[Note]:
     """What is to be said about clearances that are gone, small, or wide."""
     for place in np.flatnonzero(bind.touches).tolist():
         by = max(-float(bind.clearance[place]), 0.0)
-        wanted = room_to_make(float(limit[place]), COIL_BIND_CLEARANCE_MINIMUM.value, scales)
-        short = say(wanted + by, "length", scales)
-        before = (
-            f"coil bind {say(by, 'length', scales)} before" if shows(by, "length", scales) else "the coils touch at"
-        )
+        wanted = room_to_make(float(limit[place]), COIL_BIND_CLEARANCE_MINIMUM.value)
+        short = say(wanted + by, "length")
+        before = f"coil bind {say(by, 'length')} before" if shows(by, "length") else "the coils touch at"
         detail = (
             f"{ids[place]}: {before} full lift. Do not turn this engine over. Set the spring {short} taller, or "
             f"fit one that binds {short} lower."
         )
         yield note("coils_touch", f"/positions/{place}", detail)
     for place in np.flatnonzero(~bind.touches & (verdicts == Verdict.REJECT) & (bind.clearance < limit)).tolist():
-        short = say(float(limit[place] - bind.clearance[place]), "length", scales)
+        short = say(float(limit[place] - bind.clearance[place]), "length")
         detail = (
-            f"{ids[place]}: coil-bind clearance {say(float(bind.clearance[place]), 'length', scales)}, {short} "
+            f"{ids[place]}: coil-bind clearance {say(float(bind.clearance[place]), 'length')}, {short} "
             f"under the minimum. Set the spring {short} taller, or fit one that binds {short} lower."
         )
         yield note("coil_bind_close", f"/positions/{place}", detail)
@@ -183,7 +176,7 @@ def coil_bind_notes(
     if wide:
         which = ", ".join(ids[place] for place in wide)
         detail = (
-            f"{which}: coil-bind clearance is over {say(float(much[wide].min()), 'length', scales)}; ask the spring "
+            f"{which}: coil-bind clearance is over {say(float(much[wide].min()), 'length')}; ask the spring "
             f"maker whether less would control surge better."
         )
         yield note("clearance_wide", "/positions", detail)
@@ -213,7 +206,7 @@ def early_bind_notes(touch_shut: BoolArray, by_dimensions: BoolArray, ids: Seque
         yield note("coil_bind_by_dimensions", f"/positions/{place}/spring", detail)
 
 
-def spring_height_notes(table: SpringTable, used: IntArray, scales: Scales) -> Iterator[Note]:
+def spring_height_notes(table: SpringTable, used: IntArray) -> Iterator[Note]:
     """Coil-bind heights outside what benches show."""
     in_use = np.isin(np.arange(len(table.row)), used)
     yield from unusual(
@@ -221,44 +214,42 @@ def spring_height_notes(table: SpringTable, used: IntArray, scales: Scales) -> I
         np.where(in_use, table.coil_bind_height[: len(table.row), 0], np.nan),
         list(table.row),
         "/springs/{}/coil_bind_height",
-        scales,
     )
 
 
 def answer(request: CoilBindRequest) -> CoilBindAnswer:
     """Answer one request; raises Contradiction."""
-    scales = request.units.scales()
     positions = request.positions
     names = [position.spring for position in positions]
     ids = [position.id for position in positions]
 
     def faults() -> Iterator[Pointed]:
-        yield from spring_faults(request.springs, scales)
+        yield from spring_faults(request.springs)
         yield from repeated_ids(ids, "/positions", "position")
         yield from unknown_springs(names, request.springs)
-        yield from lift_faults(request.valvetrain, scales)
+        yield from lift_faults(request.valvetrain)
 
     raise_if_any(faults())
     valves = [position.valve for position in positions]
-    by_kind = lifts(request.valvetrain, scales)
-    columns = _READINGS.to_si(positions, scales)
+    by_kind = lifts(request.valvetrain)
+    columns = _READINGS.of(positions)
     height = columns["installed_height"]
     lift = np.where(np.isnan(columns["valve_lift"]), per_position(by_kind, valves), columns["valve_lift"])
-    table = springs_to_si(request.springs, scales)
+    table = spring_table(request.springs)
     used = table.rows(names)
     at_lift = open_height(height, lift)
     bind = coil_bind_clearance(at_lift, table.seat_rise[used], table.coil_bind_height[used], table.bind_doubtful[used])
-    limit = limits_to_si(request.limits, "coil_bind_clearance_minimum", valves, scales)
+    limit = limits_of(request.limits, "coil_bind_clearance_minimum", valves)
     closed = coil_bind_clearance(height, table.seat_rise[used], table.coil_bind_height[used])
     verdicts = accepted_if_proven(coil_bind_verdict(bind, closed, limit), lift_is_possible(lift))
-    checks = coil_bind_checks(bind, limit, verdicts, scales)
-    numbers = _NUMBERS.from_si({"installed_height": height, "valve_lift": lift, "open_height": at_lift}, scales)
+    checks = coil_bind_checks(bind, limit, verdicts)
+    numbers = _NUMBERS.rows({"installed_height": height, "valve_lift": lift, "open_height": at_lift})
     bound = ["coil_bind_clearance_check", "tightest_spring"]
     held = ["open_height", *bound]
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
     unplaced = [*unplaced_limits(request.limits, valves)]
     return CoilBindAnswer(
-        units=units_used(scales),
+        units=units_used(),
         verdict=worst_with(verdict_names(verdicts), unplaced),
         positions=[
             CoilBindLine(
@@ -271,7 +262,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
             )
             for position, check, tightest, row in zip(positions, checks, tightest_springs(bind), numbers, strict=True)
         ],
-        coil_bind_clearance_spread=length_spread(bind.clearance, ids, scales),
+        coil_bind_clearance_spread=length_spread(bind.clearance, ids),
         open_items=[
             *unplaced,
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
@@ -281,19 +272,19 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
                 {name for name in names if name},
                 {"coil_bind_height": bound},
             ),
-            *open_bind_repeats(request.springs, {name for name in names if name}, bound, scales),
+            *open_bind_repeats(request.springs, {name for name in names if name}, bound),
             *open_readings(positions, "installed_height", held, "enter the installed height."),
             *open_readings(positions, "spring", bound, WHICH_SPRING),
         ],
         notes=[
             PLAIN_COMPARISON,
-            *lift_notes(request.valvetrain, by_kind, positions, columns["valve_lift"], scales),
-            *ratio_notes(request.valvetrain, scales),
-            *coil_bind_notes(bind, verdicts, ids, limit, scales),
+            *lift_notes(request.valvetrain, by_kind, positions, columns["valve_lift"]),
+            *ratio_notes(request.valvetrain),
+            *coil_bind_notes(bind, verdicts, ids, limit),
             *early_bind_notes(closed.touches, coil_bind_by_dimensions(table, used, at_lift), ids),
-            *spring_height_notes(table, used, scales),
-            *coil_bind_repeats(request.springs, {name for name in names if name}, scales),
-            *unusual("installed_height", height, ids, "/positions/{}/installed_height", scales),
+            *spring_height_notes(table, used),
+            *coil_bind_repeats(request.springs, {name for name in names if name}),
+            *unusual("installed_height", height, ids, "/positions/{}/installed_height"),
         ],
         cautions=cautions_for("springs", "tester"),
     )

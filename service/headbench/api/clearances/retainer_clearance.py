@@ -14,6 +14,7 @@ from headbench.api.train.lift_notes import lift_notes, open_lift_slips
 from headbench.api.train.valvetrain import Valvetrain, lift_faults, lifts, open_lifts, per_position
 from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
+from headbench.api.vocabulary.names import ValveKind
 from headbench.api.vocabulary.positions import (
     MOST_POSITIONS,
     PositionAnswer,
@@ -32,15 +33,12 @@ from headbench.api.vocabulary.quantities import (
     PositiveLength,
     Units,
     UnitsUsed,
-    room_to_make,
-    say,
-    shows,
     units_used,
 )
+from headbench.api.vocabulary.saying import room_to_make, say, shows
 from headbench.api.vocabulary.spreads import LengthSpread, length_spread
-from headbench.api.vocabulary.targets import Limits, RetainerLimits, limits_to_si, named_limit
+from headbench.api.vocabulary.targets import Limits, RetainerLimits, limits_of, named_limit
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
-from headbench.api.vocabulary.valves import ValveKind
 from headbench.calc import FloatArray
 from headbench.calc.clearances.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.judging.limits import (
@@ -52,7 +50,6 @@ from headbench.calc.judging.touching import clearance_verdict, is_closed
 from headbench.calc.judging.verdicts import accepted_if_proven
 from headbench.calc.train.lift_slips import lift_is_possible
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 RetainerToSeal = Annotated[
     Length | None,
@@ -156,11 +153,11 @@ _NUMBERS = Columns(RetainerLine)
 
 
 def gap_checks(
-    gaps: FloatArray, limits: RetainerLimits | Limits, name: str, valves: Sequence[ValveKind], scales: Scales
+    gaps: FloatArray, limits: RetainerLimits | Limits, name: str, valves: Sequence[ValveKind]
 ) -> list[LengthCheck | None]:
     """A gap that may be left out against its limit; null where neither a limit nor another valve of its kind asks."""
-    limit = limits_to_si(limits, f"{name}_minimum", valves, scales)
-    checks = length_checks(gaps, limit, "at_least", clearance_verdict(gaps, limit), scales, check_class="damage")
+    limit = limits_of(limits, f"{name}_minimum", valves)
+    checks = length_checks(gaps, limit, "at_least", clearance_verdict(gaps, limit), check_class="damage")
     looked_at = {kind for kind, missing in zip(valves, np.isnan(gaps).tolist(), strict=True) if not missing}
     wanted = [named_limit(limits, f"{name}_minimum", kind) is not None or kind in looked_at for kind in valves]
     return [check if asked else None for check, asked in zip(checks, wanted, strict=True)]
@@ -202,23 +199,21 @@ def seal_notes(
     retainer_to_seal: FloatArray,
     valve_lift: FloatArray,
     ids: Sequence[str],
-    scales: Scales,
 ) -> Iterator[Note]:
     """Retainers that come too near to their seals, or strike them, and what would mend it."""
     left = retainer_to_seal_clearance(retainer_to_seal, valve_lift)
-    factor = scales["length"].factor
 
     def length(value: float) -> str:
-        return say(value, "length", scales)
+        return say(value, "length")
 
     for place, check in enumerate(checks):
         if check.verdict != "reject":
             continue
-        pointer, least = f"/positions/{place}/retainer_to_seal", check.limit * factor
+        pointer, least = f"/positions/{place}/retainer_to_seal", check.limit
         if is_closed(left[place : place + 1])[0]:
             by = max(-float(left[place]), 0.0)
-            strikes = f"strikes the seal {length(by)} before" if shows(by, "length", scales) else "touches the seal at"
-            wanted = room_to_make(least, RETAINER_TO_SEAL_CLEARANCE_MINIMUM.value, scales)
+            strikes = f"strikes the seal {length(by)} before" if shows(by, "length") else "touches the seal at"
+            wanted = room_to_make(least, RETAINER_TO_SEAL_CLEARANCE_MINIMUM.value)
             detail = (
                 f"{ids[place]}: the retainer {strikes} full lift. Do not turn this engine over. "
                 f"It needs {length(wanted + by)} more room: fit a shorter seal, cut the guide, or fit "
@@ -241,9 +236,8 @@ def seal_notes(
             yield note("seal_close", pointer, detail)
 
 
-def gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[str], scales: Scales) -> Iterator[Note]:
+def gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[str]) -> Iterator[Note]:
     """Gaps around the retainer that are too small, and what would mend them."""
-    factor = scales["length"].factor
     for name, own in checks.items():
         for place, check in enumerate(own):
             if (
@@ -252,48 +246,47 @@ def gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[
                 and check.to_spare is not None
                 and check.value is not None
             ):
-                gap, short = (say(value * factor, "length", scales) for value in (check.value, -check.to_spare))
+                gap, short = (say(value, "length") for value in (check.value, -check.to_spare))
                 detail = f"{ids[place]}: {GAPS[name]} {gap}, {short} under the minimum; {_REMEDIES[name]}."
-                if is_closed(np.array([check.value * factor]))[0]:
-                    wanted = room_to_make(check.limit * factor, _USUAL[name].value, scales)
+                if is_closed(np.array([check.value]))[0]:
+                    wanted = room_to_make(check.limit, _USUAL[name].value)
                     detail = (
                         f"{ids[place]}: {GAPS[name].replace(' to ', ' and ')} touch. Do not turn this engine over. It "
-                        f"needs {say(wanted, 'length', scales)} more room: {_REMEDIES[name]}."
+                        f"needs {say(wanted, 'length')} more room: {_REMEDIES[name]}."
                     )
                 yield note("gap_close", f"/positions/{place}/{name}", detail)
 
 
 def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
     """Answer one request; raises Contradiction."""
-    scales = request.units.scales()
     positions = request.positions
     ids = [position.id for position in positions]
 
     def faults() -> Iterator[Pointed]:
         yield from repeated_ids(ids, "/positions", "position")
-        yield from lift_faults(request.valvetrain, scales)
+        yield from lift_faults(request.valvetrain)
 
     raise_if_any(faults())
     valves = [position.valve for position in positions]
-    by_kind = lifts(request.valvetrain, scales)
-    columns = _READINGS.to_si(positions, scales)
+    by_kind = lifts(request.valvetrain)
+    columns = _READINGS.of(positions)
     lift = np.where(np.isnan(columns["valve_lift"]), per_position(by_kind, valves), columns["valve_lift"])
     distance = columns["retainer_to_seal"]
     clearance = retainer_to_seal_clearance(distance, lift)
-    limit = limits_to_si(request.limits, "retainer_to_seal_clearance_minimum", valves, scales)
+    limit = limits_of(request.limits, "retainer_to_seal_clearance_minimum", valves)
     judged = accepted_if_proven(retainer_verdict(clearance, distance, limit), lift_is_possible(lift))
-    to_seal = length_checks(clearance, limit, "at_least", judged, scales, check_class="damage")
-    gaps = {name: gap_checks(columns[name], request.limits, name, valves, scales) for name in GAPS}
+    to_seal = length_checks(clearance, limit, "at_least", judged, check_class="damage")
+    gaps = {name: gap_checks(columns[name], request.limits, name, valves) for name in GAPS}
     verdicts = [
         worst_of([check.verdict for check in checks if check is not None])
         for checks in zip(to_seal, *gaps.values(), strict=True)
     ]
-    numbers = _NUMBERS.from_si({"retainer_to_seal": distance, "valve_lift": lift}, scales)
+    numbers = _NUMBERS.rows({"retainer_to_seal": distance, "valve_lift": lift})
     held = ["retainer_to_seal_clearance_check"]
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
     unplaced = [*unplaced_limits(request.limits, valves)]
     return RetainerClearanceAnswer(
-        units=units_used(scales),
+        units=units_used(),
         verdict=worst_with(verdicts, unplaced),
         positions=[
             RetainerLine(
@@ -309,7 +302,7 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
                 positions, to_seal, *gaps.values(), verdicts, numbers, strict=True
             )
         ],
-        retainer_to_seal_clearance_spread=length_spread(clearance, ids, scales),
+        retainer_to_seal_clearance_spread=length_spread(clearance, ids),
         open_items=[
             *unplaced,
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
@@ -319,11 +312,11 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
         ],
         notes=[
             PLAIN_COMPARISON,
-            *lift_notes(request.valvetrain, by_kind, positions, columns["valve_lift"], scales),
-            *seal_notes(to_seal, distance, lift, ids, scales),
-            *gap_notes(gaps, ids, scales),
+            *lift_notes(request.valvetrain, by_kind, positions, columns["valve_lift"]),
+            *seal_notes(to_seal, distance, lift, ids),
+            *gap_notes(gaps, ids),
             *unmeasured_gap_notes(gaps, ids),
-            *unusual("retainer_to_seal", distance, ids, "/positions/{}/retainer_to_seal", scales),
+            *unusual("retainer_to_seal", distance, ids, "/positions/{}/retainer_to_seal"),
         ],
         cautions=cautions_for("springs", "retainer"),
     )

@@ -20,12 +20,11 @@ from headbench.api.vocabulary.quantities import (
     PositiveVolumePerLength,
     SignedLength,
     Volume,
-    say,
 )
+from headbench.api.vocabulary.saying import say
 from headbench.calc.cylinders.chamber_shape import ChamberShape, find_pour_faults, from_area, from_pours
 from headbench.calc.movement.movement import volume_per_depth
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 MOST_CHAMBERS: Final = 32
 
@@ -146,15 +145,10 @@ _TOLD_APART: Final = 1e-15
 """What no burette tells apart is the same volume [m3]."""
 
 
-def shape_faults(shape: Shape | None, scales: Scales) -> Iterator[Pointed]:
+def shape_faults(shape: Shape | None) -> Iterator[Pointed]:
     """Pours of one chamber that cannot all be true."""
-    if (
-        isinstance(shape, FirstCut)
-        and (shape.volume_before - shape.volume_after) * scales["volume"].factor < _TOLD_APART
-    ):
-        after, before = (
-            say(scales["volume"].to_si(one), "volume", scales) for one in (shape.volume_after, shape.volume_before)
-        )
+    if isinstance(shape, FirstCut) and (shape.volume_before - shape.volume_after) < _TOLD_APART:
+        after, before = (say(one, "volume") for one in (shape.volume_after, shape.volume_before))
         detail = (
             f"the chamber after the cut, {after}, must be less than before it, {before}: a cut makes the chamber "
             "smaller; check both readings"
@@ -162,10 +156,10 @@ def shape_faults(shape: Shape | None, scales: Scales) -> Iterator[Pointed]:
         yield Pointed("/chamber_shape/volume_after", detail)
     if not isinstance(shape, Poured):
         return
-    columns = _POUR.to_si(shape.pours, scales)
+    columns = _POUR.of(shape.pours)
     depth, volume = columns["depth"], columns["volume"]
     for fault, first, second in find_pour_faults(depth, volume):
-        at = say(float(depth[first]), "length", scales)
+        at = say(float(depth[first]), "length")
         pointer = f"/chamber_shape/pours/{second}"
         match fault:
             case "no_full_pour":
@@ -175,26 +169,26 @@ def shape_faults(shape: Shape | None, scales: Scales) -> Iterator[Pointed]:
                 yield Pointed(f"{pointer}/depth", f"levels {first + 1} and {second + 1} are both at {at}; keep one")
             case "doubles_back":
                 detail = (
-                    f"levels {first + 1} and {second + 1}: {say(float(volume[second]), 'volume', scales)} at "
-                    f"{say(float(depth[second]), 'length', scales)} must be less than "
-                    f"{say(float(volume[first]), 'volume', scales)} at {at}; cc one of them again"
+                    f"levels {first + 1} and {second + 1}: {say(float(volume[second]), 'volume')} at "
+                    f"{say(float(depth[second]), 'length')} must be less than "
+                    f"{say(float(volume[first]), 'volume')} at {at}; cc one of them again"
                 )
                 yield Pointed(f"{pointer}/volume", detail)
 
 
-def shape_to_si(shape: Shape | None, scales: Scales) -> ChamberShape | None:
+def shape_of(shape: Shape | None) -> ChamberShape | None:
     """How volume goes with depth; None where nobody said."""
     match shape:
         case PerDepth(volume_per_depth=per_depth):
-            return from_area(per_depth * scales["volume_per_length"].factor)
+            return from_area(per_depth)
         case FirstCut() as cut:
-            columns = _FIRST_CUT.to_si([cut], scales)
+            columns = _FIRST_CUT.of([cut])
             lost = volume_per_depth(columns["volume_before"], columns["volume_after"], columns["depth"])
             return from_area(float(lost[0]))
         case DeckArea(deck_area=area):
-            return from_area(area * scales["area"].factor)
+            return from_area(area)
         case Poured(pours=pours):
-            columns = _POUR.to_si(pours, scales)
+            columns = _POUR.of(pours)
             return from_pours(columns["depth"], columns["volume"])
         case None:
             return None

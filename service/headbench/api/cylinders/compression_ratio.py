@@ -19,7 +19,7 @@ from headbench.api.cylinders.cylinder import (
     effective_ratios,
     open_cylinder,
     room_faults,
-    swept_to_si,
+    swept_by,
 )
 from headbench.api.cylinders.quench import quench_notes
 from headbench.api.cylinders.ratio_notes import ratio_notes
@@ -45,7 +45,6 @@ from headbench.calc import FloatArray
 from headbench.calc.cylinders.compression_ratio import static_ratio
 from headbench.calc.judging.touching import clearance_verdict, is_closed
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 QuenchMinimum = Annotated[
     Length | None,
@@ -174,21 +173,20 @@ def compression(
     chamber_volume: FloatArray,
     clearances: Clearances,
     quench_minimum: float | None,
-    scales: Scales,
     *,
     counts: bool = True,
 ) -> Compression:
-    """What the cylinders come to with these clearances; `quench_minimum` as the caller wrote it.
+    """What the cylinders come to with these clearances.
 
     With `counts` false their quench is told and decides nothing: they will be worked on.
     """
-    swept = swept_to_si(cylinder, scales)
+    swept = swept_by(cylinder)
     ratios = zip(
         written(static_ratio(swept, clearances.clearance_volume)),
-        written(effective_ratios(cylinder, clearances.clearance_volume, scales)),
+        written(effective_ratios(cylinder, clearances.clearance_volume)),
         strict=True,
     )
-    numbers = _NUMBERS.from_si(
+    numbers = _NUMBERS.rows(
         {
             "chamber_volume": chamber_volume,
             "deck_clearance": clearances.deck_clearance,
@@ -196,14 +194,13 @@ def compression(
             "clearance_volume": clearances.clearance_volume,
             "quench": clearances.quench,
         },
-        scales,
     )
     one = {
         "swept_volume": swept,
         "gasket_volume": clearances.gasket_volume,
         "crevice_volume": clearances.crevice_volume,
         "intake_closing_lift": np.array(
-            [np.nan if cylinder.intake_closing_lift is None else scales["length"].to_si(cylinder.intake_closing_lift)]
+            [np.nan if cylinder.intake_closing_lift is None else cylinder.intake_closing_lift]
         ),
     }
     return Compression(
@@ -213,21 +210,19 @@ def compression(
                 chambers,
                 numbers,
                 ratios,
-                _quench_checks(clearances.quench, quench_minimum, scales, counts=counts),
+                _quench_checks(clearances.quench, quench_minimum, counts=counts),
                 strict=True,
             )
         ],
-        **_SET.from_si(one, scales)[0],
+        **_SET.rows(one)[0],
     )
 
 
-def _quench_checks(
-    quench: FloatArray, minimum: float | None, scales: Scales, *, counts: bool
-) -> list[LengthCheck | None]:
-    limit = scales["length"].to_si(minimum or 0.0)
+def _quench_checks(quench: FloatArray, minimum: float | None, *, counts: bool) -> list[LengthCheck | None]:
+    limit = minimum or 0.0
     judged = clearance_verdict(quench, limit)
     deciding = np.full(quench.shape, counts)
-    checks = length_checks(quench, limit, "at_least", judged, scales, check_class="damage", counts=deciding)
+    checks = length_checks(quench, limit, "at_least", judged, check_class="damage", counts=deciding)
     # a piston that touches the head is refused though nobody named a limit
     closed = is_closed(quench).tolist()
     return [check if minimum is not None or touches else None for check, touches in zip(checks, closed, strict=True)]
@@ -240,27 +235,26 @@ def quench_verdicts(lines: Sequence[RatioLine]) -> list[VerdictName]:
 
 def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
     """Answer one request; raises Contradiction."""
-    scales = request.units.scales()
     cylinder, chambers = request.cylinder, request.chambers
-    volumes = _CHAMBER.to_si(chambers, scales)["chamber_volume"]
-    clearances = clearances_over_pistons(cylinder, chambers, volumes, scales)
+    volumes = _CHAMBER.of(chambers)["chamber_volume"]
+    clearances = clearances_over_pistons(cylinder, chambers, volumes)
 
     def faults() -> Iterator[Pointed]:
         yield from repeated_ids([chamber.id for chamber in chambers], "/chambers", "chamber")
-        yield from cylinder_faults(cylinder, scales)
-        yield from room_faults({"as measured": clearances}, scales)
+        yield from cylinder_faults(cylinder)
+        yield from room_faults({"as measured": clearances})
         yield from wanted_faults(request.targets)
 
     raise_if_any(faults())
-    found = compression(cylinder, chambers, volumes, clearances, request.limits.quench_minimum, scales)
+    found = compression(cylinder, chambers, volumes, clearances, request.limits.quench_minimum)
     lines: list[RatioTargetLine] | None = None
     notes: list[Note] = []
     if request.targets is not None:
-        swept = float(swept_to_si(cylinder, scales)[0])
-        lines, notes = ratio_wanted(request.targets, chambers, swept, clearances, request.limits.quench_minimum, scales)
+        swept = float(swept_by(cylinder)[0])
+        lines, notes = ratio_wanted(request.targets, chambers, swept, clearances, request.limits.quench_minimum)
     verdicts = quench_verdicts(found.chambers)
     return CompressionRatioAnswer(
-        units=units_used(scales),
+        units=units_used(),
         verdict=worst_of(verdicts) if verdicts else None,
         swept_volume=found.swept_volume,
         gasket_volume=found.gasket_volume,
@@ -271,9 +265,9 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
         open_items=[*open_cylinder(cylinder, chambers), *open_chambers(chambers)],
         notes=[
             PLAIN_COMPARISON,
-            *cylinder_notes(cylinder, scales),
-            *ratio_notes(cylinder, [(line.id, line.static_ratio) for line in found.chambers], scales),
-            *quench_notes(clearances.quench, cylinder, chambers, request.limits.quench_minimum, scales),
+            *cylinder_notes(cylinder),
+            *ratio_notes(cylinder, [(line.id, line.static_ratio) for line in found.chambers]),
+            *quench_notes(clearances.quench, cylinder, chambers, request.limits.quench_minimum),
             *notes,
         ],
         cautions=cautions_for(),

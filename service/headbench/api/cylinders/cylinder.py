@@ -20,15 +20,13 @@ from headbench.api.vocabulary.quantities import (
     PositiveLength,
     SignedLength,
     Volume,
-    say,
-    say_angle,
 )
+from headbench.api.vocabulary.saying import say
 from headbench.calc import FloatArray
 from headbench.calc.cylinders import compression_ratio as calc
 from headbench.calc.cylinders.piston_travel import effective_ratio, find_crank_faults, piston_stroke, top_after_bottom
 from headbench.calc.judging.rules import SEAT_LIFT
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 RodMaterial = Literal["steel", "aluminum"]
 
@@ -166,21 +164,20 @@ def clearances_over_pistons(
     cylinder: Cylinder,
     chambers: Sequence[Chamber],
     chamber_volume: FloatArray,
-    scales: Scales,
     *,
     block_decked: float = 0.0,
     gasket_thickness_change: float = 0.0,
 ) -> Clearances:
     """Volumes with given chambers [m3], a block decked and a gasket changed by so much [m]."""
-    one = _CYLINDER.to_si([cylinder], scales)
-    gasket = _GASKET.to_si([cylinder.gasket], scales)
+    one = _CYLINDER.of([cylinder])
+    gasket = _GASKET.of([cylinder.gasket])
     area = np.where(np.isnan(gasket["opening_area"]), calc.round_opening(gasket["gasket_bore"]), gasket["opening_area"])
     thickness = gasket["compressed_thickness"] + gasket_thickness_change
-    own = _CHAMBER.to_si(chambers, scales)["deck_clearance"]
+    own = _CHAMBER.of(chambers)["deck_clearance"]
     deck_clearance = np.where(np.isnan(own), one["deck_clearance"], own) - block_decked
     crevice = np.zeros(1)
     if cylinder.ring_land is not None:
-        crevice = calc.crevice_volume(one["bore"], **_LAND.to_si([cylinder.ring_land], scales))
+        crevice = calc.crevice_volume(one["bore"], **_LAND.of([cylinder.ring_land]))
     in_gasket = calc.gasket_volume(area, thickness)
     deck = calc.deck_volume(one["bore"], deck_clearance)
     none = np.zeros(deck.shape)
@@ -198,32 +195,32 @@ def clearances_over_pistons(
     )
 
 
-def swept_to_si(cylinder: Cylinder, scales: Scales) -> FloatArray:
+def swept_by(cylinder: Cylinder) -> FloatArray:
     """What one piston sweeps [m3], array (1,)."""
-    one = _CYLINDER.to_si([cylinder], scales)
+    one = _CYLINDER.of([cylinder])
     travel = one["stroke"]
     if cylinder.pin_offset != 0.0:
         travel = piston_stroke(one["stroke"], one["rod_length"], one["pin_offset"])
     return calc.swept_volume(one["bore"], travel)
 
 
-def effective_ratios(cylinder: Cylinder, clearance_volume: FloatArray, scales: Scales) -> FloatArray:
+def effective_ratios(cylinder: Cylinder, clearance_volume: FloatArray) -> FloatArray:
     """Ratios from the closing of the intake valve, array (C,) [-]; NaN where they are not asked for.
 
     A closing angle means nothing before it is known at which lift it was read.
     """
     if cylinder.intake_closing is None or cylinder.intake_closing_lift is None:
         return np.full(clearance_volume.shape, np.nan)
-    one = _CYLINDER.to_si([cylinder], scales)
+    one = _CYLINDER.of([cylinder])
     crank = one["bore"], one["stroke"], one["rod_length"], one["pin_offset"], one["intake_closing"]
     return effective_ratio(*crank, clearance_volume)
 
 
-def cylinder_faults(cylinder: Cylinder, scales: Scales) -> Iterator[Pointed]:
+def cylinder_faults(cylinder: Cylinder) -> Iterator[Pointed]:
     """Statements about crank, piston and gasket that cannot all hold."""
 
     def length(value: float) -> str:
-        return say(value * scales["length"].factor, "length", scales)
+        return say(value, "length")
 
     gasket, land = cylinder.gasket, cylinder.ring_land
     if gasket.gasket_bore is not None and gasket.opening_area is not None:
@@ -234,34 +231,34 @@ def cylinder_faults(cylinder: Cylinder, scales: Scales) -> Iterator[Pointed]:
             f"land diameter {length(land.land_diameter)} is larger than the bore, {length(cylinder.bore)}; check both"
         )
         yield Pointed("/cylinder/ring_land/land_diameter", detail)
-    one = _CYLINDER.to_si([cylinder], scales)
+    one = _CYLINDER.of([cylinder])
     crank = one["stroke"], one["rod_length"], one["pin_offset"], one["intake_closing"]
     for fault, _ in find_crank_faults(*crank):
         match fault:
             case "rod_too_short":
-                throw = say(float(0.5 * one["stroke"][0] + abs(one["pin_offset"][0])), "length", scales)
+                throw = say(float(0.5 * one["stroke"][0] + abs(one["pin_offset"][0])), "length")
                 detail = f"rod length, center to center, must be more than throw plus pin offset, {throw}"
                 yield Pointed("/cylinder/rod_length", detail)
             case "closes_past_top":
-                top = say(float(top_after_bottom(*crank[:3])[0]), "angle", scales)
+                top = say(float(top_after_bottom(*crank[:3])[0]), "angle")
                 detail = (
-                    f"an intake valve that closes {say_angle(cylinder.intake_closing or 0.0)} after BDC leaves nothing "
-                    f"to compress; it must close before TDC, {top} after BDC"
+                    f"an intake valve that closes {say(cylinder.intake_closing or 0.0, 'angle')} after BDC leaves "
+                    f"nothing to compress; it must close before TDC, {top} after BDC"
                 )
                 yield Pointed("/cylinder/intake_closing", detail)
 
 
-def gasket_faults(cylinder: Cylinder, gasket_thickness_change: float, scales: Scales) -> Iterator[Pointed]:
-    """A gasket that gets thinner than nothing; `gasket_thickness_change` as the caller wrote it."""
+def gasket_faults(cylinder: Cylinder, gasket_thickness_change: float) -> Iterator[Pointed]:
+    """A gasket that gets thinner than nothing."""
     old = cylinder.gasket.compressed_thickness
     if old is not None and old + gasket_thickness_change < 0.0:
-        there, by = (say(scales["length"].to_si(value), "length", scales) for value in (old, -gasket_thickness_change))
+        there, by = (say(value, "length") for value in (old, -gasket_thickness_change))
         yield Pointed(
             "/gasket_thickness_change", f"a gasket of {there} can't get {by} thinner; enter new less old thickness"
         )
 
 
-def room_faults(states: Mapping[str, Clearances], scales: Scales) -> Iterator[Pointed]:
+def room_faults(states: Mapping[str, Clearances]) -> Iterator[Pointed]:
     """Cylinders with no room left over their pistons, each with the first state (by its name) in which that is so."""
     named: set[int] = set()
     for state, clearances in states.items():
@@ -270,7 +267,7 @@ def room_faults(states: Mapping[str, Clearances], scales: Scales) -> Iterator[Po
             if place in named:
                 continue
             named.add(place)
-            volume = say(float(volumes[place]), "volume", scales)
+            volume = say(float(volumes[place]), "volume")
             detail = (
                 f"{state}, no volume is left over the piston: chamber, gasket, deck, dish less dome and crevice come "
                 f"to {volume}; check dome volume and piston-to-deck"
@@ -313,38 +310,37 @@ def open_cylinder(cylinder: Cylinder, chambers: Sequence[Chamber]) -> Iterator[O
         yield item("intake_closing_lift", ["effective_ratio"], detail)
 
 
-def cylinder_notes(cylinder: Cylinder, scales: Scales) -> Iterator[Note]:
+def cylinder_notes(cylinder: Cylinder) -> Iterator[Note]:
     """What is odd about bore and gasket, and from where the effective ratio counts."""
-    yield from _closing_notes(cylinder, scales)
+    yield from _closing_notes(cylinder)
     gasket = cylinder.gasket
     if cylinder.bore is None:
         return
     if gasket.opening_area is not None:
-        opening = gasket.opening_area * scales["area"].factor
-        bore = float(calc.round_opening(np.array([cylinder.bore * scales["length"].factor]))[0])
+        opening = gasket.opening_area
+        bore = float(calc.round_opening(np.array([cylinder.bore]))[0])
         if opening < bore * (1.0 - _ROUNDING):
             detail = (
-                f"Gasket opening {say(opening, 'area', scales)} is smaller than the bore's area, "
-                f"{say(bore, 'area', scales)}: the gasket overhangs the bore. Check the part."
+                f"Gasket opening {say(opening, 'area')} is smaller than the bore's area, "
+                f"{say(bore, 'area')}: the gasket overhangs the bore. Check the part."
             )
             yield note("gasket_overhangs", "/cylinder/gasket/opening_area", detail)
     if gasket.gasket_bore is not None and gasket.gasket_bore < cylinder.bore:
-        unit = scales["length"].factor
         detail = (
-            f"Gasket bore {say(gasket.gasket_bore * unit, 'length', scales)} is smaller than the bore, "
-            f"{say(cylinder.bore * unit, 'length', scales)}: the gasket overhangs the bore. Check the part."
+            f"Gasket bore {say(gasket.gasket_bore, 'length')} is smaller than the bore, "
+            f"{say(cylinder.bore, 'length')}: the gasket overhangs the bore. Check the part."
         )
         yield note("gasket_overhangs", "/cylinder/gasket/gasket_bore", detail)
 
 
-def _closing_notes(cylinder: Cylinder, scales: Scales) -> Iterator[Note]:
+def _closing_notes(cylinder: Cylinder) -> Iterator[Note]:
     """That an effective ratio counts from a valve that is not on its seat yet."""
     lift = cylinder.intake_closing_lift
     (seated,) = SEAT_LIFT.values
-    if cylinder.intake_closing is None or lift is None or lift * scales["length"].factor <= seated * (1.0 + _ROUNDING):
+    if cylinder.intake_closing is None or lift is None or lift <= seated * (1.0 + _ROUNDING):
         return
     detail = (
-        f"Intake closing was read at {say(lift * scales['length'].factor, 'length', scales)} of lift: the valve closes "
+        f"Intake closing was read at {say(lift, 'length')} of lift: the valve closes "
         "later than that, and the true effective ratio is lower. Enter the seat (advertised) closing to get it."
     )
     yield note("effective_ratio_at_lift", "/cylinder/intake_closing_lift", detail)

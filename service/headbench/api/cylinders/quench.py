@@ -8,28 +8,27 @@ from collections.abc import Iterator, Sequence
 from headbench.api.cylinders.chambers import Chamber
 from headbench.api.cylinders.cylinder import Cylinder
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import say, say_enough, shows
+from headbench.api.vocabulary.saying import say, say_enough, shows
 from headbench.calc import FloatArray
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.rules import USUAL_QUENCH_ALUMINUM, USUAL_QUENCH_STEEL
 from headbench.calc.judging.touching import clearance_verdict, is_closed
 from headbench.calc.judging.verdicts import Verdict
-from headbench.units import Scales
 
 
 def quench_notes(
-    quench: FloatArray, cylinder: Cylinder, chambers: Sequence[Chamber], minimum: float | None, scales: Scales
+    quench: FloatArray, cylinder: Cylinder, chambers: Sequence[Chamber], minimum: float | None
 ) -> Iterator[Note]:
-    """What to say of every quench [m], one note for cylinders that are alike; `minimum` as the caller wrote it."""
-    least = None if minimum is None else scales["length"].to_si(minimum)
+    """What to say of every quench [m], one note for cylinders that are alike."""
+    least = None if minimum is None else minimum
     closed = is_closed(quench).tolist()
     rejected = (clearance_verdict(quench, least or 0.0) == Verdict.REJECT).tolist()
     for places in _alike(quench, chambers):
         first = places[0]
         left = float(quench[first])
         if rejected[first]:
-            code, detail = _too_near(left, cylinder, least, scales, touches=closed[first])
-        elif (told := _unusual(left, cylinder, scales)) is not None:
+            code, detail = _too_near(left, cylinder, least, touches=closed[first])
+        elif (told := _unusual(left, cylinder)) is not None:
             code, detail = "quench_unusual", told
         else:
             continue
@@ -42,31 +41,29 @@ def _usual(cylinder: Cylinder) -> tuple[float, ...]:
     return (USUAL_QUENCH_ALUMINUM if cylinder.rod_material == "aluminum" else USUAL_QUENCH_STEEL).values
 
 
-def _too_near(
-    quench: float, cylinder: Cylinder, least: float | None, scales: Scales, *, touches: bool
-) -> tuple[str, str]:
+def _too_near(quench: float, cylinder: Cylinder, least: float | None, *, touches: bool) -> tuple[str, str]:
     """Code and sentence on a quench that is rejected, with the gasket that gives it room."""
 
     def length(value: float) -> str:
-        return say(value, "length", scales)
+        return say(value, "length")
 
     # a minimum of nothing is no quench to aim at
     aim = least or _usual(cylinder)[0]
-    thicker = say_enough(aim - quench, "length", scales)
+    thicker = say_enough(aim - quench, "length")
     remedy = f"Fit a gasket {thicker} thicker, or take as much off the piston, for {length(aim)} of quench."
     if not touches:
         return "quench_too_small", f"quench {length(quench)} is under the {length(aim)} minimum. {remedy}"
-    stands = f"stands {length(-quench)} past" if shows(-quench, "length", scales) else "touches"
+    stands = f"stands {length(-quench)} past" if shows(-quench, "length") else "touches"
     return "piston_meets_head", (
         f"the piston {stands} the head surface and will hit a flat quench pad. Do not turn this engine over. {remedy}"
     )
 
 
-def _unusual(quench: float, cylinder: Cylinder, scales: Scales) -> str | None:
+def _unusual(quench: float, cylinder: Cylinder) -> str | None:
     """What to say of a quench outside what is usual with these rods; None inside it, to a nanometer."""
 
     def length(value: float) -> str:
-        return say(value, "length", scales)
+        return say(value, "length")
 
     low, high = _usual(cylinder)
     if low - quench < GRID and quench - high < GRID:

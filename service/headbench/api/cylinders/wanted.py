@@ -22,9 +22,8 @@ from headbench.api.vocabulary.quantities import (
     RatioOut,
     VolumeOut,
     as_written,
-    say,
-    say_ratios,
 )
+from headbench.api.vocabulary.saying import say, say_ratios
 from headbench.calc import FloatArray
 from headbench.calc.cylinders.compression_ratio import (
     chamber_for_ratio,
@@ -36,7 +35,6 @@ from headbench.calc.cylinders.compression_ratio import (
 from headbench.calc.judging.touching import clearance_verdict, is_closed
 from headbench.calc.judging.verdicts import Verdict
 from headbench.errors import NotReachable, Pointed
-from headbench.units import Scales
 
 NEAREST = Meta(description="The closest that can be reached: what is wanted if it can; null = a reading is missing.")
 NEEDED: Final = "null = it can't be reached, or a reading is missing."
@@ -103,7 +101,7 @@ class RatioTargetLine(Answer, kw_only=True, frozen=True):
 
 @dataclass(frozen=True, slots=True)
 class Reached:
-    """An inverse question's answer, in SI.
+    """An inverse question's answer.
 
     needed : float, NaN if it cannot be had, or a reading is missing
     nearest : float, NaN if a reading is missing
@@ -148,13 +146,12 @@ def ratio_wanted(
     swept_volume: float,
     clearances: Clearances,
     quench_minimum: float | None,
-    scales: Scales,
 ) -> tuple[list[RatioTargetLine], list[Note]]:
     """What every cylinder needs, and what to say where it can't be reached; `quench_minimum` as it was written."""
     lines: list[RatioTargetLine] = []
     notes: list[Note] = []
     gaskets: list[float] = []
-    thinnest = wanted.thinnest_gasket * scales["length"].factor
+    thinnest = wanted.thinnest_gasket
     area = float(clearances.opening_area[0])
 
     def for_ratio(chamber: str, by: str, quantity: str, found: Reached) -> dict[str, float | None]:
@@ -162,8 +159,8 @@ def ratio_wanted(
         notes.extend(unreachable(found, chamber, ratio, by, nearest, "/targets/static_ratio"))
         field = "chamber_volume" if quantity == "volume" else "compressed_thickness"
         return {
-            field: as_written(found.needed, quantity, scales),
-            "nearest": as_written(found.nearest, None, scales),
+            field: as_written(found.needed),
+            "nearest": as_written(found.nearest),
         }
 
     rows = zip(
@@ -183,11 +180,11 @@ def ratio_wanted(
             gaskets.append(found.needed)
             by_gasket = GasketForRatio(
                 target=ratio,
-                quench=as_written(float(quench(deck_clearance, found.needed)), "length", scales),
+                quench=as_written(float(quench(deck_clearance, found.needed))),
                 **for_ratio(chamber.id, "the gasket", "length", found),
             )
         if wanted.quench is not None:
-            by_quench, more = _gasket_for_quench(wanted.quench, chamber.id, deck_clearance, thinnest, scales)
+            by_quench, more = _gasket_for_quench(wanted.quench, chamber.id, deck_clearance, thinnest)
             notes += more
         lines.append(
             RatioTargetLine(
@@ -196,7 +193,7 @@ def ratio_wanted(
         )
     if wanted.static_ratio is not None:
         left = quench(clearances.deck_clearance, np.array(gaskets))
-        notes += _gaskets_too_thin(wanted.static_ratio, chambers, gaskets, left, quench_minimum, scales)
+        notes += _gaskets_too_thin(wanted.static_ratio, chambers, gaskets, left, quench_minimum)
     return lines, notes
 
 
@@ -206,14 +203,13 @@ def _gaskets_too_thin(
     gaskets: Sequence[float],
     left: FloatArray,
     quench_minimum: float | None,
-    scales: Scales,
 ) -> Iterator[Note]:
     """That the gasket a ratio needs brings the piston to the head, or nearer than the job allows."""
 
     def length(value: float) -> str:
-        return say(value, "length", scales)
+        return say(value, "length")
 
-    minimum = scales["length"].to_si(quench_minimum or 0.0)
+    minimum = quench_minimum or 0.0
     closed = is_closed(left)
     for place in np.flatnonzero(clearance_verdict(left, minimum) == Verdict.REJECT).tolist():
         quenches = float(left[place])
@@ -230,14 +226,14 @@ def _gaskets_too_thin(
 
 
 def _gasket_for_quench(
-    wanted: float, chamber: str, deck_clearance: float, thinnest: float, scales: Scales
+    wanted: float, chamber: str, deck_clearance: float, thinnest: float
 ) -> tuple[GasketForQuench, Iterator[Note]]:
-    found = reach(gasket_for_quench, scales["length"].to_si(wanted), deck_clearance, thinnest)
+    found = reach(gasket_for_quench, wanted, deck_clearance, thinnest)
     answered = GasketForQuench(
         target=wanted,
-        compressed_thickness=as_written(found.needed, "length", scales),
-        nearest=as_written(found.nearest, "length", scales),
+        compressed_thickness=as_written(found.needed),
+        nearest=as_written(found.nearest),
     )
-    what = f"{say(scales['length'].to_si(wanted), 'length', scales)} of quench"
-    nearest = say(found.nearest, "length", scales)
+    what = f"{say(wanted, 'length')} of quench"
+    nearest = say(found.nearest, "length")
     return answered, unreachable(found, chamber, what, "the gasket", nearest, "/targets/quench")

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any, Generic, Protocol, TypeVar
+from typing import Any, Generic, TypeVar
 
 import msgspec
 from litestar import post
@@ -18,20 +18,12 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.params import JSONBody
 
 from headbench.api.exchange.off_loop import off_loop
-from headbench.api.vocabulary.quantities import Answer, Units
-from headbench.api.vocabulary.rounding import rounded
+from headbench.api.vocabulary.converting import HasUnits, in_si
+from headbench.api.vocabulary.quantities import Answer
+from headbench.api.vocabulary.rounding import from_si
+from headbench.api.vocabulary.saying import said_in
 
-
-class Asked(Protocol):
-    """A request, as far as the frame knows it."""
-
-    @property
-    def units(self) -> Units:
-        """The units of its numbers and of the answer's."""
-        ...
-
-
-R = TypeVar("R", bound=Asked)
+R = TypeVar("R", bound=HasUnits)
 A = TypeVar("A", bound=Answer)
 
 
@@ -70,7 +62,8 @@ class Resource(Generic[R, A]):
 
     def __call__(self, request: R) -> A:
         """Answer one request; raises Contradiction, NotFinite."""
-        return rounded(self.compute(request), request.units)
+        with said_in(request.units.scales()):
+            return from_si(self.compute(in_si(request)), request.units)
 
     def route(self) -> HTTPRouteHandler:
         """Its route: decodes, makes one call, answers."""

@@ -12,9 +12,8 @@ from headbench.api.gauges.scale import KNOWN_WEIGHTS, Scale, below_nothing, mass
 from headbench.api.gauges.tester import KNOWN_LOADS, Tester
 from headbench.api.gauges.tester_readings import Reading
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import say
+from headbench.api.vocabulary.saying import say
 from headbench.calc import FloatArray
-from headbench.units import Scales
 
 FAR: Final = 0.5
 """Share of what was checked by which a reading may stand outside it; common practice, no source [-]."""
@@ -22,27 +21,27 @@ FAR: Final = 0.5
 _LOADED: Final = {"scale": "weight", "tester": "load"}
 
 
-def scale_notes(scale: Scale | None, weighed: Mapping[str, Any], scales: Scales) -> Iterator[Note]:
+def scale_notes(scale: Scale | None, weighed: Mapping[str, Any]) -> Iterator[Note]:
     """Masses far outside the known weights, and those the correction leaves nothing of; `weighed` is `on_scale`'s."""
     if scale is None:
         return
-    for pointer, shown, true in below_nothing(scale, weighed, scales):
+    for pointer, shown, true in below_nothing(scale, weighed):
         detail = (
-            f"The scale's correction turns {say(shown, 'mass', scales)} into {say(true, 'mass', scales)}; left out. "
+            f"The scale's correction turns {say(shown, 'mass')} into {say(true, 'mass')}; left out. "
             "Check the scale near that weight."
         )
         yield note("corrected_below_zero", pointer, detail)
-    known = KNOWN_WEIGHTS.to_si(scale.calibration, scales)["indicated"]
+    known = KNOWN_WEIGHTS.of(scale.calibration)["indicated"]
     mass = np.array([value for part in weighed.values() for _, value in masses_in(part, "") if value > 0.0])
-    yield from _far_outside(known, mass * scales["mass"].factor, "scale", "mass", scales)
+    yield from _far_outside(known, mass, "scale", "mass")
 
 
-def tester_notes(tester: Tester | None, springs: Sequence[msgspec.Struct], scales: Scales) -> Iterator[Note]:
+def tester_notes(tester: Tester | None, springs: Sequence[msgspec.Struct]) -> Iterator[Note]:
     """Loads far outside the known ones."""
     if tester is not None:
-        known = KNOWN_LOADS.to_si(tester.calibration, scales)["indicated"]
+        known = KNOWN_LOADS.of(tester.calibration)["indicated"]
         load = np.array(list(_loads_in(springs)))
-        yield from _far_outside(known, load * scales["force"].factor, "tester", "force", scales)
+        yield from _far_outside(known, load, "tester", "force")
 
 
 def _loads_in(part: Any) -> Iterator[float]:
@@ -57,14 +56,14 @@ def _loads_in(part: Any) -> Iterator[float]:
             yield from _loads_in(getattr(part, name))
 
 
-def _far_outside(known: FloatArray, read: FloatArray, tool: str, quantity: str, scales: Scales) -> Iterator[Note]:
+def _far_outside(known: FloatArray, read: FloatArray, tool: str, quantity: str) -> Iterator[Note]:
     # one known point makes a line with nothing, which is known too
     low, high = (0.0 if len(known) == 1 else float(known.min())), float(known.max())
     outside = np.maximum(read - high, low - read)
     far = np.flatnonzero(outside > FAR * (high - low))
     if len(far):
         farthest = float(read[outside.argmax()])
-        shown, least, most = (say(value, quantity, scales) for value in (farthest, low, high))
+        shown, least, most = (say(value, quantity) for value in (farthest, low, high))
         detail = (
             f"The {tool} was checked from {least} to {most}; readings are far outside that ({len(far)}), the "
             f"farthest at {shown}. The correction is extrapolated; check the {tool} at that {_LOADED[tool]}."

@@ -14,11 +14,11 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import PositiveLength, say
+from headbench.api.vocabulary.quantities import PositiveLength
+from headbench.api.vocabulary.saying import say
 from headbench.calc import BoolArray, FloatArray
 from headbench.calc.gauges.repeats import average_readings
 from headbench.calc.judging.rules import HEIGHT_REPEATS
-from headbench.units import Scales
 
 MOST_REPEATS: Final = 10
 
@@ -40,25 +40,25 @@ class Repeated:
     reading: float | list[float] | None
 
 
-def are_apart(reading: float | list[float] | None, scales: Scales) -> bool:
+def are_apart(reading: float | list[float] | None) -> bool:
     """Whether repeats of one height differ by more than the tool repeats."""
     if not isinstance(reading, list):
         return False
-    spread = scales["length"].to_si(max(reading) - min(reading))
+    spread = max(reading) - min(reading)
     return spread > HEIGHT_REPEATS.values[0] * (1.0 + 1e-9)
 
 
 def tallest_where_apart(
-    readings: Sequence[float | list[float] | None], mean: FloatArray, scales: Scales
+    readings: Sequence[float | list[float] | None], mean: FloatArray
 ) -> tuple[FloatArray, BoolArray]:
     """Heights to judge damage by: the mean of repeats, the tallest where they are apart [m]; and which those are."""
-    apart = np.array([are_apart(reading, scales) for reading in readings], dtype=np.bool_)
+    apart = np.array([are_apart(reading) for reading in readings], dtype=np.bool_)
     tallest = [max(reading) if isinstance(reading, list) else np.nan for reading in readings]
-    return np.where(apart, np.array(tallest) * scales["length"].factor, mean), apart
+    return np.where(apart, np.array(tallest), mean), apart
 
 
 def height_repeats(
-    what: str, readings: Iterable[Repeated], scales: Scales, *, tallest_where_they_disagree: bool = False
+    what: str, readings: Iterable[Repeated], *, tallest_where_they_disagree: bool = False
 ) -> Iterator[Note]:
     """The range of every height that was read more than once, and those to read again.
 
@@ -71,14 +71,14 @@ def height_repeats(
     table = np.full((len(again), most), np.nan)
     for row, one in zip(table, again, strict=True):
         row[: len(one.reading)] = one.reading  # type: ignore[arg-type] # those kept are lists
-    found = average_readings(table * scales["length"].factor)
+    found = average_readings(table)
     spread = found.largest - found.smallest
     widest_first = np.argsort(-spread, kind="stable").tolist()
-    disagree = [place for place in widest_first if are_apart(again[place].reading, scales)]
+    disagree = [place for place in widest_first if are_apart(again[place].reading)]
     averaged = [place for place in widest_first if not (tallest_where_they_disagree and place in disagree)]
     told = [
-        f"{again[place].name} {say(float(found.mean[place]), 'length', scales)} "
-        f"({found.count[place]} readings, range {say(float(spread[place]), 'length', scales)})"
+        f"{again[place].name} {say(float(found.mean[place]), 'length')} "
+        f"({found.count[place]} readings, range {say(float(spread[place]), 'length')})"
         for place in averaged[:_NAMED_AT_MOST]
     ]
     more = len(averaged) - len(told)
@@ -88,9 +88,9 @@ def height_repeats(
         yield note("repeats_averaged", again[averaged[0]].pointer, detail)
     counts = "the tallest is used and not accepted. Measure again." if tallest_where_they_disagree else "measure again."
     for place in disagree:
-        low, high = (say(float(each[place]), "length", scales) for each in (found.smallest, found.largest))
+        low, high = (say(float(each[place]), "length") for each in (found.smallest, found.largest))
         detail = (
             f"{again[place].name}: {what} readings {low} and {high} are more than "
-            f"{say(HEIGHT_REPEATS.values[0], 'length', scales)} apart; {counts}"
+            f"{say(HEIGHT_REPEATS.values[0], 'length')} apart; {counts}"
         )
         yield note("repeats_disagree", again[place].pointer, detail)

@@ -11,11 +11,11 @@ from msgspec import Meta
 
 from headbench.api.gauges.tester import calibration_faults
 from headbench.api.vocabulary.findings import OpenItem
-from headbench.api.vocabulary.quantities import Columns, Mass, Model, quantity_fields, say
+from headbench.api.vocabulary.quantities import Columns, Mass, Model, quantity_fields
+from headbench.api.vocabulary.saying import say
 from headbench.calc import FloatArray
 from headbench.calc.gauges.tester import corrected_load
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 
 class KnownWeight(Model, kw_only=True, frozen=True):
@@ -45,27 +45,27 @@ ScaleUsed = Annotated[Scale | None, Meta(description="Known weights the scale wa
 KNOWN_WEIGHTS = Columns(KnownWeight)
 
 
-def corrected_mass(mass: FloatArray, scale: Scale | None, scales: Scales) -> FloatArray:
+def corrected_mass(mass: FloatArray, scale: Scale | None) -> FloatArray:
     """Masses as weighed, corrected if the scale was checked; NaN where the correction leaves nothing.
 
     0 says that there is no such part, and stays.
     """
     if scale is None:
         return mass
-    true = _true_mass(mass, scale, scales)
+    true = _true_mass(mass, scale)
     return np.where((mass > 0.0) & (true <= 0.0), np.nan, true)
 
 
-def _true_mass(mass: FloatArray, scale: Scale, scales: Scales) -> FloatArray:
-    known = KNOWN_WEIGHTS.to_si(scale.calibration, scales)
+def _true_mass(mass: FloatArray, scale: Scale) -> FloatArray:
+    known = KNOWN_WEIGHTS.of(scale.calibration)
     return np.where(mass == 0.0, 0.0, corrected_load(mass, known["indicated"], known["applied"]))
 
 
-def scale_faults(scale: Scale | None, scales: Scales) -> Iterator[Pointed]:
+def scale_faults(scale: Scale | None) -> Iterator[Pointed]:
     """Known weights that make no correction."""
     if scale is not None:
-        known = KNOWN_WEIGHTS.to_si(scale.calibration, scales)
-        yield from calibration_faults(known, "mass", "/scale/calibration", scales)
+        known = KNOWN_WEIGHTS.of(scale.calibration)
+        yield from calibration_faults(known, "mass", "/scale/calibration")
 
 
 def on_scale(springs: Sequence[Any], valvetrain: Any, positions: Sequence[Any]) -> dict[str, Any]:
@@ -73,9 +73,7 @@ def on_scale(springs: Sequence[Any], valvetrain: Any, positions: Sequence[Any]) 
     return {"/springs": list(springs), "/valvetrain": valvetrain, "/positions": list(positions)}
 
 
-def below_nothing(
-    scale: Scale | None, weighed: Mapping[str, Any], scales: Scales
-) -> Iterator[tuple[str, float, float]]:
+def below_nothing(scale: Scale | None, weighed: Mapping[str, Any]) -> Iterator[tuple[str, float, float]]:
     """Masses that the correction leaves nothing of: where each stands, what was shown and what it makes of that [kg].
 
     `weighed` is what `on_scale` has.
@@ -83,17 +81,15 @@ def below_nothing(
     if scale is None:
         return
     readings = [reading for pointer, part in weighed.items() for reading in masses_in(part, pointer)]
-    mass = np.array([value for _, value in readings]) * scales["mass"].factor
-    true = _true_mass(mass, scale, scales)
+    mass = np.array([value for _, value in readings])
+    true = _true_mass(mass, scale)
     for place in np.flatnonzero((true <= 0.0) & (mass > 0.0)).tolist():
         yield readings[place][0], float(mass[place]), float(true[place])
 
 
-def open_weighings(
-    scale: Scale | None, weighed: Mapping[str, Any], needed_for: list[str], scales: Scales
-) -> Iterator[OpenItem]:
+def open_weighings(scale: Scale | None, weighed: Mapping[str, Any], needed_for: list[str]) -> Iterator[OpenItem]:
     """Parts to weigh again: the correction leaves nothing of what the scale showed."""
-    for pointer, shown, _ in below_nothing(scale, weighed, scales):
+    for pointer, shown, _ in below_nothing(scale, weighed):
         owner = _owner(pointer, weighed)
         part = pointer.rpartition("/")[2].removesuffix("_mass").replace("_", " ")
         whose = "W" if not owner else f"{owner[1] if owner[0] == 'position' else f'Spring {owner[1]}'}: w"
@@ -102,7 +98,7 @@ def open_weighings(
             position=owner[1] if owner and owner[0] == "position" else None,
             spring=owner[1] if owner and owner[0] == "spring" else None,
             needed_for=needed_for,
-            detail=f"{whose}eigh {'it' if part == 'mass' else f'the {part}'} again ({say(shown, 'mass', scales)} was "
+            detail=f"{whose}eigh {'it' if part == 'mass' else f'the {part}'} again ({say(shown, 'mass')} was "
             "shown), on a scale checked near that.",
         )
 

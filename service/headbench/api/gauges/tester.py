@@ -7,11 +7,11 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from headbench.api.vocabulary.quantities import Columns, Force, Model, say
+from headbench.api.vocabulary.quantities import Columns, Force, Model
+from headbench.api.vocabulary.saying import say
 from headbench.calc import FloatArray
 from headbench.calc.gauges.tester import corrected_load, find_calibration_faults
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 
 class KnownLoad(Model, kw_only=True, frozen=True):
@@ -38,27 +38,25 @@ class Tester(Model, kw_only=True, frozen=True):
 KNOWN_LOADS = Columns(KnownLoad)
 
 
-def corrected(load: FloatArray, tester: Tester | None, scales: Scales) -> FloatArray:
+def corrected(load: FloatArray, tester: Tester | None) -> FloatArray:
     """Loads as read, corrected if the tester was checked."""
     if tester is None:
         return load
-    return corrected_load(load, **KNOWN_LOADS.to_si(tester.calibration, scales))
+    return corrected_load(load, **KNOWN_LOADS.of(tester.calibration))
 
 
-def tester_faults(tester: Tester | None, scales: Scales) -> Iterator[Pointed]:
+def tester_faults(tester: Tester | None) -> Iterator[Pointed]:
     """Known loads that make no correction."""
     if tester is None:
         return
-    yield from calibration_faults(KNOWN_LOADS.to_si(tester.calibration, scales), "force", "/tester/calibration", scales)
+    yield from calibration_faults(KNOWN_LOADS.of(tester.calibration), "force", "/tester/calibration")
 
 
-def calibration_faults(
-    known: Mapping[str, FloatArray], quantity: str, pointer: str, scales: Scales
-) -> Iterator[Pointed]:
+def calibration_faults(known: Mapping[str, FloatArray], quantity: str, pointer: str) -> Iterator[Pointed]:
     """Pairs of what was applied and indicated that make no correction, of a tester or a scale."""
 
     def shown(name: str, place: int) -> str:
-        return say(float(known[name][place]), quantity, scales)
+        return say(float(known[name][place]), quantity)
 
     for fault, first, second in find_calibration_faults(**known):
         match fault:

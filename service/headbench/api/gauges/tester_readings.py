@@ -10,14 +10,14 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.gauges.tester import Tester, corrected
-from headbench.api.vocabulary.quantities import Columns, Force, Model, PositiveLength, say
-from headbench.api.vocabulary.spring_names import named
+from headbench.api.vocabulary.names import named
+from headbench.api.vocabulary.quantities import Columns, Force, Model, PositiveLength
+from headbench.api.vocabulary.saying import say
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.judging.grid import GRID
 from headbench.calc.springs.loads import differ_by_more_than_a_tester, find_reading_faults
 from headbench.calc.springs.readings import AveragedReadings, average_repeats
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 _LEAST_RATE: Final = 1.0
 """Least rate of a line through readings [N/m]; what is softer is no spring of an engine."""
@@ -35,7 +35,7 @@ _READING = Columns(Reading)
 
 @dataclass(frozen=True, slots=True)
 class TesterReadings:
-    """Readings of several runs, one below the other, in SI.
+    """Readings of several runs, one below the other.
 
     owner : array (R,), the run each belongs to [-]
     height : array (R,) [m]
@@ -66,11 +66,11 @@ class TesterReadings:
         return differ_by_more_than_a_tester(self.averaged.lowest, self.averaged.highest)
 
 
-def readings_to_si(runs: Sequence[Sequence[Reading]], tester: Tester | None, scales: Scales) -> TesterReadings:
+def corrected_readings(runs: Sequence[Sequence[Reading]], tester: Tester | None) -> TesterReadings:
     """Readings of several runs, loads corrected."""
     owner = np.repeat(np.arange(len(runs)), [len(run) for run in runs])
-    columns = _READING.to_si([reading for run in runs for reading in run], scales)
-    true = corrected(columns["load"], tester, scales)
+    columns = _READING.of([reading for run in runs for reading in run])
+    true = corrected(columns["load"], tester)
     load = np.where(true < 0.0, np.nan, true)
     averaged = average_repeats(owner, columns["height"], load)
     return TesterReadings(owner, columns["height"], columns["load"], load, true, averaged)
@@ -99,19 +99,19 @@ class Run:
         return named(self.spring, self.pointer)
 
 
-def reading_faults(runs: Sequence[Run], tester: Tester | None, scales: Scales) -> Iterator[Pointed]:
+def reading_faults(runs: Sequence[Run], tester: Tester | None) -> Iterator[Pointed]:
     """Readings that cannot all be true."""
     if not runs:
         return
-    told = ToldReadings(runs, readings_to_si([run.readings for run in runs], tester, scales), scales)
+    told = ToldReadings(runs, corrected_readings([run.readings for run in runs], tester))
     averaged = told.read.averaged
     for fault, first, second in find_reading_faults(averaged.spring, averaged.height, averaged.load):
         if not runs[int(averaged.spring[first])].scatters:
             yield Pointed(told.pointer(int(averaged.first[second])), told.contradiction(fault, first, second))
     yield from _rising_lines(runs, averaged)
-    bind = np.array([run.coil_bind_height for run in runs], dtype=np.float64) * scales["length"].factor
+    bind = np.array([run.coil_bind_height for run in runs], dtype=np.float64)
     for reading in np.flatnonzero(told.read.height < bind[told.read.owner] - GRID).tolist():
-        shown = say(float(bind[told.read.owner[reading]]), "length", scales)
+        shown = say(float(bind[told.read.owner[reading]]), "length")
         detail = (
             f"reading {told.number(reading)} at {told.at(reading)} is below the coil-bind height, {shown}; check both"
         )
@@ -136,7 +136,6 @@ class ToldReadings:
 
     runs: Sequence[Run]
     read: TesterReadings
-    scales: Scales
 
     def run(self, reading: int) -> Run:
         """The run it belongs to."""
@@ -152,11 +151,11 @@ class ToldReadings:
 
     def at(self, reading: int) -> str:
         """Its height."""
-        return say(float(self.read.height[reading]), "length", self.scales)
+        return say(float(self.read.height[reading]), "length")
 
     def force(self, load: float) -> str:
         """A load."""
-        return say(load, "force", self.scales)
+        return say(load, "force")
 
     def contradiction(self, fault: str, first: int, second: int) -> str:
         """Two of the averaged readings that cannot both be true."""

@@ -11,7 +11,7 @@ import numpy as np
 from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.scale import scale_faults
 from headbench.api.head.findings import notes
-from headbench.api.head.job import HeadAssemblyRequest, HeadInSI, Position, without_speed
+from headbench.api.head.job import HeadAssemblyRequest, HeadRead, Position, without_speed
 from headbench.api.head.job_notes import job_echo, verdict_with_waivers, waived_checks, waiver_faults
 from headbench.api.head.open_items import open_items
 from headbench.api.head.sheet import AssemblySheet
@@ -19,30 +19,29 @@ from headbench.api.head.sheet_checks import checks_of, counted, judged, worst_na
 from headbench.api.head.sheet_lines import position_lines
 from headbench.api.head.sheet_sets import bank_lines, naming_spreads, spread_checks, spread_notes, spreads_by_kind
 from headbench.api.heights.doubts import height_doubts, proven_heights
-from headbench.api.heights.readings import height_faults, heights_to_si
-from headbench.api.heights.shims import shim_faults, shim_totals, shims_to_si
+from headbench.api.heights.readings import corrected_heights, height_faults
+from headbench.api.heights.shims import shim_faults, shim_totals, shims_at_hand
 from headbench.api.heights.suspects import find_suspects
 from headbench.api.masses.drives import drive_faults
-from headbench.api.masses.moving_mass import weighed_to_si
+from headbench.api.masses.moving_mass import weighed_parts
 from headbench.api.masses.valve_mass import mass_totals
 from headbench.api.springs.dimensions import DimensionedCurve
-from headbench.api.springs.spring import each_spring, spring_faults, springs_to_si, unknown_springs
+from headbench.api.springs.spring import each_spring, spring_faults, spring_table, unknown_springs
 from headbench.api.springs.tested import tested_springs
 from headbench.api.train.lobes import Lobes, measured_lifts, read_lobes
 from headbench.api.train.valvetrain import lift_faults, lifts, per_position
 from headbench.api.valve_float.notes import reserve_notes, surge_notes
 from headbench.api.vocabulary.checks import VerdictName, worst_of
 from headbench.api.vocabulary.findings import cautions_for, merged
+from headbench.api.vocabulary.names import KINDS
 from headbench.api.vocabulary.positions import raise_if_any
 from headbench.api.vocabulary.quantities import Columns, units_used
-from headbench.api.vocabulary.targets import aims_by_load, limits_to_si, load_target, target_faults, targets_to_si
+from headbench.api.vocabulary.targets import aims_by_load, limits_of, load_target, target_faults, targets_of
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits
-from headbench.api.vocabulary.valves import KINDS
 from headbench.calc import FloatArray
 from headbench.calc.head import assembly as calc
 from headbench.calc.springs.nested import Springs
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 _COLUMNS = Columns(Position)
 
@@ -60,47 +59,46 @@ def _takes_long(request: HeadAssemblyRequest) -> bool:
 
 def answer(request: HeadAssemblyRequest) -> AssemblySheet:
     """Answer one request; raises Contradiction."""
-    scales = request.units.scales()
-    stated = lifts(request.valvetrain, scales)
-    lobes = read_lobes(request.valvetrain, stated, scales)
-    raise_if_any(_faults(request, lobes, scales))
+    stated = lifts(request.valvetrain)
+    lobes = read_lobes(request.valvetrain, stated)
+    raise_if_any(_faults(request, lobes))
     valves = [position.valve for position in request.positions]
     by_kind = measured_lifts(stated, lobes)
-    springs = springs_to_si(request.springs, scales, request.tester, request.scale)
+    springs = spring_table(request.springs, request.tester, request.scale)
     rows = springs.rows([position.spring for position in request.positions])
     masses = [position.masses for position in request.positions]
-    weighed = weighed_to_si(masses, valves, request.valvetrain, springs, rows, request.scale, "third", scales)
-    columns = _COLUMNS.to_si(request.positions, scales)
-    heights = heights_to_si(request.positions, request.height_corrections, scales)
+    weighed = weighed_parts(masses, valves, request.valvetrain, springs, rows, request.scale, "third")
+    columns = _COLUMNS.of(request.positions)
+    heights = corrected_heights(request.positions, request.height_corrections)
     used = {position.spring for position in request.positions if position.spring is not None}
-    tested = tested_springs(request.springs, used, request.tester, scales)
-    suspects = find_suspects(request.positions, heights, request.units.length, scales)
-    doubts = height_doubts(request.positions, heights, suspects, request.units.length, scales)
-    head = HeadInSI(valves, by_kind, lobes, springs, rows, weighed, columns, heights, suspects, doubts, tested)
-    return _fill_in(request, head, _readings_to_si(request, head, scales), scales)
+    tested = tested_springs(request.springs, used, request.tester)
+    suspects = find_suspects(request.positions, heights, request.units.length)
+    doubts = height_doubts(request.positions, heights, suspects, request.units.length)
+    head = HeadRead(valves, by_kind, lobes, springs, rows, weighed, columns, heights, suspects, doubts, tested)
+    return _fill_in(request, head, _head_readings(request, head))
 
 
-def _faults(request: HeadAssemblyRequest, lobes: Lobes, scales: Scales) -> Iterator[Pointed]:
+def _faults(request: HeadAssemblyRequest, lobes: Lobes) -> Iterator[Pointed]:
     ids = [position.id for position in request.positions]
-    yield from shim_faults(request.shims, scales)
-    yield from lift_faults(request.valvetrain, scales)
+    yield from shim_faults(request.shims)
+    yield from lift_faults(request.valvetrain)
     yield from lobes.faults
-    yield from target_faults(request.targets, scales)
+    yield from target_faults(request.targets)
     valves, masses = [one.valve for one in request.positions], [one.masses for one in request.positions]
     yield from drive_faults(request.valvetrain, valves, masses)
-    yield from spring_faults(request.springs, scales, request.tester)
-    yield from height_faults(request.positions, request.height_corrections, scales)
+    yield from spring_faults(request.springs, request.tester)
+    yield from height_faults(request.positions, request.height_corrections)
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
     yield from waiver_faults(request.waivers, ids)
-    yield from scale_faults(request.scale, scales)
+    yield from scale_faults(request.scale)
 
 
-def _readings_to_si(request: HeadAssemblyRequest, head: HeadInSI, scales: Scales) -> calc.HeadReadings:
+def _head_readings(request: HeadAssemblyRequest, head: HeadRead) -> calc.HeadReadings:
     springs, rows, columns = head.springs, head.rows, head.columns
-    targets = targets_to_si(request.targets, head.valves, scales)
+    targets = targets_of(request.targets, head.valves)
 
     def limit(name: str) -> FloatArray:
-        return limits_to_si(request.limits, name, head.valves, scales)
+        return limits_of(request.limits, name, head.valves)
 
     own_lift = columns["valve_lift"]
     return calc.HeadReadings(
@@ -129,17 +127,15 @@ def _readings_to_si(request: HeadAssemblyRequest, head: HeadInSI, scales: Scales
             retainer_to_seal_clearance_minimum=limit("retainer_to_seal_clearance_minimum"),
             off_target_rejects=request.limits.off_target == "reject",
         ),
-        shims=shims_to_si(request.shims, scales),
+        shims=shims_at_hand(request.shims),
     )
 
 
-def _fill_in(
-    request: HeadAssemblyRequest, head: HeadInSI, readings: calc.HeadReadings, scales: Scales
-) -> AssemblySheet:
+def _fill_in(request: HeadAssemblyRequest, head: HeadRead, readings: calc.HeadReadings) -> AssemblySheet:
     positions, valves = request.positions, head.valves
     ids = [position.id for position in positions]
     sheet = calc.assemble(readings)
-    lines = position_lines(request, head, sheet, readings, scales)
+    lines = position_lines(request, head, sheet, readings)
     held_closed = (~sheet.pushes_nothing).tolist()
     checks = {
         line.id: judged(checks_of(line), without_speed(request, line.valve), held_closed=held)
@@ -147,14 +143,14 @@ def _fill_in(
     }
     trusted, of_waivers = waived_checks(request.waivers, checks)
     verdicts: list[VerdictName] = [line.verdict for line in lines]
-    spreads = spreads_by_kind(sheet, request.limits, valves, ids, scales)
+    spreads = spreads_by_kind(sheet, request.limits, valves, ids)
     of_sets: list[VerdictName] = [check.verdict for *_, check in spread_checks(spreads)]
     # a limit that nothing can be held against was named for a reason
     of_sets += ["not_measured" for _ in unplaced_limits(request.limits, valves)]
     on_trust = verdict_with_waivers(dict(zip(ids, verdicts, strict=True)), checks, trusted)
     return AssemblySheet(
         job=job_echo(request.job),
-        units=units_used(scales),
+        units=units_used(),
         verdict=worst_of([*verdicts, *of_sets]),
         verdict_counts=counted(verdicts),
         worst_positions=worst_named(lines),
@@ -162,17 +158,17 @@ def _fill_in(
         verdict_with_waivers=worst_of([on_trust, *of_sets]),
         banks=bank_lines([position.bank for position in positions], lines),
         positions=lines,
-        shim_totals=shim_totals(sheet.heights, readings.shims, scales),
+        shim_totals=shim_totals(sheet.heights, readings.shims),
         shim_choice_proven=sheet.heights.proven,
         spreads=spreads,
-        mass_totals=mass_totals(readings.masses, valves, scales),
-        open_items=[*naming_spreads(merged(open_items(request, head, sheet, readings, scales)), spreads, positions)],
+        mass_totals=mass_totals(readings.masses, valves),
+        open_items=[*naming_spreads(merged(open_items(request, head, sheet, readings)), spreads, positions)],
         notes=[
-            *notes(request, head, sheet, readings, lines, scales),
+            *notes(request, head, sheet, readings, lines),
             *reserve_notes(ids, [line.valve_float for line in lines], request.intended_speed),
-            *surge_notes(ids, [line.valve_float for line in lines], scales),
+            *surge_notes(ids, [line.valve_float for line in lines]),
             *of_waivers,
-            *spread_notes(spreads, scales),
+            *spread_notes(spreads),
         ],
         cautions=cautions_for("springs", "tester", "retainer", "engine"),
     )

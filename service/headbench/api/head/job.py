@@ -22,11 +22,10 @@ from headbench.api.springs.tested import TestedSprings
 from headbench.api.train.lobes import Lobes
 from headbench.api.train.valvetrain import WholeValvetrain
 from headbench.api.valve_float.setting import IntendedSpeed
+from headbench.api.vocabulary.names import SpringName, ValveKind
 from headbench.api.vocabulary.positions import MOST_POSITIONS
 from headbench.api.vocabulary.quantities import Model, Name, PositiveForce, Units
-from headbench.api.vocabulary.spring_names import SpringName
 from headbench.api.vocabulary.targets import Limits, Targets, named_limit
-from headbench.api.vocabulary.valves import ValveKind
 from headbench.calc import FloatArray, IntArray
 
 
@@ -117,8 +116,8 @@ def without_speed(request: HeadAssemblyRequest, kind: ValveKind) -> list[str]:
 
 
 @dataclass(frozen=True, slots=True)
-class HeadInSI:
-    """What the request comes to in SI, beside what the kernel takes."""
+class HeadRead:
+    """What the request comes to, beside what the kernel takes."""
 
     valves: Sequence[ValveKind]
     lifts: Mapping[ValveKind, float]

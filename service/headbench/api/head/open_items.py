@@ -9,7 +9,7 @@ import numpy as np
 
 from headbench.api.clearances.retainer_clearance import MEASURE_SEAL, open_gaps
 from headbench.api.gauges.scale import on_scale, open_weighings
-from headbench.api.head.job import HeadAssemblyRequest, HeadInSI, Position, without_speed
+from headbench.api.head.job import HeadAssemblyRequest, HeadRead, Position, without_speed
 from headbench.api.heights.doubts import open_doubts
 from headbench.api.heights.readings import MEASURE_HEIGHT, STACK_HELD, kinds_in
 from headbench.api.masses.drives import open_parts
@@ -24,16 +24,14 @@ from headbench.api.valve_float.on_sheet import float_open_items, held_by_float
 from headbench.api.valve_float.setting import SURGE_HELD
 from headbench.api.valve_float.springs import Worked, float_worked, open_heights
 from headbench.api.vocabulary.findings import OpenItem
+from headbench.api.vocabulary.names import KINDS, WHICH_SPRING
 from headbench.api.vocabulary.positions import open_readings
-from headbench.api.vocabulary.quantities import say
-from headbench.api.vocabulary.spring_names import WHICH_SPRING
+from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import aims_by_load, has_load, named_limit, open_targets
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits
-from headbench.api.vocabulary.valves import KINDS
 from headbench.calc import BoolArray
 from headbench.calc.head import assembly as calc
 from headbench.calc.springs.nested import UNKNOWN_CURVE
-from headbench.units import Scales
 
 _LOADS_HELD: Final = [
     "figured_seat_load",
@@ -72,7 +70,7 @@ _SPRING_HELD: Final = {
 
 
 def open_items(
-    request: HeadAssemblyRequest, head: HeadInSI, sheet: calc.HeadSheet, readings: calc.HeadReadings, scales: Scales
+    request: HeadAssemblyRequest, head: HeadRead, sheet: calc.HeadSheet, readings: calc.HeadReadings
 ) -> Iterator[OpenItem]:
     """What is still to be measured or stated before the sheet is whole."""
     positions, floating = request.positions, held_by_float(request.intended_speed)
@@ -93,7 +91,7 @@ def open_items(
     yield from open_springs(request.springs, used - aimed, spring_held)
     by_load_held = spring_held | {"load_curve": [*_TARGET_HELD, *floating]}
     yield from open_springs(request.springs, used & aimed, by_load_held)
-    yield from open_bind_repeats(request.springs, used, spring_held["coil_bind_height"], scales)
+    yield from open_bind_repeats(request.springs, used, spring_held["coil_bind_height"])
     tests = [*open_tests(head.tested, used - aimed, spring_held), *open_tests(head.tested, used & aimed, by_load_held)]
     yield from tests
     for item in open_readings(positions, "measured_height", height_held, MEASURE_HEIGHT):
@@ -110,17 +108,17 @@ def open_items(
     yield from open_gaps(positions, request.limits)
     yield from open_masses(positions, [position.masses for position in positions], mass_held)
     on_bench = on_scale(request.springs, request.valvetrain, positions)
-    yield from open_weighings(request.scale, on_bench, mass_held, scales)
+    yield from open_weighings(request.scale, on_bench, mass_held)
     yield from open_ratios(head.weighed.parts, head.valves, mass_held)
     if floating:
         ids = [position.id for position in positions]
         yield from open_parts(head.weighed.not_given, request.valvetrain, head.valves, ids, floating)
-    yield from _contradicted(request, sheet, floating, scales)
-    yield from _open_loads(request, head, sheet, readings, {item.spring for item in tests}, scales)
+    yield from _contradicted(request, sheet, floating)
+    yield from _open_loads(request, head, sheet, readings, {item.spring for item in tests})
     yield from _named_limits(request)
     yield from unplaced_limits(request.limits, head.valves)
     in_use = [spring.id in used for spring in request.springs]
-    losses, _ = against_ratings(request.springs, None, head.springs, scales, misses_reject=False)
+    losses, _ = against_ratings(request.springs, None, head.springs, misses_reject=False)
     yield from open_ratings(
         request.springs, [loss if known else None for loss, known in zip(losses, in_use, strict=True)], head.tested
     )
@@ -181,9 +179,7 @@ def _names_loss(request: HeadAssemblyRequest, position: Position) -> bool:
     return position.spring is not None and named_limit(request.limits, "load_loss_maximum", position.valve) is not None
 
 
-def _contradicted(
-    request: HeadAssemblyRequest, sheet: calc.HeadSheet, floating: Sequence[str], scales: Scales
-) -> Iterator[OpenItem]:
+def _contradicted(request: HeadAssemblyRequest, sheet: calc.HeadSheet, floating: Sequence[str]) -> Iterator[OpenItem]:
     """Springs to be tested again because they push something else on the head."""
     place_of = {spring.id: place for place, spring in enumerate(request.springs)}
     for place in np.flatnonzero(sheet.contradicted).tolist():
@@ -191,7 +187,7 @@ def _contradicted(
         needed_for = [*(["open_load_check"] if sheet.open_load_counts[place] else []), *floating]
         if not needed_for:
             continue
-        height = say(float(sheet.heights.installed_height[place]), "length", scales)
+        height = say(float(sheet.heights.installed_height[place]), "length")
         yield OpenItem(
             pointer=f"/springs/{place_of[position.spring or '']}/load_curve",
             position=position.id,
@@ -204,11 +200,10 @@ def _contradicted(
 
 def _open_loads(
     request: HeadAssemblyRequest,
-    head: HeadInSI,
+    head: HeadRead,
     sheet: calc.HeadSheet,
     readings: calc.HeadReadings,
     asked: set[str | None],
-    scales: Scales,
 ) -> Iterator[OpenItem]:
     """Loads that are judged far outside the readings, and seat loads no height gives.
 
@@ -226,7 +221,7 @@ def _open_loads(
     if held_by_float(request.intended_speed):
         worked += float_worked(head.springs, head.rows, sheet.heights.installed_height, readings.valve_lift)
     ids = [position.id for position in request.positions]
-    yield from open_heights(ids, names, request.springs, head.springs, head.rows, worked, scales)
+    yield from open_heights(ids, names, request.springs, head.springs, head.rows, worked)
     springs = readings.springs
     known = (springs.curve[:, 0] >= 0) & (springs.curve != UNKNOWN_CURVE).all(axis=1)
     out_of_reach = known & np.isnan(sheet.target_height) & ~np.isnan(readings.targets.seat_load.aim)

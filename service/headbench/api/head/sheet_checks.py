@@ -22,12 +22,11 @@ from headbench.api.vocabulary.checks import (
     length_checks,
     verdict_names,
 )
+from headbench.api.vocabulary.names import ValveKind
 from headbench.api.vocabulary.quantities import written
 from headbench.api.vocabulary.targets import Limits, named_limit
-from headbench.api.vocabulary.valves import ValveKind
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.head.assembly import HeadReadings, HeadSheet, LoadTarget
-from headbench.units import Scales
 
 FLOAT_CHECKS: Final = ("float_reserve_check", "surge_ratio_check")
 """The checks of a position's float, which stand in a part of their own."""
@@ -45,7 +44,7 @@ OwnChecks = Mapping[str, LengthCheck | PercentCheck | ValveFloat | None]
 
 
 def sheet_checks(
-    named: Limits, valves: Sequence[ValveKind], sheet: HeadSheet, readings: HeadReadings, scales: Scales
+    named: Limits, valves: Sequence[ValveKind], sheet: HeadSheet, readings: HeadReadings
 ) -> dict[str, Sequence[object]]:
     """The checks that the kernel judges, as lists over the positions."""
     limits, targets = readings.limits, readings.targets
@@ -55,7 +54,6 @@ def sheet_checks(
             limits.installed_height_tolerance,
             "within",
             sheet.height_verdict,
-            scales,
             check_class="setting",
             counts=sheet.height_counts,
         ),
@@ -74,14 +72,13 @@ def sheet_checks(
             [named_limit(named, "open_load_tolerance", kind) for kind in valves],
         ),
         "coil_bind_clearance_check": coil_bind_checks(
-            sheet.coil_bind, limits.coil_bind_clearance_minimum, sheet.coil_bind_verdict, scales
+            sheet.coil_bind, limits.coil_bind_clearance_minimum, sheet.coil_bind_verdict
         ),
         "retainer_to_seal_clearance_check": length_checks(
             sheet.retainer_to_seal_clearance,
             limits.retainer_to_seal_clearance_minimum,
             "at_least",
             sheet.retainer_verdict,
-            scales,
             check_class="damage",
         ),
     }

@@ -6,7 +6,7 @@ from typing import Any, cast
 
 from headbench.api.clearances.coil_bind import tightest_springs
 from headbench.api.clearances.retainer_clearance import gap_checks
-from headbench.api.head.job import HeadAssemblyRequest, HeadInSI, without_speed
+from headbench.api.head.job import HeadAssemblyRequest, HeadRead, without_speed
 from headbench.api.head.sheet import PositionLine, PositionNumbers, RunnerUp
 from headbench.api.head.sheet_checks import LINE_FIELDS, OwnChecks, decide, judged, sheet_checks
 from headbench.api.heights.installed_height import height_columns
@@ -18,23 +18,22 @@ from headbench.api.vocabulary.checks import PercentCheck
 from headbench.api.vocabulary.quantities import Columns
 from headbench.api.vocabulary.targets import named_limit
 from headbench.calc.head.assembly import HeadReadings, HeadSheet
-from headbench.units import Scales
 
 _NUMBERS = Columns(PositionNumbers)
 _RUNNER_UP = Columns(RunnerUp)
 
 
 def position_lines(
-    request: HeadAssemblyRequest, head: HeadInSI, sheet: HeadSheet, readings: HeadReadings, scales: Scales
+    request: HeadAssemblyRequest, head: HeadRead, sheet: HeadSheet, readings: HeadReadings
 ) -> list[PositionLine]:
     """A line per position, in the order given."""
-    losses, deviations = _ratings(request, head, scales)
+    losses, deviations = _ratings(request, head)
     columns, valves = head.columns, head.valves
-    checks = sheet_checks(request.limits, valves, sheet, readings, scales) | {
+    checks = sheet_checks(request.limits, valves, sheet, readings) | {
         "retainer_to_rocker_check": gap_checks(
-            columns["retainer_to_rocker"], request.limits, "retainer_to_rocker", valves, scales
+            columns["retainer_to_rocker"], request.limits, "retainer_to_rocker", valves
         ),
-        "seal_to_spring_check": gap_checks(columns["seal_to_spring"], request.limits, "seal_to_spring", valves, scales),
+        "seal_to_spring_check": gap_checks(columns["seal_to_spring"], request.limits, "seal_to_spring", valves),
         "load_loss_check": losses,
         "rated_load_check": deviations,
         "valve_float": sheet_floats(
@@ -48,14 +47,13 @@ def position_lines(
             readings.valve_lift,
             columns["valve_lift"],
             sheet,
-            scales,
         ),
     }
     rows = zip(
         request.positions,
-        _NUMBERS.from_si(_columns(sheet, readings, head), scales),
-        sizes_of(sheet.heights.shims, readings.shims, scales),
-        _runners_up(sheet, readings, scales),
+        _NUMBERS.rows(_columns(sheet, readings, head)),
+        sizes_of(sheet.heights.shims, readings.shims),
+        _runners_up(sheet, readings),
         tightest_springs(sheet.coil_bind),
         zip(*(checks[name] for name in LINE_FIELDS), strict=True),
         (~sheet.pushes_nothing).tolist(),
@@ -86,7 +84,7 @@ def position_lines(
     return lines
 
 
-def _columns(sheet: HeadSheet, readings: HeadReadings, head: HeadInSI) -> dict[str, Any]:
+def _columns(sheet: HeadSheet, readings: HeadReadings, head: HeadRead) -> dict[str, Any]:
     return height_columns(sheet.heights, head.heights, sheet.target_height) | {
         "figured_seat_load": sheet.figured_seat_load,
         "seat_load": sheet.seat_load,
@@ -100,24 +98,23 @@ def _columns(sheet: HeadSheet, readings: HeadReadings, head: HeadInSI) -> dict[s
     }
 
 
-def _runners_up(sheet: HeadSheet, readings: HeadReadings, scales: Scales) -> list[RunnerUp | None]:
-    rows = _RUNNER_UP.from_si(
+def _runners_up(sheet: HeadSheet, readings: HeadReadings) -> list[RunnerUp | None]:
+    rows = _RUNNER_UP.rows(
         {
             "installed_height": sheet.heights.runner_up_height,
             "seat_load": sheet.runner_up_load,
             "coil_bind_clearance": sheet.runner_up_clearance,
         },
-        scales,
     )
     stacks = sheet.heights.runner_up
     return [
         None if places is None else RunnerUp(shims=shims, **row)
-        for places, shims, row in zip(stacks, sizes_of(stacks, readings.shims, scales), rows, strict=True)
+        for places, shims, row in zip(stacks, sizes_of(stacks, readings.shims), rows, strict=True)
     ]
 
 
 def _ratings(
-    request: HeadAssemblyRequest, head: HeadInSI, scales: Scales
+    request: HeadAssemblyRequest, head: HeadRead
 ) -> tuple[list[PercentCheck | None], list[PercentCheck | None]]:
     """What the spring of every position lost, and how far it is off its rating."""
     rejects = request.limits.off_target == "reject"
@@ -126,7 +123,6 @@ def _ratings(
             request.springs,
             named_limit(request.limits, "load_loss_maximum", kind),
             head.springs,
-            scales,
             misses_reject=rejects,
         )
         for kind in kinds_in(request.positions)

@@ -13,14 +13,14 @@ from headbench.api.head.sheet import BankLine, PositionLine, Spreads, SpreadsByK
 from headbench.api.head.sheet_checks import counted, worst_named
 from headbench.api.vocabulary.checks import ForceCheck, LengthCheck, MassCheck, VerdictName, verdict_names, worst_of
 from headbench.api.vocabulary.findings import Note, OpenItem, note
-from headbench.api.vocabulary.quantities import say, written
+from headbench.api.vocabulary.names import KINDS, ValveKind
+from headbench.api.vocabulary.quantities import written
+from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.spreads import ForceSpread, LengthSpread, MassSpread, spread_rows
-from headbench.api.vocabulary.targets import Limits, limit_to_si, named_limit
-from headbench.api.vocabulary.valves import KINDS, ValveKind
+from headbench.api.vocabulary.targets import Limits, limit_of, named_limit
 from headbench.calc import FloatArray
 from headbench.calc.head.assembly import HeadSheet
 from headbench.calc.judging.verdicts import Verdict, at_most, setting_verdict
-from headbench.units import Scales
 
 _SPREADS: Final = {
     "installed_height": (LengthSpread, "length"),
@@ -42,9 +42,7 @@ _BY_HEIGHT: Final = {"installed_height", "seat_load", "open_load"}
 SpreadCheck = LengthCheck | ForceCheck | MassCheck
 
 
-def spreads_by_kind(
-    sheet: HeadSheet, limits: Limits, valves: Sequence[ValveKind], ids: Sequence[str], scales: Scales
-) -> SpreadsByKind:
+def spreads_by_kind(sheet: HeadSheet, limits: Limits, valves: Sequence[ValveKind], ids: Sequence[str]) -> SpreadsByKind:
     """What each kind of valve runs to; an intake valve is never compared with an exhaust valve."""
     values = np.stack(
         [
@@ -56,41 +54,37 @@ def spreads_by_kind(
             sheet.moving_mass.total,
         ]
     )
-    factors = np.array([scales[quantity].factor for _, quantity in _SPREADS.values()])
     kinds = np.array(valves)
     spreads: dict[str, Spreads | None] = {}
     for kind in KINDS:
         own = np.flatnonzero(kinds == kind)
-        rows = spread_rows(values[:, own], factors, [ids[place] for place in own.tolist()])
+        rows = spread_rows(values[:, own], [ids[place] for place in own.tolist()])
         structs: dict[str, Any] = {
             name: struct(**row) for (name, (struct, _)), row in zip(_SPREADS.items(), rows, strict=True)
         }
         for name in _LIMITED:
             row = values[list(_SPREADS).index(name), own]
             sure = name not in _BY_HEIGHT or bool(sheet.trusted[own].all())
-            structs[f"{name}_spread_check"] = _spread_check(name, row, limits, kind, scales, sure=sure)
+            structs[f"{name}_spread_check"] = _spread_check(name, row, limits, kind, sure=sure)
         spreads[kind] = Spreads(**structs) if len(own) else None
     return SpreadsByKind(**spreads)
 
 
-def _spread_check(
-    name: str, values: FloatArray, limits: Limits, kind: ValveKind, scales: Scales, *, sure: bool
-) -> SpreadCheck | None:
+def _spread_check(name: str, values: FloatArray, limits: Limits, kind: ValveKind, *, sure: bool) -> SpreadCheck | None:
     """A set's spread against what the job allows; not measured while a position that could widen it is open.
 
     `sure` says whether nothing is in doubt about what the values rest on.
     """
     if named_limit(limits, f"{name}_spread_maximum", kind) is None or not len(values):
         return None
-    factor = scales[_SPREADS[name][1]].factor
-    most = limit_to_si(limits, f"{name}_spread_maximum", kind, scales)
+    most = limit_of(limits, f"{name}_spread_maximum", kind)
     known = values[~np.isnan(values)]
     width = float(known.max() - known.min()) if len(known) else np.nan
     plain = at_most(np.array([width]), most)
     verdict = setting_verdict(plain, misses_reject=limits.off_target == "reject")
     if (len(known) < len(values) or not sure) and plain[0] != Verdict.REJECT:
         verdict = np.array([Verdict.NOT_MEASURED], dtype=np.int64)
-    value, limit, spare = written(np.array([width, most, most - width]) / factor)
+    value, limit, spare = written(np.array([width, most, most - width]))
     return _LIMITED[name](
         value=value,
         limit=limit,
@@ -137,14 +131,14 @@ def naming_spreads(
         yield msgspec.structs.replace(item, needed_for=list(dict.fromkeys([*item.needed_for, *held])))
 
 
-def spread_notes(spreads: SpreadsByKind, scales: Scales) -> Iterator[Note]:
+def spread_notes(spreads: SpreadsByKind) -> Iterator[Note]:
     """Sets that differ by more than the job allows, and the two to look at."""
     for kind, name, check in spread_checks(spreads):
         if check.verdict not in {"borderline", "reject"} or check.value is None:
             continue
         found = getattr(getattr(spreads, kind), name)
         quantity = _SPREADS[name][1]
-        by, most = (say(value * scales[quantity].factor, quantity, scales) for value in (check.value, check.limit))
+        by, most = (say(value, quantity) for value in (check.value, check.limit))
         detail = (
             f"{kind} {name.replace('_', ' ')}s spread {by}, {most} is allowed: {found.smallest_at} is lowest, "
             f"{found.largest_at} highest; change the shims, springs or parts of one of them."

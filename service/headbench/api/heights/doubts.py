@@ -11,9 +11,9 @@ from headbench.api.gauges.repeats import are_apart
 from headbench.api.heights.readings import HeightReadings, HeightsRead, deduction_pointer
 from headbench.api.heights.suspects import UNITS, Suspects
 from headbench.api.vocabulary.findings import OpenItem
-from headbench.api.vocabulary.quantities import say
+from headbench.api.vocabulary.saying import say
 from headbench.calc import BoolArray
-from headbench.units import LengthUnit, Scales
+from headbench.units import LengthUnit
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,7 @@ class HeightDoubt:
 
 
 def height_doubts(
-    positions: Sequence[HeightReadings], read: HeightsRead, suspects: Suspects, unit: LengthUnit, scales: Scales
+    positions: Sequence[HeightReadings], read: HeightsRead, suspects: Suspects, unit: LengthUnit
 ) -> list[HeightDoubt]:
     """Every doubt about a height that counts: the one measured after assembly, else the one figured without shims."""
     doubts: list[HeightDoubt] = []
@@ -47,11 +47,11 @@ def height_doubts(
         if suspects.deduction_elsewhere[place]:
             doubts.append(_deduction(place, position, suspects, unit))
         if position.height_with_shims is not None:
-            doubts += _disagreeing(place, position, "height_with_shims", "the height with shims", scales)
+            doubts += _disagreeing(place, position, "height_with_shims", "the height with shims")
             continue
         doubts += _locator(place, position, read)
-        shown = say(float(read.measured_height[place]), "length", scales)
-        again = [*_disagreeing(place, position, "measured_height", "the height", scales)]
+        shown = say(float(read.measured_height[place]), "length")
+        again = [*_disagreeing(place, position, "measured_height", "the height")]
         if not again and suspects.height_elsewhere[place]:
             detail = f"measure the height again, in {UNITS[unit]}; {shown} looks like {UNITS[suspects.other]}."
             again = [_doubt(place, position, "measured_height", detail)]
@@ -78,8 +78,8 @@ def _locator(place: int, position: HeightReadings, read: HeightsRead) -> Iterato
         yield _doubt(place, position, "locator_thickness", "enter the thickness of the locator that was not in place.")
 
 
-def _disagreeing(place: int, position: HeightReadings, field: str, what: str, scales: Scales) -> Iterator[HeightDoubt]:
-    if are_apart(getattr(position, field), scales):
+def _disagreeing(place: int, position: HeightReadings, field: str, what: str) -> Iterator[HeightDoubt]:
+    if are_apart(getattr(position, field)):
         yield _doubt(place, position, field, f"measure {what} again; its readings disagree.")
 
 

@@ -17,23 +17,30 @@ from headbench.api.heights.readings import (
     HeightCorrections,
     HeightReadings,
     HeightsRead,
+    corrected_heights,
     height_faults,
-    heights_to_si,
     reading_notes,
 )
-from headbench.api.heights.shims import Shims, ShimTotal, assumed_shims, shim_faults, shim_totals, shims_to_si, sizes_of
+from headbench.api.heights.shims import (
+    Shims,
+    ShimTotal,
+    assumed_shims,
+    shim_faults,
+    shim_totals,
+    shims_at_hand,
+    sizes_of,
+)
 from headbench.api.heights.suspects import find_suspects
 from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged
 from headbench.api.vocabulary.positions import MOST_POSITIONS, PositionAnswer, open_readings, raise_if_any
 from headbench.api.vocabulary.quantities import Answer, Columns, LengthOut, Model, Units, UnitsUsed, units_used
-from headbench.api.vocabulary.targets import HeightLimits, HeightTargets, limits_to_si, open_targets, targets_to_si
+from headbench.api.vocabulary.targets import HeightLimits, HeightTargets, limits_of, open_targets, targets_of
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
 from headbench.calc import FloatArray
 from headbench.calc.heights.installed_height import Heights, ShimsAtHand, set_heights, within_height
 from headbench.calc.judging.verdicts import accepted_if_proven, setting_verdict, within
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 
 class InstalledHeightRequest(Model, kw_only=True, frozen=True):
@@ -141,7 +148,7 @@ _RUNNER_UP = Columns(HeightRunnerUp)
 
 
 def height_columns(heights: Heights, read: HeightsRead, target_height: FloatArray) -> dict[str, FloatArray]:
-    """The numbers of HeightNumbers as columns in SI."""
+    """The numbers of HeightNumbers as columns."""
     return {
         "measured_height": read.measured_height,
         "deduction": read.deduction,
@@ -159,38 +166,37 @@ def height_columns(heights: Heights, read: HeightsRead, target_height: FloatArra
 
 def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
     """Answer one request; raises Contradiction."""
-    scales = request.units.scales()
 
     def faults() -> Iterator[Pointed]:
-        yield from shim_faults(request.shims, scales)
-        yield from height_faults(request.positions, request.height_corrections, scales)
+        yield from shim_faults(request.shims)
+        yield from height_faults(request.positions, request.height_corrections)
 
     raise_if_any(faults())
     positions = request.positions
     valves = [position.valve for position in positions]
-    read = heights_to_si(positions, request.height_corrections, scales)
-    at_hand = shims_to_si(request.shims, scales)
-    limit = limits_to_si(request.limits, "installed_height_tolerance", valves, scales)
-    target_height = targets_to_si(request.targets, valves, scales)["installed_height"]
+    read = corrected_heights(positions, request.height_corrections)
+    at_hand = shims_at_hand(request.shims)
+    limit = limits_of(request.limits, "installed_height_tolerance", valves)
+    target_height = targets_of(request.targets, valves)["installed_height"]
     suits = within_height(target_height, limit)
     heights = set_heights(read.bare_height, target_height, at_hand, suits, read.height_with_shims)
     unplaced = [*unplaced_limits(request.limits, valves)]
-    suspects = find_suspects(positions, read, request.units.length, scales)
-    doubts = height_doubts(positions, read, suspects, request.units.length, scales)
+    suspects = find_suspects(positions, read, request.units.length)
+    doubts = height_doubts(positions, read, suspects, request.units.length)
     proven = proven_heights(doubts, len(positions))
     off_target = setting_verdict(within(heights.deviation, limit), misses_reject=request.limits.off_target == "reject")
     verdicts = accepted_if_proven(off_target, proven)
-    checks = length_checks(heights.deviation, limit, "within", verdicts, scales, check_class="setting")
+    checks = length_checks(heights.deviation, limit, "within", verdicts, check_class="setting")
     rows = zip(
         positions,
-        _NUMBERS.from_si(height_columns(heights, read, target_height), scales),
-        sizes_of(heights.shims, at_hand, scales),
-        runners_up(heights, at_hand, scales),
+        _NUMBERS.rows(height_columns(heights, read, target_height)),
+        sizes_of(heights.shims, at_hand),
+        runners_up(heights, at_hand),
         checks,
         strict=True,
     )
     return InstalledHeightAnswer(
-        units=units_used(scales),
+        units=units_used(),
         verdict=worst_with([check.verdict for check in checks], unplaced),
         positions=[
             HeightLine(
@@ -204,7 +210,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
             )
             for position, numbers, shims, runner_up, check in rows
         ],
-        shim_totals=shim_totals(heights, at_hand, scales),
+        shim_totals=shim_totals(heights, at_hand),
         shim_choice_proven=heights.proven,
         open_items=merged(
             [
@@ -216,19 +222,19 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
         ),
         notes=[
             PLAIN_COMPARISON,
-            *assumed_shims(request.shims, scales),
-            *reading_notes(positions, read, scales),
-            *slip_notes(positions, read, suspects, request.units.length, scales),
-            *height_notes(heights, positions, checks, proven, at_hand, scales),
+            *assumed_shims(request.shims),
+            *reading_notes(positions, read),
+            *slip_notes(positions, read, suspects, request.units.length),
+            *height_notes(heights, positions, checks, proven, at_hand),
         ],
         cautions=cautions_for("springs"),
     )
 
 
-def runners_up(heights: Heights, at_hand: ShimsAtHand, scales: Scales) -> list[HeightRunnerUp | None]:
+def runners_up(heights: Heights, at_hand: ShimsAtHand) -> list[HeightRunnerUp | None]:
     """The next best stack of every position; null where there is none."""
-    rows = _RUNNER_UP.from_si({"installed_height": heights.runner_up_height}, scales)
-    stacks = sizes_of(heights.runner_up, at_hand, scales)
+    rows = _RUNNER_UP.rows({"installed_height": heights.runner_up_height})
+    stacks = sizes_of(heights.runner_up, at_hand)
     return [
         None if places is None else HeightRunnerUp(shims=shims, **row)
         for places, shims, row in zip(heights.runner_up, stacks, rows, strict=True)

@@ -11,13 +11,13 @@ from msgspec import Meta
 
 from headbench.api.gauges.repeats import Repeated, RepeatedLength, height_repeats
 from headbench.api.vocabulary.findings import Note, note
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.positions import PositionModel, repeated_ids, unusual
-from headbench.api.vocabulary.quantities import Columns, Length, Model, SignedLength, say
-from headbench.api.vocabulary.valves import KINDS, ValveKind
+from headbench.api.vocabulary.quantities import Columns, Length, Model, SignedLength
+from headbench.api.vocabulary.saying import say
 from headbench.calc import BoolArray, FloatArray
 from headbench.calc.heights.installed_height import bare_height
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 _DEDUCTION = Meta(
     description="How much the micrometer over-reads because it rests on a different step of the retainer; negative "
@@ -78,7 +78,7 @@ class HeightReadings(PositionModel, kw_only=True, frozen=True):
 
 @dataclass(frozen=True, slots=True)
 class HeightsRead:
-    """Heights of P positions in SI, NaN where not read.
+    """Heights of P positions, NaN where not read.
 
     measured_height, deduction, locator_thickness : array (P,), what was read and what comes off it [m]
     locator_fitted : array (P,), how thick the locator is, in place or not; 0 where none is given [m]
@@ -133,12 +133,12 @@ def _own(own: float | None, by_kind: float | None) -> float | None:
     return by_kind if own is None else own
 
 
-def heights_to_si(positions: Sequence[HeightReadings], corrections: HeightCorrections, scales: Scales) -> HeightsRead:
+def corrected_heights(positions: Sequence[HeightReadings], corrections: HeightCorrections) -> HeightsRead:
     """What was read, and what it comes to once corrected; a correction that nobody gives is none."""
-    columns, factor = _READINGS.to_si(positions, scales), scales["length"].factor
+    columns = _READINGS.of(positions)
     said = [correction_of(position, corrections) for position in positions]
-    deduction = np.array([(one.deduction or 0.0) * factor for one in said])
-    fitted = np.array([(one.locator_thickness or 0.0) * factor for one in said])
+    deduction = np.array([(one.deduction or 0.0) for one in said])
+    fitted = np.array([(one.locator_thickness or 0.0) for one in said])
     locator = np.where([one.locator_in_place is False for one in said], fitted, 0.0)
     return HeightsRead(
         measured_height=columns["measured_height"],
@@ -153,22 +153,20 @@ def heights_to_si(positions: Sequence[HeightReadings], corrections: HeightCorrec
     )
 
 
-def height_faults(
-    positions: Sequence[HeightReadings], corrections: HeightCorrections, scales: Scales
-) -> Iterator[Pointed]:
+def height_faults(positions: Sequence[HeightReadings], corrections: HeightCorrections) -> Iterator[Pointed]:
     """Statements about heights that cannot all hold."""
     yield from repeated_ids([position.id for position in positions], "/positions", "position")
-    read = heights_to_si(positions, corrections, scales)
+    read = corrected_heights(positions, corrections)
     for place in np.flatnonzero(read.bare_height <= 0.0).tolist():
-        off = say(float(read.deduction[place] + read.locator_thickness[place]), "length", scales)
-        shown = say(float(read.measured_height[place]), "length", scales)
+        off = say(float(read.deduction[place] + read.locator_thickness[place]), "length")
+        shown = say(float(read.measured_height[place]), "length")
         yield Pointed(
             _correction_pointer(positions[place], place),
             f"{positions[place].id}: deduction and locator, {off}, must be less than the measured height {shown}",
         )
     for place in np.flatnonzero(read.height_with_shims <= 0.0).tolist():
-        shown = say(float(read.height_with_shims[place] + read.deduction[place]), "length", scales)
-        off = say(float(read.deduction[place]), "length", scales)
+        shown = say(float(read.height_with_shims[place] + read.deduction[place]), "length")
+        off = say(float(read.deduction[place]), "length")
         detail = f"{positions[place].id}: deduction {off} must be less than the height with shims {shown}"
         yield Pointed(f"/positions/{place}/height_with_shims", detail)
 
@@ -178,7 +176,7 @@ def _correction_pointer(position: HeightReadings, place: int) -> str:
     return f"/positions/{place}/deduction" if own else deduction_pointer(position.valve)
 
 
-def reading_notes(positions: Sequence[HeightReadings], read: HeightsRead, scales: Scales) -> Iterator[Note]:
+def reading_notes(positions: Sequence[HeightReadings], read: HeightsRead) -> Iterator[Note]:
     """What is to be said about the readings themselves."""
     ids = [position.id for position in positions]
     there = ~np.isnan(read.measured_height)
@@ -189,7 +187,7 @@ def reading_notes(positions: Sequence[HeightReadings], read: HeightsRead, scales
         yield note("deduction_assumed", "/positions", detail)
     counts = there & np.isnan(read.height_with_shims)
     for place in np.flatnonzero(counts & read.locator_unclear).tolist():
-        thick = say(float(read.locator_fitted[place]), "length", scales)
+        thick = say(float(read.locator_fitted[place]), "length")
         detail = f"{ids[place]}: figured with the locator in place; if it was out, the height is {thick} less."
         yield note("locator_assumed", f"/positions/{place}", detail)
     for what, field in (("measured height", "measured_height"), ("height with shims", "height_with_shims")):
@@ -197,21 +195,19 @@ def reading_notes(positions: Sequence[HeightReadings], read: HeightsRead, scales
             Repeated(f"/positions/{place}/{field}", position.id, getattr(position, field))
             for place, position in enumerate(positions)
         ]
-        yield from height_repeats(what, repeats, scales)
-    yield from _unusual_deductions(positions, read, scales)
+        yield from height_repeats(what, repeats)
+    yield from _unusual_deductions(positions, read)
 
 
-def _unusual_deductions(positions: Sequence[HeightReadings], read: HeightsRead, scales: Scales) -> Iterator[Note]:
+def _unusual_deductions(positions: Sequence[HeightReadings], read: HeightsRead) -> Iterator[Note]:
     """Deductions that benches do not show, each told once where it stands."""
     own = np.array([position.deduction is not None for position in positions])
     ids = [position.id for position in positions]
-    yield from unusual("deduction", np.where(own, read.deduction, np.nan), ids, "/positions/{}/deduction", scales)
+    yield from unusual("deduction", np.where(own, read.deduction, np.nan), ids, "/positions/{}/deduction")
     for kind in kinds_in(positions):
         by_kind = np.flatnonzero(~own & np.array([position.valve == kind for position in positions]))[:1]
         named = f"{kind[0].upper()}{kind[1:]} valves"
-        yield from unusual(
-            "deduction", read.deduction[by_kind], [named] * len(by_kind), deduction_pointer(kind), scales
-        )
+        yield from unusual("deduction", read.deduction[by_kind], [named] * len(by_kind), deduction_pointer(kind))
 
 
 def deduction_pointer(kind: ValveKind) -> str:

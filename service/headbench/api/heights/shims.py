@@ -10,7 +10,8 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import Answer, Length, LengthOut, Model, PositiveLength, say, written
+from headbench.api.vocabulary.quantities import Answer, Length, LengthOut, Model, PositiveLength, written
+from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import by_default
 from headbench.calc.heights.installed_height import Heights, ShimsAtHand
 from headbench.calc.heights.shims import MOST_SHIMS, MOST_SIZES, USUAL_MOST
@@ -18,7 +19,6 @@ from headbench.calc.judging.grid import on_grid
 from headbench.calc.judging.limits import SHIM_COUNT_MAXIMUM, STACK_MAXIMUM
 from headbench.calc.judging.rules import USUAL_SHIMS
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 Count = Annotated[int, Meta(ge=0, le=10000)]
 
@@ -60,29 +60,28 @@ class ShimTotal(Answer, kw_only=True, frozen=True):
     count: Annotated[int, Meta(description="How many the stacks take.")]
 
 
-def shims_to_si(shims: Shims | None, scales: Scales) -> ShimsAtHand:
+def shims_at_hand(shims: Shims | None) -> ShimsAtHand:
     """The shims at hand; the usual sizes where the job names none."""
     if shims is None:
         return ShimsAtHand(np.array(USUAL_SHIMS.values), STACK_MAXIMUM.value)
-    factor = scales["length"].factor
     return ShimsAtHand(
-        thicknesses=np.array(shims.thicknesses) * factor,
-        stack_maximum=STACK_MAXIMUM.value if shims.stack_maximum is None else shims.stack_maximum * factor,
+        thicknesses=np.array(shims.thicknesses),
+        stack_maximum=STACK_MAXIMUM.value if shims.stack_maximum is None else shims.stack_maximum,
         shim_count_maximum=USUAL_MOST if shims.shim_count_maximum is None else shims.shim_count_maximum,
         in_stock=shims.in_stock,
     )
 
 
-def shim_faults(shims: Shims | None, scales: Scales) -> Iterator[Pointed]:
+def shim_faults(shims: Shims | None) -> Iterator[Pointed]:
     """Statements about shims that cannot all hold."""
     if shims is None:
         return
-    sizes = shims_to_si(shims, scales).thicknesses
+    sizes = shims_at_hand(shims).thicknesses
     grid = on_grid(sizes)
     order = np.argsort(grid, kind="stable").tolist()
     for first, second in pairwise(order):
         if grid[first] == grid[second]:
-            detail = f"shim size {say(float(sizes[second]), 'length', scales)} is listed twice; keep one"
+            detail = f"shim size {say(float(sizes[second]), 'length')} is listed twice; keep one"
             yield Pointed(f"/shims/thicknesses/{second}", detail)
     if shims.in_stock is not None and len(shims.in_stock) != len(shims.thicknesses):
         detail = (
@@ -91,20 +90,20 @@ def shim_faults(shims: Shims | None, scales: Scales) -> Iterator[Pointed]:
         yield Pointed("/shims/in_stock", detail)
 
 
-def shim_totals(heights: Heights, at_hand: ShimsAtHand, scales: Scales) -> list[ShimTotal]:
+def shim_totals(heights: Heights, at_hand: ShimsAtHand) -> list[ShimTotal]:
     """The shims to lay out, every size at hand, in the order given."""
-    sizes = written(at_hand.thicknesses / scales["length"].factor)
+    sizes = written(at_hand.thicknesses)
     return [ShimTotal(thickness=size, count=count) for size, count in zip(sizes, heights.used.tolist(), strict=True)]
 
 
-def sizes_of(stacks: Sequence[Sequence[int] | None], at_hand: ShimsAtHand, scales: Scales) -> list[list[float]]:
+def sizes_of(stacks: Sequence[Sequence[int] | None], at_hand: ShimsAtHand) -> list[list[float]]:
     """Every position's shims by their sizes, thickest first; empty where there are none."""
-    sizes = written(at_hand.thicknesses / scales["length"].factor)
+    sizes = written(at_hand.thicknesses)
     return [[sizes[place] for place in places or ()] for places in stacks]
 
 
-def assumed_shims(shims: Shims | None, scales: Scales) -> Iterator[Note]:
+def assumed_shims(shims: Shims | None) -> Iterator[Note]:
     """What was taken because the job does not say."""
     if shims is None:
-        sizes = ", ".join(say(size, "length", scales) for size in USUAL_SHIMS.values)
+        sizes = ", ".join(say(size, "length") for size in USUAL_SHIMS.values)
         yield note("usual_shims_assumed", "/shims", f"No shim sizes entered; {sizes} assumed.")

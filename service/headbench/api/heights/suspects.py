@@ -10,11 +10,11 @@ import numpy as np
 
 from headbench.api.gauges.repeats import are_apart
 from headbench.api.heights.readings import HeightReadings, HeightsRead, kinds_in
-from headbench.api.vocabulary.valves import ValveKind
+from headbench.api.vocabulary.names import ValveKind
 from headbench.calc import BoolArray, FloatArray
 from headbench.calc.heights.slips import Slip, SlipKind, find_slips
 from headbench.calc.judging.rules import USUAL_RANGES
-from headbench.units import LengthUnit, Scales
+from headbench.units import LengthUnit
 
 UNITS: Final[dict[LengthUnit, str]] = {"in": "inches", "mm": "millimeters"}
 _TENTH: Final = {"in": 0.1 * 0.0254, "mm": 1e-3}
@@ -39,7 +39,7 @@ class Suspects:
     other: LengthUnit
 
 
-def find_suspects(positions: Sequence[HeightReadings], read: HeightsRead, unit: LengthUnit, scales: Scales) -> Suspects:
+def find_suspects(positions: Sequence[HeightReadings], read: HeightsRead, unit: LengthUnit) -> Suspects:
     """Look at every height as measured, and at what comes off it."""
     heights = read.measured_height
     other: LengthUnit = "mm" if unit == "in" else "in"
@@ -52,14 +52,14 @@ def find_suspects(positions: Sequence[HeightReadings], read: HeightsRead, unit: 
         for slip in find_slips(heights[own], read.deduction[own], _TENTH[unit]):
             place = int(own[slip.place])
             # who reads the same twice has not misread a digit, but may well stand on the same step twice
-            if slip.kind is SlipKind.STEP or not _confirmed(positions[place], scales):
+            if slip.kind is SlipKind.STEP or not _confirmed(positions[place]):
                 slips.append((place, kind, slip))
     return Suspects(forgotten, slips, elsewhere, _usual_only(read.deduction, "usual_deduction", unit), other)
 
 
-def _confirmed(position: HeightReadings, scales: Scales) -> bool:
+def _confirmed(position: HeightReadings) -> bool:
     reading = position.measured_height
-    return isinstance(reading, list) and len(reading) > 1 and not are_apart(reading, scales)
+    return isinstance(reading, list) and len(reading) > 1 and not are_apart(reading)
 
 
 def _usual_only(values: FloatArray, rule: str, unit: LengthUnit) -> BoolArray:

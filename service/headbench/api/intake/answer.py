@@ -19,7 +19,6 @@ from headbench.calc.intake.gaps import MeasuredCuts, ReadHeads, Seated
 from headbench.calc.intake.seat import SealingCuts
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, setting_verdict, within
-from headbench.units import Scales
 
 
 class FaceNumbers(Answer, kw_only=True, frozen=True):
@@ -213,9 +212,9 @@ _SEATED = Columns(SeatedManifold)
 _AS_MEASURED = Columns(ManifoldAsMeasured)
 
 
-def face_answers(faces: Pair, found: FaceFindings, limits: FaceLimits, scales: Scales) -> list[FaceAnswer]:
+def face_answers(faces: Pair, found: FaceFindings, limits: FaceLimits) -> list[FaceAnswer]:
     """Both faces as they are answered."""
-    numbers = _NUMBERS.from_si(
+    numbers = _NUMBERS.rows(
         {
             "face_gap": found.gaps.gap,
             "face_taper": found.gaps.taper,
@@ -223,11 +222,10 @@ def face_answers(faces: Pair, found: FaceFindings, limits: FaceLimits, scales: S
             "face_warp": found.gaps.warp,
             "implied_head_drop": found.heads.head_drop,
         },
-        scales,
     )
-    checks = _checks(found, limits, scales)
+    checks = _checks(found, limits)
     by_side: list[dict[str, Any]] = [{name: check[side] for name, check in checks.items()} for side in (0, 1)]
-    against = _against_milling(faces, found, [out_of_true(one) for one in by_side], scales)
+    against = _against_milling(faces, found, [out_of_true(one) for one in by_side])
     return [
         FaceAnswer(
             **numbers[side],
@@ -239,7 +237,7 @@ def face_answers(faces: Pair, found: FaceFindings, limits: FaceLimits, scales: S
     ]
 
 
-def _checks(found: FaceFindings, limits: FaceLimits, scales: Scales) -> dict[str, list[LengthCheck]]:
+def _checks(found: FaceFindings, limits: FaceLimits) -> dict[str, list[LengthCheck]]:
     def setting(value: FloatArray, limit: float) -> IntArray:
         return setting_verdict(within(value, limit), misses_reject=limits.misses_reject)
 
@@ -248,7 +246,7 @@ def _checks(found: FaceFindings, limits: FaceLimits, scales: Scales) -> dict[str
         return accepted_if_proven(verdicts, np.full(2, not found.odd))
 
     def check(value: FloatArray, limit: float, verdicts: IntArray, *, damage: bool = False) -> list[LengthCheck]:
-        return length_checks(value, limit, "within", verdicts, scales, check_class="damage" if damage else "setting")
+        return length_checks(value, limit, "within", verdicts, check_class="damage" if damage else "setting")
 
     gap, holes = found.seated.gap, found.seated.misalignment
     # what does not go in is no gap that a gasket fills
@@ -267,17 +265,14 @@ def _checks(found: FaceFindings, limits: FaceLimits, scales: Scales) -> dict[str
     }
 
 
-def _against_milling(
-    faces: Pair, found: FaceFindings, crooked: list[bool], scales: Scales
-) -> list[AgainstMilling | None]:
-    rows = _MILLING.from_si(
+def _against_milling(faces: Pair, found: FaceFindings, crooked: list[bool]) -> list[AgainstMilling | None]:
+    rows = _MILLING.rows(
         {
             "head_drop": found.head_drop,
             "difference": found.difference,
             "expected_gap": found.expected.gap[:, 0],
             "expected_misalignment": found.expected.misalignment,
         },
-        scales,
     )
     # the manifold lies between both heads: what one milling should have left hangs on the other's too
     told = not np.isnan(found.difference).any()
@@ -321,44 +316,42 @@ _WHICH: Final[dict[tuple[bool, bool], Literal["neither", "left", "right", "both"
 }
 
 
-def seated_manifold(seated: Seated, scales: Scales) -> SeatedManifold:
+def seated_manifold(seated: Seated) -> SeatedManifold:
     """Where the manifold sits once pushed home, as it is answered."""
     columns = {"manifold_drop": seated.seat.drop, "sideways": seated.seat.sideways, "rail_gap": seated.rail_gap}
-    return SeatedManifold(**_one(_SEATED, columns, scales))
+    return SeatedManifold(**_one(_SEATED, columns))
 
 
-def manifold_as_measured(heads: ReadHeads, scales: Scales) -> ManifoldAsMeasured:
+def manifold_as_measured(heads: ReadHeads) -> ManifoldAsMeasured:
     """Where the manifold sat when it was measured, as it is answered."""
-    return ManifoldAsMeasured(
-        **_one(_AS_MEASURED, {"manifold_drop": heads.seat.drop, "sideways": heads.seat.sideways}, scales)
-    )
+    return ManifoldAsMeasured(**_one(_AS_MEASURED, {"manifold_drop": heads.seat.drop, "sideways": heads.seat.sideways}))
 
 
-def cuts_by_readings(cuts: MeasuredCuts, room: float, scales: Scales) -> CutsByReadings:
+def cuts_by_readings(cuts: MeasuredCuts, room: float) -> CutsByReadings:
     """Cuts that bring the ports in line, as they are answered."""
     left, right = (
-        AlignedFace(face_cut=corners, missing=as_written(missing, "length", scales))
-        for corners, missing in zip(_corners(cuts.face_cut, scales), cuts.missing.tolist(), strict=True)
+        AlignedFace(face_cut=corners, missing=as_written(missing))
+        for corners, missing in zip(_corners(cuts.face_cut), cuts.missing.tolist(), strict=True)
     )
-    return CutsByReadings(left=left, right=right, **move_fields(cuts.seat, room, scales))
+    return CutsByReadings(left=left, right=right, **move_fields(cuts.seat, room))
 
 
-def sealing_by_readings(sealing: SealingCuts, room: float, scales: Scales) -> SealingByReadings:
+def sealing_by_readings(sealing: SealingCuts, room: float) -> SealingByReadings:
     """Cuts that seal with the least metal off, as they are answered."""
     left, right = (
-        TruedFace(face_cut=corners, misalignment=as_written(out, "length", scales))
-        for corners, out in zip(_corners(sealing.face_cut, scales), sealing.misalignment.tolist(), strict=True)
+        TruedFace(face_cut=corners, misalignment=as_written(out))
+        for corners, out in zip(_corners(sealing.face_cut), sealing.misalignment.tolist(), strict=True)
     )
-    return SealingByReadings(left=left, right=right, **move_fields(sealing.seat, room, scales))
+    return SealingByReadings(left=left, right=right, **move_fields(sealing.seat, room))
 
 
-def _corners(values: FloatArray, scales: Scales) -> list[Corners]:
+def _corners(values: FloatArray) -> list[Corners]:
     names = ("front_top", "front_bottom", "rear_top", "rear_bottom")
     columns = dict(zip(names, values.reshape(2, 4).T, strict=True))
-    return [Corners(**row) for row in _CORNERS.from_si(columns, scales)]
+    return [Corners(**row) for row in _CORNERS.rows(columns)]
 
 
-def _one(columns: Columns[Any], values: dict[str, float], scales: Scales) -> dict[str, Any]:
+def _one(columns: Columns[Any], values: dict[str, float]) -> dict[str, Any]:
     """The fields of one struct from SI."""
-    row: dict[str, Any] = columns.from_si({name: np.array([value]) for name, value in values.items()}, scales)[0]
+    row: dict[str, Any] = columns.rows({name: np.array([value]) for name, value in values.items()})[0]
     return row

@@ -9,7 +9,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.intake.manifold import BankAngle, FaceTilt
-from headbench.api.movement.moved import Moved, movement_to_si
+from headbench.api.movement.moved import Moved, movement_of
 from headbench.api.vocabulary.quantities import Columns, Length, Model, PositiveLength, SignedLength, Units
 from headbench.api.vocabulary.targets import OffTarget, by_default
 from headbench.calc import BoolArray, FloatArray
@@ -20,7 +20,6 @@ from headbench.calc.judging import limits as known
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.limits import Limit
 from headbench.calc.judging.rules import USUAL_FACE_GAP
-from headbench.units import Scales
 
 
 class FaceEnd(Model, kw_only=True, frozen=True):
@@ -134,7 +133,7 @@ Pair = tuple[Face, Face]
 
 
 class FaceLimits(NamedTuple):
-    """Limits in SI."""
+    """The limits."""
 
     gap: float
     taper: float
@@ -147,7 +146,7 @@ class FaceLimits(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class FaceFindings:
-    """What both faces come to, in SI.
+    """What both faces come to.
 
     gaps : FaceGaps
     seated : Seated
@@ -193,41 +192,41 @@ def unlike_any_intake(reading: FloatArray) -> BoolArray:
     return np.asarray(np.abs(reading) - USUAL_FACE_GAP.values[0] > GRID, dtype=np.bool_)
 
 
-def gaps_to_si(faces: Pair, intake_gasket_thickness: float, scales: Scales) -> FloatArray:
+def gaps_of(faces: Pair, intake_gasket_thickness: float) -> FloatArray:
     """Gaps by bank, end and edge, that a gasket [m] leaves of what was measured."""
     ends = [end for face in faces for end in (face.front, face.rear)]
-    columns = _ENDS.to_si(ends, scales)
+    columns = _ENDS.of(ends)
     return np.stack([columns["top"], columns["bottom"]], axis=-1).reshape(2, 2, 2) - intake_gasket_thickness
 
 
-def misalignments(faces: Pair, scales: Scales) -> FloatArray:
+def misalignments(faces: Pair) -> FloatArray:
     """How far the bolt holes of each head are below the manifold's [m]."""
-    return _FACE_COLUMNS.to_si(faces, scales)["misalignment"]
+    return _FACE_COLUMNS.of(faces)["misalignment"]
 
 
-def cut_at_an_angle(face: Face, scales: Scales) -> bool:
+def cut_at_an_angle(face: Face) -> bool:
     """Whether this face's head is known to have been cut at an angle, which turns the face."""
-    return face.milling is not None and not movement_to_si(face.milling, scales).flat
+    return face.milling is not None and not movement_of(face.milling).flat
 
 
-def head_drops(faces: Pair, scales: Scales) -> FloatArray:
+def head_drops(faces: Pair) -> FloatArray:
     """How far flat milling let each head drop [m]; NaN where it is not known, or was cut at an angle."""
     drops = []
     for face in faces:
-        if face.milling is None or cut_at_an_angle(face, scales):
+        if face.milling is None or cut_at_an_angle(face):
             drops.append(np.nan)
             continue
-        one = movement_to_si(face.milling, scales)
+        one = movement_of(face.milling)
         drops.append(float(one.depth_at(np.zeros(1))[0]) + one.block_decked - one.gasket_thickness_change)
     return np.array(drops)
 
 
-def limits_to_si(limits: IntakeFitLimits, scales: Scales) -> FaceLimits:
-    """The job's limits, or their defaults, in SI."""
+def limits_of(limits: IntakeFitLimits) -> FaceLimits:
+    """The job's limits, or their defaults."""
 
     def limit(default: Limit) -> float:
         given: float | None = getattr(limits, default.name)
-        return default.value if given is None else given * scales["length"].factor
+        return default.value if given is None else given
 
     return FaceLimits(
         gap=limit(known.FACE_GAP_TOLERANCE),

@@ -12,12 +12,11 @@ from headbench.api.intake.manifold import SAME
 from headbench.api.intake.notes import ASK_FOR_TILT, cut_words, missing_metal, unusual_bank_angle
 from headbench.api.movement.moved import order_of_work
 from headbench.api.vocabulary.findings import Note, OpenItem, note
-from headbench.api.vocabulary.quantities import say, shows
+from headbench.api.vocabulary.saying import say, shows
 from headbench.calc.intake.gaps import FaceGaps, told_apart
 from headbench.calc.intake.seat import rail_cut
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.rules import USUAL_FACE_GAP
-from headbench.units import Scales
 
 _SIDES = ("left", "right")
 _SEATED = ["face_gap_check", "misalignment_check", "bolt_entry_check", "seated"]
@@ -35,9 +34,9 @@ def _item(pointer: str, needed_for: list[str], detail: str) -> OpenItem:
     return OpenItem(pointer=pointer, position=None, spring=None, needed_for=needed_for, detail=detail)
 
 
-def open_intake_fit(request: IntakeFitRequest, found: FaceFindings, scales: Scales) -> Iterator[OpenItem]:
+def open_intake_fit(request: IntakeFitRequest, found: FaceFindings) -> Iterator[OpenItem]:
     """Still to be measured or entered."""
-    for pointer, which in _odd(request, found, scales):
+    for pointer, which in _odd(request, found):
         yield _item(pointer, [*_SEATED, *_CUTS], f"Measure it again: {which}.")
     if request.face_tilt is None:
         yield _item("/face_tilt", [*_SEATED, *_CUTS, *_HEADS, "implied_head_drop_uncertainty"], ASK_FOR_TILT)
@@ -72,25 +71,25 @@ def _open_face(side: str, face: Face) -> Iterator[OpenItem]:
 
 
 def intake_fit_notes(
-    request: IntakeFitRequest, found: FaceFindings, faces: list[FaceAnswer], room: float, scales: Scales
+    request: IntakeFitRequest, found: FaceFindings, faces: list[FaceAnswer], room: float
 ) -> Iterator[Note]:
     """What is to be said about the faces."""
-    yield from unusual_bank_angle(request.bank_angle, "/bank_angle", scales)
+    yield from unusual_bank_angle(request.bank_angle, "/bank_angle")
     if found.odd:
         # nothing follows from readings that cannot be right
-        yield from _odd_notes(request, found, scales)
+        yield from _odd_notes(request, found)
         return
-    yield from _milling_notes(request, found, faces, scales)
+    yield from _milling_notes(request, found, faces)
     if found.cocked:
         # no cut is told from readings that are to be taken again
         detail = (
             f"One face is open at the top, the other at the bottom: a cocked manifold accounts for "
-            f"{say(abs(found.gaps.manifold_tilt), 'length', scales)}; level it and re-measure before cutting. If it is "
+            f"{say(abs(found.gaps.manifold_tilt), 'length')}; level it and re-measure before cutting. If it is "
             "level, sealing_first trues the faces."
         )
         yield note("manifold_cocked", "", detail)
         return
-    yield from _seating_notes(found, faces, room, scales)
+    yield from _seating_notes(found, faces, room)
     if all(face.verdict == "accept" for face in faces):
         return
     heads = [f"the {side} head" for side in _SIDES]
@@ -98,14 +97,14 @@ def intake_fit_notes(
     drops = np.where(
         told_apart(found.heads.head_drop, found.heads.implied_head_drop_uncertainty), found.heads.head_drop, 0.0
     )
-    yield from missing_metal(found.cuts.missing, drops, found.sealing, room, heads, "", scales)
+    yield from missing_metal(found.cuts.missing, drops, found.sealing, room, heads, "")
     if np.fmax.reduce([found.sealing.face_cut.reshape(2, 2, 2), found.cuts.face_cut], axis=None) > SAME:
         yield order_of_work("")
 
 
-def _odd(request: IntakeFitRequest, found: FaceFindings, scales: Scales) -> Iterator[tuple[str, str]]:
+def _odd(request: IntakeFitRequest, found: FaceFindings) -> Iterator[tuple[str, str]]:
     """Every reading that cannot be right: its pointer, and which it is."""
-    thickness = scales["length"].to_si(request.intake_gasket_thickness or 0.0)
+    thickness = request.intake_gasket_thickness or 0.0
     if found.odd_gaps.any() and thickness > USUAL_FACE_GAP.values[0]:
         # it is taken off every gap, so that none of them can be told from it
         yield "/intake_gasket_thickness", "intake gasket thickness"
@@ -119,14 +118,14 @@ def _odd(request: IntakeFitRequest, found: FaceFindings, scales: Scales) -> Iter
             yield f"/{side}/misalignment", f"bolt holes of the {side} head"
 
 
-def _odd_notes(request: IntakeFitRequest, found: FaceFindings, scales: Scales) -> Iterator[Note]:
+def _odd_notes(request: IntakeFitRequest, found: FaceFindings) -> Iterator[Note]:
     """That a reading or the manifold cannot be right, by the most of every kind."""
-    usual = say(USUAL_FACE_GAP.values[0], "length", scales)
-    for pointer, which in _odd(request, found, scales):
+    usual = say(USUAL_FACE_GAP.values[0], "length")
+    for pointer, which in _odd(request, found):
         reading: object = request
         for name in pointer.strip("/").split("/"):
             reading = getattr(reading, name)
-        told = say(scales["length"].to_si(float(str(reading))), "length", scales)
+        told = say(float(str(reading)), "length")
         detail = (
             f"{which[0].upper()}{which[1:]}: {told}. More than {usual} is no intake's: this manifold or this "
             "reading can't be right. Check the part, the reading and its unit; no cut is told from it."
@@ -134,11 +133,11 @@ def _odd_notes(request: IntakeFitRequest, found: FaceFindings, scales: Scales) -
         yield note("unusual_reading", pointer, detail)
 
 
-def _seating_notes(found: FaceFindings, faces: list[FaceAnswer], room: float, scales: Scales) -> Iterator[Note]:
+def _seating_notes(found: FaceFindings, faces: list[FaceAnswer], room: float) -> Iterator[Note]:
     """What keeps the manifold from seating, and what to change."""
 
     def length(value: float) -> str:
-        return say(abs(value), "length", scales)
+        return say(abs(value), "length")
 
     seated, missed = found.seated, [_missed(face) for face in faces]
     if seated.held_open < -GRID:
@@ -155,10 +154,10 @@ def _seating_notes(found: FaceFindings, faces: list[FaceAnswer], room: float, sc
         detail = f"The manifold rests on its end rails with {length(seated.held_open)} open at both faces: {ways}."
         yield note("faces_open", "/rail_room", detail)
     for place, names in enumerate(missed):
-        yield from _true_notes(place, names if not held else names - {"face_gap_check"}, found, scales)
+        yield from _true_notes(place, names if not held else names - {"face_gap_check"}, found)
         if names & {"misalignment_check", "bolt_entry_check"}:
-            yield _bolt_note(place, names, found, room, scales)
-    if shows(max(-seated.seat.drop, 0.0), "length", scales):
+            yield _bolt_note(place, names, found, room)
+    if shows(max(-seated.seat.drop, 0.0), "length"):
         detail = (
             f"The gaskets lift the manifold {length(seated.seat.drop)} off where it was measured and leave "
             f"{length(seated.rail_gap)} at the end rails: fit end seals that fill it."
@@ -175,11 +174,11 @@ def _missed(face: FaceAnswer) -> set[str]:
     return {name for name in names if getattr(face, name).verdict in ("borderline", "reject")}
 
 
-def _true_notes(place: int, names: set[str], found: FaceFindings, scales: Scales) -> Iterator[Note]:
+def _true_notes(place: int, names: set[str], found: FaceFindings) -> Iterator[Note]:
     """What is out of true on one face, and the cut that trues it."""
 
     def length(value: float) -> str:
-        return say(abs(value), "length", scales)
+        return say(abs(value), "length")
 
     side, gaps = _SIDES[place], found.gaps
     taper, twist, warp = (float(one[place]) for one in (gaps.taper, gaps.twist, gaps.warp))
@@ -197,7 +196,7 @@ def _true_notes(place: int, names: set[str], found: FaceFindings, scales: Scales
     if "face_gap_check" in names and not out and found.seated.held_open > -GRID:
         out.append(f"{length(float(found.seated.gap[place]))} open at its middle once its nearest corner touches")
     cut = found.sealing.face_cut[place]
-    if out and shows(float(cut.max()), "length", scales):
+    if out and shows(float(cut.max()), "length"):
         detail = (
             f"{side.capitalize()} face: {' and '.join(out)}; to true it, cut {length(float(cut.max()))} at the "
             f"{_CORNERS[int(np.argmax(cut))]}, nothing at the {_CORNERS[int(np.argmin(cut))]} (sealing_first)."
@@ -205,17 +204,17 @@ def _true_notes(place: int, names: set[str], found: FaceFindings, scales: Scales
         yield note("face_out_of_true", f"/{side}", detail)
 
 
-def _bolt_note(place: int, names: set[str], found: FaceFindings, room: float, scales: Scales) -> Note:
+def _bolt_note(place: int, names: set[str], found: FaceFindings, room: float) -> Note:
     """Bolt holes out of line: by how much, and the cuts that bring them in."""
 
     def length(value: float) -> str:
-        return say(abs(value), "length", scales)
+        return say(abs(value), "length")
 
     side, out, cuts = _SIDES[place], float(found.seated.misalignment[place]), found.cuts
     stay_out = " The bolts don't enter; don't force them." if "bolt_entry_check" in names else ""
     if not np.isnan(cuts.seat.drop):
         faces = [f"the {one} face" for one in _SIDES]
-        off = cut_words(cuts.face_cut, rail_cut(cuts.seat.drop, room), faces, scales)
+        off = cut_words(cuts.face_cut, rail_cut(cuts.seat.drop, room), faces)
         told = f"To bring them in line, cut {off} (cuts)." if off else "No cut brings them in line."
     elif np.isnan(found.seated.misalignment).any():
         told = f"Measure the {_SIDES[1 - place]} head's bolt holes too; then the cuts follow."
@@ -229,13 +228,11 @@ def _bolt_note(place: int, names: set[str], found: FaceFindings, room: float, sc
     return note("bolt_holes_off", f"/{side}/misalignment", detail)
 
 
-def _milling_notes(
-    request: IntakeFitRequest, found: FaceFindings, faces: list[FaceAnswer], scales: Scales
-) -> Iterator[Note]:
+def _milling_notes(request: IntakeFitRequest, found: FaceFindings, faces: list[FaceAnswer]) -> Iterator[Note]:
     """Where the readings tell of other heads than the milling that was entered."""
     pair = request.left, request.right
     for side, face in zip(_SIDES, pair, strict=True):
-        if cut_at_an_angle(face, scales):
+        if cut_at_an_angle(face):
             detail = (
                 f"{side.capitalize()} head: an angle cut turns its intake face. Compare the gaps with uncut_in_place "
                 f"from /v1/milling, which takes the sizes of the face."
@@ -246,7 +243,7 @@ def _milling_notes(
         if against is None or against.explained_by_milling is not False:
             continue
         if bool(found.unexplained[place]):
-            detail = _drop_disagrees(side, float(found.heads.head_drop[place]), float(found.difference[place]), scales)
+            detail = _drop_disagrees(side, float(found.heads.head_drop[place]), float(found.difference[place]))
         else:
             detail = (
                 f"{side.capitalize()} face: not parallel to the manifold's, as a flat cut would leave it. Look for "
@@ -255,10 +252,10 @@ def _milling_notes(
         yield note("milling_disagrees", f"/{side}/milling", detail)
 
 
-def _drop_disagrees(side: str, implied: float, more: float, scales: Scales) -> str:
+def _drop_disagrees(side: str, implied: float, more: float) -> str:
     """A head that sits lower or higher than what was entered would have left it."""
-    stands = f"{say(abs(implied), 'length', scales)} {'lower' if implied >= 0.0 else 'higher'}"
-    by = say(abs(more), "length", scales)
+    stands = f"{say(abs(implied), 'length')} {'lower' if implied >= 0.0 else 'higher'}"
+    by = say(abs(more), "length")
     ask = (
         f"{by} lower than entered: milled before? If not, check the dowels."
         if more > 0.0

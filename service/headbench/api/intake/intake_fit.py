@@ -24,9 +24,9 @@ from headbench.api.intake.faces import (
     FaceFindings,
     IntakeFitRequest,
     cut_at_an_angle,
-    gaps_to_si,
+    gaps_of,
     head_drops,
-    limits_to_si,
+    limits_of,
     misalignments,
     unlike_any_intake,
 )
@@ -47,57 +47,55 @@ from headbench.calc.intake.gaps import (
 )
 from headbench.calc.judging.limits import GAUGE_STEP, MISALIGNMENT_STEP
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 
 def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
     """Answer one request; raises Contradiction."""
-    scales = request.units.scales()
-    raise_if_any(_faults(request, scales))
-    row = {name: float(column[0]) for name, column in REQUEST_COLUMNS.to_si([request], scales).items()}
-    found = _find(request, row, scales)
-    limits = limits_to_si(request.limits, scales)
-    faces = face_answers((request.left, request.right), found, limits, scales)
+    raise_if_any(_faults(request))
+    row = {name: float(column[0]) for name, column in REQUEST_COLUMNS.of([request]).items()}
+    found = _find(request, row)
+    limits = limits_of(request.limits)
+    faces = face_answers((request.left, request.right), found, limits)
     room = row["rail_room"]
     return IntakeFitAnswer(
-        units=units_used(scales),
+        units=units_used(),
         verdict=worst_of([face.verdict for face in faces]),
         explained_by_milling=explained_by_milling(faces),
         bank_angle=request.bank_angle,
         face_out_of_true=face_out_of_true(faces),
-        manifold_cocked_by=as_written(found.gaps.manifold_tilt, "length", scales),
-        implied_head_drop_uncertainty=as_written(found.heads.implied_head_drop_uncertainty, "length", scales),
-        manifold_as_measured=manifold_as_measured(found.heads, scales),
-        seated=seated_manifold(found.seated, scales),
-        cuts=cuts_by_readings(found.cuts, room, scales),
-        sealing_first=sealing_by_readings(found.sealing, room, scales),
+        manifold_cocked_by=as_written(found.gaps.manifold_tilt),
+        implied_head_drop_uncertainty=as_written(found.heads.implied_head_drop_uncertainty),
+        manifold_as_measured=manifold_as_measured(found.heads),
+        seated=seated_manifold(found.seated),
+        cuts=cuts_by_readings(found.cuts, room),
+        sealing_first=sealing_by_readings(found.sealing, room),
         left=faces[0],
         right=faces[1],
-        open_items=list(open_intake_fit(request, found, scales)),
-        notes=[PLAIN_COMPARISON, *intake_fit_notes(request, found, faces, room, scales)],
+        open_items=list(open_intake_fit(request, found)),
+        notes=[PLAIN_COMPARISON, *intake_fit_notes(request, found, faces, room)],
         cautions=cautions_for("lifting", "milling"),
     )
 
 
-def _faults(request: IntakeFitRequest, scales: Scales) -> Iterator[Pointed]:
-    yield from v_faults(request.bank_angle, request.face_tilt, "", scales)
+def _faults(request: IntakeFitRequest) -> Iterator[Pointed]:
+    yield from v_faults(request.bank_angle, request.face_tilt, "")
     for side, face in zip(("left", "right"), (request.left, request.right), strict=True):
         if face.milling is not None:
-            yield from movement_faults(face.milling, scales, f"/{side}/milling")
+            yield from movement_faults(face.milling, f"/{side}/milling")
 
 
-def _find(request: IntakeFitRequest, row: dict[str, float], scales: Scales) -> FaceFindings:
-    """What the readings come to, in SI."""
+def _find(request: IntakeFitRequest, row: dict[str, float]) -> FaceFindings:
+    """What the readings come to."""
     pair = request.left, request.right
     angles = row["bank_angle"], row["face_tilt"]
-    readings = gaps_to_si(pair, row["intake_gasket_thickness"], scales)
-    misalignment = misalignments(pair, scales)
+    readings = gaps_of(pair, row["intake_gasket_thickness"])
+    misalignment = misalignments(pair)
     gaps = face_gaps(readings)
     gauge_step = GAUGE_STEP.value if request.gauge_step is None else row["gauge_step"]
     # a manifold that sits cocked, or a head that was turned, passes for heads that dropped by different amounts
     manifold_cocked = cocked(gaps, gauge_step)
-    blind = manifold_cocked or any(cut_at_an_angle(face, scales) for face in pair)
-    drops = head_drops(pair, scales)
+    blind = manifold_cocked or any(cut_at_an_angle(face) for face in pair)
+    drops = head_drops(pair)
     odd_gaps, odd_holes = unlike_any_intake(readings), unlike_any_intake(misalignment)
     # no cut is told from a reading that cannot be right
     odd = odd_gaps.any() or odd_holes.any()

@@ -10,7 +10,7 @@ from typing import Annotated, Final
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.movement.moved import Moved, Movement, movement_faults, movement_to_si
+from headbench.api.movement.moved import Moved, Movement, movement_faults, movement_of
 from headbench.api.vocabulary.places import ACROSS, ASIDE, MISSING
 from headbench.api.vocabulary.quantities import (
     AngleOut,
@@ -24,14 +24,13 @@ from headbench.api.vocabulary.quantities import (
     RatioOut,
     SignedAngle,
     as_written,
-    say_angle,
     written,
 )
+from headbench.api.vocabulary.saying import say
 from headbench.calc.intake import banks as calc
 from headbench.calc.intake import seat as seats
 from headbench.calc.intake.faces import find_intake_faults, intake_cuts
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 BankAngle = Annotated[
     IncludedAngle,
@@ -206,7 +205,7 @@ class IntakeSection(Answer, kw_only=True, frozen=True):
 
 @dataclass(frozen=True, slots=True)
 class IntakeFit:
-    """A V before and after, in SI; None instead where a reading is missing.
+    """A V before and after; None instead where a reading is missing.
 
     v : intake_banks.IntakeV
     moves : intake_banks.HeadMoves, this head first
@@ -240,13 +239,12 @@ SAME: Final = 1e-12
 """Less than this is nothing: rounding of lengths [m] and angles [rad]."""
 
 
-def v_faults(bank_angle: float, face_tilt: float | None, prefix: str, scales: Scales) -> Iterator[Pointed]:
-    """Angles, as the caller wrote them, that leave no V to put a manifold into."""
-    unit = scales["angle"].factor
-    tilt = math.nan if face_tilt is None else face_tilt * unit
-    v = f"a bank angle of {say_angle(bank_angle)}"
-    face = f"with {v} a face tilt of {say_angle(0.0 if face_tilt is None else face_tilt)}"
-    for fault in find_intake_faults(bank_angle * unit, tilt):
+def v_faults(bank_angle: float, face_tilt: float | None, prefix: str) -> Iterator[Pointed]:
+    """Angles that leave no V to put a manifold into."""
+    tilt = math.nan if face_tilt is None else face_tilt
+    v = f"a bank angle of {say(bank_angle, 'angle')}"
+    face = f"with {v} a face tilt of {say(0.0 if face_tilt is None else face_tilt, 'angle')}"
+    for fault in find_intake_faults(bank_angle, tilt):
         match fault:
             case "no_v":
                 detail = f"{v} is an in-line engine; enter the angle between the banks"
@@ -256,28 +254,28 @@ def v_faults(bank_angle: float, face_tilt: float | None, prefix: str, scales: Sc
                 yield Pointed(f"{prefix}/bank_angle", detail)
             case "faces_lie_flat":
                 detail = (
-                    f"{face} lays the intake faces flat; it must be below {say_angle(90.0 - 0.5 * bank_angle)}, "
-                    "measured from square to the deck"
+                    f"{face} lays the intake faces flat; it must be below "
+                    f"{say(0.5 * (math.pi - bank_angle), 'angle')}, measured from square to the deck"
                 )
                 yield Pointed(f"{prefix}/face_tilt", detail)
             case "faces_overhang":
                 detail = (
                     f"{face} makes the intake faces overhang, and no manifold drops in; it must be "
-                    f"{say_angle(-0.5 * bank_angle)} or more, measured from square to the deck"
+                    f"{say(-0.5 * bank_angle, 'angle')} or more, measured from square to the deck"
                 )
                 yield Pointed(f"{prefix}/face_tilt", detail)
 
 
-def intake_faults(intake: Intake, scales: Scales) -> Iterator[Pointed]:
+def intake_faults(intake: Intake) -> Iterator[Pointed]:
     """Statements about the V that cannot all hold."""
-    yield from v_faults(intake.bank_angle, intake.face_tilt, "/intake_side", scales)
+    yield from v_faults(intake.bank_angle, intake.face_tilt, "/intake_side")
     if intake.other_head is not None:
-        yield from movement_faults(intake.other_head, scales, "/intake_side/other_head")
+        yield from movement_faults(intake.other_head, "/intake_side/other_head")
 
 
-def both_movements(intake: Intake, movement: Movement, scales: Scales) -> tuple[Movement, Movement]:
+def both_movements(intake: Intake, movement: Movement) -> tuple[Movement, Movement]:
     """Movement of this head and of the other, which is the same if nothing is said of it."""
-    other = movement if intake.other_head is None else movement_to_si(intake.other_head, scales)
+    other = movement if intake.other_head is None else movement_of(intake.other_head)
     return movement, other
 
 
@@ -287,12 +285,12 @@ def open_sizes(intake: Intake, both: tuple[Movement, Movement]) -> Iterator[str]
         yield from (name for name in SIZES if getattr(intake, name) is None)
 
 
-def fit_intake(intake: Intake, movement: Movement, scales: Scales) -> IntakeFit | None:
+def fit_intake(intake: Intake, movement: Movement) -> IntakeFit | None:
     """What both movements do to the intake; None while a reading it needs is missing."""
-    both = both_movements(intake, movement, scales)
+    both = both_movements(intake, movement)
     if intake.face_tilt is None or any(open_sizes(intake, both)):
         return None
-    row = {name: column[0] for name, column in _INTAKE.to_si([intake], scales).items()}
+    row = {name: column[0] for name, column in _INTAKE.of([intake]).items()}
     # flat cuts turn no face, so that the sizes nobody gave have no say
     sizes = {name: 0.0 if np.isnan(row[name]) else float(row[name]) for name in SIZES}
     distance = np.array([sizes.pop("distance_across")])
@@ -313,19 +311,18 @@ def fit_intake(intake: Intake, movement: Movement, scales: Scales) -> IntakeFit 
     )
 
 
-def intake_section(intake: Intake, fit: IntakeFit | None, scales: Scales) -> IntakeSection:
+def intake_section(intake: Intake, fit: IntakeFit | None) -> IntakeSection:
     """What the intake needs as it is answered."""
-    unit = scales["angle"].factor
-    tilt = math.nan if intake.face_tilt is None else intake.face_tilt * unit
-    factors = intake_cuts(1.0, intake.bank_angle * unit, tilt)
-    room = intake.rail_room * scales["length"].factor
+    tilt = math.nan if intake.face_tilt is None else intake.face_tilt
+    factors = intake_cuts(1.0, intake.bank_angle, tilt)
+    room = intake.rail_room
     face_cut_factor, rail_cut_factor = written(np.array([factors.face_cut, factors.rail_cut]))
-    in_place = at_rest = cut_only = _misfit(None, None, scales)
+    in_place = at_rest = cut_only = _misfit(None, None)
     if fit is not None:
         # metal that would have to be added is not there, so those faces stay as they are
         cut = np.maximum(fit.level.face_cut, 0.0)
         in_place, at_rest, cut_only = (
-            _misfit(calc.bank_misfit(fit.v, fit.moves, taken, seat), seat, scales)
+            _misfit(calc.bank_misfit(fit.v, fit.moves, taken, seat), seat)
             for taken, seat in (
                 (_UNCUT, IN_PLACE),
                 (_UNCUT, calc.settled_seat(fit.v, fit.moves, _UNCUT, room)),
@@ -336,9 +333,9 @@ def intake_section(intake: Intake, fit: IntakeFit | None, scales: Scales) -> Int
         bank_angle=intake.bank_angle,
         face_cut_factor=face_cut_factor,
         rail_cut_factor=rail_cut_factor,
-        cuts=_cuts(None if fit is None else fit.level, room, scales),
-        cuts_tilted=None if fit is None or fit.tilted is None else _cuts(fit.tilted, room, scales),
-        sealing_first=_sealing(None if fit is None else fit.sealing, room, scales),
+        cuts=_cuts(None if fit is None else fit.level, room),
+        cuts_tilted=None if fit is None or fit.tilted is None else _cuts(fit.tilted, room),
+        sealing_first=_sealing(None if fit is None else fit.sealing, room),
         uncut_in_place=in_place,
         uncut_at_rest=at_rest,
         faces_cut_only=cut_only,
@@ -348,47 +345,47 @@ def intake_section(intake: Intake, fit: IntakeFit | None, scales: Scales) -> Int
 _NOWHERE: Final = seats.ManifoldSeat(math.nan, math.nan, math.nan)
 
 
-def move_fields(seat: seats.ManifoldSeat, rail_room: float, scales: Scales) -> dict[str, float | None]:
+def move_fields(seat: seats.ManifoldSeat, rail_room: float) -> dict[str, float | None]:
     """The fields of ManifoldMove for a seat, with so much room under the rails [m]."""
     columns = {
         "manifold_drop": np.array([seat.drop]),
         "rail_cut": np.array([seats.rail_cut(seat.drop, rail_room)]),
         "sideways": np.array([seat.sideways]),
     }
-    return _MOVE.from_si(columns, scales)[0]
+    return _MOVE.rows(columns)[0]
 
 
-def _cuts(cuts: calc.BankCuts | None, room: float, scales: Scales) -> ManifoldCuts:
+def _cuts(cuts: calc.BankCuts | None, room: float) -> ManifoldCuts:
     face_cut = np.full((2, 2), np.nan) if cuts is None else cuts.face_cut
     missing = np.full(2, np.nan) if cuts is None else cuts.missing
     seat = _NOWHERE if cuts is None else cuts.seat
     columns = {"face_cut_top": face_cut[:, 0], "face_cut_bottom": face_cut[:, 1], "missing": missing}
-    this_head, other_head = (FaceCuts(**row) for row in _CUTS.from_si(columns, scales))
+    this_head, other_head = (FaceCuts(**row) for row in _CUTS.rows(columns))
     return ManifoldCuts(
         this_head=this_head,
         other_head=other_head,
-        manifold_tilt=as_written(seat.tilt, "angle", scales),
-        **move_fields(seat, room, scales),
+        manifold_tilt=as_written(seat.tilt),
+        **move_fields(seat, room),
     )
 
 
-def _sealing(sealing: seats.SealingCuts | None, room: float, scales: Scales) -> SealingFirst:
+def _sealing(sealing: seats.SealingCuts | None, room: float) -> SealingFirst:
     face_cut = np.full((2, 2), np.nan) if sealing is None else sealing.face_cut
     misalignment = np.full(2, np.nan) if sealing is None else sealing.misalignment
     columns = {"face_cut_top": face_cut[:, 0], "face_cut_bottom": face_cut[:, 1], "misalignment": misalignment}
-    this_head, other_head = (SealedFace(**row) for row in _SEALED.from_si(columns, scales))
+    this_head, other_head = (SealedFace(**row) for row in _SEALED.rows(columns))
     seat = _NOWHERE if sealing is None else sealing.seat
-    return SealingFirst(this_head=this_head, other_head=other_head, **move_fields(seat, room, scales))
+    return SealingFirst(this_head=this_head, other_head=other_head, **move_fields(seat, room))
 
 
-def _misfit(misfit: calc.BankMisfit | None, seat: seats.ManifoldSeat | None, scales: Scales) -> ManifoldMisfit:
+def _misfit(misfit: calc.BankMisfit | None, seat: seats.ManifoldSeat | None) -> ManifoldMisfit:
     gap = np.full((2, 2), np.nan) if misfit is None else misfit.gap
     misalignment = np.full(2, np.nan) if misfit is None else misfit.misalignment
     columns = {"gap_top": gap[:, 0], "gap_bottom": gap[:, 1], "misalignment": misalignment}
-    this_head, other_head = (FaceMisfit(**row) for row in _MISFIT.from_si(columns, scales))
+    this_head, other_head = (FaceMisfit(**row) for row in _MISFIT.rows(columns))
     return ManifoldMisfit(
         this_head=this_head,
         other_head=other_head,
-        manifold_drop=None if seat is None else as_written(seat.drop, "length", scales),
-        sideways=None if seat is None else as_written(seat.sideways, "length", scales),
+        manifold_drop=None if seat is None else as_written(seat.drop),
+        sideways=None if seat is None else as_written(seat.sideways),
     )

@@ -9,7 +9,7 @@ import numpy as np
 
 from headbench.api.train.valvetrain import BUCKET_RATIO, Drive, TrainParts, ValvetrainParts, WholeValvetrain, lift_of
 from headbench.api.vocabulary.findings import OpenItem
-from headbench.api.vocabulary.valves import KINDS, ValveKind
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.calc import BoolArray
 from headbench.errors import Pointed
 

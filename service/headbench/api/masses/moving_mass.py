@@ -16,13 +16,13 @@ from headbench.api.springs.spring import SpringTable
 from headbench.api.train.rockers import Rocker, rocker_masses
 from headbench.api.train.valvetrain import TrainParts, ValvetrainParts, WholeValvetrain, full_lift_ratio
 from headbench.api.vocabulary.findings import NOTE_CODES, Note, OpenItem, note
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.positions import PositionModel
-from headbench.api.vocabulary.quantities import Answer, Columns, Mass, MassOut, Model, PositiveMass, say
-from headbench.api.vocabulary.valves import KINDS, ValveKind
+from headbench.api.vocabulary.quantities import Answer, Columns, Mass, MassOut, Model, PositiveMass
+from headbench.api.vocabulary.saying import as_entered, say, scales_said
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.gauges.repeats import RepeatReadings, average_readings
 from headbench.calc.masses.valve_mass import SPRING_SHARE, MovingMass, WeighedParts, spring_share
-from headbench.units import Scales
 
 SpringShare = Annotated[
     Literal["third", "exact"],
@@ -114,7 +114,7 @@ class MovingMassByPart(Answer, kw_only=True, frozen=True):
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """The parts of all positions in SI.
+    """The parts of all positions.
 
     parts : WeighedParts
     repeats : what repeated weighings of valve, retainer and locks came to; empty without any
@@ -151,7 +151,7 @@ _HEAVY: Final = 0.5
 """Spring mass over what it moves above which a third is more than 0.4 % out [-]."""
 
 
-def weighed_to_si(
+def weighed_parts(
     positions: Sequence[Masses],
     valves: Sequence[ValveKind],
     valvetrain: ValvetrainParts | WholeValvetrain,
@@ -159,21 +159,20 @@ def weighed_to_si(
     rows: IntArray,
     scale: Scale | None,
     share: Literal["third", "exact"],
-    scales: Scales,
 ) -> Weighed:
     """Everything that was weighed, as columns over the positions."""
-    columns = {name: corrected_mass(column, scale, scales) for name, column in _MASSES.to_si(positions, scales).items()}
-    repeats = _repeated(positions, columns, scale, scales)
+    columns = {name: corrected_mass(column, scale) for name, column in _MASSES.of(positions).items()}
+    repeats = _repeated(positions, columns, scale)
     columns |= {part: averaged.mean for part, averaged in repeats.items()}
     trains = {kind: getattr(valvetrain, kind) or TrainParts() for kind in KINDS}
     kind = np.array([KINDS.index(valve) for valve in valves])
-    ratio = np.array([full_lift_ratio(train, scales) for train in trains.values()])[kind]
+    ratio = np.array([full_lift_ratio(train) for train in trains.values()])[kind]
     drives = [trains[valve].drive for valve in valves]
     rockers = [masses.rocker or trains[valve].rocker for masses, valve in zip(positions, valves, strict=True)]
     not_given = {"rocker": np.array([rocker is None for rocker in rockers])}
     for part in ("pushrod", "lifter"):
         common = np.array([getattr(train, f"{part}_mass") for train in trains.values()], dtype=np.float64)
-        common = corrected_mass(common * scales["mass"].factor, scale, scales)[kind]
+        common = corrected_mass(common, scale)[kind]
         columns[part] = np.where(np.isnan(columns[part]), common, columns[part])
         not_given[part] = np.isnan(columns[part])
         columns[part] = np.where(not_given[part], 0.0, columns[part])
@@ -195,7 +194,7 @@ def weighed_to_si(
         seat_coils=table.seat_coils[rows].sum(axis=1),
         dampers=table.damper_mass[rows],
         damper_share=third,
-        rocker=rocker_masses(rockers, other_arm, scale, scales),
+        rocker=rocker_masses(rockers, other_arm, scale),
         rocker_ratio=np.where(np.isnan(ratio) & ~needs_ratio, 1.0, ratio),
     )
     if share == "exact":
@@ -203,23 +202,24 @@ def weighed_to_si(
         parts = replace(parts, spring_share=np.where(table.is_even_at(rows), exact_share(parts), parts.spring_share))
     scatter = [np.nan_to_num(averaged.standard_uncertainty) for averaged in repeats.values()]
     uncertainty = np.sqrt(np.sum(np.square([table.share_uncertainty_at(rows), *scatter]), axis=0))
-    return Weighed(parts, repeats, uncertainty, ~np.isnan(ratio), not_given, _steps(positions, scales))
+    return Weighed(parts, repeats, uncertainty, ~np.isnan(ratio), not_given, _steps(positions))
 
 
-def _steps(positions: Sequence[Masses], scales: Scales) -> dict[str, float]:
+def _steps(positions: Sequence[Masses]) -> dict[str, float]:
     """The last place that any reading of a part is given to: what the scale shows of equal parts [kg]."""
-    steps = {}
+    unit, steps = scales_said()["mass"].factor, {}
     for part in (*PARTS, "pushrod", "lifter"):
         read = [getattr(masses, part) for masses in positions]
         if part in PARTS:
             read += [getattr(again, part) for masses in positions for again in masses.repeats]
-        places = [Decimal(repr(value)).normalize().as_tuple().exponent for value in read if value is not None]
-        steps[part] = scales["mass"].factor * 10.0 ** min([0, *(place for place in places if isinstance(place, int))])
+        entered = [repr(as_entered(value, "mass")) for value in read if value is not None]
+        places = [Decimal(text).normalize().as_tuple().exponent for text in entered]
+        steps[part] = unit * 10.0 ** min([0, *(place for place in places if isinstance(place, int))])
     return steps
 
 
 def _repeated(
-    positions: Sequence[Masses], columns: Mapping[str, FloatArray], scale: Scale | None, scales: Scales
+    positions: Sequence[Masses], columns: Mapping[str, FloatArray], scale: Scale | None
 ) -> dict[str, RepeatReadings]:
     """First and further weighings averaged, part by part; nothing where no position has further ones."""
     most = max(len(masses.repeats) for masses in positions)
@@ -228,10 +228,10 @@ def _repeated(
     further = [
         again for masses in positions for again in (*masses.repeats, *[Reweighed()] * (most - len(masses.repeats)))
     ]
-    again = _REWEIGHED.to_si(further, scales)
+    again = _REWEIGHED.of(further)
     return {
         part: average_readings(
-            np.column_stack([columns[part], corrected_mass(again[part], scale, scales).reshape(len(positions), most)])
+            np.column_stack([columns[part], corrected_mass(again[part], scale).reshape(len(positions), most)])
         )
         for part in PARTS
     }
@@ -249,10 +249,10 @@ def _moved_by_springs(parts: WeighedParts) -> FloatArray:
     return on_valve + beyond + parts.retainer_coils + parts.damper_share * parts.dampers
 
 
-def by_part(mass: MovingMass, scales: Scales) -> list[MovingMassByPart]:
+def by_part(mass: MovingMass) -> list[MovingMassByPart]:
     """What every part of every position adds."""
     columns = {name: getattr(mass, name) for name in _BY_PART.names}
-    return [MovingMassByPart(**row) for row in _BY_PART.from_si(columns, scales)]
+    return [MovingMassByPart(**row) for row in _BY_PART.rows(columns)]
 
 
 def open_masses(
@@ -314,14 +314,14 @@ def coverage_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[
             yield note("train_partly_counted", f"/valvetrain/{kind}", detail)
 
 
-def repeat_notes(weighed: Weighed, ids: Sequence[str], scales: Scales) -> Iterator[Note]:
+def repeat_notes(weighed: Weighed, ids: Sequence[str]) -> Iterator[Note]:
     """Weighings of one part that cannot both be right."""
     for part, again in weighed.repeats.items():
         with np.errstate(invalid="ignore"):
             apart = again.largest - again.smallest
             odd = (again.count > 1) & (apart > np.maximum(_APART_SHARE * again.mean, _APART))
         for place in np.flatnonzero(odd).tolist():
-            low, high = (say(float(values[place]), "mass", scales) for values in (again.smallest, again.largest))
+            low, high = (say(float(values[place]), "mass") for values in (again.smallest, again.largest))
             lower, higher = int(again.smallest_at[place]), int(again.largest_at[place])
             detail = (
                 f"{ids[place]}: weighing {lower + 1} of the {PARTS[part]} is {low}, weighing {higher + 1} is {high}. "
@@ -330,7 +330,7 @@ def repeat_notes(weighed: Weighed, ids: Sequence[str], scales: Scales) -> Iterat
             yield note("repeats_disagree", f"/positions/{place}/masses/repeats/{max(lower, higher) - 1}/{part}", detail)
 
 
-def heavy_spring_notes(parts: WeighedParts, ids: Sequence[str], share: str, scales: Scales) -> Iterator[Note]:
+def heavy_spring_notes(parts: WeighedParts, ids: Sequence[str], share: str) -> Iterator[Note]:
     """Springs too heavy for a third to be exact."""
     active = parts.springs - parts.retainer_coils - parts.seat_coils
     with np.errstate(divide="ignore"):
@@ -339,7 +339,7 @@ def heavy_spring_notes(parts: WeighedParts, ids: Sequence[str], share: str, scal
         return
     exact = exact_share(parts)
     worst = max(heavy, key=lambda place: float(exact[place]))
-    more = say(float((exact[worst] - SPRING_SHARE) * active[worst]), "mass", scales)
+    more = say(float((exact[worst] - SPRING_SHARE) * active[worst]), "mass")
     which = ", ".join(ids[place] for place in heavy)
     detail = (
         f"{which}: the springs weigh more than half of what they move. A third of them is counted; the exact share "

@@ -20,11 +20,9 @@ from headbench.api.vocabulary.quantities import (
     Model,
     PositiveLength,
     SignedAngle,
-    say,
-    shows,
 )
+from headbench.api.vocabulary.saying import say, shows
 from headbench.calc.milling.cam_timing import CamShift, cam_shift
-from headbench.units import Scales
 
 
 class CamDrive(Model, kw_only=True, frozen=True):
@@ -107,10 +105,10 @@ _ANSWER = Columns(CamDriveAnswer)
 _SIGN: Final = {"intake": 1.0, "exhaust": -1.0, None: np.nan}
 
 
-def cam_drive_answer(drive: CamDrive, movement: Movement, scales: Scales) -> CamDriveAnswer:
+def cam_drive_answer(drive: CamDrive, movement: Movement) -> CamDriveAnswer:
     """What the movement does to the drive."""
-    columns = _DRIVE.to_si([drive], scales)
-    shift = _shift(drive, movement, scales)
+    columns = _DRIVE.of([drive])
+    shift = _shift(drive, movement)
     numbers = {
         "head_drop": movement.drop_at(columns["distance_across"]),
         "cam_retard": shift.cam_retard,
@@ -118,16 +116,16 @@ def cam_drive_answer(drive: CamDrive, movement: Movement, scales: Scales) -> Cam
         "sprocket_turn": shift.sprocket_retard,
         "chain_slack": shift.chain_slack,
     }
-    return CamDriveAnswer(**_ANSWER.from_si(numbers, scales)[0])
+    return CamDriveAnswer(**_ANSWER.rows(numbers)[0])
 
 
-def timing_moves(drive: CamDrive, movement: Movement, scales: Scales) -> bool:
+def timing_moves(drive: CamDrive, movement: Movement) -> bool:
     """Whether the cam will run at another timing, as far as is known: what is not known is no promise that it stays."""
-    return not drive.retimed and not bool(_shift(drive, movement, scales).cam_retard[0] == 0.0)
+    return not drive.retimed and not bool(_shift(drive, movement).cam_retard[0] == 0.0)
 
 
-def _shift(drive: CamDrive, movement: Movement, scales: Scales) -> CamShift:
-    columns = _DRIVE.to_si([drive], scales)
+def _shift(drive: CamDrive, movement: Movement) -> CamShift:
+    columns = _DRIVE.of([drive])
     return cam_shift(
         movement.drop_at(columns["distance_across"]),
         columns["pitch_radius"],
@@ -138,7 +136,7 @@ def _shift(drive: CamDrive, movement: Movement, scales: Scales) -> CamShift:
     )
 
 
-def open_cam_drive(drive: CamDrive, movement: Movement, scales: Scales) -> Iterator[OpenItem]:
+def open_cam_drive(drive: CamDrive, movement: Movement) -> Iterator[OpenItem]:
     """What is still to be measured of the drive."""
 
     def item(field: str, needed_for: list[str], detail: str) -> OpenItem:
@@ -147,7 +145,7 @@ def open_cam_drive(drive: CamDrive, movement: Movement, scales: Scales) -> Itera
     timing = ["cam_retard", "advance_needed", "sprocket_turn"]
     places = [("/cam_drive", "The cam", None, drive.distance_across)]
     yield from open_places(movement, places, ["head_drop", *timing, "chain_slack"])
-    shift = _shift(drive, movement, scales)
+    shift = _shift(drive, movement)
     # a run that keeps its length asks for no sprocket
     if drive.pitch_radius is None and bool(shift.chain_slack[0] != 0.0):
         yield item("pitch_radius", timing, "Measure the pitch radius of the cam sprocket.")
@@ -160,12 +158,12 @@ def open_cam_drive(drive: CamDrive, movement: Movement, scales: Scales) -> Itera
         yield item("turns_toward", timing, detail)
 
 
-def cam_drive_notes(drive: CamDrive, movement: Movement, scales: Scales) -> Iterator[Note]:
+def cam_drive_notes(drive: CamDrive, movement: Movement) -> Iterator[Note]:
     """That the timing has moved, by how much, and which way to turn the cam."""
-    retard = float(_shift(drive, movement, scales).cam_retard[0])
-    if not shows(abs(retard), "angle", scales):
+    retard = float(_shift(drive, movement).cam_retard[0])
+    if not shows(abs(retard), "angle"):
         return
-    by = f"{say(abs(retard), 'angle', scales).removesuffix(' deg')} crank deg"
+    by = f"{say(abs(retard), 'angle').removesuffix(' deg')} crank deg"
     moves, back = ("retard", "advance") if retard > 0.0 else ("advance", "retard")
     detail = f"{_cause(movement, moves)} the cam {by}; {back} it {by}, then check piston to valve again."
     yield note("cam_timing_moved", "/cam_drive", detail)

@@ -14,16 +14,8 @@ from headbench.api.cylinders.chambers import MilledChamber
 from headbench.api.movement.moved import Movement, run_out
 from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import (
-    Answer,
-    Columns,
-    LengthOut,
-    VolumeOut,
-    least_shown,
-    say,
-    say_at_most,
-    shows,
-)
+from headbench.api.vocabulary.quantities import Answer, Columns, LengthOut, VolumeOut
+from headbench.api.vocabulary.saying import least_shown, say, say_at_most, shows
 from headbench.calc import FloatArray
 from headbench.calc.cylinders.chamber_shape import ChamberShape, from_area
 from headbench.calc.judging.grid import GRID
@@ -31,7 +23,6 @@ from headbench.calc.judging.touching import clearance_verdict, is_closed
 from headbench.calc.judging.verdicts import Verdict
 from headbench.calc.movement.movement import ChamberCut, cut_chambers, find_cut_faults, head_thickness_after
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 NOT_MEASURED: Final = "null = not measured"
 
@@ -81,7 +72,7 @@ class MilledChamberLine(MilledChamberNumbers, kw_only=True, frozen=True):
 
 @dataclass(frozen=True, slots=True)
 class MilledChambers:
-    """All chambers before and after, in SI: arrays (C,).
+    """All chambers before and after: arrays (C,).
 
     depth, drop, thickness_left : [m]
     chamber_volume_before, sunk_volume : [m3]
@@ -107,10 +98,9 @@ def mill_chambers(
     shape: ChamberShape | None,
     movement: Movement,
     sunk_volume: FloatArray,
-    scales: Scales,
 ) -> MilledChambers:
     """What the cut does to every chamber; `sunk_volume` is what each one's valves add [m3]."""
-    columns = _CHAMBER.to_si(chambers, scales)
+    columns = _CHAMBER.of(chambers)
     depth = movement.depth_at(columns["distance_across"])
     # with nothing cut no shape is needed to know what is left
     used = shape or from_area(0.0 if movement.nothing_cut else math.nan)
@@ -125,9 +115,9 @@ def mill_chambers(
     )
 
 
-def chamber_cut_faults(milled: MilledChambers, chambers: Sequence[MilledChamber], scales: Scales) -> Iterator[Pointed]:
+def chamber_cut_faults(milled: MilledChambers, chambers: Sequence[MilledChamber]) -> Iterator[Pointed]:
     """Cuts that leave no chamber or no head, or pass a chamber by."""
-    thickness = _CHAMBER.to_si(chambers, scales)["head_thickness"]
+    thickness = _CHAMBER.of(chambers)["head_thickness"]
     shape = milled.shape or from_area(math.nan)
     # what nobody knows of the seats makes no chamber smaller
     uncut = milled.chamber_volume_before + np.nan_to_num(milled.sunk_volume)
@@ -137,32 +127,32 @@ def chamber_cut_faults(milled: MilledChambers, chambers: Sequence[MilledChamber]
         yield Pointed(f"/chambers/{place}/chamber_volume", detail)
     for fault, place in find_cut_faults(milled.depth, np.where(filled, np.nan, uncut), shape, thickness):
         which, pointer = f"chamber {chambers[place].id}", f"/chambers/{place}"
-        depth = say(float(milled.depth[place]), "length", scales)
+        depth = say(float(milled.depth[place]), "length")
         match fault:
             case "deeper_than_chamber":
-                volume = say(float(uncut[place]), "volume", scales)
+                volume = say(float(uncut[place]), "volume")
                 detail = f"a cut of {depth} takes all of {which}, {volume}; check depth and volume"
                 yield Pointed(f"{pointer}/chamber_volume", detail)
             case "deeper_than_head":
-                left = say(float(thickness[place]), "length", scales)
+                left = say(float(thickness[place]), "length")
                 detail = f"a cut of {depth} leaves nothing of the {left} of head at {which}; check both"
                 yield Pointed(f"{pointer}/head_thickness", detail)
             case "misses_chamber":
-                detail = run_out(f"the middle of {which}", float(milled.depth[place]), scales)
+                detail = run_out(f"the middle of {which}", float(milled.depth[place]))
                 yield Pointed(f"{pointer}/distance_across", detail)
 
 
 def chamber_lines(
-    milled: MilledChambers, chambers: Sequence[MilledChamber], thickness_minimum: float | None, scales: Scales
+    milled: MilledChambers, chambers: Sequence[MilledChamber], thickness_minimum: float | None
 ) -> list[MilledChamberLine]:
-    """Every chamber as it is answered; `thickness_minimum` as the caller wrote it."""
-    left, least = milled.thickness_left, scales["length"].to_si(thickness_minimum or 0.0)
+    """Every chamber as it is answered."""
+    left, least = milled.thickness_left, (thickness_minimum or 0.0)
     judged = clearance_verdict(left, least)
     # a head that is used up needs no limit to be rejected
     shown = is_closed(left) | (thickness_minimum is not None)
-    made = length_checks(left, least, "at_least", judged, scales, check_class="damage")
+    made = length_checks(left, least, "at_least", judged, check_class="damage")
     checks = [check if show else None for check, show in zip(made, shown.tolist(), strict=True)]
-    rows = _NUMBERS.from_si(
+    rows = _NUMBERS.rows(
         {
             "depth": milled.depth,
             "head_drop": milled.drop,
@@ -173,7 +163,6 @@ def chamber_lines(
             "beyond_pours": milled.cut.beyond_pours,
             "head_thickness_after": milled.thickness_left,
         },
-        scales,
     )
     return [
         MilledChamberLine(id=chamber.id, head_thickness_check=check, **row)
@@ -187,19 +176,19 @@ def thickness_verdicts(lines: Sequence[MilledChamberLine]) -> list[VerdictName]:
 
 
 def chamber_notes(
-    milled: MilledChambers, chambers: Sequence[MilledChamber], thickness_minimum: float | None, scales: Scales
+    milled: MilledChambers, chambers: Sequence[MilledChamber], thickness_minimum: float | None
 ) -> Iterator[Note]:
-    """Cuts that go deeper than was cc'd, or leave too little head; `thickness_minimum` as the caller wrote it."""
+    """Cuts that go deeper than was cc'd, or leave too little head."""
     for place, beyond in enumerate(milled.cut.beyond_pours.tolist()):
-        if not shows(beyond, "length", scales):
+        if not shows(beyond, "length"):
             continue
-        by = say(beyond, "length", scales)
+        by = say(beyond, "length")
         detail = (
             f"Chamber {chambers[place].id}: the cut goes {by} deeper than the lowest level it was cc'd to; its volume "
             "after the cut is extrapolated. cc it deeper before cutting."
         )
         yield note("beyond_pours", "/chamber_shape", detail)
-    least = scales["length"].to_si(thickness_minimum or 0.0)
+    least = thickness_minimum or 0.0
     closed = is_closed(milled.thickness_left)
     thin = (clearance_verdict(milled.thickness_left, least) == Verdict.REJECT) & (closed | (least > 0.0))
     for place in np.flatnonzero(thin).tolist():
@@ -207,23 +196,23 @@ def chamber_notes(
         allowed = float(milled.depth[place]) - short
         if closed[place] and least < GRID:
             instead = "Cut less: enter what its maker wants left as head_thickness_minimum"
-        elif allowed > least_shown("length", scales):
-            instead = f"Cut {say_at_most(allowed, 'length', scales)} at most there"
+        elif allowed > least_shown("length"):
+            instead = f"Cut {say_at_most(allowed, 'length')} at most there"
         else:
             instead = "This head is too thin already: replace it"
         what = (
             "leaves nothing of the head there"
             if closed[place]
-            else f"leaves {say(left, 'length', scales)} of head, {say(short, 'length', scales)} under the "
-            f"{say(least, 'length', scales)} minimum"
+            else f"leaves {say(left, 'length')} of head, {say(short, 'length')} under the "
+            f"{say(least, 'length')} minimum"
         )
         detail = f"Chamber {chambers[place].id}: the cut {what}. {instead}."
         yield note("head_too_thin", f"/chambers/{place}/head_thickness", detail)
 
 
-def deepest_cut(chambers: Sequence[MilledChamber], thickness_minimum: float | None, scales: Scales) -> float:
+def deepest_cut(chambers: Sequence[MilledChamber], thickness_minimum: float | None) -> float:
     """The most that may come off, by the thinnest place that was measured [m]; infinite if none was."""
-    thickness = _CHAMBER.to_si(chambers, scales)["head_thickness"]
+    thickness = _CHAMBER.of(chambers)["head_thickness"]
     known = thickness[~np.isnan(thickness)]
-    least = scales["length"].to_si(thickness_minimum or 0.0)
+    least = thickness_minimum or 0.0
     return max(float(known.min()) - least, 0.0) if len(known) else math.inf

@@ -10,7 +10,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.cylinders.compression_ratio import Compression, compression, quench_verdicts
-from headbench.api.cylinders.cylinder import cylinder_notes, swept_to_si
+from headbench.api.cylinders.cylinder import cylinder_notes, swept_by
 from headbench.api.cylinders.quench import quench_notes
 from headbench.api.cylinders.ratio_notes import ratio_notes
 from headbench.api.exchange.resource import Resource
@@ -35,7 +35,6 @@ from headbench.api.pushrods.lines import PushrodSection, pushrod_section
 from headbench.api.vocabulary.checks import VerdictName, worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged
 from headbench.api.vocabulary.quantities import AngleOut, Answer, LengthOut, UnitsUsed, as_written, units_used, written
-from headbench.units import Scales
 
 
 class CompressionChange(Answer, kw_only=True, frozen=True):
@@ -83,34 +82,29 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
 
 def answer(request: MillingRequest) -> MillingAnswer:
     """Answer one request; raises Contradiction."""
-    scales = request.units.scales()
-    head = mill(request, scales)
-    lines = chamber_lines(head.chambers, request.chambers, request.limits.head_thickness_minimum, scales)
-    change = _compression(request, head, scales)
+    head = mill(request)
+    lines = chamber_lines(head.chambers, request.chambers, request.limits.head_thickness_minimum)
+    change = _compression(request, head)
     off_target = request.limits.off_target
-    pushrods = (
-        pushrod_section(head.pushrods, head.pushrod_fit, request.adjuster, off_target, scales)
-        if head.pushrods
-        else None
-    )
-    clearances = clearance_section(head.clearances, head.clearance_fit, scales) if head.clearances else None
-    for_targets, wanted_notes = _for_wanted(request, head, scales)
+    pushrods = pushrod_section(head.pushrods, head.pushrod_fit, request.adjuster, off_target) if head.pushrods else None
+    clearances = clearance_section(head.clearances, head.clearance_fit) if head.clearances else None
+    for_targets, wanted_notes = _for_wanted(request, head)
     drive = request.cam_drive
     return MillingAnswer(
-        units=units_used(scales),
+        units=units_used(),
         verdict=_verdict(request, head, lines, change, pushrods, clearances),
-        head_drop=as_written(float(head.movement.drop_at(np.full(1, np.nan))[0]), "length", scales),
-        tilt=written(np.array(scales["angle"].from_si(head.movement.tilt))),
+        head_drop=as_written(float(head.movement.drop_at(np.full(1, np.nan))[0])),
+        tilt=written(np.array(head.movement.tilt)),
         chambers=lines,
         compression=change,
         for_targets=for_targets,
-        seats=seat_lines(request.positions, head.sunk, scales),
+        seats=seat_lines(request.positions, head.sunk),
         pushrods=pushrods,
         piston_to_valve=clearances,
-        cam_drive=None if drive is None else cam_drive_answer(drive, head.movement, scales),
-        intake_side=None if request.intake_side is None else intake_section(request.intake_side, head.intake, scales),
-        open_items=merged(open_milling(request, head, pushrods, scales)),
-        notes=_once([*_notes(request, head, change, pushrods, scales), *wanted_notes]),
+        cam_drive=None if drive is None else cam_drive_answer(drive, head.movement),
+        intake_side=None if request.intake_side is None else intake_section(request.intake_side, head.intake),
+        open_items=merged(open_milling(request, head, pushrods)),
+        notes=_once([*_notes(request, head, change, pushrods), *wanted_notes]),
         cautions=cautions_for("milling", "seats", "lifting", "engine"),
     )
 
@@ -140,7 +134,7 @@ def _verdict(
     return worst_of(verdicts) if verdicts else None
 
 
-def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> CompressionChange | None:
+def _compression(request: MillingRequest, head: MilledHead) -> CompressionChange | None:
     if request.cylinder is None or head.before is None or head.after is None:
         return None
     before, after = (
@@ -150,7 +144,6 @@ def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> C
             volume,
             clearances,
             request.limits.quench_minimum,
-            scales,
             counts=clearances is head.after,
         )
         for volume, clearances in (
@@ -161,17 +154,15 @@ def _compression(request: MillingRequest, head: MilledHead, scales: Scales) -> C
     return CompressionChange(before=before, after=after)
 
 
-def _for_wanted(
-    request: MillingRequest, head: MilledHead, scales: Scales
-) -> tuple[MillingForTargets | None, list[Note]]:
+def _for_wanted(request: MillingRequest, head: MilledHead) -> tuple[MillingForTargets | None, list[Note]]:
     if request.targets is None:
         return None, []
     ratios = None
     if request.cylinder is not None and head.after is not None:
-        ratios = Ratios(float(swept_to_si(request.cylinder, scales)[0]), head.after)
-    deepest = deepest_cut(request.chambers, request.limits.head_thickness_minimum, scales)
+        ratios = Ratios(float(swept_by(request.cylinder)[0]), head.after)
+    deepest = deepest_cut(request.chambers, request.limits.head_thickness_minimum)
     quench_minimum = request.limits.quench_minimum
-    return milling_wanted(request.targets, request.chambers, head.chambers, ratios, deepest, quench_minimum, scales)
+    return milling_wanted(request.targets, request.chambers, head.chambers, ratios, deepest, quench_minimum)
 
 
 def _notes(
@@ -179,32 +170,29 @@ def _notes(
     head: MilledHead,
     change: CompressionChange | None,
     pushrods: PushrodSection | None,
-    scales: Scales,
 ) -> Iterator[Note]:
     movement = head.movement
     yield PLAIN_COMPARISON
     limits = request.limits
-    yield from chamber_notes(head.chambers, request.chambers, limits.head_thickness_minimum, scales)
+    yield from chamber_notes(head.chambers, request.chambers, limits.head_thickness_minimum)
     if limits.head_thickness_minimum is not None:
-        yield from thickness_elsewhere(movement, request.chambers, head.chambers.depth, scales)
+        yield from thickness_elsewhere(movement, request.chambers, head.chambers.depth)
     quench = np.empty(0) if head.after is None else head.after.quench
-    yield from milling_notes(movement, quench, scales)
+    yield from milling_notes(movement, quench)
     if request.cylinder is not None:
-        yield from cylinder_notes(request.cylinder, scales)
+        yield from cylinder_notes(request.cylinder)
         ratios = [] if change is None else [(line.id, line.static_ratio) for line in change.after.chambers]
-        yield from ratio_notes(request.cylinder, ratios, scales)
-        yield from dome_notes(movement, request.cylinder, scales)
-        yield from quench_notes(quench, request.cylinder, request.chambers, limits.quench_minimum, scales)
-    yield from seat_notes(request.positions, head.sunk, scales)
+        yield from ratio_notes(request.cylinder, ratios)
+        yield from dome_notes(movement, request.cylinder)
+        yield from quench_notes(quench, request.cylinder, request.chambers, limits.quench_minimum)
+    yield from seat_notes(request.positions, head.sunk)
     if pushrods is not None:
-        yield from pushrod_notes(
-            pushrods, head.pushrods, head.pushrod_fit, request.lifters, request.adjuster, movement, scales
-        )
-    yield from clearance_notes(head.clearances, head.clearance_fit, movement, scales)
+        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit, request.lifters, request.adjuster, movement)
+    yield from clearance_notes(head.clearances, head.clearance_fit, movement)
     if request.cam_drive is not None:
-        yield from cam_drive_notes(request.cam_drive, movement, scales)
+        yield from cam_drive_notes(request.cam_drive, movement)
     if request.intake_side is not None:
-        yield from intake_notes(request.intake_side, head.intake, scales)
+        yield from intake_notes(request.intake_side, head.intake)
 
 
 RESOURCE: Final = Resource(

@@ -11,29 +11,28 @@ from headbench.api.cylinders.chambers import MilledChamber
 from headbench.api.cylinders.cylinder import Cylinder
 from headbench.api.movement.moved import Movement, order_of_work
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import say, shows
+from headbench.api.vocabulary.saying import say, shows
 from headbench.calc import FloatArray
 from headbench.calc.judging.rules import USUAL_CUT
-from headbench.units import Scales
 
 
-def milling_notes(movement: Movement, quench: FloatArray, scales: Scales) -> Iterator[Note]:
+def milling_notes(movement: Movement, quench: FloatArray) -> Iterator[Note]:
     """What a shop should look at once this comes off; nothing where nothing does."""
 
     def length(value: float) -> str:
-        return say(value, "length", scales)
+        return say(value, "length")
 
     if not movement.nothing_cut or movement.block_decked > 0.0:
-        yield from _unusual_cut(movement, scales)
+        yield from _unusual_cut(movement)
         yield order_of_work("/cut")
-        shallower = [] if movement.nothing_cut else [f"dowel holes in the head are {_cut(movement, scales)} shallower"]
+        shallower = [] if movement.nothing_cut else [f"dowel holes in the head are {_cut(movement)} shallower"]
         prouder = [f"dowels stand {length(movement.block_decked)} prouder"] if movement.block_decked > 0.0 else []
         detail = " and ".join([*shallower, *prouder])
         detail = f"{detail[0].upper()}{detail[1:]}: check that none holds the head off its gasket."
-        detail += _deepest(movement, movement.known_depths, scales)
+        detail += _deepest(movement, movement.known_depths)
         yield note("dowels", "/cut", detail)
     if not movement.flat:
-        tilt = say(abs(movement.tilt), "angle", scales)
+        tilt = say(abs(movement.tilt), "angle")
         detail = (
             f"Bolt seats now stand {tilt} off square to the bolts: spot-face them square to the new deck, and check "
             "that bolts and dowels pass the head freely."
@@ -41,67 +40,64 @@ def milling_notes(movement: Movement, quench: FloatArray, scales: Scales) -> Ite
         yield note("bolt_seats_not_square", "/cut", detail)
     known = quench[~np.isnan(quench)]
     if not movement.nothing_cut and len(known):
-        quenches = _from_to(float(known.min()), float(known.max()), scales)
+        quenches = _from_to(float(known.min()), float(known.max()))
         detail = f"Cutting the head doesn't change quench: {quenches}, by piston, block and gasket."
         yield note("quench_stays", "/cut", detail)
-    yield from _dropped(movement, scales)
+    yield from _dropped(movement)
 
 
-def _unusual_cut(movement: Movement, scales: Scales) -> Iterator[Note]:
+def _unusual_cut(movement: Movement) -> Iterator[Note]:
     """A cut that no bench takes; a slip of the unit is the usual reason."""
     (most,) = USUAL_CUT.values
     deepest = max(movement.known_depths)
     if deepest > most:
-        detail = (
-            f"Cut of {say(deepest, 'length', scales)}: up to {say(most, 'length', scales)} is usual. Check the depth "
-            "and its unit."
-        )
+        detail = f"Cut of {say(deepest, 'length')}: up to {say(most, 'length')} is usual. Check the depth and its unit."
         yield note("unusual_reading", "/cut", detail)
 
 
-def dome_notes(movement: Movement, cylinder: Cylinder, scales: Scales) -> Iterator[Note]:
+def dome_notes(movement: Movement, cylinder: Cylinder) -> Iterator[Note]:
     """That a dome comes nearer to its chamber as the head drops."""
     drop = max(movement.known_drops)
-    if cylinder.dome_volume > 0.0 and drop > 0.0 and shows(drop, "length", scales):
-        nearer = f"{'' if movement.flat else 'up to '}{say(drop, 'length', scales)}"
+    if cylinder.dome_volume > 0.0 and drop > 0.0 and shows(drop, "length"):
+        nearer = f"{'' if movement.flat else 'up to '}{say(drop, 'length')}"
         detail = (
             f"Domed pistons: the dome comes {nearer} closer to the chamber and the spark plug. Check with clay, and "
-            f"trim the dome where it is too close.{_deepest(movement, movement.known_drops, scales)}"
+            f"trim the dome where it is too close.{_deepest(movement, movement.known_drops)}"
         )
         yield note("dome_closer", "/cylinder/dome_volume", detail)
 
 
-def _cut(movement: Movement, scales: Scales) -> str:
+def _cut(movement: Movement) -> str:
     depths = movement.known_depths
-    return f"{'' if movement.flat else 'up to '}{say(max(depths), 'length', scales)}"
+    return f"{'' if movement.flat else 'up to '}{say(max(depths), 'length')}"
 
 
-def _deepest(movement: Movement, amounts: list[float], scales: Scales) -> str:
+def _deepest(movement: Movement, amounts: list[float]) -> str:
     """Where an angle cut takes most of what the job knows, by the amounts [m] at its places, and that it goes on."""
     if movement.flat:
         return ""
     most, place = max(zip(amounts, movement.known_places, strict=True))
-    where = "the deck's edge opposite the intake face" if place <= 0.0 else f"{say(place, 'length', scales)} across"
-    it_is = f" It is {say(most, 'length', scales)} at {where}"
+    where = "the deck's edge opposite the intake face" if place <= 0.0 else f"{say(place, 'length')} across"
+    it_is = f" It is {say(most, 'length')} at {where}"
     if movement.tilt < 0.0:
         return f"{it_is}, the most there is."
     return f"{it_is} and more beyond: an angle cut goes on deepening toward the intake face."
 
 
-def _from_to(least: float, most: float, scales: Scales) -> str:
+def _from_to(least: float, most: float) -> str:
     """Two lengths [m] with their unit once, or one where a sentence shows no difference."""
-    low, high = (say(value, "length", scales) for value in (least, most))
+    low, high = (say(value, "length") for value in (least, most))
     return high if low == high else f"{low.partition(' ')[0]} to {high}"
 
 
-def _dropped(movement: Movement, scales: Scales) -> Iterator[Note]:
+def _dropped(movement: Movement) -> Iterator[Note]:
     """What a head that drops, or rises, no longer fits."""
 
     def length(value: float) -> str:
-        return say(value, "length", scales)
+        return say(value, "length")
 
     drops = movement.known_drops
-    if not any(shows(abs(drop), "length", scales) for drop in drops):
+    if not any(shows(abs(drop), "length") for drop in drops):
         return
     if max(drops) <= 0.0:
         up = length(-drops[0]) if movement.flat else f"up to {length(-min(drops))}"
@@ -112,7 +108,7 @@ def _dropped(movement: Movement, scales: Scales) -> Iterator[Note]:
         yield note("end_covers", "/gasket_thickness_change", detail)
         return
     # an angle cut drops the head by another amount at every place; those that the job knows are told
-    by, most = _from_to(max(min(drops), 0.0), max(drops), scales), _deepest(movement, drops, scales)
+    by, most = _from_to(max(min(drops), 0.0), max(drops)), _deepest(movement, drops)
     yield note("bolts_bottom", "/cut", f"Head bolts go {by} deeper; check none bottoms out.{most}")
     detail = f"A front cover that seals to both head and block is now {by} too tall; trim it.{most}"
     yield note("end_covers", "/cut", detail)
@@ -123,19 +119,17 @@ def _dropped(movement: Movement, scales: Scales) -> Iterator[Note]:
     yield note("cover_rails", "/cut", detail)
 
 
-def thickness_elsewhere(
-    movement: Movement, chambers: Sequence[MilledChamber], depth: FloatArray, scales: Scales
-) -> Iterator[Note]:
+def thickness_elsewhere(movement: Movement, chambers: Sequence[MilledChamber], depth: FloatArray) -> Iterator[Note]:
     """That an angle cut goes deeper at a place it names than where the head's thickness is held against its minimum."""
     measured = [at for chamber, at in zip(chambers, depth.tolist(), strict=True) if chamber.head_thickness is not None]
     judged = [at for at in measured if not math.isnan(at)]
     if movement.flat or not judged:
         return
     more = max(movement.known_depths) - max(judged)
-    if shows(more, "length", scales) and more > 0.0:
+    if shows(more, "length") and more > 0.0:
         detail = (
             f"Head thickness is checked at the chambers' middles; the deep side of the angle cut loses at least "
-            f"{say(more, 'length', scales)} more. Measure thickness there too, and "
+            f"{say(more, 'length')} more. Measure thickness there too, and "
             "enter it under chambers with its distance across."
         )
         yield note("thickness_elsewhere", "/cut", detail)

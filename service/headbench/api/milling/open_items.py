@@ -17,7 +17,6 @@ from headbench.api.pistons.lines import open_clearances
 from headbench.api.pushrods.findings import open_pushrods, unread_range
 from headbench.api.pushrods.lines import PushrodSection
 from headbench.api.vocabulary.findings import OpenItem
-from headbench.units import Scales
 
 _PLACED: Final = [
     "depth",
@@ -73,9 +72,7 @@ def unjudged_limits(request: MillingRequest, head: MilledHead) -> Iterator[OpenI
     yield from unread_range(request.lifters, head.pushrods, any_position=bool(request.positions))
 
 
-def open_milling(
-    request: MillingRequest, head: MilledHead, pushrods: PushrodSection | None, scales: Scales
-) -> Iterator[OpenItem]:
+def open_milling(request: MillingRequest, head: MilledHead, pushrods: PushrodSection | None) -> Iterator[OpenItem]:
     """Everything still to be measured or entered; one reading may be named by several rooms."""
     movement = head.movement
     yield from _open_sections(request)
@@ -99,9 +96,9 @@ def open_milling(
         yield from open_cylinder(request.cylinder, request.chambers)
     yield from open_seats(request.positions, request.chambers_measured, has_chambers=bool(request.chambers))
     if pushrods is not None:
-        yield from open_pushrods(head.pushrods, pushrods, request.lifters, request.adjuster, movement, scales)
+        yield from open_pushrods(head.pushrods, pushrods, request.lifters, request.adjuster, movement)
     yield from open_clearances(head.clearances, head.clearance_fit, movement)
     if request.cam_drive is not None:
-        yield from open_cam_drive(request.cam_drive, movement, scales)
+        yield from open_cam_drive(request.cam_drive, movement)
     if request.intake_side is not None:
-        yield from open_intake(request.intake_side, movement, scales)
+        yield from open_intake(request.intake_side, movement)

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.cylinders.chambers import MOST_CHAMBERS, MilledChamber, ShapeField, shape_faults, shape_to_si
+from headbench.api.cylinders.chambers import MOST_CHAMBERS, MilledChamber, ShapeField, shape_faults, shape_of
 from headbench.api.cylinders.compression_ratio import QuenchMinimum
 from headbench.api.cylinders.cylinder import (
     Clearances,
@@ -31,7 +31,7 @@ from headbench.api.movement.moved import (
     Movement,
     deck_edge_faults,
     movement_faults,
-    movement_to_si,
+    movement_of,
     position_run_out_faults,
     run_out_faults,
     seat_faults,
@@ -64,7 +64,6 @@ from headbench.api.vocabulary.targets import OffTarget
 from headbench.calc import FloatArray
 from headbench.calc.pistons.piston_to_valve import SunkValve
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 
 class MillingLimits(ValveClearanceLimits, kw_only=True, frozen=True):
@@ -176,7 +175,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
 
 @dataclass(frozen=True, slots=True)
 class MilledHead:
-    """One head before and after, in SI; what was not asked for is None, or has no rows."""
+    """One head before and after; what was not asked for is None, or has no rows."""
 
     movement: Movement
     sunk: SunkValve
@@ -193,34 +192,33 @@ class MilledHead:
 _POSITION = Columns(MilledPosition)
 
 
-def mill(request: MillingRequest, scales: Scales) -> MilledHead:
+def mill(request: MillingRequest) -> MilledHead:
     """What the work does to the head; raises Contradiction with everything found wrong."""
-    stated = list(_stated_faults(request, scales))
+    stated = list(_stated_faults(request))
     # what contradicts itself in these cannot be followed any further
     unusable = ("/cut", "/chamber_shape", "/intake_side")
     if any(fault.pointer.startswith(unusable) for fault in stated):
         raise_if_any(iter(stated))
-    movement = replace(movement_to_si(request, scales), places=_places(request, scales))
-    diameter = _POSITION.to_si(request.positions, scales)["head_diameter"]
-    sunk = sunk_valves(request.positions, diameter, np.full(len(request.positions), np.nan), scales)
+    movement = replace(movement_of(request), places=_places(request))
+    diameter = _POSITION.of(request.positions)["head_diameter"]
+    sunk = sunk_valves(request.positions, diameter, np.full(len(request.positions), np.nan))
     chambers = mill_chambers(
         request.chambers,
-        shape_to_si(request.chamber_shape, scales),
+        shape_of(request.chamber_shape),
         movement,
         _sunk_by_chamber(request, sunk),
-        scales,
     )
-    before, after = _clearances(request, chambers, scales)
+    before, after = _clearances(request, chambers)
     placed = list(enumerate(request.positions))
     pushrods = [Placed(place, one, one.pushrod, one.rocker_ratio) for place, one in placed if one.pushrod is not None]
-    stands = stand_pushrods(pushrods, movement, scales)
+    stands = stand_pushrods(pushrods, movement)
     clearances = clearances_of(request)
-    stated += chamber_cut_faults(chambers, request.chambers, scales)
-    stated += room_faults(_states(request, chambers, before, after, scales), scales)
-    stated += pushrod_faults(pushrods, stands, movement, scales)
+    stated += chamber_cut_faults(chambers, request.chambers)
+    stated += room_faults(_states(request, chambers, before, after))
+    stated += pushrod_faults(pushrods, stands, movement)
     stated += position_run_out_faults(movement, [(one.place, one.position) for one in clearances])
-    stated += lean_faults(clearances, movement, scales)
-    stated += _intake_run_out(request, movement, scales)
+    stated += lean_faults(clearances, movement)
+    stated += _intake_run_out(request, movement)
     if request.cam_drive is not None:
         stated += run_out_faults(movement, [("/cam_drive", "the cam", request.cam_drive.distance_across)])
     raise_if_any(_once(stated))
@@ -231,36 +229,35 @@ def mill(request: MillingRequest, scales: Scales) -> MilledHead:
         before=before,
         after=after,
         pushrods=pushrods,
-        pushrod_fit=fit_pushrods(pushrods, stands, request.lifters, movement, scales),
+        pushrod_fit=fit_pushrods(pushrods, stands, request.lifters, movement),
         clearances=clearances,
         clearance_fit=fit_clearances(
             clearances,
             request.limits,
             movement,
-            scales,
             rod_material=None if request.cylinder is None else request.cylinder.rod_material,
-            timing_moved=request.cam_drive is not None and timing_moves(request.cam_drive, movement, scales),
+            timing_moved=request.cam_drive is not None and timing_moves(request.cam_drive, movement),
         ),
-        intake=None if request.intake_side is None else fit_intake(request.intake_side, movement, scales),
+        intake=None if request.intake_side is None else fit_intake(request.intake_side, movement),
     )
 
 
-def _places(request: MillingRequest, scales: Scales) -> tuple[float, ...]:
+def _places(request: MillingRequest) -> tuple[float, ...]:
     """Every place across the head that the job names beside the cut's own [m]."""
     pushrods = [one.pushrod for one in request.positions if one.pushrod is not None]
     sections = [part for part in (request.cam_drive, request.intake_side) if part is not None]
     named = [part.distance_across for part in (*request.chambers, *request.positions, *pushrods, *sections)]
-    return tuple(scales["length"].to_si(across) for across in named if across is not None)
+    return tuple(across for across in named if across is not None)
 
 
-def _intake_run_out(request: MillingRequest, movement: Movement, scales: Scales) -> Iterator[Pointed]:
+def _intake_run_out(request: MillingRequest, movement: Movement) -> Iterator[Pointed]:
     """An angle cut of either head that ends before the intake face."""
     if request.intake_side is None:
         return
     across = request.intake_side.distance_across
     yield from run_out_faults(movement, [("/intake_side", "the intake face", across)])
     if request.intake_side.other_head is not None:
-        other = movement_to_si(request.intake_side.other_head, scales)
+        other = movement_of(request.intake_side.other_head)
         yield from run_out_faults(other, [("/intake_side", "the other head's intake face", across)])
 
 
@@ -283,25 +280,25 @@ def clearances_of(request: MillingRequest) -> list[PlacedClearance]:
     ]
 
 
-def _stated_faults(request: MillingRequest, scales: Scales) -> Iterator[Pointed]:
+def _stated_faults(request: MillingRequest) -> Iterator[Pointed]:
     """Statements that contradict each other as they stand."""
-    yield from movement_faults(request, scales)
-    yield from deck_edge_faults(request, scales)
+    yield from movement_faults(request)
+    yield from deck_edge_faults(request)
     yield from repeated_ids([chamber.id for chamber in request.chambers], "/chambers", "chamber")
     yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
-    yield from shape_faults(request.chamber_shape, scales)
+    yield from shape_faults(request.chamber_shape)
     if request.cylinder is not None:
-        yield from cylinder_faults(request.cylinder, scales)
-        yield from gasket_faults(request.cylinder, request.gasket_thickness_change, scales)
+        yield from cylinder_faults(request.cylinder)
+        yield from gasket_faults(request.cylinder, request.gasket_thickness_change)
     yield from wanted_faults(request.targets)
-    yield from seat_faults(request.positions, scales)
+    yield from seat_faults(request.positions)
     yield from _unknown_chambers(request)
-    yield from clearance_faults(clearances_of(request), scales)
-    yield from lifter_faults(request.lifters, scales, "/lifters")
+    yield from clearance_faults(clearances_of(request))
+    yield from lifter_faults(request.lifters, "/lifters")
     if request.intake_side is not None:
-        yield from intake_faults(request.intake_side, scales)
+        yield from intake_faults(request.intake_side)
         if request.intake_side.other_head is not None:
-            yield from deck_edge_faults(request.intake_side.other_head, scales, "/intake_side/other_head")
+            yield from deck_edge_faults(request.intake_side.other_head, "/intake_side/other_head")
 
 
 def _unknown_chambers(request: MillingRequest) -> Iterator[Pointed]:
@@ -333,25 +330,21 @@ def _sunk_by_chamber(request: MillingRequest, sunk: SunkValve) -> FloatArray:
     return gained
 
 
-def _clearances(
-    request: MillingRequest, milled: MilledChambers, scales: Scales
-) -> tuple[Clearances | None, Clearances | None]:
+def _clearances(request: MillingRequest, milled: MilledChambers) -> tuple[Clearances | None, Clearances | None]:
     """What is left over the pistons before and after the work."""
     if request.cylinder is None:
         return None, None
-    before = clearances_over_pistons(request.cylinder, request.chambers, milled.chamber_volume_before, scales)
-    return before, _with_work(request, request.cylinder, milled.cut.chamber_volume, scales)
+    before = clearances_over_pistons(request.cylinder, request.chambers, milled.chamber_volume_before)
+    return before, _with_work(request, request.cylinder, milled.cut.chamber_volume)
 
 
-def _with_work(request: MillingRequest, cylinder: Cylinder, chamber_volume: FloatArray, scales: Scales) -> Clearances:
-    unit = scales["length"].factor
+def _with_work(request: MillingRequest, cylinder: Cylinder, chamber_volume: FloatArray) -> Clearances:
     return clearances_over_pistons(
         cylinder,
         request.chambers,
         chamber_volume,
-        scales,
-        block_decked=request.block_decked * unit,
-        gasket_thickness_change=request.gasket_thickness_change * unit,
+        block_decked=request.block_decked,
+        gasket_thickness_change=request.gasket_thickness_change,
     )
 
 
@@ -360,10 +353,9 @@ def _states(
     milled: MilledChambers,
     before: Clearances | None,
     after: Clearances | None,
-    scales: Scales,
 ) -> dict[str, Clearances]:
     """Every state whose room over the pistons must be there for what is asked."""
     if request.cylinder is None or before is None or after is None:
         return {}
-    uncut = _with_work(request, request.cylinder, milled.chamber_volume_before, scales)
+    uncut = _with_work(request, request.cylinder, milled.chamber_volume_before)
     return {"as measured": before, "with block decked and gasket changed": uncut, "after the work": after}

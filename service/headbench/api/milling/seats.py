@@ -11,10 +11,10 @@ from msgspec import Meta
 from headbench.api.milling.request import MilledPosition, PouredWhen
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.positions import PositionAnswer
-from headbench.api.vocabulary.quantities import Columns, LengthOut, VolumeOut, say, shows
+from headbench.api.vocabulary.quantities import Columns, LengthOut, VolumeOut
+from headbench.api.vocabulary.saying import say, shows
 from headbench.calc import BoolArray
 from headbench.calc.pistons.piston_to_valve import SunkValve
-from headbench.units import Scales
 
 
 class SeatNumbers(PositionAnswer, kw_only=True, frozen=True):
@@ -41,16 +41,15 @@ class SeatLine(SeatNumbers, kw_only=True, frozen=True):
 _NUMBERS = Columns(SeatNumbers)
 
 
-def seat_lines(positions: Sequence[MilledPosition], sunk: SunkValve, scales: Scales) -> list[SeatLine]:
+def seat_lines(positions: Sequence[MilledPosition], sunk: SunkValve) -> list[SeatLine]:
     """The valves whose seats were cut."""
-    rows = _NUMBERS.from_si(
+    rows = _NUMBERS.rows(
         {
             "sink": sunk.sink,
             "stem_height_change": sunk.stem_height,
             "installed_height_change": sunk.installed_height,
             "sunk_volume": sunk.chamber_volume,
         },
-        scales,
     )
     return [
         SeatLine(id=position.id, valve=position.valve, chamber=position.chamber, **row)
@@ -94,22 +93,22 @@ def open_seats(
             yield item("head_diameter", ["sunk_volume", *(volumes if counts else [])], "measure valve head diameter.")
 
 
-def seat_notes(positions: Sequence[MilledPosition], sunk: SunkValve, scales: Scales) -> Iterator[Note]:
+def seat_notes(positions: Sequence[MilledPosition], sunk: SunkValve) -> Iterator[Note]:
     """That stems and springs stand otherwise over seats that were cut."""
 
     def how(places: BoolArray, most: float, way: str) -> str:
         ids = [positions[place].id for place in np.flatnonzero(places).tolist()]
         sits = f"{ids[0]}: sits" if len(ids) == 1 else f"{', '.join(ids)}: sit up to"
-        return f"{sits} {say(most, 'length', scales)} {way}; stem height and installed height"
+        return f"{sits} {say(most, 'length')} {way}; stem height and installed height"
 
     deepest, proudest = (float(side.max(initial=0.0)) for side in (sunk.sink, -sunk.sink))
-    if shows(deepest, "length", scales):
+    if shows(deepest, "length"):
         detail = (
             f"{how(sunk.sink > 0.0, deepest, 'deeper')} grow by as much. Shim the springs, and check rocker sweep on "
             "the stem tips."
         )
         yield note("valves_sunk", "/positions", detail)
-    if shows(proudest, "length", scales):
+    if shows(proudest, "length"):
         detail = (
             f"{how(sunk.sink < 0.0, proudest, 'prouder')} shrink by as much. Take shims out, and check coil bind, "
             "rocker sweep and piston-to-valve again."

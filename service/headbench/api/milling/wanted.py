@@ -33,16 +33,13 @@ from headbench.api.vocabulary.quantities import (
     RatioOut,
     VolumeOut,
     as_written,
-    say,
-    say_ratios,
-    shows,
 )
+from headbench.api.vocabulary.saying import say, say_ratios, shows
 from headbench.calc import FloatArray
 from headbench.calc.cylinders.chamber_shape import ChamberShape
 from headbench.calc.milling.equal_chambers import EqualChambers, equal_chambers
 from headbench.calc.movement.movement import cut_for_ratio, cut_for_volume
 from headbench.errors import NotReachable
-from headbench.units import Scales
 
 
 class MillingTargets(RatioTargets, kw_only=True, frozen=True):
@@ -164,11 +161,10 @@ def milling_wanted(
     ratios: Ratios | None,
     deepest: float,
     quench_minimum: float | None,
-    scales: Scales,
 ) -> tuple[MillingForTargets, list[Note]]:
     """What gives what is wanted, and what to say about it.
 
-    `deepest` is the most that may come off [m], `quench_minimum` as the caller wrote it.
+    `deepest` is the most that may come off [m].
     """
     notes: list[Note] = []
     uncut = milled.chamber_volume_before + milled.sunk_volume
@@ -176,22 +172,20 @@ def milling_wanted(
     for place, (chamber, volume) in enumerate(zip(chambers, uncut.tolist(), strict=True)):
         for_volume = for_ratio = None
         if wanted.chamber_volume is not None:
-            for_volume, more = _depth_for_volume(wanted.chamber_volume, chamber, volume, milled, deepest, scales)
+            for_volume, more = _depth_for_volume(wanted.chamber_volume, chamber, volume, milled, deepest)
             notes += more
         if wanted.static_ratio is not None and ratios is not None:
             known = ratios.swept_volume, float(ratios.clearances.without_chamber[place]), volume
-            for_ratio, more = _depth_for_ratio(wanted.static_ratio, chamber, known, milled, deepest, scales)
+            for_ratio, more = _depth_for_ratio(wanted.static_ratio, chamber, known, milled, deepest)
             notes += more
         depths.append(DepthLine(id=chamber.id, depth_for_volume=for_volume, depth_for_ratio=for_ratio))
     cylinders = None
     if ratios is not None:
-        cylinders, of_ratio = ratio_wanted(
-            wanted, chambers, ratios.swept_volume, ratios.clearances, quench_minimum, scales
-        )
+        cylinders, of_ratio = ratio_wanted(wanted, chambers, ratios.swept_volume, ratios.clearances, quench_minimum)
         notes += of_ratio
     equal = None
     if wanted.equal_chambers:
-        equal, more = _equal(wanted, chambers, uncut, milled.shape, deepest, scales)
+        equal, more = _equal(wanted, chambers, uncut, milled.shape, deepest)
         notes += more
     if _asks_for_a_cut(depths, equal):
         notes.append(order_of_work("/targets"))
@@ -199,21 +193,21 @@ def milling_wanted(
 
 
 def _depth_for_volume(
-    wanted: float, chamber: MilledChamber, volume: float, milled: MilledChambers, deepest: float, scales: Scales
+    wanted: float, chamber: MilledChamber, volume: float, milled: MilledChambers, deepest: float
 ) -> tuple[DepthForVolume, list[Note]]:
     found = _UNKNOWN
     if milled.shape is not None:
-        found = reach(cut_for_volume, scales["volume"].to_si(wanted), volume, milled.shape, deepest)
+        found = reach(cut_for_volume, wanted, volume, milled.shape, deepest)
     answered = DepthForVolume(
         target=wanted,
-        depth=as_written(found.needed, "length", scales),
-        nearest=as_written(found.nearest, "volume", scales),
+        depth=as_written(found.needed),
+        nearest=as_written(found.nearest),
     )
-    asked = say(scales["volume"].to_si(wanted), "volume", scales)
-    nearest = say(found.nearest, "volume", scales)
+    asked = say(wanted, "volume")
+    nearest = say(found.nearest, "volume")
     notes = [
         *unreachable(found, chamber.id, asked, "milling", nearest, "/targets/chamber_volume"),
-        *_beyond_pours(found.needed, f"Chamber {chamber.id}: the depth for {asked}", milled.shape, scales),
+        *_beyond_pours(found.needed, f"Chamber {chamber.id}: the depth for {asked}", milled.shape),
     ]
     return answered, notes
 
@@ -224,28 +218,27 @@ def _depth_for_ratio(
     known: tuple[float, float, float],
     milled: MilledChambers,
     deepest: float,
-    scales: Scales,
 ) -> tuple[DepthForRatio, list[Note]]:
     found = _UNKNOWN if milled.shape is None else reach(cut_for_ratio, wanted, *known, milled.shape, deepest)
     answered = DepthForRatio(
         target=wanted,
-        depth=as_written(found.needed, "length", scales),
-        nearest=as_written(found.nearest, None, scales),
+        depth=as_written(found.needed),
+        nearest=as_written(found.nearest),
     )
     ratio, nearest = say_ratios(wanted, found.nearest)
     notes = [
         *unreachable(found, chamber.id, ratio, "milling", nearest, "/targets/static_ratio"),
-        *_beyond_pours(found.needed, f"Chamber {chamber.id}: the depth for {ratio}", milled.shape, scales),
+        *_beyond_pours(found.needed, f"Chamber {chamber.id}: the depth for {ratio}", milled.shape),
     ]
     return answered, notes
 
 
-def _beyond_pours(depth: float, which: str, shape: ChamberShape | None, scales: Scales) -> Iterator[Note]:
+def _beyond_pours(depth: float, which: str, shape: ChamberShape | None) -> Iterator[Note]:
     """That a depth asked for is extrapolated."""
     beyond = math.nan if shape is None else float(shape.beyond_pours(np.array([depth]))[0])
-    if shows(beyond, "length", scales):
+    if shows(beyond, "length"):
         detail = (
-            f"{which} goes {say(beyond, 'length', scales)} deeper than the lowest level cc'd; it is extrapolated. cc "
+            f"{which} goes {say(beyond, 'length')} deeper than the lowest level cc'd; it is extrapolated. cc "
             "the chamber deeper before cutting."
         )
         yield note("beyond_pours", "/chamber_shape", detail)
@@ -257,10 +250,9 @@ def _equal(
     volume: FloatArray,
     shape: ChamberShape | None,
     deepest: float,
-    scales: Scales,
 ) -> tuple[EqualAnswer, list[Note]]:
     """The least cut that leaves no chamber too large, or the nearest volume the largest one can have."""
-    asked = None if wanted.chamber_volume is None else scales["volume"].to_si(wanted.chamber_volume)
+    asked = None if wanted.chamber_volume is None else wanted.chamber_volume
     measured = ~np.isnan(volume)
     nothing = np.full(len(chambers), np.nan)
     found, nearest, why = (
@@ -275,32 +267,28 @@ def _equal(
         except NotReachable as short:
             nearest, why = short.nearest, str(short)
     aim = float(volume[measured].min()) if asked is None and measured.any() else asked
-    rows = _EQUAL.from_si(
+    rows = _EQUAL.rows(
         {"depth": found.cut_each, "chamber_volume": found.chamber_volume, "volume_to_open": found.volume_to_open},
-        scales,
     )
     answered = EqualAnswer(
-        target=None if aim is None else as_written(aim, "volume", scales),
-        common_cut=as_written(found.common_cut, "length", scales),
-        nearest=as_written(nearest, "volume", scales),
-        spread=as_written(found.spread, "volume", scales),
+        target=None if aim is None else as_written(aim),
+        common_cut=as_written(found.common_cut),
+        nearest=as_written(nearest),
+        spread=as_written(found.spread),
         complete=bool(len(chambers) and measured.all()),
         chambers=[EqualNumbers(id=chamber.id, **row) for chamber, row in zip(chambers, rows, strict=True)],
     )
-    beyond = _beyond_pours(found.common_cut, "The cut for equal chambers", shape, scales)
-    return answered, [*_equal_notes(found, why, nearest, scales), *beyond]
+    beyond = _beyond_pours(found.common_cut, "The cut for equal chambers", shape)
+    return answered, [*_equal_notes(found, why, nearest), *beyond]
 
 
-def _equal_notes(found: EqualChambers, why: str, nearest: float, scales: Scales) -> Iterator[Note]:
+def _equal_notes(found: EqualChambers, why: str, nearest: float) -> Iterator[Note]:
     if why:
-        detail = (
-            f"Equal chambers can't be reached by milling: {why}. The largest can come to "
-            f"{say(nearest, 'volume', scales)}."
-        )
+        detail = f"Equal chambers can't be reached by milling: {why}. The largest can come to {say(nearest, 'volume')}."
         yield note("not_reachable", "/targets/equal_chambers", detail)
-    elif shows(found.spread, "volume", scales):
+    elif shows(found.spread, "volume"):
         detail = (
-            f"One cut takes the same from every chamber, so they stay {say(found.spread, 'volume', scales)} apart: "
+            f"One cut takes the same from every chamber, so they stay {say(found.spread, 'volume')} apart: "
             "open up the small chambers first, then mill."
         )
         yield note("stays_unequal", "/targets/equal_chambers", detail)

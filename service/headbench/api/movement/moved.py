@@ -13,23 +13,12 @@ from msgspec import Meta
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.places import ACROSS
 from headbench.api.vocabulary.positions import PositionModel
-from headbench.api.vocabulary.quantities import (
-    Angle,
-    Columns,
-    Length,
-    Model,
-    SignedAngle,
-    SignedLength,
-    least_shown,
-    say,
-    say_angle,
-    shows,
-)
+from headbench.api.vocabulary.quantities import Angle, Columns, Length, Model, SignedAngle, SignedLength
+from headbench.api.vocabulary.saying import least_shown, say, shows
 from headbench.calc import FloatArray
 from headbench.calc.movement.movement import head_drop, wedge_cut, wedge_cut_from_tilt
 from headbench.calc.pistons.piston_to_valve import SunkValve, find_valve_faults, sunk_valve
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 
 class DeckDepth(Model, kw_only=True, frozen=True):
@@ -132,7 +121,7 @@ POSITION_COLUMNS: Final = Columns(MovedPosition)
 
 @dataclass(frozen=True, slots=True)
 class Movement:
-    """What comes off, in SI.
+    """What comes off.
 
     cut : Cut, as it was given; flat where an angle cut was given that takes the same everywhere
     block_decked, gasket_thickness_change : float [m]
@@ -141,7 +130,6 @@ class Movement:
     """
 
     cut: Cut
-    scales: Scales
     block_decked: float
     gasket_thickness_change: float
     tilt: float
@@ -172,7 +160,6 @@ class Movement:
     @property
     def known_places(self) -> list[float]:
         """The deck's edge, where the cut itself names a depth, and every other place of the job; one if flat [m]."""
-        unit = self.scales["length"].factor
         match self.cut:
             case FlatCut():
                 return [0.0]
@@ -180,94 +167,90 @@ class Movement:
                 named = [one, other]
             case TiltedCut(at=known):
                 named = [known]
-        return [0.0, *(place.distance_across * unit for place in named), *self.places]
+        return [0.0, *(place.distance_across for place in named), *self.places]
 
     def depth_at(self, distance_across: FloatArray) -> FloatArray:
         """What comes off the head's deck at some places [m]; NaN where an angle cut needs a place nobody gave."""
-        unit = self.scales["length"].factor
         match self.cut:
             case FlatCut(depth=depth):
-                return np.full(np.shape(distance_across), depth * unit)
+                return np.full(np.shape(distance_across), depth)
             case WedgeCut(first=one, second=other):
                 ends = (one.distance_across, one.depth, other.distance_across, other.depth)
-                return wedge_cut(distance_across, *(end * unit for end in ends))
+                return wedge_cut(distance_across, *(end for end in ends))
             case TiltedCut(at=known):
-                return wedge_cut_from_tilt(distance_across, known.distance_across * unit, known.depth * unit, self.tilt)
+                return wedge_cut_from_tilt(distance_across, known.distance_across, known.depth, self.tilt)
 
     def drop_at(self, distance_across: FloatArray) -> FloatArray:
         """How far the head drops toward the crank at some places [m]."""
         return head_drop(self.depth_at(distance_across), self.block_decked, self.gasket_thickness_change)
 
 
-def movement_to_si(moved: Moved, scales: Scales) -> Movement:
+def movement_of(moved: Moved) -> Movement:
     """What comes off, once `movement_faults` finds nothing wrong with it."""
-    unit = scales["length"].factor
-    cut = _flat_if_level(moved.cut, scales)
+    cut = _flat_if_level(moved.cut)
     match cut:
         case FlatCut():
             tilt = 0.0
         case WedgeCut(first=one, second=other):
             tilt = math.atan((other.depth - one.depth) / (other.distance_across - one.distance_across))
-        case TiltedCut(tilt=degrees):
-            tilt = scales["angle"].to_si(degrees)
+        case TiltedCut(tilt=tilt):
+            pass
     return Movement(
         cut=cut,
-        scales=scales,
-        block_decked=moved.block_decked * unit,
-        gasket_thickness_change=moved.gasket_thickness_change * unit,
+        block_decked=moved.block_decked,
+        gasket_thickness_change=moved.gasket_thickness_change,
         tilt=tilt,
     )
 
 
-def _flat_if_level(cut: Cut, scales: Scales) -> Cut:
+def _flat_if_level(cut: Cut) -> Cut:
     """The same cut, as the flat one it is where its depth does not change across any head."""
     match cut:
-        case WedgeCut(first=one, second=other) if abs(other.depth - one.depth) * scales["length"].factor < _NANOMETER:
+        case WedgeCut(first=one, second=other) if abs(other.depth - one.depth) < _NANOMETER:
             return FlatCut(depth=one.depth)
-        case TiltedCut(at=known, tilt=degrees) if abs(math.tan(scales["angle"].to_si(degrees))) < _NANOMETER:
+        case TiltedCut(at=known, tilt=tilt) if abs(math.tan(tilt)) < _NANOMETER:
             return FlatCut(depth=known.depth)
         case _:
             return cut
 
 
-_STEEPEST: Final = 45.0
+_STEEPEST: Final = math.radians(45.0)
 _NO_FACE: Final = "leaves no deck to seal on; an angle cut takes a few degrees at most, so check depths and places"
 _NANOMETER: Final = 1e-9
 
 
-def movement_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[Pointed]:
+def movement_faults(moved: Moved, prefix: str = "") -> Iterator[Pointed]:
     """Cuts that leave no deck."""
     match moved.cut:
         case FlatCut():
             return
         case WedgeCut(first=one, second=other):
-            unit = scales["length"].factor
             run = abs(other.distance_across - one.distance_across)
             rise = abs(other.depth - one.depth)
-            if run * unit < _NANOMETER:
-                where = say(one.distance_across * unit, "length", scales)
+            if run < _NANOMETER:
+                where = say(one.distance_across, "length")
                 detail = f"both depths are given at one place, {where} across; enter depths at two places"
                 yield Pointed(f"{prefix}/cut/second/distance_across", detail)
             elif rise >= run:
-                by = f"{say(rise * unit, 'length', scales)} over {say(run * unit, 'length', scales)}"
+                by = f"{say(rise, 'length')} over {say(run, 'length')}"
                 yield Pointed(f"{prefix}/cut/second/depth", f"a cut that deepens by {by} {_NO_FACE}")
         case TiltedCut(tilt=tilt):
             if abs(tilt) >= _STEEPEST:
-                yield Pointed(f"{prefix}/cut/tilt", f"a deck tilted by {say_angle(tilt)} {_NO_FACE}")
+                yield Pointed(f"{prefix}/cut/tilt", f"a deck tilted by {say(tilt, 'angle')} {_NO_FACE}")
 
 
-def deck_edge_faults(moved: Moved, scales: Scales, prefix: str = "") -> Iterator[Pointed]:
+def deck_edge_faults(moved: Moved, prefix: str = "") -> Iterator[Pointed]:
     """An angle cut that runs out on the deck: it leaves two planes, and no gasket seals on both."""
-    if any(True for _ in movement_faults(moved, scales)):
+    if any(True for _ in movement_faults(moved)):
         return
-    movement = movement_to_si(moved, scales)
+    movement = movement_of(moved)
     at_edge = float(movement.depth_at(np.zeros(1))[0])
     if not movement.flat and at_edge < 0.0:
-        runs_out = say(-at_edge / math.tan(movement.tilt), "length", scales)
+        runs_out = say(-at_edge / math.tan(movement.tilt), "length")
         detail = (
             f"the angle cut runs out {runs_out} short of the deck's edge opposite the intake face"
-            f"{_comes_to(at_edge, ', where its', scales)}: the gasket can't seal on what stays uncut; cut "
-            f"{_deeper(at_edge, scales)} deeper all over, or tilt less"
+            f"{_comes_to(at_edge, ', where its')}: the gasket can't seal on what stays uncut; cut "
+            f"{_deeper(at_edge)} deeper all over, or tilt less"
         )
         match moved.cut:
             case WedgeCut(first=one, second=other):
@@ -281,28 +264,28 @@ def run_out_faults(movement: Movement, places: Sequence[tuple[str, str, float | 
     """Places, each (pointer, which, distance), that an angle cut never reaches: it would put metal on there."""
     if movement.flat:
         return
-    across = np.array([distance for *_, distance in places], dtype=np.float64) * movement.scales["length"].factor
+    across = np.array([distance for *_, distance in places], dtype=np.float64)
     for (pointer, which, _), depth in zip(places, movement.depth_at(across).tolist(), strict=True):
         if depth < 0.0:
-            yield Pointed(f"{pointer}/distance_across", run_out(which, depth, movement.scales))
+            yield Pointed(f"{pointer}/distance_across", run_out(which, depth))
 
 
-def run_out(which: str, depth: float, scales: Scales) -> str:
+def run_out(which: str, depth: float) -> str:
     """What is wrong where an angle cut has run out, its depth there below 0 [m], and what to do."""
     return (
-        f"the angle cut ends before {which}{_comes_to(depth, ': there its', scales)}; check the distance across, else "
-        f"cut {_deeper(depth, scales)} deeper all over, or tilt less"
+        f"the angle cut ends before {which}{_comes_to(depth, ': there its')}; check the distance across, else "
+        f"cut {_deeper(depth)} deeper all over, or tilt less"
     )
 
 
-def _comes_to(depth: float, where: str, scales: Scales) -> str:
+def _comes_to(depth: float, where: str) -> str:
     """What a cut that has run out comes to [m]; nothing where a sentence would show none."""
-    return f"{where} depth comes to {say(depth, 'length', scales)}" if shows(depth, "length", scales) else ""
+    return f"{where} depth comes to {say(depth, 'length')}" if shows(depth, "length") else ""
 
 
-def _deeper(depth: float, scales: Scales) -> str:
+def _deeper(depth: float) -> str:
     """How much deeper a cut that has run out must go [m], the last place a bench reads at least."""
-    return say(max(-depth, least_shown("length", scales)), "length", scales)
+    return say(max(-depth, least_shown("length")), "length")
 
 
 def position_run_out_faults(movement: Movement, positions: Sequence[tuple[int, MovedPosition]]) -> Iterator[Pointed]:
@@ -311,14 +294,12 @@ def position_run_out_faults(movement: Movement, positions: Sequence[tuple[int, M
     yield from run_out_faults(movement, places)
 
 
-def sunk_valves(
-    positions: Sequence[MovedPosition], head_diameter: FloatArray, valve_angle: FloatArray, scales: Scales
-) -> SunkValve:
+def sunk_valves(positions: Sequence[MovedPosition], head_diameter: FloatArray, valve_angle: FloatArray) -> SunkValve:
     """How much deeper each valve sits on its seat, and what follows; nothing where the seat is as it was.
 
     `head_diameter` [m] and `valve_angle` [rad] matter for the chamber's gain and along the bore only.
     """
-    columns = POSITION_COLUMNS.to_si(positions, scales)
+    columns = POSITION_COLUMNS.of(positions)
     moved = np.array([position.seat_moved for position in positions], dtype=np.bool_)
     # a sink that was measured is what a seat square to the valve's axis would have lost
     measured = ~np.isnan(columns["sink"])
@@ -331,9 +312,9 @@ def sunk_valves(
     )
 
 
-def seat_faults(positions: Sequence[MovedPosition], scales: Scales) -> Iterator[Pointed]:
+def seat_faults(positions: Sequence[MovedPosition]) -> Iterator[Pointed]:
     """Seats that stand so that no sink follows, or that are said to have moved in two ways."""
-    angle = POSITION_COLUMNS.to_si(positions, scales)["seat_angle"]
+    angle = POSITION_COLUMNS.of(positions)["seat_angle"]
     for _, place in find_valve_faults(np.zeros(len(positions)), angle):
         detail = f"{positions[place].id}: seat angle must be below 90 deg; 30 and 45 deg are usual"
         yield Pointed(f"/positions/{place}/seat_angle", detail)

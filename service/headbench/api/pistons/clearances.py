@@ -12,18 +12,10 @@ from msgspec import Meta
 from headbench.api.cylinders.cylinder import RodMaterial
 from headbench.api.movement.moved import POSITION_COLUMNS, MovedPosition, Movement, sunk_valves
 from headbench.api.vocabulary.findings import OpenItem
-from headbench.api.vocabulary.quantities import (
-    Angle,
-    Columns,
-    CrankAngle,
-    Length,
-    Model,
-    PositiveLength,
-    say,
-    say_angle,
-)
+from headbench.api.vocabulary.names import KINDS, ValveKind
+from headbench.api.vocabulary.quantities import Angle, Columns, CrankAngle, Length, Model, PositiveLength
+from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import by_default, in_both_units
-from headbench.api.vocabulary.valves import KINDS, ValveKind
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.judging.limits import PISTON_TO_EXHAUST_VALVE_MINIMUM, PISTON_TO_INTAKE_VALVE_MINIMUM
 from headbench.calc.judging.rules import PISTON_TO_VALVE_WITH_ALUMINUM_RODS
@@ -39,7 +31,6 @@ from headbench.calc.pistons.piston_to_valve import (
     smallest_clearance,
 )
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 MOST_READINGS: Final = 60
 
@@ -171,7 +162,7 @@ class PlacedClearance:
 
 @dataclass(frozen=True, slots=True)
 class ClearanceFit:
-    """All clearances before and after, in SI: arrays (V,).
+    """All clearances before and after: arrays (V,).
 
     head_drop, smallest, crank_angle, between, lost, gained, after, limit : [m, crank_angle rad]
     valve_angle, angle_after : before and after the work, NaN not known [rad]
@@ -209,7 +200,7 @@ _CLEARANCE = Columns(Clearance)
 _LIMITS = Columns(ValveClearanceLimits)
 
 
-def _readings_to_si(clearances: Sequence[Clearance], scales: Scales) -> tuple[FloatArray, FloatArray]:
+def _head_readings(clearances: Sequence[Clearance]) -> tuple[FloatArray, FloatArray]:
     """Crank angles and clearances, arrays (V, A), NaN where none was read; clay stands in the first column."""
     read = [one.read for one in clearances]
     most = max([1, *(len(one.readings) for one in read if isinstance(one, Dial))])
@@ -217,9 +208,9 @@ def _readings_to_si(clearances: Sequence[Clearance], scales: Scales) -> tuple[Fl
     for row, one in enumerate(read):
         match one:
             case Clay(thinnest_clay=thinnest):
-                clearance[row, 0] = scales["length"].to_si(thinnest)
+                clearance[row, 0] = thinnest
             case Dial(readings=readings):
-                columns = _READING.to_si(readings, scales)
+                columns = _READING.of(readings)
                 angle[row, : len(readings)] = columns["crank_angle"]
                 clearance[row, : len(readings)] = columns["clearance"]
             case None:
@@ -238,27 +229,26 @@ def fit_clearances(
     placed: Sequence[PlacedClearance],
     limits: ValveClearanceLimits,
     movement: Movement,
-    scales: Scales,
     *,
     rod_material: RodMaterial | None,
     timing_moved: bool = False,
 ) -> ClearanceFit:
     """What the movement does to every clearance; with the timing moved what was read proves nothing good."""
     positions, tilt = [one.position for one in placed], movement.tilt
-    drop = movement.drop_at(POSITION_COLUMNS.to_si(positions, scales)["distance_across"])
-    angle, lean = _stands(placed, scales)
+    drop = movement.drop_at(POSITION_COLUMNS.of(positions)["distance_across"])
+    angle, lean = _stands(placed)
     angle_after = angle_after_tilt(angle, lean, tilt)
-    diameter = np.array([one.head_diameter for one in placed], dtype=np.float64) * scales["length"].factor
-    found = smallest_clearance(*_readings_to_si([one.clearance for one in placed], scales))
+    diameter = np.array([one.head_diameter for one in placed], dtype=np.float64)
+    found = smallest_clearance(*_head_readings([one.clearance for one in placed]))
     # where nothing moved, how the valve leans does not matter
     stands = np.where((drop == 0.0) & (tilt == 0.0), 0.0, angle)
     lost = clearance_lost(drop, found.smallest_clearance_before, stands, lean, diameter, tilt)
-    sunk = sunk_valves(positions, np.full(len(positions), np.nan), angle_after, scales)
+    sunk = sunk_valves(positions, np.full(len(positions), np.nan), angle_after)
     measures = np.array([measure_of(one.clearance) for one in placed], dtype=np.str_)
     takes = np.select([measures == name for name in _MEASURES], [getattr(lost, name) for name in _MEASURES])
     gives = np.select([measures == name for name in _MEASURES], [getattr(sunk, name) for name in _MEASURES])
     is_dial = np.array([isinstance(one.clearance.read, Dial) for one in placed], dtype=np.bool_)
-    by_kind = _minimums(limits, rod_material, scales)
+    by_kind = _minimums(limits, rod_material)
     return ClearanceFit(
         head_drop=drop,
         smallest=found.clearance,
@@ -279,19 +269,19 @@ def fit_clearances(
     )
 
 
-def _stands(placed: Sequence[PlacedClearance], scales: Scales) -> tuple[FloatArray, FloatArray]:
+def _stands(placed: Sequence[PlacedClearance]) -> tuple[FloatArray, FloatArray]:
     """How every valve stands before the work: its angle [rad], and which way it leans, as `angle_after_tilt` has it."""
     clearances = [one.clearance for one in placed]
-    angle = _CLEARANCE.to_si(clearances, scales)["valve_angle"]
+    angle = _CLEARANCE.of(clearances)["valve_angle"]
     return angle, np.array([_LEAN[one.stem_leans] for one in clearances], dtype=np.float64)
 
 
 _DEFAULTS: Final = {"intake": PISTON_TO_INTAKE_VALVE_MINIMUM, "exhaust": PISTON_TO_EXHAUST_VALVE_MINIMUM}
 
 
-def _minimums(limits: ValveClearanceLimits, rod_material: RodMaterial | None, scales: Scales) -> dict[ValveKind, float]:
+def _minimums(limits: ValveClearanceLimits, rod_material: RodMaterial | None) -> dict[ValveKind, float]:
     """Least clearance of every kind of valve [m]."""
-    given = _LIMITS.to_si([limits], scales)
+    given = _LIMITS.of([limits])
     more = PISTON_TO_VALVE_WITH_ALUMINUM_RODS.values[0] if rod_material == "aluminum" else 0.0
     named = {kind: float(given[f"piston_to_{kind}_valve_minimum"][0]) for kind in KINDS}
     return {kind: _DEFAULTS[kind].value + more if np.isnan(own) else own for kind, own in named.items()}
@@ -319,12 +309,12 @@ def unread_minimums(
             yield item(f"/positions/{place}/piston_to_valve", one.id, detail)
 
 
-def lean_faults(placed: Sequence[PlacedClearance], movement: Movement, scales: Scales) -> Iterator[Pointed]:
+def lean_faults(placed: Sequence[PlacedClearance], movement: Movement) -> Iterator[Pointed]:
     """Valves that an angle cut leans until they lie across."""
-    after = angle_after_tilt(*_stands(placed, scales), movement.tilt)
+    after = angle_after_tilt(*_stands(placed), movement.tilt)
     for _, row in find_valve_faults(after, np.zeros(len(placed))):
         one = placed[row]
-        leans = say(abs(float(after[row])), "angle", scales)
+        leans = say(abs(float(after[row])), "angle")
         detail = (
             f"{one.position.id}: after this angle cut the valve would lie at {leans} to the bore; check its angle "
             f"and the cut"
@@ -332,9 +322,9 @@ def lean_faults(placed: Sequence[PlacedClearance], movement: Movement, scales: S
         yield Pointed(f"/positions/{one.place}/piston_to_valve/valve_angle", detail)
 
 
-def clearance_faults(placed: Sequence[PlacedClearance], scales: Scales) -> Iterator[Pointed]:
+def clearance_faults(placed: Sequence[PlacedClearance]) -> Iterator[Pointed]:
     """Valves that lie across, and crank angles that were read twice."""
-    stands = _CLEARANCE.to_si([one.clearance for one in placed], scales)["valve_angle"]
+    stands = _CLEARANCE.of([one.clearance for one in placed])["valve_angle"]
     for _, row in find_valve_faults(stands, np.zeros(len(placed))):
         one = placed[row]
         detail = f"{one.position.id}: a valve at 90 deg to the bore can't reach the piston; check its angle"
@@ -343,8 +333,8 @@ def clearance_faults(placed: Sequence[PlacedClearance], scales: Scales) -> Itera
         read = one.clearance.read
         if not isinstance(read, Dial):
             continue
-        columns = _READING.to_si(read.readings, scales)
+        columns = _READING.of(read.readings)
         for first, second in find_angle_faults(columns["crank_angle"]):
-            at = say_angle(read.readings[second].crank_angle)
+            at = say(read.readings[second].crank_angle, "angle")
             detail = f"{one.position.id}: readings {first + 1} and {second + 1} are both at {at}; keep one"
             yield Pointed(f"/positions/{one.place}/piston_to_valve/read/readings/{second}/crank_angle", detail)

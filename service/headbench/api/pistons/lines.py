@@ -14,20 +14,11 @@ from headbench.api.pistons.clearances import ClearanceFit, Dial, Measure, Placed
 from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.positions import PositionAnswer
-from headbench.api.vocabulary.quantities import (
-    AngleOut,
-    Answer,
-    Columns,
-    LengthOut,
-    room_to_make,
-    say,
-    say_enough,
-    shows,
-)
+from headbench.api.vocabulary.quantities import AngleOut, Answer, Columns, LengthOut
+from headbench.api.vocabulary.saying import room_to_make, say, say_enough, shows
 from headbench.calc.judging.limits import PISTON_TO_EXHAUST_VALVE_MINIMUM, PISTON_TO_INTAKE_VALVE_MINIMUM
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict
-from headbench.units import Scales
 
 _USUAL: Final = {"intake": PISTON_TO_INTAKE_VALVE_MINIMUM, "exhaust": PISTON_TO_EXHAUST_VALVE_MINIMUM}
 """Clearances to make room for where valve and piston touch and a job asks for none."""
@@ -105,10 +96,10 @@ class ClearanceSection(Answer, kw_only=True, frozen=True):
 _NUMBERS = Columns(ClearanceNumbers)
 
 
-def clearance_section(placed: Sequence[PlacedClearance], fit: ClearanceFit, scales: Scales) -> ClearanceSection:
+def clearance_section(placed: Sequence[PlacedClearance], fit: ClearanceFit) -> ClearanceSection:
     """All clearances as they are answered."""
-    checks = length_checks(fit.after, fit.limit, "at_least", fit.verdict(), scales, check_class="damage")
-    numbers = _NUMBERS.from_si(
+    checks = length_checks(fit.after, fit.limit, "at_least", fit.verdict(), check_class="damage")
+    numbers = _NUMBERS.rows(
         {
             "head_drop": fit.head_drop,
             "valve_angle_after": fit.angle_after if fit.tilt != 0.0 else np.full(len(placed), np.nan),
@@ -118,7 +109,6 @@ def clearance_section(placed: Sequence[PlacedClearance], fit: ClearanceFit, scal
             "lost": fit.lost,
             "gained": fit.gained,
         },
-        scales,
     )
     lines = [
         ClearanceLine(
@@ -184,22 +174,20 @@ def open_clearances(placed: Sequence[PlacedClearance], fit: ClearanceFit, moveme
             yield item("piston_to_valve/read", [_CHECK], detail)
 
 
-def clearance_notes(
-    placed: Sequence[PlacedClearance], fit: ClearanceFit, movement: Movement, scales: Scales
-) -> Iterator[Note]:
+def clearance_notes(placed: Sequence[PlacedClearance], fit: ClearanceFit, movement: Movement) -> Iterator[Note]:
     """Valves that come too near their pistons, each with what gives the room back."""
 
     def length(value: float) -> str:
-        return say(value, "length", scales)
+        return say(value, "length")
 
     closed = is_closed(fit.after)
     for row in np.flatnonzero(fit.verdict() == Verdict.REJECT).tolist():
         one, left, minimum = placed[row], float(fit.after[row]), float(fit.limit[row])
         which, pointer = one.position.id, f"/positions/{one.place}/piston_to_valve"
-        wanted = room_to_make(minimum, _USUAL[one.position.valve].value, scales) if closed[row] else minimum
-        remedy = _remedy(measure_of(one.clearance), wanted - left, fit, row, scales)
+        wanted = room_to_make(minimum, _USUAL[one.position.valve].value) if closed[row] else minimum
+        remedy = _remedy(measure_of(one.clearance), wanted - left, fit, row)
         if closed[row]:
-            how = f"interfere by {length(-left)}" if shows(-left, "length", scales) else "touch"
+            how = f"interfere by {length(-left)}" if shows(-left, "length") else "touch"
             detail = f"{which}: valve and piston {how}. Do not turn this engine over. {remedy}"
             yield note("valve_meets_piston", pointer, detail)
         else:
@@ -213,7 +201,7 @@ def clearance_notes(
         yield note("valves_swing", "/cut", detail)
 
 
-def _remedy(measure: Measure, short: float, fit: ClearanceFit, row: int, scales: Scales) -> str:
+def _remedy(measure: Measure, short: float, fit: ClearanceFit, row: int) -> str:
     """What gives back so much clearance [m], by the measure it is short in."""
     before, after = float(fit.valve_angle[row]), float(fit.angle_after[row])
     match measure:
@@ -225,7 +213,7 @@ def _remedy(measure: Measure, short: float, fit: ClearanceFit, row: int, scales:
             # over a flat crown more than is needed, as long as nobody measured the angle
             raised = short if math.isnan(after) else short * math.cos(after)
     pocket = short if measure == "across_pocket" else raised
-    deeper = f"cut the valve pocket {say_enough(pocket, 'length', scales)} deeper if the crown is thick enough"
+    deeper = f"cut the valve pocket {say_enough(pocket, 'length')} deeper if the crown is thick enough"
     if math.isnan(raised):
         return f"{deeper[0].upper()}{deeper[1:]}."
-    return f"Raise the head {say_enough(raised, 'length', scales)} (cut less, or a thicker gasket), or {deeper}."
+    return f"Raise the head {say_enough(raised, 'length')} (cut less, or a thicker gasket), or {deeper}."

@@ -15,7 +15,7 @@ from headbench.api.movement.moved import (
     Moved,
     MovedPosition,
     movement_faults,
-    movement_to_si,
+    movement_of,
     position_run_out_faults,
     seat_faults,
 )
@@ -96,31 +96,30 @@ class PistonToValveAnswer(ClearanceSection, kw_only=True, frozen=True):
 
 def answer(request: PistonToValveRequest) -> PistonToValveAnswer:
     """Answer one request; raises Contradiction."""
-    scales = request.units.scales()
     positions = request.positions
     placed = [
         PlacedClearance(place, one, one.piston_to_valve, one.head_diameter) for place, one in enumerate(positions)
     ]
 
     def faults() -> Iterator[Pointed]:
-        yield from movement_faults(request, scales)
+        yield from movement_faults(request)
         yield from repeated_ids([position.id for position in positions], "/positions", "position")
-        yield from seat_faults(positions, scales)
-        yield from clearance_faults(placed, scales)
+        yield from seat_faults(positions)
+        yield from clearance_faults(placed)
 
     raise_if_any(faults())
-    movement = movement_to_si(request, scales)
+    movement = movement_of(request)
     run_out = position_run_out_faults(movement, list(enumerate(positions)))
-    raise_if_any(chain(run_out, lean_faults(placed, movement, scales)))
-    fit = fit_clearances(placed, request.limits, movement, scales, rod_material=request.rod_material)
-    section = clearance_section(placed, fit, scales)
+    raise_if_any(chain(run_out, lean_faults(placed, movement)))
+    fit = fit_clearances(placed, request.limits, movement, rod_material=request.rod_material)
+    section = clearance_section(placed, fit)
     unread = list(unread_minimums(request.limits, positions, placed))
     return PistonToValveAnswer(
-        units=units_used(scales),
+        units=units_used(),
         verdict=worst_of([section.verdict, "not_measured"]) if unread else section.verdict,
         positions=section.positions,
         open_items=[*unread, *open_clearances(placed, fit, movement)],
-        notes=[PLAIN_COMPARISON, *clearance_notes(placed, fit, movement, scales)],
+        notes=[PLAIN_COMPARISON, *clearance_notes(placed, fit, movement)],
         cautions=cautions_for("engine", "milling", "lifting"),
     )
 

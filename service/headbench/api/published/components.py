@@ -19,9 +19,8 @@ from headbench.api.springs.spring import SpringShape
 from headbench.api.train.motions import Profile, Turning
 from headbench.api.train.valvetrain import Drive
 from headbench.api.vocabulary.checks import Rule, VerdictName
-from headbench.api.vocabulary.spring_names import SpringPlace
+from headbench.api.vocabulary.names import SpringPlace, ValveKind
 from headbench.api.vocabulary.targets import OffTarget
-from headbench.api.vocabulary.valves import ValveKind
 from headbench.calc.judging.limits import CheckClass
 
 Json = dict[str, Any]

@@ -10,9 +10,8 @@ from headbench.api.pushrods.lifters import Lifters, range_notes
 from headbench.api.pushrods.lines import PushrodLine, PushrodSection
 from headbench.api.pushrods.pushrods import Adjuster, Placed, PushrodFit
 from headbench.api.vocabulary.findings import Note, OpenItem, note
-from headbench.api.vocabulary.quantities import say
+from headbench.api.vocabulary.saying import say
 from headbench.calc.pushrods.lifter_preload import STOCK_GRACE
-from headbench.units import Scales
 
 _CHECK: Final = "preload_check"
 _LENGTHS: Final = ("length_before", "length_for_same_preload", "length_for_target_preload")
@@ -27,11 +26,10 @@ def open_pushrods(
     lifters: Lifters,
     adjuster: Adjuster | None,
     movement: Movement,
-    scales: Scales,
 ) -> Iterator[OpenItem]:
     """What is still to be measured of the pushrods and their lifters."""
     if lifters.plunger_travel is None and lifters.preload_maximum is None and section.preload_maximum > 0.0:
-        most = say(scales["length"].to_si(section.preload_maximum), "length", scales)
+        most = say(section.preload_maximum, "length")
         deep = any(line.preload_check.verdict == "not_measured" for line in section.positions)
         yield OpenItem(
             pointer="/lifters/plunger_travel",
@@ -110,11 +108,10 @@ def pushrod_notes(
     lifters: Lifters,
     adjuster: Adjuster | None,
     movement: Movement,
-    scales: Scales,
 ) -> Iterator[Note]:
     """What to order or to turn, and what a mock-up does not bear out."""
     if placed:
-        yield from range_notes(lifters, scales)
+        yield from range_notes(lifters)
     if placed and adjuster is not None:
         detail = (
             "Adjustable rockers: set pushrod length by the sweep of the rocker on the valve tip, then set preload with "
@@ -129,25 +126,25 @@ def pushrod_notes(
         yield note("pushrods_swing", "/cut", detail)
     for one, before, mocked in zip(placed, fit.preload.tolist(), fit.by_mock_up.tolist(), strict=True):
         if abs(mocked - before) > STOCK_GRACE:
-            figured, found = (_preload_or_lash(value, scales) for value in (before, mocked))
+            figured, found = (_preload_or_lash(value) for value in (before, mocked))
             detail = (
                 f"{one.position.id}: figured from the earlier readings it has {figured}, the mock-up shows "
                 f"{found}; the mock-up is used. If they are far apart, measure both again."
             )
             yield note("mock_up_disagrees", f"/positions/{one.place}/pushrod/mock_up", detail)
     for row, (one, line) in enumerate(zip(placed, section.positions, strict=True)):
-        yield from _preload_notes(row, one, line, fit, adjuster, scales)
+        yield from _preload_notes(row, one, line, fit, adjuster)
 
 
 def _preload_notes(
-    row: int, one: Placed, line: PushrodLine, fit: PushrodFit, adjuster: Adjuster | None, scales: Scales
+    row: int, one: Placed, line: PushrodLine, fit: PushrodFit, adjuster: Adjuster | None
 ) -> Iterator[Note]:
     """What a preload off its range asks for, and what it does meanwhile."""
     judged, check = float(fit.judged[row]), line.preload_check
     off = check.to_spare is not None and (check.to_spare < 0.0 or check.check_class == "damage")
     if not off:
         return
-    found = f"{one.position.id}: {_as_lash(judged, fit, scales)}"
+    found = f"{one.position.id}: {_as_lash(judged, fit)}"
     pointer = f"/positions/{one.place}/pushrod"
     if check.check_class == "damage":
         found += f" {_harm(check.rule)}"
@@ -159,9 +156,9 @@ def _preload_notes(
         yield note("preload_off", pointer, f"{found} {how} {abs(turns):.2f} turns.")
         return
     to_order = line.length_to_order
-    length = None if to_order is None else say(scales["length"].to_si(to_order), "length", scales)
+    length = None if to_order is None else say(to_order, "length")
     if line.stock_in_range:
-        order = _stock_order(line, length, say(STOCK_GRACE, "length", scales))
+        order = _stock_order(line, length, say(STOCK_GRACE, "length"))
         yield note("preload_off", pointer, f"{found} {order}")
         return
     order = (
@@ -170,21 +167,21 @@ def _preload_notes(
     yield note("no_stock_length", pointer, f"{found} No stock length gives preload in range; {order}")
 
 
-def _as_lash(judged: float, fit: PushrodFit, scales: Scales) -> str:
+def _as_lash(judged: float, fit: PushrodFit) -> str:
     """A preload beside its range, below 0 as the lash it is [m]."""
 
     def length(value: float) -> str:
-        return say(value, "length", scales)
+        return say(value, "length")
 
-    amount = _preload_or_lash(judged, scales)
+    amount = _preload_or_lash(judged)
     if fit.maximum <= 0.0:
         return f"{amount}, range {length(-fit.maximum)} to {length(-fit.minimum)} of lash."
     return f"{amount}, range {length(fit.minimum)} to {length(fit.maximum)}."
 
 
-def _preload_or_lash(preload: float, scales: Scales) -> str:
+def _preload_or_lash(preload: float) -> str:
     """A preload as a sentence has it [m]: below 0 it is lash."""
-    amount = say(abs(preload), "length", scales)
+    amount = say(abs(preload), "length")
     return f"preload {amount}" if preload >= 0.0 else f"lash {amount}"
 
 

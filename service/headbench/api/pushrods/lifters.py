@@ -10,13 +10,13 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import Columns, Model, PositiveLength, SignedLength, say
+from headbench.api.vocabulary.quantities import Columns, Model, PositiveLength, SignedLength
+from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import by_default, in_both_units
 from headbench.calc.judging.limits import PRELOAD_MAXIMUM, PRELOAD_MINIMUM, STOCK_STEP
 from headbench.calc.judging.rules import PLUNGER_RESERVE
 from headbench.calc.pushrods.lifter_preload import least_preload, most_preload, preload_range
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 
 class Lifters(Model, kw_only=True, frozen=True):
@@ -74,9 +74,9 @@ class LiftersWant:
     step: float
 
 
-def lifters_to_si(lifters: Lifters, scales: Scales) -> LiftersWant:
+def lifters_of(lifters: Lifters) -> LiftersWant:
     """What the lifters want, defaults where nothing was entered."""
-    given = {name: float(column[0]) for name, column in _LIFTERS.to_si([lifters], scales).items()}
+    given = {name: float(column[0]) for name, column in _LIFTERS.of([lifters]).items()}
     travel, wanted = given["plunger_travel"], given["target_preload"]
     minimum, maximum = preload_range(given["preload_minimum"], given["preload_maximum"], wanted, travel)
     return LiftersWant(
@@ -88,13 +88,13 @@ def lifters_to_si(lifters: Lifters, scales: Scales) -> LiftersWant:
     )
 
 
-def lifter_faults(lifters: Lifters, scales: Scales, prefix: str) -> Iterator[Pointed]:
+def lifter_faults(lifters: Lifters, prefix: str) -> Iterator[Pointed]:
     """Entered values that contradict each other."""
 
     def length(value: float) -> str:
-        return say(value, "length", scales)
+        return say(value, "length")
 
-    wants = lifters_to_si(lifters, scales)
+    wants = lifters_of(lifters)
     bottoms = {
         "preload_minimum": ("minimum", wants.minimum if lifters.preload_minimum is not None else np.nan),
         "preload_maximum": ("maximum", wants.maximum if lifters.preload_maximum is not None else np.nan),
@@ -117,9 +117,9 @@ def lifter_faults(lifters: Lifters, scales: Scales, prefix: str) -> Iterator[Poi
         yield Pointed(f"{prefix}/target_preload", detail)
 
 
-def range_notes(lifters: Lifters, scales: Scales) -> Iterator[Note]:
+def range_notes(lifters: Lifters) -> Iterator[Note]:
     """That a default range has given way to what was entered."""
-    wants = lifters_to_si(lifters, scales)
+    wants = lifters_of(lifters)
     usual = least_preload(np.nan), wants.plunger_travel - PLUNGER_RESERVE.values[0]
     if np.isnan(wants.plunger_travel):
         usual = least_preload(np.nan), most_preload(np.nan)
@@ -132,7 +132,7 @@ def range_notes(lifters: Lifters, scales: Scales) -> Iterator[Note]:
     if not any(gave_way):
         return
     ends = (wants.minimum, wants.maximum) if wants.maximum > 0.0 else (-wants.maximum, -wants.minimum)
-    low, high = (say(value, "length", scales) for value in ends)
+    low, high = (say(value, "length") for value in ends)
     lash = "" if wants.maximum > 0.0 else " of lash"
     missing = " and ".join(
         name for name, gave in zip(("preload_minimum", "preload_maximum"), gave_way, strict=True) if gave

@@ -19,7 +19,6 @@ from headbench.calc.judging.rules import SHORTEST_TRAVEL, STOCK_GRACE
 from headbench.calc.judging.verdicts import accepted_if_proven
 from headbench.calc.pushrods import lifter_preload
 from headbench.calc.pushrods import pushrod_length as calc
-from headbench.units import Scales
 
 _GRACE: Final = in_both_units(STOCK_GRACE.values[0])
 
@@ -146,7 +145,7 @@ _NUMBERS = Columns(PushrodNumbers)
 
 
 def pushrod_section(
-    placed: Sequence[Placed], fit: PushrodFit, adjuster: Adjuster | None, off_target: OffTarget, scales: Scales
+    placed: Sequence[Placed], fit: PushrodFit, adjuster: Adjuster | None, off_target: OffTarget
 ) -> PushrodSection:
     """All pushrods as they are answered."""
     judged = fit.judged
@@ -157,7 +156,7 @@ def pushrod_section(
     growth = fit.shortening + fit.from_sunk_valve
     for_targets = calc.length_for_preload(fit.stands.length, fit.preload, fit.wanted)
     length_by_mock_up = calc.length_for_preload(fit.mock_up_length, fit.mock_up_preload, fit.wanted)
-    numbers = _NUMBERS.from_si(
+    numbers = _NUMBERS.rows(
         {
             "head_drop": fit.stands.head_drop,
             "shortening": fit.shortening,
@@ -175,10 +174,9 @@ def pushrod_section(
             if adjuster is not None
             else _to_order(fit, stock, np.where(np.isnan(length_by_mock_up), for_targets, length_by_mock_up)),
         },
-        scales,
     )
-    same, to_wanted = _turns(fit, growth, adjuster, scales)
-    checks = _preload_checks(fit, off_target, scales)
+    same, to_wanted = _turns(fit, growth, adjuster)
+    checks = _preload_checks(fit, off_target)
     lines = [
         PushrodLine(
             id=one.position.id,
@@ -204,7 +202,7 @@ def pushrod_section(
             strict=True,
         )
     ]
-    ends = written(np.array([fit.minimum, fit.maximum]) / scales["length"].factor)
+    ends = written(np.array([fit.minimum, fit.maximum]))
     return PushrodSection(
         verdict=worst_of([check.verdict for check in checks]),
         preload_minimum=ends[0],
@@ -225,17 +223,17 @@ def _to_order(fit: PushrodFit, stock: lifter_preload.StockLengths | None, custom
     return np.where(stock.in_range & fit.proven, from_stock, figured)
 
 
-def _turns(fit: PushrodFit, growth: FloatArray, adjuster: Adjuster | None, scales: Scales) -> tuple[Any, Any]:
+def _turns(fit: PushrodFit, growth: FloatArray, adjuster: Adjuster | None) -> tuple[Any, Any]:
     """Turns of the nut back to the old preload, and to the one wanted."""
     if adjuster is None:
         nothing = [None] * len(growth)
         return nothing, nothing
-    pitch = scales["length"].to_si(adjuster.thread_pitch)
+    pitch = adjuster.thread_pitch
     back = calc.nut_turns(-growth, pitch, adjuster.lever_ratio)
     return written(back), written(calc.nut_turns(fit.wanted - fit.judged, pitch, adjuster.lever_ratio))
 
 
-def _preload_checks(fit: PushrodFit, off_target: OffTarget, scales: Scales) -> list[LengthCheck]:
+def _preload_checks(fit: PushrodFit, off_target: OffTarget) -> list[LengthCheck]:
     """Every preload against the nearer end of its range."""
     found = lifter_preload.judge_preload(
         fit.judged, fit.minimum, fit.maximum, fit.plunger_travel, misses_reject=off_target == "reject"
@@ -243,7 +241,7 @@ def _preload_checks(fit: PushrodFit, off_target: OffTarget, scales: Scales) -> l
     verdicts = accepted_if_proven(found.verdict, fit.proven & fit.off_bottom)
 
     def checks(rule: Literal["at_least", "at_most"], check_class: CheckClass) -> list[LengthCheck]:
-        return length_checks(fit.judged, found.limit, rule, verdicts, scales, check_class=check_class)
+        return length_checks(fit.judged, found.limit, rule, verdicts, check_class=check_class)
 
     kinds = list(zip(found.at_most.tolist(), found.damages.tolist(), strict=True))
     made = {

@@ -9,7 +9,7 @@ from typing import Annotated, Final
 from msgspec import Meta
 
 from headbench.api.exchange.resource import Resource
-from headbench.api.movement.moved import Moved, MovedPosition, movement_faults, movement_to_si, seat_faults
+from headbench.api.movement.moved import Moved, MovedPosition, movement_faults, movement_of, seat_faults
 from headbench.api.pushrods.findings import open_pushrods, pushrod_notes
 from headbench.api.pushrods.lifters import Lifters, lifter_faults
 from headbench.api.pushrods.lines import PushrodSection, pushrod_section
@@ -87,34 +87,33 @@ class PushrodLengthAnswer(PushrodSection, kw_only=True, frozen=True):
 
 def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
     """Answer one request; raises Contradiction."""
-    scales = request.units.scales()
     positions = request.positions
 
     def faults() -> Iterator[Pointed]:
-        yield from movement_faults(request, scales)
+        yield from movement_faults(request)
         yield from repeated_ids([position.id for position in positions], "/positions", "position")
-        yield from seat_faults(positions, scales)
-        yield from lifter_faults(request.lifters, scales, "/lifters")
+        yield from seat_faults(positions)
+        yield from lifter_faults(request.lifters, "/lifters")
 
     raise_if_any(faults())
-    movement = movement_to_si(request, scales)
+    movement = movement_of(request)
     placed = [Placed(place, one, one.pushrod, one.rocker_ratio) for place, one in enumerate(positions)]
-    stands = stand_pushrods(placed, movement, scales)
-    raise_if_any(pushrod_faults(placed, stands, movement, scales))
-    fit = fit_pushrods(placed, stands, request.lifters, movement, scales)
-    section = pushrod_section(placed, fit, request.adjuster, request.limits.off_target, scales)
+    stands = stand_pushrods(placed, movement)
+    raise_if_any(pushrod_faults(placed, stands, movement))
+    fit = fit_pushrods(placed, stands, request.lifters, movement)
+    section = pushrod_section(placed, fit, request.adjuster, request.limits.off_target)
     return PushrodLengthAnswer(
-        units=units_used(scales),
+        units=units_used(),
         verdict=section.verdict,
         preload_minimum=section.preload_minimum,
         preload_maximum=section.preload_maximum,
         positions=section.positions,
         common_steps_shorter=section.common_steps_shorter,
         common_in_range=section.common_in_range,
-        open_items=list(open_pushrods(placed, section, request.lifters, request.adjuster, movement, scales)),
+        open_items=list(open_pushrods(placed, section, request.lifters, request.adjuster, movement)),
         notes=[
             PLAIN_COMPARISON,
-            *pushrod_notes(section, placed, fit, request.lifters, request.adjuster, movement, scales),
+            *pushrod_notes(section, placed, fit, request.lifters, request.adjuster, movement),
         ],
         cautions=cautions_for("springs", "engine"),
     )

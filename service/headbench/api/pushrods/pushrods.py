@@ -10,24 +10,15 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.movement.moved import POSITION_COLUMNS, MovedPosition, Movement, run_out_faults, sunk_valves
-from headbench.api.pushrods.lifters import Lifters, lifters_to_si
+from headbench.api.pushrods.lifters import Lifters, lifters_of
 from headbench.api.vocabulary.places import ACROSS
-from headbench.api.vocabulary.quantities import (
-    Angle,
-    Columns,
-    Length,
-    Model,
-    PositiveLength,
-    Ratio,
-    SignedLength,
-    say,
-)
+from headbench.api.vocabulary.quantities import Angle, Columns, Length, Model, PositiveLength, Ratio, SignedLength
+from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import OffTarget
 from headbench.calc import BoolArray, FloatArray
 from headbench.calc.pushrods import pushrod_length as calc
 from headbench.calc.pushrods.lifter_preload import bottom_proven
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 
 class LengthAndAngle(Model, tag_field="kind", tag="length_and_angle", kw_only=True, frozen=True):
@@ -135,7 +126,7 @@ RockerRatio = Annotated[
 
 @dataclass(frozen=True, slots=True)
 class PushrodStands:
-    """How all pushrods stand, and how far the head comes down on them, in SI: arrays (V,).
+    """How all pushrods stand, and how far the head comes down on them: arrays (V,).
 
     head_drop : NaN where a wedge's place is not known [m]
     length, angle : NaN where nobody gave them [m, rad]
@@ -148,7 +139,7 @@ class PushrodStands:
 
 @dataclass(frozen=True, slots=True)
 class PushrodFit:
-    """All pushrods before and after, in SI: arrays (V,).
+    """All pushrods before and after: arrays (V,).
 
     stands : PushrodStands
     shortening, from_sunk_valve, preload_before, preload : [m]
@@ -212,7 +203,7 @@ class Placed:
 
     @property
     def distance_across(self) -> float | None:
-        """Where its rocker end stands, as the caller wrote it."""
+        """Where its rocker end stands."""
         own = self.pushrod.distance_across
         return self.position.distance_across if own is None else own
 
@@ -224,20 +215,20 @@ _LEAN = Columns(LengthAndAngle)
 _BORE: Final = np.array([0.0, 0.0, 1.0])
 
 
-def stand_pushrods(placed: Sequence[Placed], movement: Movement, scales: Scales) -> PushrodStands:
+def stand_pushrods(placed: Sequence[Placed], movement: Movement) -> PushrodStands:
     """How every pushrod stands."""
     pushrods = [one.pushrod for one in placed]
-    own = _PUSHROD.to_si(pushrods, scales)["distance_across"]
-    valve = POSITION_COLUMNS.to_si([one.position for one in placed], scales)["distance_across"]
+    own = _PUSHROD.of(pushrods)["distance_across"]
+    valve = POSITION_COLUMNS.of([one.position for one in placed])["distance_across"]
     distance = np.where(np.isnan(own), valve, own)
     leaning = [one.geometry if isinstance(one.geometry, LengthAndAngle) else None for one in pushrods]
-    columns = _LEAN.to_si_where(leaning, scales)
+    columns = _LEAN.of_where(leaning)
     length, angle = columns["length"], columns["angle"]
     ends = [(place, one.geometry) for place, one in enumerate(pushrods) if isinstance(one.geometry, TwoEnds)]
     if ends:
         where = [place for place, _ in ends]
         lifter, rocker = (
-            np.stack(list(_POINT.to_si(points, scales).values()), axis=-1)
+            np.stack(list(_POINT.of(points).values()), axis=-1)
             for points in ([one.lifter_end for _, one in ends], [one.rocker_end for _, one in ends])
         )
         stand = calc.pushrod_between(lifter, rocker, _BORE)
@@ -245,9 +236,7 @@ def stand_pushrods(placed: Sequence[Placed], movement: Movement, scales: Scales)
     return PushrodStands(head_drop=movement.drop_at(distance), length=length, angle=angle)
 
 
-def fit_pushrods(
-    placed: Sequence[Placed], stands: PushrodStands, lifters: Lifters, movement: Movement, scales: Scales
-) -> PushrodFit:
+def fit_pushrods(placed: Sequence[Placed], stands: PushrodStands, lifters: Lifters, movement: Movement) -> PushrodFit:
     """What the movement does to every pushrod, once `pushrod_faults` finds nothing wrong with how it stands."""
     positions = [one.position for one in placed]
     pushrods = [one.pushrod for one in placed]
@@ -256,12 +245,12 @@ def fit_pushrods(
     shortening = np.where(stands.head_drop == 0.0, 0.0, shortening)
     # and a seat that was not ground presses nothing down, whatever the rocker's ratio
     unasked = np.full(len(positions), np.nan)
-    sink = sunk_valves(positions, unasked, unasked, scales).sink
+    sink = sunk_valves(positions, unasked, unasked).sink
     ratio = np.array([one.rocker_ratio for one in placed], dtype=np.float64)
     from_sunk_valve = np.where(sink == 0.0, 0.0, calc.preload_from_sunk_valve(sink, ratio))
-    before = _PUSHROD.to_si(pushrods, scales)["preload"]
-    mock_up = _MOCK_UP.to_si_where([one.mock_up for one in pushrods], scales)
-    wants = lifters_to_si(lifters, scales)
+    before = _PUSHROD.of(pushrods)["preload"]
+    mock_up = _MOCK_UP.of_where([one.mock_up for one in pushrods])
+    wants = lifters_of(lifters)
     return PushrodFit(
         stands=stands,
         shortening=shortening,
@@ -284,9 +273,7 @@ def fit_pushrods(
     )
 
 
-def pushrod_faults(
-    placed: Sequence[Placed], stands: PushrodStands, movement: Movement, scales: Scales
-) -> Iterator[Pointed]:
+def pushrod_faults(placed: Sequence[Placed], stands: PushrodStands, movement: Movement) -> Iterator[Pointed]:
     """Pushrods that cannot stand as they are said to, or that a wedge never reaches."""
     places = [
         (
@@ -306,6 +293,6 @@ def pushrod_faults(
             case "lies_across":
                 yield Pointed(pointer, f"{which}: a pushrod 90 deg or more off the bore can't lift a rocker; check it")
             case "passes_its_end":
-                by, long = (say(float(column[row]), "length", scales) for column in (stands.head_drop, stands.length))
+                by, long = (say(float(column[row]), "length") for column in (stands.head_drop, stands.length))
                 detail = f"{which}: the head drops {by}, past the lifter end of a pushrod {long} long; check both"
                 yield Pointed(pointer, detail)

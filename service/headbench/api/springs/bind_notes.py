@@ -9,17 +9,14 @@ import numpy as np
 from headbench.api.springs.curve import Heights, coil_binds
 from headbench.api.springs.spring import Spring, SpringTable
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import say
+from headbench.api.vocabulary.saying import say
 from headbench.calc import FloatArray
 from headbench.calc.judging.limits import COIL_BIND_CLEARANCE_MINIMUM
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.springs.nested import UNKNOWN_CURVE
-from headbench.units import Scales
 
 
-def height_asked_notes(
-    springs: Sequence[Spring], table: SpringTable, asked: FloatArray, scales: Scales
-) -> Iterator[Note]:
+def height_asked_notes(springs: Sequence[Spring], table: SpringTable, asked: FloatArray) -> Iterator[Note]:
     """Heights asked for [m] at which a spring has no load to give, each told once."""
     heights = np.unique(asked)[::-1]
     at = Heights(table, len(springs), heights)
@@ -28,10 +25,10 @@ def height_asked_notes(
     binds = coil_binds(table)
     for place, spring in enumerate(springs):
         for height, touches, is_loose in zip(heights, touching[place], loose[place], strict=True):
-            stands = say(float(height), "length", scales)
+            stands = say(float(height), "length")
             if touches:
-                bind = say(float(binds[place]), "length", scales)
-                short = say(_short(float(height - binds[place])), "length", scales)
+                bind = say(float(binds[place]), "length")
+                short = say(_short(float(height - binds[place])), "length")
                 detail = (
                     f"Spring {spring.id}: coil bind at {bind}; no load at {stands}. Set it {short} taller, or fit one "
                     f"that binds {short} lower."
@@ -43,7 +40,7 @@ def height_asked_notes(
 
 
 def load_asked_notes(
-    springs: Sequence[Spring], table: SpringTable, asked: Sequence[Sequence[tuple[float, bool]]], scales: Scales
+    springs: Sequence[Spring], table: SpringTable, asked: Sequence[Sequence[tuple[float, bool]]]
 ) -> Iterator[Note]:
     """Loads asked for of every spring [N] that it does not reach before its coils touch, each told once."""
     for place, (spring, loads) in enumerate(zip(springs, asked, strict=True)):
@@ -51,13 +48,11 @@ def load_asked_notes(
             continue
         for load, reached in dict.fromkeys(loads):
             if not reached:
-                detail = f"Spring {spring.id}: coil bind before it reaches {say(load, 'force', scales)}."
+                detail = f"Spring {spring.id}: coil bind before it reaches {say(load, 'force')}."
                 yield note("coils_touch", f"/springs/{place}", detail)
 
 
-def working_notes(
-    springs: Sequence[Spring], table: SpringTable, working: tuple[float, float], scales: Scales
-) -> Iterator[Note]:
+def working_notes(springs: Sequence[Spring], table: SpringTable, working: tuple[float, float]) -> Iterator[Note]:
     """Springs in coil bind at the heights they work between [m], and what to change."""
     binds = coil_binds(table)[: len(springs)]
     for spring, bind in zip(springs, binds.tolist(), strict=True):
@@ -65,12 +60,12 @@ def working_notes(
         closed, opened = is_closed(room).tolist()
         if not (closed or opened):
             continue
-        short = say(_short(float(room[1])), "length", scales)
+        short = say(_short(float(room[1])), "length")
         which, field = ("installed", "installed_height") if closed else ("open", "valve_lift")
-        at = say(working[0] if closed else working[1], "length", scales)
+        at = say(working[0] if closed else working[1], "length")
         less_lift = "" if closed else " cut the lift as much,"
         detail = (
-            f"Spring {spring.id}: coil bind at {say(bind, 'length', scales)}, its {which} height is {at}. Set it "
+            f"Spring {spring.id}: coil bind at {say(bind, 'length')}, its {which} height is {at}. Set it "
             f"{short} taller,{less_lift} or fit one that binds {short} lower."
         )
         yield note("coils_touch", f"/working_heights/{field}", detail)

@@ -19,6 +19,7 @@ from headbench.api.springs.dimensions import (
 )
 from headbench.api.springs.spring import NestedSpring, Spring, each_spring
 from headbench.api.vocabulary.findings import Note, OpenItem, note
+from headbench.api.vocabulary.names import SPRING_PLACES, WHICH_OF_NESTED, SpringPlace, named
 from headbench.api.vocabulary.quantities import (
     Answer,
     Columns,
@@ -31,7 +32,6 @@ from headbench.api.vocabulary.quantities import (
     StressOut,
     written,
 )
-from headbench.api.vocabulary.spring_names import SPRING_PLACES, WHICH_OF_NESTED, SpringPlace, named
 from headbench.calc import FloatArray
 from headbench.calc.coils.coils import DimensionedSpring
 from headbench.calc.coils.materials import moduli, tensile_strength
@@ -49,7 +49,6 @@ from headbench.calc.coils.stress import (
     wahl_factor,
 )
 from headbench.calc.valve_float.surge import surge_frequency
-from headbench.units import Scales
 
 StressFactor = Literal["bergstraesser", "wahl"]
 _FACTORS: Final[dict[StressFactor, Callable[[FloatArray], FloatArray]]] = {
@@ -138,10 +137,9 @@ def coil_line(
     spring: DimensionedSpring,
     working: Working,
     factor: StressFactor,
-    scales: Scales,
 ) -> CoilLine:
     """Everything the dimensions of one spring give, at the heights it works between."""
-    wire = wire_of(curve, scales)
+    wire = wire_of(curve)
     heights = np.array([working.installed_height, working.open_height, spring.coil_bind_height])
     seat, opened, bound = greatest_stress(spring, heights, wire, _FACTORS[factor]).tolist()
     amplitude, mean = 0.5 * (opened - seat), 0.5 * (opened + seat)
@@ -150,7 +148,7 @@ def coil_line(
     diameter = np.array([min(wire.radial, wire.axial)])
     certificate = curve.certificate_tensile_strength
     if certificate is not None:
-        ultimate = certificate * scales["stress"].factor
+        ultimate = certificate
     if curve.material is not None:
         material = MATERIALS[curve.material]
         found = tensile_strength(material, diameter, np.array([ultimate]))
@@ -158,8 +156,8 @@ def coil_line(
         yields = ultimate * material.torsional_yield_share / 100.0
     stable, buckling = np.nan, np.nan
     if isinstance(curve.shape, CylinderCoils):
-        mean_diameter = curve.shape.mean_diameter * scales["length"].factor
-        shear = curve.shear_modulus * scales["stress"].factor
+        mean_diameter = curve.shape.mean_diameter
+        shear = curve.shear_modulus
         stable, buckling = _buckling(spring.free_height, mean_diameter, elastic, shear)
     rate = spring.rate_at(heights[:1])
     surge = surge_factor(spring, heights[:1]) * surge_frequency(rate, np.array([spring.active_mass]))
@@ -183,12 +181,12 @@ def coil_line(
     return CoilLine(
         which_spring=SPRING_PLACES[place],
         active_coils=spring.active_coils,
-        coil_closings=_coil_closings(spring, scales),
+        coil_closings=_coil_closings(spring),
         yield_factor_at_coil_bind=written(static_reserve(np.array([yields]), np.array([bound])))[0],
         fatigue_data="zimmerli_peened" if curve.peened else "zimmerli_unpeened",
         fatigue_factor_goodman=_fatigue(amplitude, mean, ultimate, "goodman", peened=curve.peened),
         fatigue_factor_gerber=_fatigue(amplitude, mean, ultimate, "gerber", peened=curve.peened),
-        **_NUMBERS.from_si({name: np.array([value]) for name, value in numbers.items()}, scales)[0],
+        **_NUMBERS.rows({name: np.array([value]) for name, value in numbers.items()})[0],
     )
 
 
@@ -214,9 +212,9 @@ def _fatigue(amplitude: float, mean: float, ultimate: float, criterion: Criterio
     return answered
 
 
-def _coil_closings(spring: DimensionedSpring, scales: Scales) -> list[CoilClosing]:
-    heights = written(spring.coil_closing_height / scales["length"].factor)
-    loads = written(spring.coil_closing_load / scales["force"].factor)
+def _coil_closings(spring: DimensionedSpring) -> list[CoilClosing]:
+    heights = written(spring.coil_closing_height)
+    loads = written(spring.coil_closing_load)
     return [CoilClosing(height=height, load=load) for height, load in zip(heights, loads, strict=True)]
 
 
@@ -242,15 +240,15 @@ def open_materials(springs: Sequence[Spring]) -> Iterator[OpenItem]:
             )
 
 
-def coil_notes(pointer: str, spring: Spring, curve: DimensionedCurve, scales: Scales) -> Iterator[Note]:
+def coil_notes(pointer: str, spring: Spring, curve: DimensionedCurve) -> Iterator[Note]:
     """What is odd about dimensions, and about the table used for them."""
     if any(missing_dimensions(curve)):
         return
-    for sentence in unusual_coils(curve, scales):
+    for sentence in unusual_coils(curve):
         yield note("unusual_coils", f"{pointer}/load_curve/shape", f"{named(spring.id, pointer)}: {sentence}.")
     if curve.material is None or curve.certificate_tensile_strength is not None:
         return
-    wire = wire_of(curve, scales)
+    wire = wire_of(curve)
     found = tensile_strength(MATERIALS[curve.material], np.array([min(wire.radial, wire.axial)]))
     if not found.inside_limits[0]:
         detail = (

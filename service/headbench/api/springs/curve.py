@@ -15,7 +15,6 @@ from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.springs.nested import beyond_readings, nested_load, nested_rate, work_outside_readings
-from headbench.units import Scales
 
 T = TypeVar("T")
 
@@ -92,7 +91,7 @@ class Heights:
 
 
 def coil_lines(
-    springs: Sequence[Spring], table: SpringTable, working: tuple[float, float], factor: StressFactor, scales: Scales
+    springs: Sequence[Spring], table: SpringTable, working: tuple[float, float], factor: StressFactor
 ) -> list[list[CoilLine]]:
     """What follows from the dimensions of every spring that has them all."""
     first = len(table.curves.fitted.knots)
@@ -107,7 +106,7 @@ def coil_lines(
                 # coils that touch have no stress to give, only a limit that is answered beside it
                 at = [height if height - binds[row] >= GRID or np.isnan(binds[row]) else np.nan for height in working]
                 heights = Working(at[0] - step, at[1] - step)
-                own.append(coil_line(place, curve, table.curves.dimensioned[which - first], heights, factor, scales))
+                own.append(coil_line(place, curve, table.curves.dimensioned[which - first], heights, factor))
         lines.append(own)
     return lines
 
@@ -117,7 +116,6 @@ def drawn_curves(
     table: SpringTable,
     working: tuple[float, float],
     points: int | None,
-    scales: Scales,
 ) -> list[DrawnCurve | None]:
     """Every spring's curve at `points` heights, from the tallest height that means something to the shortest."""
     if points is None:
@@ -126,9 +124,9 @@ def drawn_curves(
     share = np.linspace(0.0, 1.0, points)
     heights = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * share
     at = Heights(table, len(springs), heights.ravel(), rows=np.repeat(np.arange(len(springs)), points))
-    flat = np.stack([at.outer / scales["length"].factor, at.loads_to_coil_bind() / scales["force"].factor])
-    rows = at.by_spring(written(np.stack([*flat, at.rates_to_coil_bind() / scales["rate"].factor], axis=1)))
-    marks = _marks(table, len(springs), working, scales)
+    flat = np.stack([at.outer, at.loads_to_coil_bind()])
+    rows = at.by_spring(written(np.stack([*flat, at.rates_to_coil_bind()], axis=1)))
+    marks = _marks(table, len(springs), working)
     curves: list[DrawnCurve | None] = []
     for row, own, marked in zip(range(len(springs)), rows, marks, strict=True):
         if np.isnan(ends[row]).any():
@@ -164,13 +162,13 @@ def _ends(table: SpringTable, row: int, working: tuple[float, float]) -> tuple[f
     return float(high), float(low if np.isnan(bind) else max(low, bind))
 
 
-def _marks(table: SpringTable, count: int, working: tuple[float, float], scales: Scales) -> list[list[CurveMark]]:
+def _marks(table: SpringTable, count: int, working: tuple[float, float]) -> list[list[CurveMark]]:
     heights = np.array([[*working, bind] for bind in coil_binds(table)[:count].tolist()])
     at = Heights(table, count, heights.ravel(), rows=np.repeat(np.arange(count), heights.shape[1]))
     # a working height in coil bind has no load; coil bind itself has the load that takes a spring there
     is_bind = np.tile([False, False, True], count)
     load = np.where(is_bind, at.loads_to_coil_bind(), at.loads())
-    rows = at.by_spring(written(np.stack([at.outer / scales["length"].factor, load / scales["force"].factor], axis=1)))
+    rows = at.by_spring(written(np.stack([at.outer, load], axis=1)))
     names: tuple[Literal["seat", "open", "coil_bind"], ...] = ("seat", "open", "coil_bind")
     return [
         [

@@ -9,7 +9,8 @@ from typing import Annotated, Final, Literal
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.vocabulary.quantities import Columns, Model, Name, PositiveLength, PositiveStress, say
+from headbench.api.vocabulary.quantities import Columns, Model, Name, PositiveLength, PositiveStress
+from headbench.api.vocabulary.saying import say
 from headbench.calc.coils import shapes
 from headbench.calc.coils.coils import DimensionedSpring, dimensioned_spring
 from headbench.calc.coils.materials import WIRE_MATERIALS, WireMaterial
@@ -17,7 +18,6 @@ from headbench.calc.coils.shapes import CoilProfile, find_coil_faults
 from headbench.calc.coils.wire import EndType, active_coils, round_wire, uniform_pitch
 from headbench.calc.coils.wire import Wire as CalcWire
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 Coils = Annotated[float, Meta(ge=0.1, le=100.0)]
 Turn = Annotated[float, Meta(ge=0.0, le=100.0)]
@@ -203,13 +203,13 @@ CERTIFIED: Final = (100.0 * _KSI, 580.0 * _KSI)
 """Tensile strengths that spring wire is made with [Pa]; common practice, no source."""
 
 
-def _numbers(one: Model, columns: Columns[Model], scales: Scales) -> dict[str, float]:
-    return {name: float(column[0]) for name, column in columns.to_si([one], scales).items()}
+def _numbers(one: Model, columns: Columns[Model]) -> dict[str, float]:
+    return {name: float(column[0]) for name, column in columns.of([one]).items()}
 
 
-def wire_of(curve: DimensionedCurve, scales: Scales) -> CalcWire:
-    """The wire in SI."""
-    sizes = _numbers(curve.wire, _WIRE[type(curve.wire)], scales)  # type: ignore[arg-type] # a Columns of that very type
+def wire_of(curve: DimensionedCurve) -> CalcWire:
+    """The wire."""
+    sizes = _numbers(curve.wire, _WIRE[type(curve.wire)])  # type: ignore[arg-type] # a Columns of that very type
     if isinstance(curve.wire, RoundWire):
         return round_wire(**sizes)
     return CalcWire(**sizes)
@@ -227,20 +227,20 @@ def coils_of(curve: DimensionedCurve) -> float:
     return np.nan if curve.total_coils is None else active_coils(curve.total_coils, _ENDS[curve.ends])
 
 
-def profile_of(curve: DimensionedCurve, scales: Scales) -> CoilProfile:
-    """The coils in SI; NaN where a number they need was not taken."""
-    shape, wire, coils = curve.shape, wire_of(curve, scales), coils_of(curve)
+def profile_of(curve: DimensionedCurve) -> CoilProfile:
+    """The coils; NaN where a number they need was not taken."""
+    shape, wire, coils = curve.shape, wire_of(curve), coils_of(curve)
     if isinstance(shape, TableCoils):
-        table = _POINT.to_si(shape.points, scales)
+        table = _POINT.of(shape.points)
         # a place a billionth of a turn further is the same place
         turns = np.round([point.turn for point in shape.points], 9)
         return shapes.coil_table(turns, table["mean_diameter"], table["pitch"])
-    sizes = _numbers(shape, _SHAPE[type(shape)], scales)  # type: ignore[arg-type] # a Columns of that very type
+    sizes = _numbers(shape, _SHAPE[type(shape)])  # type: ignore[arg-type] # a Columns of that very type
     if isinstance(shape, ProgressiveCoils):
-        pitches = _STRETCH.to_si(shape.stretches, scales)["pitch"]
+        pitches = _STRETCH.of(shape.stretches)["pitch"]
         diameters = [sizes["mean_diameter"]] * len(pitches)
         return shapes.stretches([stretch.coils for stretch in shape.stretches], diameters, diameters, pitches.tolist())
-    free_height = _numbers(curve, _CURVE, scales)["free_height"]  # type: ignore[arg-type] # likewise
+    free_height = _numbers(curve, _CURVE)["free_height"]  # type: ignore[arg-type] # likewise
     pitch = uniform_pitch(free_height, coils, _ENDS[curve.ends], wire)
     match shape:
         case CylinderCoils():
@@ -262,22 +262,22 @@ def missing_dimensions(curve: DimensionedCurve) -> Iterator[tuple[str, str]]:
         yield "total_coils", "count its coils, dead ones too."
 
 
-def dimensioned_to_si(curve: DimensionedCurve, scales: Scales) -> DimensionedSpring | None:
+def spring_of(curve: DimensionedCurve) -> DimensionedSpring | None:
     """The spring, or None where a number it needs was not taken; masses are NaN without a material."""
     if any(missing_dimensions(curve)):
         return None
     density = np.nan if curve.material is None else MATERIALS[curve.material].density
     return dimensioned_spring(
-        profile_of(curve, scales),
-        wire_of(curve, scales),
+        profile_of(curve),
+        wire_of(curve),
         _ENDS[curve.ends],
-        curve.shear_modulus * scales["stress"].factor,
+        curve.shear_modulus,
         density,
         telescoping=curve.telescoping,
     )
 
 
-def dimension_faults(curve: DimensionedCurve, pointer: str, scales: Scales) -> Iterator[Pointed]:
+def dimension_faults(curve: DimensionedCurve, pointer: str) -> Iterator[Pointed]:
     """Dimensions that cannot all be true."""
     shape = curve.shape
     if isinstance(shape, ProgressiveCoils | TableCoils):
@@ -286,8 +286,8 @@ def dimension_faults(curve: DimensionedCurve, pointer: str, scales: Scales) -> I
                 detail = f"the pitches of the shape already give the {field.replace('_', ' ')}; leave it out"
                 yield Pointed(f"{pointer}/{field}", detail)
     certificate = curve.certificate_tensile_strength
-    if certificate is not None and not CERTIFIED[0] <= certificate * scales["stress"].factor <= CERTIFIED[1]:
-        low, high = (say(limit, "stress", scales) for limit in CERTIFIED)
+    if certificate is not None and not CERTIFIED[0] <= certificate <= CERTIFIED[1]:
+        low, high = (say(limit, "stress") for limit in CERTIFIED)
         detail = f"spring wire runs {low.split()[0]} to {high}; check the unit of the certificate"
         yield Pointed(f"{pointer}/certificate_tensile_strength", detail)
     if isinstance(shape, TableCoils) and shape.points[0].turn != 0.0:
@@ -307,11 +307,11 @@ def dimension_faults(curve: DimensionedCurve, pointer: str, scales: Scales) -> I
         yield Pointed(f"{pointer}/shape/tapered_coils", detail)
         return
     # both ends of a stretch can have one fault
-    yield from dict.fromkeys(_coil_faults(curve, pointer, coils, scales))
+    yield from dict.fromkeys(_coil_faults(curve, pointer, coils))
 
 
-def _coil_faults(curve: DimensionedCurve, pointer: str, coils: float, scales: Scales) -> Iterator[Pointed]:
-    wire, profile = wire_of(curve, scales), profile_of(curve, scales)
+def _coil_faults(curve: DimensionedCurve, pointer: str, coils: float) -> Iterator[Pointed]:
+    wire, profile = wire_of(curve), profile_of(curve)
     total = np.nan if curve.total_coils is None else curve.total_coils
     found = find_coil_faults(profile, wire, total, telescoping=curve.telescoping)
     kinds = [kind for kind, _ in found]
@@ -320,7 +320,7 @@ def _coil_faults(curve: DimensionedCurve, pointer: str, coils: float, scales: Sc
         where = f"{pointer}/shape/points/{place}" if table and place >= 0 else f"{pointer}/shape"
         match kind:
             case "no bore":
-                size = say(2.0 * float(profile.radius[place]), "length", scales)
+                size = say(2.0 * float(profile.radius[place]), "length")
                 detail = f"mean diameter {size} must be more than the wire"
                 yield Pointed(where, detail)
             case "no gap" if "no travel" not in kinds:
@@ -348,9 +348,9 @@ def turns(count: float) -> str:
     return f"{round(count, 2):g}"
 
 
-def unusual_coils(curve: DimensionedCurve, scales: Scales) -> Iterator[str]:
+def unusual_coils(curve: DimensionedCurve) -> Iterator[str]:
     """What is odd about the dimensions, in sentences; none of it stops the arithmetic."""
-    found = find_coil_faults(profile_of(curve, scales), wire_of(curve, scales), np.nan, telescoping=curve.telescoping)
+    found = find_coil_faults(profile_of(curve), wire_of(curve), np.nan, telescoping=curve.telescoping)
     kinds = {kind for kind, _ in found}
     if "index" in kinds:
         low, high = shapes.USUAL_INDEX

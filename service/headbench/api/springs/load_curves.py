@@ -10,8 +10,8 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.gauges.tester import Tester
-from headbench.api.gauges.tester_readings import Reading, TesterReadings, readings_to_si
-from headbench.api.springs.dimensions import DimensionedCurve, dimensioned_to_si
+from headbench.api.gauges.tester_readings import Reading, TesterReadings, corrected_readings
+from headbench.api.springs.dimensions import DimensionedCurve, spring_of
 from headbench.api.vocabulary.quantities import Columns, Model, Percent, PositiveForce, PositiveLength, PositiveRate
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coils.coils import DimensionedSpring
@@ -20,7 +20,6 @@ from headbench.calc.springs.load_curves import LoadCurves, from_rating, joined, 
 from headbench.calc.springs.loads import differ_by_more_than_a_tester
 from headbench.calc.springs.nested import UNKNOWN_CURVE
 from headbench.calc.springs.readings import from_one_reading, from_readings, line_through, lower_of_two_runs
-from headbench.units import Scales
 
 MOST_READINGS: Final = 40
 
@@ -83,8 +82,8 @@ LoadCurve = BenchReadings | RatedCurve | DimensionedCurve
 _RATED = Columns(RatedLoad)
 
 
-def curves_to_si(
-    load_curves: Sequence[LoadCurve], ratings: Sequence[Rating | None], tester: Tester | None, scales: Scales
+def curves_of(
+    load_curves: Sequence[LoadCurve], ratings: Sequence[Rating | None], tester: Tester | None
 ) -> tuple[SpringCurves, IntArray]:
     """All curves of a job, and the place of each among them; UNKNOWN_CURVE where too little was read of one.
 
@@ -97,18 +96,18 @@ def curves_to_si(
         places[list(owners)] = sum(len(one.knots) for one in fitted) + np.arange(len(owners))
         fitted.append(curves)
 
-    for owners, curves in _tested(load_curves, ratings, tester, scales):
+    for owners, curves in _tested(load_curves, ratings, tester):
         add(owners, curves)
     if fitted:
-        for place, lower in _lower_runs(load_curves, joined(fitted), places.copy(), tester, scales):
+        for place, lower in _lower_runs(load_curves, joined(fitted), places.copy(), tester):
             add([place], lower)
     rated = [(place, one) for place, one in enumerate(load_curves) if isinstance(one, RatedCurve)]
     if rated:
-        add([place for place, _ in rated], from_rating(**_RATED.to_si([one for _, one in rated], scales)))
+        add([place for place, _ in rated], from_rating(**_RATED.of([one for _, one in rated])))
     both = joined(fitted or [unknown_curves()])
     known: list[DimensionedSpring] = []
     for place, one in enumerate(load_curves):
-        spring = dimensioned_to_si(one, scales) if isinstance(one, DimensionedCurve) else None
+        spring = spring_of(one) if isinstance(one, DimensionedCurve) else None
         if spring is not None:
             places[place] = len(both.knots) + len(known)
             known.append(spring)
@@ -116,13 +115,13 @@ def curves_to_si(
 
 
 def _tested(
-    load_curves: Sequence[LoadCurve], ratings: Sequence[Rating | None], tester: Tester | None, scales: Scales
+    load_curves: Sequence[LoadCurve], ratings: Sequence[Rating | None], tester: Tester | None
 ) -> Iterator[tuple[Sequence[int], LoadCurves]]:
     """Curves of the first runs on the tester, with whose they are."""
     tested = [(place, one) for place, one in enumerate(load_curves) if isinstance(one, BenchReadings)]
     if not tested:
         return
-    read = readings_to_si([one.readings for _, one in tested], tester, scales)
+    read = corrected_readings([one.readings for _, one in tested], tester)
     averaged = read.averaged
     heights = np.bincount(averaged.spring, minlength=len(tested))
     in_doubt = np.bincount(averaged.spring, read.disagrees, minlength=len(tested)) > 0.0
@@ -135,12 +134,12 @@ def _tested(
         rating = ratings[place]
         if rating is not None:
             height, load = float(averaged.height[only]), float(averaged.load[only])
-            line = from_one_reading(height, load, rating.rate * scales["rate"].factor)
+            line = from_one_reading(height, load, rating.rate)
             yield [place], replace(line, in_doubt=in_doubt[[number]])
 
 
 def _lower_runs(
-    load_curves: Sequence[LoadCurve], first: LoadCurves, places: IntArray, tester: Tester | None, scales: Scales
+    load_curves: Sequence[LoadCurve], first: LoadCurves, places: IntArray, tester: Tester | None
 ) -> Iterator[tuple[int, LoadCurves]]:
     """The lower of two runs of every spring whose runs disagree."""
     again = [
@@ -150,7 +149,7 @@ def _lower_runs(
     ]
     if not again:
         return
-    read = readings_to_si([run for _, run in again], tester, scales)
+    read = corrected_readings([run for _, run in again], tester)
     which = places[[place for place, _ in again]][read.owner]
     _, disagrees = compare_runs(first, which, read)
     disagrees |= falls_behind(first, which, read)

@@ -9,27 +9,24 @@ from headbench.api.springs.dimensions import DimensionedCurve
 from headbench.api.springs.load_curves import RatedCurve
 from headbench.api.springs.spring import Spring, each_spring
 from headbench.api.vocabulary.findings import Note, OpenItem, note
-from headbench.api.vocabulary.spring_names import named
+from headbench.api.vocabulary.names import named
 from headbench.calc.coils.motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN
-from headbench.units import Scales
 
 
-def coil_bind_repeats(springs: Sequence[Spring], used: set[str], scales: Scales) -> Iterator[Note]:
+def coil_bind_repeats(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
     """The range of coil-bind heights that were read more than once."""
     readings = [
         Repeated(f"{pointer}/coil_bind_height", named(spring.id, pointer), one.coil_bind_height)
         for spring, pointer, one in each_spring(springs)
         if spring.id in used and isinstance(one.coil_bind_height, list)
     ]
-    yield from height_repeats("coil-bind height", readings, scales, tallest_where_they_disagree=True)
+    yield from height_repeats("coil-bind height", readings, tallest_where_they_disagree=True)
 
 
-def open_bind_repeats(
-    springs: Sequence[Spring], used: set[str], needed_for: list[str], scales: Scales
-) -> Iterator[OpenItem]:
+def open_bind_repeats(springs: Sequence[Spring], used: set[str], needed_for: list[str]) -> Iterator[OpenItem]:
     """Coil-bind heights whose repeats disagree: judged by the tallest, and to be pressed again."""
     for spring, pointer, one in each_spring(springs):
-        if spring.id in used and are_apart(one.coil_bind_height, scales):
+        if spring.id in used and are_apart(one.coil_bind_height):
             yield OpenItem(
                 pointer=f"{pointer}/coil_bind_height",
                 position=None,

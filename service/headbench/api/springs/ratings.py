@@ -19,7 +19,6 @@ from headbench.calc.judging.limits import LOAD_LOSS_MAXIMUM
 from headbench.calc.judging.verdicts import at_most, setting_verdict, within
 from headbench.calc.springs.loads import load_loss
 from headbench.calc.springs.nested import is_proven, nested_load
-from headbench.units import Scales
 
 LoadLoss = Annotated[
     PercentCheck | None,
@@ -34,7 +33,7 @@ _RATING: Final = Columns(Rating)
 
 
 def against_ratings(
-    springs: Sequence[Spring], limit: float | None, table: SpringTable, scales: Scales, *, misses_reject: bool
+    springs: Sequence[Spring], limit: float | None, table: SpringTable, *, misses_reject: bool
 ) -> tuple[list[PercentCheck | None], list[PercentCheck | None]]:
     """Loss, and deviation within the printed tolerance, of every spring; `limit` is the one the job sets, if any."""
     losses: list[PercentCheck | None] = [None] * len(springs)
@@ -48,7 +47,7 @@ def against_ratings(
         return losses, deviations
     ratings = [spring.rating for spring in springs if spring.rating is not None]
     most = LOAD_LOSS_MAXIMUM.value if limit is None else limit
-    columns = _RATING.to_si(ratings, scales)
+    columns = _RATING.of(ratings)
     where = (table.curve[rated], columns["height"], table.seat_rise[rated])
     at = Heights(table, len(rated), columns["height"], rows=np.array(rated))
     # only what was read on a tester, at about that height, can have lost something

@@ -10,13 +10,12 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.gauges.tester import Tester
-from headbench.api.gauges.tester_readings import readings_to_si
-from headbench.api.springs.load_curves import BenchReadings, Rating, curves_to_si
+from headbench.api.gauges.tester_readings import corrected_readings
+from headbench.api.springs.load_curves import BenchReadings, Rating, curves_of
 from headbench.api.springs.spring import Spring, each_spring, rating_of
 from headbench.api.springs.tested import TestedSprings
+from headbench.api.vocabulary.names import WHICH_OF_NESTED, SpringPlace, place_in_set
 from headbench.api.vocabulary.quantities import Answer, ForceOut, written
-from headbench.api.vocabulary.spring_names import WHICH_OF_NESTED, SpringPlace, place_in_set
-from headbench.units import Scales
 
 
 class RunLine(Answer, kw_only=True, frozen=True):
@@ -38,9 +37,7 @@ class RunLine(Answer, kw_only=True, frozen=True):
     ]
 
 
-def run_lines(
-    springs: Sequence[Spring], tested: TestedSprings, tester: Tester | None, scales: Scales
-) -> list[list[RunLine]]:
+def run_lines(springs: Sequence[Spring], tested: TestedSprings, tester: Tester | None) -> list[list[RunLine]]:
     """Every spring's runs, and those of the springs nested in it."""
     lines: dict[str, list[RunLine]] = {spring.id: [] for spring in springs}
     for spring, pointer, one in each_spring(springs):
@@ -48,12 +45,12 @@ def run_lines(
         if not isinstance(curve, BenchReadings):
             continue
         off = tested.off.get(pointer)
-        second = None if off is None else written(off / scales["force"].factor)
+        second = None if off is None else written(off)
         known = [abs(each) for each in second or [] if each is not None]
         lines[spring.id].append(
             RunLine(
                 which_spring=place_in_set(pointer),
-                residuals=_residuals(curve, rating_of(spring, one), tester, scales) if curve.fit == "line" else None,
+                residuals=_residuals(curve, rating_of(spring, one), tester) if curve.fit == "line" else None,
                 second_run_differences=second,
                 largest_second_run_difference=max(known, default=None),
             )
@@ -61,11 +58,9 @@ def run_lines(
     return list(lines.values())
 
 
-def _residuals(
-    curve: BenchReadings, rating: Rating | None, tester: Tester | None, scales: Scales
-) -> list[float | None]:
-    curves, place = curves_to_si([msgspec.structs.replace(curve, second_run=[])], [rating], tester, scales)
-    read = readings_to_si([curve.readings], tester, scales)
+def _residuals(curve: BenchReadings, rating: Rating | None, tester: Tester | None) -> list[float | None]:
+    curves, place = curves_of([msgspec.structs.replace(curve, second_run=[])], [rating], tester)
+    read = corrected_readings([curve.readings], tester)
     off = read.load - curves.load_at(np.repeat(place, len(curve.readings)), read.height)
-    answered: list[float | None] = written(off / scales["force"].factor)
+    answered: list[float | None] = written(off)
     return answered

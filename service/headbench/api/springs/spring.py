@@ -14,18 +14,17 @@ from headbench.api.gauges.scale import Scale, corrected_mass
 from headbench.api.gauges.tester import Tester, tester_faults
 from headbench.api.gauges.tester_readings import Run, reading_faults
 from headbench.api.springs.dimensions import Coils, DimensionedCurve, Turn, dimension_faults, missing_dimensions, turns
-from headbench.api.springs.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, curves_to_si
+from headbench.api.springs.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, curves_of
 from headbench.api.vocabulary.findings import OpenItem
+from headbench.api.vocabulary.names import named
 from headbench.api.vocabulary.positions import repeated_ids
 from headbench.api.vocabulary.quantities import Columns, Mass, Model, Name, PositiveMass, SignedLength, mean_of
-from headbench.api.vocabulary.spring_names import named
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coils.motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN, moving_share, shared_by_mass
 from headbench.calc.masses.valve_mass import SPRING_SHARE
 from headbench.calc.springs.curves import SpringCurves
 from headbench.calc.springs.nested import NO_SPRING, UNKNOWN_CURVE
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 _CURVE = Meta(
     description="Load of the spring: tester readings, catalog rating or dimensions; null = not measured.",
@@ -138,7 +137,7 @@ _NESTED = Columns(NestedSpring)
 
 @dataclass(frozen=True, slots=True)
 class SpringTable:
-    """All springs of a job in SI: a row per spring, the outer one in column 0; one row more for no spring named.
+    """All springs of a job: a row per spring, the outer one in column 0; one row more for no spring named.
 
     curves : SpringCurves
     curve, seat_rise, coil_bind_height, bind_doubtful : array (S + 1, K), as calc.head_assembly.Springs has them
@@ -188,9 +187,7 @@ class SpringTable:
         return np.asarray((np.abs(self.moving_share[rows] - SPRING_SHARE) < _ROUNDING).all(axis=1), dtype=np.bool_)
 
 
-def springs_to_si(
-    springs: Sequence[Spring], scales: Scales, tester: Tester | None = None, scale: Scale | None = None
-) -> SpringTable:
+def spring_table(springs: Sequence[Spring], tester: Tester | None = None, scale: Scale | None = None) -> SpringTable:
     """Every spring's curve, coil-bind heights and mass."""
     most = 1 + max((len(spring.nested) for spring in springs), default=0)
     shape = (len(springs) + 1, most)
@@ -202,17 +199,17 @@ def springs_to_si(
     share, within = np.full(shape, SPRING_SHARE), np.zeros(shape)
     curve[:, 0], coil_bind_height[NOT_NAMED, 0], mass[NOT_NAMED, 0] = UNKNOWN_CURVE, np.nan, np.nan
 
-    outer = _OUTER.to_si(springs, scales)
+    outer = _OUTER.of(springs)
     pressed = [one.coil_bind_height for one in springs]
-    found = tallest_where_apart(pressed, outer["coil_bind_height"], scales)
+    found = tallest_where_apart(pressed, outer["coil_bind_height"])
     (coil_bind_height[:NOT_NAMED, 0], doubtful[:NOT_NAMED, 0]), mass[:NOT_NAMED, 0] = found, outer["mass"]
     nested = [(row, place) for row, spring in enumerate(springs) for place in range(1, 1 + len(spring.nested))]
     if nested:
         where = tuple(np.array(nested).T)
         inside = [one for spring in springs for one in spring.nested]
-        inner = _NESTED.to_si(inside, scales)
+        inner = _NESTED.of(inside)
         pressed = [one.coil_bind_height for one in inside]
-        coil_bind_height[where], doubtful[where] = tallest_where_apart(pressed, inner["coil_bind_height"], scales)
+        coil_bind_height[where], doubtful[where] = tallest_where_apart(pressed, inner["coil_bind_height"])
         seat_rise[where] = inner["seat_rise"]
         mass[where] = inner["mass"]
     known: list[tuple[int, int, LoadCurve]] = []
@@ -229,13 +226,13 @@ def springs_to_si(
             if one.load_curve is not None:
                 known.append((row, column, one.load_curve))
                 ratings.append(rating_of(spring, one))
-    curves, places = curves_to_si([one for *_, one in known], ratings, tester, scales)
+    curves, places = curves_of([one for *_, one in known], ratings, tester)
     curve[[row for row, *_ in known], [column for _, column, _ in known]] = places
     first = len(curves.fitted.knots)
     # of a spring that was not weighed nothing can be shared
     for row, column in np.argwhere((curve >= first) & ~np.isnan(mass)).tolist():
         share[row, column] = moving_share(curves.dimensioned[curve[row, column] - first], _FREE)[0]
-    mass = corrected_mass(mass, scale, scales)
+    mass = corrected_mass(mass, scale)
     return SpringTable(
         curves=curves,
         curve=curve,
@@ -247,7 +244,7 @@ def springs_to_si(
         seat_coils=seat_share * mass,
         moving_share=share,
         share_within=within,
-        damper_mass=np.append(corrected_mass(outer["damper_mass"], scale, scales), 0.0),
+        damper_mass=np.append(corrected_mass(outer["damper_mass"], scale), 0.0),
         row={spring.id: row for row, spring in enumerate(springs)},
     )
 
@@ -266,7 +263,7 @@ def rating_of(spring: Spring, one: OneSpring) -> Rating | None:
     return spring.rating if one is spring and alone else None
 
 
-def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | None = None) -> Iterator[Pointed]:
+def spring_faults(springs: Sequence[Spring], tester: Tester | None = None) -> Iterator[Pointed]:
     """Statements about springs, and about the tester, that cannot all hold."""
     yield from repeated_ids([spring.id for spring in springs], "/springs", "spring")
     for place, spring in enumerate(springs):
@@ -283,15 +280,15 @@ def spring_faults(springs: Sequence[Spring], scales: Scales, tester: Tester | No
                     "the springs were tested together; this load would count twice; leave it out",
                 )
     for _, pointer, one in each_spring(springs):
-        yield from _coil_faults(one, pointer, scales)
-    calibration = list(tester_faults(tester, scales))
+        yield from _coil_faults(one, pointer)
+    calibration = list(tester_faults(tester))
     yield from calibration
     # through a calibration that is wrong itself, no reading can be judged
     if not calibration:
-        yield from reading_faults(tester_runs(springs), tester, scales)
+        yield from reading_faults(tester_runs(springs), tester)
 
 
-def _coil_faults(one: OneSpring, pointer: str, scales: Scales) -> Iterator[Pointed]:
+def _coil_faults(one: OneSpring, pointer: str) -> Iterator[Pointed]:
     dead = one.dead_coils
     if dead is not None and dead.at_retainer + dead.at_seat >= dead.total_coils:
         detail = (
@@ -304,7 +301,7 @@ def _coil_faults(one: OneSpring, pointer: str, scales: Scales) -> Iterator[Point
             yield Pointed(
                 f"{pointer}/spring_shape", "load_curve gives the dimensions of this spring; leave spring_shape out"
             )
-        yield from dimension_faults(one.load_curve, f"{pointer}/load_curve", scales)
+        yield from dimension_faults(one.load_curve, f"{pointer}/load_curve")
 
 
 def tester_runs(springs: Sequence[Spring]) -> list[Run]:

@@ -24,7 +24,7 @@ from headbench.api.springs.spring import (
     each_spring,
     open_springs,
     spring_faults,
-    springs_to_si,
+    spring_table,
 )
 from headbench.api.springs.tested import TestedSprings, open_tests, tested_notes, tested_springs
 from headbench.api.vocabulary.checks import PercentCheck, VerdictName, worst_of
@@ -42,16 +42,15 @@ from headbench.api.vocabulary.quantities import (
     RateOut,
     Units,
     UnitsUsed,
-    say,
     units_used,
     written,
 )
+from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import LossLimit, OffTarget
 from headbench.calc import FloatArray
 from headbench.calc.judging.grid import GRID
 from headbench.calc.springs.nested import UNKNOWN_CURVE, nested_height_for
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 
 class SpringLoadLimits(Model, kw_only=True, frozen=True):
@@ -172,27 +171,26 @@ _HEIGHT = Columns(HeightPoint)
 
 def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
     """Answer one request; raises Contradiction."""
-    scales = request.units.scales()
     springs = request.springs
-    raise_if_any(_faults(request, scales))
-    table = springs_to_si(springs, scales, request.tester)
-    heights = np.array(request.heights) * scales["length"].factor
-    working = _working(request, scales)
-    tested = tested_springs(springs, {spring.id for spring in springs}, request.tester, scales)
+    raise_if_any(_faults(request))
+    table = spring_table(springs, request.tester)
+    heights = np.array(request.heights)
+    working = _working(request)
+    tested = tested_springs(springs, {spring.id for spring in springs}, request.tester)
     limits = request.limits
     losses, deviations = against_ratings(
-        springs, limits.load_loss_maximum, table, scales, misses_reject=limits.off_target == "reject"
+        springs, limits.load_loss_maximum, table, misses_reject=limits.off_target == "reject"
     )
     columns = zip(
         springs,
-        _points(Heights(table, len(springs), heights), scales),
-        _heights_for(table, len(springs), np.array(request.loads) * scales["force"].factor, scales),
-        _mean_rates(table, len(springs), heights, scales),
+        _points(Heights(table, len(springs), heights)),
+        _heights_for(table, len(springs), np.array(request.loads)),
+        _mean_rates(table, len(springs), heights),
         losses,
         deviations,
-        run_lines(springs, tested, request.tester, scales),
-        coil_lines(springs, table, working, request.stress_factor, scales),
-        drawn_curves(springs, table, working, request.curve_points, scales),
+        run_lines(springs, tested, request.tester),
+        coil_lines(springs, table, working, request.stress_factor),
+        drawn_curves(springs, table, working, request.curve_points),
         strict=True,
     )
     asked = bool(request.heights or request.loads)
@@ -215,23 +213,20 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
     ]
     verdicts = [line.verdict for line in lines if line.verdict is not None]
     return SpringLoadAnswer(
-        units=units_used(scales),
+        units=units_used(),
         verdict=worst_of(verdicts) if verdicts else None,
         springs=lines,
         open_items=merged(_open_items(request, losses, tested)),
-        notes=[PLAIN_COMPARISON, *_notes(request, lines, table, tested, scales)],
+        notes=[PLAIN_COMPARISON, *_notes(request, lines, table, tested)],
         cautions=cautions_for("springs", "tester"),
     )
 
 
-def _faults(request: SpringLoadRequest, scales: Scales) -> Iterator[Pointed]:
-    yield from spring_faults(request.springs, scales, request.tester)
+def _faults(request: SpringLoadRequest) -> Iterator[Pointed]:
+    yield from spring_faults(request.springs, request.tester)
     working = request.working_heights
     if working is not None and working.valve_lift >= working.installed_height:
-        lift, height = (
-            say(scales["length"].to_si(value), "length", scales)
-            for value in (working.valve_lift, working.installed_height)
-        )
+        lift, height = (say(value, "length") for value in (working.valve_lift, working.installed_height))
         detail = f"valve lift {lift} must be less than installed height {height}; check both"
         yield Pointed("/working_heights/valve_lift", detail)
 
@@ -243,22 +238,21 @@ def _worst(checks: Sequence[PercentCheck | None], *, asked: bool) -> VerdictName
     return worst_of(verdicts) if verdicts else None
 
 
-def _working(request: SpringLoadRequest, scales: Scales) -> tuple[float, float]:
+def _working(request: SpringLoadRequest) -> tuple[float, float]:
     """Installed and open height of the outer spring [m], NaN where they are not given."""
     if request.working_heights is None:
         return np.nan, np.nan
-    factor = scales["length"].factor
-    installed = request.working_heights.installed_height * factor
-    return installed, installed - request.working_heights.valve_lift * factor
+    installed = request.working_heights.installed_height
+    return installed, installed - request.working_heights.valve_lift
 
 
-def _points(at: Heights, scales: Scales) -> list[list[LoadPoint]]:
+def _points(at: Heights) -> list[list[LoadPoint]]:
     load, rate, beyond = at.loads(), at.rates(), at.beyond_readings()
-    rows = _POINT.from_si({"height": at.outer, "load": load, "rate": rate, "beyond_readings": beyond}, scales)
+    rows = _POINT.rows({"height": at.outer, "load": load, "rate": rate, "beyond_readings": beyond})
     return at.by_spring([LoadPoint(**row) for row in rows])
 
 
-def _heights_for(table: SpringTable, count: int, loads: FloatArray, scales: Scales) -> list[list[HeightPoint]]:
+def _heights_for(table: SpringTable, count: int, loads: FloatArray) -> list[list[HeightPoint]]:
     rows = np.repeat(np.arange(count), len(loads))
     wanted = np.tile(loads, count)
     height = nested_height_for(table.curves, table.curve[rows], wanted, table.seat_rise[rows])
@@ -266,15 +260,15 @@ def _heights_for(table: SpringTable, count: int, loads: FloatArray, scales: Scal
     # a height its coils do not let it reach is none
     height = np.where(at.coils_touch(), np.nan, height)
     columns = {"load": wanted, "height": height, "beyond_readings": at.beyond_readings()}
-    return at.by_spring([HeightPoint(**row) for row in _HEIGHT.from_si(columns, scales)])
+    return at.by_spring([HeightPoint(**row) for row in _HEIGHT.rows(columns)])
 
 
-def _mean_rates(table: SpringTable, count: int, heights: FloatArray, scales: Scales) -> list[float | None]:
+def _mean_rates(table: SpringTable, count: int, heights: FloatArray) -> list[float | None]:
     if len(heights) == 0 or heights.max() - heights.min() < GRID:
         return [None] * count
     ends = np.array([heights.max(), heights.min()])
     load = Heights(table, count, ends).loads().reshape(count, 2)
-    mean: list[float | None] = written((load[:, 1] - load[:, 0]) / (ends[0] - ends[1]) / scales["rate"].factor)
+    mean: list[float | None] = written((load[:, 1] - load[:, 0]) / (ends[0] - ends[1]))
     return mean
 
 
@@ -293,41 +287,38 @@ def _open_items(
 
 
 def _notes(
-    request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable, tested: TestedSprings, scales: Scales
+    request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable, tested: TestedSprings
 ) -> Iterator[Note]:
-    installed, opened = _working(request, scales)
+    installed, opened = _working(request)
     lift = np.array([installed - opened])
-    yield from unusual("valve_lift", lift, ["Working heights"], "/working_heights/valve_lift", scales)
-    factor = scales["force"].factor
-    loads = [[(found.load * factor, found.height is not None) for found in line.heights_at_loads] for line in lines]
-    heights = np.array(request.heights) * scales["length"].factor
-    yield from height_asked_notes(request.springs, table, heights, scales)
-    yield from load_asked_notes(request.springs, table, loads, scales)
-    yield from working_notes(request.springs, table, _working(request, scales), scales)
-    yield from _extrapolated(request.springs, lines, table, scales)
+    yield from unusual("valve_lift", lift, ["Working heights"], "/working_heights/valve_lift")
+    loads = [[(found.load, found.height is not None) for found in line.heights_at_loads] for line in lines]
+    heights = np.array(request.heights)
+    yield from height_asked_notes(request.springs, table, heights)
+    yield from load_asked_notes(request.springs, table, loads)
+    yield from working_notes(request.springs, table, _working(request))
+    yield from _extrapolated(request.springs, lines, table)
     used = {spring.id for spring in request.springs}
     yield from known_by_notes(request.springs, used)
     yield from tested_notes(tested)
-    yield from coil_bind_repeats(request.springs, used, scales)
+    yield from coil_bind_repeats(request.springs, used)
     for spring, pointer, one in each_spring(request.springs):
         if isinstance(one.load_curve, DimensionedCurve):
-            yield from coil_notes(pointer, spring, one.load_curve, scales)
+            yield from coil_notes(pointer, spring, one.load_curve)
 
 
-def _extrapolated(
-    springs: Sequence[Spring], lines: list[LoadLine], table: SpringTable, scales: Scales
-) -> Iterator[Note]:
+def _extrapolated(springs: Sequence[Spring], lines: list[LoadLine], table: SpringTable) -> Iterator[Note]:
     """One note on all loads and heights that lie outside the heights tested by more than a little."""
     sentences: list[str] = []
     first = 0
     for place, (spring, line) in enumerate(zip(springs, lines, strict=True)):
         asked = [point.height for point in line.loads_at_heights if point.load]
         asked += [point.height for point in line.heights_at_loads if point.height is not None]
-        heights = np.array(list(dict.fromkeys(asked)), dtype=np.float64) * scales["length"].factor
+        heights = np.array(list(dict.fromkeys(asked)), dtype=np.float64)
         outside = heights[Heights(table, 1, heights, rows=np.full(len(heights), place)).outside_readings()]
         if len(outside):
             first = first if sentences else place
-            sentences.append(f"Spring {spring.id} at {', '.join(say(float(at), 'length', scales) for at in outside)}")
+            sentences.append(f"Spring {spring.id} at {', '.join(say(float(at), 'length') for at in outside)}")
     if sentences:
         detail = f"{'; '.join(sentences)}: outside the heights tested, load extrapolated. Test there."
         yield note("beyond_readings", f"/springs/{first}/load_curve", detail)

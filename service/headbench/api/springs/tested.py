@@ -10,15 +10,14 @@ import msgspec
 import numpy as np
 
 from headbench.api.gauges.tester import Tester
-from headbench.api.gauges.tester_readings import ToldReadings, readings_to_si
-from headbench.api.springs.load_curves import BenchReadings, compare_runs, curves_to_si, end_of_first, falls_behind
+from headbench.api.gauges.tester_readings import ToldReadings, corrected_readings
+from headbench.api.springs.load_curves import BenchReadings, compare_runs, curves_of, end_of_first, falls_behind
 from headbench.api.springs.spring import OneSpring, Spring, SpringTable, each_spring, rating_of, tester_runs
 from headbench.api.vocabulary.findings import Note, OpenItem, note
-from headbench.api.vocabulary.quantities import say
-from headbench.api.vocabulary.spring_names import named
+from headbench.api.vocabulary.names import named
+from headbench.api.vocabulary.saying import say
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.springs.nested import beyond_readings, work_outside_readings
-from headbench.units import Scales
 
 _NAMED_AT_MOST: Final = 8
 _LOWER_RUN: Final = "The lower run is used; nothing that rests on its loads is accepted."
@@ -50,13 +49,13 @@ class TestedSprings:
     elsewhere: Sequence[tuple[str, str]]
 
 
-def tested_springs(springs: Sequence[Spring], used: set[str], tester: Tester | None, scales: Scales) -> TestedSprings:
+def tested_springs(springs: Sequence[Spring], used: set[str], tester: Tester | None) -> TestedSprings:
     """Look at every reading of the springs in use."""
     runs = [run for run in tester_runs(springs) if run.spring in used]
     if not runs:
         return TestedSprings(None, {}, (), ())
-    told = ToldReadings(runs, readings_to_si([run.readings for run in runs], tester, scales), scales)
-    return TestedSprings(told, *_second_runs(springs, used, tester, scales))
+    told = ToldReadings(runs, corrected_readings([run.readings for run in runs], tester))
+    return TestedSprings(told, *_second_runs(springs, used, tester))
 
 
 def tested_notes(tested: TestedSprings) -> Iterator[Note]:
@@ -125,7 +124,6 @@ def outside_notes(
     table: SpringTable,
     rows: IntArray,
     worked: Sequence[tuple[str, FloatArray, BoolArray]],
-    scales: Scales,
 ) -> Iterator[Note]:
     """One note on every position whose springs work outside the heights they were tested at by more than a little.
 
@@ -136,7 +134,7 @@ def outside_notes(
         own = (table.curves, table.curve[rows], height, table.seat_rise[rows])
         outside = np.flatnonzero(known & work_outside_readings(*own))
         if len(outside):
-            by = say(float(beyond_readings(*own)[outside].max()), "length", scales)
+            by = say(float(beyond_readings(*own)[outside].max()), "length")
             sentences.append(f"{where} at {', '.join(ids[place] for place in outside.tolist())}, by up to {by}")
     if sentences:
         detail = f"Load extrapolated, springs work outside the heights tested: {'; '.join(sentences)}. Test them there."
@@ -175,7 +173,7 @@ def _repeats(told: ToldReadings) -> Iterator[Note]:
 
 
 def _second_runs(
-    springs: Sequence[Spring], used: set[str], tester: Tester | None, scales: Scales
+    springs: Sequence[Spring], used: set[str], tester: Tester | None
 ) -> tuple[dict[str, FloatArray], list[RunsApart], list[tuple[str, str]]]:
     twice: list[tuple[Spring, str, OneSpring, BenchReadings]] = [
         (spring, pointer, one, one.load_curve)
@@ -186,8 +184,8 @@ def _second_runs(
         return {}, [], []
     first = [msgspec.structs.replace(curve, second_run=[]) for *_, curve in twice]
     ratings = [rating_of(spring, one) for spring, _, one, _ in twice]
-    curves, places = curves_to_si(first, ratings, tester, scales)
-    second = readings_to_si([curve.second_run for *_, curve in twice], tester, scales)
+    curves, places = curves_of(first, ratings, tester)
+    second = corrected_readings([curve.second_run for *_, curve in twice], tester)
     which = places[second.owner]
     off, differs = compare_runs(curves.fitted, which, second)
     behind = falls_behind(curves.fitted, which, second)
@@ -201,14 +199,14 @@ def _second_runs(
             at, load, ends = float(second.height[reading]), float(second.load[reading]), float(end[reading])
             first_load = float(curves.fitted.load_at(which[[reading]], end[[reading]])[0])
             sentence = (
-                f"{named(spring.id, pointer)}: {say(load, 'force', scales)} at {say(at, 'length', scales)} in the "
-                f"second run, {say(first_load, 'force', scales)} at {say(ends, 'length', scales)} in the first; a "
+                f"{named(spring.id, pointer)}: {say(load, 'force')} at {say(at, 'length')} in the "
+                f"second run, {say(first_load, 'force')} at {say(ends, 'length')} in the first; a "
                 "spring pressed further pushes more."
             )
             apart.append(RunsApart(run, spring.id, sentence))
         places_outside = np.flatnonzero(outside & ~behind & mine)
         if len(places_outside):
-            where = ", ".join(say(float(at), "length", scales) for at in second.height[places_outside])
+            where = ", ".join(say(float(at), "length") for at in second.height[places_outside])
             sentence = (
                 f"{named(spring.id, pointer)}: second run taken at {where}, outside the heights of the first; not "
                 "compared there. Take both runs at the same heights."
@@ -220,7 +218,7 @@ def _second_runs(
         worst = int(own[np.abs(off[own]).argmax()])
         read = float(second.load[worst])
         height, before, after, by = (
-            say(value, quantity, scales)
+            say(value, quantity)
             for value, quantity in (
                 (float(second.height[worst]), "length"),
                 (read - float(off[worst]), "force"),

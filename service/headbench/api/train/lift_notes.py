@@ -8,11 +8,10 @@ import numpy as np
 
 from headbench.api.train.valvetrain import Valvetrain, lift_of
 from headbench.api.vocabulary.findings import Note, OpenItem
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.positions import PositionModel, unusual
-from headbench.api.vocabulary.valves import KINDS, ValveKind
 from headbench.calc import FloatArray
 from headbench.calc.train.lift_slips import lift_is_possible
-from headbench.units import Scales
 
 
 def lift_notes(
@@ -20,14 +19,13 @@ def lift_notes(
     by_kind: Mapping[ValveKind, float],
     positions: Sequence[PositionModel],
     own_lift: FloatArray,
-    scales: Scales,
 ) -> Iterator[Note]:
     """Lifts [m] outside the usual ones: of a kind of valve, and those measured at a position itself."""
     for kind in KINDS:
         value = np.array([by_kind[kind]])
-        yield from unusual("valve_lift", value, [kind.capitalize()], _pointer(valvetrain, kind), scales)
+        yield from unusual("valve_lift", value, [kind.capitalize()], _pointer(valvetrain, kind))
     ids = [position.id for position in positions]
-    yield from unusual("valve_lift", own_lift, ids, "/positions/{}/valve_lift", scales)
+    yield from unusual("valve_lift", own_lift, ids, "/positions/{}/valve_lift")
 
 
 def open_lift_slips(

@@ -11,6 +11,7 @@ from msgspec import Meta
 from headbench.api.train.lobes import Lobes
 from headbench.api.train.motions import Profile, TextbookMotion
 from headbench.api.train.valvetrain import WholeValvetrain
+from headbench.api.vocabulary.names import KINDS
 from headbench.api.vocabulary.quantities import (
     AngleOut,
     Answer,
@@ -23,11 +24,9 @@ from headbench.api.vocabulary.quantities import (
     PositiveLength,
     written,
 )
-from headbench.api.vocabulary.valves import KINDS
 from headbench.calc import FloatArray
 from headbench.calc.judging.rules import CHECKING_LIFTS
 from headbench.calc.train.valve_motion import Motion, lift_figures
-from headbench.units import Scales
 
 CheckingLifts = Annotated[
     Annotated[list[PositiveLength], Meta(max_length=20)] | None,
@@ -105,23 +104,22 @@ _FIGURES = Columns(FigureNumbers)
 _DURATION = Columns(Duration)
 
 
-def lobe_lines(valvetrain: WholeValvetrain, lobes: Lobes, lifts: Sequence[float] | None, scales: Scales) -> LobeLines:
+def lobe_lines(valvetrain: WholeValvetrain, lobes: Lobes, lifts: Sequence[float] | None) -> LobeLines:
     """The figures of each lobe."""
-    factor = scales["length"].factor
-    checking = np.array(CHECKING_LIFTS.values) if lifts is None else np.array(lifts, dtype=np.float64) * factor
+    checking = np.array(CHECKING_LIFTS.values) if lifts is None else np.array(lifts, dtype=np.float64)
     lines: dict[str, Any] = dict.fromkeys(KINDS)
     for kind, lobe in lobes.by_kind.items():
         motion = getattr(valvetrain, kind).motion
         lines[kind] = LobeLine(
             textbook_profile=motion.profile if isinstance(motion, TextbookMotion) else None,
-            residual=written(np.array([lobe.residual]) / factor)[0],
-            at_lobe=None if lobe.at_lobe is None else _figures(lobe.at_lobe, checking, scales),
-            at_valve=_figures(lobe.at_valve, checking, scales) if lobe.is_known else None,
+            residual=written(np.array([lobe.residual]))[0],
+            at_lobe=None if lobe.at_lobe is None else _figures(lobe.at_lobe, checking),
+            at_valve=_figures(lobe.at_valve, checking) if lobe.is_known else None,
         )
     return LobeLines(**lines)
 
 
-def _figures(motion: Motion, checking: FloatArray, scales: Scales) -> LiftFigures:
+def _figures(motion: Motion, checking: FloatArray) -> LiftFigures:
     figures = lift_figures(motion, checking)
     numbers = {name: np.array([getattr(figures, name)]) for name in _FIGURES.names}
     spans = {
@@ -130,5 +128,5 @@ def _figures(motion: Motion, checking: FloatArray, scales: Scales) -> LiftFigure
         "opening_angle": figures.opening_angle,
         "closing_angle": figures.closing_angle,
     }
-    durations = [Duration(**row) for row in _DURATION.from_si(spans, scales)]
-    return LiftFigures(durations=durations, **_FIGURES.from_si(numbers, scales)[0])
+    durations = [Duration(**row) for row in _DURATION.rows(spans)]
+    return LiftFigures(durations=durations, **_FIGURES.rows(numbers)[0])

@@ -9,18 +9,17 @@ from typing import Final
 import numpy as np
 
 from headbench.api.train.motions import LiftTable
-from headbench.api.vocabulary.quantities import say
+from headbench.api.vocabulary.saying import say, scales_said, unit_said
 from headbench.calc.train.lift_table import TURN
 from headbench.calc.train.lift_table_faults import FEWEST_READINGS, LiftTableFault
 from headbench.calc.train.valve_motion import CRANK_PER_CAM
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 _FINE: Final = 0.001
 """Inches or millimeters below which a lift is told to its first digit: what a fine gauge scatters is small."""
 
 
-def told(fault: LiftTableFault, table: LiftTable, stated: float, pointer: str, scales: Scales) -> Pointed:
+def told(fault: LiftTableFault, table: LiftTable, stated: float, pointer: str) -> Pointed:
     """A fault of a table, for a machinist."""
     turns = turns_of(table)
     where, sentence = _SENTENCES[fault.kind]
@@ -28,11 +27,11 @@ def told(fault: LiftTableFault, table: LiftTable, stated: float, pointer: str, s
         number=fault.last + 1,
         before=fault.first + 1,
         count="1 reading is" if round(fault.value) == 1 else f"{fault.value:.0f} readings are",
-        lift=small_length(fault.value, scales),
-        stated=small_length(stated, scales),
+        lift=small_length(fault.value),
+        stated=small_length(stated),
         side=table.side,
-        angle=say(turns * fault.value, "angle", scales),
-        turn=say(turns * TURN, "angle", scales),
+        angle=say(turns * fault.value, "angle"),
+        turn=say(turns * TURN, "angle"),
     )
     return Pointed(f"{pointer}/{where.format(fault.last)}", detail)
 
@@ -42,12 +41,12 @@ def turns_of(table: LiftTable) -> float:
     return CRANK_PER_CAM if table.shaft == "crank" else 1.0
 
 
-def small_length(value: float, scales: Scales) -> str:
+def small_length(value: float) -> str:
     """A length that may be smaller than a bench reads, never as a power of ten."""
-    shown = scales["length"].from_si(value)
+    shown = scales_said()["length"].from_si(value)
     if np.isnan(shown) or shown == 0.0 or abs(shown) >= _FINE:
-        return say(value, "length", scales)
-    return f"{shown:.{-int(np.floor(np.log10(abs(shown))))}f} {scales['length'].unit}"
+        return say(value, "length")
+    return f"{shown:.{-int(np.floor(np.log10(abs(shown))))}f} {unit_said('length')}"
 
 
 _SENTENCES: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(

@@ -16,11 +16,12 @@ from headbench.api.train.valvetrain import (
     WholeValvetrain,
     full_lift_ratio,
     lash_takes_all,
-    ratios_to_si,
+    ratios_of,
 )
 from headbench.api.vocabulary.findings import Note, OpenItem, note
-from headbench.api.vocabulary.quantities import Columns, say
-from headbench.api.vocabulary.valves import KINDS, ValveKind
+from headbench.api.vocabulary.names import KINDS, ValveKind
+from headbench.api.vocabulary.quantities import Columns
+from headbench.api.vocabulary.saying import say
 from headbench.calc.judging.rules import CHECKING_LIFTS, COARSE_ABOVE, TOO_COARSE_ABOVE, USUAL_DURATION
 from headbench.calc.train.lift_misfits import typical_misfit
 from headbench.calc.train.lift_table import TURN, SmoothedTable, cam_angle, motion_from_readings, scatter_allowance
@@ -35,7 +36,6 @@ from headbench.calc.train.lift_table_faults import (
 from headbench.calc.train.textbook_motions import motion_from_profile
 from headbench.calc.train.valve_motion import SAMPLES, Motion, at_valve, lift_figures, parabola_peak
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 LIFTS_AGREE: Final = 0.05
 """Part of the stated lift that a measured peak may be off before they contradict each other; common practice, no
@@ -127,7 +127,7 @@ class Lobes:
 _READINGS = Columns(LiftReading)
 
 
-def read_lobes(valvetrain: WholeValvetrain, by_kind: Mapping[ValveKind, float], scales: Scales) -> Lobes:
+def read_lobes(valvetrain: WholeValvetrain, by_kind: Mapping[ValveKind, float]) -> Lobes:
     """Every motion that is given, each table smoothed once. `by_kind` has the lifts at the valve that are known [m]."""
     lobes = Lobes()
     for kind in KINDS:
@@ -136,28 +136,26 @@ def read_lobes(valvetrain: WholeValvetrain, by_kind: Mapping[ValveKind, float], 
             continue
         pointer = f"/valvetrain/{kind}"
         if isinstance(train.motion, LiftTable):
-            lobe = _read_table(kind, train, train.motion, by_kind[kind], lobes, scales)
+            lobe = _read_table(kind, train, train.motion, by_kind[kind], lobes)
         else:
-            lobe = _stand_in(train, train.motion, by_kind[kind], f"{pointer}/motion", lobes.faults, scales)
+            lobe = _stand_in(train, train.motion, by_kind[kind], f"{pointer}/motion", lobes.faults)
         if lobe is None:
             continue
         # where the stated lift shows it already, lift_faults has said so
         closed = lobe.is_known and lobe.at_valve.lift.max() <= LEAST_LIFT
         if not by_kind[kind] <= LEAST_LIFT and closed:
-            lobes.faults.append(Pointed(f"{pointer}/lash", lash_takes_all(kind, train, scales)))
+            lobes.faults.append(Pointed(f"{pointer}/lash", lash_takes_all(kind, train)))
             continue
         lobes.by_kind[kind] = replace(lobe, stated=by_kind[kind])
     return lobes
 
 
-def _read_table(
-    kind: ValveKind, train: Train, table: LiftTable, valve_lift: float, lobes: Lobes, scales: Scales
-) -> Lobe | None:
-    columns = _READINGS.to_si(table.readings, scales)
+def _read_table(kind: ValveKind, train: Train, table: LiftTable, valve_lift: float, lobes: Lobes) -> Lobe | None:
+    columns = _READINGS.of(table.readings)
     angle = cam_angle(columns["angle"]) if table.shaft == "crank" else columns["angle"]
-    lift, noise = columns["lift"], table.lift_uncertainty * scales["length"].factor
+    lift, noise = columns["lift"], table.lift_uncertainty
     pointer = f"/valvetrain/{kind}/motion"
-    stated = _stated_lift(train, table, valve_lift, scales)
+    stated = _stated_lift(train, table, valve_lift)
     found = find_lift_table_faults(angle, lift, noise)
     if not found:
         smoothed, halves = motion_from_readings(angle, lift, noise), halved(angle, lift, noise)
@@ -165,49 +163,48 @@ def _read_table(
         if not found:
             spacing = judge_spacing(angle, lift, smoothed.motion, halves)
             smoothed = replace(smoothed, motion=with_error(smoothed.motion, spacing.error))
-            lobe = _lobe_from(train, table, smoothed, scales)
+            lobe = _lobe_from(train, table, smoothed)
             return replace(lobe, misfit=typical_misfit(angle, lift, noise), spacing=spacing)
-    contradictions = [told(fault, table, stated, pointer, scales) for fault in found if fault.contradicts]
+    contradictions = [told(fault, table, stated, pointer) for fault in found if fault.contradicts]
     lobes.faults.extend(contradictions[:_NAMED_AT_MOST])
     if len(contradictions) > _NAMED_AT_MOST:
         more = f"and {len(contradictions) - _NAMED_AT_MOST} more readings that cannot be right"
         lobes.faults.append(Pointed(f"{pointer}/readings", more))
     if not contradictions:
-        first = told(found[0], table, stated, pointer, scales)
+        first = told(found[0], table, stated, pointer)
         others = f" ({len(found) - 1} more readings like it)" if len(found) > 1 else ""
         lobes.to_read[kind] = Pointed(first.pointer, f"{kind.capitalize()} lobe: {first.detail}{others}.")
     return None
 
 
-def _lobe_from(train: Train, table: LiftTable, smoothed: SmoothedTable, scales: Scales) -> Lobe:
-    scatter = scatter_allowance(table.lift_uncertainty * scales["length"].factor, len(table.readings))
+def _lobe_from(train: Train, table: LiftTable, smoothed: SmoothedTable) -> Lobe:
+    scatter = scatter_allowance(table.lift_uncertainty, len(table.readings))
     if table.side == "valve":
         return Lobe(None, smoothed.motion, smoothed.residual, scatter=scatter)
-    over = _over_rocker(smoothed.motion, train, scales)
-    return Lobe(smoothed.motion, over, smoothed.residual, scatter=scatter * full_lift_ratio(train, scales))
+    over = _over_rocker(smoothed.motion, train)
+    return Lobe(smoothed.motion, over, smoothed.residual, scatter=scatter * full_lift_ratio(train))
 
 
-def _over_rocker(lobe: Motion, train: Train, scales: Scales) -> Motion:
-    at, ratio = ratios_to_si(train, scales)
-    return _UNKNOWN if np.isnan(ratio).any() else at_valve(lobe, ratio, at, train.lash * scales["length"].factor)
+def _over_rocker(lobe: Motion, train: Train) -> Motion:
+    at, ratio = ratios_of(train)
+    return _UNKNOWN if np.isnan(ratio).any() else at_valve(lobe, ratio, at, train.lash)
 
 
-def _stated_lift(train: Train, table: LiftTable, valve_lift: float, scales: Scales) -> float:
+def _stated_lift(train: Train, table: LiftTable, valve_lift: float) -> float:
     """Peak lift as it is stated, on the side of the table [m]; NaN where it is not."""
     if table.side == "valve":
         return valve_lift
-    factor = scales["length"].factor
     if train.lobe_lift is not None:
-        return train.lobe_lift * factor
+        return train.lobe_lift
     if train.valve_lift is None:
         return np.nan
-    return (train.valve_lift + train.lash) * factor / full_lift_ratio(train, scales)
+    return (train.valve_lift + train.lash) / full_lift_ratio(train)
 
 
 def _stand_in(
-    train: Train, motion: TextbookMotion, valve_lift: float, pointer: str, faults: list[Pointed], scales: Scales
+    train: Train, motion: TextbookMotion, valve_lift: float, pointer: str, faults: list[Pointed]
 ) -> Lobe | None:
-    flanks = np.array([motion.rise, motion.fall]) * scales["angle"].factor
+    flanks = np.array([motion.rise, motion.fall])
     rise, fall = (cam_angle(flanks) if motion.shaft == "crank" else flanks).tolist()
     if rise + fall > TURN:
         detail = "rise and fall together are more than one turn of the cam; are they cam or crank degrees?"
@@ -216,8 +213,8 @@ def _stand_in(
     profile = PROFILES[motion.profile]
     if train.lobe_lift is None:
         return Lobe(None, _UNKNOWN if np.isnan(valve_lift) else motion_from_profile(profile, valve_lift, rise, fall))
-    lobe = motion_from_profile(profile, train.lobe_lift * scales["length"].factor, rise, fall)
-    return Lobe(lobe, _over_rocker(lobe, train, scales))
+    lobe = motion_from_profile(profile, train.lobe_lift, rise, fall)
+    return Lobe(lobe, _over_rocker(lobe, train))
 
 
 def measured_lifts(by_kind: Mapping[ValveKind, float], lobes: Lobes) -> dict[ValveKind, float]:
@@ -268,29 +265,27 @@ def _enough(table: LiftTable, lobe: Lobe) -> str:
     return f"{np.floor(10.0 * np.degrees(turns_of(table) * enough)) / 10.0:g} {table.shaft} deg"
 
 
-def motion_notes(valvetrain: WholeValvetrain, lobes: Lobes, scales: Scales) -> Iterator[Note]:
+def motion_notes(valvetrain: WholeValvetrain, lobes: Lobes) -> Iterator[Note]:
     """What is to be said about how motions are known."""
     for kind, lobe in lobes.by_kind.items():
         motion, pointer = getattr(valvetrain, kind).motion, f"/valvetrain/{kind}/motion"
-        yield from _unusual_duration(kind, lobe, motion, scales)
+        yield from _unusual_duration(kind, lobe, motion)
         if isinstance(motion, TextbookMotion):
             profile = motion.profile.replace("_", " ")
             detail = f"The {kind} lobe is a textbook stand-in ({profile}): a rough guide only, not proof."
             yield note("textbook_motion", pointer, detail)
             continue
         if lobe.differs:
-            peak, stated = (say(lift, "length", scales) for lift in (lobe.peak_lift, lobe.stated))
+            peak, stated = (say(lift, "length") for lift in (lobe.peak_lift, lobe.stated))
             detail = (
                 f"The {kind} readings lift the valve {peak}, the lift entered is {stated}. Clearances use the larger "
                 "lift, float the readings; find out which is right."
             )
             yield note("lifts_differ", pointer, detail)
-        yield from _scatter_notes(kind, lobe, motion, scales)
+        yield from _scatter_notes(kind, lobe, motion)
 
 
-def _unusual_duration(
-    kind: ValveKind, lobe: Lobe, motion: LiftTable | TextbookMotion, scales: Scales
-) -> Iterator[Note]:
+def _unusual_duration(kind: ValveKind, lobe: Lobe, motion: LiftTable | TextbookMotion) -> Iterator[Note]:
     """Degrees that may be the other shaft's: a lobe that is open for longer, or shorter, than lobes are ground."""
     known = lobe.at_lobe or (lobe.at_valve if lobe.is_known else None)
     if known is None:
@@ -300,25 +295,25 @@ def _unusual_duration(
         shown, low, high = (f"{np.degrees(value):.0f}" for value in (duration, _SHORTEST, _LONGEST))
         other = "crank" if motion.shaft == "cam" else "cam"
         detail = (
-            f"{kind.capitalize()} duration at {say(_USUAL_AT, 'length', scales)} is {shown} crank deg ({low} to {high} "
+            f"{kind.capitalize()} duration at {say(_USUAL_AT, 'length')} is {shown} crank deg ({low} to {high} "
             f"is usual). Entered as {motion.shaft} degrees: are they {other} degrees?"
         )
         yield note("unusual_reading", f"/valvetrain/{kind}/motion/angle", detail)
 
 
-def _scatter_notes(kind: ValveKind, lobe: Lobe, table: LiftTable, scales: Scales) -> Iterator[Note]:
+def _scatter_notes(kind: ValveKind, lobe: Lobe, table: LiftTable) -> Iterator[Note]:
     """Readings that scatter otherwise than is entered, or are far apart."""
-    error = table.lift_uncertainty * scales["length"].factor
-    pointer, entered = f"/valvetrain/{kind}/motion/lift_uncertainty", small_length(error, scales)
+    error = table.lift_uncertainty
+    pointer, entered = f"/valvetrain/{kind}/motion/lift_uncertainty", small_length(error)
     if lobe.misfit * _SMOOTHER < error:
         detail = (
-            f"The {kind} readings scatter by {small_length(lobe.misfit, scales)}, but {entered} was entered: "
+            f"The {kind} readings scatter by {small_length(lobe.misfit)}, but {entered} was entered: "
             "over-smoothing flattens the lobe and overstates float speed. Enter less."
         )
         yield note("readings_smoother", pointer, detail)
     if lobe.residual > _ROUGHER * error:
         detail = (
-            f"The {kind} readings miss the smoothed lobe by {small_length(lobe.residual, scales)}, more than the "
+            f"The {kind} readings miss the smoothed lobe by {small_length(lobe.residual)}, more than the "
             f"{entered} entered; check for a bad reading, or enter more."
         )
         yield note("readings_rougher", pointer, detail)

@@ -6,24 +6,23 @@ from collections.abc import Iterator
 from typing import Final
 
 from headbench.api.gauges.calibrated import FAR
-from headbench.api.train.valvetrain import Valvetrain, highest_lift, lift_of, ratios_to_si
+from headbench.api.train.valvetrain import Valvetrain, highest_lift, lift_of, ratios_of
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import say
-from headbench.api.vocabulary.valves import KINDS
-from headbench.units import Scales
+from headbench.api.vocabulary.names import KINDS
+from headbench.api.vocabulary.saying import say
 
 _LINE_TAKES: Final = 2
 """Points that make a line to carry on."""
 
 
-def ratio_notes(valvetrain: Valvetrain, scales: Scales) -> Iterator[Note]:
+def ratio_notes(valvetrain: Valvetrain) -> Iterator[Note]:
     """Lobes that lift far higher than their rocker ratio was read."""
     for kind in KINDS:
         lift = lift_of(kind, valvetrain)
-        at, _ = ratios_to_si(lift, scales)
-        full = highest_lift(lift, scales)
+        at, _ = ratios_of(lift)
+        full = highest_lift(lift)
         if len(at) >= _LINE_TAKES and full - at[-1] > FAR * (at[-1] - at[0]):
-            low, high, top = (say(float(value), "length", scales) for value in (at[0], at[-1], full))
+            low, high, top = (say(float(value), "length") for value in (at[0], at[-1], full))
             detail = (
                 f"The {kind} rocker ratio was measured from {low} to {high} of lobe lift; from there to {top} it is "
                 "extrapolated. Measure it up to full lift."

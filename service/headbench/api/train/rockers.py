@@ -25,7 +25,6 @@ from headbench.calc.masses.valve_mass import (
     rocker_mass_from_swing,
     rocker_mass_from_weight,
 )
-from headbench.units import Scales
 
 _VALVE_ARM = Meta(description="Distance from its pivot to where it touches the valve.", examples=[1.575])
 
@@ -96,9 +95,7 @@ _SCALE = Columns(RockerOnScale)
 _SWING = Columns(RockerSwing)
 
 
-def rocker_masses(
-    rockers: Sequence[Rocker | None], other_arm: FloatArray, scale: Scale | None, scales: Scales
-) -> FloatArray:
+def rocker_masses(rockers: Sequence[Rocker | None], other_arm: FloatArray, scale: Scale | None) -> FloatArray:
     """What every rocker counts at the valve [kg]; 0 where none is given, NaN where it waits for its ratio.
 
     `other_arm` (P,) is the arm of its other contact over the valve arm: one over the ratio, 0 for a finger [-].
@@ -106,25 +103,23 @@ def rocker_masses(
     masses = np.zeros(len(rockers))
     for kind in {type(rocker) for rocker in rockers if rocker is not None}:
         own = np.array([place for place, rocker in enumerate(rockers) if type(rocker) is kind])
-        masses[own] = _of_one_kind(
-            [rocker for rocker in rockers if type(rocker) is kind], other_arm[own], scale, scales
-        )
+        masses[own] = _of_one_kind([rocker for rocker in rockers if type(rocker) is kind], other_arm[own], scale)
     return masses
 
 
-def _of_one_kind(rockers: Sequence[Rocker], other_arm: FloatArray, scale: Scale | None, scales: Scales) -> FloatArray:
+def _of_one_kind(rockers: Sequence[Rocker], other_arm: FloatArray, scale: Scale | None) -> FloatArray:
     """Rockers known in the same way."""
     match rockers[0]:
         case RockerWeight():
-            columns = _WEIGHT.to_si(rockers, scales)  # type: ignore[arg-type] # all of one kind
-            return rocker_mass_from_weight(corrected_mass(columns["mass"], scale, scales), other_arm)
+            columns = _WEIGHT.of(rockers)  # type: ignore[arg-type] # all of one kind
+            return rocker_mass_from_weight(corrected_mass(columns["mass"], scale), other_arm)
         case RockerInertia():
-            return rocker_mass_from_inertia(**_INERTIA.to_si(rockers, scales))  # type: ignore[arg-type] # likewise
+            return rocker_mass_from_inertia(**_INERTIA.of(rockers))  # type: ignore[arg-type] # likewise
         case RockerOnScale():
-            columns = _SCALE.to_si(rockers, scales)  # type: ignore[arg-type] # likewise
-            tip, tail = (corrected_mass(columns[name], scale, scales) for name in ("tip", "tail"))
+            columns = _SCALE.of(rockers)  # type: ignore[arg-type] # likewise
+            tip, tail = (corrected_mass(columns[name], scale) for name in ("tip", "tail"))
             return rocker_mass_from_scale(tip, tail, other_arm)
         case RockerSwing():
-            columns = _SWING.to_si(rockers, scales)  # type: ignore[arg-type] # likewise
-            tip = corrected_mass(columns["tip"], scale, scales)
+            columns = _SWING.of(rockers)  # type: ignore[arg-type] # likewise
+            tip = corrected_mass(columns["tip"], scale)
             return rocker_mass_from_swing(tip, columns["valve_arm"], columns["period"])

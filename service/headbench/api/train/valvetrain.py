@@ -12,12 +12,13 @@ from msgspec import Meta
 from headbench.api.train.motions import LiftTable, Motion
 from headbench.api.train.rockers import Rocker
 from headbench.api.vocabulary.findings import OpenItem
-from headbench.api.vocabulary.quantities import Columns, Length, Mass, Model, PositiveLength, Ratio, say
-from headbench.api.vocabulary.valves import KINDS, ValveKind
+from headbench.api.vocabulary.names import KINDS, ValveKind
+from headbench.api.vocabulary.quantities import Columns, Length, Mass, Model, PositiveLength, Ratio
+from headbench.api.vocabulary.saying import say
 from headbench.calc import FloatArray
+from headbench.calc.judging.grid import GRID
 from headbench.calc.train.valvetrain import rocker_ratio_over_lift, valve_lift, valve_returns_at
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 BUCKET_RATIO: Final = "a bucket has no rocker and a ratio of 1; leave the ratio out"
 """What is said where a bucket is given another ratio."""
@@ -126,11 +127,11 @@ def lift_of(kind: ValveKind, valvetrain: Valvetrain) -> Lift:
     return getattr(valvetrain, kind) or _UNKNOWN
 
 
-def lift_faults(valvetrain: Valvetrain, scales: Scales) -> Iterator[Pointed]:
+def lift_faults(valvetrain: Valvetrain) -> Iterator[Pointed]:
     """Statements about lift that cannot all hold."""
     for kind in KINDS:
-        yield from _ratio_faults(lift_of(kind, valvetrain), f"/valvetrain/{kind}", scales)
-    for kind, value in lifts(valvetrain, scales).items():
+        yield from _ratio_faults(lift_of(kind, valvetrain), f"/valvetrain/{kind}")
+    for kind, value in lifts(valvetrain).items():
         lift = lift_of(kind, valvetrain)
         pointer = f"/valvetrain/{kind}"
         if lift.valve_lift is not None and lift.lobe_lift is not None:
@@ -140,12 +141,12 @@ def lift_faults(valvetrain: Valvetrain, scales: Scales) -> Iterator[Pointed]:
             detail = f"{kind} lift was measured at the valve, so lash is already out of it; leave lash out"
             yield Pointed(f"{pointer}/lash", detail)
         if value <= LEAST_LIFT:
-            yield Pointed(f"{pointer}/lash", lash_takes_all(kind, lift, scales))
+            yield Pointed(f"{pointer}/lash", lash_takes_all(kind, lift))
 
 
-def lash_takes_all(kind: ValveKind, lift: Lift, scales: Scales) -> str:
+def lash_takes_all(kind: ValveKind, lift: Lift) -> str:
     """What is said of a valve that its lash keeps closed."""
-    lash = say(lift.lash * scales["length"].factor, "length", scales)
+    lash = say(lift.lash, "length")
     return f"{kind} lash of {lash} uses up all the lift; check lash and lobe lift"
 
 
@@ -156,7 +157,7 @@ def _lash_is_off(lift: Lift) -> bool:
     return measured and lift.lobe_lift is None and side != "lobe"
 
 
-def _ratio_faults(lift: Lift, pointer: str, scales: Scales) -> Iterator[Pointed]:
+def _ratio_faults(lift: Lift, pointer: str) -> Iterator[Pointed]:
     if lift.drive == "bucket" and (lift.rocker_ratios or lift.rocker_ratio not in {None, 1.0}):
         given = "rocker_ratios" if lift.rocker_ratios else "rocker_ratio"
         yield Pointed(f"{pointer}/{given}", BUCKET_RATIO)
@@ -166,9 +167,9 @@ def _ratio_faults(lift: Lift, pointer: str, scales: Scales) -> Iterator[Pointed]
     ascending = sorted(range(len(lift.rocker_ratios)), key=lambda place: lift.rocker_ratios[place].lobe_lift)
     for first, second in pairwise(ascending):
         low, high = lift.rocker_ratios[first], lift.rocker_ratios[second]
-        at = say(scales["length"].to_si(high.lobe_lift), "length", scales)
+        at = say(high.lobe_lift, "length")
         here = f"{pointer}/rocker_ratios/{second}"
-        if high.lobe_lift - low.lobe_lift <= 1e-9 / scales["length"].factor:
+        if high.lobe_lift - low.lobe_lift <= GRID:
             told = True
             yield Pointed(here, f"the ratio at {at} of lobe lift is given twice; keep one")
         elif high.lobe_lift * high.rocker_ratio <= low.lobe_lift * low.rocker_ratio:
@@ -178,64 +179,64 @@ def _ratio_faults(lift: Lift, pointer: str, scales: Scales) -> Iterator[Pointed]
             )
             yield Pointed(here, detail)
     if lift.rocker_ratios and not told:
-        yield from _return_faults(lift, [lift.rocker_ratios[place] for place in ascending], pointer, scales)
+        yield from _return_faults(lift, [lift.rocker_ratios[place] for place in ascending], pointer)
 
 
-def _return_faults(lift: Lift, ascending: Sequence[RatioReading], pointer: str, scales: Scales) -> Iterator[Pointed]:
+def _return_faults(lift: Lift, ascending: Sequence[RatioReading], pointer: str) -> Iterator[Pointed]:
     """Ratios by which the valve comes back between the lifts they were read at, or on the way to full lift."""
-    at = _RATIOS.to_si(ascending, scales)["lobe_lift"]
+    at = _RATIOS.of(ascending)["lobe_lift"]
     ratio = np.array([reading.rocker_ratio for reading in ascending])
-    full = max(float(at[-1]), highest_lift(lift, scales))
+    full = max(float(at[-1]), highest_lift(lift))
     # a single ratio read with the lobe down, and no lift known: there is no way up to look at
     returns = valve_returns_at(ratio, at, full) if full > LEAST_LIFT else np.nan
     if not np.isnan(returns):
         detail = (
             "drawn through these ratios and past them, the valve closes while the lobe still opens it, from "
-            f"{say(returns, 'length', scales)} of its {say(full, 'length', scales)}; measure the ratio at more lifts, "
+            f"{say(returns, 'length')} of its {say(full, 'length')}; measure the ratio at more lifts, "
             "up to full lift"
         )
         yield Pointed(f"{pointer}/rocker_ratios", detail)
 
 
-def highest_lift(lift: Lift, scales: Scales) -> float:
+def highest_lift(lift: Lift) -> float:
     """Highest lift on the cam's side that is stated or was read [m]; 0 where none is."""
     highest = lift.lobe_lift or 0.0
     if isinstance(lift, Train) and isinstance(lift.motion, LiftTable) and lift.motion.side == "lobe":
         highest = max(highest, *(reading.lift for reading in lift.motion.readings))
-    return highest * scales["length"].factor
+    return highest
 
 
-def lifts(valvetrain: Valvetrain, scales: Scales) -> dict[ValveKind, float]:
+def lifts(valvetrain: Valvetrain) -> dict[ValveKind, float]:
     """Lift at the valve of each kind [m], NaN where it is not known."""
     both = [lift_of(kind, valvetrain) for kind in KINDS]
-    columns = _LIFT.to_si(both, scales)
-    ratio = np.array([full_lift_ratio(lift, scales) for lift in both])
+    columns = _LIFT.of(both)
+    ratio = np.array([full_lift_ratio(lift) for lift in both])
     computed = valve_lift(columns["lobe_lift"], ratio, columns["lash"])
     known = np.where(np.isnan(columns["valve_lift"]), computed, columns["valve_lift"])
     return dict(zip(KINDS, known.tolist(), strict=True))
 
 
-def full_lift_ratio(lift: Lift | TrainParts, scales: Scales) -> float:
+def full_lift_ratio(lift: Lift | TrainParts) -> float:
     """Rocker ratio at full lift, where the valve is slowed down; NaN where it is not known.
 
     Where the lobe lift is not given, the highest lift that a ratio was read at stands for it.
     """
     if isinstance(lift, TrainParts) or not lift.rocker_ratios:
         return _only_ratio(lift)
-    at, ratio = ratios_to_si(lift, scales)
-    full = at[-1] if lift.lobe_lift is None else lift.lobe_lift * scales["length"].factor
+    at, ratio = ratios_of(lift)
+    full = at[-1] if lift.lobe_lift is None else lift.lobe_lift
     return float(rocker_ratio_over_lift(ratio, at, np.array([full]))[0, 0])
 
 
-def ratios_to_si(lift: Lift, scales: Scales) -> tuple[FloatArray, FloatArray]:
+def ratios_of(lift: Lift) -> tuple[FloatArray, FloatArray]:
     """Lobe lifts the ratio was read at, ascending [m], and the ratios; one of each where it is a single number.
 
     Ratios that contradict each other are none.
     """
-    if not lift.rocker_ratios or any(_ratio_faults(lift, "", scales)):
+    if not lift.rocker_ratios or any(_ratio_faults(lift, "")):
         return np.zeros(1), np.array([_only_ratio(lift)])
     ratio = np.array([reading.rocker_ratio for reading in lift.rocker_ratios])
-    at = _RATIOS.to_si(lift.rocker_ratios, scales)["lobe_lift"]
+    at = _RATIOS.of(lift.rocker_ratios)["lobe_lift"]
     order = np.argsort(at)
     return at[order], ratio[order]
 

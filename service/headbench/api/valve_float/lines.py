@@ -20,6 +20,7 @@ from headbench.api.vocabulary.checks import (
     ratio_checks,
     worst_of,
 )
+from headbench.api.vocabulary.names import KINDS, SPRING_PLACES, SpringPlace, ValveKind
 from headbench.api.vocabulary.quantities import (
     AngleOut,
     Answer,
@@ -33,8 +34,6 @@ from headbench.api.vocabulary.quantities import (
     SpeedOut,
     written,
 )
-from headbench.api.vocabulary.spring_names import SPRING_PLACES, SpringPlace
-from headbench.api.vocabulary.valves import KINDS, ValveKind
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.judging.verdicts import Verdict
 from headbench.calc.masses.valve_mass import MovingMass
@@ -42,7 +41,6 @@ from headbench.calc.springs.nested import Springs
 from headbench.calc.train.valve_motion import Motion, scaled_to, stacked
 from headbench.calc.valve_float.sheet import FloatReadings, FloatSheet, float_sheet
 from headbench.calc.valve_float.surge import surge_harmonics
-from headbench.units import Scales
 
 
 class SpeedPerGram(Answer, kw_only=True, frozen=True):
@@ -236,7 +234,6 @@ def float_lines(
     weighed: Weighed,
     mass: MovingMass,
     setting: FloatSetting,
-    scales: Scales,
 ) -> list[ValveFloat]:
     """Float and surge of every position, as they are answered."""
     speed, needed, surging = sheet.speed, sheet.needed, sheet.surging
@@ -255,15 +252,15 @@ def float_lines(
     }
     known = ~np.isnan(surging.frequency)
     columns = zip(
-        _NUMBERS.from_si(numbers, scales),
+        _NUMBERS.rows(numbers),
         *(written(values) for values in (sheet.reserve, needed.factor, sheet.surge_ratio)),
         _reserve_checks(sheet, setting),
         _surge_checks(sheet, setting),
-        by_part(mass, scales),
-        _speeds_per_gram(sheet, weighed, scales),
+        by_part(mass),
+        _speeds_per_gram(sheet, weighed),
         [SPRING_PLACES[spring] if there else None for spring, there in zip(surging.spring, known, strict=True)],
-        _harmonics(valves, readings, sheet, scales),
-        _traces(readings, sheet, setting.trace_points, scales),
+        _harmonics(valves, readings, sheet),
+        _traces(readings, sheet, setting.trace_points),
         strict=True,
     )
     return [
@@ -302,16 +299,14 @@ def _surge_checks(sheet: FloatSheet, setting: FloatSetting) -> list[RatioCheck |
     return [check if there else None for check, there in zip(checks, named, strict=True)]
 
 
-def _speeds_per_gram(sheet: FloatSheet, weighed: Weighed, scales: Scales) -> list[SpeedPerGram]:
+def _speeds_per_gram(sheet: FloatSheet, weighed: Weighed) -> list[SpeedPerGram]:
     parts, gained = weighed.parts, sheet.gained_per_gram
     lifter = np.where(weighed.ratio_known, gained / parts.rocker_ratio**2, np.nan)
     columns = {"valve": gained, "springs": parts.spring_share * gained, "lifter": lifter}
-    return [SpeedPerGram(**row) for row in _PER_GRAM.from_si(columns, scales)]
+    return [SpeedPerGram(**row) for row in _PER_GRAM.rows(columns)]
 
 
-def _harmonics(
-    valves: Sequence[ValveKind], readings: FloatReadings, sheet: FloatSheet, scales: Scales
-) -> list[list[Harmonic]]:
+def _harmonics(valves: Sequence[ValveKind], readings: FloatReadings, sheet: FloatSheet) -> list[list[Harmonic]]:
     """The harmonics next to the surge frequency; none where that, the speed or the motion is not known."""
     lines: list[list[Harmonic]] = [[] for _ in valves]
     peaks = zip(valves, readings.motion.lift.max(axis=1).tolist(), strict=True)
@@ -322,8 +317,8 @@ def _harmonics(
     for own in alike.values():
         motion = Motion(*(getattr(readings.motion, name)[own[0]] for name in Motion.__dataclass_fields__))
         stirred = surge_harmonics(motion, sheet.surging.frequency[own], readings.crank_speed, _MOST_ORDERS)
-        amplitude = written(stirred.amplitude / scales["length"].factor)
-        speed = written(stirred.crank_speed / scales["speed"].factor)
+        amplitude = written(stirred.amplitude)
+        speed = written(stirred.crank_speed)
         for place, row, nearest in zip(own, speed, stirred.nearest.tolist(), strict=True):
             if nearest > 0:
                 orders = range(max(nearest - _NEIGHBORS, 1), min(nearest + _NEIGHBORS, _MOST_ORDERS) + 1)
@@ -331,7 +326,7 @@ def _harmonics(
     return lines
 
 
-def _traces(readings: FloatReadings, sheet: FloatSheet, points: int | None, scales: Scales) -> list[ForceTrace | None]:
+def _traces(readings: FloatReadings, sheet: FloatSheet, points: int | None) -> list[ForceTrace | None]:
     if points is None:
         return [None] * len(sheet.load)
     share = np.linspace(0.0, 1.0, points)
@@ -341,16 +336,10 @@ def _traces(readings: FloatReadings, sheet: FloatSheet, points: int | None, scal
             traces.append(None)
             continue
         at = own[0] + (own[-1] - own[0]) * share
-        force = scales["force"].factor
         lift, load, inertia, contact = (
-            written(np.interp(at, own, values[place]) / factor)
-            for values, factor in (
-                (readings.motion.lift, scales["length"].factor),
-                (sheet.load, force),
-                (sheet.forces.inertia, force),
-                (sheet.forces.contact, force),
-            )
+            written(np.interp(at, own, values[place]))
+            for values in (readings.motion.lift, sheet.load, sheet.forces.inertia, sheet.forces.contact)
         )
-        angles = written(at / scales["angle"].factor)
+        angles = written(at)
         traces.append(ForceTrace(angles=angles, lifts=lift, loads=load, inertia_forces=inertia, contact_forces=contact))
     return traces

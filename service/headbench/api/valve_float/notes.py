@@ -9,11 +9,10 @@ import numpy as np
 from headbench import units
 from headbench.api.valve_float.lines import ValveFloat
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import say
+from headbench.api.vocabulary.saying import say, scales_said
 from headbench.calc.judging.rules import USUAL_SURGE_RATIO
 from headbench.calc.valve_float.speed import mass_allowed
 from headbench.calc.valve_float.surge import crank_speed_at_ratio
-from headbench.units import Scales
 
 _MISSED = {"borderline", "reject"}
 
@@ -21,10 +20,7 @@ _MISSED = {"borderline", "reject"}
 def reserve_notes(
     ids: Sequence[str], lines: Sequence[ValveFloat | None], intended_speed: float | None
 ) -> Iterator[Note]:
-    """What it takes where a float reserve is missed; told once, for the lowest.
-
-    `intended_speed` is in the caller's unit, as the float speeds are.
-    """
+    """What it takes where a float reserve is missed; told once, for the lowest."""
     missed = [
         (line.float_speed, name, line)
         for name, line in zip(ids, lines, strict=True)
@@ -45,13 +41,13 @@ def reserve_notes(
         else "Its uncertainty leaves it open: lower that, or raise spring load"
     )
     detail = (
-        f"{name}{too}: floats at {speed:.0f} rpm; {wanted:.0f} rpm is needed, {limit:g} % over the intended "
-        f"{intended_speed:.0f} rpm. {takes}."
+        f"{name}{too}: floats at {say(speed, 'speed')}; {say(wanted, 'speed')} is needed, {limit:g} % over the "
+        f"intended {say(intended_speed, 'speed')}. {takes}."
     )
     yield note("float_short", f"/positions/{ids.index(name)}", detail)
 
 
-def surge_notes(ids: Sequence[str], lines: Sequence[ValveFloat | None], scales: Scales) -> Iterator[Note]:
+def surge_notes(ids: Sequence[str], lines: Sequence[ValveFloat | None]) -> Iterator[Note]:
     """How near the springs come to the lobe's harmonics; told once, and judged by a limit that the job names alone."""
     known = [(line.surge_ratio, name, line) for name, line in zip(ids, lines, strict=True) if line and line.surge_ratio]
     if not known:
@@ -59,32 +55,30 @@ def surge_notes(ids: Sequence[str], lines: Sequence[ValveFloat | None], scales: 
     ratio, name, line = min(known, key=lambda one: one[0])
     low, high = USUAL_SURGE_RATIO.values
     near = min(line.harmonics, key=lambda one: abs(one.order - ratio), default=None)
-    meets = (
-        "" if near is None else f" The nearest harmonic of the lobe is {near.order}, {small(near.amplitude, scales)}."
-    )
+    meets = "" if near is None else f" The nearest harmonic of the lobe is {near.order}, {small(near.amplitude)}."
     detail = (
         f"{name}: surge ratio {ratio:.1f}, the lowest. Valve springs run {low:g} to {high:g} "
         f"({USUAL_SURGE_RATIO.basis})."
-        f"{meets}{_against_limit(line, scales)}"
+        f"{meets}{_against_limit(line)}"
     )
     yield note("surge_ratio", "/intended_speed", detail)
 
 
-def _against_limit(line: ValveFloat, scales: Scales) -> str:
+def _against_limit(line: ValveFloat) -> str:
     """What a limit on the surge ratio comes to."""
     check = line.surge_ratio_check
     if check is None:
         return " No minimum was given; use it to compare lobes, springs and speeds."
     if check.verdict != "reject" or line.surge_frequency is None:
         return ""
-    hertz = np.array([line.surge_frequency * scales["frequency"].factor])
-    keeps = float(crank_speed_at_ratio(hertz, check.limit)[0]) / scales["speed"].factor
-    return f" Up to {keeps:.0f} rpm it keeps {check.limit:g}; past that, fit a lighter or stiffer spring."
+    hertz = np.array([line.surge_frequency])
+    keeps = float(crank_speed_at_ratio(hertz, check.limit)[0])
+    return f" Up to {say(keeps, 'speed')} it keeps {check.limit:g}; past that, fit a lighter or stiffer spring."
 
 
-def small(value: float, scales: Scales) -> str:
+def small(value: float) -> str:
     """A length in the caller's unit as a bench reads it; of one that no bench reads, what it is under."""
-    scale = scales["length"]
+    scale = scales_said()["length"]
     read = units.places(scale.unit)
     least = 10.0**-read.least if read else 0.0
-    return f"under {least:g} {scale.unit}" if abs(value) < least else say(scale.to_si(value), "length", scales)
+    return f"under {least:g} {scale.unit}" if abs(scale.from_si(value)) < least else say(value, "length")

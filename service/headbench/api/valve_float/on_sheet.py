@@ -11,11 +11,10 @@ from headbench.api.train.valvetrain import WholeValvetrain
 from headbench.api.valve_float.lines import ValveFloat, find_floats, float_lines
 from headbench.api.valve_float.setting import FLOAT_HELD, float_setting
 from headbench.api.vocabulary.findings import NOTE_CODES, Note, OpenItem, note
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.targets import Limits
-from headbench.api.vocabulary.valves import KINDS, ValveKind
 from headbench.calc import FloatArray, IntArray
 from headbench.calc.head.assembly import HeadSheet
-from headbench.units import Scales
 
 
 def sheet_floats(
@@ -29,17 +28,16 @@ def sheet_floats(
     valve_lift: FloatArray,
     own_lift: FloatArray,
     sheet: HeadSheet,
-    scales: Scales,
 ) -> list[ValveFloat | None]:
     """Float and surge of every position at its height on the sheet; nothing where no speed is given."""
     if intended_speed is None:
         return [None] * len(valves)
-    setting = float_setting(intended_speed, limits, valves, scales)
+    setting = float_setting(intended_speed, limits, valves)
     height, trusted, mass = sheet.heights.installed_height, sheet.trusted, sheet.moving_mass
     readings, found = find_floats(
         valves, lobes, springs, rows, height, trusted, valve_lift, own_lift, weighed, mass, setting
     )
-    return [*float_lines(valves, readings, found, weighed, mass, setting, scales)]
+    return [*float_lines(valves, readings, found, weighed, mass, setting)]
 
 
 def held_by_float(intended_speed: float | None) -> list[str]:
@@ -55,9 +53,7 @@ def float_open_items(
         yield from open_motions(valvetrain, lobes, valves, FLOAT_HELD)
 
 
-def float_notes(
-    intended_speed: float | None, valvetrain: WholeValvetrain, lobes: Lobes, scales: Scales
-) -> Iterator[Note]:
+def float_notes(intended_speed: float | None, valvetrain: WholeValvetrain, lobes: Lobes) -> Iterator[Note]:
     """What is to be said about float, and about the motions that are given."""
     if intended_speed is not None:
         yield note("rigid_train", "", NOTE_CODES["rigid_train"])
@@ -67,4 +63,4 @@ def float_notes(
     else:
         for waits in lobes.to_read.values():
             yield note("lift_table_incomplete", waits.pointer, f"{waits.detail} Until then the table is not used.")
-    yield from motion_notes(valvetrain, lobes, scales)
+    yield from motion_notes(valvetrain, lobes)

@@ -10,11 +10,10 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.vocabulary.findings import OpenItem
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.quantities import PositiveSpeed
-from headbench.api.vocabulary.targets import FloatLimits, Limits, limits_to_si, named_limit
-from headbench.api.vocabulary.valves import KINDS, ValveKind
+from headbench.api.vocabulary.targets import FloatLimits, Limits, limits_of, named_limit
 from headbench.calc import BoolArray, FloatArray
-from headbench.units import Scales
 
 IntendedSpeed = Annotated[
     PositiveSpeed | None,
@@ -30,7 +29,7 @@ SURGE_HELD: Final = ["surge_frequency", "surge_ratio"]
 
 @dataclass(frozen=True, slots=True)
 class FloatSetting:
-    """What a job says of speeds and limits, in SI; NaN where it says nothing.
+    """What a job says of speeds and limits; NaN where it says nothing.
 
     crank_speed, wanted_crank_speed : [rad/s]
     reserve_limit : array (P,) [percent]
@@ -57,20 +56,18 @@ def float_setting(
     intended_speed: float | None,
     limits: Limits | FloatLimits,
     valves: Sequence[ValveKind],
-    scales: Scales,
     target_speed: float | None = None,
 ) -> FloatSetting:
     """What a job says of speeds and limits; the wanted speed is the intended one where none is given."""
-    factor = scales["speed"].factor
-    intended = np.nan if intended_speed is None else intended_speed * factor
+    intended = np.nan if intended_speed is None else intended_speed
     named = {kind: named_limit(limits, "float_reserve_minimum", kind) is not None for kind in KINDS}
     return FloatSetting(
         crank_speed=intended,
-        wanted_crank_speed=intended if target_speed is None else target_speed * factor,
-        reserve_limit=limits_to_si(limits, "float_reserve_minimum", valves, scales),
+        wanted_crank_speed=intended if target_speed is None else target_speed,
+        reserve_limit=limits_of(limits, "float_reserve_minimum", valves),
         reserve_named=np.array([named[valve] for valve in valves]),
         misses_reject=isinstance(limits, Limits) and limits.off_target == "reject",
-        surge_limit=limits_to_si(limits, "surge_ratio_minimum", valves, scales),
+        surge_limit=limits_of(limits, "surge_ratio_minimum", valves),
     )
 
 

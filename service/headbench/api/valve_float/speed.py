@@ -23,11 +23,11 @@ from headbench.api.masses.moving_mass import (
     heavy_spring_notes,
     open_masses,
     open_ratios,
-    weighed_to_si,
+    weighed_parts,
 )
 from headbench.api.masses.valve_mass import mass_notes
 from headbench.api.springs.notes import known_by_notes, open_bind_repeats, share_notes
-from headbench.api.springs.spring import SpringList, open_springs, spring_faults, springs_to_si, unknown_springs
+from headbench.api.springs.spring import SpringList, open_springs, spring_faults, spring_table, unknown_springs
 from headbench.api.springs.tested import open_tests, tested_notes, tested_springs
 from headbench.api.train.lift_notes import lift_notes, open_lift_slips
 from headbench.api.train.lobe_lines import CheckingLifts, LobeLines, lobe_lines
@@ -40,6 +40,7 @@ from headbench.api.valve_float.setting import FLOAT_HELD, SURGE_HELD, IntendedSp
 from headbench.api.valve_float.springs import float_worked, open_heights, spring_notes
 from headbench.api.vocabulary.checks import VerdictName, worst_of
 from headbench.api.vocabulary.findings import NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged, note
+from headbench.api.vocabulary.names import KINDS, WHICH_SPRING, ValveKind
 from headbench.api.vocabulary.positions import (
     MOST_POSITIONS,
     PositionAnswer,
@@ -61,13 +62,10 @@ from headbench.api.vocabulary.quantities import (
     units_used,
 )
 from headbench.api.vocabulary.spreads import SpeedSpread, spread_rows
-from headbench.api.vocabulary.spring_names import WHICH_SPRING
 from headbench.api.vocabulary.targets import FloatLimits
-from headbench.api.vocabulary.valves import KINDS, ValveKind
 from headbench.calc import FloatArray
 from headbench.calc.masses.valve_mass import moving_mass_by_part
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 
 class FloatPosition(CoilBindReadings, kw_only=True, frozen=True):
@@ -164,43 +162,40 @@ _SPRING_HELD: Final = dict.fromkeys(("load_curve", "proof", "coil_bind_height"),
 
 def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     """Answer one request; raises Contradiction."""
-    scales = request.units.scales()
-    stated = lifts(request.valvetrain, scales)
-    lobes = read_lobes(request.valvetrain, stated, scales)
-    raise_if_any(_faults(request, lobes, scales))
+    stated = lifts(request.valvetrain)
+    lobes = read_lobes(request.valvetrain, stated)
+    raise_if_any(_faults(request, lobes))
     positions = request.positions
     valves = [position.valve for position in positions]
     ids = [position.id for position in positions]
     masses = [position.masses for position in positions]
     on_bench = on_scale(request.springs, request.valvetrain, positions)
-    table = springs_to_si(request.springs, scales, request.tester, request.scale)
+    table = spring_table(request.springs, request.tester, request.scale)
     names = [position.spring for position in positions]
     rows = table.rows(names)
-    weighed = weighed_to_si(
-        masses, valves, request.valvetrain, table, rows, request.scale, request.spring_share, scales
-    )
+    weighed = weighed_parts(masses, valves, request.valvetrain, table, rows, request.scale, request.spring_share)
     mass = moving_mass_by_part(weighed.parts)
-    columns = _READINGS.to_si(positions, scales)
+    columns = _READINGS.of(positions)
     height, own_lift = columns["installed_height"], columns["valve_lift"]
     by_kind = measured_lifts(stated, lobes)
     lift = np.where(np.isnan(own_lift), per_position(by_kind, valves), own_lift)
     setting = replace(
-        float_setting(request.intended_speed, request.limits, valves, scales, request.target_speed),
-        load_uncertainty=request.load_uncertainty * scales["force"].factor,
-        mass_uncertainty=request.mass_uncertainty * scales["mass"].factor,
+        float_setting(request.intended_speed, request.limits, valves, request.target_speed),
+        load_uncertainty=request.load_uncertainty,
+        mass_uncertainty=request.mass_uncertainty,
         trace_points=request.trace_points,
     )
     trusted = np.ones(len(positions), dtype=np.bool_)
     readings, sheet = find_floats(valves, lobes, table, rows, height, trusted, lift, own_lift, weighed, mass, setting)
-    lines = float_lines(valves, readings, sheet, weighed, mass, setting, scales)
-    numbers = _NUMBERS.from_si({"installed_height": height, "moving_mass": mass.total}, scales)
-    speeds = spread_rows(sheet.speed.crank_speed[np.newaxis], np.array([scales["speed"].factor]), ids)
+    lines = float_lines(valves, readings, sheet, weighed, mass, setting)
+    numbers = _NUMBERS.rows({"installed_height": height, "moving_mass": mass.total})
+    speeds = spread_rows(sheet.speed.crank_speed[np.newaxis], ids)
     used = {position.spring for position in positions if position.spring is not None}
-    tested = tested_springs(request.springs, used, request.tester, scales)
+    tested = tested_springs(request.springs, used, request.tester)
     return ValveFloatAnswer(
-        units=units_used(scales),
+        units=units_used(),
         verdict=worst_of([line.verdict for line in lines]),
-        lobes=lobe_lines(request.valvetrain, lobes, request.checking_lifts, scales),
+        lobes=lobe_lines(request.valvetrain, lobes, request.checking_lifts),
         positions=[
             FloatLine(id=position.id, valve=position.valve, valve_float=line, verdict=line.verdict, **row)
             for position, line, row in zip(positions, lines, numbers, strict=True)
@@ -213,51 +208,49 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
                 *open_lift_slips(request.valvetrain, by_kind, positions, own_lift, FLOAT_HELD),
                 *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
                 *open_springs(request.springs, used, _SPRING_HELD),
-                *open_bind_repeats(request.springs, used, FLOAT_HELD, scales),
+                *open_bind_repeats(request.springs, used, FLOAT_HELD),
                 *open_tests(tested, used, _SPRING_HELD),
                 *open_readings(positions, "installed_height", FLOAT_HELD, "enter the installed height."),
                 *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
                 *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
-                *open_weighings(request.scale, on_bench, ["moving_mass", *FLOAT_HELD], scales),
+                *open_weighings(request.scale, on_bench, ["moving_mass", *FLOAT_HELD]),
                 *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
                 *open_parts(weighed.not_given, request.valvetrain, valves, ids, FLOAT_HELD),
-                *open_heights(
-                    ids, names, request.springs, table, rows, float_worked(table, rows, height, lift), scales
-                ),
+                *open_heights(ids, names, request.springs, table, rows, float_worked(table, rows, height, lift)),
             ]
         ),
         notes=[
             *_comparison(request, sheet.speed.crank_speed_uncertainty, ids),
-            *lift_notes(request.valvetrain, by_kind, positions, own_lift, scales),
+            *lift_notes(request.valvetrain, by_kind, positions, own_lift),
             note("rigid_train", "", NOTE_CODES["rigid_train"]),
             *coverage_notes(weighed, valves, ids),
             *share_notes(request.springs, used),
-            *heavy_spring_notes(weighed.parts, ids, request.spring_share, scales),
-            *scale_notes(request.scale, on_bench, scales),
-            *tester_notes(request.tester, request.springs, scales),
-            *ratio_notes(request.valvetrain, scales),
-            *motion_notes(request.valvetrain, lobes, scales),
+            *heavy_spring_notes(weighed.parts, ids, request.spring_share),
+            *scale_notes(request.scale, on_bench),
+            *tester_notes(request.tester, request.springs),
+            *ratio_notes(request.valvetrain),
+            *motion_notes(request.valvetrain, lobes),
             *known_by_notes(request.springs, used),
             *tested_notes(tested),
-            *spring_notes(ids, table, rows, height, lift, scales),
+            *spring_notes(ids, table, rows, height, lift),
             *reserve_notes(ids, lines, request.intended_speed),
-            *surge_notes(ids, lines, scales),
-            *unusual("installed_height", height, ids, "/positions/{}/installed_height", scales),
-            *mass_notes(weighed, valves, ids, scales),
+            *surge_notes(ids, lines),
+            *unusual("installed_height", height, ids, "/positions/{}/installed_height"),
+            *mass_notes(weighed, valves, ids),
         ],
         cautions=cautions_for("springs", "engine"),
     )
 
 
-def _faults(request: ValveFloatRequest, lobes: Lobes, scales: Scales) -> Iterator[Pointed]:
-    yield from lift_faults(request.valvetrain, scales)
+def _faults(request: ValveFloatRequest, lobes: Lobes) -> Iterator[Pointed]:
+    yield from lift_faults(request.valvetrain)
     yield from lobes.faults
     valves, masses = [one.valve for one in request.positions], [one.masses for one in request.positions]
     yield from drive_faults(request.valvetrain, valves, masses)
-    yield from spring_faults(request.springs, scales, request.tester)
+    yield from spring_faults(request.springs, request.tester)
     yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
-    yield from scale_faults(request.scale, scales)
+    yield from scale_faults(request.scale)
 
 
 def _comparison(request: ValveFloatRequest, uncertainty: FloatArray, ids: Sequence[str]) -> Iterator[Note]:

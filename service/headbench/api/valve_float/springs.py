@@ -13,13 +13,12 @@ from headbench.api.springs.spring import Spring, SpringTable, each_spring
 from headbench.api.springs.tested import outside_notes
 from headbench.api.valve_float.setting import FLOAT_HELD
 from headbench.api.vocabulary.findings import Note, OpenItem, note
-from headbench.api.vocabulary.quantities import say
-from headbench.api.vocabulary.spring_names import SPRING_PLACES, named, place_in_set
+from headbench.api.vocabulary.names import SPRING_PLACES, named, place_in_set
+from headbench.api.vocabulary.saying import say
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.clearances.coil_bind import CoilBind, coil_bind_clearance
 from headbench.calc.judging.limits import COIL_BIND_CLEARANCE_MINIMUM
 from headbench.calc.springs.nested import any_loose, beyond_readings, coil_bind_known, is_proven
-from headbench.units import Scales
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +47,6 @@ def open_heights(
     table: SpringTable,
     rows: IntArray,
     worked: Sequence[Worked],
-    scales: Scales,
 ) -> Iterator[OpenItem]:
     """The loads that are to be read nearer to where springs work, asked for once of every curve that was tested."""
     places: dict[str | None, list[int]] = {}
@@ -73,7 +71,7 @@ def open_heights(
             out = [place for place in places.get(spring.id, []) if is_far[place]]
             needed_for += at.needed_for if out else []
             for place in out:
-                stands = say(float(at.height[place] - rises[place, column]), "length", scales)
+                stands = say(float(at.height[place] - rises[place, column]), "length")
                 told.append(f"{stands} ({at.where}, {ids[place]})")
         if told:
             yield OpenItem(
@@ -86,22 +84,22 @@ def open_heights(
 
 
 def spring_notes(
-    ids: Sequence[str], table: SpringTable, rows: IntArray, height: FloatArray, lift: FloatArray, scales: Scales
+    ids: Sequence[str], table: SpringTable, rows: IntArray, height: FloatArray, lift: FloatArray
 ) -> Iterator[Note]:
     """Springs that are asked for a load they were not read at, or cannot have."""
     opened = height - lift
     loose, touching = _loose(table, rows, height), _touching(table, rows, opened)
     bind = _bind(table, rows, opened)
     for place in np.flatnonzero(loose).tolist():
-        stands = say(float(height[place]), "length", scales)
+        stands = say(float(height[place]), "length")
         detail = (
             f"{ids[place]}: installed height {stands} is past free height: no seat load. Shim it shorter, or change "
             f"the spring."
         )
         yield note("spring_loose", f"/positions/{place}/spring", detail)
     for place in np.flatnonzero(touching).tolist():
-        stands = say(float(opened[place]), "length", scales)
-        short = say(COIL_BIND_CLEARANCE_MINIMUM.value - float(bind.clearance[place]), "length", scales)
+        stands = say(float(opened[place]), "length")
+        short = say(COIL_BIND_CLEARANCE_MINIMUM.value - float(bind.clearance[place]), "length")
         detail = (
             f"{ids[place]}: coil bind at or before the open height of {stands}. Do not turn this engine over. Set the "
             f"spring {short} taller, or fit one that binds {short} lower."
@@ -110,7 +108,7 @@ def spring_notes(
     by_dimensions = coil_bind_by_dimensions(table, rows, opened) & ~touching
     yield from early_bind_notes(np.zeros(len(ids), dtype=np.bool_), by_dimensions, ids)
     worked = (("seat load", height, ~loose), ("open load", opened, ~touching))
-    yield from outside_notes(ids, table, rows, worked, scales)
+    yield from outside_notes(ids, table, rows, worked)
 
 
 def _loose(table: SpringTable, rows: IntArray, height: FloatArray) -> BoolArray:

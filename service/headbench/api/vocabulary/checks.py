@@ -11,7 +11,6 @@ from msgspec import Meta
 from headbench.api.vocabulary.quantities import Answer, ForceOut, LengthOut, MassOut, PercentOut, RatioOut, written
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.judging.limits import CheckClass
-from headbench.units import Scales
 
 VerdictName = Literal["accept", "borderline", "not_measured", "reject"]
 Rule = Literal["at_least", "at_most", "within"]
@@ -115,14 +114,12 @@ def length_checks(
     limit: float | FloatArray,
     rule: Rule,
     verdicts: IntArray,
-    scales: Scales,
     *,
     check_class: CheckClass,
     counts: BoolArray | None = None,
 ) -> list[LengthCheck]:
     """One check per position, from SI."""
-    factor = scales["length"].factor
-    rows = _rows(value / factor, np.asarray(limit) / factor, rule)
+    rows = _rows(value, np.asarray(limit), rule)
     said = [True] * len(rows) if counts is None else counts.tolist()
     return [
         LengthCheck(

@@ -1,15 +1,13 @@
 """Quantities: numbers with a dimension, as the schema states them and as the kernels take them.
 
-A field's dimension stands once, in the `x-quantity` of its alias; the schema publishes it and
-`Columns` converts by it, so what is published and what is computed cannot differ.
+A field's dimension stands once, in the `x-quantity` of its alias; the schema publishes it and requests and answers
+are converted by it, so what is published and what is computed cannot differ.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache
-from math import isnan
 from operator import attrgetter
 from statistics import fmean
 from typing import Annotated, Any, Final, Generic, Literal, TypeVar
@@ -19,6 +17,7 @@ import numpy as np
 from msgspec import Meta, inspect
 
 from headbench import units
+from headbench.api.vocabulary.saying import scales_said
 from headbench.calc import FloatArray
 from headbench.errors import NotFinite
 from headbench.units import Scales
@@ -136,9 +135,9 @@ class UnitsUsed(Answer, kw_only=True, frozen=True):
     lift_jerk: Annotated[str, Meta(description="Jerk of a valve or lifter, per degree of the cam cubed.")]
 
 
-def units_used(scales: Scales) -> UnitsUsed:
-    """What the answer echoes."""
-    return UnitsUsed(**{quantity: scale.unit for quantity, scale in scales.items()})
+def units_used() -> UnitsUsed:
+    """What the answer echoes: the units that its sentences are written in, too."""
+    return UnitsUsed(**{quantity: scale.unit for quantity, scale in scales_said().items()})
 
 
 @cache
@@ -177,51 +176,42 @@ def mean_of(reading: float | list[float] | None) -> float | None:
     return fmean(reading) if isinstance(reading, list) else reading
 
 
-_NOTHING: Final = 1e-18
-
 S = TypeVar("S", bound=msgspec.Struct)
 
 
 class Columns(Generic[S]):
-    """The number fields of one struct type as columns in base SI, a row per struct, and back."""
+    """The number fields of one struct type as columns, a row per struct, and back."""
 
     def __init__(self, struct: type[S]) -> None:
         fields = quantity_fields(struct)
         self.names = tuple(fields)
-        self._quantities = tuple(fields.values())
         getter: Callable[[S], Any] = attrgetter(*self.names)
         row: Callable[[S], Any] = getter if len(self.names) > 1 else lambda one: (getter(one),)
         repeats = any(_may_repeat(inspect.type_info(field.type)) for field in msgspec.structs.fields(struct))
         self._row: Callable[[S], Any] = (lambda one: tuple(map(mean_of, row(one)))) if repeats else row
 
-    def to_si(self, rows: Sequence[S], scales: Scales) -> dict[str, FloatArray]:
-        """Columns in base SI, NaN where a field is null; of repeats their mean."""
+    def of(self, rows: Sequence[S]) -> dict[str, FloatArray]:
+        """Columns, NaN where a field is null; of repeats their mean."""
         table = np.array([self._row(row) for row in rows], dtype=np.float64).reshape(len(rows), len(self.names)).T
-        used = [scales[quantity] for quantity in self._quantities]
-        table *= np.array([scale.factor for scale in used])[:, np.newaxis]
-        # smaller than anything a bench can show, and small enough to overflow once divided by
-        table[np.abs(table) < _NOTHING] = 0.0
         return dict(zip(self.names, table, strict=True))
 
-    def to_si_where(self, rows: Sequence[S | None], scales: Scales) -> dict[str, FloatArray]:
-        """Columns in base SI, NaN in a row where there is no struct, too."""
+    def of_where(self, rows: Sequence[S | None]) -> dict[str, FloatArray]:
+        """Columns, NaN in a row where there is no struct, too."""
         where = [place for place, row in enumerate(rows) if row is not None]
-        there = self.to_si([row for row in rows if row is not None], scales)
+        there = self.of([row for row in rows if row is not None])
         columns = {name: np.full(len(rows), np.nan) for name in self.names}
         for name, column in columns.items():
             column[where] = there[name]
         return columns
 
-    def from_si(self, columns: Mapping[str, FloatArray], scales: Scales) -> list[dict[str, Any]]:
+    def rows(self, columns: Mapping[str, FloatArray]) -> list[dict[str, Any]]:
         """Rows of keyword arguments for the struct, null where a column is NaN; takes every field there is."""
-        used = [scales[quantity] for quantity in self._quantities]
         table = np.stack([columns[name] for name in self.names])
-        table /= np.array([scale.factor for scale in used])[:, np.newaxis]
         return [dict(zip(self.names, row, strict=True)) for row in written(table.T)]
 
 
 def written(values: FloatArray) -> Any:
-    """Numbers as they are answered, before they are rounded: null for NaN, nested lists as the array's shape."""
+    """Numbers as an answer holds them: null for NaN, nested lists as the array's shape."""
     if np.isinf(values).any():
         raise NotFinite("a result is too large to be a number")
     missing = np.isnan(values)
@@ -232,98 +222,7 @@ def written(values: FloatArray) -> Any:
     return values.tolist()
 
 
-def say(value: float, quantity: str, scales: Scales) -> str:
-    """An SI value in the caller's unit, as a sentence has it: in the places a bench reads.
-
-    >>> say(0.00127, "length", units.scales_for())
-    '0.050 in'
-    """
-    scale = scales[quantity]
-    return f"{in_places(scale.from_si(value), scale.unit)} {scale.unit}"
-
-
-def say_enough(value: float, quantity: str, scales: Scales) -> str:
-    """An SI amount that a remedy needs at least, above 0: rounded up, so that doing what is said is enough.
-
-    >>> say_enough(0.00127001, "length", units.scales_for()), say_enough(1e-9, "length", units.scales_for())
-    ('0.0501 in', '0.0001 in')
-    """
-    step = least_shown(quantity, scales)
-    return say(max(math.ceil(value / step - _HAIR), 1) * step, quantity, scales)
-
-
-def say_at_most(value: float, quantity: str, scales: Scales) -> str:
-    """An SI amount that must not be passed, 0 or more: rounded down.
-
-    >>> say_at_most(0.00127999, "length", units.scales_for())
-    '0.0503 in'
-    """
-    step = least_shown(quantity, scales)
-    return say(math.floor(value / step + _HAIR) * step, quantity, scales)
-
-
-# A part of the last place that only rounding of floats makes.
-_HAIR: Final = 1e-7
-
-
-def least_shown(quantity: str, scales: Scales) -> float:
-    """One in the last place that a bench reads of a quantity, in SI.
-
-    >>> round(least_shown("length", units.scales_for("mm")) * 1e6, 9)
-    1.0
-    """
-    places = units.places(scales[quantity].unit)
-    return scales[quantity].to_si(10.0 ** -(places.most if places is not None else 0))
-
-
-def say_angle(degrees: float) -> str:
-    """An angle as the caller wrote it, in the places a bench reads.
-
-    >>> say_angle(7.25), say_angle(-5e-05)
-    ('7.25 deg', '0 deg')
-    """
-    return f"{in_places(degrees, 'deg')} deg"
-
-
-def say_ratios(*ratios: float) -> list[str]:
-    """Compression ratios as one sentence has them: to two decimals, to three where that tells them apart.
-
-    >>> say_ratios(6.95286, 6.78), say_ratios(9.996, 9.999)
-    (['6.95:1', '6.78:1'], ['9.996:1', '9.999:1'])
-    """
-    alike = len({f"{ratio:.2f}" for ratio in ratios}) < len(set(ratios))
-    return [f"{ratio:.{3 if alike else 2}f}:1" for ratio in ratios]
-
-
-def shows(value: float, quantity: str, scales: Scales) -> bool:
-    """Whether an SI number is there, and more than nothing in the places a bench reads."""
-    scale = scales[quantity]
-    return not isnan(value) and float(in_places(scale.from_si(value), scale.unit)) != 0.0
-
-
-def room_to_make(minimum: float, usual: float, scales: Scales) -> float:
-    """The clearance [m] to set parts to that touch: its minimum, the usual one where a job asks for none at all."""
-    return minimum if shows(minimum, "length", scales) else usual
-
-
-def in_places(value: float, unit: str) -> str:
-    """A number in the places that a bench reads in its unit, trailing zeros beyond the usual ones left out.
-
-    >>> in_places(0.0805, "in"), in_places(1.9, "in"), in_places(-1e-9, "mm"), in_places(104.5, "g")
-    ('0.0805', '1.900', '0.00', '104.5')
-    """
-    places = units.places(unit)
-    if places is None or isnan(value):
-        text = f"{value:.4g}"
-        return f"{value:.0f}" if "e+" in text else text
-    text = f"{value:.{places.most}f}"
-    whole, point, fraction = text.partition(".")
-    fraction = fraction.rstrip("0").ljust(places.least, "0")
-    text = f"{whole}{point}{fraction}" if fraction else whole
-    return text.lstrip("-") if not float(text) else text
-
-
-def as_written(value: float, quantity: str | None, scales: Scales) -> float | None:
-    """An SI number as it is answered, null for NaN; a plain ratio has no quantity."""
-    shown: float | None = written(np.array([value if quantity is None else scales[quantity].from_si(value)]))[0]
+def as_written(value: float) -> float | None:
+    """One number as an answer holds it."""
+    shown: float | None = written(np.array([value]))[0]
     return shown

@@ -1,4 +1,4 @@
-"""Rounding: the numbers of an answer to a tenth of the last place that a bench reads in their unit."""
+"""Rounding: the numbers of an answer out of SI, once, to a tenth of the last place that a bench reads in their unit."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from msgspec import inspect
 
 from headbench import units
 from headbench.api.vocabulary.quantities import PURE, Answer, Units, quantity_of
+from headbench.errors import NotFinite
 
 A = TypeVar("A", bound=Answer)
 _COMPUTED_DIGITS: Final = 7
@@ -26,35 +27,42 @@ ByQuantity = Mapping[str, Rounding]
 Step = Callable[[Any, ByQuantity], Any]
 
 
-def rounded(answer: A, chosen: Units) -> A:
-    """The answer with every number in bench places, or but for rounding noise where the caller asks for every digit.
+def from_si(answer: A, chosen: Units) -> A:
+    """An answer in the caller's units and rounded: to the places of a bench, or of noise alone; null for NaN.
 
     A value too small to be read is 0. Structs that stand in the answer are changed in place: it is ours alone.
+    Raises NotFinite.
     """
     step = _struct(type(answer))
     if step is not None:
-        step(answer, _by_quantity(chosen))
+        try:
+            step(answer, _by_quantity(chosen))
+        except OverflowError:
+            raise NotFinite("a result is too large to be a number") from None
     return answer
 
 
 @cache
 def _by_quantity(chosen: Units) -> ByQuantity:
-    used = {quantity: scale.unit for quantity, scale in chosen.scales().items()} | {pure: pure for pure in PURE}
+    used = {quantity: (scale.unit, scale.factor) for quantity, scale in chosen.scales().items()}
+    used |= {pure: (pure, 1.0) for pure in PURE}
     if chosen.rounding == "full":
-        return dict.fromkeys(used, in_full)
-    return {quantity: _of_unit(unit) for quantity, unit in used.items()}
+        return {quantity: _full(factor) for quantity, (_, factor) in used.items()}
+    return {quantity: _of_unit(unit, factor) for quantity, (unit, factor) in used.items()}
 
 
-def _of_unit(unit: str) -> Rounding:
+def _full(factor: float) -> Rounding:
+    return lambda value: in_full(value / factor)
+
+
+def _of_unit(unit: str, factor: float) -> Rounding:
     places = units.places(unit)
     if places is None:
-        return _computed
-    decimals = places.most + 1
-    return lambda value: round(value, decimals) + 0.0
-
-
-def _computed(value: float) -> float:
-    return _significant(value, _COMPUTED_DIGITS)
+        return lambda value: _significant(value / factor, _COMPUTED_DIGITS)
+    power = 10.0 ** (places.most + 1)
+    steps = power / factor
+    # to a whole number of the last place: much faster than rounding to decimals, and never -0
+    return lambda value: round(value * steps) / power
 
 
 def in_full(value: float) -> float:
@@ -76,7 +84,7 @@ def in_bench_places(value: float, unit: str) -> float:
     >>> in_bench_places(7.4957999e-05, "in"), in_bench_places(116.938912489, "lbf"), in_bench_places(-1e-9, "mm")
     (7e-05, 116.94, 0.0)
     """
-    return _of_unit(unit)(value)
+    return _of_unit(unit, 1.0)(value)
 
 
 @cache
@@ -122,7 +130,7 @@ def _step(info: inspect.Type) -> Step | None:
 
 def _number(quantity: str) -> Step:
     def step(value: Any, by_quantity: ByQuantity) -> Any:
-        return by_quantity[quantity](value)
+        return None if value != value else by_quantity[quantity](value)  # noqa: PLR0124 - NaN is not itself
 
     return step
 

@@ -11,7 +11,6 @@ from msgspec import Meta
 from headbench.api.vocabulary.quantities import Answer, ForceOut, LengthOut, MassOut, SpeedOut, written
 from headbench.calc import FloatArray
 from headbench.calc.judging.spread import spread
-from headbench.units import Scales
 
 _COUNT = Meta(description="How many positions have this value.")
 _SMALLEST = Meta(description="The smallest; null = not known.")
@@ -68,11 +67,11 @@ class SpeedSpread(Answer, kw_only=True, frozen=True):
     largest_at: Annotated[str | None, _AT]
 
 
-def spread_rows(values: FloatArray, factors: FloatArray, ids: Sequence[str]) -> list[dict[str, Any]]:
-    """The fields of a spread for Q quantities over the same positions: values (Q, P) in SI, factors (Q,)."""
+def spread_rows(values: FloatArray, ids: Sequence[str]) -> list[dict[str, Any]]:
+    """The fields of a spread for Q quantities over the same positions: values (Q, P)."""
     found = spread(values)
     table = np.stack([found.smallest, found.largest, found.largest - found.smallest, found.mean], axis=1)
-    rows = written(table / factors[:, np.newaxis])
+    rows = written(table)
     return [
         {
             "count": count,
@@ -89,7 +88,6 @@ def spread_rows(values: FloatArray, factors: FloatArray, ids: Sequence[str]) -> 
     ]
 
 
-def length_spread(values: FloatArray, ids: Sequence[str], scales: Scales) -> LengthSpread:
+def length_spread(values: FloatArray, ids: Sequence[str]) -> LengthSpread:
     """The spread of one length over the positions, from SI."""
-    factor = np.array([scales["length"].factor])
-    return LengthSpread(**spread_rows(values[np.newaxis], factor, ids)[0])
+    return LengthSpread(**spread_rows(values[np.newaxis], ids)[0])

@@ -10,6 +10,7 @@ from msgspec import Meta
 
 from headbench import units
 from headbench.api.vocabulary.findings import OpenItem
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.quantities import (
     Columns,
     Force,
@@ -20,15 +21,13 @@ from headbench.api.vocabulary.quantities import (
     PositiveForce,
     PositiveLength,
     SurgeRatio,
-    in_places,
 )
-from headbench.api.vocabulary.valves import KINDS, ValveKind
+from headbench.api.vocabulary.saying import in_places, say
 from headbench.calc import FloatArray
 from headbench.calc.head.assembly import LoadTarget
 from headbench.calc.judging import limits as known
 from headbench.calc.judging.limits import Limit
 from headbench.errors import Pointed
-from headbench.units import Scales
 
 
 def in_both_units(length: float) -> str:
@@ -272,18 +271,17 @@ def named_limit(limits: Model, name: str, kind: ValveKind) -> float | None:
     return given
 
 
-def limit_to_si(limits: Model, name: str, kind: ValveKind, scales: Scales) -> float:
-    """A limit of one kind of valve, or its default, in SI; NaN where there is neither."""
+def limit_of(limits: Model, name: str, kind: ValveKind) -> float:
+    """A limit of one kind of valve, or its default; NaN where there is neither."""
     given, default = named_limit(limits, name, kind), _DEFAULTS.get(name)
     if given is None:
         return np.nan if default is None else default.value
-    quantity = _QUANTITIES[name] if default is None else default.quantity
-    return given * scales[quantity].factor if quantity in scales else given
+    return given
 
 
-def limits_to_si(limits: Model, name: str, valves: Sequence[ValveKind], scales: Scales) -> FloatArray:
-    """A limit as a column over the positions, in SI."""
-    by_kind = {kind: limit_to_si(limits, name, kind, scales) for kind in KINDS}
+def limits_of(limits: Model, name: str, valves: Sequence[ValveKind]) -> FloatArray:
+    """A limit as a column over the positions."""
+    by_kind = {kind: limit_of(limits, name, kind) for kind in KINDS}
     return np.array([by_kind[kind] for kind in valves])
 
 
@@ -293,14 +291,12 @@ _NO_TARGET = Target()
 _NO_HEIGHT = HeightTarget()
 
 
-def targets_to_si(
-    targets: Targets | HeightTargets, valves: Sequence[ValveKind], scales: Scales
-) -> dict[str, FloatArray]:
+def targets_of(targets: Targets | HeightTargets, valves: Sequence[ValveKind]) -> dict[str, FloatArray]:
     """Targets as columns over the positions, NaN where nothing is wanted."""
     if isinstance(targets, Targets):
-        by_kind = _TARGET.to_si([getattr(targets, kind) or _NO_TARGET for kind in KINDS], scales)
+        by_kind = _TARGET.of([getattr(targets, kind) or _NO_TARGET for kind in KINDS])
     else:
-        by_kind = _HEIGHT_TARGET.to_si([getattr(targets, kind) or _NO_HEIGHT for kind in KINDS], scales)
+        by_kind = _HEIGHT_TARGET.of([getattr(targets, kind) or _NO_HEIGHT for kind in KINDS])
     place = [KINDS.index(kind) for kind in valves]
     return {name: column[place] for name, column in by_kind.items()}
 
@@ -346,12 +342,11 @@ def open_targets(
             )
 
 
-def target_faults(targets: Targets, scales: Scales) -> Iterator[Pointed]:
+def target_faults(targets: Targets) -> Iterator[Pointed]:
     """Targets that cannot all be met."""
-    unit = scales["force"].unit
 
     def shown(value: float) -> str:
-        return f"{in_places(value, unit)} {unit}"
+        return say(value, "force")
 
     for kind in KINDS:
         target: Target | None = getattr(targets, kind)

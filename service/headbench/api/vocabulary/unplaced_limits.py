@@ -8,8 +8,8 @@ from typing import Final
 
 from headbench.api.vocabulary.checks import VerdictName, worst_of
 from headbench.api.vocabulary.findings import OpenItem
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.quantities import Model
-from headbench.api.vocabulary.valves import KINDS, ValveKind
 
 _END: Final = re.compile(r"_(tolerance|minimum|maximum)$")
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from enum import IntEnum
-from typing import Final
+from typing import Any, Final, overload
 
 import numpy as np
 
@@ -35,21 +36,47 @@ GUARD_BAND: Final = 1.65
 """Standard uncertainties a value has to clear its limit by, for 95 % one-sided [-]."""
 
 
-def at_least(value: FloatArray, limit: FloatArray | float, uncertainty: FloatArray | float = 0.0) -> IntArray:
+def one_by_one(judge: Callable[..., Any], *columns: Any) -> Any:
+    """What a judgment of single numbers comes to on arrays of them, one after another.
+
+    Parameters
+    ----------
+    judge : function
+        Takes a number of each column [-]
+    columns : arrays that broadcast together, or single numbers
+        What is judged [any unit]
+
+    Returns
+    -------
+    array of int
+
+    >>> one_by_one(max, np.array([1, 5]), 3).tolist()
+    [3, 5]
+    """
+    rows = np.broadcast_arrays(*columns)
+    flat = (row.ravel().tolist() for row in rows)
+    return np.array([judge(*each) for each in zip(*flat, strict=True)], dtype=np.int64).reshape(rows[0].shape)
+
+
+@overload
+def at_least(value: float, limit: float, uncertainty: float = 0.0) -> int: ...
+@overload
+def at_least(value: FloatArray, limit: FloatArray | float, uncertainty: FloatArray | float = 0.0) -> IntArray: ...
+def at_least(value: Any, limit: Any, uncertainty: Any = 0.0) -> Any:
     """Verdict on values that must reach a limit, outside a guard band of GUARD_BAND standard uncertainties.
 
     Parameters
     ----------
-    value : array (P,)
+    value : float or array (P,)
         What was computed, NaN where a reading is missing [any unit]
-    limit : array (P,) or float
+    limit : float or array (P,)
         The least that is good [same unit as value]
-    uncertainty : array (P,) or float
+    uncertainty : float or array (P,)
         Standard uncertainty of the value; 0 or NaN where it is not known [same unit as value]
 
     Returns
     -------
-    array (P,) of Verdict codes
+    Verdict code, or array (P,) of them
         BORDERLINE inside the guard band [-]
 
     Notes
@@ -62,76 +89,91 @@ def at_least(value: FloatArray, limit: FloatArray | float, uncertainty: FloatArr
     >>> at_least(np.array([0.07, 0.06, 0.05]), 0.06, 0.005).tolist()
     [0, 1, 3]
     """
+    if isinstance(value, np.ndarray):
+        return one_by_one(at_least, value, limit, uncertainty)
     spare = value - limit
-    rounding = _ROUNDING * (1.0 + np.abs(limit))
-    if isinstance(uncertainty, float) and uncertainty == 0.0:
-        verdict = np.where(spare >= -rounding, _ACCEPT, _REJECT)
-    else:
-        guard = GUARD_BAND * np.nan_to_num(uncertainty)
-        missed = np.where(spare <= rounding - guard, _REJECT, _BORDERLINE)
-        verdict = np.where(spare >= guard - rounding, _ACCEPT, missed)
-    return np.where(np.isnan(spare), _NOT_MEASURED, verdict)
+    if spare != spare:  # noqa: PLR0124 - NaN is not itself
+        return _NOT_MEASURED
+    rounding = _ROUNDING * (1.0 + abs(limit))
+    guard = GUARD_BAND * uncertainty if uncertainty > 0.0 else 0.0
+    if spare >= guard - rounding:
+        return _ACCEPT
+    return _REJECT if spare <= rounding - guard else _BORDERLINE
 
 
-def at_most(value: FloatArray, limit: FloatArray | float) -> IntArray:
+@overload
+def at_most(value: float, limit: float) -> int: ...
+@overload
+def at_most(value: FloatArray, limit: FloatArray | float) -> IntArray: ...
+def at_most(value: Any, limit: Any) -> Any:
     """Verdict on values that must not pass a limit, by plain comparison.
 
     Parameters
     ----------
-    value : array (P,)
+    value : float or array (P,)
         What was computed, NaN where a reading is missing [any unit]
-    limit : array (P,) or float
+    limit : float or array (P,)
         The most that is good [same unit as value]
 
     Returns
     -------
-    array (P,) of Verdict codes [-]
+    Verdict code, or array (P,) of them [-]
 
     >>> at_most(np.array([9.0, 10.0, 11.0, np.nan]), 10.0).tolist()
     [0, 0, 3, 2]
     """
-    return at_least(-value, -np.asarray(limit))
+    return at_least(-value, -limit)
 
 
-def within(deviation: FloatArray, limit: FloatArray | float) -> IntArray:
+@overload
+def within(deviation: float, limit: float) -> int: ...
+@overload
+def within(deviation: FloatArray, limit: FloatArray | float) -> IntArray: ...
+def within(deviation: Any, limit: Any) -> Any:
     """Verdict on deviations that must stay inside plus or minus a limit, by plain comparison.
 
     Parameters
     ----------
-    deviation : array (P,)
+    deviation : float or array (P,)
         Value minus what was wanted, NaN where either is missing [any unit]
-    limit : array (P,) or float
+    limit : float or array (P,)
         The largest deviation that is good, either way [same unit as deviation]
 
     Returns
     -------
-    array (P,) of Verdict codes [-]
+    Verdict code, or array (P,) of them [-]
 
     >>> within(np.array([0.005, -0.005, 0.006, np.nan]), 0.005).tolist()
     [0, 0, 3, 2]
     """
-    return at_most(np.abs(deviation), limit)
+    return at_most(abs(deviation), limit)
 
 
-def accepted_if_proven(verdict: IntArray, proven: BoolArray) -> IntArray:
+@overload
+def accepted_if_proven(verdict: int, proven: bool) -> int: ...  # noqa: FBT001 - a column of verdicts may stand here
+@overload
+def accepted_if_proven(verdict: IntArray, proven: BoolArray) -> IntArray: ...
+def accepted_if_proven(verdict: Any, proven: Any) -> Any:
     """Verdicts of which the good ones count only where they rest on a measurement.
 
     Parameters
     ----------
-    verdict : array (P,)
+    verdict : int or array (P,)
         Verdict codes [-]
-    proven : array (P,)
+    proven : bool or array (P,)
         Whether what was judged was measured, not taken from a data sheet or figured [-]
 
     Returns
     -------
-    array (P,) of Verdict codes
+    Verdict code, or array (P,) of them
         NOT_MEASURED for an ACCEPT, or a BORDERLINE, that is not proven [-]
 
     >>> accepted_if_proven(np.array([0, 0, 3]), np.array([True, False, False])).tolist()
     [0, 2, 3]
     """
-    return np.where((verdict <= _BORDERLINE) & ~proven, _NOT_MEASURED, verdict)
+    if isinstance(verdict, np.ndarray):
+        return one_by_one(accepted_if_proven, verdict, proven)
+    return _NOT_MEASURED if verdict <= _BORDERLINE and not proven else verdict
 
 
 def worst(verdicts: IntArray) -> IntArray:
@@ -154,38 +196,48 @@ def worst(verdicts: IntArray) -> IntArray:
     return np.asarray(verdicts.max(axis=0), dtype=np.int64)
 
 
-def only_rejects(verdicts: IntArray) -> IntArray:
+@overload
+def only_rejects(verdicts: int) -> int: ...
+@overload
+def only_rejects(verdicts: IntArray) -> IntArray: ...
+def only_rejects(verdicts: Any) -> Any:
     """Verdicts of a check that can only speak against: what it does not reject, it leaves to others.
 
     Parameters
     ----------
-    verdicts : array (P,)
+    verdicts : int or array (P,)
         Verdict codes [-]
 
     Returns
     -------
-    array (P,) of Verdict codes
+    Verdict code, or array (P,) of them
         REJECT or ACCEPT [-]
 
     >>> only_rejects(np.array([0, 2, 3])).tolist()
     [0, 0, 3]
     """
-    return np.where(verdicts == _REJECT, _REJECT, _ACCEPT)
+    if isinstance(verdicts, np.ndarray):
+        return one_by_one(only_rejects, verdicts)
+    return _REJECT if verdicts == _REJECT else _ACCEPT
 
 
-def setting_verdict(verdict: IntArray, *, misses_reject: bool) -> IntArray:
+@overload
+def setting_verdict(verdict: int, *, misses_reject: bool) -> int: ...
+@overload
+def setting_verdict(verdict: IntArray, *, misses_reject: bool) -> IntArray: ...
+def setting_verdict(verdict: Any, *, misses_reject: bool) -> Any:
     """Verdicts of a check on a setting: off its target is for a person to decide, unless the job rejects it.
 
     Parameters
     ----------
-    verdict : array (P,)
+    verdict : int or array (P,)
         Verdict codes of the plain comparison [-]
     misses_reject : bool
         Whether the job asks for what is off its target to be rejected [-]
 
     Returns
     -------
-    array (P,) of Verdict codes
+    Verdict code, or array (P,) of them
         BORDERLINE for a REJECT, unless misses_reject [-]
 
     Notes
@@ -200,4 +252,6 @@ def setting_verdict(verdict: IntArray, *, misses_reject: bool) -> IntArray:
     """
     if misses_reject:
         return verdict
-    return np.where(verdict == _REJECT, _BORDERLINE, verdict)
+    if isinstance(verdict, np.ndarray):
+        return np.where(verdict == _REJECT, _BORDERLINE, verdict)
+    return _BORDERLINE if verdict == _REJECT else verdict

@@ -1,4 +1,4 @@
-"""Spring names: which of the nested springs one is, and how sentences call it."""
+"""Names: the kinds of valve, which of the nested springs one is, and how sentences call it."""
 
 from __future__ import annotations
 
@@ -34,3 +34,12 @@ SpringName = Annotated[
 
 
 WHICH_SPRING: Final = "enter the id of the spring that goes here."
+
+
+ValveKind = Literal["intake", "exhaust"]
+
+
+KINDS: tuple[ValveKind, ...] = ("intake", "exhaust")
+
+
+Valve = Annotated[ValveKind, Meta(description="Which kind of valve sits here.", examples=["intake"])]
