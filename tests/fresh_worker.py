@@ -9,7 +9,6 @@ import asyncio
 import gc
 import json
 import sys
-import threading
 from collections.abc import Iterator
 from typing import Any
 
@@ -79,19 +78,15 @@ async def run() -> dict[str, Any]:
     living = asyncio.create_task(app(scope, asked.get, started.put))
     assert (await started.get())["type"] == "lifespan.startup.complete"
     frozen = gc.get_freeze_count()
-    for thread in threading.enumerate():
-        if thread.name == "warm-up":
-            thread.join()
     warm = set(sys.modules)
     statuses = [await status_of(app, call) for call in calls()]
     await asked.put({"type": "lifespan.shutdown"})
     await living
     return {
-        "loaded before it is ready": sorted(loaded),
+        "loaded with the app": sorted(loaded),
         "loaded by the warm-up": sorted(warm - loaded),
         "loaded by requests": sorted(set(sys.modules) - warm),
         "frozen when ready": frozen,
-        "frozen when warm": gc.get_freeze_count(),
         "statuses": sorted(set(statuses)),
     }
 

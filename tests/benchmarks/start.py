@@ -19,11 +19,11 @@ from typing import Final
 from headbench.api.head import head_assembly
 
 TURNS: Final = 9
-WARMED_SECONDS: Final = 3.0
 
 STARTS: Final = {
     "importing litestar and numpy": "import litestar, numpy",
-    "start to ready": "from headbench.api.app import create_app; create_app()",
+    "start until the app stands": "from headbench.api.app import create_app; create_app()",
+    "start to ready, warmed up": "from headbench.api.app import *; create_app(); start_with(RESOURCES)()",
 }
 
 
@@ -54,7 +54,7 @@ def megabytes(process: int, what: str) -> float:
 
 
 def measure_memory() -> dict[str, float]:
-    """Memory of the one worker of a live service when it is ready, and after its warm-up and a head."""
+    """Memory of the one worker of a live service when it is ready, and after a head."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
@@ -69,12 +69,11 @@ def measure_memory() -> dict[str, float]:
                     time.sleep(0.02)
             worker = int(Path(f"/proc/{server.pid}/task/{server.pid}/children").read_text().split()[0])
             memory = {"when ready": megabytes(worker, "Rss")}
-            time.sleep(WARMED_SECONDS)
             job = head_assembly.RESOURCE.example_file.read_bytes()
             address = f"http://127.0.0.1:{port}{head_assembly.RESOURCE.path}"
             request = urllib.request.Request(address, job, {"Content-Type": "application/json"})
             urllib.request.urlopen(request).close()  # noqa: S310 - our own
-            memory["when warm, after a head"] = megabytes(worker, "Rss")
+            memory["after a head"] = megabytes(worker, "Rss")
             memory["the same, what is shared counted by shares"] = megabytes(worker, "Pss")
         finally:
             server.terminate()

@@ -24,11 +24,11 @@ def test_no_request_imports_anything(worker: Any) -> None:
     assert worker["loaded by requests"] == []
 
 
-def test_a_worker_is_ready_without_what_only_some_calculations_need(worker: Any) -> None:
-    assert "numpy" in worker["loaded before it is ready"]
-    assert [name for name in worker["loaded before it is ready"] if name.startswith(("scipy.optimize", "pint"))] == []
+def test_the_app_stands_without_what_only_some_calculations_need(worker: Any) -> None:
+    assert "numpy" in worker["loaded with the app"]
+    assert [name for name in worker["loaded with the app"] if name.startswith(("scipy.optimize", "pint"))] == []
     assert {"scipy.optimize", "scipy.interpolate"} <= set(worker["loaded by the warm-up"])
 
 
 def test_the_garbage_collector_leaves_alone_what_stays(worker: Any) -> None:
-    assert 0 < worker["frozen when ready"] < worker["frozen when warm"]
+    assert worker["frozen when ready"] > 0
