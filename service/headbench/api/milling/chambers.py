@@ -91,9 +91,6 @@ class MilledChambers:
 
 _CHAMBER = Columns(MilledChamber)
 _NUMBERS = Columns(MilledChamberNumbers)
-# With nothing cut no shape is needed to know what is left.
-_ANY_SHAPE = from_area(0.0)
-_NO_SHAPE = from_area(math.nan)
 
 
 def mill_chambers(
@@ -105,7 +102,8 @@ def mill_chambers(
     """What the cut does to every chamber; `sunk_volume` is what each one's valves add [m3]."""
     columns = _CHAMBER.of(chambers)
     depth = movement.depth_at(columns["distance_across"])
-    used = shape or (_ANY_SHAPE if movement.nothing_cut else _NO_SHAPE)
+    # with nothing cut no shape is needed to know what is left
+    used = shape or from_area(0.0 if movement.nothing_cut else math.nan)
     return MilledChambers(
         depth=depth,
         drop=movement.drop_at(columns["distance_across"]),
@@ -120,7 +118,7 @@ def mill_chambers(
 def chamber_cut_faults(milled: MilledChambers, chambers: Sequence[MilledChamber]) -> Iterator[Pointed]:
     """Cuts that leave no chamber or no head, or pass a chamber by."""
     thickness = _CHAMBER.of(chambers)["head_thickness"]
-    shape = milled.shape or _NO_SHAPE
+    shape = milled.shape or from_area(math.nan)
     # what nobody knows of the seats makes no chamber smaller
     uncut = milled.chamber_volume_before + np.nan_to_num(milled.sunk_volume)
     filled = uncut <= 0.0

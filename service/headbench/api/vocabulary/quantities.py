@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from functools import cache
+from functools import cache, cached_property
 from operator import attrgetter
 from statistics import fmean
 from typing import Annotated, Any, Final, Generic, Literal, TypeVar
@@ -195,12 +195,21 @@ class Columns(Generic[S]):
     """The number fields of one struct type as columns, a row per struct, and back."""
 
     def __init__(self, struct: type[S]) -> None:
-        fields = quantity_fields(struct)
-        self.names = tuple(fields)
+        self._struct = struct
+
+    # found when first used: a start that looks through every struct there is takes half as long again
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """The fields, in the order of the columns."""
+        return tuple(quantity_fields(self._struct))
+
+    @cached_property
+    def _row(self) -> Callable[[S], Any]:
         getter: Callable[[S], Any] = attrgetter(*self.names)
         row: Callable[[S], Any] = getter if len(self.names) > 1 else lambda one: (getter(one),)
-        repeats = any(_may_repeat(inspect.type_info(field.type)) for field in msgspec.structs.fields(struct))
-        self._row: Callable[[S], Any] = (lambda one: tuple(map(mean_of, row(one)))) if repeats else row
+        fields = msgspec.structs.fields(self._struct)
+        repeats = any(_may_repeat(inspect.type_info(field.type)) for field in fields)
+        return (lambda one: tuple(map(mean_of, row(one)))) if repeats else row
 
     def of(self, rows: Sequence[S]) -> dict[str, FloatArray]:
         """Columns, NaN where a field is null; of repeats their mean."""

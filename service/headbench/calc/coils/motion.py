@@ -12,7 +12,7 @@ from functools import cache
 from typing import Final
 
 import numpy as np
-from scipy import linalg
+import scipy
 
 from headbench.calc import FloatArray
 from headbench.calc.coils.coils import DimensionedSpring
@@ -171,7 +171,7 @@ def _lowest_wave(masses: _Masses) -> float:
         free = (row >= 0) & ((row != inner) | (np.arange(len(row)) > 1))
         own = shapes[:, free].T @ (masses.share[place][:, np.newaxis] * shapes[:, free])
         mass[np.ix_(row[free], row[free])] += own
-    greatest = linalg.eigh(mass, stiffness, eigvals_only=True, subset_by_index=[len(mass) - 1, len(mass) - 1])[0]
+    greatest = scipy.linalg.eigh(mass, stiffness, eigvals_only=True, subset_by_index=[len(mass) - 1, len(mass) - 1])[0]
     return float(1.0 / (np.pi * np.sqrt(greatest)))
 
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Final, Literal
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator, PPoly
+import scipy
 
 from headbench.calc import FloatArray
 
@@ -23,7 +23,7 @@ class ChamberShape:
     deepest : float, deepest pour; infinite where area times depth is taken to hold all the way [m]
     """
 
-    curve: PPoly[np.float64]
+    curve: scipy.interpolate.PPoly[np.float64]
     deepest: float
 
     def removed_by(self, deck_cut: FloatArray) -> FloatArray:
@@ -122,7 +122,7 @@ def from_area(deck_area: float) -> ChamberShape:
     >>> from_area(50.0e-4).deepest
     inf
     """
-    return ChamberShape(PPoly(np.array([[deck_area], [0.0]]), np.array([0.0, 1.0])), np.inf)
+    return ChamberShape(scipy.interpolate.PPoly(np.array([[deck_area], [0.0]]), np.array([0.0, 1.0])), np.inf)
 
 
 def from_pours(depth: FloatArray, volume: FloatArray) -> ChamberShape:
@@ -157,14 +157,14 @@ def from_pours(depth: FloatArray, volume: FloatArray) -> ChamberShape:
     ascending = np.argsort(depth)
     knots = np.asarray(depth[ascending], dtype=np.float64)
     removed = np.asarray(volume[ascending[0]] - volume[ascending], dtype=np.float64)
-    inner = PchipInterpolator(knots, removed)
+    inner = scipy.interpolate.PchipInterpolator(knots, removed)
     chord = np.diff(removed) / np.diff(knots)
     ends = np.maximum(inner(knots[[0, -1]], 1), 0.5 * chord[[0, -1]])
     width = knots[-1] - knots[0]
     straight = np.zeros((4, 2))
     straight[2] = ends
     straight[3] = removed[0] - ends[0] * width, removed[-1]
-    curve = PPoly(
+    curve = scipy.interpolate.PPoly(
         np.column_stack([straight[:, 0], inner.c, straight[:, 1]]),
         np.concatenate([[knots[0] - width], knots, [knots[-1] + width]]),
     )

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Final
 
 from headbench.calc.heights.shim_stock import MOST_CHOICES, Choice, Dealt, deal, holds
-from headbench.calc.heights.shims import USUAL_MOST, Stacks, in_order, nearest_total, stacks_of
+from headbench.calc.heights.shims import USUAL_MOST, Ranked, Stacks, in_order, nearest_total, stacks_of
 from headbench.calc.judging.grid import GRID, on_grid
 from headbench.calc.judging.verdicts import Verdict, within
 

@@ -8,8 +8,7 @@ from time import monotonic
 from typing import Final, NamedTuple
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import csr_matrix
+import scipy
 
 from headbench.calc.heights.shims import Stacks
 
@@ -115,19 +114,23 @@ def deal(
     limited = [size for size, count in enumerate(in_stock) if count is not None]
     laid = np.array([[stacks.counts[one][size] for one in stack] for size in limited], dtype=np.float64)
     laid = laid.reshape(len(limited), len(stack))
-    held: list[LinearConstraint] = [
-        LinearConstraint(csr_matrix((np.ones(len(place)), (place, np.arange(len(place))))), 1.0, 1.0),
-        LinearConstraint(csr_matrix(laid), -np.inf, np.array([float(in_stock[size] or 0) for size in limited])),
+    held: list[scipy.optimize.LinearConstraint] = [
+        scipy.optimize.LinearConstraint(
+            scipy.sparse.csr_matrix((np.ones(len(place)), (place, np.arange(len(place))))), 1.0, 1.0
+        ),
+        scipy.optimize.LinearConstraint(
+            scipy.sparse.csr_matrix(laid), -np.inf, np.array([float(in_stock[size] or 0) for size in limited])
+        ),
     ]
     best = in_turn(choices, stacks, in_stock)
     for cost in costs:
         left = end - monotonic()
         if left <= 0.0:
             return Dealt(_stacks_of(best), proven=False)
-        found = milp(
+        found = scipy.optimize.milp(
             cost,
             integrality=np.ones(len(place), dtype=np.int64),
-            bounds=Bounds(0.0, 1.0),
+            bounds=scipy.optimize.Bounds(0.0, 1.0),
             constraints=held,
             options={"time_limit": left, "mip_rel_gap": 0.0},
         )
@@ -139,7 +142,9 @@ def deal(
             return Dealt(_stacks_of(best), proven=False)
         # half a unit of the least difference there can be: one position, one shim, one nanometer
         reached = float(cost[taken].sum())
-        held.append(LinearConstraint(csr_matrix(cost), -np.inf, reached + 0.5 / _MICROMETER))
+        held.append(
+            scipy.optimize.LinearConstraint(scipy.sparse.csr_matrix(cost), -np.inf, reached + 0.5 / _MICROMETER)
+        )
     return Dealt(_stacks_of(best), proven=all_weighed)
 
 

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.optimize import elementwise
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.springs.one_curve import LoadCurve, cubic_load, cubic_slope
@@ -218,6 +217,8 @@ class LoadCurves:
         )
 
     def _height_inside(self, which: IntArray, load: FloatArray) -> FloatArray:
+        from scipy.optimize import elementwise  # noqa: PLC0415 - see headbench.calc
+
         def excess(height: FloatArray, spring: IntArray, wanted: FloatArray) -> FloatArray:
             return self._unloaded(spring, height) - wanted
 

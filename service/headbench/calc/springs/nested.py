@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from scipy.optimize import elementwise
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.springs.curves import SpringCurves
@@ -254,6 +253,7 @@ def nested_height_for(curves: SpringCurves, curve: IntArray, load: FloatArray, s
     height = np.where(possible & alone, own, np.nan)
     rows = np.flatnonzero(possible & ~alone)
     if len(rows) > 0:
+        from scipy.optimize import elementwise  # noqa: PLC0415 - see headbench.calc
 
         def excess(at: FloatArray, row: IntArray) -> FloatArray:
             return nested_load(curves, curve[row], at, seat_rise[row]) - wanted[row]
