@@ -8,16 +8,9 @@ from dataclasses import replace
 import pytest
 
 from headbench.calc.coils.motion import SPRING_SHARE
-from headbench.calc.head.assembly import (
-    HeadSheet,
-    Limits,
-    LoadTarget,
-    Targets,
-    ValveReadings,
-    ValveSheet,
-    assemble,
-)
+from headbench.calc.head.assembly import HeadSheet, Limits, Targets, ValveReadings, ValveSheet, assemble
 from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.judging.load_target import LoadTarget
 from headbench.calc.judging.verdicts import Verdict
 from headbench.calc.masses.valve_mass import WeighedParts
 from headbench.calc.springs.one_curve import LoadCurve, rated_curve
@@ -32,7 +25,7 @@ RATED = rated_curve(1.75 * INCH, 118.0 * POUND, 294.0 * POUND / INCH)
 
 GRAMS = {"valve": 104.5, "retainer": 19.8, "locks": 5.1, "springs": 88.2}
 WEIGHED = WeighedParts(
-    **{name: GRAMS.get(name, 0.0) * 1e-3 for name in WeighedParts.__dataclass_fields__}
+    **{name: GRAMS.get(name, 0.0) * 1e-3 for name in WeighedParts._fields}
     | {"spring_share": SPRING_SHARE, "rocker_ratio": 1.0}
 )
 
@@ -119,7 +112,7 @@ def test_a_load_from_a_rating_is_shown_but_never_accepted() -> None:
 
 
 def test_masses_that_were_not_weighed_do_not_hold_the_checks_back() -> None:
-    masses = WeighedParts(*(UNREAD for _ in WeighedParts.__dataclass_fields__))
+    masses = WeighedParts(*(UNREAD for _ in WeighedParts._fields))
     sheet = sheet_of(replace(READINGS, masses=masses))
     assert math.isnan(sheet.moving_mass.total)
     assert sheet.verdict == Verdict.ACCEPT

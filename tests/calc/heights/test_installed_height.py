@@ -11,10 +11,8 @@ from hypothesis import strategies as st
 from tests.shim_rule import Good, best_by_rule, runner_up_by_rule
 
 from headbench.calc.heights.installed_height import (
-    Fit,
     Height,
     ShimsAtHand,
-    Suits,
     bare_height,
     installed_height,
     open_height,
@@ -22,6 +20,7 @@ from headbench.calc.heights.installed_height import (
     thickest_stack,
     within_height,
 )
+from headbench.calc.heights.pockets import Fit, Suits
 from headbench.calc.heights.shims import Stacks, stacks_of
 from headbench.calc.judging.grid import on_grid
 

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from tests.shim_rule import Good, best_by_rule, may_be_laid, runner_up_by_rule, worth
 
 from headbench.calc.heights import installed_height
-from headbench.calc.heights.installed_height import Fit, Heights, ShimsAtHand, set_heights, within_height
+from headbench.calc.heights.installed_height import Heights, ShimsAtHand, set_heights, within_height
+from headbench.calc.heights.pockets import Fit
 from headbench.calc.heights.shim_stock import MOST_CHOICES, Choice, Dealt, deal, holds, in_turn
 from headbench.calc.heights.shims import Stacks, in_order, nearest_total, stacks_of
 from headbench.calc.judging.grid import on_grid

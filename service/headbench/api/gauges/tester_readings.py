@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from typing import Annotated, Final
+from typing import Annotated, Final, NamedTuple
 
 from msgspec import Meta
 
@@ -33,8 +32,7 @@ class Reading(Model, kw_only=True, frozen=True):
     load: Annotated[Force, Meta(description="Load the tester shows there.", examples=[117.0])]
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(NamedTuple):
     """One run of readings of one spring.
 
     pointer: where it stands; spring: the id of the spring it belongs to; coil_bind_height: how short it can be if that
@@ -56,8 +54,7 @@ class Run:
         return named(self.spring, self.pointer)
 
 
-@dataclass(frozen=True, slots=True)
-class RunRead:
+class RunRead(NamedTuple):
     """One run of readings, corrected, with repeats averaged; it speaks of them as sentences do.
 
     run : whose it is, and where it stands

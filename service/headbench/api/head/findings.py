@@ -37,8 +37,9 @@ from headbench.api.vocabulary.checks import LengthCheck, PercentCheck
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, note
 from headbench.api.vocabulary.positions import unusual
 from headbench.api.vocabulary.saying import say
-from headbench.calc.head.assembly import HeadSheet, LoadTarget, ValveSheet
+from headbench.calc.head.assembly import HeadSheet, ValveSheet
 from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.judging.load_target import LoadTarget
 
 
 def notes(

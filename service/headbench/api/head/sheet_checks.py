@@ -19,7 +19,7 @@ from headbench.api.vocabulary.checks import (
     percent_check,
     worst_of,
 )
-from headbench.calc.head.assembly import LoadTarget
+from headbench.calc.judging.load_target import LoadTarget
 
 FLOAT_CHECKS: Final = ("float_reserve_check", "surge_ratio_check")
 """The checks of a position's float, which stand in a part of their own."""

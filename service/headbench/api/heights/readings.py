@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final, Literal, NamedTuple
 
 from msgspec import Meta
 
@@ -75,8 +74,7 @@ class HeightReadings(PositionModel, kw_only=True, frozen=True):
     ] = None
 
 
-@dataclass(frozen=True, slots=True)
-class HeightRead:
+class HeightRead(NamedTuple):
     """The height of one position, NaN where not read.
 
     measured_height, deduction, locator_thickness : what was read and what comes off it [m]

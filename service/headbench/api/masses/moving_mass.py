@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final, Literal, NamedTuple
 
 import numpy as np
 from msgspec import Meta
@@ -114,8 +113,7 @@ class MovingMassByPart(Answer, kw_only=True, frozen=True):
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class Weighed:
+class Weighed(NamedTuple):
     """The parts of one position.
 
     parts : WeighedParts
@@ -210,7 +208,7 @@ def _weigh(
     )
     # the exact share is that of a spring alike all along; one of another shape keeps its own
     if share == "exact" and is_even(springs):
-        parts = replace(parts, spring_share=exact_share(parts))
+        parts = parts._replace(spring_share=exact_share(parts))
     scatter = [one.standard_uncertainty for one in repeats.values() if one.count > 1]
     uncertainty = math.hypot(share_uncertainty(springs), *scatter)
     return Weighed(parts, repeats, uncertainty, not math.isnan(ratio), not_given or _NOTHING_LEFT_OUT)

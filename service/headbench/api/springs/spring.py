@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 import numpy as np
@@ -285,7 +285,7 @@ def _runs(springs: Sequence[Spring]) -> Iterator[Run]:
             yield first
             if curve.second_run:
                 where, again = f"{pointer}/load_curve/second_run", curve.second_run
-                yield replace(first, pointer=where, readings=again, is_first=False, scatters=False)
+                yield first._replace(pointer=where, readings=again, is_first=False, scatters=False)
 
 
 def unknown_springs(names: Sequence[str | None], springs: Sequence[Spring]) -> Iterator[Pointed]:

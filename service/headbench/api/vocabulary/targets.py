@@ -25,9 +25,9 @@ from headbench.api.vocabulary.quantities import (
 )
 from headbench.api.vocabulary.saying import in_places, say
 from headbench.calc import FloatArray
-from headbench.calc.head.assembly import LoadTarget
 from headbench.calc.judging import limits as known
 from headbench.calc.judging.limits import Limit
+from headbench.calc.judging.load_target import LoadTarget
 from headbench.errors import Pointed
 
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from headbench.calc.judging.touching import clearance_verdict, is_closed
 from headbench.calc.judging.verdicts import Verdict
@@ -14,8 +13,7 @@ _REJECT, _NOT_MEASURED = int(Verdict.REJECT), int(Verdict.NOT_MEASURED)
 _NAN: Final = float("nan")
 
 
-@dataclass(frozen=True, slots=True)
-class CoilBind:
+class CoilBind(NamedTuple):
     """Coil-bind clearance of one valve's springs.
 
     clearance : float, the smallest of the springs whose coil-bind height is known [m]

@@ -9,23 +9,17 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from headbench.calc.clearances.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.clearances.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
-from headbench.calc.heights.installed_height import (
-    Fit,
-    Height,
-    ShimsAtHand,
-    Suits,
-    open_height,
-    set_heights,
-    within_height,
-)
+from headbench.calc.heights.installed_height import Height, ShimsAtHand, open_height, set_heights, within_height
+from headbench.calc.heights.pockets import Fit, Suits
+from headbench.calc.judging.load_target import LoadTarget
 from headbench.calc.judging.touching import is_closed
-from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, at_least, setting_verdict, within
+from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, setting_verdict, within
 from headbench.calc.masses.valve_mass import MovingMass, WeighedParts, moving_mass_by_part
 from headbench.calc.springs.loads import differ_by_more_than_a_tester
 from headbench.calc.springs.nested import nested_height_for
@@ -37,71 +31,7 @@ _NAN: Final = math.nan
 _ACCEPT, _NOT_MEASURED, _REJECT = int(Verdict.ACCEPT), int(Verdict.NOT_MEASURED), int(Verdict.REJECT)
 
 
-@dataclass(frozen=True, slots=True)
-class LoadTarget:
-    """What a load should come to; NaN where nothing is wanted, one end NaN where only the other is.
-
-    aim : float, the load wanted; of a range its middle, or its only end [N]
-    low, high : float, least and most that is good [N]
-    """
-
-    aim: float = _NAN
-    low: float = _NAN
-    high: float = _NAN
-
-    @property
-    def is_set(self) -> bool:
-        """Whether anything is wanted."""
-        return not math.isnan(self.aim)
-
-    @property
-    def bounded(self) -> bool:
-        """Whether both ends are given: a load that has only one says nothing of a height."""
-        return not math.isnan(self.low + self.high)
-
-    def deviation(self, load: float) -> float:
-        """What a load is off its aim, 100 (F/aim - 1).
-
-        Parameters
-        ----------
-        load : float
-            Load, NaN not known [N]
-
-        Returns
-        -------
-        float
-            Deviation [percent]
-
-        >>> round(LoadTarget(500.0, 475.0, 525.0).deviation(490.0), 9)
-        -2.0
-        """
-        return 100.0 * (load / self.aim - 1.0)
-
-    def verdict(self, load: float) -> int:
-        """Plain comparison of a load with both ends.
-
-        Parameters
-        ----------
-        load : float
-            Load, NaN not known [N]
-
-        Returns
-        -------
-        Verdict code
-            NOT_MEASURED where the load or the aim is not known [-]
-
-        >>> LoadTarget(500.0, 475.0).verdict(470.0), LoadTarget(500.0).verdict(470.0)
-        (3, 0)
-        """
-        if math.isnan(load) or math.isnan(self.aim):
-            return _NOT_MEASURED
-        reached = _ACCEPT if math.isnan(self.low) else at_least(load, self.low)
-        kept = _ACCEPT if math.isnan(self.high) else at_least(-load, -self.high)
-        return max(reached, kept)
-
-
-@dataclass(frozen=True, slots=True)
-class Targets:
+class Targets(NamedTuple):
     """What the valves of one kind should come to; NaN where nothing is wanted.
 
     installed_height : float [m]
@@ -113,8 +43,7 @@ class Targets:
     open_load: LoadTarget
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
+class Limits(NamedTuple):
     """The limits that the checks of one kind of valve compare with.
 
     installed_height_tolerance : float, largest deviation either way [m]
@@ -129,8 +58,7 @@ class Limits:
     off_target_rejects: bool
 
 
-@dataclass(frozen=True, slots=True)
-class ValveReadings:
+class ValveReadings(NamedTuple):
     """One valve as it was read, NaN where it was not.
 
     bare_height : float, height with no shim [m]
@@ -157,8 +85,7 @@ class ValveReadings:
     limits: Limits
 
 
-@dataclass(frozen=True, slots=True)
-class ValveSheet:
+class ValveSheet(NamedTuple):
     """Every number of one position and its verdicts.
 
     readings : ValveReadings, what it follows from
@@ -282,7 +209,7 @@ def assemble(valves: Sequence[ValveReadings], shims: ShimsAtHand) -> HeadSheet:
     ...             bare_height=45.25 * mm, height_with_shims=unread, height_proven=True, seat_load_with_shims=unread,
     ...             valve_lift=12.5 * mm, retainer_to_seal=unread,
     ...             springs=spring_set(curve_through([44.5 * mm, 32.0 * mm], [520.0, 1170.0])),
-    ...             masses=WeighedParts(*(unread for _ in WeighedParts.__dataclass_fields__)),
+    ...             masses=WeighedParts(*(unread for _ in WeighedParts._fields)),
     ...             targets=Targets(44.5 * mm, LoadTarget(520.0, 494.0, 546.0), LoadTarget()),
     ...             limits=Limits(0.25 * mm, 1.5 * mm, 1.27 * mm, off_target_rejects=False),
     ...         )

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import IntEnum
-from typing import Final
+from typing import Final, NamedTuple
 
-from headbench.calc.heights.shim_stock import MOST_CHOICES, Choice, Dealt, deal, holds
-from headbench.calc.heights.shims import USUAL_MOST, Ranked, Stacks, in_order, nearest_total, stacks_of
+from headbench.calc.heights.pockets import Fit, Pocket, Suits, share
+from headbench.calc.heights.shims import USUAL_MOST, Stacks, stacks_of
 from headbench.calc.judging.grid import GRID, on_grid
 from headbench.calc.judging.verdicts import Verdict, within
 
@@ -32,8 +31,7 @@ class ShimsAtHand:
     in_stock: Sequence[int | None] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Height:
+class Height(NamedTuple):
     """One position's heights once its shims are chosen; NaN where a reading or the target is missing.
 
     bare_height : float, height with no shim, H_0 [m]
@@ -76,21 +74,6 @@ class Heights:
     used: list[int]
 
 
-class Fit(IntEnum):
-    """How a position stands at some height: fit, or whether another height may still fit."""
-
-    GOOD = 0
-    NONE_SHORTER = 1
-    NONE_TALLER = 2
-    NOT_HERE = 3
-
-
-_GOOD, _NONE_SHORTER, _NONE_TALLER = Fit.GOOD, Fit.NONE_SHORTER, Fit.NONE_TALLER
-
-Suits = Callable[[float], Fit]
-"""How a position stands at a height: inside its height or load, past what breaks parts, or which way it may be."""
-
-
 def within_height(target_height: float, tolerance: float) -> Suits:
     """How a position stands at a height by its tolerance: all that heights alone can say.
 
@@ -113,8 +96,8 @@ def within_height(target_height: float, tolerance: float) -> Suits:
     def suits(height: float) -> Fit:
         off = height - target_height
         if within(off, tolerance) == Verdict.ACCEPT:
-            return _GOOD
-        return _NONE_TALLER if off > 0.0 else _NONE_SHORTER
+            return Fit.GOOD
+        return Fit.NONE_TALLER if off > 0.0 else Fit.NONE_SHORTER
 
     return suits
 
@@ -160,11 +143,11 @@ def set_heights(
     """
     stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum)
     pockets = [
-        None if math.isnan(one - target) else _Pocket(one, on_grid(one - target), fits)
+        None if math.isnan(one - target) else Pocket(one, on_grid(one - target), fits)
         for one, target, fits in zip(bare, target_height, suits, strict=True)
     ]
     wanted = [None if pocket is None else pocket.best(stacks) for pocket in pockets]
-    dealt = _share(pockets, wanted, stacks, at_hand.in_stock)
+    dealt = share(pockets, wanted, stacks, at_hand.in_stock)
     heights: list[Height] = []
     used = [0] * len(at_hand.thicknesses)
     rows = zip(pockets, wanted, dealt.taken, bare, target_height, height_with_shims, strict=True)
@@ -200,113 +183,6 @@ def _height(
         runner_up_height=_NAN if second is None else installed_height(bare, stacks.totals[second] * GRID),
         ran_out=ran_out,
     )
-
-
-class _Pocket:
-    """A position whose bare height and target are known, and the stacks that suit it."""
-
-    def __init__(self, bare: float, wanted: int, suits: Suits) -> None:
-        self._bare = bare
-        self._wanted = wanted
-        self._suits = suits
-        self._found: dict[int, Fit] = {}
-        self._ranked: list[Ranked] = []
-        self._further: Iterator[Ranked] | None = None
-
-    def best(self, stacks: Stacks) -> int:
-        """The first good stack in the order, the first of all where none is."""
-        return self._first_good(stacks, None)
-
-    def runner_up(self, stacks: Stacks, total: int) -> int | None:
-        """The stack of another thickness that would be taken if those of this one were not there."""
-        if stacks.totals[0] == stacks.totals[-1]:
-            return None
-        return self._first_good(stacks, total)
-
-    def _first_good(self, stacks: Stacks, without: int | None) -> int:
-        """The first good stack of another thickness than `without`; the first such of all where none is."""
-        first = -1
-        thin, thick = -1, stacks.totals[-1] + 1
-        for ranked in self.in_order(stacks):
-            total = stacks.totals[ranked.stack]
-            if total == without:
-                continue
-            if first < 0:
-                first = ranked.stack
-            if not thin < total < thick:
-                # as far off as that nothing is left on either side; those that count as equal come as their shims do
-                if ranked.excess and ranked.miss > max(thick - self._wanted, self._wanted - thin):
-                    break
-                continue
-            match self.fit(total):
-                case Fit.GOOD:
-                    return ranked.stack
-                case Fit.NONE_SHORTER:
-                    thick = total
-                case Fit.NONE_TALLER:
-                    thin = total
-        return first
-
-    def in_order(self, stacks: Stacks) -> Iterator[Ranked]:
-        """The stacks, best first; what was ranked before is kept."""
-        if self._further is None:
-            self._further = in_order(self._wanted, stacks, nearest_total(self._wanted, stacks))
-        yield from self._ranked
-        for ranked in self._further:
-            self._ranked.append(ranked)
-            yield ranked
-
-    def fit(self, total: int) -> Fit:
-        """How the position stands on a stack of some thickness [nm]."""
-        found = self._found.get(total)
-        if found is None:
-            found = self._found[total] = self._suits(self._bare - total * GRID)
-        return found
-
-    def choices(self, stacks: Stacks, laid: Stacks, places: Sequence[int], most: int) -> list[Choice]:
-        """The best so many of the stacks that can be laid, the good ones first; no shim at all among them."""
-        nearest = nearest_total(self._wanted, stacks)
-        good: list[Choice] = []
-        others: list[Choice] = []
-        thin, thick = -1, stacks.totals[-1] + 1
-        for ranked in in_order(self._wanted, laid, nearest):
-            none_left = ranked.excess and ranked.miss > max(thick - self._wanted, self._wanted - thin)
-            if len(good) == most or (none_left and len(good) + len(others) >= most):
-                break
-            total = laid.totals[ranked.stack]
-            fit = self.fit(total) if thin < total < thick else Fit.NOT_HERE
-            thick = total if fit is _NONE_SHORTER else thick
-            thin = total if fit is _NONE_TALLER else thin
-            kept = good if fit is _GOOD else others
-            kept.append(Choice(places[ranked.stack], ranked.miss, ranked.excess, fit is _GOOD))
-        found = [*good, *others][:most]
-        if all(one.stack != 0 for one in found):
-            miss = abs(self._wanted)
-            bare = Choice(0, miss, max(miss - abs(nearest - self._wanted), 1), self.fit(0) is _GOOD)
-            found[-1] = next((one for one in others if one.stack == 0), bare)
-        return found
-
-
-def _share(
-    pockets: Sequence[_Pocket | None],
-    wanted: Sequence[int | None],
-    stacks: Stacks,
-    in_stock: Sequence[int | None] | None,
-) -> Dealt:
-    """The stacks wanted, where the stock holds them all; else the best sharing of what there is."""
-    taken = tuple(0 if one is None else one for one in wanted)
-    if in_stock is None or holds(
-        in_stock, [sum(each) for each in zip(*(stacks.counts[one] for one in taken), strict=True)]
-    ):
-        return Dealt(taken, proven=True)
-    known = [pocket for pocket in pockets if pocket is not None]
-    places = [place for place, counts in enumerate(stacks.counts) if holds(in_stock, counts)]
-    most = max(MOST_CHOICES // len(known), 1)
-    laid = stacks.only(places)
-    choices = [pocket.choices(stacks, laid, places, most) for pocket in known]
-    dealt = deal(choices, stacks, in_stock, all_weighed=len(places) <= most)
-    dealt_in_turn = iter(dealt.taken)
-    return Dealt(tuple(0 if pocket is None else next(dealt_in_turn) for pocket in pockets), dealt.proven)
 
 
 def thickest_stack(at_hand: ShimsAtHand) -> float:

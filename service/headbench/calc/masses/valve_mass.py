@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -16,8 +15,7 @@ _NEWTON_STEPS: Final = 7
 _SERIES_BELOW: Final = 0.1
 
 
-@dataclass(frozen=True, slots=True)
-class WeighedParts:
+class WeighedParts(NamedTuple):
     """What moves with one valve, as it came off the scale; 0 where there is no such part.
 
     valve : float [kg]
@@ -52,8 +50,7 @@ class WeighedParts:
     rocker_ratio: float
 
 
-@dataclass(frozen=True, slots=True)
-class MovingMass:
+class MovingMass(NamedTuple):
     """What every part adds to the moving mass, and the sum on both sides of the rocker.
 
     valve, retainer, locks, lash_cap, springs, dampers, rocker, pushrod, lifter : float, at the valve [kg]

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from headbench.calc.judging.grid import on_grid
 from headbench.calc.springs.one_curve import LoadCurve
 
 
-@dataclass(frozen=True, slots=True)
-class AveragedReading:
+class AveragedReading(NamedTuple):
     """All readings of a spring at one height, averaged.
 
     height : float [m]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -15,8 +15,7 @@ from headbench.calc.springs.one_curve import LoadCurve
 _NAN: Final = float("nan")
 
 
-@dataclass(frozen=True, slots=True)
-class OneSpring:
+class OneSpring(NamedTuple):
     """One spring of a set, as far as it was read; NaN where it was not.
 
     curve : LoadCurve, DimensionedSpring, or None where its load is not known [-]
