@@ -50,9 +50,7 @@ def published() -> list[HTTPRouteHandler]:
     """Every operation that the schema publishes."""
     return [
         *(resource.route() for resource in RESOURCES),
-        reference.limit_table,
-        reference.note_table,
-        reference.wire_table,
+        *reference.tables(RESOURCES),
         service.live,
         service.ready,
         service.version,
