@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import subprocess
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -46,6 +47,18 @@ def test_rooms_are_called_the_same_in_calc_in_api_and_in_tests() -> None:
         tested = {path.name for path in (ROOT / "tests" / layer).iterdir() if list(path.glob("test_*.py"))}
         assert tested <= rooms
         assert rooms - tested <= {"movement"}  # what a cut does is tested in the rooms that it moves
+
+
+@pytest.mark.parametrize("layer", ["calc", "api"])
+def test_a_room_without_a_place_on_the_floor_plan_is_used_by_none_but_its_own_and_app(layer: str) -> None:
+    contracts = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["importlinter"]["contracts"]
+    (plan,) = (one["layers"] for one in contracts if one.get("containers") == [f"headbench.{layer}"])
+    placed = {room for floor in plan for room in floor.split(" | ")}
+    rooms = {path.name for path in (PACKAGE / layer).iterdir() if (path / "__init__.py").exists()}
+    assert placed - {"app"} <= rooms
+    for room in rooms - placed:
+        users = [m for m in MODULES if re.search(rf"^from headbench\.{layer}\.{room}\b", m.read_text(), re.MULTILINE)]
+        assert {m.parent.name for m in users if m != PACKAGE / "api" / "app.py"} <= {room}
 
 
 def test_pint_is_named_nowhere_but_in_units() -> None:

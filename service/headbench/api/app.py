@@ -24,6 +24,7 @@ from headbench.api.pistons import piston_to_valve
 from headbench.api.published import openapi, reference
 from headbench.api.pushrods import pushrod_length
 from headbench.api.springs import spring_load
+from headbench.api.stems import stem_height
 from headbench.api.valve_float import speed as valve_float
 
 MOST_BODY_BYTES: Final = 2_000_000
@@ -42,6 +43,7 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
     piston_to_valve.RESOURCE,
     intake_fit.RESOURCE,
     valve_float.RESOURCE,
+    stem_height.RESOURCE,
 )
 """Every calculation."""
 

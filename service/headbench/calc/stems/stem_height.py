@@ -41,7 +41,7 @@ def tip_left(maximum: float, ground: float, groove_to_tip: float, groove_minimum
     groove_to_tip : float
         Lock groove to tip now; NaN where not measured, which leaves it out [m]
     groove_minimum : float
-        Least that must stay of it [m]
+        Least that must stay of it; NaN leaves it out as well [m]
 
     Returns
     -------
@@ -57,8 +57,8 @@ def tip_left(maximum: float, ground: float, groove_to_tip: float, groove_minimum
     [0.15, 0.1]
     """
     by_case = maximum if math.isnan(ground) else maximum - ground
-    by_groove = math.inf if math.isnan(groove_to_tip) else groove_to_tip - groove_minimum
-    return max(min(by_case, by_groove), 0.0)
+    by_groove = groove_to_tip - groove_minimum
+    return max(by_case if math.isnan(by_groove) else min(by_case, by_groove), 0.0)
 
 
 def equalize(
