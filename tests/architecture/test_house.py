@@ -61,6 +61,16 @@ def test_a_room_without_a_place_on_the_floor_plan_is_used_by_none_but_its_own_an
         assert {m.parent.name for m in users if m != PACKAGE / "api" / "app.py"} <= {room}
 
 
+def test_a_name_stands_in_one_table_of_nomenclature() -> None:
+    tables = [ROOT / "DEVELOPERS.md", *(PACKAGE / "calc").glob("*/__init__.py")]
+    rows = [
+        row for path in tables for row in re.findall(r"^\| ([^|]+) \|(?: [^|]+ \|){3}$", path.read_text(), re.MULTILINE)
+    ]
+    names = [name for row in rows for name in row.split(", ") if name not in {"name", "---"}]
+    assert "measured height" in names
+    assert len(set(names)) == len(names)
+
+
 def test_pint_is_named_nowhere_but_in_units() -> None:
     assert [m.name for m in MODULES if re.search(r"^\s*(import|from) pint\b", m.read_text(), re.MULTILINE)] == [
         "units.py"

@@ -58,3 +58,8 @@ def test_readings_that_contradict_prove_nothing() -> None:
     worked = work_stems(stems, 0.0)
     assert worked.misread == [2]
     assert not worked.proven
+
+
+def test_readings_that_cannot_be_compared_for_want_of_one_prove_nothing() -> None:
+    stems = [stem(1.900, installed_height=1.7), stem(1.900, installed_height=1.7, tip_ground=NAN)]
+    assert not work_stems(stems, 0.0).proven

@@ -89,7 +89,8 @@ def work_stems(stems: Sequence[Stem], spread: float, target: float = math.nan) -
     Notes
     -----
     What is not measured is left out of the plan and leaves it not proven: one stem can move all others. So does
-    a tip that the plan takes from while nobody knows what is left of it. Own derivation.
+    a tip that the plan takes from while nobody knows what is left of it, and one whose readings can't be compared
+    with those of the others because nobody knows what came off it. Own derivation.
 
     >>> inch = 0.0254
     >>> stems = [Stem(1.900 * inch, 0.010 * inch), Stem(1.908 * inch, 0.010 * inch)]
@@ -111,14 +112,14 @@ def work_stems(stems: Sequence[Stem], spread: float, target: float = math.nan) -
     after = tuple(_after(stem, *cuts.get(place, (math.nan, math.nan)), middle) for place, stem in enumerate(stems))
     heights = [one.height for one in after if not math.isnan(one.height)]
     misread = misread_stems(*zip(*((one.height, one.installed_height, one.tip_ground) for one in stems), strict=True))
-    blind = any(_grinds_blindly(stem, one.tip_grind) for stem, one in zip(stems, after, strict=True))
+    certain = all(_is_certain(stem, one.tip_grind) for stem, one in zip(stems, after, strict=True))
     return Stems(
         low,
         high,
         after,
         max(heights) - min(heights) if heights else math.nan,
         misread,
-        len(read) == len(stems) and not misread and not blind,
+        certain and not misread,
     )
 
 
@@ -135,7 +136,9 @@ def _after(stem: Stem, grind: float, sink: float, middle: float) -> StemAfter:
     )
 
 
-def _grinds_blindly(stem: Stem, grind: float) -> bool:
-    """Whether a plan takes from a tip of which nobody knows how much there is."""
+def _is_certain(stem: Stem, grind: float) -> bool:
+    """Whether a stem was read, and all that its plan and its comparison with the others hang on."""
     groove_unread = math.isnan(stem.groove_to_tip) and not math.isnan(stem.groove_minimum)
-    return grind > 0.0 and (math.isnan(stem.tip_ground) or groove_unread)
+    not_compared = math.isnan(stem.tip_ground) and not math.isnan(stem.installed_height)
+    blind = grind > 0.0 and (math.isnan(stem.tip_ground) or groove_unread)
+    return not (math.isnan(stem.height) or not_compared or blind)
