@@ -126,8 +126,9 @@ def test_what_cannot_be_met_names_who_stands_out_and_by_how_much(client: Client)
     assert [line["verdict"] for line in answer["positions"]] == ["borderline", "accept", "borderline"]
     assert answer["intake"]["stem_height_spread_check"]["value"] == pytest.approx(0.020)
     (detail,) = noted(answer, "stem_heights_unequal")
-    assert "3I up to 0.005 in too tall; 1I up to 0.005 in too short" in detail
+    assert "3I is up to 0.005 in too tall; 1I is up to 0.005 in too short" in detail
     assert "0.010 in of each other" in detail
+    assert detail.endswith("else fit a shorter valve at 3I, or a longer valve or a lash cap at 1I.")
     strict = ask(client, job(valve("1I", 1.900), valve("3I", 1.930), limits={"off_target": "reject"}))
     assert strict["verdict"] == "reject"
 
@@ -139,7 +140,7 @@ def test_a_height_wanted_is_come_to_or_told_to_be_out_of_reach(client: Client) -
     assert column(answer, "tip_grind") == near(0.0, 0.004)
     short = ask(client, job(valve("1I", 1.880), targets=targets))
     assert short["verdict"] == "borderline"
-    assert "1I up to 0.010 in too short" in noted(short, "stem_heights_unequal")[0]
+    assert "1I is up to 0.010 in too short" in noted(short, "stem_heights_unequal")[0]
     assert "0.005 in of the height wanted" in noted(short, "stem_heights_unequal")[0]
 
 
@@ -202,7 +203,9 @@ def test_a_reading_that_contradicts_the_others_is_named_and_nothing_is_accepted(
     assert answer["verdict"] == "not_measured"
     assert [detail[:3] for detail in noted(answer, "stem_height_misread")] == ["2I:"]
     assert "/positions/1/stem_height" in held(answer)
-    # heights over the rail start elsewhere than installed heights
+    # heights over the rail start elsewhere than installed heights, and a lash cap comes on top
+    capped = ask(client, job(stems[0], stems[1] | {"lash_cap": True, "tip_ground": None}, stems[2]))
+    assert (noted(capped, "stem_height_misread"), capped["open_items"]) == ([], [])
     assert noted(ask(client, job(*stems, measured_from="rail")), "stem_height_misread") == []
 
 
@@ -307,3 +310,21 @@ def test_a_plan_carried_out_asks_for_no_more(client: Client, request_: Job) -> N
     assert column(after, "tip_grind") == near(*[0.0] * len(done["positions"]))
     assert column(after, "sink") == near(*[0.0] * len(done["positions"]))
     assert after["verdict"] == answer["verdict"]
+
+
+@given(request_=stem_jobs(), tip_ground=st.none() | small)
+def test_what_is_not_accepted_is_asked_for_or_told_what_to_do(
+    client: Client, request_: Job, tip_ground: float | None
+) -> None:
+    request_["positions"][0] |= {"tip_ground": tip_ground, "installed_height": 1.7}
+    answer = ask(client, request_)
+    codes = {note["code"] for note in answer["notes"]}
+    waiting = {name for item in answer["open_items"] for name in item["needed_for"]}
+    for line in answer["positions"]:
+        for name, code in (
+            ("stem_height_check", "stem_heights_unequal"),
+            ("tip_grind_check", "tip_ground_through"),
+            ("groove_to_tip_check", "groove_to_tip_low"),
+        ):
+            verdict = "accept" if line[name] is None else line[name]["verdict"]
+            assert verdict == "accept" or (name in waiting if verdict == "not_measured" else code in codes)

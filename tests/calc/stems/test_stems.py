@@ -63,3 +63,10 @@ def test_readings_that_contradict_prove_nothing() -> None:
 def test_readings_that_cannot_be_compared_for_want_of_one_prove_nothing() -> None:
     stems = [stem(1.900, installed_height=1.7), stem(1.900, installed_height=1.7, tip_ground=NAN)]
     assert not work_stems(stems, 0.0).proven
+
+
+def test_a_stem_that_could_be_cut_further_is_not_what_holds_the_others_apart() -> None:
+    # 1.930 comes down to 1.920, 1.900 stays: 1.925 stops there too, with 0.005 of its tip left
+    worked = work_stems([stem(1.900), stem(1.930), stem(1.925)], 0.010 * INCH)
+    assert [one.stuck for one in worked.after] == [True, True, False]
+    assert worked.spread / INCH == pytest.approx(0.020)

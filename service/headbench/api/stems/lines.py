@@ -87,7 +87,8 @@ class KindOfStems:
     places : where its valves stand in the request
     lines : theirs, in that order
     misread : places whose readings contradict each other
-    missed : places whose new height is off, and how far past half the spread, negative where too short [m]
+    missed : places whose new height is off and can come no nearer, and how far past half the spread, negative where
+        too short [m]
     spread_wanted : [m]
     aimed : whether a height is wanted, not only that all are alike
     """
@@ -141,7 +142,7 @@ def kind_of_stems(request: StemHeightRequest, valve: ValveKind) -> KindOfStems |
         missed=tuple(
             (place, math.copysign(abs(one.off_middle) - 0.5 * wanted, one.off_middle))
             for place, one in zip(places, worked.after, strict=True)
-            if within(one.off_middle, 0.5 * wanted) == Verdict.REJECT
+            if one.stuck and within(one.off_middle, 0.5 * wanted) == Verdict.REJECT
         ),
         groove_asked=groove_asked,
         spread_wanted=wanted,
@@ -157,6 +158,8 @@ def _stem(position: StemPosition, request: StemHeightRequest, groove_minimum: fl
     """A valve as the kernels take it."""
     job, own = request.limits, position.limits
     tip_maximum = _or(own.tip_grind_maximum, _or(job.tip_grind_maximum, TIP_GRIND_MAXIMUM.value))
+    # heights over the rail start from elsewhere than installed heights, and a lash cap comes on top
+    comparable = request.measured_from == "spring_seat" and not position.lash_cap
     return Stem(
         height=number_of(position.stem_height) - _or(position.datum, 0.0),
         tip_maximum=0.0 if position.lash_cap else tip_maximum,
@@ -165,8 +168,7 @@ def _stem(position: StemPosition, request: StemHeightRequest, groove_minimum: fl
         groove_minimum=groove_minimum,
         sink_left=_or(own.sink_maximum, _or(job.sink_maximum, 0.0)),
         seat_angle=position.seat_angle,
-        # heights over the rail start from elsewhere than installed heights
-        installed_height=number_of(position.installed_height) if request.measured_from == "spring_seat" else math.nan,
+        installed_height=number_of(position.installed_height) if comparable else math.nan,
     )
 
 

@@ -74,19 +74,19 @@ def _unequal_notes(kind: KindOfStems, positions: Sequence[StemPosition]) -> Iter
     if not kind.missed:
         return
     told, ways = [], []
-    for sign, way, what in (
-        (1.0, "tall", "a shorter valve, or one from a pocket that sits higher, where it stays too tall"),
-        (-1.0, "short", "a longer valve, a lash cap, or a deeper seat where it stays too short"),
-    ):
+    for sign, way, what in ((1.0, "tall", "a shorter valve"), (-1.0, "short", "a longer valve or a lash cap")):
         some = {positions[place].id: sign * off for place, off in kind.missed if sign * off > 0.0}
         if some:
-            told.append(f"{', '.join(some)} up to {_length(max(some.values()))} too {way}")
-            ways.append(what)
+            told.append(
+                f"{', '.join(some)} {'is' if len(some) == 1 else 'are'} up to {_length(max(some.values()))} too {way}"
+            )
+            ways.append(f"{what} at {', '.join(some)}")
     wanted = kind.spread_wanted
     meant = f"{_length(0.5 * wanted)} of the height wanted" if kind.aimed else f"{_length(wanted)} of each other"
     detail = (
-        f"The {kind.valve} valves can't all come within {meant} with what may be cut. With all of it cut, "
-        f"{'; '.join(told)}. Fit {', and '.join(ways)}."
+        f"The {kind.valve} valves can't all come within {meant} with what may be cut. Cut as far as may be, "
+        f"{'; '.join(told)}. Try valves in other pockets, the longest stem in the least sunk seat; else fit "
+        f"{', or '.join(ways)}."
     )
     yield _note("stem_heights_unequal", f"/positions/{kind.missed[0][0]}/stem_height", detail)
 

@@ -90,8 +90,8 @@ class StemPosition(PositionModel, kw_only=True, frozen=True):
     installed_height: Annotated[
         PositiveLength | None,
         Meta(
-            description="Installed height of its spring with the valve as it is. Only compared with stem_height where "
-            "both start from the spring seat: that shows a misread one. Null = not compared.",
+            description="Installed height of its spring with the valve as it is. Only compared with stem_height, where "
+            "that starts from the spring seat and no lash cap is on: that shows a misread one. Null = not compared.",
             examples=[1.750],
         ),
     ] = None

@@ -68,7 +68,7 @@ def equalize(
     spread: float,
     target: float = math.nan,
 ) -> Equalized:
-    """Tip grinds x and sinks y that bring every h - x + y into one window.
+    """Tip grinds x and sinks y that bring every h - x + y into one window, or as near to it as each can come.
 
     Parameters
     ----------
@@ -89,12 +89,12 @@ def equalize(
 
     Notes
     -----
-    In strict order: the spread wanted, or the least there can be above it; no seat touched where tips alone
-    do that; the least sum of cuts, a sink counting `SEAT_CUT_WEIGHT` times a tip grind; the least largest
-    cut. With the window's lower end a, x = max(h - a - s, 0) and y = max(a - h, 0) are the least for each
-    valve, so all hangs on a alone: the sum is convex in it and bends only where a or a + s meets a height,
-    and the best is where its slope turns from below 0 to above. In whole nanometers, so that no window
-    hangs on rounding. Own derivation.
+    Around a height wanted each stem is for itself. Else, in strict order: the spread wanted, or the least there
+    can be above it; no seat touched where tips alone do that; the least sum of cuts, a sink counting
+    `SEAT_CUT_WEIGHT` times a tip grind; the least largest cut. With the window's lower end a,
+    x = max(h - a - s, 0) and y = max(a - h, 0) are the least for each valve, so all hangs on a alone: the sum is
+    convex in it and bends only where a or a + s meets a height, and the best is where its slope turns from below
+    0 to above. In whole nanometers, so that no window hangs on rounding. Own derivation.
 
     >>> inch = 0.0254
     >>> heights = [1.900 * inch, 1.904 * inch, 1.910 * inch]
@@ -103,28 +103,21 @@ def equalize(
     [0.0, 0.0, 0.006, 0.004, 0.0, 0.0]
     """
     tall, tips, seats = ([on_grid(float(one)) for one in column] for column in (heights, tips_left, sinks_left))
-    middle = None if math.isnan(target) else on_grid(target)
-    lowest_tops = max(height - tip for height, tip in zip(tall, tips, strict=True))
-
-    def least_spread(rooms: Sequence[int]) -> int:
-        highest_bottoms = min(height + room for height, room in zip(tall, rooms, strict=True))
-        if middle is None:
-            return max(lowest_tops - highest_bottoms, 0)
-        return 2 * max(lowest_tops - middle, middle - highest_bottoms, 0)
-
-    width = max(on_grid(spread), least_spread(seats))
-    untouched = [0] * len(tall)
-    rooms = untouched if least_spread(untouched) <= width else seats
-    if middle is None:
-        highest = min(height + room for height, room in zip(tall, rooms, strict=True))
-        low = _cheapest(sorted(tall), width, lowest_tops - width, highest)
+    width = on_grid(spread)
+    if math.isnan(target):
+        lowest_tops = max(height - tip for height, tip in zip(tall, tips, strict=True))
+        highest_bottoms = min(height + seat for height, seat in zip(tall, seats, strict=True))
+        width = max(width, lowest_tops - highest_bottoms)
+        by_tips_alone = lowest_tops - min(tall) <= width
+        low = _cheapest(sorted(tall), width, lowest_tops - width, min(tall) if by_tips_alone else highest_bottoms)
     else:
-        low = middle - width / 2
+        low = on_grid(target) - width / 2
+    high = low + width
     return Equalized(
         low * GRID,
-        (low + width) * GRID,
-        tuple(max(height - low - width, 0) * GRID for height in tall),
-        tuple(max(low - height, 0) * GRID for height in tall),
+        high * GRID,
+        tuple(min(max(height - high, 0), tip) * GRID for height, tip in zip(tall, tips, strict=True)),
+        tuple(min(max(low - height, 0), seat) * GRID for height, seat in zip(tall, seats, strict=True)),
     )
 
 

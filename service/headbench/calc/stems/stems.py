@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from headbench.calc.judging.grid import GRID
 from headbench.calc.stems.stem_height import equalize, misread_stems, tip_left
 
 
@@ -41,6 +42,7 @@ class StemAfter(NamedTuple):
     off_middle : float, that less the window's middle [m]
     tip_ground : float, all that is off the tip; NaN where nobody knows what was before [m]
     groove_to_tip : float, what is left of it [m]
+    stuck : bool, whether nothing more may be cut that would bring it nearer to the middle [-]
     """
 
     tip_grind: float
@@ -50,6 +52,7 @@ class StemAfter(NamedTuple):
     off_middle: float
     tip_ground: float
     groove_to_tip: float
+    stuck: bool
 
 
 class Stems(NamedTuple):
@@ -98,18 +101,24 @@ def work_stems(stems: Sequence[Stem], spread: float, target: float = math.nan) -
     >>> [round(one.tip_grind / inch, 6) for one in worked.after], round(worked.spread / inch, 6), worked.proven
     ([0.0, 0.006], 0.002, True)
     """
-    read = [stem for stem in stems if not math.isnan(stem.height)]
+    left = [tip_left(one.tip_maximum, one.tip_ground, one.groove_to_tip, one.groove_minimum) for one in stems]
+    read = [place for place, stem in enumerate(stems) if not math.isnan(stem.height)]
     low = high = math.nan
     cuts: dict[int, tuple[float, float]] = {}
     if read:
-        left = [tip_left(one.tip_maximum, one.tip_ground, one.groove_to_tip, one.groove_minimum) for one in read]
         low, high, grinds, sinks = equalize(
-            [one.height for one in read], left, [one.sink_left for one in read], spread, target
+            [stems[place].height for place in read],
+            [left[place] for place in read],
+            [stems[place].sink_left for place in read],
+            spread,
+            target,
         )
-        places = [place for place, stem in enumerate(stems) if not math.isnan(stem.height)]
-        cuts = dict(zip(places, zip(grinds, sinks, strict=True), strict=True))
+        cuts = dict(zip(read, zip(grinds, sinks, strict=True), strict=True))
     middle = low + (high - low) / 2
-    after = tuple(_after(stem, *cuts.get(place, (math.nan, math.nan)), middle) for place, stem in enumerate(stems))
+    after = tuple(
+        _after(stem, tip, *cuts.get(place, (math.nan, math.nan)), middle)
+        for place, (stem, tip) in enumerate(zip(stems, left, strict=True))
+    )
     heights = [one.height for one in after if not math.isnan(one.height)]
     misread = misread_stems(*zip(*((one.height, one.installed_height, one.tip_ground) for one in stems), strict=True))
     certain = all(_is_certain(stem, one.tip_grind) for stem, one in zip(stems, after, strict=True))
@@ -123,8 +132,9 @@ def work_stems(stems: Sequence[Stem], spread: float, target: float = math.nan) -
     )
 
 
-def _after(stem: Stem, grind: float, sink: float, middle: float) -> StemAfter:
+def _after(stem: Stem, left: float, grind: float, sink: float, middle: float) -> StemAfter:
     height = stem.height - grind + sink
+    room = left - grind if height > middle else stem.sink_left - sink
     return StemAfter(
         grind,
         sink,
@@ -133,6 +143,7 @@ def _after(stem: Stem, grind: float, sink: float, middle: float) -> StemAfter:
         height - middle,
         stem.tip_ground + grind,
         stem.groove_to_tip - grind,
+        room < GRID,
     )
 
 
