@@ -5,10 +5,15 @@ from __future__ import annotations
 import math
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from tests.shim_rule import best_by_rule, runner_up_by_rule
 
 from headbench.calc.coils.motion import SPRING_SHARE
 from headbench.calc.head.assembly import HeadSheet, Limits, Targets, ValveReadings, ValveSheet, assemble
 from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.heights.shims import stacks_of
+from headbench.calc.judging.grid import on_grid
 from headbench.calc.judging.load_target import LoadTarget
 from headbench.calc.judging.verdicts import Verdict
 from headbench.calc.masses.valve_mass import WeighedParts
@@ -272,3 +277,54 @@ def test_a_stack_outside_the_tolerance_is_laid_where_the_load_that_was_read_is_i
     assert sheet.runner_up_load / POUND == pytest.approx(114.942, rel=1e-9)
     # a rating is no reading: then the nearest height counts
     assert sheet_of(valve._replace(springs=spring(RATED))).height.shims == (0,)
+
+
+THOUSANDTH = 0.001 * INCH
+
+
+@settings(max_examples=400)
+@given(
+    needed=st.integers(-10, 90),
+    sizes=st.lists(st.integers(1, 60), min_size=1, max_size=5, unique=True),
+    load=st.floats(105.0, 140.0),
+    within=st.floats(0.5, 8.0),
+    tolerance=st.integers(0, 12),
+    bind=st.floats(1.12, 1.24),
+    spring_set=st.sampled_from(["read", "rated", "unknown", "bent"]),
+)
+def test_the_stack_laid_is_the_best_of_all_that_leave_room_by_height_or_by_a_load_that_was_read(
+    needed: int, sizes: list[int], load: float, within: float, tolerance: int, bind: float, spring_set: str
+) -> None:
+    """By the rule over every stack: the search itself leaves out what cannot fit any more."""
+    # a spring that curves sharply, read around the target, where its load is proven
+    bent = curve_through([1.70 * INCH, 1.74 * INCH, 1.80 * INCH], [160.0 * POUND, 122.0 * POUND, 100.0 * POUND])
+    curve = {"read": SPRING, "rated": RATED, "unknown": None, "bent": bent}[spring_set]
+    wanted = LoadTarget(load * POUND, (load - within) * POUND, (load + within) * POUND)
+    valve = READINGS._replace(
+        bare_height=1.750 * INCH + needed * THOUSANDTH,
+        springs=spring(curve, bind),
+        targets=Targets(1.750 * INCH, wanted, NO_LOAD),
+        limits=READINGS.limits._replace(installed_height_tolerance=tolerance * THOUSANDTH),
+    )
+    at_hand = ShimsAtHand([size * THOUSANDTH for size in sizes], 0.090 * INCH)
+    stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum)
+    proven = {"read": (1.25 - 0.051, 1.76 + 0.051), "bent": (1.69, 1.81)}
+
+    def good(total: int) -> bool:
+        height = valve.bare_height - total * 1e-9
+        if height - valve.valve_lift - bind * INCH < 0.060 * INCH - 1e-12:
+            return False
+        if abs(height - 1.750 * INCH) <= tolerance * THOUSANDTH + 1e-12:
+            return True
+        if curve is None or spring_set not in proven:
+            return False
+        low, high = proven[spring_set]
+        pushed = curve.load_at(height) / POUND
+        return low * INCH <= height <= high * INCH and abs(pushed - load) <= within
+
+    (sheet,) = assemble([valve], at_hand).valves
+    miss = on_grid(valve.bare_height - 1.750 * INCH)
+    best = best_by_rule(miss, stacks, good)
+    second = runner_up_by_rule(miss, stacks, good, best)
+    assert sheet.height.shims == stacks.shims[best]
+    assert sheet.height.runner_up == (None if second is None else stacks.shims[second])
