@@ -275,7 +275,7 @@ def spring_set(*curves: LoadCurve | tuple[LoadCurve | None, float] | None) -> Sp
 
     Parameters
     ----------
-    *curves : LoadCurve or None, or such a one with its seat rise
+    curves : LoadCurve or None, or such a one with its seat rise
         The outer spring first [-], [m]
 
     Returns
