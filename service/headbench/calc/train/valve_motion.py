@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 import scipy
@@ -16,12 +16,15 @@ import scipy
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.train.valvetrain import rocker_ratio_over_lift, valve_lift
 
+Number = TypeVar("Number", float, FloatArray)
+
 SAMPLES: Final = 182
 """Cam angles a motion is held at, opening to closing: every motion has as many, so that they stack [-]."""
 
 CRANK_PER_CAM: Final = 2.0
 """Turns of the crank to one of the cam, four-stroke [-]."""
 
+_AROUND: Final = np.array([-1, 0, 1])
 _PIECE: Final = np.array([0.0, 1.0])
 """Ends of one cubic between two samples [-]."""
 
@@ -284,27 +287,62 @@ def durations(motion: Motion, checking_lift: FloatArray) -> Durations:
     [2.4]
     """
     angle, lift, velocity = motion.angle, motion.lift, motion.velocity
-    opening = _passing(angle, lift, velocity, checking_lift)
-    closing = -_passing(-angle[::-1], lift[::-1], -velocity[::-1], checking_lift)
+    reached = lift >= checking_lift[:, np.newaxis]
+    there, last = reached.any(axis=1), len(lift) - 1
+    first_up, last_up = reached[there].argmax(axis=1), last - reached[there, ::-1].argmax(axis=1)
+    left = np.clip(np.concatenate([first_up - 1, last_up]), 0, last - 1)
+    step, low, high = angle[left + 1] - angle[left], lift[left], lift[left + 1]
+    cubics = np.stack(cubic_between(step, low, high, velocity[left], velocity[left + 1])[::-1])
+    wanted = np.tile(checking_lift[there], 2)
+    cubics[-1] -= wanted
+    roots = scipy.interpolate.PPoly.construct_fast(cubics[:, np.newaxis], _PIECE).roots(extrapolate=False)
+    # a lift that is passed on a sample itself may miss the piece by rounding
+    on_sample = np.abs(high - wanted) < np.abs(low - wanted)
+    which = [0] * len(first_up) + [-1] * len(last_up)
+    part = [own[end] if len(own) else float(at) for own, end, at in zip(roots, which, on_sample, strict=True)]
+    passing = np.full((2, len(checking_lift)), np.nan)
+    passing[:, there] = (angle[left] + np.array(part) * step).reshape(2, -1)
+    opening, closing = passing
     never = lift.max() < checking_lift
     return Durations(opening, closing, np.where(never, 0.0, CRANK_PER_CAM * (closing - opening)))
 
 
-def _cubic(values: FloatArray, slopes: FloatArray, angle: FloatArray, left: int) -> tuple[float, float, float, float]:
-    """Coefficients of t^0 to t^3 of the cubic from one sample to the next, t from 0 to 1."""
-    step, low, rise = angle[left + 1] - angle[left], values[left], values[left + 1] - values[left]
-    start, end = slopes[left] * step, slopes[left + 1] * step
-    return float(low), float(start), float(3.0 * rise - 2.0 * start - end), float(start + end - 2.0 * rise)
+def cubic_between(step: Number, low: Number, high: Number, slope: Number, next_slope: Number) -> tuple[Number, ...]:
+    """Coefficients of t^0 to t^3, t from 0 to 1, of the cubic through two samples with their slopes (Hermite's).
+
+    Parameters
+    ----------
+    step : float or array (N,)
+        How far the samples are apart [rad]
+    low, high : float or array (N,)
+        Their values [any unit]
+    slope, next_slope : float or array (N,)
+        The values' slopes there, by the angle [any unit]
+
+    Returns
+    -------
+    tuple of four
+        Coefficients [any unit]
+
+    >>> cubic_between(2.0, 0.0, 8.0, 0.0, 12.0)
+    (0.0, 0.0, 0.0, 8.0)
+    """
+    rise, start, end = high - low, slope * step, next_slope * step
+    return low, start, 3.0 * rise - 2.0 * start - end, start + end - 2.0 * rise
 
 
 def _cubic_peak(angle: FloatArray, values: FloatArray, slopes: FloatArray, smooth: BoolArray) -> tuple[float, float]:
     """Angle and value of the highest point of the cubics on both sides of the largest value, where they are smooth."""
     place = int(values.argmax())
-    best = float(angle[place]), float(values[place])
-    for left in range(max(place - 1, 0), min(place + 1, len(smooth))):
-        if not smooth[left]:
+    first = max(place - 1, 0)
+    own = slice(first, place + 2)
+    at, value, slope = angle[own].tolist(), values[own].tolist(), slopes[own].tolist()
+    best = at[place - first], value[place - first]
+    for left, is_smooth in enumerate(smooth[first : place + 1].tolist()):
+        if not is_smooth:
             continue
-        low, start, square, cube = _cubic(values, slopes, angle, left)
+        step = at[left + 1] - at[left]
+        low, start, square, cube = cubic_between(step, value[left], value[left + 1], slope[left], slope[left + 1])
         bend = square**2 - 3.0 * cube * start
         if bend <= 0.0:
             continue
@@ -315,26 +353,10 @@ def _cubic_peak(angle: FloatArray, values: FloatArray, slopes: FloatArray, smoot
             t = (square + math.sqrt(bend)) / (-3.0 * cube)
         else:
             continue
-        value = low + t * (start + t * (square + t * cube))
-        if 0.0 < t < 1.0 and value > best[1]:
-            best = float(angle[left] + t * (angle[left + 1] - angle[left])), value
+        top = low + t * (start + t * (square + t * cube))
+        if 0.0 < t < 1.0 and top > best[1]:
+            best = at[left] + t * step, top
     return best
-
-
-def _passing(angle: FloatArray, lift: FloatArray, velocity: FloatArray, checking_lift: FloatArray) -> FloatArray:
-    """Angle (C,) at which a lift first rises past each checking lift (C,)."""
-    passing = np.full(len(checking_lift), np.nan)
-    for place, wanted in enumerate(checking_lift.tolist()):
-        reached = lift >= wanted
-        if not reached.any():
-            continue
-        left = max(int(reached.argmax()) - 1, 0)
-        cubic = np.array(_cubic(lift, velocity, angle, left)[::-1])[:, np.newaxis]
-        roots = scipy.interpolate.PPoly.construct_fast(cubic, _PIECE).solve(wanted, extrapolate=False)
-        # a lift that is passed on a sample itself may miss the piece by rounding
-        t = roots[0] if len(roots) else float(lift[left] < wanted)
-        passing[place] = angle[left] + t * (angle[left + 1] - angle[left])
-    return passing
 
 
 def parabola_peak(angle: FloatArray, values: FloatArray) -> Peak:
@@ -361,20 +383,23 @@ def parabola_peak(angle: FloatArray, values: FloatArray) -> Peak:
     >>> peak.angle.tolist(), peak.value.tolist()
     ([1.25], [0.0])
     """
-    row = np.arange(len(values))
     place = values.argmax(axis=1)
     inner = np.clip(place, 1, values.shape[1] - 2)
-    x0, x1, x2 = (angle[row, inner + shift] for shift in (-1, 0, 1))
-    y0, y1, y2 = (values[row, inner + shift] for shift in (-1, 0, 1))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        before, after = (y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1)
-        bend = (after - before) / (x2 - x0)
-        slope = (before * (x2 - x1) + after * (x1 - x0)) / (x2 - x0)
-        shift = -slope / (2.0 * bend)
-        usable = (place == inner) & np.isfinite(shift) & (bend < 0.0)
-        top = y1 - slope**2 / (4.0 * bend)
-    return Peak(
-        place=place.astype(np.int64),
-        angle=np.where(usable, x1 + shift, angle[row, place]),
-        value=np.where(usable, top, values[row, place]),
-    )
+    around = np.arange(len(values))[:, np.newaxis], inner[:, np.newaxis] + _AROUND
+    rows = zip(angle[around].tolist(), values[around].tolist(), (place - inner).tolist(), strict=True)
+    tops = [_top(at, value) if own == 0 else (at[own + 1], value[own + 1]) for at, value, own in rows]
+    peak_angle, peak_value = np.array(tops).reshape(-1, 2).T
+    return Peak(place=place.astype(np.int64), angle=peak_angle, value=peak_value)
+
+
+def _top(at: Sequence[float], value: Sequence[float]) -> tuple[float, float]:
+    """The top of the parabola through three values, where there is one; else the middle value."""
+    (x0, x1, x2), (y0, y1, y2) = at, value
+    if not (x0 < x1 < x2):
+        return x1, y1
+    before, after = (y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1)
+    bend = (after - before) / (x2 - x0)
+    if not -math.inf < bend < 0.0:
+        return x1, y1
+    slope = (before * (x2 - x1) + after * (x1 - x0)) / (x2 - x0)
+    return x1 - slope / (2.0 * bend), y1 - slope * slope / (4.0 * bend)

@@ -9,6 +9,7 @@ import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.clearances.coil_bind import coil_bind_clearance
+from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, at_least, setting_verdict
 from headbench.calc.springs.nested import NO_SPRING, Springs, any_loose, coil_bind_known, is_proven, nested_load
 from headbench.calc.train.lift_slips import lift_is_possible
@@ -164,14 +165,17 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     """
     motion, mass, springs = readings.motion, readings.mass, readings.springs
     bound = coil_bind_known(springs.curves, springs.curve, springs.coil_bind_height)
+    # height of the outer spring at which the coils of the first of its springs touch
+    touch_height = np.fmax.reduce(bound + springs.seat_rise, axis=1)
+    moves = np.flatnonzero(~np.isnan(motion.lift[:, 0]))
 
-    def load_at(position: IntArray, height: FloatArray) -> FloatArray:
-        step = springs.seat_rise[position]
-        load = nested_load(springs.curves, springs.curve[position], height, step)
-        bind = coil_bind_clearance(height, step, bound[position])
-        return np.where(bind.touches, np.nan, load)
+    def load_at(place: IntArray, height: FloatArray) -> FloatArray:
+        own = moves[place]
+        load = nested_load(springs.curves, springs.curve[own], height, springs.seat_rise[own])
+        return np.where(is_closed(height - touch_height[own]), np.nan, load)
 
-    load = load_over_lift(load_at, readings.installed_height, motion.lift)
+    load = np.full(motion.lift.shape, np.nan)
+    load[moves] = load_over_lift(load_at, readings.installed_height[moves], motion.lift[moves])
     endless = float_speed(motion, load, mass, readings.load_uncertainty, readings.mass_uncertainty)
     speed = replace(
         endless,
@@ -179,7 +183,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
         crank_speed_uncertainty=_finite(endless.crank_speed_uncertainty),
     )
     reserve = 100.0 * speed_reserve(speed.crank_speed, readings.crank_speed)
-    needed = load_needed(motion, load, mass, readings.wanted_crank_speed)
+    needed = load_needed(motion, load, mass, endless.crank_speed, readings.wanted_crank_speed)
     surging = _surging(springs, readings.installed_height, readings.active_mass)
     ratio = surge_ratio(surging.frequency, readings.crank_speed)
     closed = readings.installed_height
@@ -197,8 +201,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     judged = np.where(readings.reserve_named, judged, np.where(floats, Verdict.REJECT, by_default))
     judged = np.where(readings.measured, accepted_if_proven(judged, proven), Verdict.NOT_MEASURED)
     # coils that touch at full lift, and springs that push nothing at the seat, hold no train on its cam
-    touches = coil_bind_clearance(full, springs.seat_rise, bound).touches
-    fails = touches | any_loose(springs.curves, springs.curve, closed, springs.seat_rise)
+    fails = is_closed(full - touch_height) | any_loose(springs.curves, springs.curve, closed, springs.seat_rise)
     surge_verdict = accepted_if_proven(at_least(ratio, readings.surge_limit), proven_closed & surging.complete)
     heavier = np.where(mass > 2.0 * GRAM, mass, np.nan)
     return FloatSheet(

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline
 
 from headbench.calc import FloatArray, IntArray
 from headbench.calc.train.lift_table import TURN
-from headbench.calc.train.valve_motion import CRANK_PER_CAM, Motion
+from headbench.calc.train.valve_motion import CRANK_PER_CAM, Motion, cubic_between
 
 _GRID: Final = 2048
 
@@ -165,9 +164,16 @@ def _amplitudes(motion: Motion) -> FloatArray:
     """Amplitudes of the harmonics 0 to _GRID/2 of one turn's lift."""
     if np.isnan(motion.lift).any():
         return np.full(_GRID // 2 + 1, np.nan)
-    kept = np.append(True, np.diff(motion.angle) > 0.0)
-    angle = motion.angle[kept]
-    lift = CubicHermiteSpline(angle, motion.lift[kept], motion.velocity[kept], extrapolate=False)
+    kept = np.append(True, motion.angle[1:] > motion.angle[:-1])
+    angle, value, slope = motion.angle[kept], motion.lift[kept], motion.velocity[kept]
+    step = angle[1:] - angle[:-1]
+    cubics = np.stack(cubic_between(step, value[:-1], value[1:], slope[:-1], slope[1:]))
     # a turn that starts with the lobe; what lies past it is base circle
-    turn = angle[0] + TURN / _GRID * np.arange(_GRID)
-    return np.asarray(np.abs(np.fft.rfft(np.nan_to_num(lift(turn)))) * 2.0 / _GRID, dtype=np.float64)
+    at = angle[0] + TURN / _GRID * np.arange(_GRID)
+    at = at[: np.searchsorted(at, angle[-1], side="right")]
+    piece = np.clip(np.searchsorted(angle, at, side="right") - 1, 0, len(step) - 1)
+    t = (at - angle[piece]) / step[piece]
+    low, start, square, cube = cubics[:, piece]
+    lift = np.zeros(_GRID)
+    lift[: len(at)] = low + t * (start + t * (square + t * cube))
+    return np.asarray(np.abs(np.fft.rfft(lift)) * 2.0 / _GRID, dtype=np.float64)
