@@ -37,7 +37,7 @@ from headbench.api.train.valvetrain import WholeValvetrain, lift_faults, lifts, 
 from headbench.api.valve_float.lines import ValveFloat, float_lines, read_valves
 from headbench.api.valve_float.notes import reserve_notes, surge_notes
 from headbench.api.valve_float.setting import FLOAT_HELD, SURGE_HELD, IntendedSpeed, float_setting, open_speed
-from headbench.api.valve_float.springs import float_worked, open_heights, spring_notes
+from headbench.api.valve_float.springs import open_heights, spring_notes, springs_at_work
 from headbench.api.vocabulary.checks import VerdictName, worst_of
 from headbench.api.vocabulary.findings import NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged, note
 from headbench.api.vocabulary.names import KINDS, WHICH_SPRING, ValveKind
@@ -184,6 +184,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     floats = find_floats(read, setting)
     sheet, lines = floats.sheet, float_lines(floats, setting)
     speeds = spread_rows(sheet.speed.crank_speed[np.newaxis], ids)
+    at_work = springs_at_work(table, rows, height, lift)
     used = {position.spring for position in positions if position.spring is not None}
     tested = tested_springs(request.springs, used, request.tester)
     return ValveFloatAnswer(
@@ -217,7 +218,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
                 *open_weighings(request.scale, on_bench, ["moving_mass", *FLOAT_HELD]),
                 *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
                 *open_parts(weighed.not_given, request.valvetrain, valves, ids, FLOAT_HELD),
-                *open_heights(ids, names, request.springs, table, rows, float_worked(table, rows, height, lift)),
+                *open_heights(ids, names, request.springs, table, rows, at_work.worked),
             ]
         ),
         notes=[
@@ -233,7 +234,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *motion_notes(request.valvetrain, lobes),
             *known_by_notes(request.springs, used),
             *tested_notes(tested),
-            *spring_notes(ids, table, rows, height, lift),
+            *spring_notes(ids, table, rows, at_work),
             *reserve_notes(ids, lines, request.intended_speed),
             *surge_notes(ids, lines),
             *unusual("installed_height", height, ids, "/positions/{}/installed_height"),

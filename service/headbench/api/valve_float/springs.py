@@ -34,10 +34,38 @@ class Worked:
     needed_for: list[str]
 
 
+@dataclass(frozen=True, slots=True)
+class SpringsAtWork:
+    """The springs of every position, valve closed and open.
+
+    height, opened : array (P,), of the outer spring [m]
+    loose : array (P,), whether one of them pushes nothing, valve closed [-]
+    bind : coil bind at the open height, as read or by dimensions
+    """
+
+    height: FloatArray
+    opened: FloatArray
+    loose: BoolArray
+    bind: CoilBind
+
+    @property
+    def worked(self) -> list[Worked]:
+        """The heights that float takes a load at, where there is one to take."""
+        fits = ~self.loose & ~self.bind.touches
+        return [Worked("installed", self.height, fits, FLOAT_HELD), Worked("open", self.opened, fits, FLOAT_HELD)]
+
+
+def springs_at_work(table: SpringTable, rows: IntArray, height: FloatArray, lift: FloatArray) -> SpringsAtWork:
+    """What springs come to at a height, and with the valve lifted from there [m]."""
+    opened, curve, rise = height - lift, table.curve[rows], table.seat_rise[rows]
+    known = coil_bind_known(table.curves, curve, table.coil_bind_height[rows])
+    loose = any_loose(table.curves, curve, height, rise)
+    return SpringsAtWork(height, opened, loose, coil_bind_clearance(opened, rise, known))
+
+
 def float_worked(table: SpringTable, rows: IntArray, height: FloatArray, lift: FloatArray) -> list[Worked]:
     """The heights that float takes a load at, where there is one to take [m]."""
-    fits = ~_loose(table, rows, height) & ~_touching(table, rows, height - lift)
-    return [Worked("installed", height, fits, FLOAT_HELD), Worked("open", height - lift, fits, FLOAT_HELD)]
+    return springs_at_work(table, rows, height, lift).worked
 
 
 def open_heights(
@@ -52,19 +80,14 @@ def open_heights(
     places: dict[str | None, list[int]] = {}
     for place, name in enumerate(names):
         places.setdefault(name, []).append(place)
-    curves, rises = table.curve[rows], table.seat_rise[rows]
-    far = [
-        [
-            at.judged & (beyond_readings(*own) > 0.0) & ~is_proven(*own)
-            for at in worked
-            for own in [(table.curves, curves[:, [column]], at.height, rises[:, [column]])]
-        ]
-        for column in range(curves.shape[1])
-    ]
+    rises = table.seat_rise[rows]
+    far: dict[int, list[list[bool]]] = {}
     for spring, pointer, one in each_spring(springs):
         if not isinstance(one.load_curve, BenchReadings):
             continue
         column = SPRING_PLACES.index(place_in_set(pointer))
+        if column not in far:
+            far[column] = [_far(table, rows, column, at).tolist() for at in worked]
         told: list[str] = []
         needed_for: list[str] = []
         for at, is_far in zip(worked, far[column], strict=True):
@@ -83,13 +106,15 @@ def open_heights(
             )
 
 
-def spring_notes(
-    ids: Sequence[str], table: SpringTable, rows: IntArray, height: FloatArray, lift: FloatArray
-) -> Iterator[Note]:
+def _far(table: SpringTable, rows: IntArray, column: int, at: Worked) -> BoolArray:
+    """Where one of nested springs works too far outside its readings for a load there to be proven."""
+    own = (table.curves, table.curve[rows][:, [column]], at.height, table.seat_rise[rows][:, [column]])
+    return at.judged & (beyond_readings(*own) > 0.0) & ~is_proven(*own)
+
+
+def spring_notes(ids: Sequence[str], table: SpringTable, rows: IntArray, at: SpringsAtWork) -> Iterator[Note]:
     """Springs that are asked for a load they were not read at, or cannot have."""
-    opened = height - lift
-    loose, touching = _loose(table, rows, height), _touching(table, rows, opened)
-    bind = _bind(table, rows, opened)
+    height, opened, loose, touching = at.height, at.opened, at.loose, at.bind.touches
     for place in np.flatnonzero(loose).tolist():
         stands = say(float(height[place]), "length")
         detail = (
@@ -99,7 +124,7 @@ def spring_notes(
         yield note("spring_loose", f"/positions/{place}/spring", detail)
     for place in np.flatnonzero(touching).tolist():
         stands = say(float(opened[place]), "length")
-        short = say(COIL_BIND_CLEARANCE_MINIMUM.value - float(bind.clearance[place]), "length")
+        short = say(COIL_BIND_CLEARANCE_MINIMUM.value - float(at.bind.clearance[place]), "length")
         detail = (
             f"{ids[place]}: coil bind at or before the open height of {stands}. Do not turn this engine over. Set the "
             f"spring {short} taller, or fit one that binds {short} lower."
@@ -109,16 +134,3 @@ def spring_notes(
     yield from early_bind_notes(np.zeros(len(ids), dtype=np.bool_), by_dimensions, ids)
     worked = (("seat load", height, ~loose), ("open load", opened, ~touching))
     yield from outside_notes(ids, table, rows, worked)
-
-
-def _loose(table: SpringTable, rows: IntArray, height: FloatArray) -> BoolArray:
-    return any_loose(table.curves, table.curve[rows], height, table.seat_rise[rows])
-
-
-def _touching(table: SpringTable, rows: IntArray, opened: FloatArray) -> BoolArray:
-    return _bind(table, rows, opened).touches
-
-
-def _bind(table: SpringTable, rows: IntArray, opened: FloatArray) -> CoilBind:
-    known = coil_bind_known(table.curves, table.curve[rows], table.coil_bind_height[rows])
-    return coil_bind_clearance(opened, table.seat_rise[rows], known)
