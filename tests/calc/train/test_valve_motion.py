@@ -7,10 +7,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.polynomial import Polynomial
+from scipy.interpolate import CubicHermiteSpline
 from scipy.optimize import brentq
 
 from headbench.calc import FloatArray
-from headbench.calc.train.valve_motion import Motion, at_valve, lift_figures, parabola_peak, scaled_to, stacked
+from headbench.calc.train.valve_motion import (
+    Motion,
+    at_valve,
+    cubic_between,
+    durations,
+    lift_figures,
+    parabola_peak,
+    scaled_to,
+    stacked,
+)
 
 HALF_WIDTH, LIFT = 1.2, 8e-3
 
@@ -163,6 +173,48 @@ def test_a_lift_that_is_never_reached_has_no_duration() -> None:
     assert figures.durations.duration.tolist() == [0.0]
     assert np.isnan(figures.durations.opening_angle).all()
     assert np.isnan(figures.durations.closing_angle).all()
+
+
+def test_between_two_samples_runs_the_cubic_of_their_values_and_slopes() -> None:
+    # referee: scipy's Hermite spline, whose pieces are powers of the angle instead of the fraction
+    angle, values, slopes = np.array([0.3, 0.7, 1.6]), np.array([1.0, 4.0, 2.0]), np.array([3.0, -5.0, 7.0])
+    step = np.diff(angle)
+    found = cubic_between(step, values[:-1], values[1:], slopes[:-1], slopes[1:])
+    referee = CubicHermiteSpline(angle, values, slopes).c[::-1]
+    assert np.stack(found) == pytest.approx(referee * step ** np.arange(4)[:, np.newaxis])
+
+
+@given(st.lists(st.floats(1e-5, 0.999 * LIFT), min_size=1, max_size=8), st.floats(-0.5, 0.5))
+def test_durations_are_those_between_which_the_referee_passes_each_lift(lifts: list[float], skew: float) -> None:
+    # referee: scipy.optimize.brentq on scipy's Hermite spline, one flank after the other; the flanks differ by the skew
+    even = polydyne(182)
+    flank = np.where(even.angle < 0.0, 1.0, 1.0 + skew)
+    motion = Motion(
+        even.angle * flank,
+        even.lift,
+        even.velocity / flank,
+        even.acceleration,
+        even.jerk,
+        even.acceleration_uncertainty,
+    )
+    spline = CubicHermiteSpline(motion.angle, motion.lift, motion.velocity)
+    found = durations(motion, np.array(lifts))
+    for place, lift in enumerate(lifts):
+        opens = brentq(lambda at, lift=lift: float(spline(at)) - lift, motion.angle[0], 0.0, xtol=1e-13)
+        closes = brentq(lambda at, lift=lift: float(spline(at)) - lift, 0.0, motion.angle[-1], xtol=1e-13)
+        assert found.opening_angle[place] == pytest.approx(opens, abs=1e-9)
+        assert found.closing_angle[place] == pytest.approx(closes, abs=1e-9)
+        assert found.duration[place] == pytest.approx(2.0 * (closes - opens), abs=1e-9)
+
+
+def test_a_lift_read_on_a_sample_is_passed_there() -> None:
+    # every sample's own lift, opening and closing: rounding must not push it out of both pieces beside it
+    motion = polydyne(61)
+    nose = int(motion.lift.argmax())
+    inside = slice(10, nose - 2)
+    found = durations(motion, motion.lift[inside])
+    assert found.opening_angle == pytest.approx(motion.angle[inside], abs=1e-9)
+    assert found.closing_angle == pytest.approx(-motion.angle[inside], abs=1e-9)
 
 
 def test_an_unknown_motion_has_unknown_figures() -> None:

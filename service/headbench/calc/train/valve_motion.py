@@ -295,7 +295,9 @@ def durations(motion: Motion, checking_lift: FloatArray) -> Durations:
     cubics = np.stack(cubic_between(step, low, high, velocity[left], velocity[left + 1])[::-1])
     wanted = np.tile(checking_lift[there], 2)
     cubics[-1] -= wanted
-    roots = scipy.interpolate.PPoly.construct_fast(cubics[:, np.newaxis], _PIECE).roots(extrapolate=False)
+    # one by one: scipy drops a root that is also the one of the piece before it
+    pieces = [scipy.interpolate.PPoly.construct_fast(cubic[:, np.newaxis], _PIECE) for cubic in cubics.T]
+    roots = [piece.roots(extrapolate=False) for piece in pieces]
     # a lift that is passed on a sample itself may miss the piece by rounding
     on_sample = np.abs(high - wanted) < np.abs(low - wanted)
     which = [0] * len(first_up) + [-1] * len(last_up)
