@@ -8,8 +8,9 @@ from typing import Final
 import numpy as np
 
 from headbench.calc import FloatArray, IntArray
+from headbench.calc.train.lift_figures import cubic_between
 from headbench.calc.train.lift_table import TURN
-from headbench.calc.train.valve_motion import CRANK_PER_CAM, Motion, cubic_between
+from headbench.calc.train.valve_motion import CRANK_PER_CAM, Motion
 
 _GRID: Final = 2048
 
