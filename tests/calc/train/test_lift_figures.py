@@ -103,6 +103,13 @@ def test_a_lift_read_on_a_sample_is_passed_there() -> None:
     assert found.closing_angle == pytest.approx(-motion.angle[inside], abs=1e-9)
 
 
+def test_a_lift_that_both_ends_stand_above_lasts_from_one_to_the_other() -> None:
+    whole = polydyne(61)
+    cut = Motion(*(getattr(whole, name)[20:-18] for name in Motion.__slots__))
+    found = durations(cut, np.array([0.5 * float(min(cut.lift[0], cut.lift[-1]))]))
+    assert (found.opening_angle[0], found.closing_angle[0]) == (cut.angle[0], cut.angle[-1])
+
+
 def test_an_unknown_motion_has_unknown_figures() -> None:
     unknown = np.full(5, np.nan)
     figures = lift_figures(Motion(unknown, unknown, unknown, unknown, unknown, unknown), np.array([1e-3]))

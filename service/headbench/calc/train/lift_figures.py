@@ -123,27 +123,29 @@ def durations(motion: Motion, checking_lift: FloatArray) -> Durations:
     >>> durations(motion_from_profile("harmonic", 0.012, 1.2, 1.2), np.array([0.006])).duration.round(6).tolist()
     [2.4]
     """
-    angle, lift, velocity = motion.angle, motion.lift, motion.velocity
-    reached = lift >= checking_lift[:, np.newaxis]
-    there, last = reached.any(axis=1), len(lift) - 1
-    first_up, last_up = reached[there].argmax(axis=1), last - reached[there, ::-1].argmax(axis=1)
-    left = np.clip(np.concatenate([first_up - 1, last_up]), 0, last - 1)
-    step, low, high = angle[left + 1] - angle[left], lift[left], lift[left + 1]
-    cubics = np.stack(cubic_between(step, low, high, velocity[left], velocity[left + 1])[::-1])
-    wanted = np.tile(checking_lift[there], 2)
-    cubics[-1] -= wanted
-    # one by one: scipy drops a root that is also the one of the piece before it
-    pieces = [scipy.interpolate.PPoly.construct_fast(cubic[:, np.newaxis], _PIECE) for cubic in cubics.T]
-    roots = [piece.roots(extrapolate=False) for piece in pieces]
-    # a lift that is passed on a sample itself may miss the piece by rounding
-    on_sample = np.abs(high - wanted) < np.abs(low - wanted)
-    which = [0] * len(first_up) + [-1] * len(last_up)
-    part = [own[end] if len(own) else float(at) for own, end, at in zip(roots, which, on_sample, strict=True)]
     passing = np.full((2, len(checking_lift)), np.nan)
-    passing[:, there] = (angle[left] + np.array(part) * step).reshape(2, -1)
+    for place, wanted in enumerate(checking_lift.tolist()):
+        reached = np.flatnonzero(motion.lift >= wanted)
+        if len(reached):
+            passing[:, place] = _passing(motion, wanted, reached[0] - 1, 0), _passing(motion, wanted, reached[-1], -1)
     opening, closing = passing
-    never = lift.max() < checking_lift
+    never = motion.lift.max() < checking_lift
     return Durations(opening, closing, np.where(never, 0.0, CRANK_PER_CAM * (closing - opening)))
+
+
+def _passing(motion: Motion, wanted: float, left: int, root: int) -> float:
+    """Angle at which the cubic after a sample passes a lift, the first (0) or the last time (-1)."""
+    left = min(max(left, 0), len(motion.lift) - 2)
+    own = slice(left, left + 2)
+    (start, end), (low, high), slopes = (
+        values[own].tolist() for values in (motion.angle, motion.lift, motion.velocity)
+    )
+    constant, linear, square, cube = cubic_between(end - start, low, high, *slopes)
+    cubic = np.array([[cube], [square], [linear], [constant - wanted]])
+    roots = scipy.interpolate.PPoly.construct_fast(cubic, _PIECE).roots(extrapolate=False)
+    # a lift that is passed on a sample itself may miss the piece by rounding
+    part = roots[root] if len(roots) else float(abs(high - wanted) < abs(low - wanted))
+    return float(start + part * (end - start))
 
 
 def cubic_between(step: Number, low: Number, high: Number, slope: Number, next_slope: Number) -> tuple[Number, ...]:
