@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated
+from typing import Annotated, TypeVar
 
 import numpy as np
 from msgspec import Meta
@@ -89,6 +89,8 @@ class RockerSwing(Model, tag_field="kind", tag="swing", kw_only=True, frozen=Tru
 
 Rocker = RockerWeight | RockerInertia | RockerOnScale | RockerSwing
 
+R = TypeVar("R", RockerWeight, RockerInertia, RockerOnScale, RockerSwing)
+
 _WEIGHT = Columns(RockerWeight)
 _INERTIA = Columns(RockerInertia)
 _SCALE = Columns(RockerOnScale)
@@ -101,26 +103,23 @@ def rocker_masses(rockers: Sequence[Rocker | None], other_arm: FloatArray, scale
     `other_arm` (P,) is the arm of its other contact over the valve arm: one over the ratio, 0 for a finger [-].
     """
     masses = np.zeros(len(rockers))
-    for kind in {type(rocker) for rocker in rockers if rocker is not None}:
-        own = np.array([place for place, rocker in enumerate(rockers) if type(rocker) is kind])
-        masses[own] = _of_one_kind([rocker for rocker in rockers if type(rocker) is kind], other_arm[own], scale)
+    if weighed := _those(rockers, RockerWeight):
+        columns = _WEIGHT.of(list(weighed.values()))
+        masses[[*weighed]] = rocker_mass_from_weight(corrected_mass(columns["mass"], scale), other_arm[[*weighed]])
+    if known := _those(rockers, RockerInertia):
+        columns = _INERTIA.of(list(known.values()))
+        masses[[*known]] = rocker_mass_from_inertia(columns["inertia"], columns["valve_arm"])
+    if rested := _those(rockers, RockerOnScale):
+        columns = _SCALE.of(list(rested.values()))
+        tip, tail = (corrected_mass(columns[name], scale) for name in ("tip", "tail"))
+        masses[[*rested]] = rocker_mass_from_scale(tip, tail, other_arm[[*rested]])
+    if swung := _those(rockers, RockerSwing):
+        columns = _SWING.of(list(swung.values()))
+        tip = corrected_mass(columns["tip"], scale)
+        masses[[*swung]] = rocker_mass_from_swing(tip, columns["valve_arm"], columns["period"])
     return masses
 
 
-def _of_one_kind(rockers: Sequence[Rocker], other_arm: FloatArray, scale: Scale | None) -> FloatArray:
-    """Rockers known in the same way."""
-    match rockers[0]:
-        case RockerWeight():
-            columns = _WEIGHT.of(rockers)  # type: ignore[arg-type] # all of one kind
-            return rocker_mass_from_weight(corrected_mass(columns["mass"], scale), other_arm)
-        case RockerInertia():
-            columns = _INERTIA.of(rockers)  # type: ignore[arg-type] # likewise
-            return rocker_mass_from_inertia(columns["inertia"], columns["valve_arm"])
-        case RockerOnScale():
-            columns = _SCALE.of(rockers)  # type: ignore[arg-type] # likewise
-            tip, tail = (corrected_mass(columns[name], scale) for name in ("tip", "tail"))
-            return rocker_mass_from_scale(tip, tail, other_arm)
-        case RockerSwing():
-            columns = _SWING.of(rockers)  # type: ignore[arg-type] # likewise
-            tip = corrected_mass(columns["tip"], scale)
-            return rocker_mass_from_swing(tip, columns["valve_arm"], columns["period"])
+def _those(rockers: Sequence[Rocker | None], kind: type[R]) -> dict[int, R]:
+    """Rockers known in the same way, by their place."""
+    return {place: rocker for place, rocker in enumerate(rockers) if isinstance(rocker, kind)}
