@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
-from scipy.interpolate import BSpline
-from scipy.linalg import cho_solve_banded, cholesky_banded, solveh_banded
-from scipy.optimize import brentq
-from scipy.sparse import csr_array
-from scipy.special import ndtri
+import scipy
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.train.valve_motion import SAMPLES, Motion
@@ -48,7 +45,7 @@ def _first_spline(fraction: FloatArray) -> IntArray:
 
 def _derivatives_at(fraction: FloatArray) -> FloatArray:
     """The splines that are not 0, and their first three derivatives (4, N, overlaps), at fractions (N,)."""
-    splines = BSpline(_KNOTS, np.eye(_SPLINES), _DEGREE)
+    splines = scipy.interpolate.BSpline(_KNOTS, np.eye(_SPLINES), _DEGREE)
     columns = _first_spline(fraction)[:, np.newaxis] + np.arange(_OVERLAPS)
     return np.stack([np.take_along_axis(splines(fraction, order), columns, axis=1) for order in range(4)])
 
@@ -63,6 +60,7 @@ def _banded_products(first: IntArray, splines: FloatArray) -> FloatArray:
     return band
 
 
+@cache
 def _roughness() -> FloatArray:
     """Integrals of products of every two splines' third derivatives over the lobe, banded."""
     # a product of two quadratics on every piece: three Gauss points integrate it exactly
@@ -72,10 +70,19 @@ def _roughness() -> FloatArray:
     return _banded_products(_first_spline(fraction), _derivatives_at(fraction)[3] * root[:, np.newaxis])
 
 
-_SAMPLED: Final = _derivatives_at(_FRACTION)
+@cache
+def _sampled() -> FloatArray:
+    return _derivatives_at(_FRACTION)
+
+
 _SAMPLED_COLUMNS: Final = _first_spline(_FRACTION)[:, np.newaxis] + np.arange(_OVERLAPS)
-_SAMPLED_SECOND: Final = csr_array((_SAMPLED[2].ravel(), _SAMPLED_COLUMNS.ravel(), _OVERLAPS * np.arange(SAMPLES + 1)))
-_ROUGHNESS: Final = _roughness()
+
+
+@cache
+def _sampled_second() -> scipy.sparse.csr_array:
+    """The splines' second derivatives at the samples (T, splines)."""
+    rows = _OVERLAPS * np.arange(SAMPLES + 1)
+    return scipy.sparse.csr_array((_sampled()[2].ravel(), _SAMPLED_COLUMNS.ravel(), rows))
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +139,7 @@ def scatter_allowance(reading_noise: float, readings: int) -> float:
     >>> round(scatter_allowance(1.0, 180), 3)
     4.031
     """
-    return float(-ndtri(FALSE_ALARM / (2.0 * max(readings, 1)))) * reading_noise
+    return float(-scipy.special.ndtri(FALSE_ALARM / (2.0 * max(readings, 1)))) * reading_noise
 
 
 def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: float) -> SmoothedTable:
@@ -188,15 +195,15 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
         return SmoothedTable(Motion(unknown, unknown, unknown, unknown, unknown, unknown), float("nan"))
     at, read = lobe_alone(angle, lift, reading_noise)
     start, length = at[0], at[-1] - at[0]
-    splines = BSpline.design_matrix((at - start) / length, _KNOTS, _DEGREE)
+    splines = scipy.interpolate.BSpline.design_matrix((at - start) / length, _KNOTS, _DEGREE)
     first = splines.indices[::_OVERLAPS].astype(np.int64)
     fit = _banded_products(first, splines.data.reshape(-1, _OVERLAPS))
-    roughness = _ROUGHNESS * (fit[0].sum() / _ROUGHNESS[0].sum())
+    roughness = _roughness() * (fit[0].sum() / _roughness()[0].sum())
     wanted = np.asarray(splines.T @ read, dtype=np.float64)
     to_miss = (len(read) + np.sqrt(2.0 * len(read))) * reading_noise**2
 
     def missed(exponent: float) -> FloatArray:
-        weights = solveh_banded(fit + 10.0**exponent * roughness, wanted, lower=True, check_finite=False)
+        weights = scipy.linalg.solveh_banded(fit + 10.0**exponent * roughness, wanted, lower=True, check_finite=False)
         return np.asarray(read - splines @ weights, dtype=np.float64)
 
     def excess(exponent: float) -> float:
@@ -207,10 +214,10 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
     elif excess(_MOST) <= 0.0:
         exponent = _MOST
     else:
-        exponent = float(brentq(excess, _LEAST, _MOST, xtol=1e-12))
-    factor = (cholesky_banded(fit + 10.0**exponent * roughness, lower=True, check_finite=False), True)
-    weights = cho_solve_banded(factor, wanted, check_finite=False)
-    derivatives = (_SAMPLED * weights[_SAMPLED_COLUMNS]).sum(axis=2) / length ** np.arange(4)[:, np.newaxis]
+        exponent = float(scipy.optimize.brentq(excess, _LEAST, _MOST, xtol=1e-12))
+    factor = (scipy.linalg.cholesky_banded(fit + 10.0**exponent * roughness, lower=True, check_finite=False), True)
+    weights = scipy.linalg.cho_solve_banded(factor, wanted, check_finite=False)
+    derivatives = (_sampled() * weights[_SAMPLED_COLUMNS]).sum(axis=2) / length ** np.arange(4)[:, np.newaxis]
     uncertainty = reading_noise / length**2 * _second_derivative_gain(factor, splines)
     spline = Motion(
         angle=start + length * _FRACTION,
@@ -242,11 +249,11 @@ def _held_on_base_circle(motion: Motion, at: FloatArray, lifted: BoolArray) -> M
     )
 
 
-def _second_derivative_gain(factor: tuple[FloatArray, bool], splines: csr_array) -> FloatArray:
+def _second_derivative_gain(factor: tuple[FloatArray, bool], splines: scipy.sparse.csr_array) -> FloatArray:
     """Standard deviation (T,) of the second derivative by the fraction, for readings that scatter by 1."""
-    inverse = cho_solve_banded(factor, np.eye(_SPLINES), check_finite=False)
+    inverse = scipy.linalg.cho_solve_banded(factor, np.eye(_SPLINES), check_finite=False)
     # what each second derivative takes from each reading; squares summed, so that nothing cancels
-    taken = splines @ (_SAMPLED_SECOND @ inverse).T
+    taken = splines @ (_sampled_second() @ inverse).T
     return np.asarray(np.sqrt((taken**2).sum(axis=0)), dtype=np.float64)
 
 
