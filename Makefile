@@ -23,9 +23,8 @@ test: $(VENV)/tests ## run everything CI runs
 	$(BIN)/lint-imports
 	$(BIN)/pytest
 
-bench: $(VENV)/tests ## what the main job costs beside decoding and encoding, and what springs add
-	$(BIN)/python tests/benchmarks/throughput.py
-	$(BIN)/python tests/benchmarks/springs.py
+bench: $(VENV)/tests ## measure everything that is measured, in one table (keep the machine quiet; 2 minutes)
+	$(BIN)/python -m tests.benchmarks
 
 schema: $(VENV)/runs ## write openapi/openapi.json anew
 	$(BIN)/headbench openapi > openapi/openapi.json

@@ -16,16 +16,16 @@ from typing import Any
 import msgspec
 from litestar import Litestar, post
 from litestar.params import JSONBody
+from tests.benchmarks import asgi
+from tests.benchmarks.jobs import whole_head
+from tests.benchmarks.table import Row, ratio_row, time_text
+from tests.benchmarks.turns import Effort, take_turns
 
 from headbench.api.app import RESOURCES, create_app
 from headbench.api.exchange.decoding import StrictRequest
 from headbench.api.exchange.observing import Observed
 from headbench.api.exchange.problems import HANDLERS
 from headbench.api.exchange.resource import Resource
-from tests.benchmarks import asgi
-from tests.benchmarks.jobs import whole_head
-from tests.benchmarks.table import Row, ratio_row, time_text
-from tests.benchmarks.turns import Effort, take_turns
 
 HEAD = next(one for one in RESOURCES if one.kind == "head-assembly")
 

@@ -8,12 +8,12 @@ from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
-
-from headbench.api.app import create_app
 from tests.benchmarks import asgi
 from tests.benchmarks.jobs import whole_head
 from tests.benchmarks.table import Row, time_text
 from tests.benchmarks.turns import Effort, take_turns
+
+from headbench.api.app import create_app
 
 POSITIONS: Final = (1, 2, 4, 8, 16, 32, 48)
 

@@ -4,24 +4,23 @@ from __future__ import annotations
 
 import json
 import math
-from copy import deepcopy
 from pathlib import Path
 from typing import Any, Final
 
-_DEMO: Final = Path(__file__).parent.parent.parent / "shared" / "demo" / "two-heads.json"
+ROOT: Final = Path(__file__).parent.parent.parent
 
 
-def demo() -> Any:
-    """The demo as it is, some of its readings not taken yet."""
-    return json.loads(_DEMO.read_text())
+def demo(checkout: Path = ROOT) -> Any:
+    """The demo of a checkout as it is, some of its readings not taken yet."""
+    return json.loads((checkout / "shared" / "demo" / "two-heads.json").read_text())
 
 
-def whole_head(positions: int = 16) -> Any:
+def whole_head(positions: int = 16, checkout: Path = ROOT) -> Any:
     """The demo with every reading taken, and as many positions as wanted, each with a spring of its own.
 
     The stock of shims grows with them: sharing one that is short is another job than the one meant here.
     """
-    job = demo()
+    job = demo(checkout)
     job["shims"]["in_stock"] = [math.ceil(positions / 16) * count for count in job["shims"]["in_stock"]]
     # what one is missing it has from the first
     springs = [job["springs"][0] | one for one in job["springs"]]
@@ -39,9 +38,11 @@ def whole_head(positions: int = 16) -> Any:
 
 def of_two_readings(job: Any) -> Any:
     """A job whose springs were read at two heights each, about closed and open: a straight line."""
-    job = deepcopy(job)
+    springs = []
     for spring in job["springs"]:
-        if "load_curve" in spring:
-            readings = spring["load_curve"]["readings"]
-            spring["load_curve"]["readings"] = [readings[1], readings[-1]]
-    return job
+        curve = spring.get("load_curve")
+        two = (
+            {} if curve is None else {"load_curve": curve | {"readings": [curve["readings"][1], curve["readings"][-1]]}}
+        )
+        springs.append(spring | two)
+    return job | {"springs": springs}

@@ -19,7 +19,7 @@ class Row:
 
 def ratio_row(what: str, ratio: Ratio, detail: str) -> Row:
     """A line about a ratio."""
-    return Row(what, f"{ratio.least:.3g} ({detail})", f"{ratio.low:.3g} to {ratio.high:.3g}")
+    return Row(what, f"{ratio.middle:.3g} ({detail})", f"{ratio.low:.3g} to {ratio.high:.3g}")
 
 
 def time_text(seconds: float) -> str:

@@ -3,8 +3,8 @@
 The clock is the CPU time of the process with all its threads, and nothing else runs in the process: other
 programs on the machine do not count, and work that a service hands to a thread does, which the time of one
 thread would miss. Of a contender's turns the shortest counts, the one that was disturbed least. Two contenders
-are compared by their shortest turns; the ratios of neighboring turns, which a slow moment of the machine meets
-alike, say how far that can be trusted.
+are compared by the ratios of neighboring turns, which a slow moment of the machine meets alike: the middle one
+counts, and what they run to says how far it can be trusted.
 """
 
 from __future__ import annotations
@@ -39,11 +39,11 @@ class Effort:
 class Ratio:
     """One contender's time over another's.
 
-    least : of their shortest turns [-]
-    low, high : what the ratios of neighboring turns run to, but for the outermost tenth on either side [-]
+    middle : the median of neighboring turns [-]
+    low, high : what those ratios run to, but for the outermost tenth on either side [-]
     """
 
-    least: float
+    middle: float
     low: float
     high: float
 
@@ -60,12 +60,9 @@ class Turns:
 
     def ratio(self, one: str, other: str) -> Ratio:
         """The time of one over that of another."""
-        low, high = np.quantile(np.divide(self.seconds[one], self.seconds[other]), [0.1, 0.9]).tolist()
-        return Ratio(least=self.least(one) / self.least(other), low=low, high=high)
-
-    def spread(self, name: str) -> float:
-        """How much longer than the shortest the turns are, but for the longest tenth [-]."""
-        return float(np.quantile(self.seconds[name], 0.9)) / self.least(name) - 1.0
+        ratios = np.divide(self.seconds[one], self.seconds[other])
+        low, middle, high = np.quantile(ratios, [0.1, 0.5, 0.9]).tolist()
+        return Ratio(middle=middle, low=low, high=high)
 
 
 def timed(call: Callable[[], object]) -> Turn:

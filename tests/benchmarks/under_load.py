@@ -1,0 +1,174 @@
+"""Under load: the service as it ships, asked over HTTP for the demo's whole job at 70 % of what it can do.
+
+The server runs on one core, what asks on another. First eight callers ask one after the other without a pause, which
+gives the most the server can do; then jobs come at 70 % of that whether earlier ones are answered or not, each timed
+from when it was due: once at even intervals, where every wait is the service's own, and once at random ones, where
+chance piles jobs up as well. Wall clock, so the machine has to be quiet.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+import random
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+from tests.benchmarks.jobs import ROOT, whole_head
+from tests.benchmarks.table import Row, markdown, time_text
+
+LOAD: Final = 0.7
+CALLERS: Final = 8
+START_SECONDS: Final = 30.0
+
+Streams = tuple[asyncio.StreamReader, asyncio.StreamWriter]
+
+
+@contextmanager
+def served() -> Iterator[tuple[int, int]]:
+    """The service as it ships: its port and the process id of its command."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port: int = free.getsockname()[1]
+    command = [sys.executable, "-m", "headbench.cli", "serve", "--port", str(port)]
+    path = os.pathsep.join([str(ROOT / "service"), os.environ.get("PYTHONPATH", "")])
+    server = subprocess.Popen(command, stdout=subprocess.DEVNULL, env=os.environ | {"PYTHONPATH": path})  # noqa: S603
+    try:
+        for pid, core in zip((server.pid, 0), sorted(os.sched_getaffinity(0)), strict=False):
+            os.sched_setaffinity(pid, {core})
+        yield port, server.pid
+    finally:
+        server.send_signal(signal.SIGTERM)
+        server.wait()
+
+
+async def connect(port: int) -> Streams:
+    """A connection, as soon as the server takes one."""
+    until = time.monotonic() + START_SECONDS
+    while True:
+        with suppress(OSError):
+            return await asyncio.open_connection("127.0.0.1", port)
+        if time.monotonic() > until:
+            sys.exit(f"the service did not start within {START_SECONDS:.0f} s")
+        await asyncio.sleep(0.05)
+
+
+async def ask(streams: Streams, message: bytes) -> bool:
+    """Send one request and read its answer; False where the service is too busy and says so."""
+    reader, writer = streams
+    writer.write(message)
+    head = await reader.readuntil(b"\r\n\r\n")
+    status, _, rest = head.partition(b"\r\n")
+    if not status.startswith((b"HTTP/1.1 200", b"HTTP/1.1 503")):
+        raise RuntimeError(f"the service answered {status.decode()}")
+    fields = dict(line.lower().split(b": ", 1) for line in rest.split(b"\r\n") if line)
+    await reader.readexactly(int(fields[b"content-length"]))
+    return b" 200" in status
+
+
+async def capacity(port: int, message: bytes, seconds: float) -> float:
+    """The most jobs per second the server answers."""
+    until = time.monotonic() + seconds
+
+    async def caller() -> int:
+        answered = 0
+        streams = await connect(port)
+        while time.monotonic() < until:
+            if await ask(streams, message):
+                answered += 1
+        streams[1].close()
+        return answered
+
+    start = time.monotonic()
+    answered = await asyncio.gather(*(caller() for _ in range(CALLERS)))
+    return sum(answered) / (time.monotonic() - start)
+
+
+async def waits(port: int, message: bytes, due: Sequence[float]) -> list[float]:
+    """Seconds from when each job was due until its answer was there; none for those that were turned away."""
+    idle: list[Streams] = []
+    taken: list[float] = []
+    start = time.monotonic() + 0.1
+
+    async def job(at: float) -> None:
+        streams = idle.pop() if idle else await connect(port)
+        if await ask(streams, message):
+            taken.append(time.monotonic() - start - at)
+        idle.append(streams)
+
+    tasks = []
+    for at in due:
+        await asyncio.sleep(start + at - time.monotonic())
+        tasks.append(asyncio.create_task(job(at)))
+    await asyncio.gather(*tasks)
+    for _, writer in idle:
+        writer.close()
+    return taken
+
+
+def memory(server: int) -> float:
+    """Resident memory of the largest process below the server's: its worker [MB]; Linux alone tells it so."""
+    children = Path(f"/proc/{server}/task/{server}/children").read_text().split()
+    sizes = [
+        int(line.split()[1])
+        for child in children
+        for line in Path(f"/proc/{child}/status").read_text().splitlines()
+        if line.startswith("VmRSS:")
+    ]
+    return max(sizes) / 1024.0
+
+
+def paced(rate: float, seconds: float, pause: Callable[[], float]) -> list[float]:
+    """When jobs are due: so many per second on average, for so long."""
+    due, at = [], 0.0
+    while at < seconds:
+        due.append(at)
+        at += pause() / rate
+    return due
+
+
+async def measure_at(port: int, server: int, seconds: float) -> list[Row]:
+    """A line per way in which jobs come, and one about memory."""
+    body = json.dumps(whole_head()).encode()
+    head = f"POST /v1/head-assembly HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nContent-Type: application/json\r\n"
+    message = f"{head}Content-Length: {len(body)}\r\n\r\n".encode() + body
+    # the first second warms up
+    await capacity(port, message, seconds / 10.0)
+    most = await capacity(port, message, seconds / 2.0)
+    rows = []
+    chance = random.Random(16)  # noqa: S311 - when jobs come is no secret
+    for name, pause in (("even", lambda: 1.0), ("random", lambda: chance.expovariate(1.0))):
+        due = paced(LOAD * most, seconds, pause)
+        taken = await waits(port, message, due)
+        half, nearly_all = np.quantile(taken, [0.5, 0.99]).tolist()
+        rows.append(
+            Row(
+                f"99th over 50th percentile at {100 * LOAD:.0f} % load, jobs at {name} intervals",
+                f"{nearly_all / half:.3g} ({time_text(nearly_all)} over {time_text(half)})",
+                f"{len(due)} jobs, {len(due) - len(taken)} turned away, {LOAD * most:.0f} of {most:.0f} jobs/s",
+            )
+        )
+    return [*rows, Row("memory of a worker after that", f"{memory(server):.0f} MB", "resident")]
+
+
+def measure(seconds: float = 8.0) -> list[Row]:
+    """Start the service, ask, stop it."""
+    cores = os.sched_getaffinity(0)
+    try:
+        with served() as (port, server):
+            return asyncio.run(measure_at(port, server, seconds))
+    finally:
+        os.sched_setaffinity(0, cores)
+
+
+if __name__ == "__main__":
+    print(markdown(measure()))
