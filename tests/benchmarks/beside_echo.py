@@ -64,4 +64,4 @@ def measure(effort: Effort, loop: asyncio.AbstractEventLoop) -> Iterator[Row]:
             sys.exit(f"{name}: the two do not answer the same bytes; the comparison would mean nothing")
         turns = take_turns({key: asgi.posts(app, resource.path, body, loop) for key, app in apps.items()}, effort)
         times = f"{time_text(turns.least('echo'))} of {time_text(turns.least('whole'))}"
-        yield ratio_row(f"{name}, decoding and encoding alone over the whole", turns.ratio("echo", "whole"), times)
+        yield ratio_row(f"{name}, against decode + encode of the same bytes", turns.ratio("echo", "whole"), times)

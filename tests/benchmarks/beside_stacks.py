@@ -41,5 +41,7 @@ def measure(effort: Effort, loop: asyncio.AbstractEventLoop) -> Iterator[Row]:
     for name in STACKS:
         times = f"{time_text(turns.least(name))} of {time_text(turns.least('headbench'))}"
         yield ratio_row(
-            f"the subset of 16 positions in {name}, over the whole sheet here", turns.ratio(name, "headbench"), times
+            f"the subset of 16 positions in {name}: its time over the whole sheet's here",
+            turns.ratio(name, "headbench"),
+            times,
         )

@@ -23,7 +23,9 @@ def ratio_row(what: str, ratio: Ratio, detail: str) -> Row:
 
 
 def time_text(seconds: float) -> str:
-    """A time to three figures, in us or ms."""
+    """A time to three figures, in us, ms or s."""
+    if seconds >= 1.0:
+        return f"{seconds:.3g} s"
     return f"{1e6 * seconds:.3g} us" if seconds < 1e-3 else f"{1e3 * seconds:.3g} ms"
 
 
