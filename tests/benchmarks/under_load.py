@@ -81,19 +81,18 @@ async def ask(streams: Streams, message: bytes) -> bool:
 
 async def capacity(port: int, message: bytes, seconds: float) -> float:
     """The most jobs per second the server answers."""
-    until = time.monotonic() + seconds
+    connections = [await connect(port) for _ in range(CALLERS)]
+    start = time.monotonic()
 
-    async def caller() -> int:
+    async def caller(streams: Streams) -> int:
         answered = 0
-        streams = await connect(port)
-        while time.monotonic() < until:
+        while not answered or time.monotonic() < start + seconds:
             if await ask(streams, message):
                 answered += 1
         streams[1].close()
         return answered
 
-    start = time.monotonic()
-    answered = await asyncio.gather(*(caller() for _ in range(CALLERS)))
+    answered = await asyncio.gather(*map(caller, connections))
     return sum(answered) / (time.monotonic() - start)
 
 
