@@ -93,7 +93,7 @@ def test_a_height_is_followed_through_functions_of_the_package() -> None:
     (line,) = followed.measure()
     entered = followed.follow(json.dumps(whole_head(1)).encode())
     names = {code.co_name for code in entered["headbench"] if not isinstance(code, str)}
-    assert {"decode", "rounded"} <= names
+    assert {"decode", "in_si", "set_heights", "from_si"} <= names
     assert f"{len(entered['headbench'])} functions" in line.measured
 
 
