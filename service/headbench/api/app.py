@@ -7,6 +7,8 @@ from typing import Any, Final
 from litestar import Litestar
 from litestar.handlers import HTTPRouteHandler
 
+from headbench.api.batch import batch
+from headbench.api.batch.workers import Workers
 from headbench.api.clearances import coil_bind, retainer_clearance
 from headbench.api.cylinders import compression_ratio
 from headbench.api.exchange import service
@@ -45,10 +47,11 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
 """Every calculation."""
 
 
-def published() -> list[HTTPRouteHandler]:
-    """Every operation that the schema publishes."""
+def published(workers: Workers | None = None) -> list[HTTPRouteHandler]:
+    """Every operation that the schema publishes; `workers` answer the lines of batches."""
     return [
         *(resource.route() for resource in RESOURCES),
+        batch.route(RESOURCES, workers or batch_workers()),
         reference.limit_table,
         reference.note_table,
         reference.wire_table,
@@ -58,15 +61,22 @@ def published() -> list[HTTPRouteHandler]:
     ]
 
 
+def batch_workers() -> Workers:
+    """Processes that answer the lines of batches; none is started before there is one."""
+    return Workers(f"{__name__}:RESOURCES")
+
+
 def create_app() -> Observed:
     """The service as an ASGI application."""
-    handlers = published()
+    workers = batch_workers()
+    handlers = published(workers)
     schema = service.schema_route(lambda: openapi.build(handlers))
     app = Litestar(
         route_handlers=[*handlers, service.metrics, service.docs, service.ASSETS, schema],
         request_class=StrictRequest,
         request_max_body_size=MOST_BODY_BYTES,
         exception_handlers=HANDLERS,
+        on_shutdown=[workers.close],
         openapi_config=None,
         logging_config=None,
     )

@@ -1,0 +1,124 @@
+"""Workers: processes that answer lines of batches, one a core, started when the first batch comes.
+
+A thread waits for each, so that the event loop only moves bytes and health checks never wait. A process that
+dies is replaced; the lines it had are asked again one by one, so that the one it died of is found.
+"""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+import threading
+from concurrent.futures import Future, ThreadPoolExecutor
+from typing import Final
+
+import msgspec
+
+from headbench.api.batch.jobs import lost
+from headbench.api.batch.messages import Group, read, write
+
+_SECONDS_TO_END: Final = 5.0
+"""How long a worker may take to finish what it is at when the service ends."""
+
+
+class _Died(Exception):
+    """A worker ended without an answer."""
+
+
+class _Worker:
+    """A process and the socket to it."""
+
+    def __init__(self, resources_at: str) -> None:
+        self._socket, its = socket.socketpair()
+        # a fresh interpreter: a fork of a process with threads may hang, and would share the service's sockets
+        command = [sys.executable, "-m", "headbench.api.batch.worker", resources_at]
+        with its:
+            self._process = subprocess.Popen(command, stdin=its)  # noqa: S603 - our own
+        self._answers = self._socket.makefile("rb")
+
+    def ask(self, group: Group) -> bytes:
+        """The answers to a few lines, as lines."""
+        try:
+            write(self._socket, msgspec.msgpack.encode(group))
+            answers = read(self._answers)
+        except OSError:
+            answers = None
+        if answers is None:
+            raise _Died
+        return answers
+
+    def end(self) -> None:
+        """Let it finish, and see that it is gone."""
+        # shut down and not only closed: a thread may still wait for its answer
+        try:
+            self._socket.shutdown(socket.SHUT_RDWR)
+        except OSError:
+            pass
+        try:
+            self._process.wait(_SECONDS_TO_END)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            self._process.wait()
+        self._answers.close()
+        self._socket.close()
+
+
+def cores() -> int:
+    """How many cores this process may use."""
+    try:
+        return len(os.sched_getaffinity(0))
+    except AttributeError:  # not every system tells
+        return os.cpu_count() or 1
+
+
+class Workers:
+    """The workers of one service; `resources_at` ("module:name") says where they find what to compute."""
+
+    def __init__(self, resources_at: str) -> None:
+        self.count: Final = cores()
+        self._resources_at = resources_at
+        self._threads = ThreadPoolExecutor(self.count, thread_name_prefix="batch")
+        self._own = threading.local()
+        self._all: set[_Worker] = set()
+        self._is_closed = False
+
+    def ask(self, group: Group) -> Future[bytes]:
+        """Have a few lines answered by the next worker that is free."""
+        return self._threads.submit(self._answers, group)
+
+    def close(self) -> None:
+        """End every worker."""
+        self._is_closed = True
+        self._threads.shutdown(wait=False, cancel_futures=True)
+        for worker in list(self._all):
+            worker.end()
+
+    def _answers(self, group: Group) -> bytes:
+        try:
+            return self._ask(group)
+        except _Died:
+            return b"".join(self._answer(number, raw) for number, raw in group)
+
+    def _answer(self, number: int, raw: bytes) -> bytes:
+        try:
+            return self._ask([(number, raw)])
+        except _Died:
+            return lost(number, raw)
+
+    def _ask(self, group: Group) -> bytes:
+        """Ask the worker of this thread."""
+        if self._is_closed:
+            raise _Died
+        worker: _Worker | None = getattr(self._own, "worker", None)
+        if worker is None:
+            worker = self._own.worker = _Worker(self._resources_at)
+            self._all.add(worker)
+        try:
+            return worker.ask(group)
+        except _Died:
+            self._own.worker = None
+            self._all.discard(worker)
+            worker.end()
+            raise
