@@ -255,7 +255,9 @@ def too_slow() -> RefusedRequest:
 
 def unpacks_to_nothing() -> RefusedRequest:
     """What is told of a gzip body that unpacks to what nobody asks."""
-    detail = f"More than {MOST_DROPPED_BYTES:,} bytes of blank or too long lines; send this line and what follows again."
+    detail = (
+        f"More than {MOST_DROPPED_BYTES:,} bytes of blank or too long lines; send this line and what follows again."
+    )
     return RefusedRequest("body-too-large", 413, detail)
 
 
@@ -273,13 +275,27 @@ def route(resources: Sequence[Resource[Any, Any]], workers: Workers) -> HTTPRout
         opt={"batch": tuple(resources)},
     )
     async def run_batch(request: Request[None, None, State]) -> ASGIApp:
+        """Answer any number of jobs of any kind, streamed both ways as lines of JSON (NDJSON).
+
+        * Every line of the request is one object as `BatchLine` describes it, every line of the answer one as
+        `BatchAnswer` does; the schemas here are those of one line. `request` is what `POST /v1/<kind>` takes; the line
+        that answers it has its number, its `id`, the status it would have had by itself, and the answer or the
+        problem, whose pointers are into the line.
+        * Answers come in the order of the lines, each as soon as it is done. Every line that is not blank has exactly
+        one, so that a caller who counts knows whether all came. Ids may repeat; the numbers of the lines do not.
+        * A line that cannot be read or contradicts itself is refused by itself, and those after it are answered. A line
+        may have 2,000,000 bytes, longer ones are refused with 413; how many there are is not limited. Blank lines are
+        passed over and counted; lines may end in CR LF, and the last one needs no end.
+        * Where the rest cannot be read, one more line says so (408: nothing arrived for 30 s; 400: its gzip is damaged;
+        413: its gzip unpacks to 256 MB of blank or too long lines) with the number of the first line not read.
+        * Read answers while you send: reading waits for a caller who does not take them, and one who neither sends nor
+        takes anything for 30 s is cut off. Who can only do one after the other sends fifty lines at a time.
+        * `Content-Encoding: gzip` is unpacked, `Accept-Encoding: gzip` answered packed, each line whole as it comes.
+        """
+
         async def answer(_: Scope, receive: Receive, send: Send) -> None:
             await batches.answer(request, receive, send)
 
         return answer
 
-    run_batch.fn.__doc__ = _DESCRIPTION
     return run_batch
-
-
-_DESCRIPTION: Final = """"""

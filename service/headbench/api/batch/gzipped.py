@@ -41,16 +41,22 @@ class Unpacker:
         try:
             return self._member.decompress(packed, PIECE_BYTES)
         except zlib.error:
-            raise _malformed("is damaged here; pack it again and send what follows the last answer") from None
+            raise damaged() from None
 
     def end(self) -> None:
         """No more is to come; raises RefusedRequest (malformed-gzip) where the stream is cut off."""
         if self._is_begun and not self._member.eof:
-            raise _malformed("ends too early; send what follows the last answer again")
+            raise _malformed("ends too early")
+
+
+def damaged() -> RefusedRequest:
+    """What is told of a body that is not gzip, or not any more."""
+    return _malformed("is damaged here")
 
 
 def _malformed(what: str) -> RefusedRequest:
-    return RefusedRequest("malformed-gzip", 400, f"The gzip body {what}.")
+    detail = f"The gzip body {what}; pack this line and what follows it again and send them."
+    return RefusedRequest("malformed-gzip", 400, detail)
 
 
 class Packer:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Annotated, Any, Final, Literal, Union
+from typing import Annotated, Any, Final, Union
 
 import msgspec
 from msgspec import Meta
@@ -22,8 +22,8 @@ _log = logging.getLogger(__name__)
 CallersId = Annotated[
     Name | None,
     Meta(
-        description="The caller's own name for the job; it comes back with the answer. Ids may repeat: the number of the "
-        "line tells them apart.",
+        description="The caller's own name for the job; it comes back with the answer. Ids may repeat: the number of "
+        "the line tells them apart.",
         examples=["J-17"],
     ),
 ]
@@ -37,7 +37,11 @@ class Job(Model, kw_only=True, frozen=True):
 
 Number = Annotated[
     int,
-    Meta(ge=1, description="Which line of the request this answers: its number from 1, blank lines counted.", examples=[17]),
+    Meta(
+        ge=1,
+        description="Which line of the request this answers: its number from 1, blank lines counted.",
+        examples=[17],
+    ),
 ]
 EchoedId = Annotated[
     str | None, Meta(description="The id of that line; null where it has none, or none that can be read.")
@@ -49,7 +53,7 @@ class BatchAnswered(Answer, kw_only=True, frozen=True):
 
     line: Number
     id: EchoedId
-    status: Annotated[Literal[200], Meta(description="The HTTP status it would have had by itself.")]
+    status: Annotated[int, Meta(description="The HTTP status it would have had by itself.", ge=200, le=200)]
     answer: Annotated[Any, Meta(description="What the address of that kind answers to the request.")]
 
 
@@ -68,8 +72,8 @@ def job_types(resources: Sequence[Resource[Any, Any]]) -> dict[type[Job], Resour
 
 
 def _job_type(resource: Resource[Any, Any]) -> type[Job]:
-    request = Annotated[resource.request, Meta(description=f"As POST {resource.path} takes it.")]
-    return msgspec.defstruct(
+    request: Any = Annotated[resource.request, Meta(description=f"As POST {resource.path} takes it.")]
+    made: type[Any] = msgspec.defstruct(
         f"Batch{resource.request.__name__.removesuffix('Request')}",
         [("request", request)],
         bases=(Job,),
@@ -79,6 +83,7 @@ def _job_type(resource: Resource[Any, Any]) -> type[Job]:
         kw_only=True,
         frozen=True,
     )
+    return made
 
 
 class Answering:
@@ -94,7 +99,7 @@ class Answering:
             job = decode(raw, self._jobs, line=number)
         except RefusedRequest as error:
             return refused(number, refusal(error), _readable_id(raw))
-        except Exception:
+        except Exception:  # noqa: BLE001 - whatever it is, the lines after it are answered
             return _failed(number, _readable_id(raw))
         try:
             answer = self._resources[type(job)](job.request)
@@ -104,7 +109,7 @@ class Answering:
             return refused(number, contradiction(errors, job), job.id)
         except NotFinite as error:
             return refused(number, not_finite(error), job.id)
-        except Exception:
+        except Exception:  # noqa: BLE001 - likewise
             return _failed(number, job.id)
 
 

@@ -6,18 +6,22 @@ dies is replaced; the lines it had are asked again one by one, so that the one i
 
 from __future__ import annotations
 
+import logging
 import os
 import socket
 import subprocess
 import sys
 import threading
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import suppress
 from typing import Final
 
 import msgspec
 
 from headbench.api.batch.jobs import lost
 from headbench.api.batch.messages import Group, read, write
+
+_log = logging.getLogger(__name__)
 
 _SECONDS_TO_END: Final = 5.0
 """How long a worker may take to finish what it is at when the service ends."""
@@ -35,7 +39,7 @@ class _Worker:
         # a fresh interpreter: a fork of a process with threads may hang, and would share the service's sockets
         command = [sys.executable, "-m", "headbench.api.batch.worker", resources_at]
         with its:
-            self._process = subprocess.Popen(command, stdin=its)  # noqa: S603 - our own
+            self._process = subprocess.Popen(command, stdin=its.fileno())  # noqa: S603 - our own
         self._answers = self._socket.makefile("rb")
 
     def ask(self, group: Group) -> bytes:
@@ -52,10 +56,8 @@ class _Worker:
     def end(self) -> None:
         """Let it finish, and see that it is gone."""
         # shut down and not only closed: a thread may still wait for its answer
-        try:
+        with suppress(OSError):
             self._socket.shutdown(socket.SHUT_RDWR)
-        except OSError:
-            pass
         try:
             self._process.wait(_SECONDS_TO_END)
         except subprocess.TimeoutExpired:
@@ -113,8 +115,7 @@ class Workers:
             raise _Died
         worker: _Worker | None = getattr(self._own, "worker", None)
         if worker is None:
-            worker = self._own.worker = _Worker(self._resources_at)
-            self._all.add(worker)
+            worker = self._own.worker = self._started()
         try:
             return worker.ask(group)
         except _Died:
@@ -122,3 +123,12 @@ class Workers:
             self._all.discard(worker)
             worker.end()
             raise
+
+    def _started(self) -> _Worker:
+        try:
+            worker = _Worker(self._resources_at)
+        except OSError:
+            _log.exception("no worker could be started")
+            raise _Died from None
+        self._all.add(worker)
+        return worker
