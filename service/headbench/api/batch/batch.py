@@ -10,7 +10,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import AsyncIterator, Iterator, Sequence
 from concurrent.futures import Future
-from typing import Any, Final, TypeAlias
+from typing import Any, Final, NoReturn, TypeAlias
 
 from litestar import Request, post
 from litestar.datastructures.state import State
@@ -46,6 +46,8 @@ _GROUPS_A_CORE: Final = 4
 """Groups that are read ahead, so that no core waits while answers are sent in their order."""
 
 _Answers: TypeAlias = "Future[bytes] | bytes"
+_Chunk: TypeAlias = tuple[bytes, bool]
+"""Some of the body, and whether there is more."""
 
 
 class _HungUp(Exception):
@@ -58,6 +60,7 @@ class _Reading:
     def __init__(self, workers: Workers, receive: Receive, *, is_packed: bool) -> None:
         self._workers = workers
         self._receive = receive
+        self._ahead: asyncio.Queue[_Chunk] | None = None
         self._unpacker = Unpacker() if is_packed else None
         self._lines = Lines()
         self._group: Group = []
@@ -85,10 +88,11 @@ class _Reading:
                 raise
             yield refused(self._lines.number, refusal(error))
 
-    async def gone(self) -> None:
-        """Wait until the caller is; raises _HungUp."""
+    async def listen(self) -> NoReturn:
+        """Receive one chunk ahead from here on; raises _HungUp, which whoever waits to be read would not notice."""
+        self._ahead = asyncio.Queue(1)
         while True:
-            await self._chunk()
+            await self._ahead.put(await self._received())
 
     def _taken(self, lines: Iterator[Line]) -> Iterator[_Answers]:
         """Hand lines over, group by group; those that have arrived wait for no others."""
@@ -126,7 +130,10 @@ class _Reading:
         if self._unpacker:
             self._unpacker.end()
 
-    async def _chunk(self) -> tuple[bytes, bool]:
+    async def _chunk(self) -> _Chunk:
+        return await (self._received() if self._ahead is None else self._ahead.get())
+
+    async def _received(self) -> _Chunk:
         message = await self._receive()
         if message["type"] != "http.request":
             raise _HungUp
@@ -165,15 +172,15 @@ async def _pass_on(reading: _Reading, sending: _Sending, ahead: asyncio.Queue[_A
         async for one in answers:
             await ahead.put(one)
         await ahead.put(None)
-        await reading.gone()
 
     try:
         async with asyncio.TaskGroup() as tasks:
-            reader = tasks.create_task(read())
+            listener = tasks.create_task(reading.listen())
+            tasks.create_task(read())
             while (one := await ahead.get()) is not None:
                 await sending.send(one if isinstance(one, bytes) else await asyncio.wrap_future(one))
             await sending.end()
-            reader.cancel()
+            listener.cancel()
     finally:
         # of a caller who is gone nothing more is computed
         while not ahead.empty():

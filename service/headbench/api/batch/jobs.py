@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Annotated, Any, Final, Union
+from typing import Annotated, Any, Final, Literal, Union
 
 import msgspec
 from msgspec import Meta
@@ -53,7 +53,7 @@ class BatchAnswered(Answer, kw_only=True, frozen=True):
 
     line: Number
     id: EchoedId
-    status: Annotated[int, Meta(description="The HTTP status it would have had by itself.", ge=200, le=200)]
+    status: Annotated[Literal[200], Meta(description="The HTTP status it would have had by itself.")]
     answer: Annotated[Any, Meta(description="What the address of that kind answers to the request.")]
 
 

@@ -11,6 +11,7 @@ import logging
 import signal
 import socket
 import sys
+from contextlib import suppress
 from importlib import import_module
 
 import msgspec
@@ -29,9 +30,11 @@ def main(resources_at: str) -> None:
     # all that is there now stays: nothing of it need be looked through again
     gc.freeze()
     with socket.socket(fileno=sys.stdin.fileno()) as service, service.makefile("rb") as asked:
-        while (message := read(asked)) is not None:
-            group = msgspec.msgpack.decode(message, type=Group)
-            write(service, b"".join(answered(number, raw) for number, raw in group))
+        # a service that was killed takes no answer
+        with suppress(OSError):
+            while (message := read(asked)) is not None:
+                group = msgspec.msgpack.decode(message, type=Group)
+                write(service, b"".join(answered(number, raw) for number, raw in group))
 
 
 if __name__ == "__main__":
