@@ -31,7 +31,7 @@ class Unpacker:
             self._is_begun = True
             piece = b" " * PIECE_BYTES
             # a piece of full size may not be all that the bytes so far unpack to
-            while packed or len(piece) == PIECE_BYTES:
+            while not self._member.eof and (packed or len(piece) == PIECE_BYTES):
                 piece = self._unpacked(packed)
                 yield piece
                 packed = self._member.unconsumed_tail
