@@ -53,9 +53,6 @@ class AtOnce:
             self.left.append(future)
         return future
 
-    def close(self) -> None:
-        """There is nothing to end."""
-
 
 def app_with(workers: Any, monkeypatch: pytest.MonkeyPatch) -> ASGIApp:
     """The service with other workers."""

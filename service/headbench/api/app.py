@@ -47,11 +47,11 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
 """Every calculation."""
 
 
-def published(workers: Workers | None = None) -> list[HTTPRouteHandler]:
-    """Every operation that the schema publishes; `workers` answer the lines of batches."""
+def published() -> list[HTTPRouteHandler]:
+    """Every operation that the schema publishes."""
     return [
         *(resource.route() for resource in RESOURCES),
-        batch.route(RESOURCES, workers or batch_workers()),
+        batch.route(RESOURCES, batch_workers()),
         reference.limit_table,
         reference.note_table,
         reference.wire_table,
@@ -68,15 +68,13 @@ def batch_workers() -> Workers:
 
 def create_app() -> Observed:
     """The service as an ASGI application."""
-    workers = batch_workers()
-    handlers = published(workers)
+    handlers = published()
     schema = service.schema_route(lambda: openapi.build(handlers))
     app = Litestar(
         route_handlers=[*handlers, service.metrics, service.docs, service.ASSETS, schema],
         request_class=StrictRequest,
         request_max_body_size=MOST_BODY_BYTES,
         exception_handlers=HANDLERS,
-        on_shutdown=[workers.close],
         openapi_config=None,
         logging_config=None,
     )

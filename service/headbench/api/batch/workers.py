@@ -12,6 +12,7 @@ import socket
 import subprocess
 import sys
 import threading
+import weakref
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from typing import Final
@@ -39,7 +40,11 @@ class _Worker:
         # a fresh interpreter: a fork of a process with threads may hang, and would share the service's sockets
         command = [sys.executable, "-m", "headbench.api.batch.worker", resources_at]
         with its:
-            self._process = subprocess.Popen(command, stdin=its.fileno())  # noqa: S603 - our own
+            try:
+                self._process = subprocess.Popen(command, stdin=its.fileno())  # noqa: S603 - our own
+            except OSError:
+                self._socket.close()
+                raise
         self._answers = self._socket.makefile("rb")
 
     def ask(self, group: Group) -> bytes:
@@ -53,9 +58,9 @@ class _Worker:
             raise _Died
         return answers
 
-    def end(self) -> None:
-        """Let it finish, and see that it is gone."""
-        # shut down and not only closed: a thread may still wait for its answer
+    def end(self) -> int:
+        """Let it finish, and see that it is gone; how it ended."""
+        # shut down and not only closed: the file that answers are read from holds the socket open
         with suppress(OSError):
             self._socket.shutdown(socket.SHUT_RDWR)
         try:
@@ -65,6 +70,12 @@ class _Worker:
             self._process.wait()
         self._answers.close()
         self._socket.close()
+        return self._process.returncode
+
+
+def _end(workers: set[_Worker]) -> None:
+    for worker in list(workers):
+        worker.end()
 
 
 def cores() -> int:
@@ -84,18 +95,12 @@ class Workers:
         self._threads = ThreadPoolExecutor(self.count, thread_name_prefix="batch")
         self._own = threading.local()
         self._all: set[_Worker] = set()
-        self._is_closed = False
+        # when nobody uses them any more, or when the service ends
+        weakref.finalize(self, _end, self._all)
 
     def ask(self, group: Group) -> Future[bytes]:
         """Have a few lines answered by the next worker that is free."""
         return self._threads.submit(self._answers, group)
-
-    def close(self) -> None:
-        """End every worker."""
-        self._is_closed = True
-        self._threads.shutdown(wait=False, cancel_futures=True)
-        for worker in list(self._all):
-            worker.end()
 
     def _answers(self, group: Group) -> bytes:
         try:
@@ -111,8 +116,6 @@ class Workers:
 
     def _ask(self, group: Group) -> bytes:
         """Ask the worker of this thread."""
-        if self._is_closed:
-            raise _Died
         worker: _Worker | None = getattr(self._own, "worker", None)
         if worker is None:
             worker = self._own.worker = self._started()
@@ -121,7 +124,7 @@ class Workers:
         except _Died:
             self._own.worker = None
             self._all.discard(worker)
-            worker.end()
+            _log.warning("a worker ended by itself (%d); another takes its place", worker.end())
             raise
 
     def _started(self) -> _Worker:
