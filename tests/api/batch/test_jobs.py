@@ -35,11 +35,15 @@ def problem(raw: bytes) -> Any:
 
 @pytest.mark.parametrize("kind", REQUESTS)
 def test_every_resource_may_be_a_line_and_is_answered_as_at_its_address(client: Client, kind: str) -> None:
-    by_itself = client.post(f"/v1/{kind}", content=json.dumps(REQUESTS[kind]), headers={"Content-Type": "application/json"})
+    by_itself = client.post(
+        f"/v1/{kind}", content=json.dumps(REQUESTS[kind]), headers={"Content-Type": "application/json"}
+    )
     assert answered(line(kind, "J-17")) == {"line": 17, "id": "J-17", "status": 200, "answer": by_itself.json()}
 
 
-@pytest.mark.parametrize("raw", [b'{"kind":"valve-mass","request":{"positions":[]}}', b'{"kind":"valve-mass","id":null,"request":{}}'])
+@pytest.mark.parametrize(
+    "raw", [b'{"kind":"valve-mass","request":{"positions":[]}}', b'{"kind":"valve-mass","id":null,"request":{}}']
+)
 def test_a_line_needs_no_id(raw: bytes) -> None:
     assert answered(raw)["id"] is None
 
@@ -93,7 +97,12 @@ def test_what_is_no_json_is_told_where_in_the_batch(raw: bytes, told: str) -> No
         (b'{"kind": "valve-mass"}', ["/request"]),
         (b'{"kind": "valve-mass", "request": null, "id": 17}', ["/request", "/id"]),
         (b'{"kind": "valve-mass", "request": {"positions": [{"id": "1I", "valve": "intake"}]}, "id": ""}', ["/id"]),
-        (b'{"kind": "valve-mass", "request": {"positions": [{"id": "1I", "valve": "intake"}]}, "id": "' + b"x" * 61 + b'"}', ["/id"]),
+        (
+            b'{"kind": "valve-mass", "request": {"positions": [{"id": "1I", "valve": "intake"}]}, "id": "'
+            + b"x" * 61
+            + b'"}',
+            ["/id"],
+        ),
         (b'{"kind": "valve-mass", "request": {"positions": [{"id": "1I", "valve": "intake"}]}, "Id": "J"}', ["/Id"]),
         (b"[]", [""]),
         (b"17", [""]),

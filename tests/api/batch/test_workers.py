@@ -71,7 +71,10 @@ def test_the_line_that_ends_a_worker_is_told_so_and_those_around_it_are_answered
 
 
 def test_what_is_printed_does_not_get_among_the_answers(workers: Workers) -> None:
-    assert told(read(workers.ask([(1, named("prints")), (2, named("a"))]).result())) == [(1, "prints", 200), (2, "a", 200)]
+    assert told(read(workers.ask([(1, named("prints")), (2, named("a"))]).result())) == [
+        (1, "prints", 200),
+        (2, "a", 200),
+    ]
 
 
 def test_as_many_processes_answer_as_there_are_cores(workers: Workers) -> None:
