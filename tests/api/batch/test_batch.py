@@ -16,6 +16,7 @@ from litestar.types import ASGIApp
 from tests.api.batches import NDJSON, AtOnce, Caller, app_with, called, line, read, told
 
 from headbench.api.batch import batch
+from headbench.api.batch.gzipped import Packer
 from headbench.api.batch.lines import MOST_LINE_BYTES
 from headbench.api.batch.messages import Group
 
@@ -159,7 +160,7 @@ GZIP = [(b"content-encoding", b"gzip")]
 def test_what_was_read_of_a_damaged_gzip_body_is_answered_and_the_rest_is_told(
     service: ASGIApp, damaged: bytes
 ) -> None:
-    packer = batch.Packer()
+    packer = Packer()
     packed = packer.take(line(name="a") + b"\n") + packer.take(line(name="b") + b"\n" + line()[:20])
     caller = called(service, Caller([packed, *([damaged] if damaged else [])]), GZIP)
     answers = read(caller.body)

@@ -29,12 +29,12 @@ def main(resources_at: str) -> None:
     answered = Answering(getattr(import_module(module), name))
     # all that is there now stays: nothing of it need be looked through again
     gc.freeze()
-    with socket.socket(fileno=sys.stdin.fileno()) as service, service.makefile("rb") as asked:
-        # a service that was killed takes no answer
-        with suppress(OSError):
-            while (message := read(asked)) is not None:
-                group = msgspec.msgpack.decode(message, type=Group)
-                write(service, b"".join(answered(number, raw) for number, raw in group))
+    service = socket.socket(fileno=sys.stdin.fileno())
+    # a service that was killed takes no answer
+    with service, service.makefile("rb") as asked, suppress(OSError):
+        while (message := read(asked)) is not None:
+            group = msgspec.msgpack.decode(message, type=Group)
+            write(service, b"".join(answered(number, raw) for number, raw in group))
 
 
 if __name__ == "__main__":

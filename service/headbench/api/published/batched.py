@@ -1,4 +1,4 @@
-"""How batches are published: OpenAPI 3.1 has no words for a stream of lines, so the schema of one line stands for all."""
+"""How batches are published: OpenAPI 3.1 has no words for a stream of lines, so that of one stands for all."""
 
 from __future__ import annotations
 
