@@ -104,10 +104,13 @@ def jobs(positions: int) -> list[Any]:
     """A hundred jobs that differ, each with so many positions of the demo's."""
     job = json.loads((ROOT / "shared" / "demo" / "two-heads.json").read_text())
     rows = job["positions"][:positions]
-    return [
-        job | {"positions": [row | {"measured_height": round(1.85 + 0.0001 * number, 4)} for row in rows]}
-        for number in range(100)
-    ]
+    return [job | {"positions": [higher(row, 0.0001 * number) for row in rows]} for number in range(100)]
+
+
+def higher(row: Any, by: float) -> Any:
+    """A position whose spring space, if anybody measured it, is so much higher."""
+    read = row.get("measured_height")
+    return row if read is None else row | {"measured_height": round(read + by, 4)}
 
 
 def as_lines(requests: list[Any]) -> list[bytes]:
