@@ -101,6 +101,7 @@ class _Reading:
             if raw is None:
                 yield from self._handed_over()
                 yield too_long(number)
+                size = 0
                 continue
             self._group.append((number, raw))
             size += len(raw)
