@@ -1,7 +1,7 @@
 """A batch of many jobs through the live service: jobs a second and core, growth with the lines, memory on the way.
 
 Processor time is read off the service's processes, so that the caller here and whatever else runs does not count;
-what is compared runs in turns. Run with: python tests/benchmarks/batch.py [lines, 100000 unless named]
+what is compared runs in turns. Run with: python -m tests.benchmarks.batch [lines, 100000 unless named]
 """
 
 from __future__ import annotations
@@ -22,16 +22,13 @@ from typing import Any, Final, Union
 
 import msgspec
 import numpy as np
+from tests.streaming import streamed
+
+from headbench.api.app import RESOURCES
+from headbench.api.batch.jobs import BatchAnswered, job_types
+from headbench.api.exchange.decoding import decode
 
 ROOT: Final = Path(__file__).parent.parent.parent
-sys.path.insert(0, str(ROOT))
-
-from tests.streaming import streamed  # noqa: E402 - of the folder above, which a script does not know
-
-from headbench.api.app import RESOURCES  # noqa: E402 - likewise
-from headbench.api.batch.jobs import BatchAnswered, job_types  # noqa: E402 - likewise
-from headbench.api.exchange.decoding import decode  # noqa: E402 - likewise
-
 MEGABYTE: Final = 1e6
 TURNS: Final = 5
 TURN_LINES: Final = 500
