@@ -5,9 +5,16 @@ not been taken: what depends on it comes out NaN as well, so nothing unmeasured 
 A formula that names no source is an own derivation.
 """
 
+from math import nan
+
 from numpy import bool_, float64, int64
 from numpy.typing import NDArray
 
 FloatArray = NDArray[float64]
 IntArray = NDArray[int64]
 BoolArray = NDArray[bool_]
+
+
+def or_nan(reading: float | None) -> float:
+    """A reading as the kernels take it: NaN for one that was not taken."""
+    return nan if reading is None else reading

@@ -9,14 +9,13 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.intake.faces import FaceFindings, FaceLimits, Pair
-from headbench.api.intake.manifold import move_fields
 from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.vocabulary.findings import Note, OpenItem
 from headbench.api.vocabulary.places import ASIDE, MISSING
 from headbench.api.vocabulary.quantities import AngleOut, Answer, Columns, LengthOut, UnitsUsed, as_written
 from headbench.calc import FloatArray, IntArray
 from headbench.calc.intake.gaps import MeasuredCuts, ReadHeads, Seated
-from headbench.calc.intake.seat import SealingCuts
+from headbench.calc.intake.seat import SealingCuts, rail_cut
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, setting_verdict, within
 
@@ -333,7 +332,13 @@ def cuts_by_readings(cuts: MeasuredCuts, room: float) -> CutsByReadings:
         AlignedFace(face_cut=corners, missing=as_written(missing))
         for corners, missing in zip(_corners(cuts.face_cut), cuts.missing.tolist(), strict=True)
     )
-    return CutsByReadings(left=left, right=right, **move_fields(cuts.seat, room))
+    return CutsByReadings(
+        left=left,
+        right=right,
+        manifold_drop=cuts.seat.drop,
+        rail_cut=rail_cut(cuts.seat.drop, room),
+        sideways=cuts.seat.sideways,
+    )
 
 
 def sealing_by_readings(sealing: SealingCuts, room: float) -> SealingByReadings:
@@ -342,7 +347,13 @@ def sealing_by_readings(sealing: SealingCuts, room: float) -> SealingByReadings:
         TruedFace(face_cut=corners, misalignment=as_written(out))
         for corners, out in zip(_corners(sealing.face_cut), sealing.misalignment.tolist(), strict=True)
     )
-    return SealingByReadings(left=left, right=right, **move_fields(sealing.seat, room))
+    return SealingByReadings(
+        left=left,
+        right=right,
+        manifold_drop=sealing.seat.drop,
+        rail_cut=rail_cut(sealing.seat.drop, room),
+        sideways=sealing.seat.sideways,
+    )
 
 
 def _corners(values: FloatArray) -> list[Corners]:

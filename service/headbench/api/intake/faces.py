@@ -217,7 +217,7 @@ def head_drops(faces: Pair) -> FloatArray:
             drops.append(np.nan)
             continue
         one = movement_of(face.milling)
-        drops.append(float(one.depth_at(np.zeros(1))[0]) + one.block_decked - one.gasket_thickness_change)
+        drops.append(one.depth_at(0.0) + one.block_decked - one.gasket_thickness_change)
     return np.array(drops)
 
 

@@ -8,12 +8,12 @@ import numpy as np
 
 from headbench.api.intake.answer import FaceAnswer
 from headbench.api.intake.faces import Face, FaceFindings, IntakeFitRequest, cut_at_an_angle
-from headbench.api.intake.manifold import SAME
 from headbench.api.intake.notes import ASK_FOR_TILT, cut_words, missing_metal, unusual_bank_angle
 from headbench.api.movement.moved import order_of_work
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.saying import say, shows
 from headbench.calc.intake.gaps import FaceGaps, told_apart
+from headbench.calc.intake.manifold import SAME
 from headbench.calc.intake.seat import rail_cut
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.rules import USUAL_FACE_GAP
