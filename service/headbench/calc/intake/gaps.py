@@ -6,20 +6,21 @@ edge (top, bottom).
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, overload
 
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray
 from headbench.calc.intake.banks import BankMisfit, HeadMoves, IntakeV, bank_misfit, settled_seat
 from headbench.calc.intake.faces import faces_upright
-from headbench.calc.intake.seat import ManifoldSeat, SealingCuts, closed_seat, misalignment_at, sealing_cuts
+from headbench.calc.intake.seat import ManifoldSeat, SealingCuts, closed_seat, least_of, misalignment_at, sealing_cuts
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.verdicts import Verdict, within
 
-_SIDE: Final = np.array([-1.0, 1.0])
-_SADDLE: Final = np.array([[1.0, -1.0], [-1.0, 1.0]])
+_SADDLE: Final = (1.0, -1.0, -1.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,15 +64,14 @@ def face_gaps(feeler_gap: FloatArray) -> FaceGaps:
     >>> (face_gaps(gaps).taper * 1e3).round(9).tolist()
     [0.2, 0.0]
     """
-    by_end = feeler_gap.mean(axis=2)
-    taper_by_end = feeler_gap[:, :, 0] - feeler_gap[:, :, 1]
-    taper = _mean_of_known(taper_by_end)
+    ends = [[(0.5 * (top + bottom), top - bottom) for top, bottom in bank] for bank in feeler_gap.tolist()]
+    left, right = (_mean_of_known([taper for _, taper in bank]) for bank in ends)
     return FaceGaps(
-        gap=by_end.mean(axis=1),
-        taper=taper,
-        twist=by_end[:, 0] - by_end[:, 1],
-        warp=_warp(feeler_gap),
-        manifold_tilt=float(0.5 * (taper[1] - taper[0])),
+        gap=np.array([0.5 * (front + rear) for (front, _), (rear, _) in ends]),
+        taper=np.array([left, right]),
+        twist=np.array([front - rear for (front, _), (rear, _) in ends]),
+        warp=np.array(_warp(feeler_gap)),
+        manifold_tilt=0.5 * (right - left),
     )
 
 
@@ -131,28 +131,38 @@ def seated(
     >>> lifted.gap.round(12).tolist(), (lifted.misalignment * 1e3).round(6).tolist(), round(lifted.rail_gap * 1e3, 6)
     ([0.0, 0.0], [1.5, 1.5], 2.12132)
     """
-    least, mean = feeler_gap.reshape(2, 4).min(axis=1), feeler_gap.mean(axis=(1, 2))
+    corners = feeler_gap.reshape(2, 4).tolist()
+    least, (left, right) = [least_of(bank) for bank in corners], (0.25 * sum(bank) for bank in corners)
     home = closed_seat(least, bank_angle, face_tilt, rail_room)
-    sine, cosine = np.sin(0.5 * bank_angle + face_tilt), np.cos(0.5 * bank_angle + face_tilt)
-    held_open = float(0.5 * least.sum() - home.drop * sine)
+    direction = 0.5 * bank_angle + face_tilt
+    sine, cosine = math.sin(direction), math.cos(direction)
+    held_open = 0.5 * (least[0] + least[1]) - home.drop * sine
     free = max(held_open, 0.0) / cosine
-    evened = float(np.clip((mean[1] - mean[0]) / (2.0 * cosine), home.sideways - free, home.sideways + free))
+    evened = _between(home.sideways, free, (right - left) / (2.0 * cosine))
     seat = ManifoldSeat(sideways=evened, drop=home.drop, tilt=0.0)
     holes = misalignment_at(misalignment, seat, bank_angle, face_tilt)
     entry = holes
     if not faces_upright(bank_angle, face_tilt):
         alike = evened + float(holes[0] - holes[1]) / (2.0 * sine)
-        shifted = float(np.clip(alike, home.sideways - free, home.sideways + free))
+        shifted = _between(home.sideways, free, alike)
         entry = misalignment_at(misalignment, ManifoldSeat(shifted, home.drop, 0.0), bank_angle, face_tilt)
+    closed = home.drop * sine
     return Seated(
-        gap=np.asarray(mean - home.drop * sine - _SIDE * evened * cosine, dtype=np.float64),
+        gap=np.array([left - closed + evened * cosine, right - closed - evened * cosine]),
         misalignment=holes,
         entry=entry,
         seat=seat,
         rail_gap=rail_room - home.drop,
         held_open=held_open,
-        held_up=closed_seat(least, bank_angle, face_tilt, np.inf).drop - home.drop,
+        held_up=closed_seat(least, bank_angle, face_tilt, math.inf).drop - home.drop,
     )
+
+
+def _between(middle: float, free: float, wanted: float) -> float:
+    """What is wanted, as far as it lies within so much of the middle; NaN where one of them is not known."""
+    if math.isnan(wanted + middle + free):
+        return math.nan
+    return min(max(wanted, middle - free), middle + free)
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,21 +213,24 @@ def cuts_from_readings(
     (1.4142, [1.0, 1.0])
     """
     direction = 0.5 * bank_angle + face_tilt
-    drop = 0.5 * (misalignment[0] + misalignment[1]) / np.cos(direction)
+    sine, cosine = math.sin(direction), math.cos(direction)
+    left, right = misalignment.tolist()
+    drop = 0.5 * (left + right) / cosine
     plane = _plane(feeler_gap)
     if faces_upright(bank_angle, face_tilt):
-        gap = plane.mean(axis=(1, 2))
-        alike = abs(misalignment[0] - misalignment[1]) < GRID
-        sideways = 0.5 * (gap[1] - gap[0]) if alike else np.nan
-        drop = drop if alike else np.nan
+        gap = [0.25 * sum(bank) for bank in plane]
+        alike = abs(left - right) < GRID
+        sideways = 0.5 * (gap[1] - gap[0]) if alike else math.nan
+        drop = drop if alike else math.nan
     else:
-        sideways = 0.5 * (misalignment[0] - misalignment[1]) / np.sin(direction)
-    closing = drop * np.sin(direction) + _SIDE * sideways * np.cos(direction)
-    cut = closing[:, np.newaxis, np.newaxis] - plane
+        sideways = 0.5 * (left - right) / sine
+    closing = [drop * sine + side * sideways * cosine for side in (-1.0, 1.0)]
+    cuts = [[by - one for one in bank] for by, bank in zip(closing, plane, strict=True)]
+    short = [-least_of(bank) for bank in cuts]
     return MeasuredCuts(
-        face_cut=cut,
-        missing=np.maximum(-cut.reshape(2, 4).min(axis=1), 0.0),
-        seat=ManifoldSeat(sideways=float(sideways), drop=float(drop), tilt=0.0),
+        face_cut=np.array(cuts).reshape(2, 2, 2),
+        missing=np.array([max(by, 0.0) for by in short]),
+        seat=ManifoldSeat(sideways=sideways, drop=drop, tilt=0.0),
     )
 
 
@@ -247,7 +260,7 @@ def sealing_from_readings(
     >>> (cuts.face_cut[0] * 1e3).round(9).tolist(), round(cuts.seat.drop * 1e3, 6)
     ([0.0, 0.2, 0.0, 0.2], 0.424264)
     """
-    return sealing_cuts(_plane(feeler_gap).reshape(2, 4), misalignment, bank_angle, face_tilt)
+    return sealing_cuts(np.array(_plane(feeler_gap)), misalignment, bank_angle, face_tilt)
 
 
 @dataclass(frozen=True, slots=True)
@@ -310,20 +323,21 @@ def heads_from_readings(
     """
     bore = 0.5 * bank_angle
     direction = bore + face_tilt
-    sine, cosine = np.sin(direction), np.cos(direction)
-    gaps, holes = gap[0] + gap[1], misalignment[0] + misalignment[1]
-    gap_difference, hole_difference = gap[1] - gap[0], misalignment[1] - misalignment[0]
-    both = (holes * sine - gaps * cosine) / np.sin(bore)
-    apart = (gap_difference * sine + hole_difference * cosine) / np.cos(bore)
-    drop = (holes * np.sin(face_tilt) - gaps * np.cos(face_tilt)) / (2.0 * np.sin(bore))
-    sideways = (hole_difference * np.sin(face_tilt) - gap_difference * np.cos(face_tilt)) / (2.0 * np.cos(bore))
+    sine, cosine = math.sin(direction), math.cos(direction)
+    (left_gap, right_gap), (left_holes, right_holes) = gap.tolist(), misalignment.tolist()
+    gaps, holes = left_gap + right_gap, left_holes + right_holes
+    gap_difference, hole_difference = right_gap - left_gap, right_holes - left_holes
+    both = (holes * sine - gaps * cosine) / math.sin(bore)
+    apart = (gap_difference * sine + hole_difference * cosine) / math.cos(bore)
+    drop = (holes * math.sin(face_tilt) - gaps * math.cos(face_tilt)) / (2.0 * math.sin(bore))
+    sideways = (hole_difference * math.sin(face_tilt) - gap_difference * math.cos(face_tilt)) / (2.0 * math.cos(bore))
     # the worst case of all four readings out by their steps at once
-    by_holes = max(sine / np.sin(bore), cosine / np.cos(bore))
-    by_gaps = max(cosine / np.sin(bore), sine / np.cos(bore))
+    by_holes = max(sine / math.sin(bore), cosine / math.cos(bore))
+    by_gaps = max(cosine / math.sin(bore), sine / math.cos(bore))
     return ReadHeads(
-        head_drop=np.asarray(0.5 * (both + _SIDE * apart), dtype=np.float64),
-        seat=ManifoldSeat(sideways=float(sideways), drop=float(drop), tilt=0.0),
-        implied_head_drop_uncertainty=float(misalignment_step * by_holes + gauge_step * by_gaps),
+        head_drop=np.array([0.5 * (both - apart), 0.5 * (both + apart)]),
+        seat=ManifoldSeat(sideways=sideways, drop=drop, tilt=0.0),
+        implied_head_drop_uncertainty=misalignment_step * by_holes + gauge_step * by_gaps,
     )
 
 
@@ -358,38 +372,46 @@ def expected_readings(head_drop: FloatArray, gasket: float, bank_angle: float, f
     return BankMisfit(gap=at_rest.gap - gasket, misalignment=at_rest.misalignment)
 
 
-def told_apart(difference: FloatArray | float, step: float) -> BoolArray:
+@overload
+def told_apart(difference: float, step: float) -> bool: ...
+@overload
+def told_apart(difference: FloatArray, step: float) -> BoolArray: ...
+def told_apart(difference: FloatArray | float, step: float) -> BoolArray | bool:
     """Where a difference of readings is more than the step that can be told.
 
     Parameters
     ----------
-    difference : array (...) or float
+    difference : float or array (2,)
         Between readings, either way; NaN where one is missing, which tells nothing [m]
     step : float
         Smallest difference that can be told; exactly that is not more [m]
 
     Returns
     -------
-    array (...)
+    bool, or array (2,)
         True where it can be told [-]
 
     >>> told_apart(np.array([0.3e-3 - 0.2e-3, -0.2e-3, np.nan]), 0.1e-3).tolist()
     [False, True, False]
     """
-    return np.asarray(within(np.asarray(difference), step) == Verdict.REJECT, dtype=np.bool_)
+    if isinstance(difference, np.ndarray):
+        return np.array([told_apart(one, step) for one in difference.tolist()])
+    return within(difference, step) == Verdict.REJECT
 
 
-def _mean_of_known(by_end: FloatArray) -> FloatArray:
-    known = ~np.isnan(by_end)
-    total = np.where(known, by_end, 0.0).sum(axis=1)
-    with np.errstate(invalid="ignore"):
-        return np.asarray(total / known.sum(axis=1), dtype=np.float64)
+def _mean_of_known(values: Sequence[float]) -> float:
+    known = [value for value in values if not math.isnan(value)]
+    return sum(known) / len(known) if known else math.nan
 
 
-def _warp(feeler_gap: FloatArray) -> FloatArray:
-    taper_by_end = feeler_gap[:, :, 0] - feeler_gap[:, :, 1]
-    return np.asarray(0.25 * (taper_by_end[:, 0] - taper_by_end[:, 1]), dtype=np.float64)
+def _warp(feeler_gap: FloatArray) -> list[float]:
+    return [
+        0.25 * ((top - bottom) - (rear_top - rear_bottom))
+        for (top, bottom), (rear_top, rear_bottom) in feeler_gap.tolist()
+    ]
 
 
-def _plane(feeler_gap: FloatArray) -> FloatArray:
-    return np.asarray(feeler_gap - _warp(feeler_gap)[:, np.newaxis, np.newaxis] * _SADDLE, dtype=np.float64)
+def _plane(feeler_gap: FloatArray) -> list[list[float]]:
+    """Each face by its corners (front top, front bottom, rear top, rear bottom), its warp taken off."""
+    banks = zip(feeler_gap.reshape(2, 4).tolist(), _warp(feeler_gap), strict=True)
+    return [[one - sign * warp for one, sign in zip(bank, _SADDLE, strict=True)] for bank, warp in banks]
