@@ -7,12 +7,13 @@ from collections.abc import Iterator
 import numpy as np
 
 from headbench.api.intake.answer import FaceAnswer
-from headbench.api.intake.faces import Face, FaceFindings, IntakeFitRequest, cut_at_an_angle
+from headbench.api.intake.faces import Face, IntakeFitRequest, cut_at_an_angle
 from headbench.api.intake.notes import ASK_FOR_TILT, cut_words, missing_metal, unusual_bank_angle
 from headbench.api.movement.moved import order_of_work
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.saying import say, shows
-from headbench.calc.intake.gaps import FaceGaps, told_apart
+from headbench.calc.intake.fit import FaceFindings
+from headbench.calc.intake.heads import told_apart
 from headbench.calc.intake.manifold import SAME
 from headbench.calc.intake.seat import rail_cut
 from headbench.calc.judging.grid import GRID
@@ -22,12 +23,6 @@ _SIDES = ("left", "right")
 _SEATED = ["face_gap_check", "misalignment_check", "bolt_entry_check", "seated"]
 _CUTS = ["cuts", "sealing_first"]
 _HEADS = ["implied_head_drop", "explained_by_milling", "manifold_as_measured"]
-
-
-def cocked(gaps: FaceGaps, gauge_step: float) -> bool:
-    """Whether one face is open at the top and the other at the bottom, by more than the feeler gauges show."""
-    left, right = gaps.taper.tolist()
-    return left * right < 0.0 and bool(told_apart(min(abs(left), abs(right)), gauge_step))
 
 
 def _item(pointer: str, needed_for: list[str], detail: str) -> OpenItem:
