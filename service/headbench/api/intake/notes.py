@@ -33,10 +33,15 @@ def unusual_bank_angle(bank_angle: float, pointer: str) -> Iterator[Note]:
 
 def cut_words(face_cut: FloatArray, rails: float, faces: Sequence[str]) -> str:
     """What comes off each face (rows of face_cut) at most, and off the end rails [m]; empty where nothing does."""
-    most = [*face_cut.reshape(2, -1).max(axis=1).tolist(), rails]
-    words = [f"up to {{}} off {face}" for face in faces] + ["{} off the end rails"]
-    off = [word.format(say(by, "length")) for word, by in zip(words, most, strict=True)]
-    return ", ".join(word for word, by in zip(off, most, strict=True) if shows(max(by, 0.0), "length"))
+    each = [max(row) for row in face_cut.reshape(2, -1).tolist()]
+    off = [
+        f"up to {say(by, 'length')} off {face}"
+        for by, face in zip(each, faces, strict=True)
+        if by > 0.0 and shows(by, "length")
+    ]
+    if rails > 0.0 and shows(rails, "length"):
+        off.append(f"{say(rails, 'length')} off the end rails")
+    return ", ".join(off)
 
 
 def missing_metal(

@@ -140,20 +140,20 @@ def pushrod_notes(
                 f"{found}; the mock-up is used. If they are far apart, measure both again."
             )
             yield note("mock_up_disagrees", f"/positions/{one.place}/pushrod/mock_up", detail)
-    ends = section.preload_minimum, section.preload_maximum
     named = lifters.preload_minimum is not None or lifters.preload_maximum is not None
     for one, line, its in zip(placed, section.positions, after.pushrods, strict=True):
-        yield from _preload_notes(one, line, _as_lash(its.judged, *ends), its.judged, adjuster, named=named)
+        check = line.preload_check
+        missed = check.to_spare is not None and check.to_spare < 0.0
+        if missed or check.check_class == "damage":
+            told = _as_lash(its.judged, section.preload_minimum, section.preload_maximum)
+            yield _preload_note(one, line, told, its.judged, adjuster, named=named)
 
 
-def _preload_notes(
+def _preload_note(
     one: Placed, line: PushrodLine, told: str, judged: float, adjuster: Adjuster | None, *, named: bool
-) -> Iterator[Note]:
+) -> Note:
     """What a preload off its range asks for, and what it does meanwhile; `named` says whether the job names a range."""
     check = line.preload_check
-    missed = check.to_spare is not None and check.to_spare < 0.0
-    if not missed and check.check_class != "damage":
-        return
     found = f"{one.position.id}: {told}"
     pointer = f"/positions/{one.place}/pushrod"
     if check.check_class == "damage":
@@ -163,18 +163,16 @@ def _preload_notes(
     if adjuster is not None:
         turns = line.turns_for_target_preload or 0.0
         how = "Tighten the nut" if turns > 0.0 else "Back the nut off"
-        yield note("preload_off", pointer, f"{found} {how} {abs(turns):.2f} turns.")
-        return
+        return note("preload_off", pointer, f"{found} {how} {abs(turns):.2f} turns.")
     to_order = line.length_to_order
     length = None if to_order is None or math.isnan(to_order) else say(to_order, "length")
     if line.stock_in_range:
         order = _stock_order(line, length, say(STOCK_GRACE, "length"))
-        yield note("preload_off", pointer, f"{found} {order}")
-        return
+        return note("preload_off", pointer, f"{found} {order}")
     order = (
         "measure it on the mock-up, then order a custom one." if length is None else f"order a custom length, {length}."
     )
-    yield note("no_stock_length", pointer, f"{found} No stock length gives preload in range; {order}")
+    return note("no_stock_length", pointer, f"{found} No stock length gives preload in range; {order}")
 
 
 def _as_lash(judged: float, minimum: float, maximum: float) -> str:

@@ -94,12 +94,13 @@ def lifter_faults(lifters: Lifters, prefix: str) -> Iterator[Pointed]:
         yield Pointed(f"{prefix}/{field}", detail)
     if bottomed:
         return
-    low, high = length(minimum), length(maximum)
     if minimum > maximum:
-        yield Pointed(f"{prefix}/preload_maximum", f"maximum preload {high} is below minimum {low}")
+        detail = f"maximum preload {length(maximum)} is below minimum {length(minimum)}"
+        yield Pointed(f"{prefix}/preload_maximum", detail)
     elif lifters.target_preload is not None and not minimum <= wants.target_preload <= maximum:
         detail = (
-            f"wanted preload {length(wants.target_preload)} is outside its range, {low} to {high}; correct one of them"
+            f"wanted preload {length(wants.target_preload)} is outside its range, {length(minimum)} to "
+            f"{length(maximum)}; correct one of them"
         )
         yield Pointed(f"{prefix}/target_preload", detail)
 

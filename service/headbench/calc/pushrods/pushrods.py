@@ -186,10 +186,11 @@ def pushrods_after(
     moved = [_moved(one, movement) for one in pushrods]
     judged = [its.judged for its in moved]
     stock = stock_lengths(judged, low, high, lifters.stock_step, wanted if named else None)
+    asked = _Asked(low, high, wanted, lifters, adjuster)
     known = [fits for fits, preload in zip(stock.common_in_range, judged, strict=True) if not math.isnan(preload)]
     return PushrodsAfter(
         pushrods=[
-            _after(one, its, (wanted, lifters, adjuster), stock, place, flat=movement.flat, misses_reject=misses_reject)
+            _after(one, its, asked, stock, place, flat=movement.flat, misses_reject=misses_reject)
             for place, (one, its) in enumerate(zip(pushrods, moved, strict=True))
         ],
         preload_minimum=low,
@@ -197,6 +198,17 @@ def pushrods_after(
         common_steps=stock.common_steps,
         common_in_range=all(known),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What the lifters want, all defaults resolved, and how the rockers are set."""
+
+    low: float
+    high: float
+    wanted: float
+    lifters: Lifters
+    adjuster: Adjuster | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,14 +239,14 @@ def _moved(one: Pushrod, movement: Movement) -> _Moved:
 def _after(
     one: Pushrod,
     its: _Moved,
-    asked: tuple[float, Lifters, Adjuster | None],
+    asked: _Asked,
     stock: StockLengths,
     place: int,
     *,
     flat: bool,
     misses_reject: bool,
 ) -> PushrodAfter:
-    wanted, lifters, adjuster = asked
+    wanted, lifters, adjuster = asked.wanted, asked.lifters, asked.adjuster
     growth = its.shortening + its.from_sunk_valve
     for_target = length_for_preload(one.length, its.preload, wanted)
     by_mock_up_length = length_for_preload(one.mock_up_length, one.mock_up_preload, wanted)
@@ -246,7 +258,7 @@ def _after(
     else:
         pitch, lever = adjuster.thread_pitch, adjuster.lever_ratio
         back, to_target = nut_turns(-growth, pitch, lever), nut_turns(wanted - its.judged, pitch, lever)
-    held = judge_preload(its.judged, *lifters.preload_range, lifters.plunger_travel, misses_reject=misses_reject)
+    held = judge_preload(its.judged, asked.low, asked.high, lifters.plunger_travel, misses_reject=misses_reject)
     off_bottom = bottom_proven(its.judged, lifters.plunger_travel) or not math.isnan(lifters.preload_maximum)
     return PushrodAfter(
         head_drop=its.head_drop,
