@@ -195,8 +195,31 @@ def settled_seat(v: IntakeV, moves: HeadMoves, face_cut: FloatArray, rail_room: 
     >>> round(seat.sideways * 1e3, 6), round(seat.drop * 1e3, 6)
     (-0.707107, 0.707107)
     """
-    before = bank_misfit(v, moves, face_cut, ManifoldSeat(0.0, 0.0, 0.0))
-    return closed_seat([least_of(row) for row in before.gap.tolist()], v.bank_angle, v.face_tilt, rail_room)
+    return settled_from(bank_misfit(v, moves, face_cut, ManifoldSeat(0.0, 0.0, 0.0)).gap, v, rail_room)
+
+
+def settled_from(gap: FloatArray, v: IntakeV, rail_room: float) -> ManifoldSeat:
+    """Where a level manifold comes to rest from where it was: `settled_seat` of gaps that are known already.
+
+    Parameters
+    ----------
+    gap : array (2, 2)
+        Open at each bank's face (rows), top and bottom edge (columns), the manifold where it was [m]
+    v : IntakeV
+        Cross-section before [-]
+    rail_room : float
+        How far the manifold can come down before it stands on its end rails; infinite for none [m]
+
+    Returns
+    -------
+    ManifoldSeat
+
+    >>> v = IntakeV(np.deg2rad(90.0), 0.0, 0.25, 0.06, 0.05)
+    >>> seat = settled_from(np.array([[1.0e-3, 1.0e-3], [0.0, 0.0]]), v, math.inf)
+    >>> round(seat.sideways * 1e3, 6), round(seat.drop * 1e3, 6)
+    (-0.707107, 0.707107)
+    """
+    return closed_seat([least_of(row) for row in gap.tolist()], v.bank_angle, v.face_tilt, rail_room)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from headbench.calc.intake.banks import (
     IntakeV,
     bank_cuts,
     bank_misfit,
-    settled_seat,
+    settled_from,
 )
 from headbench.calc.intake.seat import ManifoldSeat, SealingCuts, sealing_cuts
 from headbench.calc.movement.movement import Movement
@@ -110,7 +110,7 @@ def fit_manifold(intake: IntakeSide, this_head: Movement, other_head: Movement) 
 
     Notes
     -----
-    `bank_cuts`, `sealing_cuts`, `bank_misfit` and `settled_seat` say what each part rests on; `find_intake_faults`
+    `bank_cuts`, `sealing_cuts`, `bank_misfit` and `settled_from` say what each part rests on; `find_intake_faults`
     finds angles that leave no V.
 
     >>> flat = Movement(depth=1.0e-3)
@@ -135,7 +135,7 @@ def fit_manifold(intake: IntakeSide, this_head: Movement, other_head: Movement) 
     level = bank_cuts(v, moves, 0.0)
 
     def at_rest(face_cut: FloatArray) -> Standing:
-        seat = settled_seat(v, moves, face_cut, intake.rail_room)
+        seat = settled_from(uncut.gap + face_cut, v, intake.rail_room)
         return Standing(seat, bank_misfit(v, moves, face_cut, seat))
 
     return IntakeFit(
