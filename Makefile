@@ -4,8 +4,18 @@ PORT ?= 8317
 VENV := .venv
 BIN := $(VENV)/bin
 
+# what is checked without running anything
+define STATIC
+$(BIN)/ruff format --check service tests
+$(BIN)/ruff check service tests
+$(BIN)/mypy
+$(BIN)/lint-imports
+endef
+# on every core; a core that is done takes over what another has still before it
+PYTEST := $(BIN)/pytest -n auto --dist worksteal
+
 .DEFAULT_GOAL := help
-.PHONY: help demo serve test schema lock bench clean
+.PHONY: help demo serve check test schema factors lock bench clean
 
 help: ## list what can be made
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 10
@@ -16,19 +26,24 @@ demo: $(VENV)/runs ## start the service, post a half-measured pair of heads, pri
 serve: $(VENV)/runs ## run the service at http://127.0.0.1:8317 (another port: make serve PORT=8400)
 	$(BIN)/headbench serve --port $(PORT)
 
-test: $(VENV)/tests ## run everything CI runs
-	$(BIN)/ruff format --check service tests
-	$(BIN)/ruff check service tests
-	$(BIN)/mypy
-	$(BIN)/lint-imports
-	$(BIN)/pytest
+check: $(VENV)/tests ## for every day: run all but the contract and client tests, in about a minute
+	$(STATIC)
+	$(PYTEST) --ignore=tests/contract --ignore=tests/clients
 
-bench: $(VENV)/tests ## what the main job costs beside decoding and encoding, and what springs add
+test: $(VENV)/tests ## run everything CI runs
+	$(STATIC)
+	$(PYTEST)
+
+bench: $(VENV)/tests ## what the main job costs beside decoding and encoding, what springs add, what a start costs
 	$(BIN)/python tests/benchmarks/throughput.py
 	$(BIN)/python tests/benchmarks/springs.py
+	$(BIN)/python tests/benchmarks/start.py
 
 schema: $(VENV)/runs ## write openapi/openapi.json anew
 	$(BIN)/headbench openapi > openapi/openapi.json
+
+factors: $(VENV)/runs ## write the units' factors anew
+	$(BIN)/headbench factors > factors.json && mv factors.json service/headbench/factors.json
 
 lock: ## resolve the locks anew (needs uv)
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \

@@ -61,3 +61,9 @@ def address() -> Iterator[str]:
             yield url
         finally:
             server.terminate()
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say loudly what nobody has tried in this run."""
+    for reason in dict.fromkeys(report.longrepr[-1] for report in terminalreporter.getreports("skipped")):
+        terminalreporter.write_line(f"WARNING: {reason}", yellow=True, bold=True)

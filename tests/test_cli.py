@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from headbench import units
 from headbench.cli import main, schema_text
 
 DEMO = Path(__file__).parent.parent / "shared" / "demo" / "two-heads.json"
@@ -36,6 +37,11 @@ def test_a_job_file_that_is_not_there_is_named(tmp_path: Path, capsys: pytest.Ca
 def test_the_schema_can_be_printed(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["openapi"]) == 0
     assert capsys.readouterr().out == schema_text()
+
+
+def test_the_factors_that_are_kept_are_those_that_pint_works_out(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["factors"]) == 0
+    assert capsys.readouterr().out == Path(units.__file__).with_name("factors.json").read_text()
 
 
 @pytest.mark.parametrize("arguments", [[], ["serve", "--port", "none"], ["demo"]])

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import product
 from math import pi
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headbench.units import CHOICES, Scale, scales_for
+from headbench.units import CHOICES, Scale, scales_for, worked_out_factors
 
 # NIST SP 811 (2008), appendix B: exact definitions of inch, pound, standard gravity and what follows
 INCH = Fraction("0.0254")
@@ -45,6 +46,16 @@ def test_a_factor_is_its_exact_definition_rounded_once(quantity: str, unit: str,
 
 def test_every_unit_on_offer_has_been_checked_against_its_definition() -> None:
     assert sum(map(len, CHOICES.values())) == 14
+
+
+def test_every_factor_of_every_choice_is_pint_s_to_the_last_bit() -> None:
+    factors = worked_out_factors()
+    for chosen in product(*CHOICES.values()):
+        scales = scales_for(*chosen)  # type: ignore[arg-type] # the names come from CHOICES
+        assert set(scales) == set(factors)
+        for quantity, scale in scales.items():
+            assert scale.quantity == quantity
+            assert scale.factor == factors[quantity][scale.unit], scale
 
 
 def test_derived_factors_follow_from_the_chosen_units() -> None:

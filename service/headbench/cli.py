@@ -1,4 +1,4 @@
-"""The command: serve the service, print the schema, or show a job end to end."""
+"""The command: serve the service, show a job end to end, or print what is kept of the schema and the units."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from typing import Any, Final
 
 import msgspec
 
+from headbench import units
 from headbench.api.app import published
 from headbench.api.head.sheet import AssemblySheet
 from headbench.api.published import openapi
@@ -37,12 +38,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
     demo = commands.add_parser("demo", help="start the service, post a head-assembly job, print its sheet")
     demo.add_argument("job", type=Path, help="a JSON file, as POST /v1/head-assembly takes it")
     commands.add_parser("openapi", help="print the published schema")
+    commands.add_parser("factors", help="print the factors of all units, worked out anew")
     chosen = parser.parse_args(arguments)
     match chosen.command:
         case "serve":
             return serve(chosen.host, chosen.port, chosen.workers)
         case "demo":
             return show(chosen.job)
+        case "factors":
+            print(factors_text(), end="")
+            return 0
         case _:
             print(schema_text(), end="")
             return 0
@@ -51,6 +56,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def schema_text() -> str:
     """The published schema as it is committed: indented, paths and components by name, fields in their own order."""
     return json.dumps(openapi.build(published()), indent=2, ensure_ascii=False) + "\n"
+
+
+def factors_text() -> str:
+    """The factors of all units as they are kept beside `headbench.units`, worked out anew by pint."""
+    return json.dumps(units.worked_out_factors(), indent=2) + "\n"
 
 
 def serve(host: str, port: int, workers: int) -> int:

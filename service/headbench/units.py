@@ -1,7 +1,8 @@
 """Units: the closed lists a caller may choose from, and their factors to base SI.
 
-The only module that imports pint. Every factor is made once, at import, from names written here;
-no text of a caller ever reaches pint's parser.
+The only module that imports pint. Every factor is worked out by pint from names written here; no text of a
+caller ever reaches its parser. The factors are kept beside this module in factors.json (`make factors` writes it,
+a test compares every one), because pint takes longer to load than all calculations together.
 
 A *quantity* is a dimension as the schema names it in `x-quantity`. Five of them have units to
 choose; the others either follow from those (a rate is a force per length) or are fixed.
@@ -9,15 +10,15 @@ choose; the others either follow from those (a rate is a force per length) or ar
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from itertools import product
+from pathlib import Path
 from types import MappingProxyType
 from typing import Final, Literal, get_args
-
-import pint
 
 LengthUnit = Literal["in", "mm"]
 ForceUnit = Literal["lbf", "N", "kgf"]
@@ -160,30 +161,42 @@ Scales = Mapping[str, Scale]
 """Every quantity's scale under one choice of units, keyed by quantity."""
 
 
-def _make_every_choice() -> Mapping[tuple[str, ...], Scales]:
+_FACTORS: Final[Mapping[str, Mapping[str, float]]] = json.loads(Path(__file__).with_name("factors.json").read_bytes())
+"""quantity -> name shown -> factor, as `worked_out_factors` gives them."""
+
+
+def _units_of(chosen: Mapping[str, str]) -> Mapping[str, tuple[str, str]]:
+    """Every quantity's unit under one choice, as (name shown, pint expression)."""
+    pint_names = {quantity: f"({_PINT_NAME[unit]})" for quantity, unit in chosen.items()}
+    derived = {
+        quantity: (shown.format(**chosen), expression.format(**pint_names))
+        for quantity, (shown, expression) in DERIVED.items()
+    }
+    return {quantity: (unit, pint_names[quantity]) for quantity, unit in chosen.items()} | derived | dict(FIXED)
+
+
+def worked_out_factors() -> dict[str, dict[str, float]]:
+    """Every factor worked out by pint, as quantity -> name shown -> factor; what factors.json holds."""
+    import pint  # noqa: PLC0415 - a request does without it, see above
+
     # Fractions keep exact definitions exact, so a factor is off by the last rounding to float only
     registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(non_int_type=Fraction)
-
-    @cache
-    def scale(quantity: str, shown: str, expression: str) -> Scale:
-        si = _SI[quantity]
-        return Scale(quantity, shown, float(registry.Quantity(Fraction(1), expression).to(si).magnitude))
-
-    made = {}
+    factors: dict[str, dict[str, float]] = {}
     for chosen in product(*CHOICES.values()):
-        names = dict(zip(CHOICES, chosen, strict=True))
-        pint_names = {quantity: _PINT_NAME[unit] for quantity, unit in names.items()}
-        scales = {quantity: scale(quantity, unit, _PINT_NAME[unit]) for quantity, unit in names.items()}
-        for quantity, (shown, expression) in DERIVED.items():
-            bracketed = {name: f"({unit})" for name, unit in pint_names.items()}
-            scales[quantity] = scale(quantity, shown.format(**names), expression.format(**bracketed))
-        for quantity, (shown, expression) in FIXED.items():
-            scales[quantity] = scale(quantity, shown, expression)
-        made[chosen] = MappingProxyType(scales)
-    return MappingProxyType(made)
+        for quantity, (shown, expression) in _units_of(dict(zip(CHOICES, chosen, strict=True))).items():
+            known = factors.setdefault(quantity, {})
+            if shown not in known:
+                exact = registry.Quantity(Fraction(1), expression).to(_SI[quantity])
+                known[shown] = float(exact.magnitude)
+    return factors
 
 
-_EVERY_CHOICE: Final = _make_every_choice()
+@cache
+def _scales(units: tuple[str, ...]) -> Scales:
+    known = _units_of(dict(zip(CHOICES, units, strict=True)))
+    return MappingProxyType(
+        {quantity: Scale(quantity, unit, _FACTORS[quantity][unit]) for quantity, (unit, _) in known.items()}
+    )
 
 
 def scales_for(
@@ -200,4 +213,4 @@ def scales_for(
     >>> scales_for(length="mm", force="N")["rate"].unit
     'N/mm'
     """
-    return _EVERY_CHOICE[(length, force, mass, volume, stress)]
+    return _scales((length, force, mass, volume, stress))

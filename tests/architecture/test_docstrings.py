@@ -38,11 +38,18 @@ def functions() -> Iterator[tuple[str, Callable[..., Any]]]:
                         yield f"{module.__name__}.{name}.{method_name}", method
 
 
+def fields_of(kind: type) -> set[str]:
+    """The fields of a dataclass or a named tuple."""
+    if dataclasses.is_dataclass(kind):
+        return {field.name for field in dataclasses.fields(kind)}
+    return set(getattr(kind, "_fields", ()))
+
+
 def results() -> Iterator[tuple[str, type]]:
     for module in modules():
         for name, member in vars(module).items():
             own = getattr(member, "__module__", None) == module.__name__ and not name.startswith("_")
-            if own and inspect.isclass(member) and dataclasses.is_dataclass(member):
+            if own and inspect.isclass(member) and fields_of(member):
                 yield f"{module.__name__}.{name}", member
 
 
@@ -105,5 +112,5 @@ def test_every_field_of_a_result_is_documented(name: str) -> None:
     documented = {
         field for line in re.findall(r"^ *(\w[\w, ]*) : ", text, flags=re.MULTILINE) for field in line.split(", ")
     }
-    fields = {field.name for field in dataclasses.fields(RESULTS[name])}
+    fields = fields_of(RESULTS[name])
     assert fields <= documented or len(text.splitlines()) == 1

@@ -1,9 +1,8 @@
-"""What every generated client is held to, and what is said when one cannot be tried here."""
+"""What every generated client is held to."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,7 +10,6 @@ from typing import Any
 import pytest
 
 COMMITTED = Path(__file__).parent.parent.parent / "openapi" / "openapi.json"
-NOT_TRIED: list[str] = []
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,20 +54,3 @@ def operation(path: str, method: str, one: Any) -> Operation:
         gives=answer["schema"]["$ref"].rsplit("/")[-1],
         answer=answer["examples"]["answer"]["value"],
     )
-
-
-@pytest.fixture(scope="session")
-def not_tried() -> Callable[[str], None]:
-    """Skips a test, and has it said in the last lines of the run."""
-
-    def skip(reason: str) -> None:
-        NOT_TRIED.append(reason)
-        pytest.skip(reason)
-
-    return skip
-
-
-def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Say loudly which client nobody has tried in this run."""
-    for reason in NOT_TRIED:
-        terminalreporter.write_line(f"WARNING: not tried in this run: {reason}", yellow=True, bold=True)

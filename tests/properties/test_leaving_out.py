@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import msgspec
@@ -109,10 +110,19 @@ def ask(client: Client, path: str, job: Job) -> Any:
     return client.post(path, json=job)
 
 
-def tried(client: Client, document: Any, path: str, job: Job) -> Iterator[tuple[Path, Any, Any]]:
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A job, the schema it is held to, its answer, and every reading left out: where, what is left, its answer."""
+
+    job: Job
+    schema: Any
+    answer: Any
+    without: list[tuple[Path, Any, Any]]
+
+
+def left_out(client: Client, document: Any, path: str, job: Job) -> Iterator[tuple[Path, Any, Any]]:
     """Every reading that can be left out, and what the answer is without it."""
-    schema = document["paths"][path]["post"]["requestBody"]["content"]["application/json"]["schema"]
-    for where in readings(document, schema, job):
+    for where in readings(document, schema_of(document, path), job):
         less = without(job, where)
         response = ask(client, path, less)
         # what contradicts itself without a reading has no verdict
@@ -122,22 +132,31 @@ def tried(client: Client, document: Any, path: str, job: Job) -> Iterator[tuple[
         yield where, less, response.json()
 
 
+def schema_of(document: Any, path: str) -> Any:
+    return document["paths"][path]["post"]["requestBody"]["content"]["application/json"]["schema"]
+
+
 @pytest.fixture(scope="module")
 def document(client: Client) -> Any:
     return client.get("/openapi.json").json()
 
 
-@pytest.mark.parametrize(("path", "job"), JOBS, ids=NAMES)
-def test_leaving_out_any_one_reading_never_betters_any_verdict(
-    client: Client, document: Any, path: str, job: Job
-) -> None:
-    whole = dict(flat(ask(client, path, job).json()))
+@pytest.fixture(scope="module", params=JOBS, ids=NAMES)
+def tried(request: pytest.FixtureRequest, client: Client, document: Any) -> Tried:
+    """Every job in turn, asked once for all laws."""
+    path, job = request.param
+    whole = ask(client, path, job).json()
+    return Tried(job, schema_of(document, path), whole, list(left_out(client, document, path, job)))
+
+
+def test_leaving_out_any_one_reading_never_betters_any_verdict(tried: Tried) -> None:
+    whole = dict(flat(tried.answer))
     verdicts = {where: value for where, value in whole.items() if where[-1] == "verdict"}
     better = []
-    for left_out, _, answer in tried(client, document, path, job):
+    for reading, _, answer in tried.without:
         less = dict(flat(answer))
         better += [
-            (left_out, where, before, less[where])
+            (reading, where, before, less[where])
             for where, before in verdicts.items()
             if less.get(where) is not None and before is not None and RANK[less[where]] < RANK[before]
         ]
@@ -176,20 +195,13 @@ def options_of(document: Any, schema: Any) -> Any:
     return schema
 
 
-@pytest.mark.parametrize(("path", "job"), JOBS, ids=NAMES)
-def test_every_pointer_leads_to_something_that_is_there_or_could_be(
-    client: Client, document: Any, path: str, job: Job
-) -> None:
-    schema = document["paths"][path]["post"]["requestBody"]["content"]["application/json"]["schema"]
-    answers = [
-        (job, ask(client, path, job).json()),
-        *((less, one) for _, less, one in tried(client, document, path, job)),
-    ]
+def test_every_pointer_leads_to_something_that_is_there_or_could_be(document: Any, tried: Tried) -> None:
+    answers = [(tried.job, tried.answer), *((less, one) for _, less, one in tried.without)]
     astray = {
         (found["pointer"], found["detail"])
         for less, answer in answers
         for found in (*answer["notes"], *answer["open_items"])
-        if not leads_somewhere(document, schema, less, found["pointer"])
+        if not leads_somewhere(document, tried.schema, less, found["pointer"])
     }
     assert astray == set()
 
@@ -222,16 +234,13 @@ def unheld(job: Job, before: Any, reading: Path, answer: Any) -> Iterator[tuple[
             yield "/".join(where), len(holding)
 
 
-@pytest.mark.parametrize(("path", "job"), JOBS, ids=NAMES)
-def test_every_null_of_a_position_that_a_reading_would_fill_is_held_back_by_one_open_item(
-    client: Client, document: Any, path: str, job: Job
-) -> None:
-    before = ask(client, path, job).json()
-    wrong, left_out = [], 0
-    for reading, _, answer in tried(client, document, path, job):
-        left_out += 1
-        wrong += [(reading, *one) for one in unheld(job, before, reading, answer)]
-    assert left_out > 0
+def test_every_null_of_a_position_that_a_reading_would_fill_is_held_back_by_one_open_item(tried: Tried) -> None:
+    assert tried.without
+    wrong = [
+        (reading, *one)
+        for reading, _, answer in tried.without
+        for one in unheld(tried.job, tried.answer, reading, answer)
+    ]
     assert wrong == []
 
 

@@ -14,6 +14,7 @@ from headbench.api.exchange.decoding import StrictRequest
 from headbench.api.exchange.observing import Observed
 from headbench.api.exchange.problems import HANDLERS
 from headbench.api.exchange.resource import Resource
+from headbench.api.exchange.starting import start_with
 from headbench.api.head import head_assembly
 from headbench.api.heights import installed_height
 from headbench.api.intake import intake_fit
@@ -67,6 +68,7 @@ def create_app() -> Observed:
         request_class=StrictRequest,
         request_max_body_size=MOST_BODY_BYTES,
         exception_handlers=HANDLERS,
+        on_startup=[start_with(RESOURCES)],
         openapi_config=None,
         logging_config=None,
     )

@@ -2,71 +2,93 @@
 
 from __future__ import annotations
 
-import numpy as np
+import math
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headbench.calc.clearances.coil_bind import coil_bind_clearance
+from headbench.calc.clearances.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.judging.verdicts import Verdict
+from headbench.calc.springs.spring_set import SpringSet, of_load_alone
 
-NONE = -np.inf
-UNREAD = np.nan
+UNREAD = math.nan
 heights = st.floats(0.02, 0.04)
+
+
+def binding(*each: tuple[float, float]) -> SpringSet:
+    """Springs by their seat rise and the height at which their coils touch."""
+    return SpringSet(tuple(replace(of_load_alone(None, rise), coil_bind_height=bind) for rise, bind in each), 0.0)
 
 
 def test_clearance_is_open_height_less_coil_bind_height() -> None:
     # hand arithmetic: 1.751 - 0.4875 = 1.2635; 1.2635 - 1.120 = 0.1435
-    bind = coil_bind_clearance(np.array([1.2635]), np.zeros((1, 1)), np.array([[1.120]]))
-    assert bind.clearance == pytest.approx([0.1435], abs=1e-12)
+    assert coil_bind_clearance(1.2635, binding((0.0, 1.120))).clearance == pytest.approx(0.1435, abs=1e-12)
 
 
 def test_an_inner_spring_on_a_step_may_be_the_one_that_decides() -> None:
     # the inner stands 0.060 shorter: 1.260 - 0.060 - 1.150 = 0.050, against 1.260 - 1.120 = 0.140 outside
-    bind = coil_bind_clearance(np.array([1.260]), np.array([[0.0, 0.060]]), np.array([[1.120, 1.150]]))
-    assert bind.clearance == pytest.approx([0.050], abs=1e-12)
-    assert bind.tightest.tolist() == [1]
+    bind = coil_bind_clearance(1.260, binding((0.0, 1.120), (0.060, 1.150)))
+    assert bind.clearance == pytest.approx(0.050, abs=1e-12)
+    assert bind.tightest == 1
+    assert bind.complete
 
 
 def test_coil_bind_heights_0_030_apart_make_the_worst_spring_decide() -> None:
     # common practice, no source: coil-bind heights in one set differ by about 0.030 in, so a nominal
     # 0.060 in leaves 0.030 in on the worst spring
-    solid = np.array([[1.130], [1.145], [1.160]])
-    bind = coil_bind_clearance(np.full(3, 1.190), np.zeros((3, 1)), solid)
-    assert bind.clearance.min() == pytest.approx(0.030, abs=1e-12)
-    assert bind.verdict(0.060).tolist() == [Verdict.ACCEPT, Verdict.REJECT, Verdict.REJECT]
+    each = [coil_bind_clearance(1.190, binding((0.0, solid))) for solid in (1.130, 1.145, 1.160)]
+    assert min(bind.clearance for bind in each) == pytest.approx(0.030, abs=1e-12)
+    assert [bind.verdict(0.060) for bind in each] == [Verdict.ACCEPT, Verdict.REJECT, Verdict.REJECT]
 
 
 def test_a_spring_not_read_holds_the_verdict_back_but_not_a_known_miss() -> None:
-    bind = coil_bind_clearance(np.full(2, 0.032), np.zeros((2, 2)), np.array([[0.030, UNREAD], [0.0315, UNREAD]]))
-    assert bind.clearance == pytest.approx([0.002, 0.0005], abs=1e-12)
-    assert bind.verdict(0.0015).tolist() == [Verdict.NOT_MEASURED, Verdict.REJECT]
+    each = [coil_bind_clearance(0.032, binding((0.0, solid), (0.0, UNREAD))) for solid in (0.030, 0.0315)]
+    assert [bind.clearance for bind in each] == pytest.approx([0.002, 0.0005], abs=1e-12)
+    assert [bind.verdict(0.0015) for bind in each] == [Verdict.NOT_MEASURED, Verdict.REJECT]
+
+
+def test_a_height_in_doubt_holds_the_verdict_back_but_not_a_known_miss() -> None:
+    (sure,) = binding((0.0, 0.030)).each
+    bind = coil_bind_clearance(0.032, SpringSet((replace(sure, bind_doubtful=True),), 0.0))
+    assert bind.clearance == pytest.approx(0.002, abs=1e-12)
+    assert [bind.verdict(limit) for limit in (0.0015, 0.0025)] == [Verdict.NOT_MEASURED, Verdict.REJECT]
 
 
 def test_nothing_read_is_no_number_at_all() -> None:
-    bind = coil_bind_clearance(np.array([0.032]), np.zeros((1, 2)), np.array([[UNREAD, NONE]]))
-    assert np.isnan(bind.clearance[0])
-    assert bind.verdict(0.0).tolist() == [Verdict.NOT_MEASURED]
+    for springs in (binding((0.0, UNREAD)), binding((0.0, UNREAD), (0.0, UNREAD))):
+        bind = coil_bind_clearance(0.032, springs)
+        assert math.isnan(bind.clearance)
+        assert bind.verdict(0.0) == Verdict.NOT_MEASURED
+        assert not bind.touches
 
 
 def test_an_unknown_height_is_no_number_at_all() -> None:
-    bind = coil_bind_clearance(np.array([np.nan]), np.zeros((1, 1)), np.array([[0.030]]))
-    assert np.isnan(bind.clearance[0])
-    assert bind.verdict(0.0).tolist() == [Verdict.NOT_MEASURED]
+    bind = coil_bind_clearance(math.nan, binding((0.0, 0.030)))
+    assert math.isnan(bind.clearance)
+    assert bind.verdict(0.0) == Verdict.NOT_MEASURED
+
+
+def test_the_closed_valve_may_say_already_that_there_is_too_little_room() -> None:
+    # by hand: 0.001 with the valve closed is the most there can be
+    unknown, closed = CoilBind(math.nan, 0, complete=False), CoilBind(0.001, 0, complete=True)
+    assert coil_bind_verdict(unknown, closed, 0.0015) == Verdict.REJECT
+    assert coil_bind_verdict(unknown, closed, 0.0005) == Verdict.NOT_MEASURED
+    assert coil_bind_verdict(closed, closed, 0.0005) == Verdict.ACCEPT
 
 
 @given(height=heights, solid=st.lists(heights, min_size=2, max_size=3))
 def test_one_more_spring_never_makes_more_room(height: float, solid: list[float]) -> None:
-    step = np.zeros((1, len(solid)))
-    fewer = np.array([[*solid[:-1], NONE]])
-    one = coil_bind_clearance(np.array([height]), step, fewer).clearance[0]
-    more = coil_bind_clearance(np.array([height]), step, np.array([solid])).clearance[0]
+    springs = [(0.0, one) for one in solid]
+    one = coil_bind_clearance(height, binding(*springs[:-1])).clearance
+    more = coil_bind_clearance(height, binding(*springs)).clearance
     assert more <= one
 
 
 @given(height=heights, solid=st.lists(heights, min_size=2, max_size=2))
 def test_the_order_of_nested_springs_does_not_matter(height: float, solid: list[float]) -> None:
-    step = np.zeros((1, 2))
-    one = coil_bind_clearance(np.array([height]), step, np.array([solid])).clearance
-    other = coil_bind_clearance(np.array([height]), step, np.array([solid[::-1]])).clearance
-    assert one.tolist() == other.tolist()
+    springs = [(0.0, one) for one in solid]
+    one = coil_bind_clearance(height, binding(*springs)).clearance
+    other = coil_bind_clearance(height, binding(*springs[::-1])).clearance
+    assert one == other

@@ -2,16 +2,35 @@
 
 from __future__ import annotations
 
-import numpy as np
+import math
+
 import pytest
 
-from headbench.calc.clearances.retainer_clearance import retainer_to_seal_clearance
+from headbench.calc.clearances.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
+from headbench.calc.judging.verdicts import Verdict
 
 
 def test_0_700_with_the_valve_shut_and_0_630_of_lift_leave_0_070() -> None:
     # common practice, no source
-    assert retainer_to_seal_clearance(np.array([0.700]), np.array([0.630])) == pytest.approx([0.070], abs=1e-12)
+    assert retainer_to_seal_clearance(0.700, 0.630) == pytest.approx(0.070, abs=1e-12)
 
 
 def test_a_retainer_that_hits_the_seal_has_a_negative_clearance() -> None:
-    assert retainer_to_seal_clearance(np.array([0.500]), np.array([0.630]))[0] == pytest.approx(-0.130, abs=1e-12)
+    assert retainer_to_seal_clearance(0.500, 0.630) == pytest.approx(-0.130, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("clearance", "closed", "verdict"),
+    [
+        # a least of 1.27 mm: what is known decides; where the lift is not, only too little with the valve closed does
+        (2e-3, 16e-3, Verdict.ACCEPT),
+        (1e-3, 16e-3, Verdict.REJECT),
+        (math.nan, 16e-3, Verdict.NOT_MEASURED),
+        (math.nan, 1e-3, Verdict.REJECT),
+        (math.nan, math.nan, Verdict.NOT_MEASURED),
+    ],
+)
+def test_the_closed_valve_may_say_already_that_there_is_too_little_room(
+    clearance: float, closed: float, verdict: Verdict
+) -> None:
+    assert retainer_verdict(clearance, closed, 1.27e-3) == verdict

@@ -5,12 +5,13 @@ from __future__ import annotations
 from fractions import Fraction
 from itertools import product
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.shim_rule import by_rule
 
-from headbench.calc.heights.shims import USUAL_MOST, best_stacks, fits_stock, rank_stacks, stacks_of
+from headbench.calc.heights.shims import USUAL_MOST, Stacks, in_order, nearest_total, stacks_of
+from headbench.calc.judging.grid import on_grid
 
 INCH = 0.0254
 # sizes shims are sold in: from memory
@@ -18,14 +19,18 @@ USUAL = ("0.015", "0.030", "0.060")
 EQUAL = Fraction(2, 1000)
 
 
-def inches(*sizes: str) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    return np.array([float(size) for size in sizes]) * INCH
+def inches(*sizes: str) -> list[float]:
+    return [float(size) * INCH for size in sizes]
+
+
+def best_of(needed: float, stacks: Stacks) -> int:
+    wanted = on_grid(needed)
+    return next(in_order(wanted, stacks, nearest_total(wanted, stacks))).stack
 
 
 def laid(needed: str, sizes: tuple[str, ...] = USUAL, most: str = "0.060", shims: int = USUAL_MOST) -> list[str]:
     stacks = stacks_of(inches(*sizes), float(most) * INCH, shims)
-    best = rank_stacks(inches(needed), stacks).order[0, 0]
-    return [sizes[place] for place in stacks.shims[best]]
+    return [sizes[place] for place in stacks.shims[best_of(float(needed) * INCH, stacks)]]
 
 
 def best_by_counting(needed: Fraction, sizes: list[Fraction], most: Fraction) -> tuple[Fraction, ...]:
@@ -53,9 +58,8 @@ def test_0_045_takes_0_030_and_0_015() -> None:
 
 def test_the_total_of_a_stack_carries_no_rounding() -> None:
     stacks = stacks_of(inches(*USUAL), 0.060 * INCH)
-    best = rank_stacks(inches("0.045"), stacks).order[0, 0]
     # 0.045 in are 1.143 mm exactly
-    assert stacks.totals[best] == 1_143_000
+    assert stacks.totals[best_of(0.045 * INCH, stacks)] == 1_143_000
 
 
 @pytest.mark.parametrize(
@@ -110,25 +114,51 @@ def test_the_stack_is_the_best_of_all_there_are(needed: int, sizes: list[int], m
     unit = Fraction(1, 10000)
     exact = best_by_counting(needed * unit, [size * unit for size in sizes], most * unit)
     step = 0.0001 * INCH
-    stacks = stacks_of(np.array(sizes) * step, most * step)
-    best = rank_stacks(np.array([needed]) * step, stacks).order[0, 0]
+    stacks = stacks_of([size * step for size in sizes], most * step)
+    best = best_of(needed * step, stacks)
     assert tuple(sizes[place] * unit for place in stacks.shims[best]) == exact
 
 
-@given(needed=st.integers(-50, 600), data=st.data())
-def test_the_first_good_stack_in_the_order_is_taken_else_the_first(needed: int, data: st.DataObject) -> None:
-    stacks = stacks_of(inches(*USUAL), 0.060 * INCH)
-    ranked = rank_stacks(np.array([needed]) * 0.0001 * INCH, stacks)
-    good = np.array([[data.draw(st.booleans()) for _ in stacks.shims]])
-    chosen = int(best_stacks(ranked, good)[0])
-    order = ranked.order[0].tolist()
-    assert chosen == next((place for place in order if good[0, place]), order[0])
+# in quarters of 0.001 in: near enough to one another that many a stack counts as equal to the nearest
+QUARTER = 6350
+some_sizes = st.lists(st.integers(1, 240).map(lambda count: count * QUARTER), min_size=1, max_size=5, unique=True)
+some_need = st.one_of(st.integers(-100, 700).map(lambda count: count * QUARTER), st.integers(-600_000, 4_000_000))
 
 
-def test_a_stock_holds_what_it_holds() -> None:
+def all_stacks(sizes: list[int], shims: int, most: int) -> Stacks:
+    return stacks_of([size * 1e-9 for size in sizes], most * 1e-9, shims)
+
+
+@given(sizes=some_sizes, shims=st.integers(0, 4), most=st.integers(0, 2_000_000), needed=some_need)
+def test_the_order_as_it_comes_is_a_plain_sort_of_all_stacks(
+    sizes: list[int], shims: int, most: int, needed: int
+) -> None:
+    stacks = all_stacks(sizes, shims, most)
+    expected = by_rule(needed, stacks)
+    nearest = nearest_total(needed, stacks)
+    assert nearest == min(stacks.totals, key=lambda total: (abs(total - needed), -total))
+    found = [*in_order(needed, stacks, nearest)]
+    assert [one.stack for one in found] == expected.order
+    assert [one.miss for one in found] == [expected.miss[place] for place in expected.order]
+    assert [one.excess for one in found] == [expected.excess[place] for place in expected.order]
+
+
+@given(sizes=some_sizes, needed=some_need, data=st.data())
+def test_some_of_the_stacks_come_in_the_order_that_all_of_them_have(
+    sizes: list[int], needed: int, data: st.DataObject
+) -> None:
+    stacks = all_stacks(sizes, 3, 2_000_000)
+    every = range(len(stacks.totals))
+    places = sorted(data.draw(st.sets(st.sampled_from(every), min_size=1)))
+    all_of_them = [*in_order(needed, stacks, nearest_total(needed, stacks))]
+    some = [*in_order(needed, stacks.only(places), nearest_total(needed, stacks))]
+    ranks = [(places[one.stack], one.miss, one.excess) for one in some]
+    assert ranks == [(one.stack, one.miss, one.excess) for one in all_of_them if one.stack in places]
+
+
+def test_the_stacks_of_a_stack_list_are_counted_as_they_are_laid() -> None:
     stacks = stacks_of(inches(*USUAL), 0.060 * INCH)
-    one_of_each = np.array([stacks.shims.index((0,)), stacks.shims.index((1,))])
-    assert fits_stock(one_of_each, stacks, [1, 1, 0])
-    assert fits_stock(one_of_each, stacks, None)
-    assert not fits_stock(one_of_each, stacks, [0, 5, 5])
-    assert fits_stock(one_of_each, stacks, [None, None, 0])
+    for total, shims, counts in zip(stacks.totals, stacks.shims, stacks.counts, strict=True):
+        assert total == sum((381_000, 762_000, 1_524_000)[size] for size in shims)
+        assert counts == tuple(shims.count(size) for size in range(3))
+    assert list(stacks.totals) == sorted(stacks.totals)

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
-import numpy as np
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -12,8 +13,8 @@ NEIGHBORS = [1.881, 1.885, 1.888, 1.884, 1.890]
 
 
 def slips(last: float, deduction: float = 0.090) -> list[tuple[int, SlipKind, float]]:
-    heights = np.array([*NEIGHBORS, last]) * INCH
-    found = find_slips(heights, np.full(len(heights), deduction) * INCH, 0.1 * INCH)
+    heights = [height * INCH for height in (*NEIGHBORS, last)]
+    found = find_slips(heights, [deduction * INCH] * len(heights), 0.1 * INCH)
     return [(slip.place, slip.kind, round(slip.likely / INCH, 4)) for slip in found]
 
 
@@ -56,18 +57,26 @@ def test_a_height_that_merely_differs_is_no_slip() -> None:
 def test_the_last_two_digits_swapped_are_named_among_heights_that_agree(
     others: list[float], read: float, likely: float | None
 ) -> None:
-    heights = np.array([*others, read]) * INCH
-    found = find_slips(heights, np.zeros(len(heights)), 0.1 * INCH)
+    heights = [height * INCH for height in (*others, read)]
+    found = find_slips(heights, [0.0] * len(heights), 0.1 * INCH)
     expected = [] if likely is None else [(len(others), SlipKind.DIGITS, likely)]
     assert [(slip.place, slip.kind, round(slip.likely / INCH, 4)) for slip in found] == expected
 
 
 def test_three_heights_or_fewer_name_nobody() -> None:
-    heights = np.array([1.885, 2.885, 1.886]) * INCH
-    assert find_slips(heights, np.zeros(3), 0.1 * INCH) == []
+    heights = [1.885 * INCH, 2.885 * INCH, 1.886 * INCH]
+    assert find_slips(heights, [0.0] * 3, 0.1 * INCH) == []
+
+
+def test_a_height_that_was_not_read_is_no_neighbor_and_no_slip() -> None:
+    # among three that were read nobody is named, among four the last one is
+    heights = [1.885 * INCH, math.nan, 2.885 * INCH, 1.886 * INCH]
+    assert find_slips(heights, [0.0] * 4, 0.1 * INCH) == []
+    found = find_slips([*heights, 1.884 * INCH], [0.0] * 5, 0.1 * INCH)
+    assert [(slip.place, round(slip.likely / INCH, 4)) for slip in found] == [(2, 1.885)]
 
 
 @given(st.lists(st.integers(1870, 1900), min_size=4, max_size=16))
 def test_heights_that_agree_are_never_slips(thousandths: list[int]) -> None:
-    heights = np.array(thousandths) * 0.001 * INCH
-    assert find_slips(heights, np.full(len(heights), 0.090 * INCH), 0.1 * INCH) == []
+    heights = [count * 0.001 * INCH for count in thousandths]
+    assert find_slips(heights, [0.090 * INCH] * len(heights), 0.1 * INCH) == []

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import statistics
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -16,19 +16,28 @@ values = st.lists(st.floats(1.0, 200.0), min_size=1, max_size=20)
 
 @given(values)
 def test_a_spread_is_what_the_standard_library_says(masses: list[float]) -> None:
-    found = spread(np.array([masses]))
-    assert found.smallest[0] == min(masses)
-    assert found.largest[0] == max(masses)
-    assert found.mean[0] == pytest.approx(statistics.fmean(masses))
-    assert masses[found.smallest_at[0]] == min(masses)
-    assert masses[found.largest_at[0]] == max(masses)
+    found = spread(masses)
+    assert found.smallest == min(masses)
+    assert found.largest == max(masses)
+    assert found.mean == pytest.approx(statistics.fmean(masses))
+    assert (found.smallest_at, found.largest_at) == (masses.index(min(masses)), masses.index(max(masses)))
+    assert found.count == len(masses)
 
 
 def test_unmeasured_values_do_not_count() -> None:
-    found = spread(np.array([[np.nan, 3.0, 1.0], [np.nan, np.nan, np.nan]]))
-    assert found.count.tolist() == [2, 0]
-    assert found.smallest_at.tolist() == [2, -1]
-    assert np.isnan(found.mean[1])
+    found = spread([math.nan, 3.0, 1.0])
+    assert (found.count, found.smallest_at, found.largest_at) == (2, 2, 1)
+    assert (found.smallest, found.largest, found.mean) == (1.0, 3.0, 2.0)
+    for nothing in ([math.nan] * 3, []):
+        found = spread(nothing)
+        assert (found.count, found.smallest_at, found.largest_at) == (0, None, None)
+        assert all(math.isnan(value) for value in (found.smallest, found.largest, found.mean))
+
+
+def is_odd(masses: list[float], step: float) -> list[bool]:
+    odd = odd_ones_out(masses, lambda: step)
+    assert odd == sorted(set(odd))
+    return [place in odd for place in range(len(masses))]
 
 
 def by_the_handbook(masses: list[float], step: float) -> list[bool]:
@@ -46,11 +55,11 @@ def by_the_handbook(masses: list[float], step: float) -> list[bool]:
 @given(st.lists(st.integers(1000, 1100), min_size=4, max_size=16))
 def test_the_odd_one_out_is_the_handbooks(tenths: list[int]) -> None:
     masses = [tenth / 10.0 for tenth in tenths]
-    assert odd_ones_out(np.array(masses), 0.1).tolist() == by_the_handbook(masses, 0.1)
+    assert is_odd(masses, 0.1) == by_the_handbook(masses, 0.1)
 
 
 def test_the_one_that_differs_among_equals_is_odd() -> None:
-    assert odd_ones_out(np.array([104.0] * 7 + [108.0]), 0.1).tolist() == [False] * 7 + [True]
+    assert is_odd([104.0] * 7 + [108.0], 0.1) == [False] * 7 + [True]
 
 
 @pytest.mark.parametrize(
@@ -68,17 +77,33 @@ def test_the_one_that_differs_among_equals_is_odd() -> None:
     ],
 )
 def test_what_a_scale_shows_of_equal_parts_is_not_odd(others: float, one: float, step: float, *, odd: bool) -> None:
-    assert odd_ones_out(np.array([others] * 5 + [one]), step).tolist() == [False] * 5 + [odd]
+    assert is_odd([others] * 5 + [one], step) == [False] * 5 + [odd]
 
 
 def test_equals_and_few_have_no_odd_one() -> None:
-    assert not odd_ones_out(np.full(8, 104.0), 0.1).any()
-    assert not odd_ones_out(np.full(8, 104.0), 0.0).any()
-    assert not odd_ones_out(np.array([1.0, 1.0, 100.0]), 0.1).any()
+    assert not any(is_odd([104.0] * 8, 0.1))
+    assert not any(is_odd([104.0] * 8, 0.0))
+    assert not any(is_odd([1.0, 1.0, 100.0], 0.1))
+
+
+def test_what_was_not_measured_is_neither_odd_nor_counted() -> None:
+    assert is_odd([math.nan, 104.0, 104.0, math.nan, 104.0, 108.0], 0.1) == [False] * 5 + [True]
+    assert not any(is_odd([math.nan, 104.0, 104.0, 108.0], 0.1))
+
+
+def test_the_step_is_asked_for_only_where_values_differ_by_more_than_equal_parts_may() -> None:
+    def step() -> float:
+        raise AssertionError
+
+    # 0.4 g of 100 g is 0.4 %
+    assert odd_ones_out([100.0, 100.0, 100.0, 100.4], step) == []
+    with pytest.raises(AssertionError):
+        odd_ones_out([100.0, 100.0, 100.0, 100.6], step)
 
 
 @given(st.lists(st.integers(1000, 1100), min_size=4, max_size=12), st.data())
 def test_the_order_does_not_matter(tenths: list[int], data: st.DataObject) -> None:
-    masses = np.array(tenths) / 10.0
+    masses = [tenth / 10.0 for tenth in tenths]
     order = data.draw(st.permutations(range(len(tenths))))
-    assert odd_ones_out(masses[order], 0.1).tolist() == odd_ones_out(masses, 0.1)[order].tolist()
+    straight = is_odd(masses, 0.1)
+    assert is_odd([masses[place] for place in order], 0.1) == [straight[place] for place in order]

@@ -8,27 +8,27 @@ from headbench.calc.coils.coils import dimensioned_spring
 from headbench.calc.coils.shapes import beehive, cylinder
 from headbench.calc.coils.wire import round_wire
 from headbench.calc.springs.curves import SpringCurves
-from headbench.calc.springs.load_curves import from_rating, joined
-from headbench.calc.springs.readings import from_readings
+from headbench.calc.springs.load_curves import stacked
+from headbench.calc.springs.one_curve import rated_curve
+from headbench.calc.springs.readings import curve_through
 
-READ = from_readings(np.array([0, 0, 0]), np.array([0.045, 0.040, 0.032]), np.array([500.0, 700.0, 1100.0]))
-RATED = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
+READ = curve_through([0.045, 0.040, 0.032], [500.0, 700.0, 1100.0])
+RATED = rated_curve(0.040, 500.0, 50e3)
 STRAIGHT = dimensioned_spring(cylinder(0.030, 5.0, 0.009), round_wire(0.004), "squared", 80e9, 7850.0)
 BEEHIVE = dimensioned_spring(beehive(0.030, 0.020, 3.0, 2.0, 0.009), round_wire(0.004), "squared", 80e9, 7850.0)
-ALL = SpringCurves(joined([READ, RATED]), (STRAIGHT, BEEHIVE))
+ALL = SpringCurves(stacked([READ, RATED]), (STRAIGHT, BEEHIVE))
 WHICH = np.array([3, 0, -1, 2, 1, 3, -2])
 HEIGHT = np.array([0.040, 0.041, 0.041, 0.045, 0.038, 0.047, 0.041])
 
 
 def test_every_spring_of_a_mixed_set_answers_as_it_does_alone() -> None:
-    first = np.array([0])
     at = [HEIGHT[place : place + 1] for place in range(len(HEIGHT))]
     expected = [
         BEEHIVE.load_at(at[0])[0],
-        READ.load_at(first, at[1])[0],
+        READ.load_at(float(HEIGHT[1])),
         np.nan,
         STRAIGHT.load_at(at[3])[0],
-        RATED.load_at(first, at[4])[0],
+        RATED.load_at(float(HEIGHT[4])),
         BEEHIVE.load_at(at[5])[0],
         np.nan,
     ]

@@ -17,9 +17,10 @@ from headbench.calc.coils.stress import torsional_stress, wahl_factor
 from headbench.calc.coils.wire import round_wire
 from headbench.calc.springs import nested as kernel
 from headbench.calc.springs.curves import SpringCurves
-from headbench.calc.springs.load_curves import from_rating, unknown_curves
+from headbench.calc.springs.load_curves import stacked
 from headbench.calc.springs.nested import NO_SPRING, UNKNOWN_CURVE, beyond_readings, is_proven
-from headbench.calc.springs.readings import from_readings
+from headbench.calc.springs.one_curve import rated_curve
+from headbench.calc.springs.readings import curve_through
 
 _G = 81.37e9
 _DENSITY = 7850.0
@@ -33,7 +34,7 @@ def _cylinder(diameter: float, coils: float, wire: float, free_height: float) ->
 def _nest(springs: Sequence[DimensionedSpring], step: FloatArray, count: int) -> tuple[SpringCurves, Any, FloatArray]:
     """The same springs in `count` positions; the places of dimensioned springs follow the one fitted."""
     curve = np.tile(1 + np.arange(len(springs)), (count, 1))
-    return SpringCurves(unknown_curves(), tuple(springs)), curve, np.tile(step, (count, 1))
+    return SpringCurves(stacked([]), tuple(springs)), curve, np.tile(step, (count, 1))
 
 
 def nested_load(springs: Sequence[DimensionedSpring], height: FloatArray, step: FloatArray) -> FloatArray:
@@ -156,7 +157,7 @@ def test_an_unknown_spring_leaves_the_nest_unknown() -> None:
 
 @given(outer=loads, inner=loads, step=st.floats(-0.003, 0.003))
 def test_loads_of_nested_springs_add_each_at_its_own_height(outer: float, inner: float, step: float) -> None:
-    curves = SpringCurves(from_rating(np.array([0.040, 0.040]), np.array([outer, inner]), np.array([40e3, 20e3])))
+    curves = SpringCurves(stacked([rated_curve(0.040, outer, 40e3), rated_curve(0.040, inner, 20e3)]))
     height = np.array([0.038])
     together = kernel.nested_load(curves, np.array([[0, 1]]), height, np.array([[0.0, step]]))
     alone = curves.load_at(np.array([0, 1]), np.array([0.038, 0.038 - step]))
@@ -166,15 +167,15 @@ def test_loads_of_nested_springs_add_each_at_its_own_height(outer: float, inner:
 
 
 def test_a_nested_spring_of_unknown_load_leaves_the_sum_unknown() -> None:
-    curves = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([40e3])))
+    curves = SpringCurves(stacked([rated_curve(0.040, 500.0, 40e3)]))
     height, step = np.array([0.038]), np.zeros((1, 2))
     assert np.isnan(kernel.nested_load(curves, np.array([[0, UNKNOWN_CURVE]]), height, step))[0]
     assert kernel.nested_load(curves, np.array([[0, NO_SPRING]]), height, step) == pytest.approx([580.0])
 
 
 def test_only_springs_read_on_a_tester_are_proven() -> None:
-    read = SpringCurves(from_readings(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 900.0])))
-    rated = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([40e3])))
+    read = SpringCurves(stacked([curve_through([0.040, 0.030], [500.0, 900.0])]))
+    rated = SpringCurves(stacked([rated_curve(0.040, 500.0, 40e3)]))
     assert is_proven(read, np.array([[0], [UNKNOWN_CURVE]]), np.full(2, 0.035), np.zeros((2, 1))).tolist() == [
         True,
         False,
@@ -183,8 +184,8 @@ def test_only_springs_read_on_a_tester_are_proven() -> None:
 
 
 def test_the_farthest_of_nested_springs_counts_as_beyond_the_readings() -> None:
-    heights, forces = np.array([0.040, 0.030, 0.038, 0.032]), np.array([500.0, 900.0, 100.0, 200.0])
-    read = SpringCurves(from_readings(np.array([0, 0, 1, 1]), heights, forces))
+    outer, inner = curve_through([0.040, 0.030], [500.0, 900.0]), curve_through([0.038, 0.032], [100.0, 200.0])
+    read = SpringCurves(stacked([outer, inner]))
     beyond = beyond_readings(read, np.array([[0, 1]]), np.array([0.039]), np.array([[0.0, -0.001]]))
     assert beyond == pytest.approx([0.002], rel=1e-9)  # the inner one stands at 0.040, read up to 0.038
 
@@ -193,14 +194,14 @@ def test_the_farthest_of_nested_springs_counts_as_beyond_the_readings() -> None:
 def test_the_height_for_a_load_of_rated_springs_is_their_sums_inverse(
     outer: float, inner: float, wanted: float, step: float
 ) -> None:
-    curves = SpringCurves(from_rating(np.array([0.040, 0.040]), np.array([outer, inner]), np.array([90e3, 60e3])))
+    curves = SpringCurves(stacked([rated_curve(0.040, outer, 90e3), rated_curve(0.040, inner, 60e3)]))
     curve, steps = np.array([[0, 1]]), np.array([[0.0, step]])
     height = kernel.nested_height_for(curves, curve, np.array([wanted]), steps)
     assert kernel.nested_load(curves, curve, height, steps)[0] == pytest.approx(wanted, rel=1e-9)
 
 
 def test_a_load_wanted_of_an_unknown_spring_has_no_height() -> None:
-    curves = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([40e3])))
+    curves = SpringCurves(stacked([rated_curve(0.040, 500.0, 40e3)]))
     step = np.zeros((1, 2))
     assert np.isnan(kernel.nested_height_for(curves, np.array([[0, UNKNOWN_CURVE]]), np.array([600.0]), step))[0]
     assert kernel.nested_height_for(curves, np.array([[0, NO_SPRING]]), np.array([600.0]), step)[0] == pytest.approx(
@@ -210,6 +211,6 @@ def test_a_load_wanted_of_an_unknown_spring_has_no_height() -> None:
 
 def test_one_loose_spring_of_a_nest_is_noticed() -> None:
     # free at 0.040 + 500/40e3 = 0.0525 and 0.040 + 100/40e3 = 0.0425
-    curves = SpringCurves(from_rating(np.array([0.040, 0.040]), np.array([500.0, 100.0]), np.array([40e3, 40e3])))
+    curves = SpringCurves(stacked([rated_curve(0.040, 500.0, 40e3), rated_curve(0.040, 100.0, 40e3)]))
     heights, step = np.array([0.042, 0.043, np.nan]), np.zeros((3, 2))
     assert kernel.any_loose(curves, np.array([[0, 1]] * 3), heights, step).tolist() == [False, True, False]

@@ -129,9 +129,9 @@ def test_the_figures_of_a_harmonic_lobe_are_those_of_its_formula() -> None:
     assert figures.peak_lift == pytest.approx(LIFT, rel=1e-12)
     assert figures.peak_angle == pytest.approx(0.0, abs=1e-9)
     assert figures.lift_area == pytest.approx(LIFT * HALF_WIDTH, rel=1e-9)
-    assert figures.opening_angle == pytest.approx(-passing, rel=1e-6)
-    assert figures.closing_angle == pytest.approx(passing, rel=1e-6)
-    assert figures.duration == pytest.approx(4.0 * passing, rel=1e-6)
+    assert figures.durations.opening_angle == pytest.approx(-passing, rel=1e-6)
+    assert figures.durations.closing_angle == pytest.approx(passing, rel=1e-6)
+    assert figures.durations.duration == pytest.approx(4.0 * passing, rel=1e-6)
     assert figures.peak_opening_velocity == pytest.approx(LIFT / 2.0 * k, rel=1e-7)
     assert figures.peak_closing_velocity == pytest.approx(-LIFT / 2.0 * k, rel=1e-7)
     assert figures.peak_acceleration == pytest.approx(LIFT / 2.0 * k**2, rel=1e-9)
@@ -144,7 +144,7 @@ def test_the_figures_hold_between_coarse_samples() -> None:
     coarse, fine = polydyne(90), polydyne(90_001)
     figures = lift_figures(coarse, np.array([1.27e-3]))
     edge = brentq(lambda at: float(np.interp(at, fine.angle, fine.lift)) - 1.27e-3, 0.0, HALF_WIDTH)
-    assert figures.closing_angle[0] == pytest.approx(edge, rel=1e-5)
+    assert figures.durations.closing_angle[0] == pytest.approx(edge, rel=1e-5)
     assert figures.peak_lift == pytest.approx(LIFT, rel=1e-6)
     assert figures.lift_area == pytest.approx(float(np.trapezoid(fine.lift, fine.angle)), rel=1e-6)
     assert figures.peak_acceleration == pytest.approx(float(fine.acceleration.max()), rel=2e-3)
@@ -160,9 +160,9 @@ def test_the_lift_area_does_not_care_how_the_samples_are_spread() -> None:
 
 def test_a_lift_that_is_never_reached_has_no_duration() -> None:
     figures = lift_figures(harmonic(), np.array([LIFT * 1.01]))
-    assert figures.duration.tolist() == [0.0]
-    assert np.isnan(figures.opening_angle).all()
-    assert np.isnan(figures.closing_angle).all()
+    assert figures.durations.duration.tolist() == [0.0]
+    assert np.isnan(figures.durations.opening_angle).all()
+    assert np.isnan(figures.durations.closing_angle).all()
 
 
 def test_an_unknown_motion_has_unknown_figures() -> None:
@@ -170,7 +170,7 @@ def test_an_unknown_motion_has_unknown_figures() -> None:
     figures = lift_figures(Motion(unknown, unknown, unknown, unknown, unknown, unknown), np.array([1e-3]))
     assert np.isnan(figures.peak_lift)
     assert np.isnan(figures.lift_area)
-    assert np.isnan(figures.duration).all()
+    assert np.isnan(figures.durations.duration).all()
 
 
 @given(st.floats(-0.9, 0.9), st.floats(0.1, 100.0), st.floats(-50.0, 50.0), st.floats(0.2, 0.8))

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from scipy.interpolate import make_interp_spline
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.interpolate import CubicSpline, make_interp_spline
 
-from headbench.calc.train.valvetrain import rocker_ratio_over_lift, valve_lift
+from headbench.calc.train.valvetrain import LiftPath, rocker_ratio_over_lift, valve_lift
 
 
 def test_lift_is_lobe_lift_times_ratio_less_lash() -> None:
@@ -40,3 +45,45 @@ def test_beyond_its_readings_the_ratio_goes_straight_on() -> None:
     assert found[0] == pytest.approx([1.55, 1.35])
     assert found[1] == pytest.approx([0.1 / 6e-3] * 2)
     assert (found[2:] == 0.0).all()
+
+
+READ_AT, READ = np.array([2e-3, 8e-3]), np.array([1.4, 1.5])
+NOT_GIVEN = math.nan
+
+
+@pytest.mark.parametrize(
+    ("lobe_lift", "ratio"),
+    [
+        # hand arithmetic: a line of 0.1 in 6 mm; where no lobe lift is given that of the last reading stands for it
+        (5e-3, 1.45),
+        (11e-3, 1.55),
+        (NOT_GIVEN, 1.5),
+    ],
+)
+def test_the_ratio_at_full_lift_is_that_of_the_lobes_lift(lobe_lift: float, ratio: float) -> None:
+    assert LiftPath(NOT_GIVEN, lobe_lift, READ, READ_AT, 0.0).full_ratio == pytest.approx(ratio)
+
+
+def test_a_lift_measured_at_the_valve_goes_before_the_lobes() -> None:
+    path = LiftPath(0.0117, 8e-3, np.array([1.5]), np.zeros(1), 5e-4)
+    assert path.full_lift == 0.0117
+    # hand arithmetic: 8 mm times 1.5 less half a millimeter
+    assert replace(path, valve_lift=NOT_GIVEN).full_lift == pytest.approx(0.0115)
+
+
+def test_the_lobes_lift_is_the_valves_and_its_lash_back_over_the_rocker() -> None:
+    path = LiftPath(0.0115, NOT_GIVEN, np.array([1.5]), np.zeros(1), 5e-4)
+    assert path.full_lobe_lift == pytest.approx(8e-3)
+    assert replace(path, lobe_lift=8.1e-3).full_lobe_lift == 8.1e-3
+    assert math.isnan(replace(path, valve_lift=NOT_GIVEN).full_lobe_lift)
+
+
+@given(st.lists(st.tuples(st.floats(2e-4, 1e-3), st.floats(1.0, 2.0)), min_size=2, max_size=40))
+def test_any_number_of_readings_makes_the_same_spline_as_the_referee(read: list[tuple[float, float]]) -> None:
+    # referee: scipy's natural cubic spline, inside its readings
+    at, ratio = np.cumsum([step for step, _ in read]), np.array([one for _, one in read])
+    lift = np.linspace(at[0], at[-1], 37)
+    found = rocker_ratio_over_lift(ratio, at, lift)
+    referee = CubicSpline(at, ratio, bc_type="natural")
+    assert found[0] == pytest.approx(referee(lift), rel=1e-9, abs=1e-9)
+    assert found[1] == pytest.approx(referee(lift, 1), rel=1e-7, abs=1e-6)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Final
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.clearances.retainer_clearance import OwnLift
@@ -14,18 +14,18 @@ from headbench.api.exchange.resource import Resource
 from headbench.api.springs.notes import coil_bind_repeats, open_bind_repeats
 from headbench.api.springs.spring import (
     SpringList,
-    SpringTable,
     open_springs,
+    read_runs,
+    read_springs,
     spring_faults,
-    spring_table,
     unknown_springs,
 )
-from headbench.api.train.lift_notes import lift_notes, open_lift_slips
+from headbench.api.train.lift_notes import lift_notes, open_lift_slips, valve_lifts
 from headbench.api.train.ratios import ratio_notes
-from headbench.api.train.valvetrain import Valvetrain, lift_faults, lifts, open_lifts, per_position
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, verdict_names
+from headbench.api.train.valvetrain import Valvetrain, lift_faults, lifts, open_lifts
+from headbench.api.vocabulary.checks import VERDICTS, LengthCheck, VerdictName, length_check
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
-from headbench.api.vocabulary.names import SPRING_PLACES, WHICH_SPRING, SpringName, SpringPlace
+from headbench.api.vocabulary.names import KINDS, SPRING_PLACES, WHICH_SPRING, SpringName, SpringPlace
 from headbench.api.vocabulary.positions import (
     MOST_POSITIONS,
     PositionAnswer,
@@ -37,25 +37,25 @@ from headbench.api.vocabulary.positions import (
 )
 from headbench.api.vocabulary.quantities import (
     Answer,
-    Columns,
     LengthOut,
     Model,
     PositiveLength,
     Units,
     UnitsUsed,
+    number_of,
     units_used,
 )
 from headbench.api.vocabulary.saying import room_to_make, say, shows
-from headbench.api.vocabulary.spreads import LengthSpread, length_spread
-from headbench.api.vocabulary.targets import CoilBindLimits, limits_of
+from headbench.api.vocabulary.spreads import LengthSpread, spread_as
+from headbench.api.vocabulary.targets import CoilBindLimits, limit_of
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
-from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.clearances.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.heights.installed_height import open_height
 from headbench.calc.judging.limits import COIL_BIND_CLEARANCE_MINIMUM
 from headbench.calc.judging.rules import WIDE_CLEARANCE
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict, accepted_if_proven
+from headbench.calc.springs.spring_set import SpringSet, by_dimensions
 from headbench.calc.train.lift_slips import lift_is_possible
 from headbench.errors import Pointed
 
@@ -135,86 +135,75 @@ class CoilBindAnswer(Answer, kw_only=True, frozen=True):
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
-_READINGS = Columns(CoilBindReadings)
-_NUMBERS = Columns(CoilBindNumbers)
+def tightest_spring(bind: CoilBind) -> SpringPlace | None:
+    """Which spring of a position decides; null where none was measured."""
+    return None if math.isnan(bind.clearance) else SPRING_PLACES[bind.tightest]
 
 
-def coil_bind_checks(bind: CoilBind, limit: FloatArray, verdicts: IntArray) -> list[LengthCheck]:
-    """The clearance of every position against its limit."""
-    return length_checks(bind.clearance, limit, "at_least", verdicts, check_class="damage")
-
-
-def tightest_springs(bind: CoilBind) -> list[SpringPlace | None]:
-    """Which spring of each position decides; null where none was measured."""
-    read = ~np.isnan(bind.clearance)
-    return [
-        SPRING_PLACES[own] if known else None for own, known in zip(bind.tightest.tolist(), read.tolist(), strict=True)
-    ]
-
-
-def coil_bind_notes(bind: CoilBind, verdicts: IntArray, ids: Sequence[str], limit: FloatArray) -> Iterator[Note]:
+def coil_bind_notes(
+    binds: Sequence[CoilBind], verdicts: Sequence[int], ids: Sequence[str], limits: Sequence[float]
+) -> Iterator[Note]:
     """What is to be said about clearances that are gone, small, or wide."""
-    for place in np.flatnonzero(bind.touches).tolist():
-        by = max(-float(bind.clearance[place]), 0.0)
-        wanted = room_to_make(float(limit[place]), COIL_BIND_CLEARANCE_MINIMUM.value)
-        short = say(wanted + by, "length")
-        before = f"coil bind {say(by, 'length')} before" if shows(by, "length") else "the coils touch at"
-        detail = (
-            f"{ids[place]}: {before} full lift. Do not turn this engine over. Set the spring {short} taller, or "
-            f"fit one that binds {short} lower."
-        )
-        yield note("coils_touch", f"/positions/{place}", detail)
-    for place in np.flatnonzero(~bind.touches & (verdicts == Verdict.REJECT) & (bind.clearance < limit)).tolist():
-        short = say(float(limit[place] - bind.clearance[place]), "length")
-        detail = (
-            f"{ids[place]}: coil-bind clearance {say(float(bind.clearance[place]), 'length')}, {short} "
-            f"under the minimum. Set the spring {short} taller, or fit one that binds {short} lower."
-        )
-        yield note("coil_bind_close", f"/positions/{place}", detail)
-    much = WIDE_CLEARANCE.values[0] * np.maximum(limit, COIL_BIND_CLEARANCE_MINIMUM.value)
-    wide = np.flatnonzero(bind.complete & (bind.clearance > much)).tolist()
+    rows = list(zip(range(len(ids)), ids, binds, verdicts, limits, strict=True))
+    for place, which, bind, _, limit in rows:
+        if bind.touches:
+            by = max(-bind.clearance, 0.0)
+            short = say(room_to_make(limit, COIL_BIND_CLEARANCE_MINIMUM.value) + by, "length")
+            before = f"coil bind {say(by, 'length')} before" if shows(by, "length") else "the coils touch at"
+            detail = (
+                f"{which}: {before} full lift. Do not turn this engine over. Set the spring {short} taller, or "
+                f"fit one that binds {short} lower."
+            )
+            yield note("coils_touch", f"/positions/{place}", detail)
+    for place, which, bind, verdict, limit in rows:
+        if verdict == Verdict.REJECT and bind.clearance < limit and not bind.touches:
+            short = say(limit - bind.clearance, "length")
+            detail = (
+                f"{which}: coil-bind clearance {say(bind.clearance, 'length')}, {short} under the minimum. Set the "
+                f"spring {short} taller, or fit one that binds {short} lower."
+            )
+            yield note("coil_bind_close", f"/positions/{place}", detail)
+    wide = [
+        (which, much)
+        for _, which, bind, _, limit in rows
+        if bind.complete
+        and bind.clearance > (much := WIDE_CLEARANCE.values[0] * max(limit, COIL_BIND_CLEARANCE_MINIMUM.value))
+    ]
     if wide:
-        which = ", ".join(ids[place] for place in wide)
         detail = (
-            f"{which}: coil-bind clearance is over {say(float(much[wide].min()), 'length')}; ask the spring "
-            f"maker whether less would control surge better."
+            f"{', '.join(which for which, _ in wide)}: coil-bind clearance is over "
+            f"{say(min(much for _, much in wide), 'length')}; ask the spring maker whether less would control surge "
+            "better."
         )
         yield note("clearance_wide", "/positions", detail)
 
 
-def coil_bind_by_dimensions(table: SpringTable, used: IntArray, open_height: FloatArray) -> BoolArray:
-    """Positions where a spring known by its dimensions would coil-bind before full lift."""
-    curve = table.curve[used]
-    solid = table.curves.shortest(curve.ravel()).reshape(curve.shape)
-    known = (solid > 0.0) & (curve >= 0)
-    own = open_height[:, np.newaxis] - table.seat_rise[used]
-    return np.asarray((known & is_closed(own - solid)).any(axis=1), dtype=np.bool_)
+def binds_by_dimensions(springs: SpringSet, open_height: float) -> bool:
+    """Whether a spring known by its dimensions would coil-bind before full lift."""
+    return any(is_closed(open_height - one.seat_rise - by_dimensions(one)) for one in springs.each)
 
 
-def early_bind_notes(touch_shut: BoolArray, by_dimensions: BoolArray, ids: Sequence[str]) -> Iterator[Note]:
+def early_bind_notes(touch_shut: Sequence[bool], would_bind: Sequence[bool], ids: Sequence[str]) -> Iterator[Note]:
     """What is to be said of springs that coil-bind too early, whatever was measured."""
-    for place in np.flatnonzero(touch_shut).tolist():
-        detail = (
-            f"{ids[place]}: coil bind with the valve closed already. Do not turn this engine over; change the spring."
-        )
-        yield note("coils_touch", f"/positions/{place}", detail)
-    for place in np.flatnonzero(by_dimensions).tolist():
-        detail = (
-            f"{ids[place]}: by its dimensions the spring coil-binds before full lift; measure its coil-bind height "
-            "again."
-        )
-        yield note("coil_bind_by_dimensions", f"/positions/{place}/spring", detail)
+    for place, (which, touches) in enumerate(zip(ids, touch_shut, strict=True)):
+        if touches:
+            detail = (
+                f"{which}: coil bind with the valve closed already. Do not turn this engine over; change the spring."
+            )
+            yield note("coils_touch", f"/positions/{place}", detail)
+    for place, (which, binds) in enumerate(zip(ids, would_bind, strict=True)):
+        if binds:
+            detail = (
+                f"{which}: by its dimensions the spring coil-binds before full lift; measure its coil-bind height "
+                "again."
+            )
+            yield note("coil_bind_by_dimensions", f"/positions/{place}/spring", detail)
 
 
-def spring_height_notes(table: SpringTable, used: IntArray) -> Iterator[Note]:
+def spring_height_notes(sets: Mapping[str, SpringSet], used: set[str]) -> Iterator[Note]:
     """Coil-bind heights outside what benches show."""
-    in_use = np.isin(np.arange(len(table.row)), used)
-    yield from unusual(
-        "coil_bind_height",
-        np.where(in_use, table.coil_bind_height[: len(table.row), 0], np.nan),
-        list(table.row),
-        "/springs/{}/coil_bind_height",
-    )
+    heights = [own.each[0].coil_bind_height if name in used else math.nan for name, own in sets.items()]
+    yield from unusual("coil_bind_height", heights, list(sets), "/springs/{}/coil_bind_height")
 
 
 def answer(request: CoilBindRequest) -> CoilBindAnswer:
@@ -222,9 +211,10 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     positions = request.positions
     names = [position.spring for position in positions]
     ids = [position.id for position in positions]
+    runs = read_runs(request.springs)
 
     def faults() -> Iterator[Pointed]:
-        yield from spring_faults(request.springs)
+        yield from spring_faults(request.springs, runs)
         yield from repeated_ids(ids, "/positions", "position")
         yield from unknown_springs(names, request.springs)
         yield from lift_faults(request.valvetrain)
@@ -232,59 +222,63 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     raise_if_any(faults())
     valves = [position.valve for position in positions]
     by_kind = lifts(request.valvetrain)
-    columns = _READINGS.of(positions)
-    height = columns["installed_height"]
-    lift = np.where(np.isnan(columns["valve_lift"]), per_position(by_kind, valves), columns["valve_lift"])
-    table = spring_table(request.springs)
-    used = table.rows(names)
-    at_lift = open_height(height, lift)
-    bind = coil_bind_clearance(at_lift, table.seat_rise[used], table.coil_bind_height[used], table.bind_doubtful[used])
-    limit = limits_of(request.limits, "coil_bind_clearance_minimum", valves)
-    closed = coil_bind_clearance(height, table.seat_rise[used], table.coil_bind_height[used])
-    verdicts = accepted_if_proven(coil_bind_verdict(bind, closed, limit), lift_is_possible(lift))
-    checks = coil_bind_checks(bind, limit, verdicts)
-    numbers = _NUMBERS.rows({"installed_height": height, "valve_lift": lift, "open_height": at_lift})
+    springs = read_springs(request.springs, runs)
+    limits = {kind: limit_of(request.limits, "coil_bind_clearance_minimum", kind) for kind in KINDS}
+    own_limits = [limits[kind] for kind in valves]
+    heights = [number_of(position.installed_height) for position in positions]
+    valve_lift = valve_lifts(by_kind, positions)
+    at_lift = [open_height(height, lift) for height, lift in zip(heights, valve_lift, strict=True)]
+    sets = [springs.at(name) for name in names]
+    binds = [coil_bind_clearance(opened, own) for opened, own in zip(at_lift, sets, strict=True)]
+    closed = [coil_bind_clearance(height, own) for height, own in zip(heights, sets, strict=True)]
+    verdicts = [
+        accepted_if_proven(coil_bind_verdict(bind, shut, limit), lift_is_possible(lift))
+        for bind, shut, limit, lift in zip(binds, closed, own_limits, valve_lift, strict=True)
+    ]
+    lines = [
+        CoilBindLine(
+            id=position.id,
+            valve=position.valve,
+            installed_height=height,
+            valve_lift=lift,
+            open_height=opened,
+            coil_bind_clearance_check=length_check(bind.clearance, limit, "at_least", verdict, "damage"),
+            tightest_spring=tightest_spring(bind),
+            verdict=VERDICTS[verdict],
+        )
+        for position, height, lift, opened, bind, limit, verdict in zip(
+            positions, heights, valve_lift, at_lift, binds, own_limits, verdicts, strict=True
+        )
+    ]
     bound = ["coil_bind_clearance_check", "tightest_spring"]
     held = ["open_height", *bound]
+    used = {name for name in names if name}
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
     unplaced = [*unplaced_limits(request.limits, valves)]
+    would_bind = [binds_by_dimensions(own, opened) for own, opened in zip(sets, at_lift, strict=True)]
     return CoilBindAnswer(
         units=units_used(),
-        verdict=worst_with(verdict_names(verdicts), unplaced),
-        positions=[
-            CoilBindLine(
-                id=position.id,
-                valve=position.valve,
-                coil_bind_clearance_check=check,
-                tightest_spring=tightest,
-                verdict=check.verdict,
-                **row,
-            )
-            for position, check, tightest, row in zip(positions, checks, tightest_springs(bind), numbers, strict=True)
-        ],
-        coil_bind_clearance_spread=length_spread(bind.clearance, ids),
+        verdict=worst_with([line.verdict for line in lines], unplaced),
+        positions=lines,
+        coil_bind_clearance_spread=spread_as(LengthSpread, [bind.clearance for bind in binds], ids),
         open_items=[
             *unplaced,
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
-            *open_lift_slips(request.valvetrain, by_kind, positions, columns["valve_lift"], bound),
-            *open_springs(
-                request.springs,
-                {name for name in names if name},
-                {"coil_bind_height": bound},
-            ),
-            *open_bind_repeats(request.springs, {name for name in names if name}, bound),
+            *open_lift_slips(request.valvetrain, by_kind, positions, bound),
+            *open_springs(request.springs, used, {"coil_bind_height": bound}),
+            *open_bind_repeats(request.springs, used, bound),
             *open_readings(positions, "installed_height", held, "enter the installed height."),
             *open_readings(positions, "spring", bound, WHICH_SPRING),
         ],
         notes=[
             PLAIN_COMPARISON,
-            *lift_notes(request.valvetrain, by_kind, positions, columns["valve_lift"]),
+            *lift_notes(request.valvetrain, by_kind, positions),
             *ratio_notes(request.valvetrain),
-            *coil_bind_notes(bind, verdicts, ids, limit),
-            *early_bind_notes(closed.touches, coil_bind_by_dimensions(table, used, at_lift), ids),
-            *spring_height_notes(table, used),
-            *coil_bind_repeats(request.springs, {name for name in names if name}),
-            *unusual("installed_height", height, ids, "/positions/{}/installed_height"),
+            *coil_bind_notes(binds, verdicts, ids, own_limits),
+            *early_bind_notes([shut.touches for shut in closed], would_bind, ids),
+            *spring_height_notes(springs.sets, used),
+            *coil_bind_repeats(request.springs, used),
+            *unusual("installed_height", heights, ids, "/positions/{}/installed_height"),
         ],
         cautions=cautions_for("springs", "tester"),
     )

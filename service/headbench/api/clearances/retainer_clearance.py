@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Annotated, Final
+from typing import Annotated, Final, Literal, Protocol
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.exchange.resource import Resource
-from headbench.api.train.lift_notes import lift_notes, open_lift_slips
-from headbench.api.train.valvetrain import Valvetrain, lift_faults, lifts, open_lifts, per_position
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
+from headbench.api.train.lift_notes import lift_notes, open_lift_slips, valve_lifts
+from headbench.api.train.valvetrain import Valvetrain, lift_faults, lifts, open_lifts
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, note
-from headbench.api.vocabulary.names import ValveKind
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.positions import (
     MOST_POSITIONS,
     PositionAnswer,
@@ -26,20 +26,19 @@ from headbench.api.vocabulary.positions import (
 )
 from headbench.api.vocabulary.quantities import (
     Answer,
-    Columns,
     Length,
     LengthOut,
     Model,
     PositiveLength,
     Units,
     UnitsUsed,
+    number_of,
     units_used,
 )
 from headbench.api.vocabulary.saying import room_to_make, say, shows
-from headbench.api.vocabulary.spreads import LengthSpread, length_spread
-from headbench.api.vocabulary.targets import Limits, RetainerLimits, limits_of, named_limit
+from headbench.api.vocabulary.spreads import LengthSpread, spread_as
+from headbench.api.vocabulary.targets import Limits, RetainerLimits, limit_of, named_limit
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
-from headbench.calc import FloatArray
 from headbench.calc.clearances.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.judging.limits import (
     RETAINER_TO_ROCKER_MINIMUM,
@@ -141,34 +140,68 @@ class RetainerClearanceAnswer(Answer, kw_only=True, frozen=True):
 
 
 MEASURE_SEAL: Final = "measure from the underside of the retainer to the top of the seal, valve closed."
-GAPS: Final = {"retainer_to_rocker": "retainer to rocker", "seal_to_spring": "seal to spring"}
+Gap = Literal["retainer_to_rocker", "seal_to_spring"]
+GAPS: Final[Mapping[Gap, str]] = {"retainer_to_rocker": "retainer to rocker", "seal_to_spring": "seal to spring"}
 """The gaps that may be left out, and what they are called."""
 _REMEDIES: Final = {
     "retainer_to_rocker": "relieve the rocker or fit a retainer of another shape",
     "seal_to_spring": "fit a narrower seal or a spring with a larger inside diameter",
 }
 _USUAL: Final = {"retainer_to_rocker": RETAINER_TO_ROCKER_MINIMUM, "seal_to_spring": SEAL_TO_SPRING_MINIMUM}
-_READINGS = Columns(RetainerReadings)
-_NUMBERS = Columns(RetainerLine)
 
 
-def gap_checks(
-    gaps: FloatArray, limits: RetainerLimits | Limits, name: str, valves: Sequence[ValveKind]
-) -> list[LengthCheck | None]:
+class HasGaps(Protocol):
+    """A position that may have the gaps around its retainer measured."""
+
+    @property
+    def id(self) -> str:
+        """Its name."""
+        ...
+
+    @property
+    def valve(self) -> ValveKind:
+        """Its kind of valve."""
+        ...
+
+    @property
+    def retainer_to_rocker(self) -> float | None:
+        """The gap over it [m]."""
+        ...
+
+    @property
+    def seal_to_spring(self) -> float | None:
+        """The gap under it [m]."""
+        ...
+
+
+def seal_check(clearance: float, distance: float, minimum: float, *, possible: bool) -> LengthCheck:
+    """A retainer-to-seal clearance at full lift, whose lift is possible, against its minimum."""
+    verdict = accepted_if_proven(retainer_verdict(clearance, distance, minimum), possible)
+    return length_check(clearance, minimum, "at_least", verdict, "damage")
+
+
+def gap_checks(positions: Sequence[HasGaps], limits: RetainerLimits | Limits, name: Gap) -> list[LengthCheck | None]:
     """A gap that may be left out against its limit; null where neither a limit nor another valve of its kind asks."""
-    limit = limits_of(limits, f"{name}_minimum", valves)
-    checks = length_checks(gaps, limit, "at_least", clearance_verdict(gaps, limit), check_class="damage")
-    looked_at = {kind for kind, missing in zip(valves, np.isnan(gaps).tolist(), strict=True) if not missing}
-    wanted = [named_limit(limits, f"{name}_minimum", kind) is not None or kind in looked_at for kind in valves]
-    return [check if asked else None for check, asked in zip(checks, wanted, strict=True)]
+    looked_at = _kinds_looked_at(positions, name)
+    asked = {kind: kind in looked_at or named_limit(limits, f"{name}_minimum", kind) is not None for kind in KINDS}
+    least = {kind: limit_of(limits, f"{name}_minimum", kind) for kind in KINDS}
+    checks: list[LengthCheck | None] = []
+    for position in positions:
+        gap, limit = number_of(getattr(position, name)), least[position.valve]
+        check = length_check(gap, limit, "at_least", clearance_verdict(gap, limit), "damage")
+        checks.append(check if asked[position.valve] else None)
+    return checks
 
 
-def open_gaps(positions: Sequence[PositionModel], limits: RetainerLimits | Limits) -> Iterator[OpenItem]:
+def open_gaps(positions: Sequence[HasGaps], limits: RetainerLimits | Limits) -> Iterator[OpenItem]:
     """The gaps that a limit of the job, or another valve of the kind, wants measured, and nobody measured."""
+    looked_at = {name: _kinds_looked_at(positions, name) for name in GAPS}
     for place, position in enumerate(positions):
         for name, what in GAPS.items():
+            if getattr(position, name) is not None:
+                continue
             named = named_limit(limits, f"{name}_minimum", position.valve) is not None
-            if getattr(position, name) is None and (named or position.valve in _kinds_looked_at(positions, name)):
+            if named or position.valve in looked_at[name]:
                 why = "or leave its minimum out" if named else f"as at the other {position.valve} valves"
                 yield OpenItem(
                     pointer=f"/positions/{place}/{name}",
@@ -179,7 +212,7 @@ def open_gaps(positions: Sequence[PositionModel], limits: RetainerLimits | Limit
                 )
 
 
-def unmeasured_gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[str]) -> Iterator[Note]:
+def unmeasured_gap_notes(checks: Mapping[Gap, Sequence[LengthCheck | None]], ids: Sequence[str]) -> Iterator[Note]:
     """One note on the gaps that may be left out and were, so that nobody takes them for checked."""
     told = []
     for name, own in checks.items():
@@ -190,28 +223,27 @@ def unmeasured_gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids
         yield note("gaps_not_measured", "/positions", f"Not measured, so not judged: {'; '.join(told)}.")
 
 
-def _kinds_looked_at(positions: Sequence[PositionModel], name: str) -> set[ValveKind]:
+def _kinds_looked_at(positions: Sequence[HasGaps], name: Gap) -> set[ValveKind]:
     return {position.valve for position in positions if getattr(position, name) is not None}
 
 
 def seal_notes(
     checks: Sequence[LengthCheck],
-    retainer_to_seal: FloatArray,
-    valve_lift: FloatArray,
+    distances: Sequence[float],
+    clearances: Sequence[float],
     ids: Sequence[str],
 ) -> Iterator[Note]:
     """Retainers that come too near to their seals, or strike them, and what would mend it."""
-    left = retainer_to_seal_clearance(retainer_to_seal, valve_lift)
 
     def length(value: float) -> str:
         return say(value, "length")
 
-    for place, check in enumerate(checks):
+    for place, (check, left) in enumerate(zip(checks, clearances, strict=True)):
         if check.verdict != "reject":
             continue
         pointer, least = f"/positions/{place}/retainer_to_seal", check.limit
-        if is_closed(left[place : place + 1])[0]:
-            by = max(-float(left[place]), 0.0)
+        if is_closed(left):
+            by = max(-left, 0.0)
             strikes = f"strikes the seal {length(by)} before" if shows(by, "length") else "touches the seal at"
             wanted = room_to_make(least, RETAINER_TO_SEAL_CLEARANCE_MINIMUM.value)
             detail = (
@@ -220,8 +252,8 @@ def seal_notes(
                 f"a retainer that sits higher."
             )
             yield note("retainer_strikes_seal", pointer, detail)
-        elif np.isnan(left[place]):
-            there = length(float(retainer_to_seal[place]))
+        elif math.isnan(left):
+            there = length(distances[place])
             detail = (
                 f"{ids[place]}: only {there} from retainer to seal with the valve still closed, {length(least)} is the "
                 "minimum at full lift. Fit a shorter seal, or cut the guide."
@@ -229,14 +261,14 @@ def seal_notes(
             yield note("seal_too_near", pointer, detail)
         else:
             detail = (
-                f"{ids[place]}: {length(float(left[place]))} from retainer to seal at full lift, "
-                f"{length(least - float(left[place]))} under the minimum. Shorten the seal or guide by as much, or "
+                f"{ids[place]}: {length(left)} from retainer to seal at full lift, "
+                f"{length(least - left)} under the minimum. Shorten the seal or guide by as much, or "
                 "fit a retainer that sits higher."
             )
             yield note("seal_close", pointer, detail)
 
 
-def gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[str]) -> Iterator[Note]:
+def gap_notes(checks: Mapping[Gap, Sequence[LengthCheck | None]], ids: Sequence[str]) -> Iterator[Note]:
     """Gaps around the retainer that are too small, and what would mend them."""
     for name, own in checks.items():
         for place, check in enumerate(own):
@@ -248,7 +280,7 @@ def gap_notes(checks: Mapping[str, Sequence[LengthCheck | None]], ids: Sequence[
             ):
                 gap, short = (say(value, "length") for value in (check.value, -check.to_spare))
                 detail = f"{ids[place]}: {GAPS[name]} {gap}, {short} under the minimum; {_REMEDIES[name]}."
-                if is_closed(np.array([check.value]))[0]:
+                if is_closed(check.value):
                     wanted = room_to_make(check.limit, _USUAL[name].value)
                     detail = (
                         f"{ids[place]}: {GAPS[name].replace(' to ', ' and ')} touch. Do not turn this engine over. It "
@@ -269,51 +301,49 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
     raise_if_any(faults())
     valves = [position.valve for position in positions]
     by_kind = lifts(request.valvetrain)
-    columns = _READINGS.of(positions)
-    lift = np.where(np.isnan(columns["valve_lift"]), per_position(by_kind, valves), columns["valve_lift"])
-    distance = columns["retainer_to_seal"]
-    clearance = retainer_to_seal_clearance(distance, lift)
-    limit = limits_of(request.limits, "retainer_to_seal_clearance_minimum", valves)
-    judged = accepted_if_proven(retainer_verdict(clearance, distance, limit), lift_is_possible(lift))
-    to_seal = length_checks(clearance, limit, "at_least", judged, check_class="damage")
-    gaps = {name: gap_checks(columns[name], request.limits, name, valves) for name in GAPS}
-    verdicts = [
-        worst_of([check.verdict for check in checks if check is not None])
-        for checks in zip(to_seal, *gaps.values(), strict=True)
+    limits = {kind: limit_of(request.limits, "retainer_to_seal_clearance_minimum", kind) for kind in KINDS}
+    lift = valve_lifts(by_kind, positions)
+    distance = [number_of(position.retainer_to_seal) for position in positions]
+    clearance = [retainer_to_seal_clearance(*both) for both in zip(distance, lift, strict=True)]
+    to_seal = [
+        seal_check(left, there, limits[kind], possible=lift_is_possible(own))
+        for left, there, kind, own in zip(clearance, distance, valves, lift, strict=True)
     ]
-    numbers = _NUMBERS.rows({"retainer_to_seal": distance, "valve_lift": lift})
+    gaps = {name: gap_checks(positions, request.limits, name) for name in GAPS}
+    lines = [
+        RetainerLine(
+            id=position.id,
+            valve=position.valve,
+            retainer_to_seal=there,
+            valve_lift=own,
+            retainer_to_seal_clearance_check=seal,
+            retainer_to_rocker_check=rocker,
+            seal_to_spring_check=spring,
+            verdict=worst_of([check.verdict for check in (seal, rocker, spring) if check is not None]),
+        )
+        for position, there, own, seal, rocker, spring in zip(
+            positions, distance, lift, to_seal, *gaps.values(), strict=True
+        )
+    ]
     held = ["retainer_to_seal_clearance_check"]
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
     unplaced = [*unplaced_limits(request.limits, valves)]
     return RetainerClearanceAnswer(
         units=units_used(),
-        verdict=worst_with(verdicts, unplaced),
-        positions=[
-            RetainerLine(
-                id=position.id,
-                valve=position.valve,
-                retainer_to_seal_clearance_check=seal,
-                retainer_to_rocker_check=rocker,
-                seal_to_spring_check=spring,
-                verdict=verdict,
-                **row,
-            )
-            for position, seal, rocker, spring, verdict, row in zip(
-                positions, to_seal, *gaps.values(), verdicts, numbers, strict=True
-            )
-        ],
-        retainer_to_seal_clearance_spread=length_spread(clearance, ids),
+        verdict=worst_with([line.verdict for line in lines], unplaced),
+        positions=lines,
+        retainer_to_seal_clearance_spread=spread_as(LengthSpread, clearance, ids),
         open_items=[
             *unplaced,
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
-            *open_lift_slips(request.valvetrain, by_kind, positions, columns["valve_lift"], held),
+            *open_lift_slips(request.valvetrain, by_kind, positions, held),
             *open_readings(positions, "retainer_to_seal", held, MEASURE_SEAL),
             *open_gaps(positions, request.limits),
         ],
         notes=[
             PLAIN_COMPARISON,
-            *lift_notes(request.valvetrain, by_kind, positions, columns["valve_lift"]),
-            *seal_notes(to_seal, distance, lift, ids),
+            *lift_notes(request.valvetrain, by_kind, positions),
+            *seal_notes(to_seal, distance, clearance, ids),
             *gap_notes(gaps, ids),
             *unmeasured_gap_notes(gaps, ids),
             *unusual("retainer_to_seal", distance, ids, "/positions/{}/retainer_to_seal"),

@@ -19,9 +19,9 @@ from headbench.api.vocabulary.quantities import (
     PositiveVolumePerLength,
     SignedLength,
     Volume,
+    number_of,
 )
 from headbench.api.vocabulary.saying import say
-from headbench.calc import or_nan
 from headbench.calc.cylinders import cylinder as calc
 from headbench.calc.cylinders.chamber_shape import TOLD_APART, ChamberShape, find_pour_faults, from_area, from_pours
 from headbench.calc.movement.cuts import volume_per_depth
@@ -188,7 +188,7 @@ def shape_of(shape: Shape | None) -> ChamberShape | None:
 
 def chambers_of(chambers: Sequence[Chamber]) -> list[calc.Chamber]:
     """The chambers as they were cc'd."""
-    return [calc.Chamber(or_nan(chamber.chamber_volume), or_nan(chamber.deck_clearance)) for chamber in chambers]
+    return [calc.Chamber(number_of(chamber.chamber_volume), number_of(chamber.deck_clearance)) for chamber in chambers]
 
 
 def open_chambers(chambers: Sequence[Chamber], *held: str) -> Iterator[OpenItem]:

@@ -17,7 +17,6 @@ from headbench.api.cylinders.cylinder import (
     open_cylinder,
     room_faults,
 )
-from headbench.api.cylinders.length_check import length_check
 from headbench.api.cylinders.quench import quench_notes
 from headbench.api.cylinders.ratio_notes import ratio_notes
 from headbench.api.cylinders.wanted import (
@@ -29,7 +28,7 @@ from headbench.api.cylinders.wanted import (
     wanted_faults,
 )
 from headbench.api.exchange.resource import Resource
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName, worst_of
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.vocabulary.positions import raise_if_any, repeated_ids
 from headbench.api.vocabulary.quantities import (

@@ -17,9 +17,9 @@ from headbench.api.vocabulary.quantities import (
     PositiveLength,
     SignedLength,
     Volume,
+    number_of,
 )
 from headbench.api.vocabulary.saying import say
-from headbench.calc import or_nan
 from headbench.calc.cylinders import cylinder as calc
 from headbench.calc.cylinders.compression_ratio import find_ratio_faults, round_opening
 from headbench.calc.cylinders.piston_travel import find_crank_faults, top_after_bottom
@@ -134,19 +134,19 @@ def cylinder_of(cylinder: Cylinder) -> calc.Cylinder:
     """What the cylinders have in common."""
     gasket, land = cylinder.gasket, cylinder.ring_land
     return calc.Cylinder(
-        bore=or_nan(cylinder.bore),
-        stroke=or_nan(cylinder.stroke),
-        deck_clearance=or_nan(cylinder.deck_clearance),
+        bore=number_of(cylinder.bore),
+        stroke=number_of(cylinder.stroke),
+        deck_clearance=number_of(cylinder.deck_clearance),
         dish_volume=cylinder.dish_volume,
         dome_volume=cylinder.dome_volume,
-        gasket_thickness=or_nan(gasket.compressed_thickness),
-        gasket_bore=or_nan(gasket.gasket_bore),
-        opening_area=or_nan(gasket.opening_area),
+        gasket_thickness=number_of(gasket.compressed_thickness),
+        gasket_bore=number_of(gasket.gasket_bore),
+        opening_area=number_of(gasket.opening_area),
         ring_land=None if land is None else (land.land_diameter, land.land_height),
-        rod_length=or_nan(cylinder.rod_length),
+        rod_length=number_of(cylinder.rod_length),
         pin_offset=cylinder.pin_offset,
-        intake_closing=or_nan(cylinder.intake_closing),
-        intake_closing_lift=or_nan(cylinder.intake_closing_lift),
+        intake_closing=number_of(cylinder.intake_closing),
+        intake_closing_lift=number_of(cylinder.intake_closing_lift),
     )
 
 
@@ -165,8 +165,8 @@ def cylinder_faults(cylinder: Cylinder) -> Iterator[Pointed]:
             f"land diameter {length(land.land_diameter)} is larger than the bore, {length(cylinder.bore)}; check both"
         )
         yield Pointed("/cylinder/ring_land/land_diameter", detail)
-    stroke, rod_length, offset = or_nan(cylinder.stroke), or_nan(cylinder.rod_length), cylinder.pin_offset
-    for fault, _ in find_crank_faults([stroke], [rod_length], [offset], [or_nan(cylinder.intake_closing)]):
+    stroke, rod_length, offset = number_of(cylinder.stroke), number_of(cylinder.rod_length), cylinder.pin_offset
+    for fault, _ in find_crank_faults([stroke], [rod_length], [offset], [number_of(cylinder.intake_closing)]):
         match fault:
             case "rod_too_short":
                 throw = say(0.5 * stroke + abs(offset), "length")

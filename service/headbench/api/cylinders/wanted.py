@@ -17,9 +17,9 @@ from headbench.api.vocabulary.quantities import (
     Model,
     RatioOut,
     VolumeOut,
+    number_of,
 )
 from headbench.api.vocabulary.saying import say, say_ratios
-from headbench.calc import or_nan
 from headbench.calc.cylinders import wanted as calc
 from headbench.calc.cylinders.compression_ratio import find_ratio_faults
 from headbench.calc.cylinders.wanted import ForTargets, Reached
@@ -110,7 +110,7 @@ def wanted_faults(wanted: RatioTargets | None) -> Iterator[Pointed]:
 
 def ratio_targets(wanted: RatioTargets) -> calc.RatioTargets:
     """What is wanted of the bank."""
-    return calc.RatioTargets(or_nan(wanted.static_ratio), or_nan(wanted.quench), wanted.thinnest_gasket)
+    return calc.RatioTargets(number_of(wanted.static_ratio), number_of(wanted.quench), wanted.thinnest_gasket)
 
 
 def ratio_lines(
@@ -123,12 +123,12 @@ def ratio_lines(
             chamber_for_ratio=None
             if one.chamber is None
             else ChamberForRatio(
-                target=or_nan(wanted.static_ratio), chamber_volume=one.chamber.needed, nearest=one.chamber.nearest
+                target=number_of(wanted.static_ratio), chamber_volume=one.chamber.needed, nearest=one.chamber.nearest
             ),
             gasket_for_ratio=None
             if one.gasket is None
             else GasketForRatio(
-                target=or_nan(wanted.static_ratio),
+                target=number_of(wanted.static_ratio),
                 compressed_thickness=one.gasket.needed,
                 quench=one.quench_with_gasket,
                 nearest=one.gasket.nearest,
@@ -136,7 +136,7 @@ def ratio_lines(
             gasket_for_quench=None
             if one.gasket_for_quench is None
             else GasketForQuench(
-                target=or_nan(wanted.quench),
+                target=number_of(wanted.quench),
                 compressed_thickness=one.gasket_for_quench.needed,
                 nearest=one.gasket_for_quench.nearest,
             ),
@@ -149,14 +149,14 @@ def ratio_target_notes(
     wanted: RatioTargets, chambers: Sequence[Chamber], found: Sequence[ForTargets], quench_minimum: float | None
 ) -> Iterator[Note]:
     """What to say where what is wanted can't be reached, or a gasket brings the piston too near."""
-    ratio = or_nan(wanted.static_ratio)
+    ratio = number_of(wanted.static_ratio)
     for chamber, one in zip(chambers, found, strict=True):
         for by, reached in (("the chamber", one.chamber), ("the gasket", one.gasket)):
             if reached is not None and reached.why:
                 told, nearest = say_ratios(ratio, reached.nearest)
                 yield from unreachable(reached, chamber.id, told, by, nearest, "/targets/static_ratio")
         if one.gasket_for_quench is not None and one.gasket_for_quench.why:
-            what = f"{say(or_nan(wanted.quench), 'length')} of quench"
+            what = f"{say(number_of(wanted.quench), 'length')} of quench"
             nearest = say(one.gasket_for_quench.nearest, "length")
             yield from unreachable(one.gasket_for_quench, chamber.id, what, "the gasket", nearest, "/targets/quench")
     minimum = quench_minimum or 0.0

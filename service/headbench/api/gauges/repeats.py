@@ -6,18 +6,17 @@ readings farther apart than the tool repeats are pointed at.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+import math
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from statistics import fmean
 from typing import Annotated, Final
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.quantities import PositiveLength
 from headbench.api.vocabulary.saying import say
-from headbench.calc import BoolArray, FloatArray
-from headbench.calc.gauges.repeats import average_readings
 from headbench.calc.judging.rules import HEIGHT_REPEATS
 
 MOST_REPEATS: Final = 10
@@ -30,31 +29,29 @@ _NAMED_AT_MOST: Final = 8
 
 @dataclass(frozen=True, slots=True)
 class Repeated:
-    """A reading, or all its repeats, as the request has it.
+    """All repeats of a reading, as the request has them.
 
-    pointer: where it stands; name: whose it is ("Spring S1", "1I"); reading: as sent.
+    pointer: where it stands; name: whose it is ("Spring S1", "1I"); reading: its repeats.
     """
 
     pointer: str
     name: str
-    reading: float | list[float] | None
+    reading: list[float]
 
 
 def are_apart(reading: float | list[float] | None) -> bool:
     """Whether repeats of one height differ by more than the tool repeats."""
     if not isinstance(reading, list):
         return False
-    spread = max(reading) - min(reading)
-    return spread > HEIGHT_REPEATS.values[0] * (1.0 + 1e-9)
+    return _spread(reading) > HEIGHT_REPEATS.values[0] * (1.0 + 1e-9)
 
 
-def tallest_where_apart(
-    readings: Sequence[float | list[float] | None], mean: FloatArray
-) -> tuple[FloatArray, BoolArray]:
-    """Heights to judge damage by: the mean of repeats, the tallest where they are apart [m]; and which those are."""
-    apart = np.array([are_apart(reading) for reading in readings], dtype=np.bool_)
-    tallest = [max(reading) if isinstance(reading, list) else np.nan for reading in readings]
-    return np.where(apart, np.array(tallest), mean), apart
+def tallest_where_apart(reading: float | list[float] | None) -> tuple[float, bool]:
+    """A height to judge damage by: the mean of repeats, the tallest where they are apart [m]; and whether they are."""
+    if isinstance(reading, list):
+        apart = are_apart(reading)
+        return max(reading) if apart else fmean(reading), apart
+    return math.nan if reading is None else reading, False
 
 
 def height_repeats(
@@ -64,33 +61,31 @@ def height_repeats(
 
     `what` names the height inside a sentence; all are averaged, unless the tallest counts where they disagree.
     """
-    again = [one for one in readings if isinstance(one.reading, list) and len(one.reading) > 1]
+    again = [one for one in readings if len(one.reading) > 1]
     if not again:
         return
-    most = max(len(one.reading) for one in again if isinstance(one.reading, list))
-    table = np.full((len(again), most), np.nan)
-    for row, one in zip(table, again, strict=True):
-        row[: len(one.reading)] = one.reading  # type: ignore[arg-type] # those kept are lists
-    found = average_readings(table)
-    spread = found.largest - found.smallest
-    widest_first = np.argsort(-spread, kind="stable").tolist()
-    disagree = [place for place in widest_first if are_apart(again[place].reading)]
-    averaged = [place for place in widest_first if not (tallest_where_they_disagree and place in disagree)]
+    widest_first = sorted(again, key=lambda one: _spread(one.reading), reverse=True)
+    disagree = [one for one in widest_first if are_apart(one.reading)]
+    averaged = [one for one in widest_first if not (tallest_where_they_disagree and one in disagree)]
     told = [
-        f"{again[place].name} {say(float(found.mean[place]), 'length')} "
-        f"({found.count[place]} readings, range {say(float(spread[place]), 'length')})"
-        for place in averaged[:_NAMED_AT_MOST]
+        f"{one.name} {say(fmean(one.reading), 'length')} "
+        f"({len(one.reading)} readings, range {say(_spread(one.reading), 'length')})"
+        for one in averaged[:_NAMED_AT_MOST]
     ]
     more = len(averaged) - len(told)
     told += [f"and {more} more"] if more else []
     if told:
         detail = f"{what[0].upper()}{what[1:]} averaged: {'; '.join(told)}."
-        yield note("repeats_averaged", again[averaged[0]].pointer, detail)
+        yield note("repeats_averaged", averaged[0].pointer, detail)
     counts = "the tallest is used and not accepted. Measure again." if tallest_where_they_disagree else "measure again."
-    for place in disagree:
-        low, high = (say(float(each[place]), "length") for each in (found.smallest, found.largest))
+    for one in disagree:
+        low, high = say(min(one.reading), "length"), say(max(one.reading), "length")
         detail = (
-            f"{again[place].name}: {what} readings {low} and {high} are more than "
+            f"{one.name}: {what} readings {low} and {high} are more than "
             f"{say(HEIGHT_REPEATS.values[0], 'length')} apart; {counts}"
         )
-        yield note("repeats_disagree", again[place].pointer, detail)
+        yield note("repeats_disagree", one.pointer, detail)
+
+
+def _spread(reading: list[float]) -> float:
+    return max(reading) - min(reading)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, Any
 
@@ -13,7 +14,6 @@ from headbench.api.gauges.tester import calibration_faults
 from headbench.api.vocabulary.findings import OpenItem
 from headbench.api.vocabulary.quantities import Columns, Mass, Model, quantity_fields
 from headbench.api.vocabulary.saying import say
-from headbench.calc import FloatArray
 from headbench.calc.gauges.tester import corrected_load
 from headbench.errors import Pointed
 
@@ -45,20 +45,20 @@ ScaleUsed = Annotated[Scale | None, Meta(description="Known weights the scale wa
 KNOWN_WEIGHTS = Columns(KnownWeight)
 
 
-def corrected_mass(mass: FloatArray, scale: Scale | None) -> FloatArray:
-    """Masses as weighed, corrected if the scale was checked; NaN where the correction leaves nothing.
+def corrected_mass(mass: float, scale: Scale | None) -> float:
+    """A mass as weighed, corrected if the scale was checked; NaN where the correction leaves nothing.
 
     0 says that there is no such part, and stays.
     """
-    if scale is None:
+    if scale is None or mass == 0.0:
         return mass
     true = _true_mass(mass, scale)
-    return np.where((mass > 0.0) & (true <= 0.0), np.nan, true)
+    return math.nan if true <= 0.0 else true
 
 
-def _true_mass(mass: FloatArray, scale: Scale) -> FloatArray:
+def _true_mass(mass: float, scale: Scale) -> float:
     known = KNOWN_WEIGHTS.of(scale.calibration)
-    return np.where(mass == 0.0, 0.0, corrected_load(mass, known["indicated"], known["applied"]))
+    return float(corrected_load(np.array([mass]), known["indicated"], known["applied"])[0])
 
 
 def scale_faults(scale: Scale | None) -> Iterator[Pointed]:
@@ -80,11 +80,10 @@ def below_nothing(scale: Scale | None, weighed: Mapping[str, Any]) -> Iterator[t
     """
     if scale is None:
         return
-    readings = [reading for pointer, part in weighed.items() for reading in masses_in(part, pointer)]
-    mass = np.array([value for _, value in readings])
-    true = _true_mass(mass, scale)
-    for place in np.flatnonzero((true <= 0.0) & (mass > 0.0)).tolist():
-        yield readings[place][0], float(mass[place]), float(true[place])
+    for pointer, part in weighed.items():
+        for where, mass in masses_in(part, pointer):
+            if mass > 0.0 and (true := _true_mass(mass, scale)) <= 0.0:
+                yield where, mass, true
 
 
 def open_weighings(scale: Scale | None, weighed: Mapping[str, Any], needed_for: list[str]) -> Iterator[OpenItem]:

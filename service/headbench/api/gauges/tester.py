@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated
 
+import numpy as np
 from msgspec import Meta
 
 from headbench.api.vocabulary.quantities import Columns, Force, Model
@@ -38,11 +39,12 @@ class Tester(Model, kw_only=True, frozen=True):
 KNOWN_LOADS = Columns(KnownLoad)
 
 
-def corrected(load: FloatArray, tester: Tester | None) -> FloatArray:
+def corrected(load: Sequence[float], tester: Tester | None) -> list[float]:
     """Loads as read, corrected if the tester was checked."""
     if tester is None:
-        return load
-    return corrected_load(load, **KNOWN_LOADS.of(tester.calibration))
+        return list(load)
+    true: list[float] = corrected_load(np.array(load), **KNOWN_LOADS.of(tester.calibration)).tolist()
+    return true
 
 
 def tester_faults(tester: Tester | None) -> Iterator[Pointed]:

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
-
-import numpy as np
+from typing import Final
 
 from headbench.api.clearances.coil_bind import (
-    coil_bind_by_dimensions,
+    binds_by_dimensions,
     coil_bind_notes,
     early_bind_notes,
     spring_height_notes,
 )
-from headbench.api.clearances.retainer_clearance import GAPS, gap_notes, seal_notes, unmeasured_gap_notes
+from headbench.api.clearances.retainer_clearance import (
+    Gap,
+    gap_notes,
+    seal_notes,
+    unmeasured_gap_notes,
+)
 from headbench.api.gauges.calibrated import scale_notes, tester_notes
 from headbench.api.gauges.scale import on_scale
 from headbench.api.head.job import HeadAssemblyRequest, HeadRead
@@ -27,29 +33,34 @@ from headbench.api.springs.tested import outside_notes, tested_notes
 from headbench.api.train.lift_notes import lift_notes
 from headbench.api.train.ratios import ratio_notes
 from headbench.api.valve_float.on_sheet import float_notes
-from headbench.api.vocabulary.checks import LengthCheck
+from headbench.api.vocabulary.checks import LengthCheck, PercentCheck
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, note
 from headbench.api.vocabulary.positions import unusual
 from headbench.api.vocabulary.saying import say
-from headbench.calc.head import assembly as calc
+from headbench.calc.head.assembly import HeadSheet, ValveSheet
+from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.judging.load_target import LoadTarget
 
 
 def notes(
     request: HeadAssemblyRequest,
     head: HeadRead,
-    sheet: calc.HeadSheet,
-    readings: calc.HeadReadings,
+    sheet: HeadSheet,
     lines: Sequence[PositionLine],
+    at_hand: ShimsAtHand,
 ) -> Iterator[Note]:
     """What is to be said about the readings and what came of them."""
-    positions, columns = request.positions, head.columns
-    ids = [position.id for position in positions]
-    by_dimensions = coil_bind_by_dimensions(head.springs, head.rows, sheet.open_height)
-    counting = [line.installed_height_check for line in lines]
+    positions, ids, used, valves = request.positions, head.ids, head.used, sheet.valves
+    heights, masses = [valve.height for valve in valves], [position.masses for position in positions]
+    to_seal = [line.retainer_to_seal_clearance_check for line in lines]
+    gaps: dict[Gap, list[LengthCheck | None]] = {
+        "retainer_to_rocker": [line.retainer_to_rocker_check for line in lines],
+        "seal_to_spring": [line.seal_to_spring_check for line in lines],
+    }
     yield PLAIN_COMPARISON
-    yield from lift_notes(request.valvetrain, head.lifts, positions, columns["valve_lift"])
+    yield from lift_notes(request.valvetrain, head.lifts, positions)
     yield from coverage_notes(head.weighed, head.valves, ids)
-    yield from share_notes(request.springs, {one.spring for one in positions if one.spring is not None})
+    yield from share_notes(request.springs, used)
     yield from scale_notes(request.scale, on_scale(request.springs, request.valvetrain, positions))
     yield from tester_notes(request.tester, request.springs)
     yield from ratio_notes(request.valvetrain)
@@ -57,116 +68,128 @@ def notes(
     yield from assumed_shims(request.shims)
     yield from reading_notes(positions, head.heights)
     yield from slip_notes(positions, head.heights, head.suspects, request.units.length)
-    yield from height_notes(sheet.heights, positions, counting, readings.height_proven, readings.shims)
-    yield from _carried_by_load(sheet, counting, ids)
-    yield from _contradicted_loads(sheet, ids)
-    yield from _load_notes(request, head, sheet)
-    yield from _off_target_loads(lines, sheet, readings.targets)
-    limits = readings.limits
-    yield from coil_bind_notes(sheet.coil_bind, sheet.coil_bind_verdict, ids, limits.coil_bind_clearance_minimum)
-    yield from early_bind_notes(sheet.coils_touch_closed, by_dimensions, ids)
-    to_seal = [line.retainer_to_seal_clearance_check for line in lines]
-    yield from seal_notes(to_seal, readings.retainer_to_seal, readings.valve_lift, ids)
-    gaps = {name: [getattr(line, f"{name}_check") for line in lines] for name in GAPS}
+    yield from height_notes(
+        heights,
+        ids,
+        [line.installed_height_check for line in lines],
+        [valve.readings.height_proven for valve in valves],
+        at_hand,
+        shared_best=sheet.shim_choice_proven,
+    )
+    yield from _carried_by_load(valves, lines)
+    yield from _contradicted_loads(valves, ids)
+    yield from _load_notes(request, head, valves)
+    for place, (valve, line) in enumerate(zip(valves, lines, strict=True)):
+        if valve.trusted:
+            yield from _off_target_loads(place, valve, line)
+    yield from coil_bind_notes(
+        [valve.coil_bind for valve in valves],
+        [valve.coil_bind_verdict for valve in valves],
+        ids,
+        [valve.readings.limits.coil_bind_clearance_minimum for valve in valves],
+    )
+    yield from early_bind_notes(
+        [valve.coils_touch_closed for valve in valves],
+        [binds_by_dimensions(valve.readings.springs, valve.open_height) for valve in valves],
+        ids,
+    )
+    distances = [valve.readings.retainer_to_seal for valve in valves]
+    yield from seal_notes(to_seal, distances, [valve.retainer_to_seal_clearance for valve in valves], ids)
     yield from gap_notes(gaps, ids)
     yield from unmeasured_gap_notes(gaps, ids)
-    yield from spring_height_notes(head.springs, head.rows)
-    yield from coil_bind_repeats(request.springs, {one.spring for one in positions if one.spring is not None})
-    yield from unusual("retainer_to_seal", columns["retainer_to_seal"], ids, "/positions/{}/retainer_to_seal")
-    yield from mass_notes(head.weighed, head.valves, ids)
+    yield from spring_height_notes(head.springs.sets, used)
+    yield from coil_bind_repeats(request.springs, used)
+    yield from unusual("retainer_to_seal", distances, ids, "/positions/{}/retainer_to_seal")
+    yield from mass_notes(head.weighed, masses, head.valves, ids)
 
 
-def _carried_by_load(sheet: calc.HeadSheet, checks: Sequence[LengthCheck], ids: Sequence[str]) -> Iterator[Note]:
+def _carried_by_load(valves: Sequence[ValveSheet], lines: Sequence[PositionLine]) -> Iterator[Note]:
     """Heights off their target whose seat load, read and inside, decides instead."""
-    for place, check in enumerate(checks):
-        if not check.counts_toward_verdict and check.verdict in {"borderline", "reject"}:
-            by = float(sheet.heights.deviation[place])
+    for place, (valve, line) in enumerate(zip(valves, lines, strict=True)):
+        check = line.installed_height_check
+        if not check.counts_toward_verdict and check.verdict in _MISSED:
+            by = valve.height.deviation
             where = "tall" if by > 0.0 else "short"
             detail = (
-                f"{ids[place]}: {say(abs(by), 'length')} {where}, but its seat load "
-                f"{say(float(sheet.seat_load[place]), 'force')} is in tolerance; the load decides."
+                f"{line.id}: {say(abs(by), 'length')} {where}, but its seat load {say(valve.seat_load, 'force')} is in "
+                "tolerance; the load decides."
             )
             yield note("height_carried_by_load", f"/positions/{place}/measured_height", detail)
 
 
-def _contradicted_loads(sheet: calc.HeadSheet, ids: Sequence[str]) -> Iterator[Note]:
+_MISSED: Final = {"borderline", "reject"}
+
+
+def _contradicted_loads(valves: Sequence[ValveSheet], ids: Sequence[str]) -> Iterator[Note]:
     """Seat loads read on the head that are not those of the springs' readings."""
-    for place in np.flatnonzero(sheet.contradicted).tolist():
-        read, figured, height = (
-            say(float(column[place]), quantity)
-            for column, quantity in (
-                (sheet.seat_load, "force"),
-                (sheet.figured_seat_load, "force"),
-                (sheet.heights.installed_height, "length"),
+    for place, (valve, which) in enumerate(zip(valves, ids, strict=True)):
+        if valve.contradicted:
+            detail = (
+                f"{which}: seat load {say(valve.seat_load, 'force')} measured after assembly, "
+                f"{say(valve.figured_seat_load, 'force')} figured from its spring's load curve at "
+                f"{say(valve.height.installed_height, 'length')}; the measured one is used. Check the height and which "
+                "spring and shims are in, and test the spring again."
             )
+            yield note("read_back_differs", f"/positions/{place}/seat_load_with_shims", detail)
+
+
+def _off_target_loads(place: int, valve: ValveSheet, line: PositionLine) -> Iterator[Note]:
+    """Loads off their target, by how much, and which way the height would have to go; not while that is in doubt."""
+    targets = valve.readings.targets
+    missed = [
+        (what, deviation < 0.0, load, target)
+        for what, check, load, target in (
+            ("seat load", line.seat_load_check, valve.seat_load, targets.seat_load),
+            ("open load", line.open_load_check, valve.open_load, targets.open_load),
+        )
+        if _is_missed(check) and not math.isnan(deviation := target.deviation(load))
+    ]
+    both_ways = len({is_under for _, is_under, *_ in missed}) > 1
+    for what, is_under, load, target in missed:
+        by = target.low - load if is_under else load - target.high
+        remedy = (
+            "No shim stack gives both loads: change the spring."
+            if both_ways
+            else f"Fit a {'thicker' if is_under else 'thinner'} shim stack, or change the spring."
         )
         detail = (
-            f"{ids[place]}: seat load {read} measured after assembly, {figured} figured from its spring's load curve "
-            f"at {height}; the measured one is used. Check the height and which spring and shims are in, and test the "
-            "spring again."
+            f"{line.id}: {what} {say(load, 'force')}, {_wanted(target)} wanted: "
+            f"{say(by, 'force')} {'under' if is_under else 'over'}. {remedy}"
         )
-        yield note("read_back_differs", f"/positions/{place}/seat_load_with_shims", detail)
+        yield note("load_off_target", f"/positions/{place}/spring", detail)
 
 
-def _off_target_loads(lines: Sequence[PositionLine], sheet: calc.HeadSheet, targets: calc.Targets) -> Iterator[Note]:
-    """Loads off their target, by how much, and which way the height would have to go; not while that is in doubt."""
-    for place in np.flatnonzero(sheet.trusted).tolist():
-        line = lines[place]
-        missed = [
-            (what, check.value < 0.0, load, target)
-            for what, check, load, target in (
-                ("seat load", line.seat_load_check, line.seat_load, targets.seat_load),
-                ("open load", line.open_load_check, line.open_load, targets.open_load),
-            )
-            if check is not None and check.verdict in {"borderline", "reject"}
-            if check.value is not None and load is not None
-        ]
-        both_ways = len({is_under for _, is_under, *_ in missed}) > 1
-        for what, is_under, load, target in missed:
-            low, high = float(target.low[place]), float(target.high[place])
-            by = low - load if is_under else load - high
-            remedy = (
-                "No shim stack gives both loads: change the spring."
-                if both_ways
-                else f"Fit a {'thicker' if is_under else 'thinner'} shim stack, or change the spring."
-            )
-            detail = (
-                f"{line.id}: {what} {say(load, 'force')}, {_wanted(low, high)} wanted: "
-                f"{say(by, 'force')} {'under' if is_under else 'over'}. {remedy}"
-            )
-            yield note("load_off_target", f"/positions/{place}/spring", detail)
+def _is_missed(check: PercentCheck | None) -> bool:
+    return check is not None and check.verdict in _MISSED
 
 
-def _wanted(low: float, high: float) -> str:
-    """The loads that are good [N], one end NaN where only the other counts."""
-    least, most = (say(end, "force") for end in (low, high))
-    if np.isnan(high):
+def _wanted(target: LoadTarget) -> str:
+    """The loads that are good, one end not there where only the other counts."""
+    least, most = say(target.low, "force"), say(target.high, "force")
+    if math.isnan(target.high):
         return f"{least} or more"
-    if np.isnan(low):
+    if math.isnan(target.low):
         return f"{most} or less"
     return f"{least.split()[0]} to {most}"
 
 
-def _load_notes(request: HeadAssemblyRequest, head: HeadRead, sheet: calc.HeadSheet) -> Iterator[Note]:
-    positions = request.positions
-    ids = [position.id for position in positions]
-    worked = (
-        ("seat load", sheet.heights.installed_height, ~np.isnan(sheet.seat_load)),
-        ("open load", sheet.open_height, ~np.isnan(sheet.open_load)),
-    )
-    yield from outside_notes(ids, head.springs, head.rows, worked)
+def _load_notes(request: HeadAssemblyRequest, head: HeadRead, valves: Sequence[ValveSheet]) -> Iterator[Note]:
+    closed = [math.nan if math.isnan(one.seat_load) else one.height.installed_height for one in valves]
+    opened = [math.nan if math.isnan(one.open_load) else one.open_height for one in valves]
+    sets = [one.readings.springs for one in valves]
+    yield from outside_notes(head.ids, sets, (("seat load", closed), ("open load", opened)))
     yield from tested_notes(head.tested)
-    for place in np.flatnonzero(sheet.any_loose).tolist():
-        detail = (
-            f"{positions[place].id}: installed height is past free height: no seat load. Shim it shorter, or change "
-            f"the spring."
-        )
-        yield note("spring_loose", f"/positions/{place}/spring", detail)
-    yield from unusual("seat_load", sheet.seat_load, [position.id for position in positions], "/positions/{}/spring")
-    named = [position.spring for position in positions if position.spring is not None]
-    yield from known_by_notes(request.springs, set(named))
+    for place, (valve, which) in enumerate(zip(valves, head.ids, strict=True)):
+        if valve.any_loose:
+            detail = (
+                f"{which}: installed height is past free height: no seat load. Shim it shorter, or change the spring."
+            )
+            yield note("spring_loose", f"/positions/{place}/spring", detail)
+    yield from unusual("seat_load", [one.seat_load for one in valves], head.ids, "/positions/{}/spring")
+    yield from known_by_notes(request.springs, head.used)
+    named = Counter(position.spring for position in request.positions)
     for place, spring in enumerate(request.springs):
-        count = named.count(spring.id)
+        count = named[spring.id]
         if count == 0:
             yield note("spring_unused", f"/springs/{place}", f"Spring {spring.id}: no position uses it; check the ids.")
         elif count > 1:

@@ -13,11 +13,11 @@ from headbench.api.gauges.scale import ScaleUsed
 from headbench.api.gauges.tester import Tester
 from headbench.api.head.job_notes import Job, Parts, Text, Waivers
 from headbench.api.heights.doubts import HeightDoubt
-from headbench.api.heights.readings import HeightCorrections, HeightReadings, HeightsRead
+from headbench.api.heights.readings import HeightCorrections, HeightRead, HeightReadings
 from headbench.api.heights.shims import Shims
 from headbench.api.heights.suspects import Suspects
 from headbench.api.masses.moving_mass import Masses, Weighed
-from headbench.api.springs.spring import SpringList, SpringTable
+from headbench.api.springs.spring import SpringList, SpringsRead
 from headbench.api.springs.tested import TestedSprings
 from headbench.api.train.lobes import Lobes
 from headbench.api.train.valvetrain import WholeValvetrain
@@ -26,7 +26,6 @@ from headbench.api.vocabulary.names import SpringName, ValveKind
 from headbench.api.vocabulary.positions import MOST_POSITIONS
 from headbench.api.vocabulary.quantities import Model, Name, PositiveForce, Units
 from headbench.api.vocabulary.targets import Limits, Targets, named_limit
-from headbench.calc import FloatArray, IntArray
 
 
 class Position(HeightReadings, kw_only=True, frozen=True):
@@ -117,16 +116,16 @@ def without_speed(request: HeadAssemblyRequest, kind: ValveKind) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class HeadRead:
-    """What the request comes to, beside what the kernel takes."""
+    """What the request comes to, position by position, beside the numbers of the sheet."""
 
+    ids: Sequence[str]
     valves: Sequence[ValveKind]
     lifts: Mapping[ValveKind, float]
     lobes: Lobes
-    springs: SpringTable
-    rows: IntArray
-    weighed: Weighed
-    columns: dict[str, FloatArray]
-    heights: HeightsRead
+    springs: SpringsRead
+    used: set[str]
+    weighed: Sequence[Weighed]
+    heights: Sequence[HeightRead]
     suspects: Suspects
     doubts: Sequence[HeightDoubt]
     tested: TestedSprings

@@ -6,9 +6,6 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, cast, get_args
 
-import numpy as np
-
-from headbench.api.clearances.coil_bind import coil_bind_checks
 from headbench.api.head.job_notes import CheckName, Judged
 from headbench.api.head.sheet import PositionLine, VerdictCounts
 from headbench.api.valve_float.lines import ValveFloat
@@ -19,14 +16,10 @@ from headbench.api.vocabulary.checks import (
     RatioCheck,
     Rule,
     VerdictName,
-    length_checks,
-    verdict_names,
+    percent_check,
+    worst_of,
 )
-from headbench.api.vocabulary.names import ValveKind
-from headbench.api.vocabulary.quantities import written
-from headbench.api.vocabulary.targets import Limits, named_limit
-from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.head.assembly import HeadReadings, HeadSheet, LoadTarget
+from headbench.calc.judging.load_target import LoadTarget
 
 FLOAT_CHECKS: Final = ("float_reserve_check", "surge_ratio_check")
 """The checks of a position's float, which stand in a part of their own."""
@@ -43,75 +36,24 @@ AnyCheck = LengthCheck | PercentCheck | RatioCheck
 OwnChecks = Mapping[str, LengthCheck | PercentCheck | ValveFloat | None]
 
 
-def sheet_checks(
-    named: Limits, valves: Sequence[ValveKind], sheet: HeadSheet, readings: HeadReadings
-) -> dict[str, Sequence[object]]:
-    """The checks that the kernel judges, as lists over the positions."""
-    limits, targets = readings.limits, readings.targets
-    return {
-        "installed_height_check": length_checks(
-            sheet.heights.deviation,
-            limits.installed_height_tolerance,
-            "within",
-            sheet.height_verdict,
-            check_class="setting",
-            counts=sheet.height_counts,
-        ),
-        "seat_load_check": _load_checks(
-            targets.seat_load,
-            sheet.seat_load_deviation,
-            sheet.seat_load_verdict,
-            sheet.seat_load_counts,
-            [named_limit(named, "seat_load_tolerance", kind) for kind in valves],
-        ),
-        "open_load_check": _load_checks(
-            targets.open_load,
-            sheet.open_load_deviation,
-            sheet.open_load_verdict,
-            sheet.open_load_counts,
-            [named_limit(named, "open_load_tolerance", kind) for kind in valves],
-        ),
-        "coil_bind_clearance_check": coil_bind_checks(
-            sheet.coil_bind, limits.coil_bind_clearance_minimum, sheet.coil_bind_verdict
-        ),
-        "retainer_to_seal_clearance_check": length_checks(
-            sheet.retainer_to_seal_clearance,
-            limits.retainer_to_seal_clearance_minimum,
-            "at_least",
-            sheet.retainer_verdict,
-            check_class="damage",
-        ),
-    }
+def load_check(
+    target: LoadTarget, load: float, verdict: int, *, applies: bool, tolerance: float | None
+) -> PercentCheck | None:
+    """A load's deviation from what is wanted; a range that is open on one side has a rule of its own.
 
-
-def _load_checks(
-    target: LoadTarget,
-    deviation: FloatArray,
-    verdicts: IntArray,
-    applies: BoolArray,
-    named: Sequence[float | None],
-) -> list[PercentCheck | None]:
-    """A load's deviation from what is wanted; a range that is open on one side has a rule of its own."""
-    low, high = target.deviation(target.low), target.deviation(target.high)
-    open_above, open_below = np.isnan(high), np.isnan(low)
-    falls_short = open_above | (~open_below & (deviation < 0.0))
-    limit = np.where(open_above, low, np.where(open_below, high, np.where(falls_short, -low, high)))
-    spare = np.where(open_above, deviation - limit, limit - np.where(open_below, deviation, np.abs(deviation)))
-    rows = written(np.stack([deviation, limit, spare], axis=-1))
-    names = verdict_names(verdicts)
-    # a tolerance that the job names wants something to be held against
-    checks: list[PercentCheck | None] = [
-        not_measured(tolerance, "within") if tolerance is not None and np.isnan(aim) else None
-        for tolerance, aim in zip(named, target.aim.tolist(), strict=True)
-    ]
-    rule: Rule
-    for place in np.flatnonzero(applies).tolist():
-        rule = "at_least" if open_above[place] else "at_most" if open_below[place] else "within"
-        value, at, left = rows[place]
-        checks[place] = PercentCheck(
-            value=value, limit=at, rule=rule, to_spare=left, check_class="setting", verdict=names[place]
-        )
-    return checks
+    `tolerance` is the one that the job names, if it does: it wants something to be held against.
+    """
+    if not applies:
+        return not_measured(tolerance, "within") if tolerance is not None and not target.is_set else None
+    deviation, low, high = target.deviation(load), target.deviation(target.low), target.deviation(target.high)
+    rule: Rule = "within"
+    if math.isnan(high):
+        rule, limit = "at_least", low
+    elif math.isnan(low):
+        rule, limit = "at_most", high
+    else:
+        limit = -low if deviation < 0.0 else high
+    return percent_check(deviation, limit, rule, verdict)
 
 
 def not_measured(limit: float, rule: Rule) -> PercentCheck:
@@ -123,8 +65,7 @@ def not_measured(limit: float, rule: Rule) -> PercentCheck:
 
 def each_check(checks: OwnChecks) -> Iterator[tuple[str, AnyCheck]]:
     """The checks of one position that there are, those of its float among them."""
-    for field in LINE_FIELDS:
-        held = checks[field]
+    for field, held in checks.items():
         if isinstance(held, ValveFloat):
             for name, check in zip(FLOAT_CHECKS, (held.float_reserve_check, held.surge_ratio_check), strict=True):
                 if check is not None:
@@ -149,7 +90,7 @@ def judged(checks: OwnChecks, without_speed: Sequence[str], *, held_closed: bool
 
 def decide(checks: Sequence[Judged]) -> tuple[VerdictName, list[str]]:
     """A position's verdict, and the checks that bring it there."""
-    worst = max((verdict for _, verdict, _ in checks), key=VERDICTS.index)
+    worst = worst_of([verdict for _, verdict, _ in checks])
     return worst, [name for name, verdict, _ in checks if verdict == worst != "accept"]
 
 
@@ -180,7 +121,7 @@ def _how_bad(line: PositionLine) -> tuple[int, bool, bool, float]:
 
 def _by_limit(check: AnyCheck) -> float:
     """How far a check is past its limit, as a part of the limit."""
-    if check.to_spare is None or check.to_spare >= 0.0:
+    if check.to_spare is None or not check.to_spare < 0.0:
         return 0.0
     return -check.to_spare / abs(check.limit) if check.limit else math.inf
 

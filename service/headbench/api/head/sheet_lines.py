@@ -1,140 +1,185 @@
-"""Sheet lines: every position of the sheet, filled in from the computed arrays."""
+"""Sheet lines: every position of the sheet, filled in from what was computed of it."""
 
 from __future__ import annotations
 
-from typing import Any, cast
+from collections.abc import Sequence
 
-from headbench.api.clearances.coil_bind import tightest_springs
+from headbench.api.clearances.coil_bind import tightest_spring
 from headbench.api.clearances.retainer_clearance import gap_checks
-from headbench.api.head.job import HeadAssemblyRequest, HeadRead, without_speed
-from headbench.api.head.sheet import PositionLine, PositionNumbers, RunnerUp
-from headbench.api.head.sheet_checks import LINE_FIELDS, OwnChecks, decide, judged, sheet_checks
-from headbench.api.heights.installed_height import height_columns
-from headbench.api.heights.readings import kinds_in
+from headbench.api.head.job import HeadAssemblyRequest, HeadRead, Position, without_speed
+from headbench.api.head.job_notes import Judged
+from headbench.api.head.sheet import PositionLine, RunnerUp
+from headbench.api.head.sheet_checks import OwnChecks, decide, judged, load_check
+from headbench.api.heights.readings import HeightRead, kinds_in
 from headbench.api.heights.shims import sizes_of
-from headbench.api.springs.ratings import against_ratings
+from headbench.api.springs.ratings import against_rating
+from headbench.api.valve_float.lines import ValveFloat
 from headbench.api.valve_float.on_sheet import sheet_floats
-from headbench.api.vocabulary.checks import PercentCheck
-from headbench.api.vocabulary.quantities import Columns
+from headbench.api.vocabulary.checks import LengthCheck, PercentCheck, length_check
+from headbench.api.vocabulary.names import ValveKind
+from headbench.api.vocabulary.quantities import number_of
 from headbench.api.vocabulary.targets import named_limit
-from headbench.calc.head.assembly import HeadReadings, HeadSheet
+from headbench.calc.head.assembly import HeadSheet, ValveSheet
+from headbench.calc.heights.installed_height import ShimsAtHand
 
-_NUMBERS = Columns(PositionNumbers)
-_RUNNER_UP = Columns(RunnerUp)
+Rated = tuple[PercentCheck | None, PercentCheck | None]
+"""A spring's loss against its rating, and how far it is off it."""
 
 
 def position_lines(
-    request: HeadAssemblyRequest, head: HeadRead, sheet: HeadSheet, readings: HeadReadings
-) -> list[PositionLine]:
-    """A line per position, in the order given."""
-    losses, deviations = _ratings(request, head)
-    columns, valves = head.columns, head.valves
-    checks = sheet_checks(request.limits, valves, sheet, readings) | {
-        "retainer_to_rocker_check": gap_checks(
-            columns["retainer_to_rocker"], request.limits, "retainer_to_rocker", valves
-        ),
-        "seal_to_spring_check": gap_checks(columns["seal_to_spring"], request.limits, "seal_to_spring", valves),
-        "load_loss_check": losses,
-        "rated_load_check": deviations,
-        "valve_float": sheet_floats(
-            request.intended_speed,
-            request.limits,
-            valves,
-            head.lobes,
-            head.springs,
-            head.rows,
-            head.weighed,
-            readings.valve_lift,
-            columns["valve_lift"],
-            sheet,
-        ),
+    request: HeadAssemblyRequest, head: HeadRead, sheet: HeadSheet, at_hand: ShimsAtHand
+) -> tuple[list[PositionLine], list[list[Judged]]]:
+    """A line per position, in the order given, and its checks that count."""
+    kinds = kinds_in(request.positions)
+    unjudged = {kind: without_speed(request, kind) for kind in kinds}
+    tolerances = {
+        kind: {load: named_limit(request.limits, f"{load}_tolerance", kind) for load in ("seat_load", "open_load")}
+        for kind in kinds
     }
+    own_lifts = [number_of(position.valve_lift) for position in request.positions]
     rows = zip(
         request.positions,
-        _NUMBERS.rows(_columns(sheet, readings, head)),
-        sizes_of(sheet.heights.shims, readings.shims),
-        _runners_up(sheet, readings),
-        tightest_springs(sheet.coil_bind),
-        zip(*(checks[name] for name in LINE_FIELDS), strict=True),
-        (~sheet.pushes_nothing).tolist(),
+        sheet.valves,
+        head.heights,
+        gap_checks(request.positions, request.limits, "retainer_to_rocker"),
+        gap_checks(request.positions, request.limits, "seal_to_spring"),
+        _ratings(request, head),
+        sheet_floats(request.intended_speed, request.limits, head.valves, head.lobes, head.weighed, own_lifts, sheet),
         strict=True,
     )
     lines: list[PositionLine] = []
-    for position, numbers, shims, runner_up, tightest, own, held_closed in rows:
-        named = cast(OwnChecks, dict(zip(LINE_FIELDS, own, strict=True)))
-        without = without_speed(request, position.valve)
-        verdict, decided_by = decide(judged(named, without, held_closed=held_closed))
-        given: dict[str, Any] = numbers | dict(named)
-        lines.append(
-            PositionLine(
-                id=position.id,
-                valve=position.valve,
-                bank=position.bank,
-                spring=position.spring,
-                remarks=position.remarks,
-                parts=list(position.parts),
-                shims=shims,
-                runner_up=runner_up,
-                tightest_spring=tightest,
-                verdict=verdict,
-                decided_by=decided_by,
-                **given,
-            )
-        )
-    return lines
+    judgments: list[list[Judged]] = []
+    for position, valve, height, rocker, spring, rated, floats in rows:
+        checks = _checks(valve, tolerances[position.valve]) | {
+            "load_loss_check": rated[0],
+            "rated_load_check": rated[1],
+            "retainer_to_rocker_check": rocker,
+            "seal_to_spring_check": spring,
+            "valve_float": floats,
+        }
+        own = judged(checks, unjudged[position.valve], held_closed=not valve.pushes_nothing)
+        judgments.append(own)
+        lines.append(_line(position, valve, height, checks, own, at_hand))
+    return lines, judgments
 
 
-def _columns(sheet: HeadSheet, readings: HeadReadings, head: HeadRead) -> dict[str, Any]:
-    return height_columns(sheet.heights, head.heights, sheet.target_height) | {
-        "figured_seat_load": sheet.figured_seat_load,
-        "seat_load": sheet.seat_load,
-        "seat_load_beyond_readings": sheet.seat_load_beyond,
-        "valve_lift": readings.valve_lift,
-        "open_height": sheet.open_height,
-        "open_load": sheet.open_load,
-        "open_load_beyond_readings": sheet.open_load_beyond,
-        "retainer_to_seal": readings.retainer_to_seal,
-        "moving_mass": sheet.moving_mass.total,
+def _checks(
+    valve: ValveSheet, tolerances: dict[str, float | None]
+) -> dict[str, LengthCheck | PercentCheck | ValveFloat | None]:
+    """The checks that the kernel judges."""
+    limits, targets, height = valve.readings.limits, valve.readings.targets, valve.height
+    return {
+        "installed_height_check": length_check(
+            height.deviation,
+            limits.installed_height_tolerance,
+            "within",
+            valve.height_verdict,
+            "setting",
+            counts=valve.height_counts,
+        ),
+        "seat_load_check": load_check(
+            targets.seat_load,
+            valve.seat_load,
+            valve.seat_load_verdict,
+            applies=valve.seat_load_counts,
+            tolerance=tolerances["seat_load"],
+        ),
+        "open_load_check": load_check(
+            targets.open_load,
+            valve.open_load,
+            valve.open_load_verdict,
+            applies=valve.open_load_counts,
+            tolerance=tolerances["open_load"],
+        ),
+        "coil_bind_clearance_check": length_check(
+            valve.coil_bind.clearance,
+            limits.coil_bind_clearance_minimum,
+            "at_least",
+            valve.coil_bind_verdict,
+            "damage",
+        ),
+        "retainer_to_seal_clearance_check": length_check(
+            valve.retainer_to_seal_clearance,
+            limits.retainer_to_seal_clearance_minimum,
+            "at_least",
+            valve.retainer_verdict,
+            "damage",
+        ),
     }
 
 
-def _runners_up(sheet: HeadSheet, readings: HeadReadings) -> list[RunnerUp | None]:
-    rows = _RUNNER_UP.rows(
-        {
-            "installed_height": sheet.heights.runner_up_height,
-            "seat_load": sheet.runner_up_load,
-            "coil_bind_clearance": sheet.runner_up_clearance,
-        },
+def _line(
+    position: Position,
+    valve: ValveSheet,
+    read: HeightRead,
+    checks: OwnChecks,
+    own: Sequence[Judged],
+    at_hand: ShimsAtHand,
+) -> PositionLine:
+    height = valve.height
+    verdict, decided_by = decide(own)
+    return PositionLine(
+        id=position.id,
+        valve=position.valve,
+        bank=position.bank,
+        spring=position.spring,
+        remarks=position.remarks,
+        parts=list(position.parts),
+        measured_height=read.measured_height,
+        deduction=read.deduction,
+        locator_thickness=read.locator_thickness,
+        bare_height=height.bare_height,
+        target_height=valve.target_height,
+        shim_needed=height.needed,
+        shim_stack=height.shim_stack,
+        figured_height=height.figured_height,
+        height_with_shims=read.height_with_shims,
+        installed_height=height.installed_height,
+        short_by=height.short_by,
+        figured_seat_load=valve.figured_seat_load,
+        seat_load=valve.seat_load,
+        seat_load_beyond_readings=valve.seat_load_beyond,
+        valve_lift=valve.readings.valve_lift,
+        open_height=valve.open_height,
+        open_load=valve.open_load,
+        open_load_beyond_readings=valve.open_load_beyond,
+        retainer_to_seal=valve.readings.retainer_to_seal,
+        moving_mass=valve.moving_mass.total,
+        shims=sizes_of(height.shims, at_hand),
+        runner_up=_runner_up(valve, at_hand),
+        tightest_spring=tightest_spring(valve.coil_bind),
+        verdict=verdict,
+        decided_by=decided_by,
+        **checks,  # type: ignore[arg-type] # each field's own kind of check, by its name
     )
-    stacks = sheet.heights.runner_up
-    return [
-        None if places is None else RunnerUp(shims=shims, **row)
-        for places, shims, row in zip(stacks, sizes_of(stacks, readings.shims), rows, strict=True)
-    ]
 
 
-def _ratings(
-    request: HeadAssemblyRequest, head: HeadRead
-) -> tuple[list[PercentCheck | None], list[PercentCheck | None]]:
+def _runner_up(valve: ValveSheet, at_hand: ShimsAtHand) -> RunnerUp | None:
+    if valve.height.runner_up is None:
+        return None
+    return RunnerUp(
+        shims=sizes_of(valve.height.runner_up, at_hand),
+        installed_height=valve.height.runner_up_height,
+        seat_load=valve.runner_up_load,
+        coil_bind_clearance=valve.runner_up_clearance,
+    )
+
+
+def _ratings(request: HeadAssemblyRequest, head: HeadRead) -> list[Rated]:
     """What the spring of every position lost, and how far it is off its rating."""
     rejects = request.limits.off_target == "reject"
-    by_kind = {
-        kind: against_ratings(
-            request.springs,
-            named_limit(request.limits, "load_loss_maximum", kind),
-            head.springs,
-            misses_reject=rejects,
-        )
-        for kind in kinds_in(request.positions)
-    }
-    losses: list[PercentCheck | None] = []
-    deviations: list[PercentCheck | None] = []
-    for row, position in zip(head.rows.tolist(), request.positions, strict=True):
-        if position.spring is None:
-            losses.append(None)
-            deviations.append(None)
+    most = {kind: named_limit(request.limits, "load_loss_maximum", kind) for kind in kinds_in(request.positions)}
+    springs = {spring.id: spring for spring in request.springs}
+    found: dict[tuple[str, ValveKind], Rated] = {}
+    rated: list[Rated] = []
+    for position in request.positions:
+        name = position.spring
+        if name is None:
+            rated.append((None, None))
             continue
-        lost, off = (checks[row] for checks in by_kind[position.valve])
-        losses.append(lost)
-        deviations.append(off)
-    return losses, deviations
+        key = name, position.valve
+        if key not in found:
+            limit = most[position.valve]
+            found[key] = against_rating(springs[name], head.springs.at(name), limit, misses_reject=rejects)
+        rated.append(found[key])
+    return rated

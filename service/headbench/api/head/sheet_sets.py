@@ -2,34 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Any, Final
+from typing import Final
 
 import msgspec
-import numpy as np
 
 from headbench.api.head.job import Position
 from headbench.api.head.sheet import BankLine, PositionLine, Spreads, SpreadsByKind
 from headbench.api.head.sheet_checks import counted, worst_named
-from headbench.api.vocabulary.checks import ForceCheck, LengthCheck, MassCheck, VerdictName, verdict_names, worst_of
+from headbench.api.vocabulary.checks import VERDICTS, ForceCheck, LengthCheck, MassCheck, VerdictName, worst_of
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.names import KINDS, ValveKind
-from headbench.api.vocabulary.quantities import written
 from headbench.api.vocabulary.saying import say
-from headbench.api.vocabulary.spreads import ForceSpread, LengthSpread, MassSpread, spread_rows
-from headbench.api.vocabulary.targets import Limits, limit_of, named_limit
-from headbench.calc import FloatArray
-from headbench.calc.head.assembly import HeadSheet
+from headbench.api.vocabulary.spreads import ForceSpread, LengthSpread, MassSpread, spread_as
+from headbench.api.vocabulary.targets import Limits, named_limit
+from headbench.calc.head.assembly import ValveSheet
 from headbench.calc.judging.verdicts import Verdict, at_most, setting_verdict
 
-_SPREADS: Final = {
-    "installed_height": (LengthSpread, "length"),
-    "seat_load": (ForceSpread, "force"),
-    "open_load": (ForceSpread, "force"),
-    "coil_bind_clearance": (LengthSpread, "length"),
-    "retainer_to_seal_clearance": (LengthSpread, "length"),
-    "moving_mass": (MassSpread, "mass"),
-}
+_QUANTITIES: Final = {"installed_height": "length", "seat_load": "force", "open_load": "force", "moving_mass": "mass"}
+"""The spreads that a job may limit, and what they are of."""
 _LIMITED: Final[dict[str, type[LengthCheck | ForceCheck | MassCheck]]] = {
     "installed_height": LengthCheck,
     "seat_load": ForceCheck,
@@ -42,56 +34,65 @@ _BY_HEIGHT: Final = {"installed_height", "seat_load", "open_load"}
 SpreadCheck = LengthCheck | ForceCheck | MassCheck
 
 
-def spreads_by_kind(sheet: HeadSheet, limits: Limits, valves: Sequence[ValveKind], ids: Sequence[str]) -> SpreadsByKind:
+def spreads_by_kind(
+    sheet: Sequence[ValveSheet], limits: Limits, valves: Sequence[ValveKind], ids: Sequence[str]
+) -> SpreadsByKind:
     """What each kind of valve runs to; an intake valve is never compared with an exhaust valve."""
-    values = np.stack(
-        [
-            sheet.heights.installed_height,
-            sheet.seat_load,
-            sheet.open_load,
-            sheet.coil_bind.clearance,
-            sheet.retainer_to_seal_clearance,
-            sheet.moving_mass.total,
-        ]
-    )
-    kinds = np.array(valves)
-    spreads: dict[str, Spreads | None] = {}
+    spreads: dict[ValveKind, Spreads | None] = {}
     for kind in KINDS:
-        own = np.flatnonzero(kinds == kind)
-        rows = spread_rows(values[:, own], [ids[place] for place in own.tolist()])
-        structs: dict[str, Any] = {
-            name: struct(**row) for (name, (struct, _)), row in zip(_SPREADS.items(), rows, strict=True)
-        }
-        for name in _LIMITED:
-            row = values[list(_SPREADS).index(name), own]
-            sure = name not in _BY_HEIGHT or bool(sheet.trusted[own].all())
-            structs[f"{name}_spread_check"] = _spread_check(name, row, limits, kind, sure=sure)
-        spreads[kind] = Spreads(**structs) if len(own) else None
+        own = [place for place, valve in enumerate(valves) if valve == kind]
+        spreads[kind] = _spreads([sheet[place] for place in own], limits, kind, [ids[place] for place in own])
     return SpreadsByKind(**spreads)
 
 
-def _spread_check(name: str, values: FloatArray, limits: Limits, kind: ValveKind, *, sure: bool) -> SpreadCheck | None:
+def _spreads(own: Sequence[ValveSheet], limits: Limits, kind: ValveKind, ids: Sequence[str]) -> Spreads | None:
+    if not own:
+        return None
+    limited = {
+        "installed_height": [one.height.installed_height for one in own],
+        "seat_load": [one.seat_load for one in own],
+        "open_load": [one.open_load for one in own],
+        "moving_mass": [one.moving_mass.total for one in own],
+    }
+    trusted = all(one.trusted for one in own)
+    checks = {
+        f"{name}_spread_check": _spread_check(name, values, limits, kind, sure=trusted or name not in _BY_HEIGHT)
+        for name, values in limited.items()
+    }
+    return Spreads(
+        installed_height=spread_as(LengthSpread, limited["installed_height"], ids),
+        seat_load=spread_as(ForceSpread, limited["seat_load"], ids),
+        open_load=spread_as(ForceSpread, limited["open_load"], ids),
+        coil_bind_clearance=spread_as(LengthSpread, [one.coil_bind.clearance for one in own], ids),
+        retainer_to_seal_clearance=spread_as(LengthSpread, [one.retainer_to_seal_clearance for one in own], ids),
+        moving_mass=spread_as(MassSpread, limited["moving_mass"], ids),
+        **checks,  # type: ignore[arg-type] # each field's own kind of check, by its name
+    )
+
+
+def _spread_check(
+    name: str, values: Sequence[float], limits: Limits, kind: ValveKind, *, sure: bool
+) -> SpreadCheck | None:
     """A set's spread against what the job allows; not measured while a position that could widen it is open.
 
     `sure` says whether nothing is in doubt about what the values rest on.
     """
-    if named_limit(limits, f"{name}_spread_maximum", kind) is None or not len(values):
+    most = named_limit(limits, f"{name}_spread_maximum", kind)
+    if most is None:
         return None
-    most = limit_of(limits, f"{name}_spread_maximum", kind)
-    known = values[~np.isnan(values)]
-    width = float(known.max() - known.min()) if len(known) else np.nan
-    plain = at_most(np.array([width]), most)
+    known = [value for value in values if not math.isnan(value)]
+    width = max(known) - min(known) if known else math.nan
+    plain = at_most(width, most)
     verdict = setting_verdict(plain, misses_reject=limits.off_target == "reject")
-    if (len(known) < len(values) or not sure) and plain[0] != Verdict.REJECT:
-        verdict = np.array([Verdict.NOT_MEASURED], dtype=np.int64)
-    value, limit, spare = written(np.array([width, most, most - width]))
+    if (len(known) < len(values) or not sure) and plain != Verdict.REJECT:
+        verdict = int(Verdict.NOT_MEASURED)
     return _LIMITED[name](
-        value=value,
-        limit=limit,
+        value=width,
+        limit=most,
         rule="at_most",
-        to_spare=spare,
+        to_spare=most - width,
         check_class="setting",
-        verdict=verdict_names(verdict)[0],
+        verdict=VERDICTS[verdict],
     )
 
 
@@ -110,6 +111,9 @@ def naming_spreads(
 ) -> Iterator[OpenItem]:
     """Open items with the spreads that wait for them among what they are needed for."""
     waiting = [(kind, name) for kind, name, check in spread_checks(spreads) if check.verdict == "not_measured"]
+    if not waiting:
+        yield from items
+        return
     kinds = {position.id: {position.valve} for position in positions}
     by_spring: dict[str | None, set[ValveKind]] = {}
     for position in positions:
@@ -137,7 +141,7 @@ def spread_notes(spreads: SpreadsByKind) -> Iterator[Note]:
         if check.verdict not in {"borderline", "reject"} or check.value is None:
             continue
         found = getattr(getattr(spreads, kind), name)
-        quantity = _SPREADS[name][1]
+        quantity = _QUANTITIES[name]
         by, most = (say(value, quantity) for value in (check.value, check.limit))
         detail = (
             f"{kind} {name.replace('_', ' ')}s spread {by}, {most} is allowed: {found.smallest_at} is lowest, "

@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from headbench.api.gauges.repeats import are_apart
-from headbench.api.heights.readings import HeightReadings, HeightsRead, deduction_pointer
+from headbench.api.heights.readings import HeightRead, HeightReadings, deduction_pointer
 from headbench.api.heights.suspects import UNITS, Suspects
 from headbench.api.vocabulary.findings import OpenItem
 from headbench.api.vocabulary.saying import say
-from headbench.calc import BoolArray
 from headbench.units import LengthUnit
 
 
@@ -31,12 +28,12 @@ class HeightDoubt:
 
 
 def height_doubts(
-    positions: Sequence[HeightReadings], read: HeightsRead, suspects: Suspects, unit: LengthUnit
+    positions: Sequence[HeightReadings], read: Sequence[HeightRead], suspects: Suspects, unit: LengthUnit
 ) -> list[HeightDoubt]:
     """Every doubt about a height that counts: the one measured after assembly, else the one figured without shims."""
     doubts: list[HeightDoubt] = []
     slips = {place for place, *_ in suspects.slips}
-    for place, position in enumerate(positions):
+    for place, (position, own) in enumerate(zip(positions, read, strict=True)):
         if position.height_with_shims is None and position.measured_height is None:
             continue
         if suspects.forgotten is not None:
@@ -44,19 +41,19 @@ def height_doubts(
             detail = f"Check units.length: {looks}. If they are not, measure again."
             doubts.append(HeightDoubt(place, "/units/length", None, detail))
             continue
-        if suspects.deduction_elsewhere[place]:
+        if place in suspects.deductions_elsewhere:
             doubts.append(_deduction(place, position, suspects, unit))
         if position.height_with_shims is not None:
             doubts += _disagreeing(place, position, "height_with_shims", "the height with shims")
             continue
-        doubts += _locator(place, position, read)
-        shown = say(float(read.measured_height[place]), "length")
+        doubts += _locator(place, position, own)
         again = [*_disagreeing(place, position, "measured_height", "the height")]
-        if not again and suspects.height_elsewhere[place]:
+        if not again and place in suspects.heights_elsewhere:
+            shown = say(own.measured_height, "length")
             detail = f"measure the height again, in {UNITS[unit]}; {shown} looks like {UNITS[suspects.other]}."
             again = [_doubt(place, position, "measured_height", detail)]
         elif not again and place in slips:
-            detail = f"measure the height again; {shown} looks like a slip."
+            detail = f"measure the height again; {say(own.measured_height, 'length')} looks like a slip."
             again = [_doubt(place, position, "measured_height", detail)]
         doubts += again
     return doubts
@@ -70,11 +67,11 @@ def _deduction(place: int, position: HeightReadings, suspects: Suspects, unit: L
     return HeightDoubt(place, deduction_pointer(position.valve), None, detail)
 
 
-def _locator(place: int, position: HeightReadings, read: HeightsRead) -> Iterator[HeightDoubt]:
-    if read.locator_unclear[place]:
+def _locator(place: int, position: HeightReadings, own: HeightRead) -> Iterator[HeightDoubt]:
+    if own.locator_unclear:
         detail = "enter whether the locator was in place when the height was measured."
         yield _doubt(place, position, "locator_in_place", detail)
-    if read.locator_unmeasured[place]:
+    if own.locator_unmeasured:
         yield _doubt(place, position, "locator_thickness", "enter the thickness of the locator that was not in place.")
 
 
@@ -87,10 +84,10 @@ def _doubt(place: int, position: HeightReadings, field: str, detail: str) -> Hei
     return HeightDoubt(place, f"/positions/{place}/{field}", position.id, f"{position.id}: {detail}")
 
 
-def proven_heights(doubts: Sequence[HeightDoubt], positions: int) -> BoolArray:
+def proven_heights(doubts: Sequence[HeightDoubt], positions: int) -> list[bool]:
     """Whether nothing is in doubt about the height of each of so many positions."""
     in_doubt = {doubt.place for doubt in doubts}
-    return np.array([place not in in_doubt for place in range(positions)], dtype=np.bool_)
+    return [place not in in_doubt for place in range(positions)]
 
 
 def open_doubts(doubts: Sequence[HeightDoubt], needed_for: Sequence[Sequence[str]]) -> Iterator[OpenItem]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from itertools import chain
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -16,7 +17,6 @@ from headbench.api.heights.readings import (
     STACK_HELD,
     HeightCorrections,
     HeightReadings,
-    HeightsRead,
     corrected_heights,
     height_faults,
     reading_notes,
@@ -31,16 +31,15 @@ from headbench.api.heights.shims import (
     sizes_of,
 )
 from headbench.api.heights.suspects import find_suspects
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.positions import MOST_POSITIONS, PositionAnswer, open_readings, raise_if_any
-from headbench.api.vocabulary.quantities import Answer, Columns, LengthOut, Model, Units, UnitsUsed, units_used
-from headbench.api.vocabulary.targets import HeightLimits, HeightTargets, limits_of, open_targets, targets_of
+from headbench.api.vocabulary.quantities import Answer, LengthOut, Model, Units, UnitsUsed, number_of, units_used
+from headbench.api.vocabulary.targets import HeightLimits, HeightTarget, HeightTargets, limit_of, open_targets
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
-from headbench.calc import FloatArray
-from headbench.calc.heights.installed_height import Heights, ShimsAtHand, set_heights, within_height
+from headbench.calc.heights.installed_height import Height, ShimsAtHand, set_heights, within_height
 from headbench.calc.judging.verdicts import accepted_if_proven, setting_verdict, within
-from headbench.errors import Pointed
 
 
 class InstalledHeightRequest(Model, kw_only=True, frozen=True):
@@ -143,58 +142,38 @@ class InstalledHeightAnswer(Answer, kw_only=True, frozen=True):
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
-_NUMBERS = Columns(HeightNumbers)
-_RUNNER_UP = Columns(HeightRunnerUp)
-
-
-def height_columns(heights: Heights, read: HeightsRead, target_height: FloatArray) -> dict[str, FloatArray]:
-    """The numbers of HeightNumbers as columns."""
-    return {
-        "measured_height": read.measured_height,
-        "deduction": read.deduction,
-        "locator_thickness": read.locator_thickness,
-        "bare_height": heights.bare_height,
-        "target_height": target_height,
-        "shim_needed": heights.needed,
-        "shim_stack": heights.shim_stack,
-        "figured_height": heights.figured_height,
-        "height_with_shims": read.height_with_shims,
-        "installed_height": heights.installed_height,
-        "short_by": heights.short_by,
-    }
+def height_runner_up(height: Height, at_hand: ShimsAtHand) -> HeightRunnerUp | None:
+    """The next best stack; null where there is none."""
+    if height.runner_up is None:
+        return None
+    return HeightRunnerUp(shims=sizes_of(height.runner_up, at_hand), installed_height=height.runner_up_height)
 
 
 def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
     """Answer one request; raises Contradiction."""
-
-    def faults() -> Iterator[Pointed]:
-        yield from shim_faults(request.shims)
-        yield from height_faults(request.positions, request.height_corrections)
-
-    raise_if_any(faults())
     positions = request.positions
-    valves = [position.valve for position in positions]
     read = corrected_heights(positions, request.height_corrections)
+    raise_if_any(chain(shim_faults(request.shims), height_faults(positions, read)))
+    valves, ids = [position.valve for position in positions], [position.id for position in positions]
     at_hand = shims_at_hand(request.shims)
-    limit = limits_of(request.limits, "installed_height_tolerance", valves)
-    target_height = targets_of(request.targets, valves)["installed_height"]
-    suits = within_height(target_height, limit)
-    heights = set_heights(read.bare_height, target_height, at_hand, suits, read.height_with_shims)
+    limits = {kind: limit_of(request.limits, "installed_height_tolerance", kind) for kind in KINDS}
+    wanted = {kind: _wanted(request.targets, kind) for kind in KINDS}
+    heights = set_heights(
+        [own.bare_height for own in read],
+        [wanted[kind] for kind in valves],
+        at_hand,
+        [within_height(wanted[kind], limits[kind]) for kind in valves],
+        [own.height_with_shims for own in read],
+    )
     unplaced = [*unplaced_limits(request.limits, valves)]
     suspects = find_suspects(positions, read, request.units.length)
     doubts = height_doubts(positions, read, suspects, request.units.length)
     proven = proven_heights(doubts, len(positions))
-    off_target = setting_verdict(within(heights.deviation, limit), misses_reject=request.limits.off_target == "reject")
-    verdicts = accepted_if_proven(off_target, proven)
-    checks = length_checks(heights.deviation, limit, "within", verdicts, check_class="setting")
-    rows = zip(
-        positions,
-        _NUMBERS.rows(height_columns(heights, read, target_height)),
-        sizes_of(heights.shims, at_hand),
-        runners_up(heights, at_hand),
-        checks,
-        strict=True,
-    )
+    rejects = request.limits.off_target == "reject"
+    checks = [
+        height_check(height.deviation, limits[kind], rejects=rejects, proven=sure)
+        for height, kind, sure in zip(heights.each, valves, proven, strict=True)
+    ]
     return InstalledHeightAnswer(
         units=units_used(),
         verdict=worst_with([check.verdict for check in checks], unplaced),
@@ -202,15 +181,25 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
             HeightLine(
                 id=position.id,
                 valve=position.valve,
-                shims=shims,
-                runner_up=runner_up,
+                measured_height=own.measured_height,
+                deduction=own.deduction,
+                locator_thickness=own.locator_thickness,
+                bare_height=own.bare_height,
+                target_height=wanted[position.valve],
+                shim_needed=height.needed,
+                shim_stack=height.shim_stack,
+                figured_height=height.figured_height,
+                height_with_shims=own.height_with_shims,
+                installed_height=height.installed_height,
+                short_by=height.short_by,
+                shims=sizes_of(height.shims, at_hand),
+                runner_up=height_runner_up(height, at_hand),
                 installed_height_check=check,
                 verdict=check.verdict,
-                **numbers,
             )
-            for position, numbers, shims, runner_up, check in rows
+            for position, own, height, check in zip(positions, read, heights.each, checks, strict=True)
         ],
-        shim_totals=shim_totals(heights, at_hand),
+        shim_totals=shim_totals(heights.used, at_hand),
         shim_choice_proven=heights.proven,
         open_items=merged(
             [
@@ -225,20 +214,21 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
             *assumed_shims(request.shims),
             *reading_notes(positions, read),
             *slip_notes(positions, read, suspects, request.units.length),
-            *height_notes(heights, positions, checks, proven, at_hand),
+            *height_notes(heights.each, ids, checks, proven, at_hand, shared_best=heights.proven),
         ],
         cautions=cautions_for("springs"),
     )
 
 
-def runners_up(heights: Heights, at_hand: ShimsAtHand) -> list[HeightRunnerUp | None]:
-    """The next best stack of every position; null where there is none."""
-    rows = _RUNNER_UP.rows({"installed_height": heights.runner_up_height})
-    stacks = sizes_of(heights.runner_up, at_hand)
-    return [
-        None if places is None else HeightRunnerUp(shims=shims, **row)
-        for places, shims, row in zip(heights.runner_up, stacks, rows, strict=True)
-    ]
+def _wanted(targets: HeightTargets, kind: ValveKind) -> float:
+    target: HeightTarget | None = getattr(targets, kind)
+    return math.nan if target is None else number_of(target.installed_height)
+
+
+def height_check(deviation: float, tolerance: float, *, rejects: bool, proven: bool) -> LengthCheck:
+    """A height's deviation from its target against the tolerance."""
+    off_target = setting_verdict(within(deviation, tolerance), misses_reject=rejects)
+    return length_check(deviation, tolerance, "within", accepted_if_proven(off_target, proven), "setting")
 
 
 RESOURCE: Final = Resource(

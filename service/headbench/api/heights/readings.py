@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import Annotated, Final
+from typing import Annotated, Final, Literal, NamedTuple
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.gauges.repeats import Repeated, RepeatedLength, height_repeats
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.positions import PositionModel, repeated_ids, unusual
-from headbench.api.vocabulary.quantities import Columns, Length, Model, SignedLength
+from headbench.api.vocabulary.quantities import Length, Model, SignedLength, number_of
 from headbench.api.vocabulary.saying import say
-from headbench.calc import BoolArray, FloatArray
 from headbench.calc.heights.installed_height import bare_height
 from headbench.errors import Pointed
 
@@ -76,35 +74,33 @@ class HeightReadings(PositionModel, kw_only=True, frozen=True):
     ] = None
 
 
-@dataclass(frozen=True, slots=True)
-class HeightsRead:
-    """Heights of P positions, NaN where not read.
+class HeightRead(NamedTuple):
+    """The height of one position, NaN where not read.
 
-    measured_height, deduction, locator_thickness : array (P,), what was read and what comes off it [m]
-    locator_fitted : array (P,), how thick the locator is, in place or not; 0 where none is given [m]
-    bare_height, height_with_shims : array (P,), corrected [m]
-    deduction_given : array (P,), whether a deduction is given [-]
-    locator_unclear, locator_unmeasured : array (P,), whether nobody says if the locator was in place; whether it was
-        not, and nobody says how thick it is [-]
+    measured_height, deduction, locator_thickness : what was read and what comes off it [m]
+    locator_fitted : how thick the locator is, in place or not; 0 where none is given [m]
+    bare_height, height_with_shims : corrected [m]
+    deduction_given : whether a deduction is given [-]
+    locator_unclear, locator_unmeasured : whether nobody says if the locator was in place; whether it was not, and
+        nobody says how thick it is [-]
     """
 
-    measured_height: FloatArray
-    deduction: FloatArray
-    locator_thickness: FloatArray
-    locator_fitted: FloatArray
-    bare_height: FloatArray
-    height_with_shims: FloatArray
-    deduction_given: BoolArray
-    locator_unclear: BoolArray
-    locator_unmeasured: BoolArray
+    measured_height: float
+    deduction: float
+    locator_thickness: float
+    locator_fitted: float
+    bare_height: float
+    height_with_shims: float
+    deduction_given: bool
+    locator_unclear: bool
+    locator_unmeasured: bool
 
-    def was_read_back(self, name: str | None, positions: Sequence[HeightReadings]) -> bool:
-        """Whether a position's height was read after assembly."""
-        place = next(place for place, position in enumerate(positions) if position.id == name)
-        return not np.isnan(self.height_with_shims[place])
+    @property
+    def is_read_back(self) -> bool:
+        """Whether the height was read after assembly."""
+        return not math.isnan(self.height_with_shims)
 
 
-_READINGS = Columns(HeightReadings)
 _NO_CORRECTION = HeightCorrection()
 STACK_HELD: Final = [
     "shim_needed",
@@ -119,56 +115,50 @@ STACK_HELD: Final = [
 MEASURE_HEIGHT: Final = "measure the spring height (height micrometer), valve closed, no shims."
 
 
-def correction_of(position: HeightReadings, corrections: HeightCorrections) -> HeightCorrection:
-    """What comes off one position's height: its own word, else that of its kind of valve."""
-    by_kind: HeightCorrection = getattr(corrections, position.valve) or _NO_CORRECTION
-    return HeightCorrection(
-        deduction=_own(position.deduction, by_kind.deduction),
-        locator_thickness=_own(position.locator_thickness, by_kind.locator_thickness),
-        locator_in_place=by_kind.locator_in_place if position.locator_in_place is None else position.locator_in_place,
-    )
-
-
 def _own(own: float | None, by_kind: float | None) -> float | None:
     return by_kind if own is None else own
 
 
-def corrected_heights(positions: Sequence[HeightReadings], corrections: HeightCorrections) -> HeightsRead:
-    """What was read, and what it comes to once corrected; a correction that nobody gives is none."""
-    columns = _READINGS.of(positions)
-    said = [correction_of(position, corrections) for position in positions]
-    deduction = np.array([(one.deduction or 0.0) for one in said])
-    fitted = np.array([(one.locator_thickness or 0.0) for one in said])
-    locator = np.where([one.locator_in_place is False for one in said], fitted, 0.0)
-    return HeightsRead(
-        measured_height=columns["measured_height"],
+def corrected_heights(positions: Sequence[HeightReadings], corrections: HeightCorrections) -> list[HeightRead]:
+    """What was read at each position, and what it comes to once corrected; a correction that nobody gives is none."""
+    return [_corrected(position, getattr(corrections, position.valve) or _NO_CORRECTION) for position in positions]
+
+
+def _corrected(position: HeightReadings, by_kind: HeightCorrection) -> HeightRead:
+    """A position's own word counts, else that of its kind of valve."""
+    given = _own(position.deduction, by_kind.deduction)
+    thickness = _own(position.locator_thickness, by_kind.locator_thickness)
+    in_place = by_kind.locator_in_place if position.locator_in_place is None else position.locator_in_place
+    deduction, fitted = given or 0.0, thickness or 0.0
+    off = fitted if in_place is False else 0.0
+    measured = number_of(position.measured_height)
+    return HeightRead(
+        measured_height=measured,
         deduction=deduction,
-        locator_thickness=locator,
+        locator_thickness=off,
         locator_fitted=fitted,
-        bare_height=bare_height(columns["measured_height"], deduction, locator),
-        height_with_shims=bare_height(columns["height_with_shims"], deduction),
-        deduction_given=np.array([one.deduction is not None for one in said]),
-        locator_unclear=np.array([bool(one.locator_thickness) and one.locator_in_place is None for one in said]),
-        locator_unmeasured=np.array([one.locator_in_place is False and one.locator_thickness is None for one in said]),
+        bare_height=bare_height(measured, deduction, off),
+        height_with_shims=bare_height(number_of(position.height_with_shims), deduction),
+        deduction_given=given is not None,
+        locator_unclear=bool(fitted) and in_place is None,
+        locator_unmeasured=in_place is False and thickness is None,
     )
 
 
-def height_faults(positions: Sequence[HeightReadings], corrections: HeightCorrections) -> Iterator[Pointed]:
+def height_faults(positions: Sequence[HeightReadings], read: Sequence[HeightRead]) -> Iterator[Pointed]:
     """Statements about heights that cannot all hold."""
     yield from repeated_ids([position.id for position in positions], "/positions", "position")
-    read = corrected_heights(positions, corrections)
-    for place in np.flatnonzero(read.bare_height <= 0.0).tolist():
-        off = say(float(read.deduction[place] + read.locator_thickness[place]), "length")
-        shown = say(float(read.measured_height[place]), "length")
-        yield Pointed(
-            _correction_pointer(positions[place], place),
-            f"{positions[place].id}: deduction and locator, {off}, must be less than the measured height {shown}",
-        )
-    for place in np.flatnonzero(read.height_with_shims <= 0.0).tolist():
-        shown = say(float(read.height_with_shims[place] + read.deduction[place]), "length")
-        off = say(float(read.deduction[place]), "length")
-        detail = f"{positions[place].id}: deduction {off} must be less than the height with shims {shown}"
-        yield Pointed(f"/positions/{place}/height_with_shims", detail)
+    for place, (position, own) in enumerate(zip(positions, read, strict=True)):
+        if own.bare_height <= 0.0:
+            off = say(own.deduction + own.locator_thickness, "length")
+            shown = say(own.measured_height, "length")
+            detail = f"{position.id}: deduction and locator, {off}, must be less than the measured height {shown}"
+            yield Pointed(_correction_pointer(position, place), detail)
+    for place, (position, own) in enumerate(zip(positions, read, strict=True)):
+        if own.height_with_shims <= 0.0:
+            shown, off = say(own.height_with_shims + own.deduction, "length"), say(own.deduction, "length")
+            detail = f"{position.id}: deduction {off} must be less than the height with shims {shown}"
+            yield Pointed(f"/positions/{place}/height_with_shims", detail)
 
 
 def _correction_pointer(position: HeightReadings, place: int) -> str:
@@ -176,38 +166,47 @@ def _correction_pointer(position: HeightReadings, place: int) -> str:
     return f"/positions/{place}/deduction" if own else deduction_pointer(position.valve)
 
 
-def reading_notes(positions: Sequence[HeightReadings], read: HeightsRead) -> Iterator[Note]:
+def reading_notes(positions: Sequence[HeightReadings], read: Sequence[HeightRead]) -> Iterator[Note]:
     """What is to be said about the readings themselves."""
-    ids = [position.id for position in positions]
-    there = ~np.isnan(read.measured_height)
-    silent = [ids[place] for place in np.flatnonzero(there & ~read.deduction_given).tolist()]
+    pairs = list(zip(positions, read, strict=True))
+    silent = [one.id for one, own in pairs if one.measured_height is not None and not own.deduction_given]
     if silent:
-        which = "any position" if len(silent) == len(ids) else ", ".join(silent)
+        which = "any position" if len(silent) == len(pairs) else ", ".join(silent)
         detail = f"No deduction given for {which}; readings of the height micrometer used as they are."
         yield note("deduction_assumed", "/positions", detail)
-    counts = there & np.isnan(read.height_with_shims)
-    for place in np.flatnonzero(counts & read.locator_unclear).tolist():
-        thick = say(float(read.locator_fitted[place]), "length")
-        detail = f"{ids[place]}: figured with the locator in place; if it was out, the height is {thick} less."
-        yield note("locator_assumed", f"/positions/{place}", detail)
-    for what, field in (("measured height", "measured_height"), ("height with shims", "height_with_shims")):
-        repeats = [
-            Repeated(f"/positions/{place}/{field}", position.id, getattr(position, field))
-            for place, position in enumerate(positions)
-        ]
-        yield from height_repeats(what, repeats)
+    for place, (position, own) in enumerate(pairs):
+        if own.locator_unclear and position.measured_height is not None and position.height_with_shims is None:
+            thick = say(own.locator_fitted, "length")
+            detail = f"{position.id}: figured with the locator in place; if it was out, the height is {thick} less."
+            yield note("locator_assumed", f"/positions/{place}", detail)
+    yield from height_repeats("measured height", _repeats(positions, "measured_height"))
+    yield from height_repeats("height with shims", _repeats(positions, "height_with_shims"))
     yield from _unusual_deductions(positions, read)
 
 
-def _unusual_deductions(positions: Sequence[HeightReadings], read: HeightsRead) -> Iterator[Note]:
+def _repeats(
+    positions: Sequence[HeightReadings], field: Literal["measured_height", "height_with_shims"]
+) -> list[Repeated]:
+    return [
+        Repeated(f"/positions/{place}/{field}", position.id, reading)
+        for place, position in enumerate(positions)
+        if isinstance(reading := getattr(position, field), list)
+    ]
+
+
+def _unusual_deductions(positions: Sequence[HeightReadings], read: Sequence[HeightRead]) -> Iterator[Note]:
     """Deductions that benches do not show, each told once where it stands."""
-    own = np.array([position.deduction is not None for position in positions])
     ids = [position.id for position in positions]
-    yield from unusual("deduction", np.where(own, read.deduction, np.nan), ids, "/positions/{}/deduction")
-    for kind in kinds_in(positions):
-        by_kind = np.flatnonzero(~own & np.array([position.valve == kind for position in positions]))[:1]
-        named = f"{kind[0].upper()}{kind[1:]} valves"
-        yield from unusual("deduction", read.deduction[by_kind], [named] * len(by_kind), deduction_pointer(kind))
+    own = [number_of(position.deduction) for position in positions]
+    yield from unusual("deduction", own, ids, "/positions/{}/deduction")
+    by_kind: dict[ValveKind, float] = {}
+    for position, corrected in zip(positions, read, strict=True):
+        if position.deduction is None:
+            by_kind.setdefault(position.valve, corrected.deduction)
+    for kind in KINDS:
+        if kind in by_kind:
+            named = f"{kind.capitalize()} valves"
+            yield from unusual("deduction", [by_kind[kind]], [named], deduction_pointer(kind))
 
 
 def deduction_pointer(kind: ValveKind) -> str:

@@ -6,14 +6,13 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Annotated
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import Answer, Length, LengthOut, Model, PositiveLength, written
+from headbench.api.vocabulary.quantities import Answer, Length, LengthOut, Model, PositiveLength
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import by_default
-from headbench.calc.heights.installed_height import Heights, ShimsAtHand
+from headbench.calc.heights.installed_height import ShimsAtHand
 from headbench.calc.heights.shims import MOST_SHIMS, MOST_SIZES, USUAL_MOST
 from headbench.calc.judging.grid import on_grid
 from headbench.calc.judging.limits import SHIM_COUNT_MAXIMUM, STACK_MAXIMUM
@@ -63,9 +62,9 @@ class ShimTotal(Answer, kw_only=True, frozen=True):
 def shims_at_hand(shims: Shims | None) -> ShimsAtHand:
     """The shims at hand; the usual sizes where the job names none."""
     if shims is None:
-        return ShimsAtHand(np.array(USUAL_SHIMS.values), STACK_MAXIMUM.value)
+        return ShimsAtHand(USUAL_SHIMS.values, STACK_MAXIMUM.value)
     return ShimsAtHand(
-        thicknesses=np.array(shims.thicknesses),
+        thicknesses=shims.thicknesses,
         stack_maximum=STACK_MAXIMUM.value if shims.stack_maximum is None else shims.stack_maximum,
         shim_count_maximum=USUAL_MOST if shims.shim_count_maximum is None else shims.shim_count_maximum,
         in_stock=shims.in_stock,
@@ -76,12 +75,11 @@ def shim_faults(shims: Shims | None) -> Iterator[Pointed]:
     """Statements about shims that cannot all hold."""
     if shims is None:
         return
-    sizes = shims_at_hand(shims).thicknesses
-    grid = on_grid(sizes)
-    order = np.argsort(grid, kind="stable").tolist()
-    for first, second in pairwise(order):
+    sizes = shims.thicknesses
+    grid = [on_grid(size) for size in sizes]
+    for first, second in pairwise(sorted(range(len(grid)), key=grid.__getitem__)):
         if grid[first] == grid[second]:
-            detail = f"shim size {say(float(sizes[second]), 'length')} is listed twice; keep one"
+            detail = f"shim size {say(sizes[second], 'length')} is listed twice; keep one"
             yield Pointed(f"/shims/thicknesses/{second}", detail)
     if shims.in_stock is not None and len(shims.in_stock) != len(shims.thicknesses):
         detail = (
@@ -90,16 +88,14 @@ def shim_faults(shims: Shims | None) -> Iterator[Pointed]:
         yield Pointed("/shims/in_stock", detail)
 
 
-def shim_totals(heights: Heights, at_hand: ShimsAtHand) -> list[ShimTotal]:
-    """The shims to lay out, every size at hand, in the order given."""
-    sizes = written(at_hand.thicknesses)
-    return [ShimTotal(thickness=size, count=count) for size, count in zip(sizes, heights.used.tolist(), strict=True)]
+def shim_totals(used: Sequence[int], at_hand: ShimsAtHand) -> list[ShimTotal]:
+    """The shims to lay out, every size at hand, in the order given; `used` is how many of each."""
+    return [ShimTotal(thickness=size, count=count) for size, count in zip(at_hand.thicknesses, used, strict=True)]
 
 
-def sizes_of(stacks: Sequence[Sequence[int] | None], at_hand: ShimsAtHand) -> list[list[float]]:
-    """Every position's shims by their sizes, thickest first; empty where there are none."""
-    sizes = written(at_hand.thicknesses)
-    return [[sizes[place] for place in places or ()] for places in stacks]
+def sizes_of(stack: Sequence[int] | None, at_hand: ShimsAtHand) -> list[float]:
+    """The shims of one stack by their sizes, thickest first; empty where there are none."""
+    return [at_hand.thicknesses[place] for place in stack or ()]
 
 
 def assumed_shims(shims: Shims | None) -> Iterator[Note]:

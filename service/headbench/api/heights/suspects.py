@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
 from headbench.api.gauges.repeats import are_apart
-from headbench.api.heights.readings import HeightReadings, HeightsRead, kinds_in
+from headbench.api.heights.readings import HeightRead, HeightReadings, kinds_in
 from headbench.api.vocabulary.names import ValveKind
-from headbench.calc import BoolArray, FloatArray
 from headbench.calc.heights.slips import Slip, SlipKind, find_slips
 from headbench.calc.judging.rules import USUAL_RANGES
 from headbench.units import LengthUnit
@@ -24,37 +21,38 @@ _USUAL: Final = {rule.name: rule for rule in USUAL_RANGES}
 
 @dataclass(frozen=True, slots=True)
 class Suspects:
-    """What of P positions does not look as it was meant.
+    """What of some positions does not look as it was meant.
 
     forgotten : the unit that most heights would be usual in, where they are not in the one named; None otherwise
     slips : place, kind of valve, and what the height looks like [-]
-    height_elsewhere, deduction_elsewhere : array (P,), readings that are usual only in the other unit [-]
+    heights_elsewhere, deductions_elsewhere : places of readings that are usual only in the other unit [-]
     other : the other unit
     """
 
     forgotten: LengthUnit | None
     slips: Sequence[tuple[int, ValveKind, Slip]]
-    height_elsewhere: BoolArray
-    deduction_elsewhere: BoolArray
+    heights_elsewhere: Collection[int]
+    deductions_elsewhere: Collection[int]
     other: LengthUnit
 
 
-def find_suspects(positions: Sequence[HeightReadings], read: HeightsRead, unit: LengthUnit) -> Suspects:
+def find_suspects(positions: Sequence[HeightReadings], read: Sequence[HeightRead], unit: LengthUnit) -> Suspects:
     """Look at every height as measured, and at what comes off it."""
-    heights = read.measured_height
+    heights, deductions = [one.measured_height for one in read], [one.deduction for one in read]
     other: LengthUnit = "mm" if unit == "in" else "in"
     elsewhere = _usual_only(heights, "usual_measured_height", unit)
-    known = np.count_nonzero(~np.isnan(heights))
-    forgotten = other if np.count_nonzero(elsewhere) > 0.5 * known else None
+    known = sum(position.measured_height is not None for position in positions)
+    forgotten = other if len(elsewhere) > 0.5 * known else None
     slips: list[tuple[int, ValveKind, Slip]] = []
     for kind in kinds_in(positions) if forgotten is None else ():
-        own = np.flatnonzero([position.valve == kind for position in positions])
-        for slip in find_slips(heights[own], read.deduction[own], _TENTH[unit]):
-            place = int(own[slip.place])
+        own = [place for place, position in enumerate(positions) if position.valve == kind]
+        found = find_slips([heights[place] for place in own], [deductions[place] for place in own], _TENTH[unit])
+        for slip in found:
+            place = own[slip.place]
             # who reads the same twice has not misread a digit, but may well stand on the same step twice
             if slip.kind is SlipKind.STEP or not _confirmed(positions[place]):
                 slips.append((place, kind, slip))
-    return Suspects(forgotten, slips, elsewhere, _usual_only(read.deduction, "usual_deduction", unit), other)
+    return Suspects(forgotten, slips, elsewhere, _usual_only(deductions, "usual_deduction", unit), other)
 
 
 def _confirmed(position: HeightReadings) -> bool:
@@ -62,9 +60,10 @@ def _confirmed(position: HeightReadings) -> bool:
     return isinstance(reading, list) and len(reading) > 1 and not are_apart(reading)
 
 
-def _usual_only(values: FloatArray, rule: str, unit: LengthUnit) -> BoolArray:
-    """Where values are unusual in the unit named and usual in the other."""
+def _usual_only(values: Sequence[float], rule: str, unit: LengthUnit) -> set[int]:
+    """Places of values that are unusual in the unit named and usual in the other."""
     low, high = _USUAL[rule].values
-    again = values / _MM_PER_INCH if unit == "in" else values * _MM_PER_INCH
-    inside, inside_other = ((low <= one) & (one <= high) for one in (values, again))
-    return np.asarray(~inside & inside_other, dtype=np.bool_)
+    scale = 1.0 / _MM_PER_INCH if unit == "in" else _MM_PER_INCH
+    return {
+        place for place, value in enumerate(values) if (value < low or value > high) and low <= value * scale <= high
+    }

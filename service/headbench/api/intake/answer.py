@@ -6,9 +6,8 @@ from typing import Annotated, Final, Literal
 
 from msgspec import Meta
 
-from headbench.api.cylinders.length_check import length_check
 from headbench.api.intake.faces import Face, Pair
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName, worst_of
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.findings import Note, OpenItem
 from headbench.api.vocabulary.places import ASIDE, MISSING
 from headbench.api.vocabulary.quantities import AngleOut, Answer, LengthOut, UnitsUsed

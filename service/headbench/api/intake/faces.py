@@ -9,9 +9,8 @@ from msgspec import Meta
 
 from headbench.api.intake.manifold import BankAngle, FaceTilt
 from headbench.api.movement.moved import Moved, movement_of
-from headbench.api.vocabulary.quantities import Length, Model, PositiveLength, SignedLength, Units
+from headbench.api.vocabulary.quantities import Length, Model, PositiveLength, SignedLength, Units, number_of
 from headbench.api.vocabulary.targets import OffTarget, by_default
-from headbench.calc import or_nan
 from headbench.calc.intake.fit import FaceLimits, FaceReadings
 from headbench.calc.judging import limits as known
 from headbench.calc.judging.limits import Limit
@@ -128,11 +127,13 @@ def readings_of(request: IntakeFitRequest) -> FaceReadings:
     left, right = (None if face.milling is None else movement_of(face.milling) for face in pair)
     return FaceReadings(
         bank_angle=request.bank_angle,
-        gap=np.array([[[or_nan(end.top), or_nan(end.bottom)] for end in (face.front, face.rear)] for face in pair]),
-        misalignment=np.array([or_nan(face.misalignment) for face in pair]),
-        face_tilt=or_nan(request.face_tilt),
-        intake_gasket_thickness=or_nan(request.intake_gasket_thickness),
-        rail_room=or_nan(request.rail_room),
+        gap=np.array(
+            [[[number_of(end.top), number_of(end.bottom)] for end in (face.front, face.rear)] for face in pair]
+        ),
+        misalignment=np.array([number_of(face.misalignment) for face in pair]),
+        face_tilt=number_of(request.face_tilt),
+        intake_gasket_thickness=number_of(request.intake_gasket_thickness),
+        rail_room=number_of(request.rail_room),
         gauge_step=_given_or(request.gauge_step, known.GAUGE_STEP),
         misalignment_step=_given_or(request.misalignment_step, known.MISALIGNMENT_STEP),
         milling=(left, right),

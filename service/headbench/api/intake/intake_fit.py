@@ -24,8 +24,7 @@ from headbench.api.movement.moved import movement_faults
 from headbench.api.vocabulary.checks import worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, cautions_for
 from headbench.api.vocabulary.positions import raise_if_any
-from headbench.api.vocabulary.quantities import units_used
-from headbench.calc import or_nan
+from headbench.api.vocabulary.quantities import number_of, units_used
 from headbench.calc.intake.fit import fit_intake
 from headbench.errors import Pointed
 
@@ -36,7 +35,7 @@ def answer(request: IntakeFitRequest) -> IntakeFitAnswer:
     pair = request.left, request.right
     found = fit_intake(readings_of(request), limits_of(request.limits))
     faces = face_answers(pair, found)
-    room = or_nan(request.rail_room)
+    room = number_of(request.rail_room)
     return IntakeFitAnswer(
         units=units_used(),
         verdict=worst_of([face.verdict for face in faces]),

@@ -20,9 +20,9 @@ from headbench.api.vocabulary.quantities import (
     PositiveLength,
     RatioOut,
     SignedAngle,
+    number_of,
 )
 from headbench.api.vocabulary.saying import say
-from headbench.calc import or_nan
 from headbench.calc.intake.banks import BankCuts
 from headbench.calc.intake.faces import find_intake_faults, intake_cuts
 from headbench.calc.intake.manifold import IntakeFit, IntakeSide, Standing
@@ -248,12 +248,12 @@ def intake_of(intake: Intake) -> IntakeSide:
     """The intake as it was made."""
     return IntakeSide(
         bank_angle=intake.bank_angle,
-        face_tilt=or_nan(intake.face_tilt),
+        face_tilt=number_of(intake.face_tilt),
         rail_room=intake.rail_room,
-        distance_across=or_nan(intake.distance_across),
-        face_spacing=or_nan(intake.face_spacing),
-        face_width=or_nan(intake.face_width),
-        face_height=or_nan(intake.face_height),
+        distance_across=number_of(intake.distance_across),
+        face_spacing=number_of(intake.face_spacing),
+        face_width=number_of(intake.face_width),
+        face_height=number_of(intake.face_height),
     )
 
 
@@ -266,7 +266,7 @@ def open_sizes(intake: Intake, movement: Movement) -> Iterator[str]:
 
 def intake_section(intake: Intake, fit: IntakeFit | None) -> IntakeSection:
     """What the intake needs as it is answered."""
-    factors = intake_cuts(1.0, intake.bank_angle, or_nan(intake.face_tilt))
+    factors = intake_cuts(1.0, intake.bank_angle, number_of(intake.face_tilt))
     room = intake.rail_room
     return IntakeSection(
         bank_angle=intake.bank_angle,

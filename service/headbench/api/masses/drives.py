@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Final
-
-import numpy as np
 
 from headbench.api.train.valvetrain import BUCKET_RATIO, Drive, TrainParts, ValvetrainParts, WholeValvetrain, lift_of
 from headbench.api.vocabulary.findings import OpenItem
 from headbench.api.vocabulary.names import KINDS, ValveKind
-from headbench.calc import BoolArray
 from headbench.errors import Pointed
 
 if TYPE_CHECKING:
@@ -64,35 +61,36 @@ def drive_faults(
 
 
 def open_parts(
-    not_given: Mapping[str, BoolArray],
+    not_given: Sequence[Collection[str]],
     valvetrain: WholeValvetrain,
     valves: Sequence[ValveKind],
     ids: Sequence[str],
     needed_for: list[str],
 ) -> Iterator[OpenItem]:
     """The parts between lobe and valve that may move and were not weighed, or how the valves are driven."""
-    kinds = np.array(valves)
     for kind in KINDS:
-        own = np.flatnonzero(kinds == kind)
+        own = [
+            (place, none) for place, (none, valve) in enumerate(zip(not_given, valves, strict=True)) if valve == kind
+        ]
         drive = lift_of(kind, valvetrain).drive
-        if len(own) and drive is None and all(none[own].all() for none in not_given.values()):
+        if own and drive is None and all(len(none) == len(OVER_LOBE) for _, none in own):
             detail = (
                 f"Enter how the {kind} valves are driven (bucket, finger, rocker and pushrod), and weigh the parts."
             )
             yield _open_part(f"/valvetrain/{kind}/drive", None, needed_for, detail)
             continue
         for part, field_name in OVER_LOBE.items():
-            lacking = own[not_given[part][own]].tolist()
+            lacking = [place for place, none in own if part in none]
             name = _CALLED.get((drive, part), part)
-            none = " (0 if none)"
+            absent = " (0 if none)"
             if part == "rocker":
-                none = "" if drive else " (no rocker: enter the drive)"
+                absent = "" if drive else " (no rocker: enter the drive)"
             if lacking and len(lacking) == len(own):
-                detail = f"Weigh the {kind} {name}{none}; moving mass doesn't include it yet."
+                detail = f"Weigh the {kind} {name}{absent}; moving mass doesn't include it yet."
                 yield _open_part(f"/valvetrain/{kind}/{field_name}", None, needed_for, detail)
                 continue
             for place in lacking:
-                detail = f"{ids[place]}: weigh its {name}{none}; moving mass doesn't include it yet."
+                detail = f"{ids[place]}: weigh its {name}{absent}; moving mass doesn't include it yet."
                 yield _open_part(f"/positions/{place}/masses/{part}", ids[place], needed_for, detail)
 
 

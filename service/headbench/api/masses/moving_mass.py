@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+import math
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from decimal import Decimal
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final, Literal, NamedTuple
 
 import numpy as np
 from msgspec import Meta
 
 from headbench.api.gauges.scale import Scale, corrected_mass
-from headbench.api.masses.drives import NOT_THERE
-from headbench.api.springs.spring import SpringTable
-from headbench.api.train.rockers import Rocker, rocker_masses
-from headbench.api.train.valvetrain import TrainParts, ValvetrainParts, WholeValvetrain, full_lift_ratio
+from headbench.api.masses.drives import NOT_THERE, OVER_LOBE
+from headbench.api.springs.spring import is_even, share_uncertainty
+from headbench.api.train.rockers import Rocker, rocker_mass
+from headbench.api.train.valvetrain import Train, TrainParts, ValvetrainParts, WholeValvetrain, full_lift_ratio
 from headbench.api.vocabulary.findings import NOTE_CODES, Note, OpenItem, note
 from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.positions import PositionModel
-from headbench.api.vocabulary.quantities import Answer, Columns, Mass, MassOut, Model, PositiveMass
+from headbench.api.vocabulary.quantities import Answer, Mass, MassOut, Model, PositiveMass, number_of
 from headbench.api.vocabulary.saying import as_entered, say, scales_said
-from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.coils.motion import SPRING_SHARE
 from headbench.calc.gauges.repeats import RepeatReadings, average_readings
-from headbench.calc.masses.valve_mass import SPRING_SHARE, MovingMass, WeighedParts, spring_share
+from headbench.calc.masses.valve_mass import MovingMass, WeighedParts, spring_share
+from headbench.calc.springs.spring_set import SpringSet
 
 SpringShare = Annotated[
     Literal["third", "exact"],
@@ -112,37 +113,34 @@ class MovingMassByPart(Answer, kw_only=True, frozen=True):
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class Weighed:
-    """The parts of all positions.
+class Weighed(NamedTuple):
+    """The parts of one position.
 
     parts : WeighedParts
-    repeats : what repeated weighings of valve, retainer and locks came to; empty without any
-    uncertainty : array (P,), of the moving mass from how repeats scatter and an estimated share, 0 without [kg]
-    ratio_known : array (P,), whether the rocker ratio is [-]
-    not_given : rocker, pushrod and lifter: array (P,), whether it is neither weighed nor known not to be there [-]
-    steps : smallest difference the scale showed of each part, by the places it was read to [kg]
+    repeats : what repeated weighings of valve, retainer and locks came to, by the part
+    uncertainty : of the moving mass from how repeats scatter and an estimated share, 0 without [kg]
+    ratio_known : whether the rocker ratio is [-]
+    not_given : rocker, pushrod and lifter where they are neither weighed nor known not to be there
     """
 
     parts: WeighedParts
-    repeats: dict[str, RepeatReadings]
-    uncertainty: FloatArray
-    ratio_known: BoolArray
-    not_given: dict[str, BoolArray]
-    steps: dict[str, float]
+    repeats: Mapping[Part, RepeatReadings]
+    uncertainty: float
+    ratio_known: bool
+    not_given: Collection[str]
 
     @property
-    def complete(self) -> BoolArray:
-        """Whether no part is missing between the lobe and each valve."""
-        return np.asarray(~np.any(list(self.not_given.values()), axis=0), dtype=np.bool_)
+    def complete(self) -> bool:
+        """Whether no part is missing between the lobe and the valve."""
+        return not self.not_given
 
 
-PARTS: Final = {"valve": "valve", "retainer": "retainer", "locks": "pair of locks"}
+Part = Literal["valve", "retainer", "locks"]
+
+PARTS: Final[Mapping[Part, str]] = {"valve": "valve", "retainer": "retainer", "locks": "pair of locks"}
 """The parts that every valve has."""
 
-_MASSES = Columns(Masses)
-_REWEIGHED = Columns(Reweighed)
-_BY_PART = Columns(MovingMassByPart)
+_NOTHING_LEFT_OUT: Final[frozenset[str]] = frozenset()
 _APART: Final = 0.5e-3
 _APART_SHARE: Final = 0.01
 """Weighings of one part that are further apart than this disagree, in kilograms and as a share of their mean; common
@@ -151,108 +149,106 @@ _HEAVY: Final = 0.5
 """Spring mass over what it moves above which a third is more than 0.4 % out [-]."""
 
 
-def weighed_parts(
+def weigh(
     positions: Sequence[Masses],
     valves: Sequence[ValveKind],
     valvetrain: ValvetrainParts | WholeValvetrain,
-    table: SpringTable,
-    rows: IntArray,
+    sets: Sequence[SpringSet],
     scale: Scale | None,
     share: Literal["third", "exact"],
-) -> Weighed:
-    """Everything that was weighed, as columns over the positions."""
-    columns = {name: corrected_mass(column, scale) for name, column in _MASSES.of(positions).items()}
-    repeats = _repeated(positions, columns, scale)
-    columns |= {part: averaged.mean for part, averaged in repeats.items()}
-    trains = {kind: getattr(valvetrain, kind) or TrainParts() for kind in KINDS}
-    kind = np.array([KINDS.index(valve) for valve in valves])
-    ratio = np.array([full_lift_ratio(train) for train in trains.values()])[kind]
-    drives = [trains[valve].drive for valve in valves]
-    rockers = [masses.rocker or trains[valve].rocker for masses, valve in zip(positions, valves, strict=True)]
-    not_given = {"rocker": np.array([rocker is None for rocker in rockers])}
-    for part in ("pushrod", "lifter"):
-        common = np.array([getattr(train, f"{part}_mass") for train in trains.values()], dtype=np.float64)
-        common = corrected_mass(common, scale)[kind]
-        columns[part] = np.where(np.isnan(columns[part]), common, columns[part])
-        not_given[part] = np.isnan(columns[part])
-        columns[part] = np.where(not_given[part], 0.0, columns[part])
-    for part, none in not_given.items():
-        not_given[part] = none & np.array([part not in NOT_THERE[drive] for drive in drives])
-    # a finger pivots at its end: its other arm is none
-    finger = np.array([drive == "finger" for drive in drives])
-    other_arm = np.where(finger, 0.0, 1.0 / ratio)
-    # where nothing on the lifter's side counts the ratio need not be known
-    needs_ratio = columns["pushrod"] + columns["lifter"] > 0.0
-    springs = table.mass[rows].sum(axis=1)
-    third = np.full(len(positions), SPRING_SHARE)
-    springs_share = table.share_at(rows)
-    parts = WeighedParts(
-        **columns,
-        springs=springs,
-        spring_share=np.where(np.isnan(springs_share), third, springs_share),
-        retainer_coils=table.retainer_coils[rows].sum(axis=1),
-        seat_coils=table.seat_coils[rows].sum(axis=1),
-        dampers=table.damper_mass[rows],
-        damper_share=third,
-        rocker=rocker_masses(rockers, other_arm, scale),
-        rocker_ratio=np.where(np.isnan(ratio) & ~needs_ratio, 1.0, ratio),
-    )
-    if share == "exact":
-        # the exact share is that of a spring alike all along; one of another shape keeps its own
-        parts = replace(parts, spring_share=np.where(table.is_even_at(rows), exact_share(parts), parts.spring_share))
-    scatter = [np.nan_to_num(averaged.standard_uncertainty) for averaged in repeats.values()]
-    uncertainty = np.sqrt(np.sum(np.square([table.share_uncertainty_at(rows), *scatter]), axis=0))
-    return Weighed(parts, repeats, uncertainty, ~np.isnan(ratio), not_given, _steps(positions))
-
-
-def _steps(positions: Sequence[Masses]) -> dict[str, float]:
-    """The last place that any reading of a part is given to: what the scale shows of equal parts [kg]."""
-    unit, steps = scales_said()["mass"].factor, {}
-    for part in (*PARTS, "pushrod", "lifter"):
-        read = [getattr(masses, part) for masses in positions]
-        if part in PARTS:
-            read += [getattr(again, part) for masses in positions for again in masses.repeats]
-        entered = [repr(as_entered(value, "mass")) for value in read if value is not None]
-        places = [Decimal(text).normalize().as_tuple().exponent for text in entered]
-        steps[part] = unit * 10.0 ** min([0, *(place for place in places if isinstance(place, int))])
-    return steps
-
-
-def _repeated(
-    positions: Sequence[Masses], columns: Mapping[str, FloatArray], scale: Scale | None
-) -> dict[str, RepeatReadings]:
-    """First and further weighings averaged, part by part; nothing where no position has further ones."""
-    most = max(len(masses.repeats) for masses in positions)
-    if most == 0:
-        return {}
-    further = [
-        again for masses in positions for again in (*masses.repeats, *[Reweighed()] * (most - len(masses.repeats)))
+) -> list[Weighed]:
+    """Everything that was weighed at every position, with the springs `sets` has there."""
+    trains: dict[ValveKind, TrainParts | Train] = {kind: getattr(valvetrain, kind) or TrainParts() for kind in KINDS}
+    ratios = {kind: full_lift_ratio(train) for kind, train in trains.items()}
+    return [
+        _weigh(masses, trains[kind], ratios[kind], springs, scale, share)
+        for masses, kind, springs in zip(positions, valves, sets, strict=True)
     ]
-    again = _REWEIGHED.of(further)
-    return {
-        part: average_readings(
-            np.column_stack([columns[part], corrected_mass(again[part], scale).reshape(len(positions), most)])
-        )
+
+
+def _weigh(
+    masses: Masses, train: TrainParts | Train, ratio: float, springs: SpringSet, scale: Scale | None, share: str
+) -> Weighed:
+    repeats: dict[Part, RepeatReadings] = {}
+    for part in PARTS if masses.repeats else ():
+        read = [corrected_mass(number_of(getattr(one, part)), scale) for one in (masses, *masses.repeats)]
+        if not all(map(math.isnan, read)):
+            repeats[part] = average_readings(read)
+    valve, retainer, locks = (
+        repeats[part].mean if part in repeats else corrected_mass(number_of(getattr(masses, part)), scale)
         for part in PARTS
-    }
+    )
+    rocker = masses.rocker or train.rocker
+    pushrod = corrected_mass(number_of(train.pushrod_mass if masses.pushrod is None else masses.pushrod), scale)
+    lifter = corrected_mass(number_of(train.lifter_mass if masses.lifter is None else masses.lifter), scale)
+    there = {"rocker": rocker is not None, "pushrod": pushrod >= 0.0, "lifter": lifter >= 0.0}
+    absent = NOT_THERE[train.drive]
+    not_given = [part for part, given in there.items() if not given and part not in absent]
+    pushrod, lifter = pushrod if there["pushrod"] else 0.0, lifter if there["lifter"] else 0.0
+    # where nothing on the lifter's side counts the ratio need not be known
+    unneeded = math.isnan(ratio) and not pushrod + lifter > 0.0
+    # a finger pivots at its end: its other arm is none
+    other_arm = 0.0 if train.drive == "finger" else 1.0 / ratio
+    shared = springs.moving_share
+    parts = WeighedParts(
+        valve=valve,
+        retainer=retainer,
+        locks=locks,
+        lash_cap=corrected_mass(masses.lash_cap, scale),
+        springs=springs.mass,
+        spring_share=SPRING_SHARE if math.isnan(shared) else shared,
+        retainer_coils=sum(one.retainer_coils for one in springs.each),
+        seat_coils=sum(one.seat_coils for one in springs.each),
+        dampers=springs.damper_mass,
+        damper_share=SPRING_SHARE,
+        rocker=rocker_mass(rocker, other_arm, scale),
+        pushrod=pushrod,
+        lifter=lifter,
+        rocker_ratio=1.0 if unneeded else ratio,
+    )
+    # the exact share is that of a spring alike all along; one of another shape keeps its own
+    if share == "exact" and is_even(springs):
+        parts = parts._replace(spring_share=exact_share(parts))
+    scatter = [one.standard_uncertainty for one in repeats.values() if one.count > 1]
+    uncertainty = math.hypot(share_uncertainty(springs), *scatter)
+    return Weighed(parts, repeats, uncertainty, not math.isnan(ratio), not_given or _NOTHING_LEFT_OUT)
 
 
-def exact_share(parts: WeighedParts) -> FloatArray:
-    """The exact share of every position's springs [-]."""
+def step_of(part: str, positions: Sequence[Masses]) -> float:
+    """The last place that any reading of a part is given to: what the scale shows of equal parts [kg]."""
+    read = [getattr(masses, part) for masses in positions]
+    if part in PARTS:
+        read += [getattr(again, part) for masses in positions for again in masses.repeats]
+    entered = [repr(as_entered(value, "mass")) for value in read if value is not None]
+    places = [Decimal(text).normalize().as_tuple().exponent for text in entered]
+    return scales_said()["mass"].factor * 10.0 ** min([0, *(place for place in places if isinstance(place, int))])
+
+
+def exact_share(parts: WeighedParts) -> float:
+    """The exact share of a position's springs [-]."""
     active = parts.springs - parts.retainer_coils - parts.seat_coils
-    return spring_share(active, _moved_by_springs(parts))
+    return float(spring_share(np.array([active]), np.array([_moved_by_springs(parts)]))[0])
 
 
-def _moved_by_springs(parts: WeighedParts) -> FloatArray:
+def _moved_by_springs(parts: WeighedParts) -> float:
     on_valve = parts.valve + parts.retainer + parts.locks + parts.lash_cap + parts.rocker
     beyond = (parts.pushrod + parts.lifter) / parts.rocker_ratio**2
     return on_valve + beyond + parts.retainer_coils + parts.damper_share * parts.dampers
 
 
-def by_part(mass: MovingMass) -> list[MovingMassByPart]:
-    """What every part of every position adds."""
-    columns = {name: getattr(mass, name) for name in _BY_PART.names}
-    return [MovingMassByPart(**row) for row in _BY_PART.rows(columns)]
+def by_part(mass: MovingMass) -> MovingMassByPart:
+    """What every part of a position adds."""
+    return MovingMassByPart(
+        valve=mass.valve,
+        retainer=mass.retainer,
+        locks=mass.locks,
+        lash_cap=mass.lash_cap,
+        springs=mass.springs,
+        dampers=mass.dampers,
+        rocker=mass.rocker,
+        pushrod=mass.pushrod,
+        lifter=mass.lifter,
+    )
 
 
 def open_masses(
@@ -260,12 +256,13 @@ def open_masses(
 ) -> Iterator[OpenItem]:
     """An open item for every part that was not weighed."""
     for place, (position, weighed) in enumerate(zip(positions, masses, strict=True)):
-        open_parts = {
-            part: name
-            for part, name in PARTS.items()
+        lacking = [
+            part
+            for part in PARTS
             if getattr(weighed, part) is None and not any(getattr(again, part) for again in weighed.repeats)
-        }
-        if len(open_parts) == len(PARTS):
+        ]
+        open_parts: Mapping[str, str] = {part: PARTS[part] for part in lacking}
+        if len(lacking) == len(PARTS):
             open_parts = {"": "valve, retainer and locks"}
         for part, name in open_parts.items():
             yield OpenItem(
@@ -277,15 +274,13 @@ def open_masses(
             )
 
 
-def open_ratios(
-    parts: WeighedParts,
-    valves: Sequence[ValveKind],
-    needed_for: list[str],
-) -> Iterator[OpenItem]:
+def open_ratios(weighed: Sequence[Weighed], valves: Sequence[ValveKind], needed_for: list[str]) -> Iterator[OpenItem]:
     """The rocker ratios that masses on the other side of the rocker wait for."""
-    waits = np.isnan(parts.rocker) | np.isnan(parts.rocker_ratio)
+    waits = {
+        kind for one, kind in zip(weighed, valves, strict=True) if math.isnan(one.parts.rocker + one.parts.rocker_ratio)
+    }
     for kind in KINDS:
-        if any(wait and valve == kind for wait, valve in zip(waits.tolist(), valves, strict=True)):
+        if kind in waits:
             yield OpenItem(
                 pointer=f"/valvetrain/{kind}/rocker_ratio",
                 position=None,
@@ -295,54 +290,56 @@ def open_ratios(
             )
 
 
-def coverage_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str]) -> Iterator[Note]:
+def coverage_notes(weighed: Sequence[Weighed], valves: Sequence[ValveKind], ids: Sequence[str]) -> Iterator[Note]:
     """What the moving mass leaves out."""
-    absent = weighed.not_given
-    if all(none.all() for none in absent.values()):
+    if all(len(one.not_given) == len(OVER_LOBE) for one in weighed):
         yield note("valve_side_only", "", NOTE_CODES["valve_side_only"])
         return
-    kinds = np.array(valves)
     for kind in KINDS:
-        own = np.flatnonzero(kinds == kind)
-        everywhere = [part for part, none in absent.items() if len(own) and none[own].all()]
+        own = [(name, one) for name, one, valve in zip(ids, weighed, valves, strict=True) if valve == kind]
+        everywhere = [part for part in OVER_LOBE if own and all(part in one.not_given for _, one in own)]
         missing = [", ".join(everywhere)] if everywhere else []
-        for part, none in absent.items():
-            if part not in everywhere and none[own].any():
-                missing.append(f"{part} at {', '.join(ids[place] for place in own[none[own]].tolist())}")
+        for part in OVER_LOBE:
+            at = [name for name, one in own if part in one.not_given]
+            if at and part not in everywhere:
+                missing.append(f"{part} at {', '.join(at)}")
         if missing:
             detail = f"{kind.capitalize()} valves: moving mass leaves out what was not weighed: {'; '.join(missing)}."
             yield note("train_partly_counted", f"/valvetrain/{kind}", detail)
 
 
-def repeat_notes(weighed: Weighed, ids: Sequence[str]) -> Iterator[Note]:
+def repeat_notes(weighed: Sequence[Weighed], ids: Sequence[str]) -> Iterator[Note]:
     """Weighings of one part that cannot both be right."""
-    for part, again in weighed.repeats.items():
-        with np.errstate(invalid="ignore"):
-            apart = again.largest - again.smallest
-            odd = (again.count > 1) & (apart > np.maximum(_APART_SHARE * again.mean, _APART))
-        for place in np.flatnonzero(odd).tolist():
-            low, high = (say(float(values[place]), "mass") for values in (again.smallest, again.largest))
-            lower, higher = int(again.smallest_at[place]), int(again.largest_at[place])
+    for part, name in PARTS.items():
+        for place, one in enumerate(weighed):
+            again = one.repeats.get(part)
+            if again is None or again.largest - again.smallest <= max(_APART_SHARE * again.mean, _APART):
+                continue
+            low, high = say(again.smallest, "mass"), say(again.largest, "mass")
+            lower, higher = again.smallest_at, again.largest_at
             detail = (
-                f"{ids[place]}: weighing {lower + 1} of the {PARTS[part]} is {low}, weighing {higher + 1} is {high}. "
+                f"{ids[place]}: weighing {lower + 1} of the {name} is {low}, weighing {higher + 1} is {high}. "
                 f"The mean of all is used; one may be a slip, weigh it again."
             )
             yield note("repeats_disagree", f"/positions/{place}/masses/repeats/{max(lower, higher) - 1}/{part}", detail)
 
 
-def heavy_spring_notes(parts: WeighedParts, ids: Sequence[str], share: str) -> Iterator[Note]:
+def heavy_spring_notes(weighed: Sequence[Weighed], ids: Sequence[str], share: str) -> Iterator[Note]:
     """Springs too heavy for a third to be exact."""
-    active = parts.springs - parts.retainer_coils - parts.seat_coils
-    with np.errstate(divide="ignore"):
-        heavy = np.flatnonzero(active / _moved_by_springs(parts) > _HEAVY).tolist()
-    if share == "exact" or not heavy:
+    if share == "exact":
         return
-    exact = exact_share(parts)
-    worst = max(heavy, key=lambda place: float(exact[place]))
-    more = say(float((exact[worst] - SPRING_SHARE) * active[worst]), "mass")
-    which = ", ".join(ids[place] for place in heavy)
+    heavy = [(name, one.parts) for name, one in zip(ids, weighed, strict=True) if _is_heavy(one.parts)]
+    if not heavy:
+        return
+    exact, worst = max(((exact_share(parts), parts) for _, parts in heavy), key=lambda both: both[0])
+    active = worst.springs - worst.retainer_coils - worst.seat_coils
+    more = say((exact - SPRING_SHARE) * active, "mass")
     detail = (
-        f"{which}: the springs weigh more than half of what they move. A third of them is counted; the exact share "
-        f"is up to {exact[worst]:.3f}, {more} more. Set spring_share to exact to count it."
+        f"{', '.join(name for name, _ in heavy)}: the springs weigh more than half of what they move. A third of them "
+        f"is counted; the exact share is up to {exact:.3f}, {more} more. Set spring_share to exact to count it."
     )
     yield note("spring_heavy", "/spring_share", detail)
+
+
+def _is_heavy(parts: WeighedParts) -> bool:
+    return parts.springs - parts.retainer_coils - parts.seat_coils > _HEAVY * _moved_by_springs(parts)

@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
+from statistics import median
 from typing import Annotated, Final
 
-import msgspec
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.calibrated import scale_notes
 from headbench.api.gauges.scale import ScaleUsed, on_scale, open_weighings, scale_faults
+from headbench.api.gauges.tester_readings import RunRead
 from headbench.api.masses.answers import (
     MassLine,
-    MassNumbers,
     MassSpreads,
     MassSpreadsByKind,
     MassToRemove,
     MassTotal,
     MassTotals,
     RepeatLine,
-    RepeatNumbers,
     ValveMassAnswer,
 )
 from headbench.api.masses.drives import drive_faults
@@ -37,10 +36,18 @@ from headbench.api.masses.moving_mass import (
     open_masses,
     open_ratios,
     repeat_notes,
-    weighed_parts,
+    step_of,
+    weigh,
 )
 from headbench.api.springs.notes import share_notes
-from headbench.api.springs.spring import SpringList, open_springs, spring_faults, spring_table, unknown_springs
+from headbench.api.springs.spring import (
+    SpringList,
+    open_springs,
+    read_runs,
+    read_springs,
+    spring_faults,
+    unknown_springs,
+)
 from headbench.api.train.valvetrain import ValvetrainParts
 from headbench.api.vocabulary.findings import Note, cautions_for, merged, note
 from headbench.api.vocabulary.names import KINDS, WHICH_SPRING, SpringName, ValveKind
@@ -52,10 +59,9 @@ from headbench.api.vocabulary.positions import (
     repeated_ids,
     unusual,
 )
-from headbench.api.vocabulary.quantities import Columns, Model, Units, units_used
+from headbench.api.vocabulary.quantities import Model, Units, units_used
 from headbench.api.vocabulary.saying import say
-from headbench.api.vocabulary.spreads import MassSpread, spread_rows
-from headbench.calc import FloatArray
+from headbench.api.vocabulary.spreads import MassSpread, spread_as
 from headbench.calc.gauges.scale_readings import mass_to_remove
 from headbench.calc.judging.spread import ODD_ABOVE, odd_ones_out
 from headbench.calc.masses.valve_mass import WeighedParts, moving_mass_by_part
@@ -82,93 +88,125 @@ class ValveMassRequest(Model, kw_only=True, frozen=True):
     positions: Annotated[list[MassReadings], Meta(min_length=1, max_length=MOST_POSITIONS, description="The valves.")]
 
 
-_NUMBERS = Columns(MassNumbers)
-_TOTAL = Columns(MassTotal)
-_REMOVE = Columns(MassToRemove)
-_REPEAT = Columns(RepeatNumbers)
 _MOVING: Final = ["moving_mass", "lifter_side_mass", "moving_mass_by_part"]
-_JUDGED: Final = PARTS | {"pushrod": "pushrod", "lifter": "lifter"}
+_JUDGED: Final = [*PARTS.items(), ("pushrod", "pushrod"), ("lifter", "lifter")]
 
 
-def mass_totals(parts: WeighedParts, valves: Sequence[ValveKind]) -> MassTotals:
+def mass_totals(weighed: Sequence[Weighed], valves: Sequence[ValveKind]) -> MassTotals:
     """Totals by kind, over what was weighed."""
-    kinds = np.array(valves)
-    columns = {name: getattr(parts, name) for name in _TOTAL.names} | {"springs": parts.springs + parts.dampers}
-    table = np.nan_to_num(np.stack(list(columns.values())))
-    weighed = ~np.isnan(parts.valve + parts.retainer + parts.locks)
-    totals: dict[str, MassTotal | None] = {}
+    totals: dict[ValveKind, MassTotal | None] = {}
     for kind in KINDS:
-        own = kinds == kind
-        count = int(own.sum())
-        sums = dict(zip(columns, table[:, own].sum(axis=1)[:, np.newaxis], strict=True))
-        row = _TOTAL.rows(sums)[0]
-        totals[kind] = MassTotal(position_count=count, weighed_count=int(weighed[own].sum()), **row) if count else None
+        own = [one.parts for one, valve in zip(weighed, valves, strict=True) if valve == kind]
+        totals[kind] = _total(own) if own else None
     return MassTotals(**totals)
 
 
-def mass_notes(weighed: Weighed, valves: Sequence[ValveKind], ids: Sequence[str]) -> Iterator[Note]:
+def _total(own: Sequence[WeighedParts]) -> MassTotal:
+    return MassTotal(
+        position_count=len(own),
+        weighed_count=sum(not math.isnan(one.valve + one.retainer + one.locks) for one in own),
+        valve=_sum(one.valve for one in own),
+        retainer=_sum(one.retainer for one in own),
+        locks=_sum(one.locks for one in own),
+        lash_cap=_sum(one.lash_cap for one in own),
+        pushrod=_sum(one.pushrod for one in own),
+        lifter=_sum(one.lifter for one in own),
+        springs=_sum(one.springs + one.dampers for one in own),
+    )
+
+
+def _sum(masses: Iterable[float]) -> float:
+    return sum(mass for mass in masses if not math.isnan(mass))
+
+
+def mass_notes(
+    weighed: Sequence[Weighed], masses: Sequence[Masses], valves: Sequence[ValveKind], ids: Sequence[str]
+) -> Iterator[Note]:
     """Parts that do not belong to their set, and masses no bench shows."""
     yield from repeat_notes(weighed, ids)
-    kinds = np.array(valves)
-    for part, name in _JUDGED.items():
-        column: FloatArray = getattr(weighed.parts, part)
-        if part in weighed.not_given:
-            column = np.where(weighed.not_given[part], np.nan, column)
+    for part, name in _JUDGED:
+        column = [math.nan if part in one.not_given else getattr(one.parts, part) for one in weighed]
         # what the valve train gives for all alike cannot be odd
-        known = column[~np.isnan(column)]
-        if part not in PARTS and (known == known[:1]).all():
-            continue
-        for kind in KINDS:
-            own = np.flatnonzero(kinds == kind)
-            for place in own[odd_ones_out(column[own], weighed.steps[part])].tolist():
-                mass = say(float(column[place]), "mass")
-                middle = say(float(np.nanmedian(column[own])), "mass")
-                detail = (
-                    f"{ids[place]}: {name} weighs {mass}, {kind} median {middle}. Outlier (modified z-score over "
-                    f"{ODD_ABOVE:g}): check part and reading."
-                )
-                yield note("odd_one_out", f"/positions/{place}/masses/{part}", detail)
+        if part in PARTS or len({mass for mass in column if not math.isnan(mass)}) > 1:
+            yield from _odd_ones(part, name, column, masses, valves, ids)
         if part in PARTS:
             yield from unusual(part, column, ids, f"/positions/{{}}/masses/{part}")
 
 
-def _spreads(numbers: Mapping[str, FloatArray], valves: Sequence[ValveKind], ids: Sequence[str]) -> MassSpreadsByKind:
-    fields = tuple(field.name for field in msgspec.structs.fields(MassSpreads))
-    # what no position has, nothing can be said of
-    given = {field: np.where(numbers[field] == 0.0, np.nan, numbers[field]) for field in fields}
-    kinds = np.array(valves)
-    spreads: dict[str, MassSpreads | None] = {}
+def _odd_ones(
+    part: str,
+    name: str,
+    column: Sequence[float],
+    masses: Sequence[Masses],
+    valves: Sequence[ValveKind],
+    ids: Sequence[str],
+) -> Iterator[Note]:
     for kind in KINDS:
-        own = np.flatnonzero(kinds == kind)
-        values = np.stack([given[field][own] for field in fields])
-        rows = spread_rows(values, [ids[place] for place in own.tolist()])
-        by_field = {field: MassSpread(**row) for field, row in zip(fields, rows, strict=True)}
-        spreads[kind] = MassSpreads(**by_field) if len(own) else None
+        own = [place for place, valve in enumerate(valves) if valve == kind]
+        values = [column[place] for place in own]
+        for odd in odd_ones_out(values, lambda: step_of(part, masses)):
+            middle = median(value for value in values if not math.isnan(value))
+            detail = (
+                f"{ids[own[odd]]}: {name} weighs {say(values[odd], 'mass')}, {kind} median {say(middle, 'mass')}. "
+                f"Outlier (modified z-score over {ODD_ABOVE:g}): check part and reading."
+            )
+            yield note("odd_one_out", f"/positions/{own[odd]}/masses/{part}", detail)
+
+
+def _spreads(lines: Sequence[MassLine], ids: Sequence[str]) -> MassSpreadsByKind:
+    spreads: dict[ValveKind, MassSpreads | None] = {}
+    for kind in KINDS:
+        own = [(name, line) for name, line in zip(ids, lines, strict=True) if line.valve == kind]
+        names = [name for name, _ in own]
+        by_field = {
+            field: spread_as(MassSpread, [_given(getattr(line, field)) for _, line in own], names)
+            for field in MassSpreads.__struct_fields__
+        }
+        spreads[kind] = MassSpreads(**by_field) if own else None
     return MassSpreadsByKind(**spreads)
 
 
-def _to_remove(parts: WeighedParts, moving: FloatArray, valves: Sequence[ValveKind]) -> list[MassToRemove]:
-    kinds = np.array([KINDS.index(valve) for valve in valves])
-    columns = {part: mass_to_remove(getattr(parts, part), kinds) for part in PARTS}
-    columns["moving_mass"] = mass_to_remove(moving, kinds)
-    return [MassToRemove(**row) for row in _REMOVE.rows(columns)]
+def _given(mass: float | None) -> float:
+    """What no position has, nothing can be said of."""
+    return math.nan if mass is None or mass == 0.0 else mass
 
 
-def _repeats(weighed: Weighed, count: int) -> list[list[RepeatLine]]:
-    lines: list[list[RepeatLine]] = [[] for _ in range(count)]
-    for part, averaged in weighed.repeats.items():
-        again = np.flatnonzero(averaged.count > 1)
-        columns = {name: getattr(averaged, name)[again] for name in _REPEAT.names}
-        counts = averaged.count[again].tolist()
-        for place, times, row in zip(again.tolist(), counts, _REPEAT.rows(columns), strict=True):
-            lines[place].append(RepeatLine(weighed_part=part, count=times, **row))  # type: ignore[arg-type] # a key of PARTS
-    return lines
+def _to_remove(weighed: Sequence[Weighed], moving: Sequence[float], valves: Sequence[ValveKind]) -> list[MassToRemove]:
+    found: dict[int, MassToRemove] = {}
+    for kind in KINDS:
+        own = [place for place, valve in enumerate(valves) if valve == kind]
+        parts = [weighed[place].parts for place in own]
+        columns = zip(
+            own,
+            mass_to_remove([one.valve for one in parts]),
+            mass_to_remove([one.retainer for one in parts]),
+            mass_to_remove([one.locks for one in parts]),
+            mass_to_remove([moving[place] for place in own]),
+            strict=True,
+        )
+        for place, valve, retainer, locks, whole in columns:
+            found[place] = MassToRemove(valve=valve, retainer=retainer, locks=locks, moving_mass=whole)
+    return [found[place] for place in range(len(valves))]
 
 
-def _faults(request: ValveMassRequest) -> Iterator[Pointed]:
+def _repeats(weighed: Weighed) -> list[RepeatLine]:
+    return [
+        RepeatLine(
+            weighed_part=part,
+            count=again.count,
+            mean=again.mean,
+            standard_deviation=again.standard_deviation,
+            standard_uncertainty=again.standard_uncertainty,
+        )
+        for part, again in weighed.repeats.items()
+        if again.count > 1
+    ]
+
+
+def _faults(request: ValveMassRequest, runs: Mapping[str, RunRead]) -> Iterator[Pointed]:
     valves, masses = [one.valve for one in request.positions], [one.masses for one in request.positions]
     yield from drive_faults(request.valvetrain, valves, masses)
-    yield from spring_faults(request.springs)
+    yield from spring_faults(request.springs, runs)
     yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
     yield from scale_faults(request.scale)
@@ -176,63 +214,59 @@ def _faults(request: ValveMassRequest) -> Iterator[Pointed]:
 
 def answer(request: ValveMassRequest) -> ValveMassAnswer:
     """Answer one request; raises Contradiction."""
-    raise_if_any(_faults(request))
+    runs = read_runs(request.springs)
+    raise_if_any(_faults(request, runs))
     positions = request.positions
     ids = [position.id for position in positions]
     names = [position.spring for position in positions]
+    used = {name for name in names if name}
     valves = [position.valve for position in positions]
     masses = [position.masses for position in positions]
     on_bench = on_scale(request.springs, request.valvetrain, positions)
-    table = spring_table(request.springs, scale=request.scale)
-    weighed = weighed_parts(
-        masses, valves, request.valvetrain, table, table.rows(names), request.scale, request.spring_share
-    )
-    parts = weighed.parts
-    mass = moving_mass_by_part(parts)
-    numbers = {f"{part}_mass": getattr(parts, part) for part in (*PARTS, "lash_cap", "pushrod", "lifter")}
-    numbers |= {
-        "spring_mass": parts.springs + parts.dampers,
-        "moving_mass": mass.total,
-        "lifter_side_mass": np.where(weighed.ratio_known, mass.lifter_side, np.nan),
-    }
-    lines = zip(
-        positions,
-        _NUMBERS.rows(numbers),
-        by_part(mass),
-        _to_remove(parts, mass.total, valves),
-        _repeats(weighed, len(positions)),
-        strict=True,
-    )
+    springs = read_springs(request.springs, runs, request.scale)
+    sets = [springs.at(name) for name in names]
+    weighed = weigh(masses, valves, request.valvetrain, sets, request.scale, request.spring_share)
+    moving = [moving_mass_by_part(one.parts) for one in weighed]
+    to_remove = _to_remove(weighed, [one.total for one in moving], valves)
+    lines = [
+        MassLine(
+            id=position.id,
+            valve=position.valve,
+            valve_mass=own.parts.valve,
+            retainer_mass=own.parts.retainer,
+            locks_mass=own.parts.locks,
+            lash_cap_mass=own.parts.lash_cap,
+            pushrod_mass=own.parts.pushrod,
+            lifter_mass=own.parts.lifter,
+            spring_mass=own.parts.springs + own.parts.dampers,
+            moving_mass=mass.total,
+            lifter_side_mass=mass.lifter_side if own.ratio_known else math.nan,
+            moving_mass_by_part=by_part(mass),
+            to_remove=off,
+            repeat_statistics=_repeats(own),
+        )
+        for position, own, mass, off in zip(positions, weighed, moving, to_remove, strict=True)
+    ]
     return ValveMassAnswer(
         units=units_used(),
-        positions=[
-            MassLine(
-                id=position.id,
-                valve=position.valve,
-                moving_mass_by_part=each,
-                to_remove=off,
-                repeat_statistics=again,
-                **row,
-            )
-            for position, row, each, off, again in lines
-        ],
-        mass_totals=mass_totals(parts, valves),
-        spreads=_spreads(numbers, valves, ids),
+        positions=lines,
+        mass_totals=mass_totals(weighed, valves),
+        spreads=_spreads(lines, ids),
         open_items=merged(
             [
-                *open_springs(request.springs, {name for name in names if name}, {"mass": ["spring_mass", *_MOVING]}),
+                *open_springs(request.springs, used, {"mass": ["spring_mass", *_MOVING]}),
                 *open_masses(positions, masses, _MOVING),
                 *open_weighings(request.scale, on_bench, _MOVING),
-                *open_ratios(parts, valves, _MOVING),
+                *open_ratios(weighed, valves, _MOVING),
                 *open_readings(positions, "spring", ["spring_mass", *_MOVING], WHICH_SPRING),
             ]
         ),
         notes=[
             *scale_notes(request.scale, on_bench),
             *coverage_notes(weighed, valves, ids),
-            *share_notes(request.springs, {name for name in names if name}),
-            *heavy_spring_notes(parts, ids, request.spring_share),
-            *mass_notes(weighed, valves, ids),
+            *share_notes(request.springs, used),
+            *heavy_spring_notes(weighed, ids, request.spring_share),
+            *mass_notes(weighed, masses, valves, ids),
         ],
         cautions=cautions_for("springs"),
     )

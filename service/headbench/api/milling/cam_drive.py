@@ -11,9 +11,17 @@ from msgspec import Meta
 from headbench.api.movement.moved import open_places
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.places import ACROSS
-from headbench.api.vocabulary.quantities import AngleOut, Answer, Length, LengthOut, Model, PositiveLength, SignedAngle
+from headbench.api.vocabulary.quantities import (
+    AngleOut,
+    Answer,
+    Length,
+    LengthOut,
+    Model,
+    PositiveLength,
+    SignedAngle,
+    number_of,
+)
 from headbench.api.vocabulary.saying import say, shows
-from headbench.calc import or_nan
 from headbench.calc.milling import cam_timing as calc
 from headbench.calc.milling.cam_timing import CamAfter
 from headbench.calc.movement.movement import Movement
@@ -100,10 +108,10 @@ _SIGN: Final = {"intake": 1.0, "exhaust": -1.0, None: math.nan}
 def cam_drive_of(drive: CamDrive) -> calc.CamDrive:
     """The drive as it was measured."""
     return calc.CamDrive(
-        pitch_radius=or_nan(drive.pitch_radius),
+        pitch_radius=number_of(drive.pitch_radius),
         chain_angle=drive.chain_angle,
-        distance_across=or_nan(drive.distance_across),
-        cam_height=or_nan(drive.cam_height),
+        distance_across=number_of(drive.distance_across),
+        cam_height=number_of(drive.cam_height),
         turns_toward=_SIGN[drive.turns_toward],
         retimed=drive.retimed,
     )

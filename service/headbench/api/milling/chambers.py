@@ -9,13 +9,11 @@ from typing import Annotated, Final
 from msgspec import Meta
 
 from headbench.api.cylinders.chambers import MilledChamber
-from headbench.api.cylinders.length_check import length_check
 from headbench.api.movement.moved import run_out
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import Answer, LengthOut, VolumeOut
+from headbench.api.vocabulary.quantities import Answer, LengthOut, VolumeOut, number_of
 from headbench.api.vocabulary.saying import least_shown, say, say_at_most, shows
-from headbench.calc import or_nan
 from headbench.calc.cylinders.chamber_shape import ChamberShape, from_area
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.touching import is_closed
@@ -74,7 +72,7 @@ def chamber_cut_faults(
     milled: Sequence[calc.MilledChamber], shape: ChamberShape | None, chambers: Sequence[MilledChamber]
 ) -> Iterator[Pointed]:
     """Cuts that leave no chamber or no head, or pass a chamber by."""
-    thickness = [or_nan(chamber.head_thickness) for chamber in chambers]
+    thickness = [number_of(chamber.head_thickness) for chamber in chambers]
     depths = [one.depth for one in milled]
     # what nobody knows of the seats makes no chamber smaller
     uncut = [one.volume_before + (0.0 if math.isnan(one.sunk_volume) else one.sunk_volume) for one in milled]

@@ -48,9 +48,8 @@ from headbench.api.pushrods.pushrods import (
     pushrods_of,
 )
 from headbench.api.vocabulary.positions import MOST_POSITIONS, raise_if_any, repeated_ids
-from headbench.api.vocabulary.quantities import Length, Name, Units
+from headbench.api.vocabulary.quantities import Length, Name, Units, number_of
 from headbench.api.vocabulary.targets import OffTarget
-from headbench.calc import or_nan
 from headbench.calc.cylinders.cylinder import Compression
 from headbench.calc.milling.milling import Head, HeadChamber, HeadSeat, MilledHead, mill
 from headbench.calc.movement.movement import Movement
@@ -211,17 +210,17 @@ def _head(request: MillingRequest, pushrods: list[Placed], clearances: list[Plac
         movement=movement_of(request, _places(request)),
         chambers=[
             HeadChamber(
-                volume=or_nan(chamber.chamber_volume),
-                deck_clearance=or_nan(chamber.deck_clearance),
-                distance_across=or_nan(chamber.distance_across),
-                head_thickness=or_nan(chamber.head_thickness),
+                volume=number_of(chamber.chamber_volume),
+                deck_clearance=number_of(chamber.deck_clearance),
+                distance_across=number_of(chamber.distance_across),
+                head_thickness=number_of(chamber.head_thickness),
             )
             for chamber in request.chambers
         ],
         shape=shape_of(request.chamber_shape),
         # a chamber that nobody listed is refused: what its seat adds goes nowhere
         seats=[
-            HeadSeat(seat_of(one), None if one.chamber is None else row[one.chamber], or_nan(one.head_diameter))
+            HeadSeat(seat_of(one), None if one.chamber is None else row[one.chamber], number_of(one.head_diameter))
             if one.chamber is None or one.chamber in row
             else HeadSeat()
             for one in request.positions

@@ -20,9 +20,8 @@ from headbench.api.cylinders.wanted import (
 )
 from headbench.api.movement.moved import order_of_work
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import Answer, LengthOut, PositiveVolume, RatioOut, VolumeOut
+from headbench.api.vocabulary.quantities import Answer, LengthOut, PositiveVolume, RatioOut, VolumeOut, number_of
 from headbench.api.vocabulary.saying import say, say_ratios, shows
-from headbench.calc import or_nan
 from headbench.calc.milling import wanted as calc
 
 
@@ -128,7 +127,7 @@ class MillingForTargets(Answer, kw_only=True, frozen=True):
 
 def milling_targets(wanted: MillingTargets) -> calc.MillingTargets:
     """What is wanted of the head."""
-    return calc.MillingTargets(ratio_targets(wanted), or_nan(wanted.chamber_volume), wanted.equal_chambers)
+    return calc.MillingTargets(ratio_targets(wanted), number_of(wanted.chamber_volume), wanted.equal_chambers)
 
 
 def wanted_answer(
@@ -144,12 +143,12 @@ def wanted_answer(
                 depth_for_volume=None
                 if volume is None
                 else DepthForVolume(
-                    target=or_nan(wanted.chamber_volume), depth=volume.reached.needed, nearest=volume.reached.nearest
+                    target=number_of(wanted.chamber_volume), depth=volume.reached.needed, nearest=volume.reached.nearest
                 ),
                 depth_for_ratio=None
                 if ratio is None
                 else DepthForRatio(
-                    target=or_nan(wanted.static_ratio), depth=ratio.reached.needed, nearest=ratio.reached.nearest
+                    target=number_of(wanted.static_ratio), depth=ratio.reached.needed, nearest=ratio.reached.nearest
                 ),
             )
             for chamber, volume, ratio in zip(chambers, by_volume, by_ratio, strict=True)
@@ -182,7 +181,7 @@ def wanted_notes(
     quench_minimum: float | None,
 ) -> Iterator[Note]:
     """What to say about what gives what is wanted."""
-    volume, ratio = or_nan(wanted.chamber_volume), or_nan(wanted.static_ratio)
+    volume, ratio = number_of(wanted.chamber_volume), number_of(wanted.static_ratio)
     depths: list[calc.DepthWanted] = []
     for place, chamber in enumerate(chambers):
         for lines, pointer in (

@@ -11,9 +11,8 @@ from msgspec import Meta
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.places import ACROSS
 from headbench.api.vocabulary.positions import PositionModel
-from headbench.api.vocabulary.quantities import Angle, Length, Model, SignedAngle, SignedLength
+from headbench.api.vocabulary.quantities import Angle, Length, Model, SignedAngle, SignedLength, number_of
 from headbench.api.vocabulary.saying import least_shown, say, shows
-from headbench.calc import or_nan
 from headbench.calc.judging.grid import GRID
 from headbench.calc.movement.movement import Movement, slope_between, slope_of_tilt
 from headbench.calc.movement.seats import Seat
@@ -189,7 +188,7 @@ def run_out_faults(movement: Movement, places: Sequence[tuple[str, str, float | 
     if movement.flat:
         return
     for pointer, which, distance in places:
-        depth = movement.depth_at(or_nan(distance))
+        depth = movement.depth_at(number_of(distance))
         if depth < 0.0:
             yield Pointed(f"{pointer}/distance_across", run_out(which, depth))
 
@@ -220,7 +219,7 @@ def position_run_out_faults(movement: Movement, positions: Sequence[tuple[int, M
 
 def seat_of(position: MovedPosition) -> Seat:
     """What was done to the seat of one valve."""
-    return Seat(ground=position.seat_ground, angle=position.seat_angle, sink=or_nan(position.sink))
+    return Seat(ground=position.seat_ground, angle=position.seat_angle, sink=number_of(position.sink))
 
 
 def seat_faults(positions: Sequence[MovedPosition]) -> Iterator[Pointed]:

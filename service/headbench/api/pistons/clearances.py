@@ -13,10 +13,9 @@ from headbench.api.cylinders.cylinder import RodMaterial
 from headbench.api.movement.moved import MovedPosition, seat_of
 from headbench.api.vocabulary.findings import OpenItem
 from headbench.api.vocabulary.names import KINDS
-from headbench.api.vocabulary.quantities import Angle, CrankAngle, Length, Model, PositiveLength
+from headbench.api.vocabulary.quantities import Angle, CrankAngle, Length, Model, PositiveLength, number_of
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import by_default, in_both_units
-from headbench.calc import or_nan
 from headbench.calc.judging.limits import PISTON_TO_EXHAUST_VALVE_MINIMUM, PISTON_TO_INTAKE_VALVE_MINIMUM
 from headbench.calc.judging.rules import PISTON_TO_VALVE_WITH_ALUMINUM_RODS
 from headbench.calc.movement.movement import Movement
@@ -156,7 +155,7 @@ def valves_over_pistons(
     """The valves as they were read."""
     named = {"intake": limits.piston_to_intake_valve_minimum, "exhaust": limits.piston_to_exhaust_valve_minimum}
     minimum = {
-        kind: usual_minimum(kind, rod_material) if named[kind] is None else or_nan(named[kind]) for kind in KINDS
+        kind: usual_minimum(kind, rod_material) if named[kind] is None else number_of(named[kind]) for kind in KINDS
     }
     return [_over_piston(one, minimum[one.position.valve]) for one in placed]
 
@@ -168,10 +167,10 @@ def _over_piston(one: PlacedClearance, minimum: float) -> ValveOverPiston:
         crown=clearance.crown,
         clay=read.thinnest_clay if isinstance(read, Clay) else math.nan,
         dial=tuple((at.crank_angle, at.clearance) for at in read.readings) if isinstance(read, Dial) else (),
-        valve_angle=or_nan(clearance.valve_angle),
+        valve_angle=number_of(clearance.valve_angle),
         lean=_LEAN[clearance.stem_leans],
-        head_diameter=or_nan(one.head_diameter),
-        distance_across=or_nan(one.position.distance_across),
+        head_diameter=number_of(one.head_diameter),
+        distance_across=number_of(one.position.distance_across),
         seat=seat_of(one.position),
     )
 
@@ -200,7 +199,7 @@ def unread_minimums(
 
 def lean_faults(placed: Sequence[PlacedClearance], movement: Movement) -> Iterator[Pointed]:
     """Valves that an angle cut leans until they lie across."""
-    stands = [(or_nan(one.clearance.valve_angle), _LEAN[one.clearance.stem_leans]) for one in placed]
+    stands = [(number_of(one.clearance.valve_angle), _LEAN[one.clearance.stem_leans]) for one in placed]
     after = [angle_after_tilt(angle, lean, movement.tilt) for angle, lean in stands]
     for _, row in find_valve_faults(after, []):
         one = placed[row]
@@ -214,7 +213,7 @@ def lean_faults(placed: Sequence[PlacedClearance], movement: Movement) -> Iterat
 
 def clearance_faults(placed: Sequence[PlacedClearance]) -> Iterator[Pointed]:
     """Valves that lie across, and crank angles that were read twice."""
-    for _, row in find_valve_faults([or_nan(one.clearance.valve_angle) for one in placed], []):
+    for _, row in find_valve_faults([number_of(one.clearance.valve_angle) for one in placed], []):
         one = placed[row]
         detail = f"{one.position.id}: a valve at 90 deg to the bore can't reach the piston; check its angle"
         yield Pointed(f"/positions/{one.place}/piston_to_valve/valve_angle", detail)

@@ -8,10 +8,9 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from headbench.api.cylinders.length_check import length_check
 from headbench.api.movement.moved import open_places
 from headbench.api.pistons.clearances import Dial, PlacedClearance
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName, worst_of
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.positions import PositionAnswer
 from headbench.api.vocabulary.quantities import AngleOut, Answer, LengthOut

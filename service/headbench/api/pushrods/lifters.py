@@ -9,10 +9,9 @@ from typing import Annotated
 from msgspec import Meta
 
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import Model, PositiveLength, SignedLength
+from headbench.api.vocabulary.quantities import Model, PositiveLength, SignedLength, number_of
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import by_default, in_both_units
-from headbench.calc import or_nan
 from headbench.calc.judging.limits import PRELOAD_MAXIMUM, PRELOAD_MINIMUM, STOCK_STEP
 from headbench.calc.judging.rules import PLUNGER_RESERVE
 from headbench.calc.pushrods import pushrods as calc
@@ -64,10 +63,10 @@ class Lifters(Model, kw_only=True, frozen=True):
 def lifters_of(lifters: Lifters) -> calc.Lifters:
     """What the lifters want."""
     return calc.Lifters(
-        plunger_travel=or_nan(lifters.plunger_travel),
-        preload_minimum=or_nan(lifters.preload_minimum),
-        preload_maximum=or_nan(lifters.preload_maximum),
-        target_preload=or_nan(lifters.target_preload),
+        plunger_travel=number_of(lifters.plunger_travel),
+        preload_minimum=number_of(lifters.preload_minimum),
+        preload_maximum=number_of(lifters.preload_maximum),
+        target_preload=number_of(lifters.target_preload),
         stock_step=STOCK_STEP.value if lifters.stock_step is None else lifters.stock_step,
     )
 

@@ -8,9 +8,8 @@ from typing import Annotated, Final, Literal
 
 from msgspec import Meta
 
-from headbench.api.cylinders.length_check import length_check
 from headbench.api.pushrods.pushrods import Placed
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName, worst_of
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.positions import PositionAnswer
 from headbench.api.vocabulary.quantities import Answer, LengthOut, RatioOut
 from headbench.api.vocabulary.targets import in_both_units

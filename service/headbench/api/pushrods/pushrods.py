@@ -11,10 +11,9 @@ from msgspec import Meta
 
 from headbench.api.movement.moved import MovedPosition, run_out_faults, seat_of
 from headbench.api.vocabulary.places import ACROSS
-from headbench.api.vocabulary.quantities import Angle, Length, Model, PositiveLength, Ratio, SignedLength
+from headbench.api.vocabulary.quantities import Angle, Length, Model, PositiveLength, Ratio, SignedLength, number_of
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import OffTarget
-from headbench.calc import or_nan
 from headbench.calc.movement.movement import Movement
 from headbench.calc.pushrods import pushrods as calc
 from headbench.calc.pushrods.pushrod_length import find_pushrod_faults, pushrod_between
@@ -167,11 +166,11 @@ def _pushrod(one: Placed) -> calc.Pushrod:
     return calc.Pushrod(
         length=length,
         angle=angle,
-        preload=or_nan(one.pushrod.preload),
+        preload=number_of(one.pushrod.preload),
         mock_up_length=math.nan if mock_up is None else mock_up.length,
         mock_up_preload=math.nan if mock_up is None else mock_up.preload,
-        distance_across=or_nan(one.distance_across),
-        rocker_ratio=or_nan(one.rocker_ratio),
+        distance_across=number_of(one.distance_across),
+        rocker_ratio=number_of(one.rocker_ratio),
         seat=seat_of(one.position),
     )
 

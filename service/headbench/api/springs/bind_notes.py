@@ -7,16 +7,17 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from headbench.api.springs.curve import Heights, coil_binds
-from headbench.api.springs.spring import Spring, SpringTable
+from headbench.api.springs.spring import Spring
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.saying import say
 from headbench.calc import FloatArray
 from headbench.calc.judging.limits import COIL_BIND_CLEARANCE_MINIMUM
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.springs.nested import UNKNOWN_CURVE
+from headbench.calc.springs.side_by_side import Springs
 
 
-def height_asked_notes(springs: Sequence[Spring], table: SpringTable, asked: FloatArray) -> Iterator[Note]:
+def height_asked_notes(springs: Sequence[Spring], table: Springs, asked: FloatArray) -> Iterator[Note]:
     """Heights asked for [m] at which a spring has no load to give, each told once."""
     heights = np.unique(asked)[::-1]
     at = Heights(table, len(springs), heights)
@@ -40,7 +41,7 @@ def height_asked_notes(springs: Sequence[Spring], table: SpringTable, asked: Flo
 
 
 def load_asked_notes(
-    springs: Sequence[Spring], table: SpringTable, asked: Sequence[Sequence[tuple[float, bool]]]
+    springs: Sequence[Spring], table: Springs, asked: Sequence[Sequence[tuple[float, bool]]]
 ) -> Iterator[Note]:
     """Loads asked for of every spring [N] that it does not reach before its coils touch, each told once."""
     for place, (spring, loads) in enumerate(zip(springs, asked, strict=True)):
@@ -52,7 +53,7 @@ def load_asked_notes(
                 yield note("coils_touch", f"/springs/{place}", detail)
 
 
-def working_notes(springs: Sequence[Spring], table: SpringTable, working: tuple[float, float]) -> Iterator[Note]:
+def working_notes(springs: Sequence[Spring], table: Springs, working: tuple[float, float]) -> Iterator[Note]:
     """Springs in coil bind at the heights they work between [m], and what to change."""
     binds = coil_binds(table)[: len(springs)]
     for spring, bind in zip(springs, binds.tolist(), strict=True):

@@ -9,12 +9,14 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.springs.coils import CoilLine, StressFactor, Working, coil_line, dimensioned
-from headbench.api.springs.spring import Spring, SpringTable
+from headbench.api.springs.spring import Spring
 from headbench.api.vocabulary.quantities import Answer, ForceOut, LengthOut, RateOut, written
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.springs.nested import beyond_readings, nested_load, nested_rate, work_outside_readings
+from headbench.calc.springs.side_by_side import Springs
+from headbench.calc.springs.spring_set import bind_height
 
 T = TypeVar("T")
 
@@ -43,7 +45,7 @@ class Heights:
     asked of the spring of its own row.
     """
 
-    def __init__(self, table: SpringTable, count: int, heights: FloatArray, *, rows: IntArray | None = None) -> None:
+    def __init__(self, table: Springs, count: int, heights: FloatArray, *, rows: IntArray | None = None) -> None:
         self._table = table
         self._each = len(heights) if rows is None else len(heights) // max(count, 1)
         self._count = count
@@ -91,7 +93,7 @@ class Heights:
 
 
 def coil_lines(
-    springs: Sequence[Spring], table: SpringTable, working: tuple[float, float], factor: StressFactor
+    springs: Sequence[Spring], table: Springs, working: tuple[float, float], factor: StressFactor
 ) -> list[list[CoilLine]]:
     """What follows from the dimensions of every spring that has them all."""
     first = len(table.curves.fitted.knots)
@@ -113,7 +115,7 @@ def coil_lines(
 
 def drawn_curves(
     springs: Sequence[Spring],
-    table: SpringTable,
+    table: Springs,
     working: tuple[float, float],
     points: int | None,
 ) -> list[DrawnCurve | None]:
@@ -137,18 +139,15 @@ def drawn_curves(
     return curves
 
 
-def coil_binds(table: SpringTable) -> FloatArray:
-    """Height of the outer spring at which the first of its springs binds, array (S + 1,); NaN unknown [m].
+def coil_binds(table: Springs) -> FloatArray:
+    """Height of the outer spring at which the first of its springs binds, array (S,); NaN unknown [m].
 
-    Of a height that was read and one by dimensions the taller counts: under it one of them knows no load.
+    See `bind_height`.
     """
-    read = np.where(np.isfinite(table.coil_bind_height), table.coil_bind_height, np.nan)
-    computed = table.curves.shortest(table.curve.ravel()).reshape(table.curve.shape)
-    known = np.fmax(read, np.where(computed > 0.0, computed, np.nan)) + table.seat_rise
-    return np.asarray(np.fmax.reduce(known, axis=1), dtype=np.float64)
+    return np.array([bind_height(one) for one in table.sets])
 
 
-def _ends(table: SpringTable, row: int, working: tuple[float, float]) -> tuple[float, float]:
+def _ends(table: Springs, row: int, working: tuple[float, float]) -> tuple[float, float]:
     tall, short = [working[0]], [working[1], float(coil_binds(table)[row])]
     first = len(table.curves.fitted.knots)
     for which, step in zip(table.curve[row].tolist(), table.seat_rise[row].tolist(), strict=True):
@@ -162,7 +161,7 @@ def _ends(table: SpringTable, row: int, working: tuple[float, float]) -> tuple[f
     return float(high), float(low if np.isnan(bind) else max(low, bind))
 
 
-def _marks(table: SpringTable, count: int, working: tuple[float, float]) -> list[list[CurveMark]]:
+def _marks(table: Springs, count: int, working: tuple[float, float]) -> list[list[CurveMark]]:
     heights = np.array([[*working, bind] for bind in coil_binds(table)[:count].tolist()])
     at = Heights(table, count, heights.ravel(), rows=np.repeat(np.arange(count), heights.shape[1]))
     # a working height in coil bind has no load; coil bind itself has the load that takes a spring there

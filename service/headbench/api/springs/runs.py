@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Annotated
 
-import msgspec
-import numpy as np
 from msgspec import Meta
 
-from headbench.api.gauges.tester import Tester
-from headbench.api.gauges.tester_readings import corrected_readings
-from headbench.api.springs.load_curves import BenchReadings, Rating, curves_of
-from headbench.api.springs.spring import Spring, each_spring, rating_of
+from headbench.api.gauges.tester_readings import RunRead
+from headbench.api.springs.load_curves import BenchReadings, first_run
+from headbench.api.springs.spring import Spring, SpringsRead, each_spring, rating_of
 from headbench.api.springs.tested import TestedSprings
 from headbench.api.vocabulary.names import WHICH_OF_NESTED, SpringPlace, place_in_set
-from headbench.api.vocabulary.quantities import Answer, ForceOut, written
+from headbench.api.vocabulary.quantities import Answer, ForceOut
+from headbench.calc.springs.one_curve import LoadCurve as Curve
 
 
 class RunLine(Answer, kw_only=True, frozen=True):
@@ -37,7 +36,7 @@ class RunLine(Answer, kw_only=True, frozen=True):
     ]
 
 
-def run_lines(springs: Sequence[Spring], tested: TestedSprings, tester: Tester | None) -> list[list[RunLine]]:
+def run_lines(springs: Sequence[Spring], tested: TestedSprings, read: SpringsRead) -> list[list[RunLine]]:
     """Every spring's runs, and those of the springs nested in it."""
     lines: dict[str, list[RunLine]] = {spring.id: [] for spring in springs}
     for spring, pointer, one in each_spring(springs):
@@ -45,12 +44,15 @@ def run_lines(springs: Sequence[Spring], tested: TestedSprings, tester: Tester |
         if not isinstance(curve, BenchReadings):
             continue
         off = tested.off.get(pointer)
-        second = None if off is None else written(off)
+        second = None if off is None else _known_only(off)
         known = [abs(each) for each in second or [] if each is not None]
+        first = first_run(curve, pointer, read.runs, rating_of(spring, one)) if curve.fit == "line" else None
         lines[spring.id].append(
             RunLine(
                 which_spring=place_in_set(pointer),
-                residuals=_residuals(curve, rating_of(spring, one), tester) if curve.fit == "line" else None,
+                residuals=_residuals(first, read.runs[f"{pointer}/load_curve/readings"])
+                if curve.fit == "line"
+                else None,
                 second_run_differences=second,
                 largest_second_run_difference=max(known, default=None),
             )
@@ -58,9 +60,11 @@ def run_lines(springs: Sequence[Spring], tested: TestedSprings, tester: Tester |
     return list(lines.values())
 
 
-def _residuals(curve: BenchReadings, rating: Rating | None, tester: Tester | None) -> list[float | None]:
-    curves, place = curves_of([msgspec.structs.replace(curve, second_run=[])], [rating], tester)
-    read = corrected_readings([curve.readings], tester)
-    off = read.load - curves.load_at(np.repeat(place, len(curve.readings)), read.height)
-    answered: list[float | None] = written(off)
-    return answered
+def _residuals(line: Curve | None, read: RunRead) -> list[float | None]:
+    if line is None:
+        return [None] * len(read.load)
+    return _known_only([load - line.load_at(at) for at, load in zip(read.height, read.load, strict=True)])
+
+
+def _known_only(values: Sequence[float]) -> list[float | None]:
+    return [None if math.isnan(value) else value for value in values]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 import numpy as np
@@ -12,18 +13,16 @@ from msgspec import Meta
 from headbench.api.gauges.repeats import RepeatedLength, tallest_where_apart
 from headbench.api.gauges.scale import Scale, corrected_mass
 from headbench.api.gauges.tester import Tester, tester_faults
-from headbench.api.gauges.tester_readings import Run, reading_faults
+from headbench.api.gauges.tester_readings import Run, RunRead, read_run, reading_faults
 from headbench.api.springs.dimensions import Coils, DimensionedCurve, Turn, dimension_faults, missing_dimensions, turns
-from headbench.api.springs.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, curves_of
+from headbench.api.springs.load_curves import BenchReadings, LoadCurve, RatedCurve, Rating, curve_of
 from headbench.api.vocabulary.findings import OpenItem
 from headbench.api.vocabulary.names import named
 from headbench.api.vocabulary.positions import repeated_ids
-from headbench.api.vocabulary.quantities import Columns, Mass, Model, Name, PositiveMass, SignedLength, mean_of
-from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.coils.motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN, moving_share, shared_by_mass
-from headbench.calc.masses.valve_mass import SPRING_SHARE
-from headbench.calc.springs.curves import SpringCurves
-from headbench.calc.springs.nested import NO_SPRING, UNKNOWN_CURVE
+from headbench.api.vocabulary.quantities import Mass, Model, Name, PositiveMass, SignedLength, mean_of
+from headbench.calc.coils.coils import DimensionedSpring
+from headbench.calc.coils.motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN, SPRING_SHARE, moving_share
+from headbench.calc.springs.spring_set import OneSpring, SpringSet, of_load_alone
 from headbench.errors import Pointed
 
 _CURVE = Meta(
@@ -109,7 +108,7 @@ class Spring(Model, kw_only=True, frozen=True):
     ] = None
 
 
-OneSpring = Spring | NestedSpring
+OneSpringRead = Spring | NestedSpring
 
 MOST_SPRINGS: Final = 128
 SpringList = Annotated[
@@ -126,130 +125,88 @@ _NAMED_AT_MOST: Final = 8
 _FREE: Final = np.array([np.nan])
 """The height of a spring that is not installed yet."""
 
-_ROUNDING: Final = 1e-9
-
-NOT_NAMED: Final = -1
-"""Row of a position that names no spring."""
-
-_OUTER = Columns(Spring)
-_NESTED = Columns(NestedSpring)
+_NAN: Final = math.nan
+_SAME: Final = 1e-9
+"""Shares nearer than this are one [-]."""
 
 
 @dataclass(frozen=True, slots=True)
-class SpringTable:
-    """All springs of a job: a row per spring, the outer one in column 0; one row more for no spring named.
+class SpringsRead:
+    """All springs of a job, as far as they were read.
 
-    curves : SpringCurves
-    curve, seat_rise, coil_bind_height, bind_doubtful : array (S + 1, K), as calc.head_assembly.Springs has them
-    mass : array (S + 1, K), of each spring; NaN not weighed, 0 no such spring [kg]
-    retainer_coils, seat_coils : array (S + 1, K), dead coils at either end, part of mass [kg]
-    moving_share, share_within : array (S + 1, K), of the active coils, and how far off it may be [-]
-    damper_mass : array (S + 1,), 0 where there is none [kg]
-    row : each spring's row by its id
+    sets : a set for each spring of the job, nested ones in it, in the order given
+    runs : every run of readings of the tester, by its pointer
     """
 
-    curves: SpringCurves
-    curve: IntArray
-    seat_rise: FloatArray
-    coil_bind_height: FloatArray
-    bind_doubtful: BoolArray
-    mass: FloatArray
-    retainer_coils: FloatArray
-    seat_coils: FloatArray
-    moving_share: FloatArray
-    share_within: FloatArray
-    damper_mass: FloatArray
-    row: dict[str, int]
+    sets: Mapping[str, SpringSet]
+    runs: Mapping[str, RunRead]
 
-    def rows(self, names: Sequence[str | None]) -> IntArray:
-        """The rows of the springs that positions name."""
-        return np.array([NOT_NAMED if name is None else self.row[name] for name in names], dtype=np.int64)
-
-    @property
-    def active_mass(self) -> FloatArray:
-        """Mass of each spring's active coils, array (S + 1, K) [kg]."""
-        return self.mass - self.retainer_coils - self.seat_coils
-
-    def share_at(self, rows: IntArray) -> FloatArray:
-        """Part of the active coils of each position's springs that counts as moving, array (P,) [-]."""
-        return shared_by_mass(self.moving_share[rows], self.active_mass[rows])
-
-    def share_uncertainty_at(self, rows: IntArray) -> FloatArray:
-        """Standard uncertainty of the moving mass where a share is an estimate, array (P,) [kg].
-
-        Anything within its bounds is as likely as the rest: bounds over the root of 3 (JCGM 100:2008, 4.3.7).
-        """
-        within = np.nansum(self.share_within[rows] * self.active_mass[rows], axis=1)
-        return np.asarray(within / np.sqrt(3.0), dtype=np.float64)
-
-    def is_even_at(self, rows: IntArray) -> BoolArray:
-        """Whether all springs of each position are cylinders of one pitch, as far as is known, array (P,) [-]."""
-        return np.asarray((np.abs(self.moving_share[rows] - SPRING_SHARE) < _ROUNDING).all(axis=1), dtype=np.bool_)
+    def at(self, name: str | None) -> SpringSet:
+        """What stands where a position names a spring; of one that names none nothing is known."""
+        return _NO_SPRING_NAMED if name is None else self.sets[name]
 
 
-def spring_table(springs: Sequence[Spring], tester: Tester | None = None, scale: Scale | None = None) -> SpringTable:
-    """Every spring's curve, coil-bind heights and mass."""
-    most = 1 + max((len(spring.nested) for spring in springs), default=0)
-    shape = (len(springs) + 1, most)
-    curve = np.full(shape, NO_SPRING, dtype=np.int64)
-    seat_rise = np.zeros(shape)
-    coil_bind_height, doubtful = np.full(shape, -np.inf), np.zeros(shape, dtype=np.bool_)
-    mass = np.zeros(shape)
-    retainer_share, seat_share = np.zeros(shape), np.zeros(shape)
-    share, within = np.full(shape, SPRING_SHARE), np.zeros(shape)
-    curve[:, 0], coil_bind_height[NOT_NAMED, 0], mass[NOT_NAMED, 0] = UNKNOWN_CURVE, np.nan, np.nan
+_NO_SPRING_NAMED: Final = SpringSet((of_load_alone(None),), 0.0)
 
-    outer = _OUTER.of(springs)
-    pressed = [one.coil_bind_height for one in springs]
-    found = tallest_where_apart(pressed, outer["coil_bind_height"])
-    (coil_bind_height[:NOT_NAMED, 0], doubtful[:NOT_NAMED, 0]), mass[:NOT_NAMED, 0] = found, outer["mass"]
-    nested = [(row, place) for row, spring in enumerate(springs) for place in range(1, 1 + len(spring.nested))]
-    if nested:
-        where = tuple(np.array(nested).T)
-        inside = [one for spring in springs for one in spring.nested]
-        inner = _NESTED.of(inside)
-        pressed = [one.coil_bind_height for one in inside]
-        coil_bind_height[where], doubtful[where] = tallest_where_apart(pressed, inner["coil_bind_height"])
-        seat_rise[where] = inner["seat_rise"]
-        mass[where] = inner["mass"]
-    known: list[tuple[int, int, LoadCurve]] = []
-    ratings = []
-    for row, spring in enumerate(springs):
-        together: tuple[OneSpring, ...] = (spring, *spring.nested)
-        for column, one in enumerate(together):
-            if one.dead_coils is not None:
-                retainer_share[row, column] = one.dead_coils.at_retainer / one.dead_coils.total_coils
-                seat_share[row, column] = one.dead_coils.at_seat / one.dead_coils.total_coils
-            curve[row, column] = NO_SPRING if column > 0 and spring.tested_together else UNKNOWN_CURVE
-            if one.spring_shape == "beehive":
-                share[row, column], within[row, column] = BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN
-            if one.load_curve is not None:
-                known.append((row, column, one.load_curve))
-                ratings.append(rating_of(spring, one))
-    curves, places = curves_of([one for *_, one in known], ratings, tester)
-    curve[[row for row, *_ in known], [column for _, column, _ in known]] = places
-    first = len(curves.fitted.knots)
-    # of a spring that was not weighed nothing can be shared
-    for row, column in np.argwhere((curve >= first) & ~np.isnan(mass)).tolist():
-        share[row, column] = moving_share(curves.dimensioned[curve[row, column] - first], _FREE)[0]
-    mass = corrected_mass(mass, scale)
-    return SpringTable(
-        curves=curves,
-        curve=curve,
-        seat_rise=seat_rise,
-        coil_bind_height=coil_bind_height,
-        bind_doubtful=doubtful,
-        mass=mass,
-        retainer_coils=retainer_share * mass,
-        seat_coils=seat_share * mass,
-        moving_share=share,
-        share_within=within,
-        damper_mass=np.append(corrected_mass(outer["damper_mass"], scale), 0.0),
-        row={spring.id: row for row, spring in enumerate(springs)},
+
+def read_springs(springs: Sequence[Spring], runs: Mapping[str, RunRead], scale: Scale | None = None) -> SpringsRead:
+    """Every spring's curve, coil-bind height and mass; `runs` as `read_runs` has them."""
+    return SpringsRead(
+        {spring.id: _set_of(spring, f"/springs/{place}", runs, scale) for place, spring in enumerate(springs)}, runs
     )
 
 
-def each_spring(springs: Sequence[Spring]) -> Iterator[tuple[Spring, str, OneSpring]]:
+def _set_of(spring: Spring, pointer: str, runs: Mapping[str, RunRead], scale: Scale | None) -> SpringSet:
+    outer = _one_of(spring, pointer, runs, rating_of(spring, spring), scale)
+    if not spring.nested:
+        return SpringSet((outer,), corrected_mass(spring.damper_mass, scale))
+    inner = [
+        _one_of(one, f"{pointer}/nested/{place}", runs, None, scale, one.seat_rise, not spring.tested_together)
+        for place, one in enumerate(spring.nested)
+    ]
+    return SpringSet((outer, *inner), corrected_mass(spring.damper_mass, scale))
+
+
+def _one_of(
+    one: OneSpringRead,
+    pointer: str,
+    runs: Mapping[str, RunRead],
+    rating: Rating | None,
+    scale: Scale | None,
+    seat_rise: float = 0.0,
+    has_own_load: bool = True,  # noqa: FBT001, FBT002 - in the order of OneSpring
+) -> OneSpring:
+    curve = None if one.load_curve is None else curve_of(one.load_curve, pointer, runs, rating)
+    mass = corrected_mass(_NAN if one.mass is None else one.mass, scale)
+    share, within = (BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN) if one.spring_shape == "beehive" else (SPRING_SHARE, 0.0)
+    # of a spring that was not weighed nothing can be shared
+    if isinstance(curve, DimensionedSpring) and mass >= 0.0:
+        share = float(moving_share(curve, _FREE)[0])
+    dead = one.dead_coils
+    at_retainer, at_seat = (0.0, 0.0) if dead is None else (dead.at_retainer, dead.at_seat)
+    coils = 1.0 if dead is None else dead.total_coils
+    bind, apart = tallest_where_apart(one.coil_bind_height)
+    return OneSpring(
+        curve, has_own_load, seat_rise, bind, apart, mass, at_retainer / coils * mass, at_seat / coils * mass,
+        share, within,
+    )  # fmt: skip
+
+
+def is_even(springs: SpringSet) -> bool:
+    """Whether all springs of a set are cylinders of one pitch, as far as is known."""
+    return all(abs(one.moving_share - SPRING_SHARE) < _SAME for one in springs.each)
+
+
+def share_uncertainty(springs: SpringSet) -> float:
+    """Standard uncertainty of the moving mass where a share is an estimate [kg].
+
+    Anything within its bounds is as likely as the rest: bounds over the root of 3 (JCGM 100:2008, 4.3.7).
+    """
+    within = (one.share_within * one.active_mass for one in springs.each)
+    return sum(each for each in within if each > 0.0) / math.sqrt(3.0)
+
+
+def each_spring(springs: Sequence[Spring]) -> Iterator[tuple[Spring, str, OneSpringRead]]:
     """Every spring and nested spring with the spring it belongs to and its pointer."""
     for place, spring in enumerate(springs):
         yield spring, f"/springs/{place}", spring
@@ -257,14 +214,16 @@ def each_spring(springs: Sequence[Spring]) -> Iterator[tuple[Spring, str, OneSpr
             yield spring, f"/springs/{place}/nested/{inner_place}", inner
 
 
-def rating_of(spring: Spring, one: OneSpring) -> Rating | None:
+def rating_of(spring: Spring, one: OneSpringRead) -> Rating | None:
     """The rating that is one spring's own: a rating of nested springs is that of all of them together."""
     alone = not spring.nested or spring.tested_together
     return spring.rating if one is spring and alone else None
 
 
-def spring_faults(springs: Sequence[Spring], tester: Tester | None = None) -> Iterator[Pointed]:
-    """Statements about springs, and about the tester, that cannot all hold."""
+def spring_faults(
+    springs: Sequence[Spring], runs: Mapping[str, RunRead], tester: Tester | None = None
+) -> Iterator[Pointed]:
+    """Statements about springs, and about the tester, that cannot all hold; `runs` as `read_runs` has them."""
     yield from repeated_ids([spring.id for spring in springs], "/springs", "spring")
     for place, spring in enumerate(springs):
         if not spring.tested_together:
@@ -281,14 +240,11 @@ def spring_faults(springs: Sequence[Spring], tester: Tester | None = None) -> It
                 )
     for _, pointer, one in each_spring(springs):
         yield from _coil_faults(one, pointer)
-    calibration = list(tester_faults(tester))
-    yield from calibration
-    # through a calibration that is wrong itself, no reading can be judged
-    if not calibration:
-        yield from reading_faults(tester_runs(springs), tester)
+    yield from tester_faults(tester)
+    yield from reading_faults(runs.values())
 
 
-def _coil_faults(one: OneSpring, pointer: str) -> Iterator[Pointed]:
+def _coil_faults(one: OneSpringRead, pointer: str) -> Iterator[Pointed]:
     dead = one.dead_coils
     if dead is not None and dead.at_retainer + dead.at_seat >= dead.total_coils:
         detail = (
@@ -304,9 +260,17 @@ def _coil_faults(one: OneSpring, pointer: str) -> Iterator[Pointed]:
         yield from dimension_faults(one.load_curve, f"{pointer}/load_curve")
 
 
-def tester_runs(springs: Sequence[Spring]) -> list[Run]:
-    """Every run of readings of a tester, first and second."""
-    runs = []
+def read_runs(springs: Sequence[Spring], tester: Tester | None = None) -> dict[str, RunRead]:
+    """Every run of readings of a tester, first and second, by its pointer.
+
+    Through a calibration that is wrong itself no reading can be judged: there are none then.
+    """
+    if any(tester_faults(tester)):
+        return {}
+    return {run.pointer: read_run(run, tester) for run in _runs(springs)}
+
+
+def _runs(springs: Sequence[Spring]) -> Iterator[Run]:
     for spring, pointer, one in each_spring(springs):
         curve = one.load_curve
         if isinstance(curve, BenchReadings):
@@ -318,11 +282,10 @@ def tester_runs(springs: Sequence[Spring]) -> list[Run]:
                 has_rate=rating_of(spring, one) is not None,
                 scatters=curve.fit == "line",
             )
-            runs.append(first)
+            yield first
             if curve.second_run:
                 where, again = f"{pointer}/load_curve/second_run", curve.second_run
-                runs.append(replace(first, pointer=where, readings=again, is_first=False, scatters=False))
-    return runs
+                yield first._replace(pointer=where, readings=again, is_first=False, scatters=False)
 
 
 def unknown_springs(names: Sequence[str | None], springs: Sequence[Spring]) -> Iterator[Pointed]:
@@ -354,7 +317,7 @@ def open_springs(springs: Sequence[Spring], used: set[str], needed_for: Mapping[
                 )
 
 
-def _open_readings(spring: Spring, one: OneSpring, wanted: set[str]) -> Iterator[tuple[str, str, str]]:
+def _open_readings(spring: Spring, one: OneSpringRead, wanted: set[str]) -> Iterator[tuple[str, str, str]]:
     """What is open of one spring: field, what of `needed_for` waits for it, what to do."""
     curve = one.load_curve
     if "load_curve" in wanted:

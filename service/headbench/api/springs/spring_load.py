@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -11,20 +11,21 @@ from msgspec import Meta
 
 from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.tester import Tester
+from headbench.api.gauges.tester_readings import RunRead
 from headbench.api.springs.bind_notes import height_asked_notes, load_asked_notes, working_notes
 from headbench.api.springs.coils import CoilLine, StressFactor, coil_notes, open_materials
 from headbench.api.springs.curve import DrawnCurve, Heights, coil_lines, drawn_curves
 from headbench.api.springs.dimensions import DimensionedCurve
 from headbench.api.springs.notes import coil_bind_repeats, known_by_notes
-from headbench.api.springs.ratings import LoadLoss, RatingDeviation, against_ratings, open_ratings
+from headbench.api.springs.ratings import LoadLoss, RatingDeviation, against_rating, open_ratings
 from headbench.api.springs.runs import RunLine, run_lines
 from headbench.api.springs.spring import (
     Spring,
-    SpringTable,
     each_spring,
     open_springs,
+    read_runs,
+    read_springs,
     spring_faults,
-    spring_table,
 )
 from headbench.api.springs.tested import TestedSprings, open_tests, tested_notes, tested_springs
 from headbench.api.vocabulary.checks import PercentCheck, VerdictName, worst_of
@@ -49,7 +50,8 @@ from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import LossLimit, OffTarget
 from headbench.calc import FloatArray
 from headbench.calc.judging.grid import GRID
-from headbench.calc.springs.nested import UNKNOWN_CURVE, nested_height_for
+from headbench.calc.springs.nested import nested_height_for
+from headbench.calc.springs.side_by_side import Springs, side_by_side
 from headbench.errors import Pointed
 
 
@@ -172,23 +174,24 @@ _HEIGHT = Columns(HeightPoint)
 def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
     """Answer one request; raises Contradiction."""
     springs = request.springs
-    raise_if_any(_faults(request))
-    table = spring_table(springs, request.tester)
+    runs = read_runs(springs, request.tester)
+    raise_if_any(_faults(request, runs))
+    read = read_springs(springs, runs)
+    sets = list(read.sets.values())
+    table = side_by_side(sets)
     heights = np.array(request.heights)
     working = _working(request)
-    tested = tested_springs(springs, {spring.id for spring in springs}, request.tester)
-    limits = request.limits
-    losses, deviations = against_ratings(
-        springs, limits.load_loss_maximum, table, misses_reject=limits.off_target == "reject"
-    )
+    tested = tested_springs(springs, set(read.sets), read)
+    most, rejects = request.limits.load_loss_maximum, request.limits.off_target == "reject"
+    rated = [against_rating(one, own, most, misses_reject=rejects) for one, own in zip(springs, sets, strict=True)]
+    losses = [loss for loss, _ in rated]
     columns = zip(
         springs,
         _points(Heights(table, len(springs), heights)),
         _heights_for(table, len(springs), np.array(request.loads)),
         _mean_rates(table, len(springs), heights),
-        losses,
-        deviations,
-        run_lines(springs, tested, request.tester),
+        rated,
+        run_lines(springs, tested, read),
         coil_lines(springs, table, working, request.stress_factor),
         drawn_curves(springs, table, working, request.curve_points),
         strict=True,
@@ -202,13 +205,13 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
             mean_rate=mean,
             load_loss_check=loss,
             rated_load_check=deviation,
-            tested_springs=runs,
+            tested_springs=runs_told,
             dimensioned_springs=coils,
             curve=curve,
-            verdict=_worst([loss, deviation], asked=asked and untested),
+            verdict=_worst([loss, deviation], asked=asked and not own.is_known),
         )
-        for (spring, points, found, mean, loss, deviation, runs, coils, curve), untested in zip(
-            columns, (table.curve[:-1] == UNKNOWN_CURVE).any(axis=1).tolist(), strict=True
+        for (spring, points, found, mean, (loss, deviation), runs_told, coils, curve), own in zip(
+            columns, sets, strict=True
         )
     ]
     verdicts = [line.verdict for line in lines if line.verdict is not None]
@@ -222,8 +225,8 @@ def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
     )
 
 
-def _faults(request: SpringLoadRequest) -> Iterator[Pointed]:
-    yield from spring_faults(request.springs, request.tester)
+def _faults(request: SpringLoadRequest, runs: Mapping[str, RunRead]) -> Iterator[Pointed]:
+    yield from spring_faults(request.springs, runs, request.tester)
     working = request.working_heights
     if working is not None and working.valve_lift >= working.installed_height:
         lift, height = (say(value, "length") for value in (working.valve_lift, working.installed_height))
@@ -252,7 +255,7 @@ def _points(at: Heights) -> list[list[LoadPoint]]:
     return at.by_spring([LoadPoint(**row) for row in rows])
 
 
-def _heights_for(table: SpringTable, count: int, loads: FloatArray) -> list[list[HeightPoint]]:
+def _heights_for(table: Springs, count: int, loads: FloatArray) -> list[list[HeightPoint]]:
     rows = np.repeat(np.arange(count), len(loads))
     wanted = np.tile(loads, count)
     height = nested_height_for(table.curves, table.curve[rows], wanted, table.seat_rise[rows])
@@ -263,7 +266,7 @@ def _heights_for(table: SpringTable, count: int, loads: FloatArray) -> list[list
     return at.by_spring([HeightPoint(**row) for row in _HEIGHT.rows(columns)])
 
 
-def _mean_rates(table: SpringTable, count: int, heights: FloatArray) -> list[float | None]:
+def _mean_rates(table: Springs, count: int, heights: FloatArray) -> list[float | None]:
     if len(heights) == 0 or heights.max() - heights.min() < GRID:
         return [None] * count
     ends = np.array([heights.max(), heights.min()])
@@ -286,12 +289,9 @@ def _open_items(
     yield from open_materials(request.springs)
 
 
-def _notes(
-    request: SpringLoadRequest, lines: list[LoadLine], table: SpringTable, tested: TestedSprings
-) -> Iterator[Note]:
+def _notes(request: SpringLoadRequest, lines: list[LoadLine], table: Springs, tested: TestedSprings) -> Iterator[Note]:
     installed, opened = _working(request)
-    lift = np.array([installed - opened])
-    yield from unusual("valve_lift", lift, ["Working heights"], "/working_heights/valve_lift")
+    yield from unusual("valve_lift", [installed - opened], ["Working heights"], "/working_heights/valve_lift")
     loads = [[(found.load, found.height is not None) for found in line.heights_at_loads] for line in lines]
     heights = np.array(request.heights)
     yield from height_asked_notes(request.springs, table, heights)
@@ -307,7 +307,7 @@ def _notes(
             yield from coil_notes(pointer, spring, one.load_curve)
 
 
-def _extrapolated(springs: Sequence[Spring], lines: list[LoadLine], table: SpringTable) -> Iterator[Note]:
+def _extrapolated(springs: Sequence[Spring], lines: list[LoadLine], table: Springs) -> Iterator[Note]:
     """One note on all loads and heights that lie outside the heights tested by more than a little."""
     sentences: list[str] = []
     first = 0

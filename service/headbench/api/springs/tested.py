@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-import msgspec
-import numpy as np
-
-from headbench.api.gauges.tester import Tester
-from headbench.api.gauges.tester_readings import ToldReadings, corrected_readings
-from headbench.api.springs.load_curves import BenchReadings, compare_runs, curves_of, end_of_first, falls_behind
-from headbench.api.springs.spring import OneSpring, Spring, SpringTable, each_spring, rating_of, tester_runs
+from headbench.api.gauges.tester_readings import RunRead, disagree
+from headbench.api.springs.load_curves import BenchReadings, first_run
+from headbench.api.springs.spring import Spring, SpringsRead, each_spring, rating_of
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.names import named
 from headbench.api.vocabulary.saying import say
-from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.springs.nested import beyond_readings, work_outside_readings
+from headbench.calc.springs.one_curve import LoadCurve as Curve
+from headbench.calc.springs.spring_set import SpringSet
+from headbench.calc.springs.two_runs import Compared, compare_runs
 
 _NAMED_AT_MOST: Final = 8
 _LOWER_RUN: Final = "The lower run is used; nothing that rests on its loads is accepted."
@@ -38,43 +36,45 @@ class RunsApart:
 class TestedSprings:
     """What a tester showed of the springs in use.
 
-    told: all their readings, None without any; off: readings of a second run less the first one's curve [N], by the
-    pointer of the spring; apart: the second runs that disagree with the first; elsewhere: pointers and sentences of
-    those that have readings where the first has none.
+    runs: all their runs; off: readings of a second run less the first one's curve [N], by the pointer of the spring;
+    apart: the second runs that disagree with the first; elsewhere: pointers and sentences of those that have readings
+    where the first has none.
     """
 
-    told: ToldReadings | None
-    off: Mapping[str, FloatArray]
+    runs: Sequence[RunRead]
+    off: Mapping[str, Sequence[float]]
     apart: Sequence[RunsApart]
     elsewhere: Sequence[tuple[str, str]]
 
 
-def tested_springs(springs: Sequence[Spring], used: set[str], tester: Tester | None) -> TestedSprings:
+def tested_springs(springs: Sequence[Spring], used: set[str], read: SpringsRead) -> TestedSprings:
     """Look at every reading of the springs in use."""
-    runs = [run for run in tester_runs(springs) if run.spring in used]
-    if not runs:
-        return TestedSprings(None, {}, (), ())
-    told = ToldReadings(runs, corrected_readings([run.readings for run in runs], tester))
-    return TestedSprings(told, *_second_runs(springs, used, tester))
+    runs = [one for one in read.runs.values() if one.run.spring in used]
+    if all(one.run.is_first for one in runs):
+        return TestedSprings(runs, {}, (), ())
+    return TestedSprings(runs, *_second_runs(springs, used, read))
 
 
 def tested_notes(tested: TestedSprings) -> Iterator[Note]:
     """Readings that were left out or averaged, and those that disagree."""
-    told = tested.told
-    if told is None:
-        return
-    for reading in np.flatnonzero(np.isnan(told.read.load)).tolist():
-        shown, true = (told.force(float(load[reading])) for load in (told.read.shown, told.read.corrected))
-        detail = (
-            f"{told.run(reading).name}, reading {told.number(reading)}: the tester's correction turns {shown} at "
-            f"{told.at(reading)} into {true}; left out. Check the tester near that load."
-        )
-        yield note("corrected_below_zero", f"{told.pointer(reading)}/load", detail)
-    yield from _repeats(told)
+    for read in tested.runs:
+        for place in _left_out(read):
+            detail = (
+                f"{read.run.name}, reading {place + 1}: the tester's correction turns "
+                f"{say(read.shown[place], 'force')} at {read.at(place)} into {say(read.corrected[place], 'force')}; "
+                "left out. Check the tester near that load."
+            )
+            yield note("corrected_below_zero", f"{read.pointer(place)}/load", detail)
+    yield from _repeats(tested.runs)
     for apart in tested.apart:
         yield note("second_run_differs", apart.pointer, f"{apart.sentence} {_LOWER_RUN}")
     for pointer, sentence in tested.elsewhere:
         yield note("second_run_elsewhere", pointer, sentence)
+
+
+def _left_out(read: RunRead) -> list[int]:
+    """The readings that the tester's correction leaves nothing of."""
+    return [place for place, load in enumerate(read.load) if math.isnan(load)]
 
 
 def open_tests(tested: TestedSprings, used: set[str], needed_for: Mapping[str, list[str]]) -> Iterator[OpenItem]:
@@ -83,59 +83,54 @@ def open_tests(tested: TestedSprings, used: set[str], needed_for: Mapping[str, l
     `needed_for` names the fields of the answer that wait for `load_curve` (there is no load) and for `proof` (there is
     one, but it is not sure).
     """
-    told = tested.told
-    if told is None:
-        return
-    for reading in np.flatnonzero(np.isnan(told.read.load)).tolist():
-        run = told.run(reading)
-        if run.spring in used:
+    runs = [read for read in tested.runs if read.run.spring in used]
+    for read in runs:
+        for place in _left_out(read):
             detail = (
-                f"{run.name}: take reading {told.number(reading)} ({told.at(reading)}) again, on a tester checked near "
+                f"{read.run.name}: take reading {place + 1} ({read.at(place)}) again, on a tester checked near "
                 "that load."
             )
-            yield _item(f"{told.pointer(reading)}/load", run.spring, needed_for["proof"], detail)
-    averaged, disagrees = told.read.averaged, told.read.disagrees
-    heights = np.bincount(averaged.spring, minlength=len(told.runs)).tolist()
-    apart = np.bincount(averaged.spring, disagrees, minlength=len(told.runs)).tolist()
-    for number, run in enumerate(told.runs):
-        if run.spring not in used or not (apart[number] or (run.is_first and heights[number] < _CURVE)):
+            yield _item(f"{read.pointer(place)}/load", read.run.spring, needed_for["proof"], detail)
+    for read in runs:
+        run, averaged = read.run, read.averaged
+        alone = run.is_first and len(averaged) < _CURVE
+        if not (alone or read.in_doubt):
             continue
-        own = averaged.spring == number
         what = [
-            f"its readings at {told.at(int(averaged.first[place]))} disagree; test it there again"
-            for place in np.flatnonzero(own & disagrees)
+            f"its readings at {read.at(one.first)} disagree; test it there again" for one in averaged if disagree(one)
         ]
-        alone = run.is_first and heights[number] < _CURVE
         if alone:
-            only = [told.at(int(place)) for place in averaged.first[own]]
             rate = "" if run.has_rate else " (its rated rate, if entered, gives the seat load until then)"
-            missing = f"tested at {only[0]} only; test it near open height, too{rate}" if only else ""
-            what.append(missing or "no reading is left; test it at two heights or more")
-        if what:
-            waits = needed_for["load_curve" if alone and not (run.has_rate and own.any()) else "proof"]
-            yield _item(run.pointer, run.spring, waits, f"{run.name}: {'; '.join(what)}.")
-    for runs in tested.apart:
-        if runs.spring in used:
-            yield _item(runs.pointer, runs.spring, needed_for["proof"], f"{runs.sentence} Test it again.")
+            what.append(
+                f"tested at {read.at(averaged[0].first)} only; test it near open height, too{rate}"
+                if averaged
+                else "no reading is left; test it at two heights or more"
+            )
+        waits = needed_for["load_curve" if alone and not (run.has_rate and averaged) else "proof"]
+        yield _item(run.pointer, run.spring, waits, f"{run.name}: {'; '.join(what)}.")
+    for apart in tested.apart:
+        if apart.spring in used:
+            yield _item(apart.pointer, apart.spring, needed_for["proof"], f"{apart.sentence} Test it again.")
 
 
 def outside_notes(
-    ids: Sequence[str],
-    table: SpringTable,
-    rows: IntArray,
-    worked: Sequence[tuple[str, FloatArray, BoolArray]],
+    ids: Sequence[str], springs: Sequence[SpringSet], worked: Sequence[tuple[str, Sequence[float]]]
 ) -> Iterator[Note]:
     """One note on every position whose springs work outside the heights they were tested at by more than a little.
 
-    `worked` has what is said of each height ("valve closed"), the height [m], and whether there is a load to speak of.
+    `worked` has what is said of each height ("valve closed"), and the heights [m], NaN where there is no load to speak
+    of.
     """
     sentences = []
-    for where, height, known in worked:
-        own = (table.curves, table.curve[rows], height, table.seat_rise[rows])
-        outside = np.flatnonzero(known & work_outside_readings(*own))
-        if len(outside):
-            by = say(float(beyond_readings(*own)[outside].max()), "length")
-            sentences.append(f"{where} at {', '.join(ids[place] for place in outside.tolist())}, by up to {by}")
+    for where, heights in worked:
+        outside = [
+            (name, own.beyond_readings(height))
+            for name, own, height in zip(ids, springs, heights, strict=True)
+            if own.works_outside_readings(height)
+        ]
+        if outside:
+            by = say(max(beyond for _, beyond in outside), "length")
+            sentences.append(f"{where} at {', '.join(name for name, _ in outside)}, by up to {by}")
     if sentences:
         detail = f"Load extrapolated, springs work outside the heights tested: {'; '.join(sentences)}. Test them there."
         yield note("beyond_readings", "/positions", detail)
@@ -145,90 +140,80 @@ def _item(pointer: str, spring: str, needed_for: list[str], detail: str) -> Open
     return OpenItem(pointer=pointer, position=None, spring=spring, needed_for=needed_for, detail=detail)
 
 
-def _repeats(told: ToldReadings) -> Iterator[Note]:
+def _repeats(runs: Sequence[RunRead]) -> Iterator[Note]:
     """The range of loads that were read more than once at one height, and those to read again."""
-    averaged, disagrees = told.read.averaged, told.read.disagrees
-    spread = averaged.highest - averaged.lowest
-    again = np.flatnonzero(averaged.count > 1)
-    again = again[np.argsort(-spread[again], kind="stable")]
-    if len(again) == 0:
+    again = [(read, one) for read in runs for one in read.averaged if one.count > 1]
+    if not again:
         return
+    again.sort(key=lambda both: both[1].highest - both[1].lowest, reverse=True)
     sentences = [
-        f"{told.run(int(averaged.first[place])).name} at {told.at(int(averaged.first[place]))} "
-        f"{told.force(float(averaged.load[place]))} ({averaged.count[place]} readings, range "
-        f"{told.force(float(spread[place]))})"
-        for place in again[:_NAMED_AT_MOST]
+        f"{read.run.name} at {read.at(one.first)} {say(one.load, 'force')} ({one.count} readings, range "
+        f"{say(one.highest - one.lowest, 'force')})"
+        for read, one in again[:_NAMED_AT_MOST]
     ]
     sentences += [f"and {len(again) - _NAMED_AT_MOST} more"] if len(again) > _NAMED_AT_MOST else []
-    first = told.pointer(int(averaged.first[again[0]]))
-    yield note("repeats_averaged", first, f"Load averaged: {'; '.join(sentences)}.")
-    for place in again[disagrees[again]].tolist():
-        reading = int(averaged.first[place])
-        low, high = told.force(float(averaged.lowest[place])), told.force(float(averaged.highest[place]))
-        detail = (
-            f"{told.run(reading).name} at {told.at(reading)}: {low} and {high} are further apart than a tester "
-            "repeats; test it again."
-        )
-        yield note("repeats_disagree", told.pointer(reading), detail)
+    read, one = again[0]
+    yield note("repeats_averaged", read.pointer(one.first), f"Load averaged: {'; '.join(sentences)}.")
+    for read, one in again:
+        if disagree(one):
+            detail = (
+                f"{read.run.name} at {read.at(one.first)}: {say(one.lowest, 'force')} and {say(one.highest, 'force')} "
+                "are further apart than a tester repeats; test it again."
+            )
+            yield note("repeats_disagree", read.pointer(one.first), detail)
 
 
 def _second_runs(
-    springs: Sequence[Spring], used: set[str], tester: Tester | None
-) -> tuple[dict[str, FloatArray], list[RunsApart], list[tuple[str, str]]]:
-    twice: list[tuple[Spring, str, OneSpring, BenchReadings]] = [
-        (spring, pointer, one, one.load_curve)
-        for spring, pointer, one in each_spring(springs)
-        if spring.id in used and isinstance(one.load_curve, BenchReadings) and one.load_curve.second_run
-    ]
-    if not twice:
-        return {}, [], []
-    first = [msgspec.structs.replace(curve, second_run=[]) for *_, curve in twice]
-    ratings = [rating_of(spring, one) for spring, _, one, _ in twice]
-    curves, places = curves_of(first, ratings, tester)
-    second = corrected_readings([curve.second_run for *_, curve in twice], tester)
-    which = places[second.owner]
-    off, differs = compare_runs(curves.fitted, which, second)
-    behind = falls_behind(curves.fitted, which, second)
-    end = end_of_first(curves.fitted, which, second.height)
-    outside = (which >= 0) & ~curves.fitted.is_near_readings(which, second.height)
+    springs: Sequence[Spring], used: set[str], read: SpringsRead
+) -> tuple[dict[str, list[float]], list[RunsApart], list[tuple[str, str]]]:
+    off: dict[str, list[float]] = {}
     apart: list[RunsApart] = []
     elsewhere: list[tuple[str, str]] = []
-    for number, (spring, pointer, _, _) in enumerate(twice):
-        run, mine = f"{pointer}/load_curve/second_run", second.owner == number
-        for reading in np.flatnonzero(behind & mine)[:1].tolist():
-            at, load, ends = float(second.height[reading]), float(second.load[reading]), float(end[reading])
-            first_load = float(curves.fitted.load_at(which[[reading]], end[[reading]])[0])
+    for spring, pointer, one in each_spring(springs):
+        curve = one.load_curve
+        if spring.id not in used or not isinstance(curve, BenchReadings) or not curve.second_run:
+            continue
+        run, name = f"{pointer}/load_curve/second_run", named(spring.id, pointer)
+        first = first_run(curve, pointer, read.runs, rating_of(spring, one))
+        again = read.runs[run]
+        if first is None:
+            off[pointer] = [math.nan] * len(again.load)
+            continue
+        compared = compare_runs(first, again.height, again.load)
+        off[pointer] = [reading.off for reading in compared]
+        behind = next((reading for reading in compared if reading.falls_behind), None)
+        if behind is not None:
+            apart.append(RunsApart(run, spring.id, _behind(name, behind, first)))
+        outside = [say(reading.height, "length") for reading in compared if _says_nothing(reading)]
+        if outside:
             sentence = (
-                f"{named(spring.id, pointer)}: {say(load, 'force')} at {say(at, 'length')} in the "
-                f"second run, {say(first_load, 'force')} at {say(ends, 'length')} in the first; a "
-                "spring pressed further pushes more."
-            )
-            apart.append(RunsApart(run, spring.id, sentence))
-        places_outside = np.flatnonzero(outside & ~behind & mine)
-        if len(places_outside):
-            where = ", ".join(say(float(at), "length") for at in second.height[places_outside])
-            sentence = (
-                f"{named(spring.id, pointer)}: second run taken at {where}, outside the heights of the first; not "
+                f"{name}: second run taken at {', '.join(outside)}, outside the heights of the first; not "
                 "compared there. Take both runs at the same heights."
             )
             elsewhere.append((run, sentence))
-        own = np.flatnonzero(differs & mine)
-        if len(own) == 0 or (behind & mine).any():
-            continue
-        worst = int(own[np.abs(off[own]).argmax()])
-        read = float(second.load[worst])
-        height, before, after, by = (
-            say(value, quantity)
-            for value, quantity in (
-                (float(second.height[worst]), "length"),
-                (read - float(off[worst]), "force"),
-                (read, "force"),
-                (abs(float(off[worst])), "force"),
-            )
-        )
-        sentence = (
-            f"{named(spring.id, pointer)}: {before} in the first run and {after} in the second at {height}, {by} "
-            "apart, more than a tester repeats."
-        )
-        apart.append(RunsApart(run, spring.id, sentence))
-    return {pointer: off[second.owner == number] for number, (_, pointer, *_) in enumerate(twice)}, apart, elsewhere
+        if behind is None:
+            differing = [reading for reading in compared if reading.differs]
+            if differing:
+                worst = max(differing, key=lambda reading: abs(reading.off))
+                apart.append(RunsApart(run, spring.id, _differing(name, worst)))
+    return off, apart, elsewhere
+
+
+def _says_nothing(reading: Compared) -> bool:
+    return reading.is_outside and not reading.falls_behind
+
+
+def _behind(name: str, reading: Compared, first: Curve) -> str:
+    return (
+        f"{name}: {say(reading.load, 'force')} at {say(reading.height, 'length')} in the second run, "
+        f"{say(first.load_at(reading.end), 'force')} at {say(reading.end, 'length')} in the first; a "
+        "spring pressed further pushes more."
+    )
+
+
+def _differing(name: str, reading: Compared) -> str:
+    before, after, by = (say(load, "force") for load in (reading.load - reading.off, reading.load, abs(reading.off)))
+    return (
+        f"{name}: {before} in the first run and {after} in the second at {say(reading.height, 'length')}, {by} "
+        "apart, more than a tester repeats."
+    )

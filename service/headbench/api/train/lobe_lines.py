@@ -3,29 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Any
+from typing import Annotated
 
 import numpy as np
 from msgspec import Meta
 
 from headbench.api.train.lobes import Lobes
 from headbench.api.train.motions import Profile, TextbookMotion
-from headbench.api.train.valvetrain import WholeValvetrain
-from headbench.api.vocabulary.names import KINDS
+from headbench.api.train.valvetrain import Train, WholeValvetrain
 from headbench.api.vocabulary.quantities import (
     AngleOut,
     Answer,
-    Columns,
     LengthOut,
     LiftAccelerationOut,
     LiftAreaOut,
     LiftJerkOut,
     LiftVelocityOut,
     PositiveLength,
+    as_written,
     written,
 )
 from headbench.calc import FloatArray
 from headbench.calc.judging.rules import CHECKING_LIFTS
+from headbench.calc.train.lobes import Lobe
 from headbench.calc.train.valve_motion import Motion, lift_figures
 
 CheckingLifts = Annotated[
@@ -50,8 +50,8 @@ class Duration(Answer, kw_only=True, frozen=True):
     ]
 
 
-class FigureNumbers(Answer, kw_only=True, frozen=True):
-    """The plain numbers of a lift curve; all angles are the cam's."""
+class LiftFigures(Answer, kw_only=True, frozen=True):
+    """The figures of a lift curve."""
 
     peak_lift: Annotated[LengthOut, Meta(description="Highest lift.")]
     peak_angle: Annotated[AngleOut, Meta(description="Cam angle of the peak lift.")]
@@ -66,11 +66,6 @@ class FigureNumbers(Answer, kw_only=True, frozen=True):
         Meta(description="Lowest acceleration, negative: where the spring has to brake the valve hardest."),
     ]
     peak_jerk: Annotated[LiftJerkOut, Meta(description="Highest jerk, either way.")]
-
-
-class LiftFigures(FigureNumbers, kw_only=True, frozen=True):
-    """The figures of a lift curve."""
-
     durations: Annotated[list[Duration], Meta(description="Duration at each checking lift.")]
 
 
@@ -100,33 +95,42 @@ class LobeLines(Answer, kw_only=True, frozen=True):
     exhaust: Annotated[LobeLine | None, Meta(description="Exhaust lobe; null = not measured.")]
 
 
-_FIGURES = Columns(FigureNumbers)
-_DURATION = Columns(Duration)
-
-
 def lobe_lines(valvetrain: WholeValvetrain, lobes: Lobes, lifts: Sequence[float] | None) -> LobeLines:
     """The figures of each lobe."""
     checking = np.array(CHECKING_LIFTS.values) if lifts is None else np.array(lifts, dtype=np.float64)
-    lines: dict[str, Any] = dict.fromkeys(KINDS)
-    for kind, lobe in lobes.by_kind.items():
-        motion = getattr(valvetrain, kind).motion
-        lines[kind] = LobeLine(
-            textbook_profile=motion.profile if isinstance(motion, TextbookMotion) else None,
-            residual=written(np.array([lobe.residual]))[0],
-            at_lobe=None if lobe.at_lobe is None else _figures(lobe.at_lobe, checking),
-            at_valve=_figures(lobe.at_valve, checking) if lobe.is_known else None,
-        )
-    return LobeLines(**lines)
+    return LobeLines(
+        intake=_line(valvetrain.intake, lobes.by_kind.get("intake"), checking),
+        exhaust=_line(valvetrain.exhaust, lobes.by_kind.get("exhaust"), checking),
+    )
+
+
+def _line(train: Train | None, lobe: Lobe | None, checking: FloatArray) -> LobeLine | None:
+    if train is None or lobe is None:
+        return None
+    motion = train.motion
+    return LobeLine(
+        textbook_profile=motion.profile if isinstance(motion, TextbookMotion) else None,
+        residual=as_written(lobe.residual),
+        at_lobe=None if lobe.at_lobe is None else _figures(lobe.at_lobe, checking),
+        at_valve=_figures(lobe.at_valve, checking) if lobe.is_known else None,
+    )
 
 
 def _figures(motion: Motion, checking: FloatArray) -> LiftFigures:
     figures = lift_figures(motion, checking)
-    numbers = {name: np.array([getattr(figures, name)]) for name in _FIGURES.names}
-    spans = {
-        "lift": checking,
-        "duration": figures.duration,
-        "opening_angle": figures.opening_angle,
-        "closing_angle": figures.closing_angle,
-    }
-    durations = [Duration(**row) for row in _DURATION.rows(spans)]
-    return LiftFigures(durations=durations, **_FIGURES.rows(numbers)[0])
+    spans = figures.durations
+    columns = (written(values) for values in (checking, spans.duration, spans.opening_angle, spans.closing_angle))
+    return LiftFigures(
+        peak_lift=figures.peak_lift,
+        peak_angle=figures.peak_angle,
+        lift_area=figures.lift_area,
+        peak_opening_velocity=figures.peak_opening_velocity,
+        peak_closing_velocity=figures.peak_closing_velocity,
+        peak_acceleration=figures.peak_acceleration,
+        peak_deceleration=figures.peak_deceleration,
+        peak_jerk=figures.peak_jerk,
+        durations=[
+            Duration(lift=lift, duration=duration, opening_angle=opening, closing_angle=closing)
+            for lift, duration, opening, closing in zip(*columns, strict=True)
+        ],
+    )

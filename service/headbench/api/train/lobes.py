@@ -3,43 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
 from headbench.api.train.lobe_words import small_length, told, turns_of
-from headbench.api.train.motions import PROFILES, LiftReading, LiftTable, TextbookMotion
-from headbench.api.train.valvetrain import (
-    LEAST_LIFT,
-    Train,
-    WholeValvetrain,
-    full_lift_ratio,
-    lash_takes_all,
-    ratios_of,
-)
+from headbench.api.train.motions import PROFILES, LiftTable, TextbookMotion
+from headbench.api.train.valvetrain import Train, WholeValvetrain, lash_takes_all, path_of
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.names import KINDS, ValveKind
-from headbench.api.vocabulary.quantities import Columns
 from headbench.api.vocabulary.saying import say
+from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.rules import CHECKING_LIFTS, COARSE_ABOVE, TOO_COARSE_ABOVE, USUAL_DURATION
-from headbench.calc.train.lift_misfits import typical_misfit
-from headbench.calc.train.lift_table import TURN, SmoothedTable, cam_angle, motion_from_readings, scatter_allowance
-from headbench.calc.train.lift_table_faults import (
-    Spacing,
-    find_lift_table_faults,
-    find_smoothed_faults,
-    halved,
-    judge_spacing,
-    with_error,
-)
-from headbench.calc.train.textbook_motions import motion_from_profile
-from headbench.calc.train.valve_motion import SAMPLES, Motion, at_valve, lift_figures, parabola_peak
+from headbench.calc.train import lobes as calc
+from headbench.calc.train.lift_table import TURN, cam_angle
+from headbench.calc.train.lobes import Lobe, StandIn, lobe_from_stand_in, lobe_from_table
+from headbench.calc.train.valve_motion import durations
+from headbench.calc.train.valvetrain import LiftPath
 from headbench.errors import Pointed
-
-LIFTS_AGREE: Final = 0.05
-"""Part of the stated lift that a measured peak may be off before they contradict each other; common practice, no
-source: rockers miss their nominal ratio by a few percent, a lift read on the other side by far more."""
 
 _ROUGHER: Final = 1.25
 """Times the entered scatter at which readings that cannot be followed are noted; smoothing aims a little above 1."""
@@ -56,51 +38,6 @@ other shaft's degrees are half or twice as many [rad]."""
 _NAMED_AT_MOST: Final = 8
 """Faults of one table that are named one by one."""
 
-_UNKNOWN: Final = Motion(*(np.full(SAMPLES, np.nan) for _ in Motion.__dataclass_fields__))
-
-
-@dataclass(frozen=True, slots=True)
-class Lobe:
-    """One kind of valve's motion.
-
-    at_lobe : Motion, on the cam's side of the rocker; None where it was read, or given, at the valve
-    at_valve : Motion, NaN throughout where lift or ratio is not known
-    residual : root mean square of readings less smoothed lift [m]; NaN without readings
-    misfit : root mean square of what readings are off their neighbors [m]; NaN where that is not known
-    spacing : what the distance between readings leaves uncertain; None without readings
-    stated : lift at the valve by what is entered beside it [m]; NaN where nothing is
-    scatter : largest difference from that which the readings' scatter explains [m]
-    """
-
-    at_lobe: Motion | None
-    at_valve: Motion
-    residual: float = np.nan
-    misfit: float = np.nan
-    spacing: Spacing | None = None
-    stated: float = np.nan
-    scatter: float = 0.0
-
-    @property
-    def proves(self) -> bool:
-        """Whether the valve's motion was measured closely enough to judge float by."""
-        return self.is_known and self.spacing is not None and self.spacing.error_share <= TOO_COARSE_ABOVE
-
-    @property
-    def peak_lift(self) -> float:
-        """Full lift of the valve [m]."""
-        motion = self.at_valve
-        return float(parabola_peak(motion.angle[np.newaxis], motion.lift[np.newaxis]).value[0])
-
-    @property
-    def differs(self) -> bool:
-        """Whether the lobe was read to lift the valve otherwise than is stated."""
-        return not np.isnan(self.residual) and abs(self.peak_lift - self.stated) > self.scatter
-
-    @property
-    def is_known(self) -> bool:
-        """Whether the valve's motion is known."""
-        return not np.isnan(self.at_valve.lift[0])
-
 
 @dataclass(frozen=True, slots=True)
 class Lobes:
@@ -115,16 +52,9 @@ class Lobes:
     faults: list[Pointed] = field(default_factory=list)
     to_read: dict[ValveKind, Pointed] = field(default_factory=dict)
 
-    def motions(self) -> list[Motion]:
-        """The valve's motion of every kind, in the order of KINDS; NaN where it is not known."""
-        return [self.by_kind[kind].at_valve if kind in self.by_kind else _UNKNOWN for kind in KINDS]
-
     def proves(self, kind: ValveKind) -> bool:
         """Whether a kind of valve's motion was measured closely enough to judge float by."""
         return kind in self.by_kind and self.by_kind[kind].proves
-
-
-_READINGS = Columns(LiftReading)
 
 
 def read_lobes(valvetrain: WholeValvetrain, by_kind: Mapping[ValveKind, float]) -> Lobes:
@@ -134,37 +64,34 @@ def read_lobes(valvetrain: WholeValvetrain, by_kind: Mapping[ValveKind, float]) 
         train = getattr(valvetrain, kind)
         if train is None or train.motion is None:
             continue
-        pointer = f"/valvetrain/{kind}"
+        path, pointer = path_of(train), f"/valvetrain/{kind}"
         if isinstance(train.motion, LiftTable):
-            lobe = _read_table(kind, train, train.motion, by_kind[kind], lobes)
+            lobe = _read_table(kind, train.motion, path, lobes)
         else:
-            lobe = _stand_in(train, train.motion, by_kind[kind], f"{pointer}/motion", lobes.faults)
+            lobe = _stand_in(train.motion, path, f"{pointer}/motion", lobes.faults)
         if lobe is None:
             continue
         # where the stated lift shows it already, lift_faults has said so
-        closed = lobe.is_known and lobe.at_valve.lift.max() <= LEAST_LIFT
-        if not by_kind[kind] <= LEAST_LIFT and closed:
+        if not by_kind[kind] <= GRID and lobe.never_opens:
             lobes.faults.append(Pointed(f"{pointer}/lash", lash_takes_all(kind, train)))
             continue
-        lobes.by_kind[kind] = replace(lobe, stated=by_kind[kind])
+        lobes.by_kind[kind] = lobe
     return lobes
 
 
-def _read_table(kind: ValveKind, train: Train, table: LiftTable, valve_lift: float, lobes: Lobes) -> Lobe | None:
-    columns = _READINGS.of(table.readings)
-    angle = cam_angle(columns["angle"]) if table.shaft == "crank" else columns["angle"]
-    lift, noise = columns["lift"], table.lift_uncertainty
+def _read_table(kind: ValveKind, table: LiftTable, path: LiftPath, lobes: Lobes) -> Lobe | None:
+    angle = np.array([reading.angle for reading in table.readings])
+    read = calc.LiftTable(
+        angle=cam_angle(angle) if table.shaft == "crank" else angle,
+        lift=np.array([reading.lift for reading in table.readings]),
+        reading_noise=table.lift_uncertainty,
+        at_valve=table.side == "valve",
+    )
+    found = lobe_from_table(read, path)
+    if isinstance(found, Lobe):
+        return found
     pointer = f"/valvetrain/{kind}/motion"
-    stated = _stated_lift(train, table, valve_lift)
-    found = find_lift_table_faults(angle, lift, noise)
-    if not found:
-        smoothed, halves = motion_from_readings(angle, lift, noise), halved(angle, lift, noise)
-        found = find_smoothed_faults(angle, lift, noise, smoothed.motion, halves, stated, LIFTS_AGREE * stated)
-        if not found:
-            spacing = judge_spacing(angle, lift, smoothed.motion, halves)
-            smoothed = replace(smoothed, motion=with_error(smoothed.motion, spacing.error))
-            lobe = _lobe_from(train, table, smoothed)
-            return replace(lobe, misfit=typical_misfit(angle, lift, noise), spacing=spacing)
+    stated = path.full_lift if read.at_valve else path.full_lobe_lift
     contradictions = [told(fault, table, stated, pointer) for fault in found if fault.contradicts]
     lobes.faults.extend(contradictions[:_NAMED_AT_MOST])
     if len(contradictions) > _NAMED_AT_MOST:
@@ -177,54 +104,19 @@ def _read_table(kind: ValveKind, train: Train, table: LiftTable, valve_lift: flo
     return None
 
 
-def _lobe_from(train: Train, table: LiftTable, smoothed: SmoothedTable) -> Lobe:
-    scatter = scatter_allowance(table.lift_uncertainty, len(table.readings))
-    if table.side == "valve":
-        return Lobe(None, smoothed.motion, smoothed.residual, scatter=scatter)
-    over = _over_rocker(smoothed.motion, train)
-    return Lobe(smoothed.motion, over, smoothed.residual, scatter=scatter * full_lift_ratio(train))
-
-
-def _over_rocker(lobe: Motion, train: Train) -> Motion:
-    at, ratio = ratios_of(train)
-    return _UNKNOWN if np.isnan(ratio).any() else at_valve(lobe, ratio, at, train.lash)
-
-
-def _stated_lift(train: Train, table: LiftTable, valve_lift: float) -> float:
-    """Peak lift as it is stated, on the side of the table [m]; NaN where it is not."""
-    if table.side == "valve":
-        return valve_lift
-    if train.lobe_lift is not None:
-        return train.lobe_lift
-    if train.valve_lift is None:
-        return np.nan
-    return (train.valve_lift + train.lash) / full_lift_ratio(train)
-
-
-def _stand_in(
-    train: Train, motion: TextbookMotion, valve_lift: float, pointer: str, faults: list[Pointed]
-) -> Lobe | None:
+def _stand_in(motion: TextbookMotion, path: LiftPath, pointer: str, faults: list[Pointed]) -> Lobe | None:
     flanks = np.array([motion.rise, motion.fall])
     rise, fall = (cam_angle(flanks) if motion.shaft == "crank" else flanks).tolist()
     if rise + fall > TURN:
         detail = "rise and fall together are more than one turn of the cam; are they cam or crank degrees?"
         faults.append(Pointed(f"{pointer}/fall", detail))
         return None
-    profile = PROFILES[motion.profile]
-    if train.lobe_lift is None:
-        return Lobe(None, _UNKNOWN if np.isnan(valve_lift) else motion_from_profile(profile, valve_lift, rise, fall))
-    lobe = motion_from_profile(profile, train.lobe_lift, rise, fall)
-    return Lobe(lobe, _over_rocker(lobe, train))
+    return lobe_from_stand_in(StandIn(PROFILES[motion.profile], rise, fall), path)
 
 
 def measured_lifts(by_kind: Mapping[ValveKind, float], lobes: Lobes) -> dict[ValveKind, float]:
     """Lifts at the valve [m], the peak of a measured lobe where none is entered, or where that is higher."""
-    lifts = dict(by_kind)
-    for kind, lobe in lobes.by_kind.items():
-        if lobe.differs or (np.isnan(lifts[kind]) and lobe.spacing is not None):
-            # a clearance that is judged by the smaller of two lifts may not be there
-            lifts[kind] = float(np.fmax(lobe.peak_lift, lifts[kind]))
-    return lifts
+    return dict(by_kind) | {kind: lobe.full_lift for kind, lobe in lobes.by_kind.items()}
 
 
 def open_motions(
@@ -290,7 +182,7 @@ def _unusual_duration(kind: ValveKind, lobe: Lobe, motion: LiftTable | TextbookM
     known = lobe.at_lobe or (lobe.at_valve if lobe.is_known else None)
     if known is None:
         return
-    duration = float(lift_figures(known, np.array([_USUAL_AT])).duration[0])
+    duration = float(durations(known, np.array([_USUAL_AT])).duration[0])
     if duration > 0.0 and not _SHORTEST <= duration <= _LONGEST:
         shown, low, high = (f"{np.degrees(value):.0f}" for value in (duration, _SHORTEST, _LONGEST))
         other = "crank" if motion.shaft == "cam" else "cam"

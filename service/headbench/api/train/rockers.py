@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Annotated
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.gauges.scale import Scale, corrected_mass
 from headbench.api.vocabulary.quantities import (
-    Columns,
     Mass,
     Model,
     PositiveInertia,
@@ -18,7 +15,6 @@ from headbench.api.vocabulary.quantities import (
     PositiveMass,
     PositiveTime,
 )
-from headbench.calc import FloatArray
 from headbench.calc.masses.valve_mass import (
     rocker_mass_from_inertia,
     rocker_mass_from_scale,
@@ -89,37 +85,21 @@ class RockerSwing(Model, tag_field="kind", tag="swing", kw_only=True, frozen=Tru
 
 Rocker = RockerWeight | RockerInertia | RockerOnScale | RockerSwing
 
-_WEIGHT = Columns(RockerWeight)
-_INERTIA = Columns(RockerInertia)
-_SCALE = Columns(RockerOnScale)
-_SWING = Columns(RockerSwing)
 
+def rocker_mass(rocker: Rocker | None, other_arm: float, scale: Scale | None) -> float:
+    """What a rocker counts at the valve [kg]; 0 where none is given, NaN where it waits for its ratio.
 
-def rocker_masses(rockers: Sequence[Rocker | None], other_arm: FloatArray, scale: Scale | None) -> FloatArray:
-    """What every rocker counts at the valve [kg]; 0 where none is given, NaN where it waits for its ratio.
-
-    `other_arm` (P,) is the arm of its other contact over the valve arm: one over the ratio, 0 for a finger [-].
+    `other_arm` is the arm of its other contact over the valve arm: one over the ratio, 0 for a finger [-].
     """
-    masses = np.zeros(len(rockers))
-    for kind in {type(rocker) for rocker in rockers if rocker is not None}:
-        own = np.array([place for place, rocker in enumerate(rockers) if type(rocker) is kind])
-        masses[own] = _of_one_kind([rocker for rocker in rockers if type(rocker) is kind], other_arm[own], scale)
-    return masses
-
-
-def _of_one_kind(rockers: Sequence[Rocker], other_arm: FloatArray, scale: Scale | None) -> FloatArray:
-    """Rockers known in the same way."""
-    match rockers[0]:
+    match rocker:
+        case None:
+            return 0.0
         case RockerWeight():
-            columns = _WEIGHT.of(rockers)  # type: ignore[arg-type] # all of one kind
-            return rocker_mass_from_weight(corrected_mass(columns["mass"], scale), other_arm)
+            return rocker_mass_from_weight(corrected_mass(rocker.mass, scale), other_arm)
         case RockerInertia():
-            return rocker_mass_from_inertia(**_INERTIA.of(rockers))  # type: ignore[arg-type] # likewise
+            return rocker_mass_from_inertia(rocker.inertia, rocker.valve_arm)
         case RockerOnScale():
-            columns = _SCALE.of(rockers)  # type: ignore[arg-type] # likewise
-            tip, tail = (corrected_mass(columns[name], scale) for name in ("tip", "tail"))
+            tip, tail = (corrected_mass(mass, scale) for mass in (rocker.tip, rocker.tail))
             return rocker_mass_from_scale(tip, tail, other_arm)
         case RockerSwing():
-            columns = _SWING.of(rockers)  # type: ignore[arg-type] # likewise
-            tip = corrected_mass(columns["tip"], scale)
-            return rocker_mass_from_swing(tip, columns["valve_arm"], columns["period"])
+            return rocker_mass_from_swing(corrected_mass(rocker.tip, scale), rocker.valve_arm, rocker.period)

@@ -13,18 +13,15 @@ from headbench.api.train.motions import LiftTable, Motion
 from headbench.api.train.rockers import Rocker
 from headbench.api.vocabulary.findings import OpenItem
 from headbench.api.vocabulary.names import KINDS, ValveKind
-from headbench.api.vocabulary.quantities import Columns, Length, Mass, Model, PositiveLength, Ratio
+from headbench.api.vocabulary.quantities import Length, Mass, Model, PositiveLength, Ratio
 from headbench.api.vocabulary.saying import say
 from headbench.calc import FloatArray
 from headbench.calc.judging.grid import GRID
-from headbench.calc.train.valvetrain import rocker_ratio_over_lift, valve_lift, valve_returns_at
+from headbench.calc.train.valvetrain import LiftPath, valve_returns_at
 from headbench.errors import Pointed
 
 BUCKET_RATIO: Final = "a bucket has no rocker and a ratio of 1; leave the ratio out"
 """What is said where a bucket is given another ratio."""
-
-LEAST_LIFT: Final = 1e-9
-"""Lift that is none: readings are exact to a nanometer at best, and less is what rounding leaves [m]."""
 
 Drive = Literal["bucket", "finger", "rocker_and_pushrod"]
 
@@ -117,8 +114,6 @@ class ValvetrainParts(Model, kw_only=True, frozen=True):
     exhaust: Annotated[TrainParts | None, _NOT_YET] = None
 
 
-_LIFT = Columns(Lift)
-_RATIOS = Columns(RatioReading)
 _UNKNOWN = Lift()
 
 
@@ -140,7 +135,7 @@ def lift_faults(valvetrain: Valvetrain) -> Iterator[Pointed]:
         if lift.lash > 0.0 and _lash_is_off(lift):
             detail = f"{kind} lift was measured at the valve, so lash is already out of it; leave lash out"
             yield Pointed(f"{pointer}/lash", detail)
-        if value <= LEAST_LIFT:
+        if value <= GRID:
             yield Pointed(f"{pointer}/lash", lash_takes_all(kind, lift))
 
 
@@ -184,11 +179,10 @@ def _ratio_faults(lift: Lift, pointer: str) -> Iterator[Pointed]:
 
 def _return_faults(lift: Lift, ascending: Sequence[RatioReading], pointer: str) -> Iterator[Pointed]:
     """Ratios by which the valve comes back between the lifts they were read at, or on the way to full lift."""
-    at = _RATIOS.of(ascending)["lobe_lift"]
-    ratio = np.array([reading.rocker_ratio for reading in ascending])
+    at, ratio = _columns(ascending)
     full = max(float(at[-1]), highest_lift(lift))
     # a single ratio read with the lobe down, and no lift known: there is no way up to look at
-    returns = valve_returns_at(ratio, at, full) if full > LEAST_LIFT else np.nan
+    returns = valve_returns_at(ratio, at, full) if full > GRID else np.nan
     if not np.isnan(returns):
         detail = (
             "drawn through these ratios and past them, the valve closes while the lobe still opens it, from "
@@ -208,37 +202,29 @@ def highest_lift(lift: Lift) -> float:
 
 def lifts(valvetrain: Valvetrain) -> dict[ValveKind, float]:
     """Lift at the valve of each kind [m], NaN where it is not known."""
-    both = [lift_of(kind, valvetrain) for kind in KINDS]
-    columns = _LIFT.of(both)
-    ratio = np.array([full_lift_ratio(lift) for lift in both])
-    computed = valve_lift(columns["lobe_lift"], ratio, columns["lash"])
-    known = np.where(np.isnan(columns["valve_lift"]), computed, columns["valve_lift"])
-    return dict(zip(KINDS, known.tolist(), strict=True))
+    return {kind: path_of(lift_of(kind, valvetrain)).full_lift for kind in KINDS}
 
 
 def full_lift_ratio(lift: Lift | TrainParts) -> float:
-    """Rocker ratio at full lift, where the valve is slowed down; NaN where it is not known.
-
-    Where the lobe lift is not given, the highest lift that a ratio was read at stands for it.
-    """
-    if isinstance(lift, TrainParts) or not lift.rocker_ratios:
-        return _only_ratio(lift)
-    at, ratio = ratios_of(lift)
-    full = at[-1] if lift.lobe_lift is None else lift.lobe_lift
-    return float(rocker_ratio_over_lift(ratio, at, np.array([full]))[0, 0])
+    """Rocker ratio at full lift, where the valve is slowed down; NaN where it is not known."""
+    return _only_ratio(lift) if isinstance(lift, TrainParts) else path_of(lift).full_ratio
 
 
-def ratios_of(lift: Lift) -> tuple[FloatArray, FloatArray]:
-    """Lobe lifts the ratio was read at, ascending [m], and the ratios; one of each where it is a single number.
+def path_of(lift: Lift) -> LiftPath:
+    """How one kind of valve gets its lift. Ratios that contradict each other are none."""
+    at, ratio = np.zeros(1), np.array([_only_ratio(lift)])
+    if lift.rocker_ratios and not any(_ratio_faults(lift, "")):
+        ascending = sorted(lift.rocker_ratios, key=lambda reading: reading.lobe_lift)
+        at, ratio = _columns(ascending)
+    measured = np.nan if lift.valve_lift is None else lift.valve_lift
+    of_lobe = np.nan if lift.lobe_lift is None else lift.lobe_lift
+    return LiftPath(measured, of_lobe, ratio, at, lift.lash)
 
-    Ratios that contradict each other are none.
-    """
-    if not lift.rocker_ratios or any(_ratio_faults(lift, "")):
-        return np.zeros(1), np.array([_only_ratio(lift)])
-    ratio = np.array([reading.rocker_ratio for reading in lift.rocker_ratios])
-    at = _RATIOS.of(lift.rocker_ratios)["lobe_lift"]
-    order = np.argsort(at)
-    return at[order], ratio[order]
+
+def _columns(ascending: Sequence[RatioReading]) -> tuple[FloatArray, FloatArray]:
+    """Lobe lifts that ratios were read at [m], and the ratios."""
+    at = np.array([reading.lobe_lift for reading in ascending])
+    return at, np.array([reading.rocker_ratio for reading in ascending])
 
 
 def _only_ratio(lift: Lift | TrainParts) -> float:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Final
+from typing import Annotated
 
 import numpy as np
 from msgspec import Meta
 
 from headbench.api.masses.moving_mass import MovingMassByPart, Weighed, by_part
-from headbench.api.springs.spring import SpringTable
 from headbench.api.train.lobes import Lobes
-from headbench.api.valve_float.setting import FloatSetting
 from headbench.api.vocabulary.checks import (
     PercentCheck,
     RatioCheck,
@@ -24,7 +22,6 @@ from headbench.api.vocabulary.names import KINDS, SPRING_PLACES, SpringPlace, Va
 from headbench.api.vocabulary.quantities import (
     AngleOut,
     Answer,
-    Columns,
     ForceOut,
     FrequencyOut,
     LengthOut,
@@ -34,13 +31,12 @@ from headbench.api.vocabulary.quantities import (
     SpeedOut,
     written,
 )
-from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.judging.verdicts import Verdict
-from headbench.calc.masses.valve_mass import MovingMass
-from headbench.calc.springs.nested import Springs
-from headbench.calc.train.valve_motion import Motion, scaled_to, stacked
-from headbench.calc.valve_float.sheet import FloatReadings, FloatSheet, float_sheet
-from headbench.calc.valve_float.surge import surge_harmonics
+from headbench.calc.springs.side_by_side import side_by_side
+from headbench.calc.springs.spring_set import SpringSet
+from headbench.calc.valve_float import floats as calc
+from headbench.calc.valve_float.floats import Floats, FloatSetting, FloatValves
+from headbench.calc.valve_float.sheet import FloatSheet
 
 
 class SpeedPerGram(Answer, kw_only=True, frozen=True):
@@ -86,8 +82,8 @@ class ForceTrace(Answer, kw_only=True, frozen=True):
     ]
 
 
-class FloatNumbers(Answer, kw_only=True, frozen=True):
-    """The plain numbers of one position's float and surge."""
+class ValveFloat(Answer, kw_only=True, frozen=True):
+    """When one valve floats, what is left at the intended speed, and how its springs surge."""
 
     float_speed: Annotated[
         SpeedOut | None,
@@ -146,11 +142,6 @@ class FloatNumbers(Answer, kw_only=True, frozen=True):
             "to 10 (from memory); null = not known."
         ),
     ]
-
-
-class ValveFloat(FloatNumbers, kw_only=True, frozen=True):
-    """When one valve floats, what is left at the intended speed, and how its springs surge."""
-
     float_reserve_check: Annotated[
         PercentCheck,
         Meta(
@@ -177,108 +168,89 @@ class ValveFloat(FloatNumbers, kw_only=True, frozen=True):
     verdict: Annotated[VerdictName, Meta(description="The worst of its checks.")]
 
 
-_NUMBERS = Columns(FloatNumbers)
-_PER_GRAM = Columns(SpeedPerGram)
-_MOST_ORDERS: Final = 100
-_NEIGHBORS: Final = 1
-
-
-def find_floats(
+def read_valves(
     valves: Sequence[ValveKind],
     lobes: Lobes,
-    table: SpringTable,
-    rows: IntArray,
-    installed_height: FloatArray,
-    trusted: BoolArray,
-    valve_lift: FloatArray,
-    own_lift: FloatArray,
-    weighed: Weighed,
-    mass: MovingMass,
-    setting: FloatSetting,
-) -> tuple[FloatReadings, FloatSheet]:
-    """Float and surge of every position, from its full lift, and the one measured at itself, NaN where none was [m]."""
-    kinds = np.array([KINDS.index(valve) for valve in valves])
-    measured = np.array([lobes.proves(kind) for kind in KINDS])
-    readings = FloatReadings(
-        motion=scaled_to(stacked(lobes.motions(), kinds), own_lift),
-        valve_lift=valve_lift,
-        measured=measured[kinds],
-        all_weighed=weighed.complete,
-        springs=Springs(
-            table.curves,
-            table.curve[rows],
-            table.seat_rise[rows],
-            table.coil_bind_height[rows],
-            table.bind_doubtful[rows],
-        ),
-        active_mass=table.active_mass[rows],
-        installed_height=installed_height,
-        trusted=trusted,
-        mass=mass.total,
-        load_uncertainty=np.full(len(valves), setting.load_uncertainty),
-        mass_uncertainty=np.hypot(weighed.uncertainty, setting.mass_uncertainty),
-        crank_speed=setting.crank_speed,
-        wanted_crank_speed=setting.wanted_crank_speed,
-        reserve_limit=setting.reserve_limit,
-        reserve_named=setting.reserve_named,
-        misses_reject=setting.misses_reject,
-        surge_limit=setting.surge_limit,
+    sets: Sequence[SpringSet],
+    installed_height: Sequence[float],
+    trusted: Sequence[bool],
+    valve_lift: Sequence[float],
+    own_lift: Sequence[float],
+    weighed: Sequence[Weighed],
+) -> FloatValves:
+    """What was read of every position, with its full lift, and the one measured at itself, NaN where none was [m]."""
+    return FloatValves(
+        lobes=[lobes.by_kind.get(kind) for kind in KINDS],
+        lobe=np.array([KINDS.index(valve) for valve in valves]),
+        own_lift=np.array(own_lift),
+        valve_lift=np.array(valve_lift),
+        installed_height=np.array(installed_height),
+        trusted=np.array(trusted),
+        springs=side_by_side(sets),
+        parts=[one.parts for one in weighed],
+        ratio_known=np.array([one.ratio_known for one in weighed]),
+        all_weighed=np.array([one.complete for one in weighed]),
+        mass_uncertainty=np.array([one.uncertainty for one in weighed]),
     )
-    return readings, float_sheet(readings)
 
 
-def float_lines(
-    valves: Sequence[ValveKind],
-    readings: FloatReadings,
-    sheet: FloatSheet,
-    weighed: Weighed,
-    mass: MovingMass,
-    setting: FloatSetting,
-) -> list[ValveFloat]:
+def float_lines(floats: Floats, setting: FloatSetting) -> list[ValveFloat]:
     """Float and surge of every position, as they are answered."""
-    speed, needed, surging = sheet.speed, sheet.needed, sheet.surging
-    numbers = {
-        "float_speed": speed.crank_speed,
-        "float_speed_uncertainty": speed.crank_speed_uncertainty,
-        "float_angle": speed.angle,
-        "float_lift": speed.lift,
-        "float_load": speed.load,
-        "smallest_contact_force": sheet.forces.least,
-        "smallest_contact_angle": np.where(np.isnan(sheet.forces.least), np.nan, sheet.forces.least_angle),
-        "load_to_add": needed.added,
-        "open_load_needed": needed.open_load,
-        "moving_mass_allowed": sheet.mass_allowed,
-        "surge_frequency": surging.frequency,
-    }
-    known = ~np.isnan(surging.frequency)
-    columns = zip(
-        _NUMBERS.rows(numbers),
-        *(written(values) for values in (sheet.reserve, needed.factor, sheet.surge_ratio)),
+    sheet = floats.sheet
+    speed, forces, needed, surging = sheet.speed, sheet.forces, sheet.needed, sheet.surging
+    columns = (
+        speed.crank_speed,
+        speed.crank_speed_uncertainty,
+        speed.angle,
+        speed.lift,
+        speed.load,
+        sheet.reserve,
+        forces.least,
+        np.where(np.isnan(forces.least), np.nan, forces.least_angle),
+        needed.added,
+        needed.open_load,
+        needed.factor,
+        sheet.mass_allowed,
+        surging.frequency,
+        sheet.surge_ratio,
+    )
+    rows = zip(
+        written(np.stack(columns, axis=1)),
         _reserve_checks(sheet, setting),
         _surge_checks(sheet, setting),
-        by_part(mass),
-        _speeds_per_gram(sheet, weighed),
-        [SPRING_PLACES[spring] if there else None for spring, there in zip(surging.spring, known, strict=True)],
-        _harmonics(valves, readings, sheet),
-        _traces(readings, sheet, setting.trace_points),
+        [by_part(mass) for mass in floats.mass],
+        _speeds_per_gram(floats.per_gram),
+        surging.spring.tolist(),
+        floats.harmonics,
+        floats.traces,
         strict=True,
     )
     return [
         ValveFloat(
-            float_reserve=reserve,
-            load_factor=factor,
-            surge_ratio=ratio,
+            float_speed=numbers[0],
+            float_speed_uncertainty=numbers[1],
+            float_angle=numbers[2],
+            float_lift=numbers[3],
+            float_load=numbers[4],
+            float_reserve=numbers[5],
+            smallest_contact_force=numbers[6],
+            smallest_contact_angle=numbers[7],
+            load_to_add=numbers[8],
+            open_load_needed=numbers[9],
+            load_factor=numbers[10],
+            moving_mass_allowed=numbers[11],
+            surge_frequency=numbers[12],
+            surge_ratio=numbers[13],
             float_reserve_check=reserve_check,
-            surge_ratio_check=surge_check,
             moving_mass_by_part=parts,
             speed_per_gram=per_gram,
-            surge_spring=spring,
-            harmonics=orders,
-            trace=trace,
+            surge_spring=None if numbers[12] is None else SPRING_PLACES[spring],
+            surge_ratio_check=surge_check,
+            harmonics=[Harmonic(order=one.order, amplitude=one.amplitude, speed=one.crank_speed) for one in harmonics],
+            trace=None if trace is None else _trace(trace),
             verdict=worst_of([check.verdict for check in (reserve_check, surge_check) if check is not None]),
-            **row,
         )
-        for row, reserve, factor, ratio, reserve_check, surge_check, parts, per_gram, spring, orders, trace in columns
+        for numbers, reserve_check, surge_check, parts, per_gram, spring, harmonics, trace in rows
     ]
 
 
@@ -289,57 +261,26 @@ def _reserve_checks(sheet: FloatSheet, setting: FloatSetting) -> list[PercentChe
     setting_only = percent_checks(value, limit, "at_least", verdicts, check_class="setting")
     held_by_nothing = np.isnan(value) & (verdicts == Verdict.REJECT)
     is_damage = setting.reserve_named | (value < 0.0) | held_by_nothing
-    return [d if hard else s for d, s, hard in zip(damage, setting_only, is_damage, strict=True)]
+    return [d if hard else s for d, s, hard in zip(damage, setting_only, is_damage.tolist(), strict=True)]
 
 
 def _surge_checks(sheet: FloatSheet, setting: FloatSetting) -> list[RatioCheck | None]:
     named = ~np.isnan(setting.surge_limit)
     limit = np.nan_to_num(setting.surge_limit)
     checks = ratio_checks(sheet.surge_ratio, limit, "at_least", sheet.surge_verdict, check_class="damage")
-    return [check if there else None for check, there in zip(checks, named, strict=True)]
+    return [check if there else None for check, there in zip(checks, named.tolist(), strict=True)]
 
 
-def _speeds_per_gram(sheet: FloatSheet, weighed: Weighed) -> list[SpeedPerGram]:
-    parts, gained = weighed.parts, sheet.gained_per_gram
-    lifter = np.where(weighed.ratio_known, gained / parts.rocker_ratio**2, np.nan)
-    columns = {"valve": gained, "springs": parts.spring_share * gained, "lifter": lifter}
-    return [SpeedPerGram(**row) for row in _PER_GRAM.rows(columns)]
+def _speeds_per_gram(gained: calc.SpeedPerGram) -> list[SpeedPerGram]:
+    rows = written(np.stack([gained.valve, gained.springs, gained.lifter], axis=1))
+    return [SpeedPerGram(valve=valve, springs=springs, lifter=lifter) for valve, springs, lifter in rows]
 
 
-def _harmonics(valves: Sequence[ValveKind], readings: FloatReadings, sheet: FloatSheet) -> list[list[Harmonic]]:
-    """The harmonics next to the surge frequency; none where that, the speed or the motion is not known."""
-    lines: list[list[Harmonic]] = [[] for _ in valves]
-    peaks = zip(valves, readings.motion.lift.max(axis=1).tolist(), strict=True)
-    alike: dict[tuple[ValveKind, float], list[int]] = {}
-    for place, motion_of in enumerate(peaks):
-        if not np.isnan(motion_of[1]):
-            alike.setdefault(motion_of, []).append(place)
-    for own in alike.values():
-        motion = Motion(*(getattr(readings.motion, name)[own[0]] for name in Motion.__dataclass_fields__))
-        stirred = surge_harmonics(motion, sheet.surging.frequency[own], readings.crank_speed, _MOST_ORDERS)
-        amplitude = written(stirred.amplitude)
-        speed = written(stirred.crank_speed)
-        for place, row, nearest in zip(own, speed, stirred.nearest.tolist(), strict=True):
-            if nearest > 0:
-                orders = range(max(nearest - _NEIGHBORS, 1), min(nearest + _NEIGHBORS, _MOST_ORDERS) + 1)
-                lines[place] = [Harmonic(order=n, amplitude=amplitude[n - 1], speed=row[n - 1]) for n in orders]
-    return lines
-
-
-def _traces(readings: FloatReadings, sheet: FloatSheet, points: int | None) -> list[ForceTrace | None]:
-    if points is None:
-        return [None] * len(sheet.load)
-    share = np.linspace(0.0, 1.0, points)
-    traces: list[ForceTrace | None] = []
-    for place, own in enumerate(readings.motion.angle):
-        if np.isnan(own[0]):
-            traces.append(None)
-            continue
-        at = own[0] + (own[-1] - own[0]) * share
-        lift, load, inertia, contact = (
-            written(np.interp(at, own, values[place]))
-            for values in (readings.motion.lift, sheet.load, sheet.forces.inertia, sheet.forces.contact)
-        )
-        angles = written(at)
-        traces.append(ForceTrace(angles=angles, lifts=lift, loads=load, inertia_forces=inertia, contact_forces=contact))
-    return traces
+def _trace(trace: calc.ForceTrace) -> ForceTrace:
+    return ForceTrace(
+        angles=written(trace.angle),
+        lifts=written(trace.lift),
+        loads=written(trace.load),
+        inertia_forces=written(trace.inertia),
+        contact_forces=written(trace.contact),
+    )

@@ -5,16 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from headbench.api.masses.moving_mass import Weighed
-from headbench.api.springs.spring import SpringTable
 from headbench.api.train.lobes import Lobes, motion_notes, open_motions
 from headbench.api.train.valvetrain import WholeValvetrain
-from headbench.api.valve_float.lines import ValveFloat, find_floats, float_lines
+from headbench.api.valve_float.lines import ValveFloat, float_lines, read_valves
 from headbench.api.valve_float.setting import FLOAT_HELD, float_setting
 from headbench.api.vocabulary.findings import NOTE_CODES, Note, OpenItem, note
 from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.targets import Limits
-from headbench.calc import FloatArray, IntArray
 from headbench.calc.head.assembly import HeadSheet
+from headbench.calc.valve_float.floats import find_floats
 
 
 def sheet_floats(
@@ -22,22 +21,25 @@ def sheet_floats(
     limits: Limits,
     valves: Sequence[ValveKind],
     lobes: Lobes,
-    springs: SpringTable,
-    rows: IntArray,
-    weighed: Weighed,
-    valve_lift: FloatArray,
-    own_lift: FloatArray,
+    weighed: Sequence[Weighed],
+    own_lift: Sequence[float],
     sheet: HeadSheet,
 ) -> list[ValveFloat | None]:
     """Float and surge of every position at its height on the sheet; nothing where no speed is given."""
     if intended_speed is None:
         return [None] * len(valves)
     setting = float_setting(intended_speed, limits, valves)
-    height, trusted, mass = sheet.heights.installed_height, sheet.trusted, sheet.moving_mass
-    readings, found = find_floats(
-        valves, lobes, springs, rows, height, trusted, valve_lift, own_lift, weighed, mass, setting
+    read = read_valves(
+        valves,
+        lobes,
+        [one.readings.springs for one in sheet.valves],
+        [one.height.installed_height for one in sheet.valves],
+        [one.trusted for one in sheet.valves],
+        [one.readings.valve_lift for one in sheet.valves],
+        own_lift,
+        weighed,
     )
-    return [*float_lines(valves, readings, found, weighed, mass, setting)]
+    return [*float_lines(find_floats(read, setting), setting)]
 
 
 def held_by_float(intended_speed: float | None) -> list[str]:

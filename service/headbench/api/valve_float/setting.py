@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Annotated, Final
 
 import numpy as np
@@ -13,7 +12,7 @@ from headbench.api.vocabulary.findings import OpenItem
 from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.quantities import PositiveSpeed
 from headbench.api.vocabulary.targets import FloatLimits, Limits, limits_of, named_limit
-from headbench.calc import BoolArray, FloatArray
+from headbench.calc.valve_float.floats import FloatSetting
 
 IntendedSpeed = Annotated[
     PositiveSpeed | None,
@@ -25,31 +24,6 @@ FLOAT_HELD: Final = ["valve_float"]
 
 SURGE_HELD: Final = ["surge_frequency", "surge_ratio"]
 """What waits for a reading that surge alone needs."""
-
-
-@dataclass(frozen=True, slots=True)
-class FloatSetting:
-    """What a job says of speeds and limits; NaN where it says nothing.
-
-    crank_speed, wanted_crank_speed : [rad/s]
-    reserve_limit : array (P,) [percent]
-    reserve_named : array (P,), whether the job names it [-]
-    misses_reject : whether the job rejects what misses a default
-    surge_limit : array (P,) [-]
-    load_uncertainty : [N]
-    mass_uncertainty : of the moving mass, beside what repeats show [kg]
-    trace_points : how many points of the forces to answer, if any
-    """
-
-    crank_speed: float
-    wanted_crank_speed: float
-    reserve_limit: FloatArray
-    reserve_named: BoolArray
-    misses_reject: bool
-    surge_limit: FloatArray
-    load_uncertainty: float = 0.0
-    mass_uncertainty: float = 0.0
-    trace_points: int | None = None
 
 
 def float_setting(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Final
@@ -15,6 +15,7 @@ from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.calibrated import scale_notes, tester_notes
 from headbench.api.gauges.scale import ScaleUsed, on_scale, open_weighings, scale_faults
 from headbench.api.gauges.tester import Tester
+from headbench.api.gauges.tester_readings import RunRead
 from headbench.api.masses.drives import drive_faults, open_parts
 from headbench.api.masses.moving_mass import (
     Masses,
@@ -23,21 +24,29 @@ from headbench.api.masses.moving_mass import (
     heavy_spring_notes,
     open_masses,
     open_ratios,
-    weighed_parts,
+    weigh,
 )
 from headbench.api.masses.valve_mass import mass_notes
 from headbench.api.springs.notes import known_by_notes, open_bind_repeats, share_notes
-from headbench.api.springs.spring import SpringList, open_springs, spring_faults, spring_table, unknown_springs
+from headbench.api.springs.spring import (
+    SpringList,
+    open_springs,
+    read_runs,
+    read_springs,
+    spring_faults,
+    unknown_springs,
+)
 from headbench.api.springs.tested import open_tests, tested_notes, tested_springs
-from headbench.api.train.lift_notes import lift_notes, open_lift_slips
+from headbench.api.springs.worked import open_heights
+from headbench.api.train.lift_notes import lift_notes, open_lift_slips, valve_lifts
 from headbench.api.train.lobe_lines import CheckingLifts, LobeLines, lobe_lines
 from headbench.api.train.lobes import Lobes, measured_lifts, motion_notes, open_motions, read_lobes
 from headbench.api.train.ratios import ratio_notes
-from headbench.api.train.valvetrain import WholeValvetrain, lift_faults, lifts, open_lifts, per_position
-from headbench.api.valve_float.lines import ValveFloat, find_floats, float_lines
+from headbench.api.train.valvetrain import WholeValvetrain, lift_faults, lifts, open_lifts
+from headbench.api.valve_float.lines import ValveFloat, float_lines, read_valves
 from headbench.api.valve_float.notes import reserve_notes, surge_notes
 from headbench.api.valve_float.setting import FLOAT_HELD, SURGE_HELD, IntendedSpeed, float_setting, open_speed
-from headbench.api.valve_float.springs import float_worked, open_heights, spring_notes
+from headbench.api.valve_float.springs import float_worked, spring_notes
 from headbench.api.vocabulary.checks import VerdictName, worst_of
 from headbench.api.vocabulary.findings import NOTE_CODES, PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged, note
 from headbench.api.vocabulary.names import KINDS, WHICH_SPRING, ValveKind
@@ -51,7 +60,6 @@ from headbench.api.vocabulary.positions import (
 )
 from headbench.api.vocabulary.quantities import (
     Answer,
-    Columns,
     Force,
     LengthOut,
     Mass,
@@ -59,12 +67,13 @@ from headbench.api.vocabulary.quantities import (
     Model,
     Units,
     UnitsUsed,
+    number_of,
     units_used,
 )
-from headbench.api.vocabulary.spreads import SpeedSpread, spread_rows
+from headbench.api.vocabulary.spreads import SpeedSpread, spread_as
 from headbench.api.vocabulary.targets import FloatLimits
 from headbench.calc import FloatArray
-from headbench.calc.masses.valve_mass import moving_mass_by_part
+from headbench.calc.valve_float.floats import find_floats
 from headbench.errors import Pointed
 
 
@@ -117,8 +126,8 @@ class ValveFloatRequest(Model, kw_only=True, frozen=True):
     positions: Annotated[list[FloatPosition], Meta(min_length=1, max_length=MOST_POSITIONS, description="The valves.")]
 
 
-class FloatPositionNumbers(PositionAnswer, kw_only=True, frozen=True):
-    """The plain numbers of one position."""
+class FloatLine(PositionAnswer, kw_only=True, frozen=True):
+    """When one position floats."""
 
     installed_height: Annotated[
         LengthOut | None, Meta(description="Installed height, as entered; null = not measured.")
@@ -130,11 +139,6 @@ class FloatPositionNumbers(PositionAnswer, kw_only=True, frozen=True):
             "the valve, its spring or the rocker ratio is missing."
         ),
     ]
-
-
-class FloatLine(FloatPositionNumbers, kw_only=True, frozen=True):
-    """When one position floats."""
-
     valve_float: Annotated[ValveFloat, Meta(description="Float, reserve and surge.")]
     verdict: Annotated[VerdictName, Meta(description="The verdict of valve_float.")]
 
@@ -152,8 +156,6 @@ class ValveFloatAnswer(Answer, kw_only=True, frozen=True):
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
-_READINGS = Columns(FloatPosition)
-_NUMBERS = Columns(FloatPositionNumbers)
 _SPRING_HELD: Final = dict.fromkeys(("load_curve", "proof", "coil_bind_height"), FLOAT_HELD) | {
     "each_alone": SURGE_HELD,
     "mass": ["moving_mass", *FLOAT_HELD],
@@ -164,48 +166,55 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     """Answer one request; raises Contradiction."""
     stated = lifts(request.valvetrain)
     lobes = read_lobes(request.valvetrain, stated)
-    raise_if_any(_faults(request, lobes))
+    runs = read_runs(request.springs, request.tester)
+    raise_if_any(_faults(request, lobes, runs))
     positions = request.positions
     valves = [position.valve for position in positions]
     ids = [position.id for position in positions]
     masses = [position.masses for position in positions]
     on_bench = on_scale(request.springs, request.valvetrain, positions)
-    table = spring_table(request.springs, request.tester, request.scale)
+    springs = read_springs(request.springs, runs, request.scale)
     names = [position.spring for position in positions]
-    rows = table.rows(names)
-    weighed = weighed_parts(masses, valves, request.valvetrain, table, rows, request.scale, request.spring_share)
-    mass = moving_mass_by_part(weighed.parts)
-    columns = _READINGS.of(positions)
-    height, own_lift = columns["installed_height"], columns["valve_lift"]
+    sets = [springs.at(name) for name in names]
+    weighed = weigh(masses, valves, request.valvetrain, sets, request.scale, request.spring_share)
+    height = [number_of(position.installed_height) for position in positions]
+    own_lift = [number_of(position.valve_lift) for position in positions]
     by_kind = measured_lifts(stated, lobes)
-    lift = np.where(np.isnan(own_lift), per_position(by_kind, valves), own_lift)
+    lift = valve_lifts(by_kind, positions)
     setting = replace(
         float_setting(request.intended_speed, request.limits, valves, request.target_speed),
         load_uncertainty=request.load_uncertainty,
         mass_uncertainty=request.mass_uncertainty,
         trace_points=request.trace_points,
     )
-    trusted = np.ones(len(positions), dtype=np.bool_)
-    readings, sheet = find_floats(valves, lobes, table, rows, height, trusted, lift, own_lift, weighed, mass, setting)
-    lines = float_lines(valves, readings, sheet, weighed, mass, setting)
-    numbers = _NUMBERS.rows({"installed_height": height, "moving_mass": mass.total})
-    speeds = spread_rows(sheet.speed.crank_speed[np.newaxis], ids)
+    trusted = [True] * len(positions)
+    read = read_valves(valves, lobes, sets, height, trusted, lift, own_lift, weighed)
+    floats = find_floats(read, setting)
+    sheet, lines = floats.sheet, float_lines(floats, setting)
+    speeds: list[float] = sheet.speed.crank_speed.tolist()
     used = {position.spring for position in positions if position.spring is not None}
-    tested = tested_springs(request.springs, used, request.tester)
+    tested = tested_springs(request.springs, used, springs)
     return ValveFloatAnswer(
         units=units_used(),
         verdict=worst_of([line.verdict for line in lines]),
         lobes=lobe_lines(request.valvetrain, lobes, request.checking_lifts),
         positions=[
-            FloatLine(id=position.id, valve=position.valve, valve_float=line, verdict=line.verdict, **row)
-            for position, line, row in zip(positions, lines, numbers, strict=True)
+            FloatLine(
+                id=position.id,
+                valve=position.valve,
+                installed_height=position.installed_height,
+                moving_mass=mass.total,
+                valve_float=line,
+                verdict=line.verdict,
+            )
+            for position, line, mass in zip(positions, lines, floats.mass, strict=True)
         ],
-        float_speed_spread=SpeedSpread(**speeds[0]),
+        float_speed_spread=spread_as(SpeedSpread, speeds, ids),
         open_items=merged(
             [
                 *open_speed(request.intended_speed),
                 *_open_lifts(request, lobes, valves),
-                *open_lift_slips(request.valvetrain, by_kind, positions, own_lift, FLOAT_HELD),
+                *open_lift_slips(request.valvetrain, by_kind, positions, FLOAT_HELD),
                 *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
                 *open_springs(request.springs, used, _SPRING_HELD),
                 *open_bind_repeats(request.springs, used, FLOAT_HELD),
@@ -214,40 +223,40 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
                 *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
                 *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
                 *open_weighings(request.scale, on_bench, ["moving_mass", *FLOAT_HELD]),
-                *open_ratios(weighed.parts, valves, ["moving_mass", *FLOAT_HELD]),
-                *open_parts(weighed.not_given, request.valvetrain, valves, ids, FLOAT_HELD),
-                *open_heights(ids, names, request.springs, table, rows, float_worked(table, rows, height, lift)),
+                *open_ratios(weighed, valves, ["moving_mass", *FLOAT_HELD]),
+                *open_parts([one.not_given for one in weighed], request.valvetrain, valves, ids, FLOAT_HELD),
+                *open_heights(ids, names, request.springs, sets, float_worked(sets, height, lift)),
             ]
         ),
         notes=[
             *_comparison(request, sheet.speed.crank_speed_uncertainty, ids),
-            *lift_notes(request.valvetrain, by_kind, positions, own_lift),
+            *lift_notes(request.valvetrain, by_kind, positions),
             note("rigid_train", "", NOTE_CODES["rigid_train"]),
             *coverage_notes(weighed, valves, ids),
             *share_notes(request.springs, used),
-            *heavy_spring_notes(weighed.parts, ids, request.spring_share),
+            *heavy_spring_notes(weighed, ids, request.spring_share),
             *scale_notes(request.scale, on_bench),
             *tester_notes(request.tester, request.springs),
             *ratio_notes(request.valvetrain),
             *motion_notes(request.valvetrain, lobes),
             *known_by_notes(request.springs, used),
             *tested_notes(tested),
-            *spring_notes(ids, table, rows, height, lift),
+            *spring_notes(ids, sets, height, lift),
             *reserve_notes(ids, lines, request.intended_speed),
             *surge_notes(ids, lines),
             *unusual("installed_height", height, ids, "/positions/{}/installed_height"),
-            *mass_notes(weighed, valves, ids),
+            *mass_notes(weighed, masses, valves, ids),
         ],
         cautions=cautions_for("springs", "engine"),
     )
 
 
-def _faults(request: ValveFloatRequest, lobes: Lobes) -> Iterator[Pointed]:
+def _faults(request: ValveFloatRequest, lobes: Lobes, runs: Mapping[str, RunRead]) -> Iterator[Pointed]:
     yield from lift_faults(request.valvetrain)
     yield from lobes.faults
     valves, masses = [one.valve for one in request.positions], [one.masses for one in request.positions]
     yield from drive_faults(request.valvetrain, valves, masses)
-    yield from spring_faults(request.springs, request.tester)
+    yield from spring_faults(request.springs, runs, request.tester)
     yield from repeated_ids([position.id for position in request.positions], "/positions", "position")
     yield from unknown_springs([position.spring for position in request.positions], request.springs)
     yield from scale_faults(request.scale)

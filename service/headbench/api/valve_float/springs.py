@@ -2,123 +2,60 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
-import numpy as np
-
-from headbench.api.clearances.coil_bind import coil_bind_by_dimensions, early_bind_notes
-from headbench.api.springs.load_curves import BenchReadings
-from headbench.api.springs.spring import Spring, SpringTable, each_spring
+from headbench.api.clearances.coil_bind import binds_by_dimensions, early_bind_notes
 from headbench.api.springs.tested import outside_notes
+from headbench.api.springs.worked import Worked
 from headbench.api.valve_float.setting import FLOAT_HELD
-from headbench.api.vocabulary.findings import Note, OpenItem, note
-from headbench.api.vocabulary.names import SPRING_PLACES, named, place_in_set
+from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.saying import say
-from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.clearances.coil_bind import CoilBind, coil_bind_clearance
 from headbench.calc.judging.limits import COIL_BIND_CLEARANCE_MINIMUM
-from headbench.calc.springs.nested import any_loose, beyond_readings, coil_bind_known, is_proven
+from headbench.calc.judging.touching import is_closed
+from headbench.calc.springs.spring_set import SpringSet, known_bind_height
 
 
-@dataclass(frozen=True, slots=True)
-class Worked:
-    """A height that springs work at: what it is called, the height [m], where a load there is judged, and what waits.
-
-    where: "installed" or "open"; height: of the outer spring; judged: array (P,); needed_for: fields of the answer.
-    """
-
-    where: str
-    height: FloatArray
-    judged: BoolArray
-    needed_for: list[str]
-
-
-def float_worked(table: SpringTable, rows: IntArray, height: FloatArray, lift: FloatArray) -> list[Worked]:
+def float_worked(sets: Sequence[SpringSet], heights: Sequence[float], lifts: Sequence[float]) -> list[Worked]:
     """The heights that float takes a load at, where there is one to take [m]."""
-    fits = ~_loose(table, rows, height) & ~_touching(table, rows, height - lift)
-    return [Worked("installed", height, fits, FLOAT_HELD), Worked("open", height - lift, fits, FLOAT_HELD)]
-
-
-def open_heights(
-    ids: Sequence[str],
-    names: Sequence[str | None],
-    springs: Sequence[Spring],
-    table: SpringTable,
-    rows: IntArray,
-    worked: Sequence[Worked],
-) -> Iterator[OpenItem]:
-    """The loads that are to be read nearer to where springs work, asked for once of every curve that was tested."""
-    places: dict[str | None, list[int]] = {}
-    for place, name in enumerate(names):
-        places.setdefault(name, []).append(place)
-    curves, rises = table.curve[rows], table.seat_rise[rows]
-    far = [
-        [
-            at.judged & (beyond_readings(*own) > 0.0) & ~is_proven(*own)
-            for at in worked
-            for own in [(table.curves, curves[:, [column]], at.height, rises[:, [column]])]
-        ]
-        for column in range(curves.shape[1])
+    fitting = [
+        (math.nan, math.nan)
+        if own.any_loose(height) or is_closed(height - lift - known_bind_height(own))
+        else (height, height - lift)
+        for own, height, lift in zip(sets, heights, lifts, strict=True)
     ]
-    for spring, pointer, one in each_spring(springs):
-        if not isinstance(one.load_curve, BenchReadings):
-            continue
-        column = SPRING_PLACES.index(place_in_set(pointer))
-        told: list[str] = []
-        needed_for: list[str] = []
-        for at, is_far in zip(worked, far[column], strict=True):
-            out = [place for place in places.get(spring.id, []) if is_far[place]]
-            needed_for += at.needed_for if out else []
-            for place in out:
-                stands = say(float(at.height[place] - rises[place, column]), "length")
-                told.append(f"{stands} ({at.where}, {ids[place]})")
-        if told:
-            yield OpenItem(
-                pointer=f"{pointer}/load_curve/readings",
-                position=None,
-                spring=spring.id,
-                needed_for=list(dict.fromkeys(needed_for)),
-                detail=f"{named(spring.id, pointer)}: test its load near {', '.join(dict.fromkeys(told))}.",
-            )
+    installed, opened = zip(*fitting, strict=True)
+    return [Worked("installed", installed, FLOAT_HELD), Worked("open", opened, FLOAT_HELD)]
 
 
 def spring_notes(
-    ids: Sequence[str], table: SpringTable, rows: IntArray, height: FloatArray, lift: FloatArray
+    ids: Sequence[str], sets: Sequence[SpringSet], heights: Sequence[float], lifts: Sequence[float]
 ) -> Iterator[Note]:
     """Springs that are asked for a load they were not read at, or cannot have."""
-    opened = height - lift
-    loose, touching = _loose(table, rows, height), _touching(table, rows, opened)
-    bind = _bind(table, rows, opened)
-    for place in np.flatnonzero(loose).tolist():
-        stands = say(float(height[place]), "length")
-        detail = (
-            f"{ids[place]}: installed height {stands} is past free height: no seat load. Shim it shorter, or change "
-            f"the spring."
-        )
-        yield note("spring_loose", f"/positions/{place}/spring", detail)
-    for place in np.flatnonzero(touching).tolist():
-        stands = say(float(opened[place]), "length")
-        short = say(COIL_BIND_CLEARANCE_MINIMUM.value - float(bind.clearance[place]), "length")
-        detail = (
-            f"{ids[place]}: coil bind at or before the open height of {stands}. Do not turn this engine over. Set the "
-            f"spring {short} taller, or fit one that binds {short} lower."
-        )
-        yield note("coils_touch", f"/positions/{place}", detail)
-    by_dimensions = coil_bind_by_dimensions(table, rows, opened) & ~touching
-    yield from early_bind_notes(np.zeros(len(ids), dtype=np.bool_), by_dimensions, ids)
-    worked = (("seat load", height, ~loose), ("open load", opened, ~touching))
-    yield from outside_notes(ids, table, rows, worked)
-
-
-def _loose(table: SpringTable, rows: IntArray, height: FloatArray) -> BoolArray:
-    return any_loose(table.curves, table.curve[rows], height, table.seat_rise[rows])
-
-
-def _touching(table: SpringTable, rows: IntArray, opened: FloatArray) -> BoolArray:
-    return _bind(table, rows, opened).touches
-
-
-def _bind(table: SpringTable, rows: IntArray, opened: FloatArray) -> CoilBind:
-    known = coil_bind_known(table.curves, table.curve[rows], table.coil_bind_height[rows])
-    return coil_bind_clearance(opened, table.seat_rise[rows], known)
+    opened = [height - lift for height, lift in zip(heights, lifts, strict=True)]
+    loose = [own.any_loose(height) for own, height in zip(sets, heights, strict=True)]
+    rooms = [at - known_bind_height(own) for own, at in zip(sets, opened, strict=True)]
+    touching = [is_closed(room) for room in rooms]
+    for place, is_loose in enumerate(loose):
+        if is_loose:
+            detail = (
+                f"{ids[place]}: installed height {say(heights[place], 'length')} is past free height: no seat load. "
+                "Shim it shorter, or change the spring."
+            )
+            yield note("spring_loose", f"/positions/{place}/spring", detail)
+    for place, touches in enumerate(touching):
+        if touches:
+            stands = say(opened[place], "length")
+            short = say(COIL_BIND_CLEARANCE_MINIMUM.value - rooms[place], "length")
+            detail = (
+                f"{ids[place]}: coil bind at or before the open height of {stands}. Do not turn this engine over. Set "
+                f"the spring {short} taller, or fit one that binds {short} lower."
+            )
+            yield note("coils_touch", f"/positions/{place}", detail)
+    by_dimensions = [
+        not touches and binds_by_dimensions(own, at) for own, at, touches in zip(sets, opened, touching, strict=True)
+    ]
+    yield from early_bind_notes([False] * len(ids), by_dimensions, ids)
+    closed = [math.nan if is_loose else height for height, is_loose in zip(heights, loose, strict=True)]
+    full = [math.nan if touches else at for at, touches in zip(opened, touching, strict=True)]
+    yield from outside_notes(ids, sets, (("seat load", closed), ("open load", full)))

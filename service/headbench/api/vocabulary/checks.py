@@ -109,6 +109,21 @@ def worst_of(verdicts: Sequence[VerdictName]) -> VerdictName:
     return max(verdicts, key=VERDICTS.index, default="not_measured")
 
 
+def length_check(
+    value: float, limit: float, rule: Rule, verdict: int, check_class: CheckClass, *, counts: bool = True
+) -> LengthCheck:
+    """A length against its limit."""
+    return LengthCheck(
+        value=value,
+        limit=limit,
+        rule=rule,
+        to_spare=to_spare(value, limit, rule),
+        check_class=check_class,
+        counts_toward_verdict=counts,
+        verdict=VERDICTS[verdict],
+    )
+
+
 def length_checks(
     value: FloatArray,
     limit: float | FloatArray,
@@ -133,6 +148,29 @@ def length_checks(
         )
         for (v, at, spare), verdict, count in zip(rows, verdict_names(verdicts), said, strict=True)
     ]
+
+
+def percent_check(value: float, limit: float, rule: Rule, verdict: int) -> PercentCheck:
+    """A setting against its limit, in percent."""
+    return PercentCheck(
+        value=value,
+        limit=limit,
+        rule=rule,
+        to_spare=to_spare(value, limit, rule),
+        check_class="setting",
+        verdict=VERDICTS[verdict],
+    )
+
+
+def to_spare(value: float, limit: float, rule: Rule) -> float:
+    """What is left to a limit; negative where it is missed."""
+    match rule:
+        case "at_least":
+            return value - limit
+        case "at_most":
+            return limit - value
+        case "within":
+            return limit - abs(value)
 
 
 def percent_checks(

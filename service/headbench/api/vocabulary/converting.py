@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from copy import copy
 from functools import cache
 from typing import Any, Final, Protocol, TypeVar
 
@@ -51,20 +50,46 @@ def _factors(chosen: Units) -> Factors:
 
 @cache
 def _struct(struct: type[msgspec.Struct]) -> Callable[[Any, Factors], Any] | None:
-    found = {field.name: _step(inspect.type_info(field.type)) for field in msgspec.structs.fields(struct)}
-    steps = [(name, inner) for name, inner in found.items() if inner is not None]
-    if not steps:
+    numbers: list[tuple[str, str]] = []
+    steps: list[tuple[str, Step]] = []
+    for field in msgspec.structs.fields(struct):
+        info = inspect.type_info(field.type)
+        quantity = _only_number(info)
+        inner = _step(info) if quantity is None else None
+        if quantity is not None and quantity not in PURE:
+            numbers.append((field.name, quantity))
+        elif inner is not None:
+            steps.append((field.name, inner))
+    if not numbers and not steps:
         return None
+    change = msgspec.structs.force_setattr
 
     def step(value: Any, factors: Factors) -> Any:
-        own = copy(value)
-        for name, inner in steps:
+        own = value.__copy__()
+        for name, quantity in numbers:
             there = getattr(value, name)
             if there is not None:
-                msgspec.structs.force_setattr(own, name, inner(there, factors))
+                converted = there * factors[quantity]
+                change(own, name, 0.0 if -NOTHING < converted < NOTHING else converted)
+        for name, inner in steps:
+            there = getattr(value, name)
+            if there:
+                change(own, name, inner(there, factors))
         return own
 
     return step
+
+
+def _only_number(info: inspect.Type) -> str | None:
+    """The quantity of a field that holds one number, or null, and nothing else."""
+    if isinstance(info, inspect.Metadata) and isinstance(info.type, inspect.FloatType | inspect.IntType):
+        return quantity_of(info)
+    if isinstance(info, inspect.Metadata):
+        return _only_number(info.type)
+    if isinstance(info, inspect.UnionType):
+        kinds = [kind for kind in info.types if not isinstance(kind, inspect.NoneType)]
+        return _only_number(kinds[0]) if len(kinds) == 1 else None
+    return None
 
 
 def _step(info: inspect.Type) -> Step | None:

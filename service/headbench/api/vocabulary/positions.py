@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Annotated, Final
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.names import Valve, ValveKind
 from headbench.api.vocabulary.quantities import Answer, Model, Name
 from headbench.api.vocabulary.saying import say
-from headbench.calc import FloatArray
 from headbench.calc.judging.rules import USUAL_RANGES
 from headbench.errors import Contradiction, Pointed
 
@@ -44,14 +42,16 @@ _USUAL: Final = {rule.name.removeprefix("usual_"): rule for rule in USUAL_RANGES
 """What benches usually show, by the reading's field."""
 
 
-def unusual(field: str, values: FloatArray, ids: Sequence[str], pointer: str) -> Iterator[Note]:
+def unusual(field: str, values: Iterable[float], ids: Sequence[str], pointer: str) -> Iterator[Note]:
     """A note for each reading outside what benches usually show; a slip of the unit is the usual reason.
 
     `pointer` has a pair of braces for the place.
     """
     quantity, (low, high) = _USUAL[field].quantity, _USUAL[field].values
-    for place in np.flatnonzero((values < low) | (values > high)).tolist():
-        shown = say(float(values[place]), quantity)
+    for place, value in enumerate(values):
+        if not (value < low or value > high):
+            continue
+        shown = say(value, quantity)
         usual = f"{say(low, quantity)} to {say(high, quantity)}"
         detail = (
             f"{ids[place]}: {field.replace('_', ' ')} {shown} is outside the usual {usual}. "

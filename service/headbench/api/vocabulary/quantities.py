@@ -6,8 +6,9 @@ are converted by it, so what is published and what is computed cannot differ.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
-from functools import cache
+from functools import cache, cached_property
 from operator import attrgetter
 from statistics import fmean
 from typing import Annotated, Any, Final, Generic, Literal, TypeVar
@@ -171,6 +172,17 @@ def _may_repeat(info: inspect.Type) -> bool:
     return any(isinstance(kind, inspect.ListType) and quantity_of(kind.item_type) is not None for kind in kinds)
 
 
+def number_of(reading: float | list[float] | None) -> float:
+    """The one number of a reading that may be missing, NaN, or a list of repeats, their mean.
+
+    >>> number_of([1.0, 2.0]), number_of(None)
+    (1.5, nan)
+    """
+    if reading is None:
+        return math.nan
+    return fmean(reading) if isinstance(reading, list) else reading
+
+
 def mean_of(reading: float | list[float] | None) -> float | None:
     """The one number of a reading that may be a list of repeats: their mean."""
     return fmean(reading) if isinstance(reading, list) else reading
@@ -183,12 +195,21 @@ class Columns(Generic[S]):
     """The number fields of one struct type as columns, a row per struct, and back."""
 
     def __init__(self, struct: type[S]) -> None:
-        fields = quantity_fields(struct)
-        self.names = tuple(fields)
+        self._struct = struct
+
+    # found when first used: a start that looks through every struct there is takes half as long again
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """The fields, in the order of the columns."""
+        return tuple(quantity_fields(self._struct))
+
+    @cached_property
+    def _row(self) -> Callable[[S], Any]:
         getter: Callable[[S], Any] = attrgetter(*self.names)
         row: Callable[[S], Any] = getter if len(self.names) > 1 else lambda one: (getter(one),)
-        repeats = any(_may_repeat(inspect.type_info(field.type)) for field in msgspec.structs.fields(struct))
-        self._row: Callable[[S], Any] = (lambda one: tuple(map(mean_of, row(one)))) if repeats else row
+        fields = msgspec.structs.fields(self._struct)
+        repeats = any(_may_repeat(inspect.type_info(field.type)) for field in fields)
+        return (lambda one: tuple(map(mean_of, row(one)))) if repeats else row
 
     def of(self, rows: Sequence[S]) -> dict[str, FloatArray]:
         """Columns, NaN where a field is null; of repeats their mean."""

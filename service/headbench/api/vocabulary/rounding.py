@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import math
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from math import floor, log10
 from typing import Any, Final, TypeVar
@@ -22,7 +23,7 @@ _NOISE: Final = 12
 """Significant digits, and decimals, that are left of a number where every digit is asked for: far inside what any bench
 reads, far outside what the arithmetic loses, so that 0.045 is 0.045 and a difference of nothing 0."""
 
-Rounding = Callable[[float], float]
+Rounding = Callable[[float], float | None]
 ByQuantity = Mapping[str, Rounding]
 Step = Callable[[Any, ByQuantity], Any]
 
@@ -52,17 +53,17 @@ def _by_quantity(chosen: Units) -> ByQuantity:
 
 
 def _full(factor: float) -> Rounding:
-    return lambda value: in_full(value / factor)
+    return lambda value: None if value != value else in_full(value / factor)  # noqa: PLR0124 - NaN is not itself
 
 
 def _of_unit(unit: str, factor: float) -> Rounding:
     places = units.places(unit)
     if places is None:
-        return lambda value: _significant(value / factor, _COMPUTED_DIGITS)
+        return lambda value: None if value != value else _significant(value / factor, _COMPUTED_DIGITS)  # noqa: PLR0124
     power = 10.0 ** (places.most + 1)
     steps = power / factor
     # to a whole number of the last place: much faster than rounding to decimals, and never -0
-    return lambda value: round(value * steps) / power
+    return lambda value: None if value != value else round(value * steps) / power  # noqa: PLR0124 - NaN is not itself
 
 
 def in_full(value: float) -> float:
@@ -84,23 +85,39 @@ def in_bench_places(value: float, unit: str) -> float:
     >>> in_bench_places(7.4957999e-05, "in"), in_bench_places(116.938912489, "lbf"), in_bench_places(-1e-9, "mm")
     (7e-05, 116.94, 0.0)
     """
-    return _of_unit(unit, 1.0)(value)
+    rounded = _of_unit(unit, 1.0)(value)
+    return math.nan if rounded is None else rounded
 
 
 @cache
 def _struct(struct: type[msgspec.Struct]) -> Step | None:
-    found = {field.name: _step(inspect.type_info(field.type)) for field in msgspec.structs.fields(struct)}
-    steps = [(name, inner) for name, inner in found.items() if inner is not None]
-    if not steps:
-        return None
+    numbers: list[tuple[str, str]] = []
+    steps: list[tuple[str, Step]] = []
+    for field in msgspec.structs.fields(struct):
+        info = inspect.type_info(field.type)
+        quantity = _quantity(info)
+        if quantity is not None:
+            numbers.append((field.name, quantity))
+        elif (inner := _step(info)) is not None:
+            steps.append((field.name, inner))
+    return _changing(numbers, steps) if numbers or steps else None
+
+
+def _changing(numbers: Sequence[tuple[str, str]], steps: Sequence[tuple[str, Step]]) -> Step:
+    """What rounds the numbers of a struct, each by its quantity, and what else it has."""
+    change = msgspec.structs.force_setattr
 
     def step(value: Any, by_quantity: ByQuantity) -> Any:
+        for name, quantity in numbers:
+            there = getattr(value, name)
+            if there is not None:
+                change(value, name, by_quantity[quantity](there))
         for name, inner in steps:
             there = getattr(value, name)
             if there is not None:
                 new = inner(there, by_quantity)
                 if new is not there:
-                    msgspec.structs.force_setattr(value, name, new)
+                    change(value, name, new)
         return value
 
     return step
@@ -108,7 +125,7 @@ def _struct(struct: type[msgspec.Struct]) -> Step | None:
 
 def _step(info: inspect.Type) -> Step | None:
     """What rounds a value of this type, which is there; None if it has no number to round."""
-    quantity = quantity_of(info) if not isinstance(info, inspect.StructType | inspect.ListType) else None
+    quantity = _quantity(info)
     if quantity is not None:
         return _number(quantity)
     match info:
@@ -121,22 +138,32 @@ def _step(info: inspect.Type) -> Step | None:
             return steps[0] if steps else None
         case inspect.ListType() | inspect.CollectionType():
             item = _step(info.item_type)
-            return None if item is None else _items(item)
+            return None if item is None else _items(item, in_place=isinstance(info.item_type, inspect.StructType))
         case inspect.StructType():
             return _struct(info.cls)
         case _:
             return None
 
 
+def _quantity(info: inspect.Type) -> str | None:
+    """The quantity of a field that holds one number."""
+    return None if isinstance(info, inspect.StructType | inspect.ListType) else quantity_of(info)
+
+
 def _number(quantity: str) -> Step:
     def step(value: Any, by_quantity: ByQuantity) -> Any:
-        return None if value != value else by_quantity[quantity](value)  # noqa: PLR0124 - NaN is not itself
+        return by_quantity[quantity](value)
 
     return step
 
 
-def _items(inner: Step) -> Step:
+def _items(inner: Step, *, in_place: bool) -> Step:
     def step(value: Any, by_quantity: ByQuantity) -> Any:
+        for item in value:
+            inner(item, by_quantity)
+        return value
+
+    def numbers(value: Any, by_quantity: ByQuantity) -> Any:
         return [None if item is None else inner(item, by_quantity) for item in value]
 
-    return step
+    return step if in_place else numbers

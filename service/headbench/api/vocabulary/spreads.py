@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Any
+from typing import Annotated, TypeVar
 
-import numpy as np
 from msgspec import Meta
 
-from headbench.api.vocabulary.quantities import Answer, ForceOut, LengthOut, MassOut, SpeedOut, written
-from headbench.calc import FloatArray
+from headbench.api.vocabulary.quantities import Answer, ForceOut, LengthOut, MassOut, SpeedOut
 from headbench.calc.judging.spread import spread
 
 _COUNT = Meta(description="How many positions have this value.")
@@ -67,27 +65,18 @@ class SpeedSpread(Answer, kw_only=True, frozen=True):
     largest_at: Annotated[str | None, _AT]
 
 
-def spread_rows(values: FloatArray, ids: Sequence[str]) -> list[dict[str, Any]]:
-    """The fields of a spread for Q quantities over the same positions: values (Q, P)."""
+S = TypeVar("S", LengthSpread, ForceSpread, MassSpread, SpeedSpread)
+
+
+def spread_as(struct: type[S], values: Sequence[float], ids: Sequence[str]) -> S:
+    """What a quantity runs to over some positions."""
     found = spread(values)
-    table = np.stack([found.smallest, found.largest, found.largest - found.smallest, found.mean], axis=1)
-    rows = written(table)
-    return [
-        {
-            "count": count,
-            "smallest": smallest,
-            "largest": largest,
-            "spread": width,
-            "mean": mean,
-            "smallest_at": ids[low] if low >= 0 else None,
-            "largest_at": ids[high] if high >= 0 else None,
-        }
-        for (smallest, largest, width, mean), count, low, high in zip(
-            rows, found.count.tolist(), found.smallest_at.tolist(), found.largest_at.tolist(), strict=True
-        )
-    ]
-
-
-def length_spread(values: FloatArray, ids: Sequence[str]) -> LengthSpread:
-    """The spread of one length over the positions, from SI."""
-    return LengthSpread(**spread_rows(values[np.newaxis], ids)[0])
+    return struct(
+        count=found.count,
+        smallest=found.smallest,
+        largest=found.largest,
+        spread=found.largest - found.smallest,
+        mean=found.mean,
+        smallest_at=None if found.smallest_at is None else ids[found.smallest_at],
+        largest_at=None if found.largest_at is None else ids[found.largest_at],
+    )

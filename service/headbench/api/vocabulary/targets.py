@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, Final, Literal
 
@@ -12,7 +13,6 @@ from headbench import units
 from headbench.api.vocabulary.findings import OpenItem
 from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.quantities import (
-    Columns,
     Force,
     Length,
     Mass,
@@ -21,12 +21,13 @@ from headbench.api.vocabulary.quantities import (
     PositiveForce,
     PositiveLength,
     SurgeRatio,
+    number_of,
 )
 from headbench.api.vocabulary.saying import in_places, say
 from headbench.calc import FloatArray
-from headbench.calc.head.assembly import LoadTarget
 from headbench.calc.judging import limits as known
 from headbench.calc.judging.limits import Limit
+from headbench.calc.judging.load_target import LoadTarget
 from headbench.errors import Pointed
 
 
@@ -253,13 +254,6 @@ class Limits(KindLimits, kw_only=True, frozen=True):
 
 
 _DEFAULTS: Final[Mapping[str, Limit]] = {limit.name: limit for limit in known.ALL}
-_QUANTITIES: Final = {
-    "installed_height_spread_maximum": "length",
-    "seat_load_spread_maximum": "force",
-    "open_load_spread_maximum": "force",
-    "moving_mass_spread_maximum": "mass",
-    "surge_ratio_minimum": "ratio",
-}
 
 
 def named_limit(limits: Model, name: str, kind: ValveKind) -> float | None:
@@ -275,7 +269,7 @@ def limit_of(limits: Model, name: str, kind: ValveKind) -> float:
     """A limit of one kind of valve, or its default; NaN where there is neither."""
     given, default = named_limit(limits, name, kind), _DEFAULTS.get(name)
     if given is None:
-        return np.nan if default is None else default.value
+        return math.nan if default is None else default.value
     return given
 
 
@@ -285,31 +279,22 @@ def limits_of(limits: Model, name: str, valves: Sequence[ValveKind]) -> FloatArr
     return np.array([by_kind[kind] for kind in valves])
 
 
-_TARGET = Columns(Target)
-_HEIGHT_TARGET = Columns(HeightTarget)
-_NO_TARGET = Target()
-_NO_HEIGHT = HeightTarget()
-
-
-def targets_of(targets: Targets | HeightTargets, valves: Sequence[ValveKind]) -> dict[str, FloatArray]:
-    """Targets as columns over the positions, NaN where nothing is wanted."""
-    if isinstance(targets, Targets):
-        by_kind = _TARGET.of([getattr(targets, kind) or _NO_TARGET for kind in KINDS])
-    else:
-        by_kind = _HEIGHT_TARGET.of([getattr(targets, kind) or _NO_HEIGHT for kind in KINDS])
-    place = [KINDS.index(kind) for kind in valves]
-    return {name: column[place] for name, column in by_kind.items()}
-
-
-def load_target(columns: Mapping[str, FloatArray], load: str, tolerance: FloatArray) -> LoadTarget:
+def load_target(target: Target | None, load: Literal["seat_load", "open_load"], tolerance: float) -> LoadTarget:
     """What a load is held against: its range, or the number wanted with a tolerance [percent] on a side without end."""
-    wanted, low, high = (columns[f"{load}{end}"] for end in ("", "_minimum", "_maximum"))
-    middle = np.where(np.isnan(low), high, np.where(np.isnan(high), low, 0.5 * (low + high)))
+    if target is None:
+        return _NO_LOAD
+    wanted, low, high = (number_of(getattr(target, f"{load}{end}")) for end in ("", "_minimum", "_maximum"))
+    aim = wanted
+    if math.isnan(aim):
+        aim = high if math.isnan(low) else low if math.isnan(high) else 0.5 * (low + high)
     return LoadTarget(
-        aim=np.where(np.isnan(wanted), middle, wanted),
-        low=np.where(np.isnan(low), wanted * (1.0 - 0.01 * tolerance), low),
-        high=np.where(np.isnan(high), wanted * (1.0 + 0.01 * tolerance), high),
+        aim=aim,
+        low=wanted * (1.0 - 0.01 * tolerance) if math.isnan(low) else low,
+        high=wanted * (1.0 + 0.01 * tolerance) if math.isnan(high) else high,
     )
+
+
+_NO_LOAD: Final = LoadTarget()
 
 
 def aims_by_load(targets: Targets, kind: ValveKind) -> bool:

@@ -2,58 +2,53 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from headbench.calc import FloatArray, IntArray
 from headbench.calc.judging.touching import clearance_verdict
-from headbench.calc.judging.verdicts import only_rejects, worst
+from headbench.calc.judging.verdicts import only_rejects
 
 
-def retainer_to_seal_clearance(retainer_to_seal: FloatArray, valve_lift: FloatArray) -> FloatArray:
+def retainer_to_seal_clearance(retainer_to_seal: float, valve_lift: float) -> float:
     """Distance left between retainer and seal at full lift, g_s = distance closed - L.
 
     Parameters
     ----------
-    retainer_to_seal : array (P,)
+    retainer_to_seal : float
         Distance from the retainer's underside to the top of the seal, valve closed [m]
-    valve_lift : array (P,)
+    valve_lift : float
         Lift at the valve, L [m]
 
     Returns
     -------
-    array (P,)
+    float
         Retainer-to-seal clearance g_s [m]
 
     Notes
     -----
     Common practice, no source.
 
-    >>> retainer_to_seal_clearance(np.array([16e-3]), np.array([14e-3])).round(9).tolist()
-    [0.002]
+    >>> round(retainer_to_seal_clearance(16e-3, 14e-3), 9)
+    0.002
     """
     return retainer_to_seal - valve_lift
 
 
-def retainer_verdict(clearance: FloatArray, retainer_to_seal: FloatArray, limit: FloatArray | float) -> IntArray:
+def retainer_verdict(clearance: float, retainer_to_seal: float, limit: float) -> int:
     """Verdict on the retainer-to-seal clearance, with what the closed valve says already.
 
     Parameters
     ----------
-    clearance : array (P,)
+    clearance : float
         At full lift; NaN while the lift is not known [m]
-    retainer_to_seal : array (P,)
+    retainer_to_seal : float
         Distance with the valve closed, which is the most it can ever be [m]
-    limit : array (P,) or float
+    limit : float
         The least that is good [m]
 
     Returns
     -------
-    array (P,) of Verdict codes
+    Verdict code
         REJECT where even the closed valve leaves too little [-]
 
-    >>> retainer_verdict(np.array([np.nan, np.nan]), np.array([1e-3, 16e-3]), 1.27e-3).tolist()
-    [3, 2]
+    >>> retainer_verdict(float("nan"), 1e-3, 1.27e-3), retainer_verdict(float("nan"), 16e-3, 1.27e-3)
+    (3, 2)
     """
-    return worst(
-        np.stack([clearance_verdict(clearance, limit), only_rejects(clearance_verdict(retainer_to_seal, limit))])
-    )
+    return max(clearance_verdict(clearance, limit), only_rejects(clearance_verdict(retainer_to_seal, limit)))

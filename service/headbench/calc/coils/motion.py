@@ -5,13 +5,14 @@ Coils that are closed move as one; closed ones at the seat stand still, closed o
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Final
 
 import numpy as np
-from scipy import linalg
+import scipy
 
 from headbench.calc import FloatArray
 from headbench.calc.coils.coils import DimensionedSpring
@@ -26,6 +27,9 @@ _NODES: Final = 16
 _ROUNDING: Final = 1e-9
 """Share of a stretch below which what is still open is none."""
 
+
+SPRING_SHARE: Final = 1.0 / 3.0
+"""The part of a spring's active mass that counts as moving with its end [-]; Rayleigh's method (see `spring_share`)."""
 
 BEEHIVE_SHARE: Final = 0.38
 """Moving share of a beehive of which only the shape is known [-]; an estimate, own derivation: `moving_share` of
@@ -101,27 +105,26 @@ def moving_share(spring: DimensionedSpring, height: FloatArray) -> FloatArray:
     return _for_each(spring, np.where(np.isnan(height), spring.free_height, height), _square_of_way)
 
 
-def shared_by_mass(share: FloatArray, active_mass: FloatArray) -> FloatArray:
+def shared_by_mass(share: Sequence[float], active_mass: Sequence[float]) -> float:
     """One moving share for nested springs, the mean of theirs by active mass, sum s m/sum m.
 
     Parameters
     ----------
-    share : array (P, K)
+    share : sequence (K,)
         Moving share of each spring [-]
-    active_mass : array (P, K)
-        Mass of its active coils; 0 where there is no such spring, NaN not weighed [kg]
+    active_mass : sequence (K,)
+        Mass of its active coils; NaN not weighed [kg]
 
     Returns
     -------
-    array (P,)
+    float
         Share of all of them; NaN where one was not weighed [-]
 
-    >>> shared_by_mass(np.array([[0.38, 1.0 / 3.0]]), np.array([[0.06, 0.02]])).round(6).tolist()
-    [0.368333]
+    >>> round(shared_by_mass([0.38, 1.0 / 3.0], [0.06, 0.02]), 6)
+    0.368333
     """
-    weight = active_mass.sum(axis=1)
-    known = np.where(weight > 0.0, weight, np.nan)
-    return np.asarray((share * active_mass).sum(axis=1) / known, dtype=np.float64)
+    weight = sum(active_mass)
+    return sum(s * m for s, m in zip(share, active_mass, strict=True)) / weight if weight > 0.0 else math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +171,7 @@ def _lowest_wave(masses: _Masses) -> float:
         free = (row >= 0) & ((row != inner) | (np.arange(len(row)) > 1))
         own = shapes[:, free].T @ (masses.share[place][:, np.newaxis] * shapes[:, free])
         mass[np.ix_(row[free], row[free])] += own
-    greatest = linalg.eigh(mass, stiffness, eigvals_only=True, subset_by_index=[len(mass) - 1, len(mass) - 1])[0]
+    greatest = scipy.linalg.eigh(mass, stiffness, eigvals_only=True, subset_by_index=[len(mass) - 1, len(mass) - 1])[0]
     return float(1.0 / (np.pi * np.sqrt(greatest)))
 
 

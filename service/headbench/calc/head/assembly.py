@@ -1,228 +1,187 @@
-"""Head assembly: the main job, every number of the assembly sheet from one set of readings."""
+"""Head assembly: the main job, every number of the assembly sheet from one set of readings.
+
+Position by position in plain floats, NaN where a reading was not taken: a valve goes in, its line comes out. Only the
+shims look at all positions, because they may have to share a stock.
+"""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final, NamedTuple
 
 import numpy as np
 
-from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.clearances.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.clearances.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
-from headbench.calc.heights.installed_height import Heights, ShimsAtHand, Suits, open_height, set_heights, within_height
+from headbench.calc.heights.installed_height import Height, ShimsAtHand, open_height, set_heights, within_height
+from headbench.calc.heights.pockets import Fit, Suits
+from headbench.calc.judging.load_target import LoadTarget
 from headbench.calc.judging.touching import is_closed
-from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, at_least, setting_verdict, within, worst
+from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, setting_verdict, within
 from headbench.calc.masses.valve_mass import MovingMass, WeighedParts, moving_mass_by_part
 from headbench.calc.springs.loads import differ_by_more_than_a_tester
-from headbench.calc.springs.nested import Springs, any_loose, beyond_readings, is_proven, nested_height_for, nested_load
+from headbench.calc.springs.nested import nested_height_for
+from headbench.calc.springs.side_by_side import side_by_side
+from headbench.calc.springs.spring_set import SpringSet
 from headbench.calc.train.lift_slips import lift_is_possible
 
-
-@dataclass(frozen=True, slots=True)
-class LoadTarget:
-    """What a load should come to; NaN where nothing is wanted, one end NaN where only the other is.
-
-    aim : array (P,), the load wanted; of a range its middle, or its only end [N]
-    low, high : array (P,), least and most that is good [N]
-    """
-
-    aim: FloatArray
-    low: FloatArray
-    high: FloatArray
-
-    @property
-    def bounded(self) -> BoolArray:
-        """Whether both ends are given, array (P,): a load that has only one says nothing of a height."""
-        return np.asarray(~np.isnan(self.low) & ~np.isnan(self.high), dtype=np.bool_)
-
-    def deviation(self, load: FloatArray) -> FloatArray:
-        """What a load is off its aim, 100 (F/aim - 1).
-
-        Parameters
-        ----------
-        load : array (P,)
-            Loads, NaN not known [N]
-
-        Returns
-        -------
-        array (P,)
-            Deviation [percent]
-
-        >>> LoadTarget(np.array([500.0]), np.array([475.0]), np.array([525.0])).deviation(np.array([490.0])).round(9)
-        array([-2.])
-        """
-        return 100.0 * (load / self.aim - 1.0)
-
-    def verdict(self, load: FloatArray) -> IntArray:
-        """Plain comparison of loads with both ends.
-
-        Parameters
-        ----------
-        load : array (P,)
-            Loads, NaN not known [N]
-
-        Returns
-        -------
-        array (P,) of Verdict codes
-            NOT_MEASURED where the load or the aim is not known [-]
-
-        >>> nothing = np.full(2, np.nan)
-        >>> LoadTarget(np.full(2, 500.0), np.array([475.0, np.nan]), nothing).verdict(np.array([470.0, 470.0])).tolist()
-        [3, 0]
-        """
-        ends = np.stack([_reached(load, self.low), _reached(-load, -self.high)])
-        return np.where(np.isnan(load) | np.isnan(self.aim), Verdict.NOT_MEASURED, worst(ends)).astype(np.int64)
+_NAN: Final = math.nan
+_ACCEPT, _NOT_MEASURED, _REJECT = int(Verdict.ACCEPT), int(Verdict.NOT_MEASURED), int(Verdict.REJECT)
 
 
-def _reached(value: FloatArray, limit: FloatArray) -> IntArray:
-    return np.where(np.isnan(limit), Verdict.ACCEPT, at_least(value, limit)).astype(np.int64)
+class Targets(NamedTuple):
+    """What the valves of one kind should come to; NaN where nothing is wanted.
 
-
-@dataclass(frozen=True, slots=True)
-class Targets:
-    """What every position should come to; NaN where nothing is wanted.
-
-    installed_height : array (P,) [m]
+    installed_height : float [m]
     seat_load, open_load : LoadTarget
     """
 
-    installed_height: FloatArray
+    installed_height: float
     seat_load: LoadTarget
     open_load: LoadTarget
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """The limits the checks compare with.
+class Limits(NamedTuple):
+    """The limits that the checks of one kind of valve compare with.
 
-    installed_height_tolerance : array (P,), largest deviation either way [m]
-    coil_bind_clearance_minimum : array (P,), least room [m]
-    retainer_to_seal_clearance_minimum : array (P,), least room [m]
+    installed_height_tolerance : float, largest deviation either way [m]
+    coil_bind_clearance_minimum : float, least room [m]
+    retainer_to_seal_clearance_minimum : float, least room [m]
     off_target_rejects : bool, whether a setting off its target is rejected [-]
     """
 
-    installed_height_tolerance: FloatArray
-    coil_bind_clearance_minimum: FloatArray
-    retainer_to_seal_clearance_minimum: FloatArray
+    installed_height_tolerance: float
+    coil_bind_clearance_minimum: float
+    retainer_to_seal_clearance_minimum: float
     off_target_rejects: bool
 
 
-@dataclass(frozen=True, slots=True)
-class HeadReadings:
-    """One head, or a pair: P positions as they were read, NaN where they were not.
+class ValveReadings(NamedTuple):
+    """One valve as it was read, NaN where it was not.
 
-    bare_height : array (P,), height with no shim [m]
-    height_with_shims : array (P,), read after assembly [m]
-    height_proven : array (P,), whether nothing is in doubt about the height that counts [-]
-    seat_load_with_shims : array (P,), read after assembly [N]
-    valve_lift : array (P,) [m]
-    retainer_to_seal : array (P,), valve closed [m]
-    springs : Springs
+    bare_height : float, height with no shim [m]
+    height_with_shims : float, read after assembly [m]
+    height_proven : bool, whether nothing is in doubt about the height that counts [-]
+    seat_load_with_shims : float, read after assembly [N]
+    valve_lift : float [m]
+    retainer_to_seal : float, valve closed [m]
+    springs : SpringSet
     masses : WeighedParts
     targets : Targets
     limits : Limits
-    shims : ShimsAtHand
     """
 
-    bare_height: FloatArray
-    height_with_shims: FloatArray
-    height_proven: BoolArray
-    seat_load_with_shims: FloatArray
-    valve_lift: FloatArray
-    retainer_to_seal: FloatArray
-    springs: Springs
+    bare_height: float
+    height_with_shims: float
+    height_proven: bool
+    seat_load_with_shims: float
+    valve_lift: float
+    retainer_to_seal: float
+    springs: SpringSet
     masses: WeighedParts
     targets: Targets
     limits: Limits
-    shims: ShimsAtHand
+
+
+class ValveSheet(NamedTuple):
+    """Every number of one position and its verdicts.
+
+    readings : ValveReadings, what it follows from
+    height : Height
+    target_height : float, the height aimed at: the target's, or that of the target seat load [m]
+    open_height : float [m]
+    seat_load : float, as read after assembly, else as figured [N]
+    figured_seat_load : float, the same as figured alone [N]
+    open_load : float, NaN also where the coils touch before full lift [N]
+    seat_load_beyond, open_load_beyond : float, how far outside the readings the height lies [m]
+    coil_bind : CoilBind
+    coils_touch_closed : bool, whether the coils touch with the valve closed [-]
+    any_loose : bool, whether a spring pushes nothing with the valve closed [-]
+    runner_up_load, runner_up_clearance : float, seat load and coil-bind clearance on the next best stack [N], [m]
+    retainer_to_seal_clearance : float [m]
+    moving_mass : MovingMass
+    height_verdict, seat_load_verdict, open_load_verdict, coil_bind_verdict, retainer_verdict : int [-]
+    contradicted : bool, whether the seat load read after assembly is not that of its curves [-]
+    trusted : bool, whether nothing is in doubt about its height and the loads there [-]
+    height_counts : bool, False where the seat load, which the height serves, was read and is inside both ends [-]
+    seat_load_counts, open_load_counts : bool, whether there is a load to judge, and something to judge it by [-]
+    """
+
+    readings: ValveReadings
+    height: Height
+    target_height: float
+    open_height: float
+    seat_load: float
+    figured_seat_load: float
+    open_load: float
+    seat_load_beyond: float
+    open_load_beyond: float
+    coil_bind: CoilBind
+    coils_touch_closed: bool
+    any_loose: bool
+    runner_up_load: float
+    runner_up_clearance: float
+    retainer_to_seal_clearance: float
+    moving_mass: MovingMass
+    height_verdict: int
+    seat_load_verdict: int
+    open_load_verdict: int
+    coil_bind_verdict: int
+    retainer_verdict: int
+    contradicted: bool
+    trusted: bool
+    height_counts: bool
+    seat_load_counts: bool
+    open_load_counts: bool
+
+    @property
+    def pushes_nothing(self) -> bool:
+        """Whether no load holds the valve closed."""
+        return self.seat_load <= 0.0
+
+    @property
+    def seat_load_read(self) -> bool:
+        """Whether the seat load that counts was read after assembly."""
+        return not math.isnan(self.readings.seat_load_with_shims)
+
+    @property
+    def verdict(self) -> int:
+        """The worst of the checks that count; a valve that nothing holds closed is rejected."""
+        return max(
+            self.height_verdict if self.height_counts else _ACCEPT,
+            self.seat_load_verdict if self.seat_load_counts else _ACCEPT,
+            self.open_load_verdict if self.open_load_counts else _ACCEPT,
+            _REJECT if self.pushes_nothing else _ACCEPT,
+            self.coil_bind_verdict,
+            self.retainer_verdict,
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class HeadSheet:
-    """Every number of the sheet and its verdict.
+    """The whole sheet of numbers.
 
-    heights : Heights
-    target_height : array (P,), the height aimed at: the target's, or that of the target seat load [m]
-    open_height : array (P,) [m]
-    seat_load : array (P,), as read after assembly, else as figured [N]
-    figured_seat_load : array (P,), the same as figured alone [N]
-    open_load : array (P,), NaN also where the coils touch before full lift [N]
-    seat_load_beyond, open_load_beyond : array (P,), how far outside the readings the height lies [m]
-    seat_load_deviation, open_load_deviation : array (P,), from the target [percent]
-    seat_proven, open_proven : array (P,), whether the load there was read, or near enough [-]
-    coil_bind : CoilBind
-    coils_touch, coils_touch_closed : array (P,), where the coils touch at full lift, or with the valve closed [-]
-    any_loose : array (P,), True where a spring pushes nothing with the valve closed [-]
-    runner_up_load, runner_up_clearance : array (P,), seat load and coil-bind clearance on the next best stack [N], [m]
-    retainer_to_seal_clearance : array (P,) [m]
-    moving_mass : MovingMass
-    height_verdict, seat_load_verdict, open_load_verdict, coil_bind_verdict, retainer_verdict : array (P,) [-]
-    contradicted : array (P,), where the seat load read after assembly is not that of its curves [-]
-    trusted : array (P,), whether nothing is in doubt about its height and the loads there [-]
-    height_counts : array (P,), False where the seat load, which the height serves, was read and is inside both ends [-]
-    seat_load_counts, open_load_counts : array (P,), whether there is a load to judge, and something to judge it by [-]
+    valves : list of ValveSheet [-]
+    shims_used : list (T,), how many shims of each size are laid [-]
+    shim_choice_proven : bool, whether a limited stock is shared in a way proven best [-]
     """
 
-    heights: Heights
-    target_height: FloatArray
-    open_height: FloatArray
-    seat_load: FloatArray
-    figured_seat_load: FloatArray
-    open_load: FloatArray
-    seat_load_beyond: FloatArray
-    open_load_beyond: FloatArray
-    seat_load_deviation: FloatArray
-    open_load_deviation: FloatArray
-    seat_proven: BoolArray
-    open_proven: BoolArray
-    coil_bind: CoilBind
-    coils_touch: BoolArray
-    coils_touch_closed: BoolArray
-    any_loose: BoolArray
-    runner_up_load: FloatArray
-    runner_up_clearance: FloatArray
-    retainer_to_seal_clearance: FloatArray
-    moving_mass: MovingMass
-    height_verdict: IntArray
-    seat_load_verdict: IntArray
-    open_load_verdict: IntArray
-    coil_bind_verdict: IntArray
-    retainer_verdict: IntArray
-    contradicted: BoolArray
-    trusted: BoolArray
-    height_counts: BoolArray
-    seat_load_counts: BoolArray
-    open_load_counts: BoolArray
-
-    @property
-    def pushes_nothing(self) -> BoolArray:
-        """Where no load holds the valve closed."""
-        return np.asarray(self.seat_load <= 0.0, dtype=np.bool_)
-
-    @property
-    def verdict(self) -> IntArray:
-        """The worst of the checks that count, array (P,); a valve that nothing holds closed is rejected."""
-        return worst(
-            np.stack(
-                [
-                    np.where(self.height_counts, self.height_verdict, Verdict.ACCEPT),
-                    np.where(self.seat_load_counts, self.seat_load_verdict, Verdict.ACCEPT),
-                    np.where(self.open_load_counts, self.open_load_verdict, Verdict.ACCEPT),
-                    np.where(self.pushes_nothing, Verdict.REJECT, Verdict.ACCEPT),
-                    self.coil_bind_verdict,
-                    self.retainer_verdict,
-                ]
-            )
-        )
+    valves: list[ValveSheet]
+    shims_used: list[int]
+    shim_choice_proven: bool
 
 
-def assemble(readings: HeadReadings) -> HeadSheet:
+def assemble(valves: Sequence[ValveReadings], shims: ShimsAtHand) -> HeadSheet:
     """Work out the whole assembly sheet from what was read so far.
 
     Parameters
     ----------
-    readings : HeadReadings
+    valves : sequence of ValveReadings
         One head or a pair, half-measured or whole [-]
+    shims : ShimsAtHand
+        The shims that may be laid [-]
 
     Returns
     -------
@@ -241,139 +200,133 @@ def assemble(readings: HeadReadings) -> HeadSheet:
     not, nor is what rests on it. Where the coils touch there is no load to speak of: the clearance says so
     and rejects.
 
-    >>> from headbench.calc.springs.curves import SpringCurves
-    >>> from headbench.calc.springs.readings import from_readings
-    >>> mm, unread = 1e-3, np.full(1, np.nan)
-    >>> spring = SpringCurves(from_readings(np.array([0, 0]), np.array([44.5, 32.0]) * mm, np.array([520.0, 1170.0])))
-    >>> sheet = assemble(HeadReadings(
-    ...     bare_height=np.array([45.25]) * mm, height_with_shims=unread, height_proven=np.array([True]),
-    ...     seat_load_with_shims=unread,
-    ...     valve_lift=np.array([12.5]) * mm, retainer_to_seal=unread,
-    ...     springs=Springs(spring, np.array([[0]]), np.zeros((1, 1)), np.array([[29.0]]) * mm),
-    ...     masses=WeighedParts(*(unread for _ in WeighedParts.__dataclass_fields__)),
-    ...     targets=Targets(
-    ...         np.array([44.5]) * mm,
-    ...         LoadTarget(np.array([520.0]), np.array([494.0]), np.array([546.0])),
-    ...         LoadTarget(unread, unread, unread),
-    ...     ),
-    ...     limits=Limits(*(np.array([limit]) * mm for limit in (0.25, 1.5, 1.27)), False),
-    ...     shims=ShimsAtHand(np.array([0.25, 0.50]) * mm, 1.5 * mm),
-    ... ))
-    >>> sheet.coil_bind.clearance.round(9).tolist(), Verdict(sheet.verdict[0]).name
-    ([0.003], 'NOT_MEASURED')
+    >>> from headbench.calc.springs.readings import curve_through
+    >>> from headbench.calc.springs.spring_set import SpringSet, spring_set
+    >>> mm, unread = 1e-3, math.nan
+    >>> sheet = assemble(
+    ...     [
+    ...         ValveReadings(
+    ...             bare_height=45.25 * mm, height_with_shims=unread, height_proven=True, seat_load_with_shims=unread,
+    ...             valve_lift=12.5 * mm, retainer_to_seal=unread,
+    ...             springs=spring_set(curve_through([44.5 * mm, 32.0 * mm], [520.0, 1170.0])),
+    ...             masses=WeighedParts(*(unread for _ in WeighedParts._fields)),
+    ...             targets=Targets(44.5 * mm, LoadTarget(520.0, 494.0, 546.0), LoadTarget()),
+    ...             limits=Limits(0.25 * mm, 1.5 * mm, 1.27 * mm, off_target_rejects=False),
+    ...         )
+    ...     ],
+    ...     ShimsAtHand([0.25 * mm, 0.50 * mm], 1.5 * mm),
+    ... )
+    >>> valve = sheet.valves[0]
+    >>> round(valve.seat_load, 6), round(valve.open_load, 6), Verdict(valve.verdict).name
+    (520.0, 1170.0, 'NOT_MEASURED')
     """
-    limits, springs, targets = readings.limits, readings.springs, readings.targets
-    target_height = _aim(targets, springs)
-    suits = _suits(readings, target_height)
-    heights = set_heights(readings.bare_height, target_height, readings.shims, suits, readings.height_with_shims)
-    installed = heights.installed_height
-    at_lift = open_height(installed, readings.valve_lift)
-    bind = coil_bind_clearance(at_lift, springs.seat_rise, springs.coil_bind_height, springs.bind_doubtful)
-    closed = coil_bind_clearance(installed, springs.seat_rise, springs.coil_bind_height)
-    # a spring cannot be compressed to nothing, whether its coil-bind height was read or not
-    coils_touch = bind.touches | is_closed(at_lift)
-    # closed, at full lift and on the next best stack, in one go
-    places = np.stack([installed, at_lift, heights.runner_up_height])
-    curve, rise = np.tile(springs.curve, (len(places), 1)), np.tile(springs.seat_rise, (len(places), 1))
-    pushed, open_pushed, runner_up_load = nested_load(springs.curves, curve, places.ravel(), rise).reshape(places.shape)
-    worked = places[:2].ravel()
-    two = slice(0, len(worked))
-    beyond = beyond_readings(springs.curves, curve[two], worked, rise[two]).reshape(2, -1)
-    proven = is_proven(springs.curves, curve[two], worked, rise[two]).reshape(2, -1)
-    figured = np.where(closed.touches, np.nan, pushed)
-    was_read = ~np.isnan(readings.seat_load_with_shims)
-    seat_load = np.where(was_read, readings.seat_load_with_shims, figured)
-    open_load = np.where(coils_touch, np.nan, open_pushed)
-    to_seal = retainer_to_seal_clearance(readings.retainer_to_seal, readings.valve_lift)
-
-    sure = readings.height_proven
-    seat_proven, open_proven = proven[0] | was_read, proven[1]
-    # a spring that pushes something else on the head than on the tester is not the one that was tested
-    contradicted = differ_by_more_than_a_tester(readings.seat_load_with_shims, figured)
-    trusted = sure & ~contradicted
-    asked = limits.off_target_rejects
-    seat_verdict, open_verdict = (
-        accepted_if_proven(setting_verdict(target.verdict(load), misses_reject=asked), proven)
-        for target, load, proven in (
-            (targets.seat_load, seat_load, (proven[0] & sure) | was_read),
-            (targets.open_load, open_load, open_proven & trusted),
-        )
+    aims = [_aim(valve) for valve in valves]
+    heights = set_heights(
+        [valve.bare_height for valve in valves],
+        aims,
+        shims,
+        [_suits(valve, aim) for valve, aim in zip(valves, aims, strict=True)],
+        [valve.height_with_shims for valve in valves],
     )
-    possible = lift_is_possible(readings.valve_lift)
-    room = accepted_if_proven(coil_bind_verdict(bind, closed, limits.coil_bind_clearance_minimum), possible & sure)
-    bind_verdict = np.where(is_closed(at_lift), Verdict.REJECT, room).astype(np.int64)
-    seat_counts = ~np.isnan(targets.seat_load.aim) & ~(closed.touches & ~was_read)
-    return HeadSheet(
-        heights=heights,
+    sheets = [_line(valve, aim, height) for valve, aim, height in zip(valves, aims, heights.each, strict=True)]
+    return HeadSheet(sheets, heights.used, heights.proven)
+
+
+def _line(valve: ValveReadings, target_height: float, height: Height) -> ValveSheet:
+    springs, targets, limits = valve.springs, valve.targets, valve.limits
+    installed = height.installed_height
+    at_lift = open_height(installed, valve.valve_lift)
+    bind, closed = coil_bind_clearance(at_lift, springs), coil_bind_clearance(installed, springs)
+    # a spring cannot be compressed to nothing, whether its coil-bind height was read or not
+    gone, touches_closed = is_closed(at_lift), closed.touches
+    coils_touch = gone or bind.touches
+    figured = _NAN if touches_closed else springs.load_at(installed)
+    was_read = not math.isnan(valve.seat_load_with_shims)
+    seat_load = valve.seat_load_with_shims if was_read else figured
+    open_load = _NAN if coils_touch else springs.load_at(at_lift)
+    to_seal = retainer_to_seal_clearance(valve.retainer_to_seal, valve.valve_lift)
+
+    # a spring that pushes something else on the head than on the tester is not the one that was tested
+    contradicted = was_read and differ_by_more_than_a_tester(valve.seat_load_with_shims, figured)
+    sure, asked = valve.height_proven, limits.off_target_rejects
+    trusted = sure and not contradicted
+    seat_counts = targets.seat_load.is_set and (was_read or not touches_closed)
+    seat_verdict = open_verdict = _NOT_MEASURED
+    if targets.seat_load.is_set:
+        proven = was_read or (sure and springs.is_proven(installed))
+        judged = setting_verdict(targets.seat_load.verdict(seat_load), misses_reject=asked)
+        seat_verdict = accepted_if_proven(judged, proven)
+    if targets.open_load.is_set:
+        judged = setting_verdict(targets.open_load.verdict(open_load), misses_reject=asked)
+        open_verdict = accepted_if_proven(judged, trusted and springs.is_proven(at_lift))
+    possible = lift_is_possible(valve.valve_lift)
+    room = coil_bind_verdict(bind, closed, limits.coil_bind_clearance_minimum)
+    off = setting_verdict(within(height.deviation, limits.installed_height_tolerance), misses_reject=asked)
+    carried = seat_counts and seat_verdict == _ACCEPT and targets.seat_load.bounded and trusted
+    seal = retainer_verdict(to_seal, valve.retainer_to_seal, limits.retainer_to_seal_clearance_minimum)
+    other = height.runner_up_height
+    has_other = not math.isnan(other)
+    return ValveSheet(
+        readings=valve,
+        height=height,
         target_height=target_height,
         open_height=at_lift,
         seat_load=seat_load,
         figured_seat_load=figured,
         open_load=open_load,
-        seat_load_beyond=beyond[0],
-        open_load_beyond=beyond[1],
-        seat_load_deviation=targets.seat_load.deviation(seat_load),
-        open_load_deviation=targets.open_load.deviation(open_load),
-        seat_proven=seat_proven,
-        open_proven=open_proven,
+        seat_load_beyond=springs.beyond_readings(installed),
+        open_load_beyond=springs.beyond_readings(at_lift),
         coil_bind=bind,
-        coils_touch=coils_touch,
-        coils_touch_closed=closed.touches,
-        any_loose=any_loose(springs.curves, springs.curve, installed, springs.seat_rise),
-        runner_up_load=runner_up_load,
-        runner_up_clearance=coil_bind_clearance(
-            open_height(heights.runner_up_height, readings.valve_lift), springs.seat_rise, springs.coil_bind_height
-        ).clearance,
-        retainer_to_seal_clearance=to_seal,
-        moving_mass=moving_mass_by_part(readings.masses),
-        height_verdict=accepted_if_proven(
-            setting_verdict(within(heights.deviation, limits.installed_height_tolerance), misses_reject=asked), sure
+        coils_touch_closed=touches_closed,
+        any_loose=springs.any_loose(installed),
+        runner_up_load=springs.load_at(other) if has_other else _NAN,
+        runner_up_clearance=(
+            coil_bind_clearance(open_height(other, valve.valve_lift), springs).clearance if has_other else _NAN
         ),
+        retainer_to_seal_clearance=to_seal,
+        moving_mass=moving_mass_by_part(valve.masses),
+        height_verdict=accepted_if_proven(off, sure),
         seat_load_verdict=seat_verdict,
         open_load_verdict=open_verdict,
-        coil_bind_verdict=bind_verdict,
-        retainer_verdict=accepted_if_proven(
-            retainer_verdict(to_seal, readings.retainer_to_seal, limits.retainer_to_seal_clearance_minimum), possible
-        ),
+        coil_bind_verdict=_REJECT if gone else accepted_if_proven(room, possible and sure),
+        retainer_verdict=accepted_if_proven(seal, possible),
         contradicted=contradicted,
         trusted=trusted,
-        height_counts=~(
-            seat_counts & (seat_verdict == Verdict.ACCEPT) & targets.seat_load.bounded & ~np.isnan(installed) & trusted
-        ),
+        height_counts=not (carried and not math.isnan(installed)),
         seat_load_counts=seat_counts,
-        open_load_counts=~np.isnan(targets.open_load.aim) & ~coils_touch,
+        open_load_counts=targets.open_load.is_set and not coils_touch,
     )
 
 
-def _suits(readings: HeadReadings, target_height: FloatArray) -> Suits:
+def _suits(valve: ValveReadings, target_height: float) -> Suits:
     """Height or measured seat load inside its limits, and room left between the coils as far as it is known."""
-    limits, springs, wanted = readings.limits, readings.springs, readings.targets.seat_load
+    limits, springs, wanted = valve.limits, valve.springs, valve.targets.seat_load
     by_height = within_height(target_height, limits.installed_height_tolerance)
+    by_load = wanted.is_set and wanted.bounded and springs.is_known
 
-    def suits(places: IntArray, heights: FloatArray) -> BoolArray:
-        at_lift = open_height(heights, readings.valve_lift[places])
-        bind = coil_bind_clearance(at_lift, springs.seat_rise[places], springs.coil_bind_height[places])
-        room = bind.verdict(limits.coil_bind_clearance_minimum[places]) != Verdict.REJECT
-        inside = by_height(places, heights)
-        by_load = np.flatnonzero(~inside & room & ~np.isnan(wanted.aim[places]) & wanted.bounded[places])
-        if len(by_load):
-            own, at = places[by_load], heights[by_load]
-            target = LoadTarget(wanted.aim[own], wanted.low[own], wanted.high[own])
-            load = nested_load(springs.curves, springs.curve[own], at, springs.seat_rise[own])
-            read = is_proven(springs.curves, springs.curve[own], at, springs.seat_rise[own])
-            inside[by_load] = read & (target.verdict(load) == Verdict.ACCEPT)
-        return np.asarray(inside & room & ~is_closed(at_lift), dtype=np.bool_)
+    def suits(height: float) -> Fit:
+        at_lift = open_height(height, valve.valve_lift)
+        room = coil_bind_clearance(at_lift, springs).verdict(limits.coil_bind_clearance_minimum)
+        if room == _REJECT or is_closed(at_lift):
+            return Fit.NONE_SHORTER
+        fit = by_height(height)
+        if fit is Fit.GOOD or not by_load:
+            return fit
+        load = springs.load_at(height)
+        if wanted.verdict(load) == _ACCEPT:
+            return Fit.GOOD if springs.is_proven(height) else Fit.NOT_HERE
+        # a shorter spring pushes more: the load may still be right where the height is not
+        over = Fit.NONE_SHORTER if load > wanted.high else Fit.NONE_TALLER if load < wanted.low else Fit.NOT_HERE
+        return fit if over is fit else Fit.NOT_HERE
 
     return suits
 
 
-def _aim(targets: Targets, springs: Springs) -> FloatArray:
-    by_load = np.isnan(targets.installed_height) & ~np.isnan(targets.seat_load.aim)
-    if not by_load.any():
-        return targets.installed_height
-    curve, step = springs.curve[by_load], springs.seat_rise[by_load]
-    found = nested_height_for(springs.curves, curve, targets.seat_load.aim[by_load], step)
-    touches = coil_bind_clearance(found, step, springs.coil_bind_height[by_load]).touches
-    aim = targets.installed_height.copy()
-    aim[by_load] = np.where(touches, np.nan, found)
-    return aim
+def _aim(valve: ValveReadings) -> float:
+    """The height to aim at: as it is wanted, else that of the seat load wanted."""
+    target, load = valve.targets.installed_height, valve.targets.seat_load.aim
+    if not math.isnan(target) or math.isnan(load):
+        return target
+    table = side_by_side([valve.springs])
+    found = float(nested_height_for(table.curves, table.curve, np.array([load]), table.seat_rise)[0])
+    return _NAN if coil_bind_clearance(found, valve.springs).touches else found

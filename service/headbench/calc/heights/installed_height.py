@@ -2,118 +2,126 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final, NamedTuple
 
-import numpy as np
-
-from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.heights.shim_stock import Dealt, share
-from headbench.calc.heights.shims import USUAL_MOST, Ranked, Stacks, best_stacks, fits_stock, rank_stacks, stacks_of
-from headbench.calc.judging.grid import GRID
+from headbench.calc.heights.pockets import Fit, Pocket, Suits, share
+from headbench.calc.heights.shims import USUAL_MOST, Stacks, stacks_of
+from headbench.calc.judging.grid import GRID, on_grid
 from headbench.calc.judging.verdicts import Verdict, within
+
+_NAN: Final = float("nan")
 
 
 @dataclass(frozen=True, slots=True)
 class ShimsAtHand:
     """The shims a job may lay.
 
-    thicknesses : array (T,), sizes, all different [m]
+    thicknesses : sequence (T,), sizes, all different [m]
     stack_maximum : float, thickest stack in one pocket [m]
     shim_count_maximum : int, most shims in one stack [-]
     in_stock : sequence (T,) of int or None, or None, how many of each size; None without end [-]
     """
 
-    thicknesses: FloatArray
+    thicknesses: Sequence[float]
     stack_maximum: float
     shim_count_maximum: int = USUAL_MOST
     in_stock: Sequence[int | None] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Heights:
-    """Every position's heights once its shims are chosen; NaN where a reading or the target is missing.
+class Height(NamedTuple):
+    """One position's heights once its shims are chosen; NaN where a reading or the target is missing.
 
-    bare_height : array (P,), height with no shim, H_0 [m]
-    needed : array (P,), shim thickness that would meet the target exactly, negative if too short [m]
-    shims : tuple of P tuples, the sizes laid as places in the list of thicknesses, thickest first [-]
-    shim_stack : array (P,), their total thickness [m]
-    installed_height : array (P,), height with the shims, valve closed, H: as read, else as figured [m]
-    figured_height : array (P,), the same as figured alone [m]
-    deviation : array (P,), installed height minus target [m]
-    short_by : array (P,), how much too short the bare height is, 0 where it is not [m]
-    runner_up : tuple of P tuples or None, the next best stack; None where there is none [-]
-    runner_up_height : array (P,), the height it would give [m]
-    ran_out : array (P,), True where the stock does not hold the stack that would be taken otherwise [-]
-    proven : bool, whether a limited stock is shared in a way proven best [-]
-    used : array (T,), how many shims of each size are laid [-]
+    bare_height : float, height with no shim, H_0 [m]
+    needed : float, shim thickness that would meet the target exactly, negative if too short [m]
+    shims : tuple, the sizes laid as places in the list of thicknesses, thickest first [-]
+    shim_stack : float, their total thickness [m]
+    installed_height : float, height with the shims, valve closed, H: as read, else as figured [m]
+    figured_height : float, the same as figured alone [m]
+    deviation : float, installed height minus target [m]
+    short_by : float, how much too short the bare height is, 0 where it is not [m]
+    runner_up : tuple or None, the next best stack; None where there is none [-]
+    runner_up_height : float, the height it would give [m]
+    ran_out : bool, whether the stock does not hold the stack that would be taken otherwise [-]
     """
 
-    bare_height: FloatArray
-    needed: FloatArray
-    shims: tuple[tuple[int, ...], ...]
-    shim_stack: FloatArray
-    installed_height: FloatArray
-    figured_height: FloatArray
-    deviation: FloatArray
-    short_by: FloatArray
-    runner_up: tuple[tuple[int, ...] | None, ...]
-    runner_up_height: FloatArray
-    ran_out: BoolArray
+    bare_height: float
+    needed: float
+    shims: tuple[int, ...]
+    shim_stack: float
+    installed_height: float
+    figured_height: float
+    deviation: float
+    short_by: float
+    runner_up: tuple[int, ...] | None
+    runner_up_height: float
+    ran_out: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Heights:
+    """All positions' heights.
+
+    each : list of Height [-]
+    proven : bool, whether a limited stock is shared in a way proven best [-]
+    used : list (T,), how many shims of each size are laid [-]
+    """
+
+    each: list[Height]
     proven: bool
-    used: IntArray
+    used: list[int]
 
 
-Suits = Callable[[IntArray, FloatArray], BoolArray]
-"""Which of some positions, at heights (N,), are inside their height or load and pass what breaks parts."""
-
-
-def within_height(target_height: FloatArray, tolerance: FloatArray) -> Suits:
-    """Whether positions at some heights are inside their tolerance: all that heights alone can say.
+def within_height(target_height: float, tolerance: float) -> Suits:
+    """How a position stands at a height by its tolerance: all that heights alone can say.
 
     Parameters
     ----------
-    target_height : array (P,)
+    target_height : float
         Installed height wanted [m]
-    tolerance : array (P,)
+    tolerance : float
         Largest deviation either way [m]
 
     Returns
     -------
-    function (places (N,), heights (N,)) -> array (N,)
+    function (height) -> Fit
 
-    >>> suits = within_height(np.array([0.0445]), np.array([0.00025]))
-    >>> suits(np.array([0, 0]), np.array([0.0446, 0.0450])).tolist()
-    [True, False]
+    >>> suits = within_height(0.0445, 0.00025)
+    >>> suits(0.0446).name, suits(0.0450).name
+    ('GOOD', 'NONE_TALLER')
     """
 
-    def suits(places: IntArray, heights: FloatArray) -> BoolArray:
-        judged = within(heights - target_height[places], tolerance[places])
-        return np.asarray(judged == Verdict.ACCEPT, dtype=np.bool_)
+    def suits(height: float) -> Fit:
+        off = height - target_height
+        if within(off, tolerance) == Verdict.ACCEPT:
+            return Fit.GOOD
+        return Fit.NONE_TALLER if off > 0.0 else Fit.NONE_SHORTER
 
     return suits
 
 
 def set_heights(
-    bare: FloatArray,
-    target_height: FloatArray,
+    bare: Sequence[float],
+    target_height: Sequence[float],
     at_hand: ShimsAtHand,
-    suits: Suits,
-    height_with_shims: FloatArray | None = None,
+    suits: Sequence[Suits],
+    height_with_shims: Sequence[float],
 ) -> Heights:
     """Choose every position's shims and the height its spring then stands at.
 
     Parameters
     ----------
-    bare : array (P,)
-        Height with no shim, H_0 [m]
-    target_height : array (P,)
-        Installed height wanted [m]
+    bare : sequence (P,)
+        Height with no shim, H_0; NaN not known [m]
+    target_height : sequence (P,)
+        Installed height wanted; NaN not known [m]
     at_hand : ShimsAtHand
         The shims that may be laid [-]
-    suits : function (places (N,), heights (N,)) -> array (N,)
-        Whether positions at those heights are inside their height or load and pass what breaks parts [-]
-    height_with_shims : array (P,), optional
+    suits : sequence (P,) of functions (height) -> Fit
+        How each position stands at a height [-]
+    height_with_shims : sequence (P,)
         Height read after assembly, corrected as the bare one; NaN where not read [m]
 
     Returns
@@ -122,85 +130,58 @@ def set_heights(
 
     Notes
     -----
-    Of the stacks that suit a position the best in the order of rank_stacks; the nearest where none
-    suits. A limited stock is one problem over all positions. A position that is short already gets no
-    shim: it stands at its bare height. A height that was read after assembly counts. Common practice,
-    no source.
+    Of the stacks that suit a position the best in the order of `in_order`; the nearest where none suits.
+    A limited stock is one problem over all positions. A position that is short already gets no shim: it
+    stands at its bare height. A height that was read after assembly counts. Common practice, no source.
 
     >>> inch = 0.0254
-    >>> bare, target = np.array([1.795]) * inch, np.array([1.750]) * inch
-    >>> at_hand = ShimsAtHand(np.array([0.015, 0.030, 0.060]) * inch, 0.060 * inch)
-    >>> heights = set_heights(bare, target, at_hand, within_height(target, np.array([0.010]) * inch))
-    >>> heights.shims, (heights.installed_height / inch).round(9).tolist()
-    (((1, 0),), [1.75])
+    >>> at_hand = ShimsAtHand([0.015 * inch, 0.030 * inch, 0.060 * inch], 0.060 * inch)
+    >>> suits = within_height(1.750 * inch, 0.010 * inch)
+    >>> (height,) = set_heights([1.795 * inch], [1.750 * inch], at_hand, [suits], [_NAN]).each
+    >>> height.shims, round(height.installed_height / inch, 9)
+    ((1, 0), 1.75)
     """
-    needed = bare - target_height
-    known = np.flatnonzero(~np.isnan(needed))
     stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum)
-    ranked = rank_stacks(needed[known], stacks)
-    stack_heights = bare[known, np.newaxis] - stacks.totals * GRID
-    rows = np.arange(len(known))
-    wanted = ranked.order[:, 0]
-    good = np.zeros(stack_heights.shape, dtype=np.bool_)
-    good[rows, wanted] = suits(known, stack_heights[rows, wanted])
-    # a stock may run out of what suits; else only those whose nearest stack does not suit look further
-    further = rows if not fits_stock(wanted, stacks, at_hand.in_stock) else np.flatnonzero(~good[rows, wanted])
-    if len(further):
-        good[further] = suits(np.repeat(known[further], len(stacks.totals)), stack_heights[further].ravel()).reshape(
-            len(further), -1
-        )
-        wanted = best_stacks(ranked, good)
-    dealt = share(ranked, good, wanted, stacks, at_hand.in_stock)
-    second = _runner_up(ranked, stacks, dealt.choice, good)
-    return _heights(bare, target_height, known, stacks, wanted, dealt, second, height_with_shims)
+    pockets = [
+        None if math.isnan(one - target) else Pocket(one, on_grid(one - target), fits)
+        for one, target, fits in zip(bare, target_height, suits, strict=True)
+    ]
+    wanted = [None if pocket is None else pocket.best(stacks) for pocket in pockets]
+    dealt = share(pockets, wanted, stacks, at_hand.in_stock)
+    heights: list[Height] = []
+    used = [0] * len(at_hand.thicknesses)
+    rows = zip(pockets, wanted, dealt.taken, bare, target_height, height_with_shims, strict=True)
+    for pocket, best, taken, bare_height, target, read in rows:
+        if pocket is None or best is None:
+            heights.append(_height(bare_height, target, read, stacks, None, None, ran_out=False))
+            continue
+        second = pocket.runner_up(stacks, stacks.totals[taken])
+        for size in stacks.shims[taken]:
+            used[size] += 1
+        ran_out = stacks.totals[taken] != stacks.totals[best]
+        heights.append(_height(bare_height, target, read, stacks, taken, second, ran_out=ran_out))
+    return Heights(heights, dealt.proven, used)
 
 
-def _runner_up(ranked: Ranked, stacks: Stacks, choice: IntArray, good: BoolArray) -> IntArray:
-    """The stack of another thickness that would be taken if the chosen one were not there; -1 where there is none."""
-    others = stacks.totals[ranked.order] != stacks.totals[choice][:, np.newaxis]
-    suiting = others & np.take_along_axis(good, ranked.order, axis=1)
-    first = np.where(suiting.any(axis=1), suiting.argmax(axis=1), others.argmax(axis=1))
-    second = np.take_along_axis(ranked.order, first[:, np.newaxis], axis=1)[:, 0]
-    return np.where(others.any(axis=1), second, -1).astype(np.int64)
-
-
-def _heights(
-    bare: FloatArray,
-    target_height: FloatArray,
-    known: IntArray,
-    stacks: Stacks,
-    wanted: IntArray,
-    dealt: Dealt,
-    second: IntArray,
-    height_with_shims: FloatArray | None,
-) -> Heights:
-    positions = len(bare)
-    stack, other, ran_out = np.full(positions, np.nan), np.full(positions, np.nan), np.zeros(positions, dtype=np.bool_)
-    stack[known] = stacks.totals[dealt.choice] * GRID
-    other[known] = np.where(second < 0, np.nan, stacks.totals[second] * GRID)
-    ran_out[known] = stacks.totals[dealt.choice] != stacks.totals[wanted]
-    shims: list[tuple[int, ...]] = [()] * positions
-    runner_up: list[tuple[int, ...] | None] = [None] * positions
-    for place, own, next_best in zip(known.tolist(), dealt.choice.tolist(), second.tolist(), strict=True):
-        shims[place] = stacks.shims[own]
-        runner_up[place] = None if next_best < 0 else stacks.shims[next_best]
+def _height(
+    bare: float, target: float, read: float, stacks: Stacks, taken: int | None, second: int | None, *, ran_out: bool
+) -> Height:
+    stack = _NAN if taken is None else stacks.totals[taken] * GRID
     figured = installed_height(bare, stack)
-    read = np.full(positions, np.nan) if height_with_shims is None else height_with_shims
-    installed = np.where(np.isnan(read), figured, read)
-    return Heights(
+    installed = figured if read != read else read  # noqa: PLR0124 - NaN is not itself
+    short = target - bare
+    return Height(
         bare_height=bare,
-        needed=bare - target_height,
-        shims=tuple(shims),
+        needed=bare - target,
+        shims=() if taken is None else stacks.shims[taken],
         shim_stack=stack,
         installed_height=installed,
         figured_height=figured,
-        deviation=installed - target_height,
-        short_by=np.maximum(target_height - bare, 0.0),
-        runner_up=tuple(runner_up),
-        runner_up_height=installed_height(bare, other),
+        deviation=installed - target,
+        short_by=max(short, 0.0),
+        runner_up=None if second is None else stacks.shims[second],
+        runner_up_height=_NAN if second is None else installed_height(bare, stacks.totals[second] * GRID),
         ran_out=ran_out,
-        proven=dealt.proven,
-        used=stacks.counts[dealt.choice].sum(axis=0),
     )
 
 
@@ -217,90 +198,85 @@ def thickest_stack(at_hand: ShimsAtHand) -> float:
     float
         Its thickness [m]
 
-    >>> round(thickest_stack(ShimsAtHand(np.array([0.25e-3]), 1.5e-3, 3)), 9)
+    >>> round(thickest_stack(ShimsAtHand([0.25e-3], 1.5e-3, 3)), 9)
     0.00075
     """
-    totals = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum).totals
-    return float(totals.max()) * GRID
+    return stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum).totals[-1] * GRID
 
 
-def bare_height(
-    measured_height: FloatArray, deduction: FloatArray, locator_thickness: FloatArray | float = 0.0
-) -> FloatArray:
+def bare_height(measured_height: float, deduction: float, locator_thickness: float = 0.0) -> float:
     """Height the spring would have with no shim, H_0 = H_m - c - locator.
 
     Parameters
     ----------
-    measured_height : array (P,)
+    measured_height : float
         Height micrometer reading H_m, valve closed, no shim [m]
-    deduction : array (P,)
+    deduction : float
         How much the micrometer over-reads because it rests on a different retainer step, c; negative where it
         under-reads [m]
-    locator_thickness : array (P,) or float
+    locator_thickness : float
         What a spring locator takes that was not in place when the height was read [m]
 
     Returns
     -------
-    array (P,)
+    float
         Bare height H_0 [m]
 
     Notes
     -----
     Common practice, no source.
 
-    >>> bare_height(np.array([47.5e-3]), np.array([2.25e-3])).round(9).tolist()
-    [0.04525]
-    >>> bare_height(np.array([47.5e-3]), np.array([-1.25e-3]), 1.5e-3).round(9).tolist()
-    [0.04725]
+    >>> round(bare_height(47.5e-3, 2.25e-3), 9), round(bare_height(47.5e-3, -1.25e-3, 1.5e-3), 9)
+    (0.04525, 0.04725)
     """
     return measured_height - deduction - locator_thickness
 
 
-def installed_height(bare_height: FloatArray, shim_stack: FloatArray) -> FloatArray:
+def installed_height(bare_height: float, shim_stack: float) -> float:
     """Height of the spring with the valve closed, H = H_0 - t.
 
     Parameters
     ----------
-    bare_height : array (P,)
+    bare_height : float
         Bare height H_0 [m]
-    shim_stack : array (P,)
+    shim_stack : float
         Total thickness of the shims under the spring, t [m]
 
     Returns
     -------
-    array (P,)
+    float
         Installed height H [m]
 
     Notes
     -----
     Common practice, no source.
 
-    >>> installed_height(np.array([45.25e-3]), np.array([0.75e-3])).round(9).tolist()
-    [0.0445]
+    >>> round(installed_height(45.25e-3, 0.75e-3), 9)
+    0.0445
     """
     return bare_height - shim_stack
 
 
-def open_height(installed_height: FloatArray, valve_lift: FloatArray) -> FloatArray:
+def open_height(installed_height: float, valve_lift: float) -> float:
     """Height of the spring at full lift, H_L = H - L.
 
     Parameters
     ----------
-    installed_height : array (P,)
+    installed_height : float
         Installed height H [m]
-    valve_lift : array (P,)
+    valve_lift : float
         Lift at the valve, L [m]
 
     Returns
     -------
-    array (P,)
+    float
         Open height H_L [m]
 
     Notes
     -----
     Common practice, no source.
 
-    >>> open_height(np.array([44.5e-3]), np.array([12.5e-3])).round(9).tolist()
-    [0.032]
+    >>> round(open_height(44.5e-3, 12.5e-3), 9)
+    0.032
     """
     return installed_height - valve_lift

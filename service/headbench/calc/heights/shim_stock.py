@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from time import monotonic
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import csr_matrix
+import scipy
 
-from headbench.calc import BoolArray, IntArray
-from headbench.calc.heights.shims import Ranked, Stacks, fits_stock
+from headbench.calc.heights.shims import Stacks
 
 SECONDS: Final = 2.0
 """How long the search for the best sharing may take; after that the best found counts [s]."""
@@ -24,37 +22,53 @@ _MICROMETER: Final = 1000.0
 """Nanometers in the unit that the program's deviations have."""
 
 
+class Choice(NamedTuple):
+    """A stack that a position might take, among those it might, best first.
+
+    stack : its place [-]
+    miss, excess : as Ranked has them [nm]
+    good : whether the position is then inside its height or load and passes what breaks parts [-]
+    """
+
+    stack: int
+    miss: int
+    excess: int
+    good: bool
+
+
 @dataclass(frozen=True, slots=True)
 class Dealt:
     """The stacks dealt to all positions.
 
-    choice : array (P,), each position's stack [-]
+    taken : tuple (P,), each position's stack [-]
     proven : bool, False where time ran out, or stacks were left out, before the best sharing was proven [-]
     """
 
-    choice: IntArray
+    taken: tuple[int, ...]
     proven: bool
 
 
 def deal(
-    ranked: Ranked,
-    good: BoolArray,
+    choices: Sequence[Sequence[Choice]],
     stacks: Stacks,
     in_stock: Sequence[int | None],
+    *,
+    all_weighed: bool = True,
     seconds: float = SECONDS,
 ) -> Dealt:
     """Share a limited stock of shims among all positions.
 
     Parameters
     ----------
-    ranked : Ranked
-        How well every stack suits every position [-]
-    good : array (P, S)
-        Whether a position with that stack is inside its height or load and passes what breaks parts [-]
+    choices : sequence (P,) of sequences of Choice
+        What every position might take, best first; each can be laid from the whole stock, no shim at all is among
+        them [-]
     stacks : Stacks
         What may be laid [-]
     in_stock : sequence (T,) of int or None
         How many of each size there are; None without end [-]
+    all_weighed : bool
+        Whether the choices are all there are [-]
     seconds : float
         How long the search may take [s]
 
@@ -70,98 +84,92 @@ def deal(
     HiGHS (Q. Huangfu and J. A. J. Hall, Parallelizing the dual revised simplex method, Mathematical
     Programming Computation 10, 2018). The order in which positions are listed does not matter.
 
-    >>> from headbench.calc.heights.shims import rank_stacks, stacks_of
-    >>> stacks = stacks_of(np.array([0.4e-3, 0.5e-3]), 0.5e-3)
-    >>> ranked = rank_stacks(np.array([0.5e-3, 0.45e-3]), stacks)
-    >>> dealt = deal(ranked, ranked.miss < 100_000, stacks, [1, 1])
-    >>> [stacks.shims[one] for one in dealt.choice.tolist()], dealt.proven
+    >>> from headbench.calc.heights.shims import in_order, nearest_total, stacks_of
+    >>> stacks = stacks_of([0.4e-3, 0.5e-3], 0.5e-3)
+    >>> choices = [
+    ...     [Choice(*one, good=one.miss < 100_000) for one in in_order(wanted, stacks, nearest_total(wanted, stacks))]
+    ...     for wanted in (500_000, 450_000)
+    ... ]
+    >>> dealt = deal(choices, stacks, [1, 1])
+    >>> [stacks.shims[one] for one in dealt.taken], dealt.proven
     ([(1,), (0,)], True)
     """
     end = monotonic() + seconds
-    weighed, proven = _worth_weighing(ranked, good, stacks, in_stock)
-    place, stack = np.nonzero(weighed)
-    columns = np.arange(len(place))
-    costs = (
-        (~good[place, stack]).astype(np.float64),
-        ranked.excess[place, stack] / _MICROMETER,
-        stacks.size[stack].astype(np.float64),
-        ranked.miss[place, stack] / _MICROMETER,
-        (stacks.totals.max() - stacks.totals[stack]) / _MICROMETER,
-    )
+    pairs = [(place, one) for place, own in enumerate(choices) for one in own]
+    place = np.array([place for place, _ in pairs])
+    stack = [one.stack for _, one in pairs]
+    thickest = max(stacks.totals)
+    costs = np.array(
+        [
+            (
+                0.0 if one.good else 1.0,
+                one.excess / _MICROMETER,
+                float(len(stacks.shims[one.stack])),
+                one.miss / _MICROMETER,
+                (thickest - stacks.totals[one.stack]) / _MICROMETER,
+            )
+            for _, one in pairs
+        ]
+    ).T
     limited = [size for size, count in enumerate(in_stock) if count is not None]
-    held: list[LinearConstraint] = [
-        LinearConstraint(csr_matrix((np.ones(len(place)), (place, columns))), 1.0, 1.0),
-        LinearConstraint(
-            csr_matrix(stacks.counts[stack][:, limited].T.astype(np.float64)),
-            -np.inf,
-            np.array([float(in_stock[size] or 0) for size in limited]),
+    laid = np.array([[stacks.counts[one][size] for one in stack] for size in limited], dtype=np.float64)
+    laid = laid.reshape(len(limited), len(stack))
+    held: list[scipy.optimize.LinearConstraint] = [
+        scipy.optimize.LinearConstraint(
+            scipy.sparse.csr_matrix((np.ones(len(place)), (place, np.arange(len(place))))), 1.0, 1.0
+        ),
+        scipy.optimize.LinearConstraint(
+            scipy.sparse.csr_matrix(laid), -np.inf, np.array([float(in_stock[size] or 0) for size in limited])
         ),
     ]
-    best = in_turn(ranked, good, stacks, in_stock)
+    best = in_turn(choices, stacks, in_stock)
     for cost in costs:
         left = end - monotonic()
         if left <= 0.0:
-            return Dealt(choice=best, proven=False)
-        found = milp(
+            return Dealt(_stacks_of(best), proven=False)
+        found = scipy.optimize.milp(
             cost,
             integrality=np.ones(len(place), dtype=np.int64),
-            bounds=Bounds(0.0, 1.0),
+            bounds=scipy.optimize.Bounds(0.0, 1.0),
             constraints=held,
             options={"time_limit": left, "mip_rel_gap": 0.0},
         )
         if found.x is not None:
             taken = found.x > 0.5  # noqa: PLR2004 - each is 0 or 1 but for rounding
             # what time cut short may be worse than what was dealt in turn
-            best = min(best, stack[taken], key=lambda choice: _worth(choice, ranked, good, stacks))
+            best = min(best, [pairs[one][1] for one in np.flatnonzero(taken)], key=lambda each: _worth(each, stacks))
         if found.status != 0:
-            return Dealt(choice=best, proven=False)
+            return Dealt(_stacks_of(best), proven=False)
         # half a unit of the least difference there can be: one position, one shim, one nanometer
         reached = float(cost[taken].sum())
-        held.append(LinearConstraint(csr_matrix(cost), -np.inf, reached + 0.5 / _MICROMETER))
-    return Dealt(choice=best, proven=proven)
+        held.append(
+            scipy.optimize.LinearConstraint(scipy.sparse.csr_matrix(cost), -np.inf, reached + 0.5 / _MICROMETER)
+        )
+    return Dealt(_stacks_of(best), proven=all_weighed)
 
 
-def _worth(choice: IntArray, ranked: Ranked, good: BoolArray, stacks: Stacks) -> tuple[int, ...]:
+def _stacks_of(taken: Sequence[Choice]) -> tuple[int, ...]:
+    return tuple(one.stack for one in taken)
+
+
+def _worth(taken: Sequence[Choice], stacks: Stacks) -> tuple[int, ...]:
     """What a sharing is judged by, in strict order; less is better."""
-    rows = np.arange(len(choice))
     return (
-        int(np.count_nonzero(~good[rows, choice])),
-        int(ranked.excess[rows, choice].sum()),
-        int(stacks.size[choice].sum()),
-        int(ranked.miss[rows, choice].sum()),
-        -int(stacks.totals[choice].sum()),
+        sum(not one.good for one in taken),
+        sum(one.excess for one in taken),
+        sum(len(stacks.shims[one.stack]) for one in taken),
+        sum(one.miss for one in taken),
+        -sum(stacks.totals[one.stack] for one in taken),
     )
 
 
-def _worth_weighing(
-    ranked: Ranked, good: BoolArray, stacks: Stacks, in_stock: Sequence[int | None]
-) -> tuple[BoolArray, bool]:
-    """Which stacks to weigh at which position (P, S), and whether those are all that the stock can make."""
-    there = np.array([np.inf if count is None else count for count in in_stock])
-    can_be_laid = (stacks.counts <= there).all(axis=1)
-    places, kinds = good.shape
-    room = max(MOST_CHOICES // places, 1)
-    if np.count_nonzero(can_be_laid) <= room:
-        return np.broadcast_to(can_be_laid, good.shape), True
-    rank = np.empty((places, kinds), dtype=np.int64)
-    np.put_along_axis(rank, ranked.order, np.broadcast_to(np.arange(kinds), good.shape), axis=1)
-    # what is good comes first, what the stock can't make last
-    rank += kinds * (~good).astype(np.int64) + 2 * kinds * (~can_be_laid).astype(np.int64)
-    weighed: BoolArray = rank < np.partition(rank, room, axis=1)[:, [room]]
-    # no shim at all is always left
-    weighed[:, 0] = True
-    return weighed & can_be_laid, False
-
-
-def in_turn(ranked: Ranked, good: BoolArray, stacks: Stacks, in_stock: Sequence[int | None]) -> IntArray:
+def in_turn(choices: Sequence[Sequence[Choice]], stacks: Stacks, in_stock: Sequence[int | None]) -> list[Choice]:
     """The stacks that positions take one after another, each the best that is left: where a search may start.
 
     Parameters
     ----------
-    ranked : Ranked
-        How well every stack suits every position [-]
-    good : array (P, S)
-        Whether a position with that stack is good, as for deal [-]
+    choices : sequence (P,) of sequences of Choice
+        What every position might take, as for deal [-]
     stacks : Stacks
         What may be laid [-]
     in_stock : sequence (T,) of int or None
@@ -169,53 +177,43 @@ def in_turn(ranked: Ranked, good: BoolArray, stacks: Stacks, in_stock: Sequence[
 
     Returns
     -------
-    array (P,)
-        Each position's stack; no shim at all is always left [-]
+    list of Choice
+        Each position's; no shim at all is always left [-]
 
-    >>> from headbench.calc.heights.shims import rank_stacks, stacks_of
-    >>> stacks = stacks_of(np.array([0.4e-3, 0.5e-3]), 0.5e-3)
-    >>> ranked = rank_stacks(np.array([0.45e-3, 0.5e-3]), stacks)
-    >>> [stacks.shims[one] for one in in_turn(ranked, ranked.miss < 100_000, stacks, [1, 1]).tolist()]
+    >>> from headbench.calc.heights.shims import in_order, nearest_total, stacks_of
+    >>> stacks = stacks_of([0.4e-3, 0.5e-3], 0.5e-3)
+    >>> choices = [
+    ...     [Choice(*one, good=one.miss < 100_000) for one in in_order(wanted, stacks, nearest_total(wanted, stacks))]
+    ...     for wanted in (450_000, 500_000)
+    ... ]
+    >>> [stacks.shims[one.stack] for one in in_turn(choices, stacks, [1, 1])]
     [(1,), (0,)]
     """
-    left = np.array([np.iinfo(np.int64).max if count is None else count for count in in_stock], dtype=np.int64)
-    choice = np.zeros(len(good), dtype=np.int64)
-    for place, order in enumerate(ranked.order):
-        can_be_laid = (stacks.counts[order] <= left).all(axis=1)
-        wanted = can_be_laid & good[place, order]
-        choice[place] = order[(wanted if wanted.any() else can_be_laid).argmax()]
-        left -= stacks.counts[choice[place]]
-    return choice
+    left = list(in_stock)
+    taken: list[Choice] = []
+    for own in choices:
+        laid = [one for one in own if holds(left, stacks.counts[one.stack])]
+        taken.append(next((one for one in laid if one.good), laid[0]))
+        used = stacks.counts[taken[-1].stack]
+        left = [None if count is None else count - laid for count, laid in zip(left, used, strict=True)]
+    return taken
 
 
-def share(
-    ranked: Ranked, good: BoolArray, choice: IntArray, stacks: Stacks, in_stock: Sequence[int | None] | None
-) -> Dealt:
-    """The stacks chosen, where the stock holds them all; else the best sharing of what there is.
+def holds(in_stock: Sequence[int | None], counts: Sequence[int]) -> bool:
+    """Whether a stock has so many of each size.
 
     Parameters
     ----------
-    ranked : Ranked
-        How well every stack suits every position [-]
-    good : array (P, S)
-        Whether a position with that stack is good, as for deal [-]
-    choice : array (P,)
-        The stacks that would be taken from a stock without end [-]
-    stacks : Stacks
-        What may be laid [-]
-    in_stock : sequence (T,) of int or None, or None
+    in_stock : sequence (T,) of int or None
         How many of each size there are; None without end [-]
+    counts : sequence (T,) of int
+        How many are wanted [-]
 
     Returns
     -------
-    Dealt
+    bool
 
-    >>> from headbench.calc.heights.shims import rank_stacks, stacks_of
-    >>> stacks = stacks_of(np.array([0.5e-3]), 0.5e-3)
-    >>> ranked = rank_stacks(np.array([0.5e-3, 0.5e-3]), stacks)
-    >>> share(ranked, ranked.miss < 100_000, np.array([1, 1]), stacks, [1]).choice.tolist()
-    [1, 0]
+    >>> holds([1, None], [1, 5]), holds([1, None], [2, 0])
+    (True, False)
     """
-    if in_stock is None or fits_stock(choice, stacks, in_stock):
-        return Dealt(choice=choice, proven=True)
-    return deal(ranked, good, stacks, in_stock)
+    return all(count is None or laid <= count for laid, count in zip(counts, in_stock, strict=True))

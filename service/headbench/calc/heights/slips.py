@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 from statistics import median
 from typing import Final
 
-import numpy as np
-
-from headbench.calc import FloatArray
 from headbench.calc.judging.rules import HEIGHT_SLIP
 
 FEWEST: Final = 3
@@ -50,14 +49,14 @@ class Slip:
     neighbors: float
 
 
-def find_slips(heights: FloatArray, deduction: FloatArray, tenth: float) -> list[Slip]:
+def find_slips(heights: Sequence[float], deduction: Sequence[float], tenth: float) -> list[Slip]:
     """Name heights that miss their neighbors by the deduction, by a round tenth, or by two digits swapped.
 
     Parameters
     ----------
-    heights : array (P,)
+    heights : sequence (P,)
         Heights of one kind of valve as measured, NaN where not [m]
-    deduction : array (P,)
+    deduction : sequence (P,)
         What the micrometer is said to over-read there [m]
     tenth : float
         A tenth of the unit that is read in, or of an inch for millimeters: 0.1 in, 1 mm [m]
@@ -73,39 +72,40 @@ def find_slips(heights: FloatArray, deduction: FloatArray, tenth: float) -> list
     swapped, and only where the others agree far better than that. Common practice, no source.
 
     >>> inch = 0.0254
-    >>> heights = np.array([1.885, 1.884, 2.885, 1.886]) * inch
+    >>> heights = [1.885 * inch, 1.884 * inch, 2.885 * inch, 1.886 * inch]
     >>> [(slip.place, slip.kind.value, round(slip.likely / inch, 3)) for slip in find_slips(
-    ...     heights, np.full(4, 0.090 * inch), 0.1 * inch)]
+    ...     heights, [0.090 * inch] * 4, 0.1 * inch)]
     [(2, 'tenth', 1.885)]
     """
     found: list[Slip] = []
-    known = np.flatnonzero(~np.isnan(heights))
+    known = [place for place, height in enumerate(heights) if not math.isnan(height)]
     if len(known) <= FEWEST:
         return found
     near = HEIGHT_SLIP.values[0]
     # among more than a few the median of all is that of the others but for what they scatter
-    middle = median(heights[known].tolist())
-    for place in known.tolist():
-        if abs(float(heights[place]) - middle) < _TELLING_SWAP:
+    middle = median(heights[place] for place in known)
+    for place in known:
+        height = heights[place]
+        if abs(height - middle) < _TELLING_SWAP:
             continue
-        others = heights[known[known != place]]
-        neighbors = median(others.tolist())
-        miss = float(heights[place]) - neighbors
+        others = [heights[other] for other in known if other != place]
+        neighbors = median(others)
+        miss = height - neighbors
         if abs(miss) < _TELLING:
             # castings vary as much; only heights that agree among themselves say more
-            agree = float(np.ptp(others)) <= _AGREE * abs(miss)
-            back = _swapped(float(heights[place]), neighbors, tenth, near) if agree else None
+            agree = max(others) - min(others) <= _AGREE * abs(miss)
+            back = _swapped(height, neighbors, tenth, near) if agree else None
             if abs(miss) >= _TELLING_SWAP and back is not None:
                 found.append(Slip(place, SlipKind.DIGITS, back, neighbors))
             continue
-        step, tenths = abs(float(deduction[place])), round(miss / tenth)
-        swapped = _swapped(float(heights[place]), neighbors, tenth, near)
+        step, tenths = abs(deduction[place]), round(miss / tenth)
+        swapped = _swapped(height, neighbors, tenth, near)
         if step > _TELLING and abs(abs(miss) - step) <= near:
-            found.append(Slip(place, SlipKind.STEP, float(heights[place]) - np.sign(miss) * step, neighbors))
+            found.append(Slip(place, SlipKind.STEP, height - math.copysign(step, miss), neighbors))
         elif swapped is not None:
             found.append(Slip(place, SlipKind.DIGITS, swapped, neighbors))
         elif tenths and abs(miss - tenths * tenth) <= near:
-            found.append(Slip(place, SlipKind.TENTH, float(heights[place]) - tenths * tenth, neighbors))
+            found.append(Slip(place, SlipKind.TENTH, height - tenths * tenth, neighbors))
     return found
 
 

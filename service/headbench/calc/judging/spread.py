@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from statistics import median
 from typing import Final
-
-import numpy as np
-
-from headbench.calc import BoolArray, FloatArray, IntArray
 
 ODD_ABOVE: Final = 3.5
 """Modified z-score above which a value is the odd one out [-]."""
@@ -30,65 +29,57 @@ _ROUNDING: Final = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """What Q quantities of one set run to; NaN (or -1) where nothing of a quantity was measured.
+    """What one quantity of a set runs to; NaN, or None, where nothing of it was measured.
 
-    count : array (Q,), how many were measured [-]
-    smallest, largest, mean : array (Q,) [the quantity's unit]
-    smallest_at, largest_at : array (Q,), the first position that has it [-]
+    count : int, how many were measured [-]
+    smallest, largest, mean : float [any unit]
+    smallest_at, largest_at : int or None, the first position that has it [-]
     """
 
-    count: IntArray
-    smallest: FloatArray
-    largest: FloatArray
-    mean: FloatArray
-    smallest_at: IntArray
-    largest_at: IntArray
+    count: int
+    smallest: float
+    largest: float
+    mean: float
+    smallest_at: int | None
+    largest_at: int | None
 
 
-def spread(values: FloatArray) -> Spread:
-    """Smallest, largest and mean of several quantities over the same positions.
+def spread(values: Sequence[float]) -> Spread:
+    """Smallest, largest and mean of one quantity over some positions.
 
     Parameters
     ----------
-    values : array (Q, P)
-        One row per quantity, NaN where not measured [any unit per row]
+    values : sequence (P,)
+        The quantity at each, NaN where not measured [any unit]
 
     Returns
     -------
     Spread
 
-    >>> spread(np.array([[3.0, np.nan, 1.0]])).smallest_at.tolist()
-    [2]
+    >>> spread([3.0, math.nan, 1.0]).smallest_at
+    2
     """
-    missing = np.isnan(values)
-    count = values.shape[1] - missing.sum(axis=1)
-    none = count == 0
-    low, high = np.where(missing, np.inf, values), np.where(missing, -np.inf, values)
-    total = np.where(missing, 0.0, values).sum(axis=1)
-    return Spread(
-        count=count.astype(np.int64),
-        smallest=np.where(none, np.nan, low.min(axis=1, initial=np.inf)),
-        largest=np.where(none, np.nan, high.max(axis=1, initial=-np.inf)),
-        mean=np.where(none, np.nan, total / np.maximum(count, 1)),
-        smallest_at=np.where(none, -1, low.argmin(axis=1) if values.shape[1] else -1),
-        largest_at=np.where(none, -1, high.argmax(axis=1) if values.shape[1] else -1),
-    )
+    known = [value for value in values if value == value]  # noqa: PLR0124 - NaN is not itself
+    if not known:
+        return Spread(0, math.nan, math.nan, math.nan, None, None)
+    low, high = min(known), max(known)
+    return Spread(len(known), low, high, sum(known) / len(known), values.index(low), values.index(high))
 
 
-def odd_ones_out(values: FloatArray, step: float) -> BoolArray:
+def odd_ones_out(values: Sequence[float], step: Callable[[], float]) -> list[int]:
     """Which values of a set do not belong to it, by the modified z-score 0.6745 (x - median)/max(MAD, step).
 
     Parameters
     ----------
-    values : array (P,)
+    values : sequence (P,)
         Like values, NaN where not measured [any unit]
-    step : float
-        Smallest difference that the scale shows, in the unit of the values [any unit]
+    step : function () -> float
+        Smallest difference that the scale shows; asked for only where values differ at all [any unit]
 
     Returns
     -------
-    array (P,)
-        True where the score is above ODD_ABOVE and the value off by more than equal parts may be [-]
+    list of int
+        Places where the score is above ODD_ABOVE and the value off by more than equal parts may be [-]
 
     Notes
     -----
@@ -102,20 +93,21 @@ def odd_ones_out(values: FloatArray, step: float) -> BoolArray:
     NIST/SEMATECH e-Handbook of Statistical Methods (2012), 1.3.5.17 Detection of Outliers, after
     B. Iglewicz and D. Hoaglin, How to Detect and Handle Outliers, ASQC 1993.
 
-    >>> odd_ones_out(np.array([104.1, 104.3, 104.2, 104.4, 108.9]), 0.1).tolist()
-    [False, False, False, False, True]
+    >>> odd_ones_out([104.1, 104.3, 104.2, 104.4, 108.9], lambda: 0.1)
+    [4]
     """
-    known = values[~np.isnan(values)]
+    known = [value for value in values if value == value]  # noqa: PLR0124 - NaN is not itself
     if len(known) < FEWEST_TO_JUDGE:
-        return np.zeros(len(values), dtype=np.bool_)
-    middle = _median(known)
-    scale = max(_median(np.abs(known - middle)), step)
-    off = np.abs(values - middle)
-    alike = max(ALIKE_STEPS * step, ALIKE_SHARE * abs(middle)) * (1.0 + _ROUNDING)
-    return np.asarray((_TO_SCORE * off > ODD_ABOVE * scale) & (off > alike), dtype=np.bool_)
-
-
-def _median(known: FloatArray) -> float:
-    # numpy's own spends most of its time on what a dozen plain numbers never need
-    ascending = np.sort(known)
-    return float(0.5 * (ascending[(len(known) - 1) // 2] + ascending[len(known) // 2]))
+        return []
+    middle = median(known)
+    alike = ALIKE_SHARE * abs(middle) * (1.0 + _ROUNDING)
+    if max(known) - middle <= alike and middle - min(known) <= alike:
+        return []
+    scatter = median(abs(value - middle) for value in known)
+    off = [abs(value - middle) for value in values]
+    if not any(_TO_SCORE * by > ODD_ABOVE * scatter and by > alike for by in off):
+        return []
+    least = step()
+    scale = max(scatter, least)
+    alike = max(alike, ALIKE_STEPS * least * (1.0 + _ROUNDING))
+    return [place for place, by in enumerate(off) if _TO_SCORE * by > ODD_ABOVE * scale and by > alike]

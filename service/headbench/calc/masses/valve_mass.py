@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from headbench.calc import FloatArray
-
-SPRING_SHARE: Final = 1.0 / 3.0
-"""The part of a spring's active mass that counts as moving with its end [-]; Rayleigh's method (see `spring_share`)."""
 
 STANDARD_GRAVITY: Final = 9.80665
 """What a scale that shows kilograms takes the free fall to be [m/s2]; a definition (CGPM 1901)."""
@@ -19,62 +15,60 @@ _NEWTON_STEPS: Final = 7
 _SERIES_BELOW: Final = 0.1
 
 
-@dataclass(frozen=True, slots=True)
-class WeighedParts:
-    """What moves at every position, as it came off the scale; 0 where there is no such part.
+class WeighedParts(NamedTuple):
+    """What moves with one valve, as it came off the scale; 0 where there is no such part.
 
-    valve : array (P,) [kg]
-    retainer : array (P,) [kg]
-    locks : array (P,), both locks of one valve [kg]
-    lash_cap : array (P,) [kg]
-    springs : array (P,), all springs on one valve, dead coils included, dampers not [kg]
-    spring_share : array (P,), what part of the active coils counts: SPRING_SHARE, or `spring_share` [-]
-    retainer_coils : array (P,), dead coils at the retainer, part of springs [kg]
-    seat_coils : array (P,), dead coils at the spring seat, part of springs [kg]
-    dampers : array (P,) [kg]
-    damper_share : array (P,), what part of the dampers counts; 1 is whole [-]
-    rocker : array (P,), reduced to the valve, by one of the `rocker_mass_from_...` [kg]
-    pushrod : array (P,) [kg]
-    lifter : array (P,) [kg]
-    rocker_ratio : array (P,) [-]
+    valve : float [kg]
+    retainer : float [kg]
+    locks : float, both locks of one valve [kg]
+    lash_cap : float [kg]
+    springs : float, all springs on one valve, dead coils included, dampers not [kg]
+    spring_share : float, what part of the active coils counts: SPRING_SHARE, or `spring_share` [-]
+    retainer_coils : float, dead coils at the retainer, part of springs [kg]
+    seat_coils : float, dead coils at the spring seat, part of springs [kg]
+    dampers : float [kg]
+    damper_share : float, what part of the dampers counts; 1 is whole [-]
+    rocker : float, reduced to the valve, by one of the `rocker_mass_from_...` [kg]
+    pushrod : float [kg]
+    lifter : float [kg]
+    rocker_ratio : float [-]
     """
 
-    valve: FloatArray
-    retainer: FloatArray
-    locks: FloatArray
-    lash_cap: FloatArray
-    springs: FloatArray
-    spring_share: FloatArray
-    retainer_coils: FloatArray
-    seat_coils: FloatArray
-    dampers: FloatArray
-    damper_share: FloatArray
-    rocker: FloatArray
-    pushrod: FloatArray
-    lifter: FloatArray
-    rocker_ratio: FloatArray
+    valve: float
+    retainer: float
+    locks: float
+    lash_cap: float
+    springs: float
+    spring_share: float
+    retainer_coils: float
+    seat_coils: float
+    dampers: float
+    damper_share: float
+    rocker: float
+    pushrod: float
+    lifter: float
+    rocker_ratio: float
 
 
-@dataclass(frozen=True, slots=True)
-class MovingMass:
+class MovingMass(NamedTuple):
     """What every part adds to the moving mass, and the sum on both sides of the rocker.
 
-    valve, retainer, locks, lash_cap, springs, dampers, rocker, pushrod, lifter : array (P,), at the valve [kg]
-    total : array (P,), moving mass m reduced to the valve [kg]
-    lifter_side : array (P,), the same m referred to the lifter [kg]
+    valve, retainer, locks, lash_cap, springs, dampers, rocker, pushrod, lifter : float, at the valve [kg]
+    total : float, moving mass m reduced to the valve [kg]
+    lifter_side : float, the same m referred to the lifter [kg]
     """
 
-    valve: FloatArray
-    retainer: FloatArray
-    locks: FloatArray
-    lash_cap: FloatArray
-    springs: FloatArray
-    dampers: FloatArray
-    rocker: FloatArray
-    pushrod: FloatArray
-    lifter: FloatArray
-    total: FloatArray
-    lifter_side: FloatArray
+    valve: float
+    retainer: float
+    locks: float
+    lash_cap: float
+    springs: float
+    dampers: float
+    rocker: float
+    pushrod: float
+    lifter: float
+    total: float
+    lifter_side: float
 
 
 def moving_mass_by_part(parts: WeighedParts) -> MovingMass:
@@ -99,12 +93,13 @@ def moving_mass_by_part(parts: WeighedParts) -> MovingMass:
     weighs at most half of what it moves, and `spring_share` is exact. A damper wound into the spring
     is pressed between the same two ends and counts as a spring does; one that slides counts whole.
 
+    >>> from headbench.calc.coils.motion import SPRING_SHARE
     >>> weighed = dict(valve=0.1045, retainer=0.0198, locks=0.0051, lash_cap=0.0, springs=0.09,
     ...     spring_share=SPRING_SHARE, retainer_coils=0.006, seat_coils=0.006, dampers=0.01, damper_share=1.0,
     ...     rocker=0.03, pushrod=0.045, lifter=0.09, rocker_ratio=1.5)
-    >>> mass = moving_mass_by_part(WeighedParts(**{name: np.array([value]) for name, value in weighed.items()}))
-    >>> mass.springs.round(9).tolist(), mass.total.round(9).tolist(), mass.lifter_side.round(9).tolist()
-    ([0.032], [0.2614], [0.58815])
+    >>> mass = moving_mass_by_part(WeighedParts(**weighed))
+    >>> round(mass.springs, 9), round(mass.total, 9), round(mass.lifter_side, 9)
+    (0.032, 0.2614, 0.58815)
     """
     ratio_squared = parts.rocker_ratio**2
     active = parts.springs - parts.retainer_coils - parts.seat_coils
@@ -174,41 +169,41 @@ def spring_share(active_mass: FloatArray, moved_mass: FloatArray) -> FloatArray:
     return np.where(np.isnan(x), np.nan, np.where(x < _SERIES_BELOW, series, closed))
 
 
-def rocker_mass_from_inertia(inertia: FloatArray, valve_arm: FloatArray) -> FloatArray:
+def rocker_mass_from_inertia(inertia: float, valve_arm: float) -> float:
     """Rocker reduced to the valve from its moment of inertia, I/x^2.
 
     Parameters
     ----------
-    inertia : array (P,)
+    inertia : float
         Moment of inertia about the rocker's pivot I [kg m2]
-    valve_arm : array (P,)
+    valve_arm : float
         Distance from pivot to valve tip x [m]
 
     Returns
     -------
-    array (P,)
+    float
         Reduced mass [kg]
 
-    >>> rocker_mass_from_inertia(np.array([4.8e-5]), np.array([0.040])).round(9).tolist()
-    [0.03]
+    >>> round(rocker_mass_from_inertia(4.8e-5, 0.040), 9)
+    0.03
     """
     return inertia / valve_arm**2
 
 
-def rocker_mass_from_weight(weight: FloatArray, other_arm: FloatArray) -> FloatArray:
+def rocker_mass_from_weight(weight: float, other_arm: float) -> float:
     """Rocker reduced to the valve from what it weighs, as an even bar, m (1 - s + s^2)/3.
 
     Parameters
     ----------
-    weight : array (P,)
+    weight : float
         Mass of the whole rocker m [kg]
-    other_arm : array (P,)
+    other_arm : float
         Arm of its other end over the valve arm s: one over the ratio where the pivot lies between the ends, 0 for a
         finger that pivots at its end [-]
 
     Returns
     -------
-    array (P,)
+    float
         Reduced mass [kg]
 
     Notes
@@ -217,28 +212,28 @@ def rocker_mass_from_weight(weight: FloatArray, other_arm: FloatArray) -> FloatA
     dynamics text). An estimate: a rocker whose metal sits round its pivot counts less, one with a
     heavy roller or adjuster more. `rocker_mass_from_swing` needs no such guess.
 
-    >>> rocker_mass_from_weight(np.array([0.108, 0.108]), np.array([1 / 1.5, 0.0])).round(9).tolist()
-    [0.028, 0.036]
+    >>> round(rocker_mass_from_weight(0.108, 1 / 1.5), 9), round(rocker_mass_from_weight(0.108, 0.0), 9)
+    (0.028, 0.036)
     """
     return weight * (1.0 - other_arm + other_arm**2) / 3.0
 
 
-def rocker_mass_from_scale(tip_reading: FloatArray, tail_reading: FloatArray, other_arm: FloatArray) -> FloatArray:
+def rocker_mass_from_scale(tip_reading: float, tail_reading: float, other_arm: float) -> float:
     """Rocker reduced to the valve from weighing its ends, tip + tail s^2.
 
     Parameters
     ----------
-    tip_reading : array (P,)
+    tip_reading : float
         What a scale shows under the contact with the valve while the other contact rests beside it, level [kg]
-    tail_reading : array (P,)
+    tail_reading : float
         The same with the scale under the other contact, the pivot of a finger [kg]
-    other_arm : array (P,)
+    other_arm : float
         Arm of the other contact over the valve arm s: one over the ratio where the pivot lies between them, 0 for a
         finger that pivots at its end [-]
 
     Returns
     -------
-    array (P,)
+    float
         Reduced mass; not too small where all of the rocker lies between its two contacts [kg]
 
     Notes
@@ -248,27 +243,27 @@ def rocker_mass_from_scale(tip_reading: FloatArray, tail_reading: FloatArray, ot
     large for it, and errs toward an early float; metal beyond a contact (a roller, an adjuster, a
     long tail) is moved inward and counts too little. `rocker_mass_from_swing` has neither error.
 
-    >>> rocker_mass_from_scale(np.array([0.045]), np.array([0.036]), np.array([1 / 1.5])).round(9).tolist()
-    [0.061]
+    >>> round(rocker_mass_from_scale(0.045, 0.036, 1 / 1.5), 9)
+    0.061
     """
     return tip_reading + tail_reading * other_arm**2
 
 
-def rocker_mass_from_swing(tip_reading: FloatArray, valve_arm: FloatArray, period: FloatArray) -> FloatArray:
+def rocker_mass_from_swing(tip_reading: float, valve_arm: float, period: float) -> float:
     """Rocker reduced to the valve from its swing about its own pivot, R g (T/2 pi)^2/x.
 
     Parameters
     ----------
-    tip_reading : array (P,)
+    tip_reading : float
         What a scale shows under the valve tip while the pivot is held level with it R [kg]
-    valve_arm : array (P,)
+    valve_arm : float
         Distance from pivot to valve tip x [m]
-    period : array (P,)
+    period : float
         Time of one small full swing about the pivot, tip hanging down T [s]
 
     Returns
     -------
-    array (P,)
+    float
         Reduced mass I/x^2 [kg]
 
     Notes
@@ -279,8 +274,8 @@ def rocker_mass_from_swing(tip_reading: FloatArray, valve_arm: FloatArray, perio
     cosine. Friction at the pivot and a wide swing lengthen the period, by 0.4 % at 15 degrees either
     way. A rocker whose tail balances its tip hardly swings and cannot be taken this way.
 
-    >>> rocker_mass_from_swing(np.array([0.030]), np.array([0.040]), np.array([0.33])).round(4).tolist()
-    [0.0203]
+    >>> round(rocker_mass_from_swing(0.030, 0.040, 0.33), 4)
+    0.0203
     """
     inertia = tip_reading * STANDARD_GRAVITY * valve_arm * (period / (2.0 * np.pi)) ** 2
     return rocker_mass_from_inertia(inertia, valve_arm)

@@ -10,8 +10,6 @@ import numpy as np
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.coils.coils import DimensionedSpring
 from headbench.calc.coils.motion import surge_factor
-from headbench.calc.judging.grid import GRID
-from headbench.calc.judging.rules import PROVEN_BEYOND_PERCENT
 from headbench.calc.springs.load_curves import LoadCurves
 
 
@@ -41,8 +39,10 @@ class SpringCurves:
         array (P,)
             Load; 0 above the free height, NaN below the coil-bind height of a dimensioned spring [N]
 
-        >>> from headbench.calc.springs.load_curves import from_rating
-        >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
+        >>> from headbench.calc.springs.load_curves import stacked
+
+        >>> from headbench.calc.springs.one_curve import rated_curve
+        >>> rated = stacked([rated_curve(0.040, 500.0, 50e3)])
         >>> SpringCurves(rated).load_at(np.array([0]), np.array([0.030])).round(9).tolist()
         [1000.0]
         """
@@ -66,8 +66,10 @@ class SpringCurves:
         array (P,)
             Rate [N/m]
 
-        >>> from headbench.calc.springs.load_curves import from_rating
-        >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
+        >>> from headbench.calc.springs.load_curves import stacked
+
+        >>> from headbench.calc.springs.one_curve import rated_curve
+        >>> rated = stacked([rated_curve(0.040, 500.0, 50e3)])
         >>> SpringCurves(rated).rate_at(np.array([0]), np.array([0.030])).tolist()
         [50000.0]
         """
@@ -91,8 +93,10 @@ class SpringCurves:
         array (P,)
             Height; NaN where the spring cannot push that [m]
 
-        >>> from headbench.calc.springs.load_curves import from_rating
-        >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
+        >>> from headbench.calc.springs.load_curves import stacked
+
+        >>> from headbench.calc.springs.one_curve import rated_curve
+        >>> rated = stacked([rated_curve(0.040, 500.0, 50e3)])
         >>> SpringCurves(rated).height_for(np.array([0]), np.array([1000.0])).round(9).tolist()
         [0.03]
         """
@@ -116,8 +120,10 @@ class SpringCurves:
         array (P,)
             Distance; 0 inside the readings, NaN where nothing was read [m]
 
-        >>> from headbench.calc.springs.readings import from_readings
-        >>> read = from_readings(np.array([0, 0]), np.array([0.030, 0.040]), np.array([1000.0, 500.0]))
+        >>> from headbench.calc.springs.load_curves import stacked
+
+        >>> from headbench.calc.springs.readings import curve_through
+        >>> read = stacked([curve_through([0.030, 0.040], [1000.0, 500.0])])
         >>> SpringCurves(read).beyond_readings(np.array([0]), np.array([0.042])).round(9).tolist()
         [0.002]
         """
@@ -139,18 +145,14 @@ class SpringCurves:
             False for a rating, for dimensions, for none, for readings that are in doubt, and farther outside
             the readings than `rules.PROVEN_BEYOND_PERCENT` of what they span [-]
 
-        >>> from headbench.calc.springs.readings import from_readings
-        >>> read = from_readings(np.array([0, 0]), np.array([0.030, 0.040]), np.array([1000.0, 500.0]))
+        >>> from headbench.calc.springs.load_curves import stacked
+
+        >>> from headbench.calc.springs.readings import curve_through
+        >>> read = stacked([curve_through([0.030, 0.040], [1000.0, 500.0])])
         >>> SpringCurves(read).is_proven(np.array([0, 0]), np.array([0.041, 0.042])).tolist()
         [True, False]
         """
-        fitted = self._fitted_only(which)
-        place = fitted.clip(0)
-        span = self.fitted.highest_read[place] - self.fitted.lowest_read[place]
-        beyond = self.fitted.beyond_readings(fitted, height)
-        inside = beyond <= 0.01 * PROVEN_BEYOND_PERCENT.values[0] * span + GRID
-        inside |= self.fitted.is_near_readings(fitted, height)
-        return np.asarray(inside & ~self.fitted.in_doubt[place], dtype=np.bool_)
+        return self.fitted.is_proven(self._fitted_only(which), height)
 
     def is_near_readings(self, which: IntArray, height: FloatArray) -> BoolArray:
         """Whether a spring works inside the heights it was read at, or too little outside for a word.
@@ -167,8 +169,10 @@ class SpringCurves:
         array (P,)
             False where nothing was read [-]
 
-        >>> from headbench.calc.springs.readings import from_readings
-        >>> read = from_readings(np.array([0, 0]), np.array([0.030, 0.040]), np.array([1000.0, 500.0]))
+        >>> from headbench.calc.springs.load_curves import stacked
+
+        >>> from headbench.calc.springs.readings import curve_through
+        >>> read = stacked([curve_through([0.030, 0.040], [1000.0, 500.0])])
         >>> SpringCurves(read).is_near_readings(np.array([0, 0]), np.array([0.0402, 0.0403])).tolist()
         [True, False]
         """
@@ -187,8 +191,10 @@ class SpringCurves:
         array (P,)
             The coil-bind height of a dimensioned spring; 0 where it is not known [m]
 
-        >>> from headbench.calc.springs.load_curves import from_rating
-        >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
+        >>> from headbench.calc.springs.load_curves import stacked
+
+        >>> from headbench.calc.springs.one_curve import rated_curve
+        >>> rated = stacked([rated_curve(0.040, 500.0, 50e3)])
         >>> SpringCurves(rated).shortest(np.array([0])).tolist()
         [0.0]
         """
@@ -212,8 +218,10 @@ class SpringCurves:
         array (P,)
             Factor; 1 for a spring that is not known by its dimensions [-]
 
-        >>> from headbench.calc.springs.load_curves import from_rating
-        >>> rated = from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3]))
+        >>> from headbench.calc.springs.load_curves import stacked
+
+        >>> from headbench.calc.springs.one_curve import rated_curve
+        >>> rated = stacked([rated_curve(0.040, 500.0, 50e3)])
         >>> SpringCurves(rated).surge_factor(np.array([0]), np.array([0.038])).tolist()
         [1.0]
         """

@@ -1,66 +1,66 @@
 """Spring load: what the tester shows, whether it can be true, and what a spring lost.
 
-The load itself at a height is in `load_curves` (one spring), `spring_curves` (of every kind) and `nested_springs`.
+The load itself at a height is in `one_curve` (one spring) and `spring_set` (all on one valve); at many heights in
+`load_curves`, `curves` (springs of every kind) and `nested`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
 from typing import Final, Literal
 
-import numpy as np
-
-from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.judging.grid import on_grid
 from headbench.calc.judging.rules import TESTER_REPEATS, TESTER_REPEATS_PERCENT
 
 
-def load_loss(load: FloatArray, rated_load: FloatArray) -> FloatArray:
+def load_loss(load: float, rated_load: float) -> float:
     """Load lost against the rating at the same height, 100 (1 - F/F_rated).
 
     Parameters
     ----------
-    load : array (S,)
-        Load read or interpolated at the rated height [N]
-    rated_load : array (S,)
+    load : float
+        Load read or interpolated at the rated height, NaN not known [N]
+    rated_load : float
         Load the data sheet prints there, above 0 [N]
 
     Returns
     -------
-    array (S,)
+    float
         Loss; negative where the spring pushes more than rated [percent]
 
     Notes
     -----
     What is too much stands in `limits.LOAD_LOSS_MAXIMUM`.
 
-    >>> load_loss(np.array([117.0]), np.array([130.0])).round(9).tolist()
-    [10.0]
+    >>> round(load_loss(117.0, 130.0), 9)
+    10.0
     """
-    return np.asarray(100.0 * (1.0 - load / rated_load), dtype=np.float64)
+    return 100.0 * (1.0 - load / rated_load)
 
 
-def differ_by_more_than_a_tester(one: FloatArray, other: FloatArray) -> BoolArray:
+def differ_by_more_than_a_tester(one: float, other: float) -> bool:
     """Whether two loads at one height differ by more than a tester repeats, |F1 - F2| > max(2 lbf, 2 % of the larger).
 
     Parameters
     ----------
-    one, other : array (R,)
+    one, other : float
         The loads, NaN not known [N]
 
     Returns
     -------
-    array (R,)
+    bool
         False where one is not known [-]
 
     Notes
     -----
     See `rules.TESTER_REPEATS` and `rules.TESTER_REPEATS_PERCENT`. Common practice, no source.
 
-    >>> differ_by_more_than_a_tester(np.array([100.0, 100.0, 1000.0]), np.array([105.0, 110.0, 985.0])).tolist()
+    >>> [differ_by_more_than_a_tester(*both) for both in ((100.0, 105.0), (100.0, 110.0), (1000.0, 985.0))]
     [False, True, False]
     """
-    repeats = np.maximum(TESTER_REPEATS.values[0], 0.01 * TESTER_REPEATS_PERCENT.values[0] * np.maximum(one, other))
-    return np.asarray(np.abs(one - other) > repeats * (1.0 + _ROUNDING), dtype=np.bool_)
+    repeats = max(TESTER_REPEATS.values[0], 0.01 * TESTER_REPEATS_PERCENT.values[0] * max(one, other))
+    return abs(one - other) > repeats * (1.0 + _ROUNDING)
 
 
 _SAME_LOAD: Final = 1e-6
@@ -72,16 +72,14 @@ ReadingFault = tuple[Literal["falls", "flat"], int, int]
 """What is wrong with two readings, and their places among all readings."""
 
 
-def find_reading_faults(spring: IntArray, height: FloatArray, load: FloatArray) -> list[ReadingFault]:
-    """Readings of springs that cannot all be true.
+def find_reading_faults(height: Sequence[float], load: Sequence[float]) -> list[ReadingFault]:
+    """Readings of one spring that cannot all be true.
 
     Parameters
     ----------
-    spring : array (R,)
-        The spring each reading belongs to, counted from 0 [-]
-    height : array (R,)
-        Heights read at, in any order, none of a spring's twice: see `spring_readings.average_repeats` [m]
-    load : array (R,)
+    height : sequence (R,)
+        Heights read at, in any order, none twice: see `readings.average_repeats` [m]
+    load : sequence (R,)
         Loads shown there [N]
 
     Returns
@@ -90,16 +88,15 @@ def find_reading_faults(spring: IntArray, height: FloatArray, load: FloatArray) 
         "falls", "flat": the load falls or stays while the spring is compressed from the first place to the
         second [-]
 
-    >>> find_reading_faults(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 480.0]))
+    >>> find_reading_faults([0.040, 0.030], [500.0, 480.0])
     [('falls', 0, 1)]
     """
-    tall_first = np.lexsort((-on_grid(height), spring))
-    before, after = tall_first[:-1], tall_first[1:]
-    together = spring[before] == spring[after]
-    rise = load[after] - load[before]
-    same = np.abs(rise) < _SAME_LOAD
-    kinds: tuple[tuple[Literal["falls", "flat"], BoolArray], ...] = (
-        ("falls", together & ~same & (rise < 0.0)),
-        ("flat", together & same),
-    )
-    return [(kind, int(before[place]), int(after[place])) for kind, found in kinds for place in np.flatnonzero(found)]
+    tall_first = sorted(range(len(height)), key=lambda place: -on_grid(height[place]))
+    faults: dict[Literal["falls", "flat"], list[ReadingFault]] = {"falls": [], "flat": []}
+    for before, after in pairwise(tall_first):
+        rise = load[after] - load[before]
+        if abs(rise) < _SAME_LOAD:
+            faults["flat"].append(("flat", before, after))
+        elif rise < 0.0:
+            faults["falls"].append(("falls", before, after))
+    return [*faults["falls"], *faults["flat"]]

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.optimize import elementwise
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.springs.curves import SpringCurves
@@ -45,8 +43,9 @@ def nested_load(curves: SpringCurves, curve: IntArray, height: FloatArray, seat_
     Springs side by side under one retainer carry the sum of their loads (V. B. Bhandari, Design of Machine
     Elements, 3rd ed. (2010), 10.13, concentric springs; from memory).
 
-    >>> from headbench.calc.springs.load_curves import from_rating
-    >>> rated = from_rating(np.array([0.040, 0.038]), np.array([400.0, 100.0]), np.array([40e3, 10e3]))
+    >>> from headbench.calc.springs.load_curves import stacked
+    >>> from headbench.calc.springs.one_curve import rated_curve
+    >>> rated = stacked([rated_curve(0.040, 400.0, 40e3), rated_curve(0.038, 100.0, 10e3)])
     >>> pair = SpringCurves(rated)
     >>> load = nested_load(pair, np.array([[0, 1]]), np.array([0.040]), np.array([[0.0, 0.002]]))
     >>> load.round(9).tolist()
@@ -76,8 +75,9 @@ def nested_rate(curves: SpringCurves, curve: IntArray, height: FloatArray, seat_
     array (P,)
         Rate at the retainer; NaN where one of the springs is not known [N/m]
 
-    >>> from headbench.calc.springs.load_curves import from_rating
-    >>> rated = from_rating(np.array([0.040, 0.038]), np.array([400.0, 100.0]), np.array([40e3, 10e3]))
+    >>> from headbench.calc.springs.load_curves import stacked
+    >>> from headbench.calc.springs.one_curve import rated_curve
+    >>> rated = stacked([rated_curve(0.040, 400.0, 40e3), rated_curve(0.038, 100.0, 10e3)])
     >>> pair = SpringCurves(rated)
     >>> nested_rate(pair, np.array([[0, 1]]), np.array([0.038]), np.array([[0.0, 0.002]])).tolist()
     [50000.0]
@@ -106,8 +106,9 @@ def beyond_readings(curves: SpringCurves, curve: IntArray, height: FloatArray, s
     array (P,)
         The largest distance of any of them; 0 inside, NaN where none has readings [m]
 
-    >>> from headbench.calc.springs.readings import from_readings
-    >>> curves = SpringCurves(from_readings(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 1000.0])))
+    >>> from headbench.calc.springs.load_curves import stacked
+    >>> from headbench.calc.springs.readings import curve_through
+    >>> curves = SpringCurves(stacked([curve_through([0.040, 0.030], [500.0, 1000.0])]))
     >>> beyond_readings(curves, np.array([[0]]), np.array([0.0415]), np.array([[0.0]])).round(9).tolist()
     [0.0015]
     """
@@ -137,8 +138,9 @@ def work_outside_readings(
     array (P,)
         False where none has readings: what is a little stands in `rules.NEAR_READINGS` [-]
 
-    >>> from headbench.calc.springs.readings import from_readings
-    >>> curves = SpringCurves(from_readings(np.array([0, 0]), np.array([0.040, 0.030]), np.array([500.0, 1000.0])))
+    >>> from headbench.calc.springs.load_curves import stacked
+    >>> from headbench.calc.springs.readings import curve_through
+    >>> curves = SpringCurves(stacked([curve_through([0.040, 0.030], [500.0, 1000.0])]))
     >>> work_outside_readings(curves, np.array([[0], [0]]), np.array([0.0402, 0.0415]), np.zeros((2, 1))).tolist()
     [False, True]
     """
@@ -167,8 +169,9 @@ def is_proven(curves: SpringCurves, curve: IntArray, height: FloatArray, seat_ri
     array (P,)
         False where one of them is known by its rating or its dimensions only, or far outside its readings [-]
 
-    >>> from headbench.calc.springs.load_curves import from_rating
-    >>> rated = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])))
+    >>> from headbench.calc.springs.load_curves import stacked
+    >>> from headbench.calc.springs.one_curve import rated_curve
+    >>> rated = SpringCurves(stacked([rated_curve(0.040, 500.0, 50e3)]))
     >>> is_proven(rated, np.array([[0]]), np.array([0.040]), np.array([[0.0]])).tolist()
     [False]
     """
@@ -196,40 +199,15 @@ def any_loose(curves: SpringCurves, curve: IntArray, height: FloatArray, seat_ri
     array (P,)
         False where that is not known [-]
 
-    >>> from headbench.calc.springs.load_curves import from_rating
-    >>> rated = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])))
+    >>> from headbench.calc.springs.load_curves import stacked
+    >>> from headbench.calc.springs.one_curve import rated_curve
+    >>> rated = SpringCurves(stacked([rated_curve(0.040, 500.0, 50e3)]))
     >>> any_loose(rated, np.array([[0], [0]]), np.array([0.040, 0.051]), np.zeros((2, 1))).tolist()
     [False, True]
     """
     own_height = height[:, np.newaxis] - seat_rise
     each = curves.load_at(curve.ravel(), own_height.ravel()).reshape(curve.shape)
     return np.asarray((each <= 0.0).any(axis=1), dtype=np.bool_)
-
-
-def coil_bind_known(curves: SpringCurves, curve: IntArray, read: FloatArray) -> FloatArray:
-    """Height at which each spring's coils touch: as read, or by its dimensions where it was not read.
-
-    Parameters
-    ----------
-    curves : SpringCurves
-        The curves of all springs of the job [-]
-    curve : array (P, K)
-        Each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
-    read : array (P, K)
-        Coil-bind heights that were read; NaN not read, -inf no such spring [m]
-
-    Returns
-    -------
-    array (P, K)
-        NaN where neither is known, -inf no such spring [m]
-
-    >>> from headbench.calc.springs.load_curves import from_rating
-    >>> rated = SpringCurves(from_rating(np.array([0.040]), np.array([400.0]), np.array([40e3])))
-    >>> coil_bind_known(rated, np.array([[0, NO_SPRING]]), np.array([[0.028, -np.inf]])).tolist()
-    [[0.028, -inf]]
-    """
-    solid = curves.shortest(curve.ravel()).reshape(curve.shape)
-    return np.where(np.isnan(read) & (solid > 0.0), solid, read)
 
 
 def nested_height_for(curves: SpringCurves, curve: IntArray, load: FloatArray, seat_rise: FloatArray) -> FloatArray:
@@ -251,8 +229,9 @@ def nested_height_for(curves: SpringCurves, curve: IntArray, load: FloatArray, s
     array (P,)
         Height; NaN where a spring is not known, or where they cannot push that before one is at coil bind [m]
 
-    >>> from headbench.calc.springs.load_curves import from_rating
-    >>> rated = from_rating(np.array([0.040, 0.038]), np.array([400.0, 100.0]), np.array([40e3, 10e3]))
+    >>> from headbench.calc.springs.load_curves import stacked
+    >>> from headbench.calc.springs.one_curve import rated_curve
+    >>> rated = stacked([rated_curve(0.040, 400.0, 40e3), rated_curve(0.038, 100.0, 10e3)])
     >>> pair = SpringCurves(rated)
     >>> nested_height_for(pair, np.array([[0, 1]]), np.array([500.0]), np.array([[0.0, 0.002]])).round(9).tolist()
     [0.04]
@@ -274,6 +253,7 @@ def nested_height_for(curves: SpringCurves, curve: IntArray, load: FloatArray, s
     height = np.where(possible & alone, own, np.nan)
     rows = np.flatnonzero(possible & ~alone)
     if len(rows) > 0:
+        from scipy.optimize import elementwise  # noqa: PLC0415 - see headbench.calc
 
         def excess(at: FloatArray, row: IntArray) -> FloatArray:
             return nested_load(curves, curve[row], at, seat_rise[row]) - wanted[row]
@@ -281,21 +261,3 @@ def nested_height_for(curves: SpringCurves, curve: IntArray, load: FloatArray, s
         found = elementwise.find_root(excess, (low[rows], high[rows]), args=(rows,))
         height[rows] = found.x
     return height
-
-
-@dataclass(frozen=True, slots=True)
-class Springs:
-    """The springs of every position, outer one first, K of them at most.
-
-    curves : SpringCurves, of all springs of the job [-]
-    curve : array (P, K), each spring's place in curves, UNKNOWN_CURVE or NO_SPRING [-]
-    seat_rise : array (P, K), how much shorter each stands than the outer one [m]
-    coil_bind_height : array (P, K), where its coils touch; NaN not measured, -inf no such spring [m]
-    bind_doubtful : array (P, K), whether that was read again and the readings disagree [-]
-    """
-
-    curves: SpringCurves
-    curve: IntArray
-    seat_rise: FloatArray
-    coil_bind_height: FloatArray
-    bind_doubtful: BoolArray | bool = False

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
-from scipy.interpolate import BSpline
-from scipy.linalg import cho_solve_banded, cholesky_banded, solveh_banded
-from scipy.optimize import brentq
-from scipy.special import ndtri
+import scipy
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.train.valve_motion import SAMPLES, Motion
@@ -47,7 +45,7 @@ def _first_spline(fraction: FloatArray) -> IntArray:
 
 def _derivatives_at(fraction: FloatArray) -> FloatArray:
     """The splines that are not 0, and their first three derivatives (4, N, overlaps), at fractions (N,)."""
-    splines = BSpline(_KNOTS, np.eye(_SPLINES), _DEGREE)
+    splines = scipy.interpolate.BSpline(_KNOTS, np.eye(_SPLINES), _DEGREE)
     columns = _first_spline(fraction)[:, np.newaxis] + np.arange(_OVERLAPS)
     return np.stack([np.take_along_axis(splines(fraction, order), columns, axis=1) for order in range(4)])
 
@@ -62,6 +60,7 @@ def _banded_products(first: IntArray, splines: FloatArray) -> FloatArray:
     return band
 
 
+@cache
 def _roughness() -> FloatArray:
     """Integrals of products of every two splines' third derivatives over the lobe, banded."""
     # a product of two quadratics on every piece: three Gauss points integrate it exactly
@@ -71,9 +70,12 @@ def _roughness() -> FloatArray:
     return _banded_products(_first_spline(fraction), _derivatives_at(fraction)[3] * root[:, np.newaxis])
 
 
-_SAMPLED: Final = _derivatives_at(_FRACTION)
+@cache
+def _sampled() -> FloatArray:
+    return _derivatives_at(_FRACTION)
+
+
 _SAMPLED_COLUMNS: Final = _first_spline(_FRACTION)[:, np.newaxis] + np.arange(_OVERLAPS)
-_ROUGHNESS: Final = _roughness()
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +132,7 @@ def scatter_allowance(reading_noise: float, readings: int) -> float:
     >>> round(scatter_allowance(1.0, 180), 3)
     4.031
     """
-    return float(-ndtri(FALSE_ALARM / (2.0 * max(readings, 1)))) * reading_noise
+    return float(-scipy.special.ndtri(FALSE_ALARM / (2.0 * max(readings, 1)))) * reading_noise
 
 
 def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: float) -> SmoothedTable:
@@ -186,15 +188,15 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
         return SmoothedTable(Motion(unknown, unknown, unknown, unknown, unknown, unknown), float("nan"))
     at, read = lobe_alone(angle, lift, reading_noise)
     start, length = at[0], at[-1] - at[0]
-    splines = BSpline.design_matrix((at - start) / length, _KNOTS, _DEGREE)
+    splines = scipy.interpolate.BSpline.design_matrix((at - start) / length, _KNOTS, _DEGREE)
     values, columns = splines.data.reshape(-1, _OVERLAPS), splines.indices.reshape(-1, _OVERLAPS).astype(np.int64)
     fit = _banded_products(columns[:, 0], values)
-    roughness = _ROUGHNESS * (fit[0].sum() / _ROUGHNESS[0].sum())
+    roughness = _roughness() * (fit[0].sum() / _roughness()[0].sum())
     wanted = np.bincount(columns.ravel(), (values * read[:, np.newaxis]).ravel(), minlength=_SPLINES)
     to_miss = (len(read) + np.sqrt(2.0 * len(read))) * reading_noise**2
 
     def missed(exponent: float) -> FloatArray:
-        weights = solveh_banded(fit + 10.0**exponent * roughness, wanted, lower=True, check_finite=False)
+        weights = scipy.linalg.solveh_banded(fit + 10.0**exponent * roughness, wanted, lower=True, check_finite=False)
         return np.asarray(read - (values * weights[columns]).sum(axis=1), dtype=np.float64)
 
     def excess(exponent: float) -> float:
@@ -205,10 +207,10 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
     elif excess(_MOST) <= 0.0:
         exponent = _MOST
     else:
-        exponent = float(brentq(excess, _LEAST, _MOST, xtol=1e-12))
-    factor = (cholesky_banded(fit + 10.0**exponent * roughness, lower=True, check_finite=False), True)
-    weights = cho_solve_banded(factor, wanted, check_finite=False)
-    derivatives = (_SAMPLED * weights[_SAMPLED_COLUMNS]).sum(axis=2) / length ** np.arange(4)[:, np.newaxis]
+        exponent = float(scipy.optimize.brentq(excess, _LEAST, _MOST, xtol=1e-12))
+    factor = (scipy.linalg.cholesky_banded(fit + 10.0**exponent * roughness, lower=True, check_finite=False), True)
+    weights = scipy.linalg.cho_solve_banded(factor, wanted, check_finite=False)
+    derivatives = (_sampled() * weights[_SAMPLED_COLUMNS]).sum(axis=2) / length ** np.arange(4)[:, np.newaxis]
     uncertainty = reading_noise / length**2 * _second_derivative_gain(factor, values, columns)
     spline = Motion(
         angle=start + length * _FRACTION,
@@ -243,8 +245,8 @@ def _held_on_base_circle(motion: Motion, at: FloatArray, lifted: BoolArray) -> M
 def _second_derivative_gain(factor: tuple[FloatArray, bool], values: FloatArray, columns: IntArray) -> FloatArray:
     """Standard deviation (T,) of the second derivative by the fraction, for readings that scatter by 1."""
     second = np.zeros((_SPLINES, SAMPLES))
-    np.put_along_axis(second, _SAMPLED_COLUMNS.T, _SAMPLED[2].T, axis=0)
-    solved = cho_solve_banded(factor, second, check_finite=False)
+    np.put_along_axis(second, _SAMPLED_COLUMNS.T, _sampled()[2].T, axis=0)
+    solved = scipy.linalg.cho_solve_banded(factor, second, check_finite=False)
     # what each second derivative takes from each reading; squares summed, so that nothing cancels
     taken = values[:, 0, np.newaxis] * solved[columns[:, 0]]
     for overlap in range(1, _OVERLAPS):

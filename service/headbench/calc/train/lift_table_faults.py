@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
-from scipy.interpolate import CubicSpline
+import scipy
 
 from headbench.calc import BoolArray, FloatArray
 from headbench.calc.judging.rules import COARSE_ABOVE
@@ -214,7 +214,7 @@ def find_smoothed_faults(
         return []
     odd = odd_reading(angle, lift, reading_noise)
     if odd >= 0:
-        beside = CubicSpline(np.delete(angle, odd), np.delete(lift, odd))
+        beside = scipy.interpolate.CubicSpline(np.delete(angle, odd), np.delete(lift, odd))
         return [LiftTableFault("does not fit", odd, odd, float(beside(angle[odd])))]
     allowed = lift_tolerance + scatter_allowance(reading_noise, len(lift))
     peaks = _peaks(smoothed, halves)

@@ -5,11 +5,13 @@ Where a motion comes from is told elsewhere: `lift_table` for measured lobes, `t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import scipy
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.train.valvetrain import rocker_ratio_over_lift, valve_lift
@@ -20,7 +22,8 @@ SAMPLES: Final = 182
 CRANK_PER_CAM: Final = 2.0
 """Turns of the crank to one of the cam, four-stroke [-]."""
 
-_NEWTON_STEPS: Final = 6
+_PIECE: Final = np.array([0.0, 1.0])
+"""Ends of one cubic between two samples [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +49,19 @@ class Motion:
 
 
 @dataclass(frozen=True, slots=True)
+class Durations:
+    """How long a lift stays above each of C checking lifts.
+
+    opening_angle, closing_angle : array (C,), cam angles where it passes each of them; NaN if never [rad]
+    duration : array (C,), crank angle between them, 0 where the lift never gets there [rad]
+    """
+
+    opening_angle: FloatArray
+    closing_angle: FloatArray
+    duration: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
 class LiftFigures:
     """What a lobe is known by.
 
@@ -55,8 +71,7 @@ class LiftFigures:
     peak_opening_velocity, peak_closing_velocity : float, opening and closing [m/rad]
     peak_acceleration, peak_deceleration : float [m/rad2]
     peak_jerk : float, either way [m/rad3]
-    opening_angle, closing_angle : array (C,), cam angles where the lift passes each checking lift; NaN if never [rad]
-    duration : array (C,), crank angle between them, 0 where the lift never gets there [rad of crank]
+    durations : Durations, above each checking lift
     """
 
     peak_lift: float
@@ -67,9 +82,7 @@ class LiftFigures:
     peak_acceleration: float
     peak_deceleration: float
     peak_jerk: float
-    opening_angle: FloatArray
-    closing_angle: FloatArray
-    duration: FloatArray
+    durations: Durations
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +130,7 @@ def at_valve(motion: Motion, rocker_ratio: FloatArray, at_lobe_lift: FloatArray,
     """
     lobe_lift = motion.lift
     ratio, slope, curvature, third = rocker_ratio_over_lift(rocker_ratio, at_lobe_lift, lobe_lift)
-    lift = valve_lift(lobe_lift, ratio, np.asarray(lash, dtype=np.float64))
+    lift = valve_lift(lobe_lift, ratio, np.full(1, lash))
     # derivatives of l r(l) by l
     first = ratio + lobe_lift * slope
     second = 2.0 * slope + lobe_lift * curvature
@@ -220,11 +233,11 @@ def lift_figures(motion: Motion, checking_lift: FloatArray) -> LiftFigures:
     -----
     Between the samples lift, velocity and acceleration are the cubics that their values and slopes at
     both ends define (Hermite's interpolation; own derivation), so that an extreme on a sample is the
-    sample's own. A duration is told in crank angle, as the trade does; angles are the cam's.
+    sample's own.
 
     >>> from headbench.calc.train.textbook_motions import motion_from_profile
     >>> figures = lift_figures(motion_from_profile("harmonic", 0.012, 1.2, 1.2), np.array([0.006]))
-    >>> figures.duration.round(6).tolist(), round(figures.lift_area, 9)
+    >>> figures.durations.duration.round(6).tolist(), round(figures.lift_area, 9)
     ([2.4], 0.0144)
     """
     angle, lift, velocity = motion.angle, motion.lift, motion.velocity
@@ -234,8 +247,6 @@ def lift_figures(motion: Motion, checking_lift: FloatArray) -> LiftFigures:
     # where the valve leaves its seat the velocity may jump: no cubic runs across that
     smooth = (step > 0.0) & (lift[:-1] > 0.0) & (lift[1:] > 0.0)
     peak_angle, peak_lift = _cubic_peak(angle, lift, velocity, smooth)
-    opening = _passing(angle, lift, velocity, checking_lift)
-    closing = -_passing(-angle[::-1], lift[::-1], -velocity[::-1], checking_lift)
     return LiftFigures(
         peak_lift=peak_lift,
         peak_angle=peak_angle,
@@ -245,10 +256,45 @@ def lift_figures(motion: Motion, checking_lift: FloatArray) -> LiftFigures:
         peak_acceleration=_cubic_peak(angle, acceleration, jerk, smooth)[1],
         peak_deceleration=-_cubic_peak(angle, -acceleration, -jerk, smooth)[1],
         peak_jerk=float(parabola_peak(angle[np.newaxis], np.abs(jerk)[np.newaxis]).value[0]),
-        opening_angle=opening,
-        closing_angle=closing,
-        duration=np.where(lift.max() < checking_lift, 0.0, CRANK_PER_CAM * (closing - opening)),
+        durations=durations(motion, checking_lift),
     )
+
+
+def durations(motion: Motion, checking_lift: FloatArray) -> Durations:
+    """How long one lobe's lift stays above checking lifts, from where it rises past each to where it falls past it.
+
+    Parameters
+    ----------
+    motion : Motion
+        Motion of one lobe, arrays (T,) [-]
+    checking_lift : array (C,)
+        Lifts to take the duration at, above 0 [m]
+
+    Returns
+    -------
+    Durations
+
+    Notes
+    -----
+    Between the samples the lift is the cubic that `lift_figures` takes. A duration is told in crank angle, as the
+    trade does; angles are the cam's.
+
+    >>> from headbench.calc.train.textbook_motions import motion_from_profile
+    >>> durations(motion_from_profile("harmonic", 0.012, 1.2, 1.2), np.array([0.006])).duration.round(6).tolist()
+    [2.4]
+    """
+    angle, lift, velocity = motion.angle, motion.lift, motion.velocity
+    opening = _passing(angle, lift, velocity, checking_lift)
+    closing = -_passing(-angle[::-1], lift[::-1], -velocity[::-1], checking_lift)
+    never = lift.max() < checking_lift
+    return Durations(opening, closing, np.where(never, 0.0, CRANK_PER_CAM * (closing - opening)))
+
+
+def _cubic(values: FloatArray, slopes: FloatArray, angle: FloatArray, left: int) -> tuple[float, float, float, float]:
+    """Coefficients of t^0 to t^3 of the cubic from one sample to the next, t from 0 to 1."""
+    step, low, rise = angle[left + 1] - angle[left], values[left], values[left + 1] - values[left]
+    start, end = slopes[left] * step, slopes[left + 1] * step
+    return float(low), float(start), float(3.0 * rise - 2.0 * start - end), float(start + end - 2.0 * rise)
 
 
 def _cubic_peak(angle: FloatArray, values: FloatArray, slopes: FloatArray, smooth: BoolArray) -> tuple[float, float]:
@@ -258,32 +304,37 @@ def _cubic_peak(angle: FloatArray, values: FloatArray, slopes: FloatArray, smoot
     for left in range(max(place - 1, 0), min(place + 1, len(smooth))):
         if not smooth[left]:
             continue
-        step, rise = angle[left + 1] - angle[left], values[left + 1] - values[left]
-        start, end = slopes[left] * step, slopes[left + 1] * step
-        square, cube = 3.0 * rise - 2.0 * start - end, start + end - 2.0 * rise
-        for root in np.roots([3.0 * cube, 2.0 * square, start]):
-            t = float(root.real)
-            value = float(values[left] + t * (start + t * (square + t * cube)))
-            if 0.0 < t < 1.0 and value > best[1]:
-                best = float(angle[left] + t * step), value
+        low, start, square, cube = _cubic(values, slopes, angle, left)
+        bend = square**2 - 3.0 * cube * start
+        if bend <= 0.0:
+            continue
+        # where the slope is 0 and falls, in the form that loses no digits: a parabola's top where the cube is nothing
+        if square < 0.0:
+            t = start / (math.sqrt(bend) - square)
+        elif cube < 0.0:
+            t = (square + math.sqrt(bend)) / (-3.0 * cube)
+        else:
+            continue
+        value = low + t * (start + t * (square + t * cube))
+        if 0.0 < t < 1.0 and value > best[1]:
+            best = float(angle[left] + t * (angle[left + 1] - angle[left])), value
     return best
 
 
 def _passing(angle: FloatArray, lift: FloatArray, velocity: FloatArray, checking_lift: FloatArray) -> FloatArray:
     """Angle (C,) at which a lift first rises past each checking lift (C,)."""
-    reached = lift[np.newaxis, :] >= checking_lift[:, np.newaxis]
-    right = np.maximum(reached.argmax(axis=1), 1)
-    left = right - 1
-    step = angle[right] - angle[left]
-    rise = lift[right] - lift[left]
-    start, end = velocity[left] * step, velocity[right] * step
-    square, cube = 3.0 * rise - 2.0 * start - end, start + end - 2.0 * rise
-    with np.errstate(divide="ignore", invalid="ignore"):
-        t = (checking_lift - lift[left]) / rise
-        for _ in range(_NEWTON_STEPS):
-            value = lift[left] + t * (start + t * (square + t * cube))
-            t = np.clip(t - (value - checking_lift) / (start + t * (2.0 * square + 3.0 * t * cube)), 0.0, 1.0)
-    return np.where(reached.any(axis=1), angle[left] + t * step, np.nan)
+    passing = np.full(len(checking_lift), np.nan)
+    for place, wanted in enumerate(checking_lift.tolist()):
+        reached = lift >= wanted
+        if not reached.any():
+            continue
+        left = max(int(reached.argmax()) - 1, 0)
+        cubic = np.array(_cubic(lift, velocity, angle, left)[::-1])[:, np.newaxis]
+        roots = scipy.interpolate.PPoly.construct_fast(cubic, _PIECE).solve(wanted, extrapolate=False)
+        # a lift that is passed on a sample itself may miss the piece by rounding
+        t = roots[0] if len(roots) else float(lift[left] < wanted)
+        passing[place] = angle[left] + t * (angle[left + 1] - angle[left])
+    return passing
 
 
 def parabola_peak(angle: FloatArray, values: FloatArray) -> Peak:

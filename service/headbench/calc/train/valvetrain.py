@@ -2,17 +2,65 @@
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import isnan
+from typing import Final, TypeVar
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from headbench.calc import FloatArray
 
 _STEPS: Final = 500
 
+Lifts = TypeVar("Lifts", float, FloatArray)
 
-def valve_lift(lobe_lift: FloatArray, rocker_ratio: FloatArray, lash: FloatArray) -> FloatArray:
+
+@dataclass(frozen=True, slots=True)
+class LiftPath:
+    """How one kind of valve gets its lift; NaN where that is not known.
+
+    valve_lift : float, full lift as it was measured at the valve [m]
+    lobe_lift : float, full lift of the lobe [m]
+    rocker_ratio : array (N,), one, or as read at several lobe lifts [-]
+    at_lobe_lift : array (N,), lobe lifts the ratios were read at, ascending; not used for a single ratio [m]
+    lash : float, running clearance at the valve; 0 with hydraulic lifters [m]
+    """
+
+    valve_lift: float
+    lobe_lift: float
+    rocker_ratio: FloatArray
+    at_lobe_lift: FloatArray
+    lash: float
+
+    @property
+    def full_ratio(self) -> float:
+        """Rocker ratio at full lift, where the valve is slowed down [-].
+
+        Where the lobe lift is not given, the highest lift that a ratio was read at stands for it.
+        """
+        if len(self.rocker_ratio) == 1:
+            return float(self.rocker_ratio[0])
+        full = self.at_lobe_lift[-1] if isnan(self.lobe_lift) else self.lobe_lift
+        return float(rocker_ratio_over_lift(self.rocker_ratio, self.at_lobe_lift, np.array([full]))[0, 0])
+
+    @property
+    def full_lift(self) -> float:
+        """Full lift at the valve, as measured there, else the lobe's over its rocker [m]."""
+        if isnan(self.valve_lift):
+            return valve_lift(self.lobe_lift, self.full_ratio, self.lash)
+        return self.valve_lift
+
+    @property
+    def full_lobe_lift(self) -> float:
+        """Full lift on the cam's side, as stated there, else the measured valve's back over its rocker [m]."""
+        if isnan(self.lobe_lift):
+            return (self.valve_lift + self.lash) / self.full_ratio
+        return self.lobe_lift
+
+
+def valve_lift(lobe_lift: Lifts, rocker_ratio: Lifts, lash: Lifts) -> Lifts:
     """Lift at the valve from the lift at the lobe, L = l r - s.
 
     Parameters
@@ -65,17 +113,55 @@ def rocker_ratio_over_lift(rocker_ratio: FloatArray, at_lobe_lift: FloatArray, l
     >>> read[0].round(9).tolist(), read[1].round(9).tolist()
     ([1.45, 1.55], [16.666666667, 16.666666667])
     """
-    if len(rocker_ratio) == 1:
-        none = np.zeros_like(lobe_lift)
-        return np.stack([none + rocker_ratio, none, none, none])
-    spline = CubicSpline(at_lobe_lift, rocker_ratio, bc_type="natural")
-    inside = np.clip(lobe_lift, at_lobe_lift[0], at_lobe_lift[-1])
-    outside = lobe_lift != inside
-    slope = spline(inside, 1)
-    ratio = spline(inside) + slope * (lobe_lift - inside)
+    base, (ratio, slope, half_bend, sixth) = _pieces(rocker_ratio.tolist(), at_lobe_lift.tolist())
+    # the last piece that begins at or below each lift; the first one runs on below the readings
+    piece = np.searchsorted(at_lobe_lift, lobe_lift, side="right")
+    ratio, slope, half_bend, sixth = ratio[piece], slope[piece], half_bend[piece], sixth[piece]
+    over = lobe_lift - base[piece]
     return np.stack(
-        [ratio, slope, np.where(outside, 0.0, spline(inside, 2)), np.where(outside, 0.0, spline(inside, 3))]
+        [
+            ratio + over * (slope + over * (half_bend + over * sixth)),
+            slope + over * (2.0 * half_bend + 3.0 * over * sixth),
+            2.0 * half_bend + 6.0 * over * sixth,
+            6.0 * sixth,
+        ]
     )
+
+
+def _pieces(ratio: Sequence[float], at: Sequence[float]) -> tuple[FloatArray, FloatArray]:
+    """Where the pieces of a natural cubic spline start (N + 1,), straight ones at both ends, and their polynomials.
+
+    Plain floats: a rocker is read at a few lifts.
+    """
+    last = len(at) - 1
+    step = [right - left for left, right in pairwise(at)]
+    rise = [(right - left) / width for (left, right), width in zip(pairwise(ratio), step, strict=True)]
+    bend = _natural_bends(step, rise)
+    pieces = [
+        (ratio[i], rise[i] - step[i] * (2.0 * bend[i] + bend[i + 1]) / 6.0, bend[i] / 2.0,
+         (bend[i + 1] - bend[i]) / (6.0 * step[i]))
+        for i in range(last)
+    ]  # fmt: skip
+    below = (ratio[0], pieces[0][1] if pieces else 0.0, 0.0, 0.0)
+    above = (ratio[last], rise[-1] + step[-1] * (bend[-2] + 2.0 * bend[-1]) / 6.0 if pieces else 0.0, 0.0, 0.0)
+    return np.array([at[0], *at]), np.array([below, *pieces, above]).T
+
+
+def _natural_bends(step: Sequence[float], rise: Sequence[float]) -> list[float]:
+    """Second derivatives (N,) of the natural cubic spline at its readings, from its steps and slopes (N - 1,).
+
+    h_i M_i + 2 (h_i + h_i+1) M_i+1 + h_i+1 M_i+2 = 6 (rise_i+1 - rise_i), eliminated from the top (C. de Boor, A
+    Practical Guide to Splines (1978), chapter IV; from memory).
+    """
+    share, part = [0.0], [0.0]
+    for (before, after), (low, high) in zip(pairwise(step), pairwise(rise), strict=True):
+        pivot = 2.0 * (before + after) - before * share[-1]
+        part.append((6.0 * (high - low) - before * part[-1]) / pivot)
+        share.append(after / pivot)
+    bend = [0.0]
+    for own, shared in zip(reversed(part), reversed(share), strict=True):
+        bend.append(own - shared * bend[-1])
+    return bend[::-1]
 
 
 def valve_returns_at(rocker_ratio: FloatArray, at_lobe_lift: FloatArray, full_lift: float) -> float:

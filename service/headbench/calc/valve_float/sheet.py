@@ -9,8 +9,11 @@ import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.clearances.coil_bind import coil_bind_clearance
+from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, at_least, setting_verdict
-from headbench.calc.springs.nested import NO_SPRING, Springs, any_loose, coil_bind_known, is_proven, nested_load
+from headbench.calc.springs.nested import NO_SPRING, any_loose, is_proven, nested_load
+from headbench.calc.springs.side_by_side import Springs
+from headbench.calc.springs.spring_set import known_bind_height
 from headbench.calc.train.lift_slips import lift_is_possible
 from headbench.calc.train.valve_motion import Motion
 from headbench.calc.valve_float.speed import (
@@ -41,7 +44,6 @@ class FloatReadings:
     measured : array (P,), whether that motion was measured, not a stand-in [-]
     all_weighed : array (P,), False where a part that moves is not in the moving mass [-]
     springs : Springs
-    active_mass : array (P, K), of each spring's active coils [kg]
     installed_height : array (P,), of the outer spring [m]
     trusted : array (P,), whether nothing is in doubt about that height and the loads there [-]
     mass : array (P,), moving mass reduced to the valve [kg]
@@ -60,7 +62,6 @@ class FloatReadings:
     measured: BoolArray
     all_weighed: BoolArray
     springs: Springs
-    active_mass: FloatArray
     installed_height: FloatArray
     trusted: BoolArray
     mass: FloatArray
@@ -143,17 +144,19 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     coils touch a spring has no load to give, so the float speed is not known there. A surge ratio
     is judged only against a limit that the job names.
 
-    >>> from headbench.calc.springs.load_curves import from_rating
+    >>> from headbench.calc.springs.one_curve import rated_curve
+    >>> from headbench.calc.springs.side_by_side import side_by_side
+    >>> from headbench.calc.springs.spring_set import OneSpring, SpringSet
     >>> from headbench.calc.train.textbook_motions import motion_from_profile
-    >>> from headbench.calc.springs.curves import SpringCurves
     >>> from headbench.calc.train.valve_motion import stacked
-    >>> curves = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])))
+    >>> curve = rated_curve(0.040, 500.0, 50e3)
+    >>> spring = OneSpring(curve, True, 0.0, 0.026, False, 0.08, 0.0, 0.0, 1 / 3, 0.0)
     >>> one, exact = np.ones(1), np.zeros(1)
     >>> sheet = float_sheet(FloatReadings(
     ...     motion=stacked([motion_from_profile("harmonic", 0.012, 1.2, 1.2)], np.array([0])),
     ...     valve_lift=0.012 * one, measured=np.array([False]), all_weighed=np.array([True]),
-    ...     springs=Springs(curves, np.array([[0]]), np.zeros((1, 1)), np.array([[0.026]])),
-    ...     active_mass=np.array([[0.08]]), installed_height=0.040 * one, trusted=one > 0.0, mass=0.16 * one,
+    ...     springs=side_by_side([SpringSet((spring,), 0.0)]),
+    ...     installed_height=0.040 * one, trusted=one > 0.0, mass=0.16 * one,
     ...     load_uncertainty=exact, mass_uncertainty=exact, crank_speed=700.0, wanted_crank_speed=900.0,
     ...     reserve_limit=10.0 * one, reserve_named=one > 0.0, misses_reject=False, surge_limit=13.0 * one,
     ... ))
@@ -163,13 +166,12 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     ('NOT_MEASURED', 'REJECT')
     """
     motion, mass, springs = readings.motion, readings.mass, readings.springs
-    bound = coil_bind_known(springs.curves, springs.curve, springs.coil_bind_height)
+    bound = np.array([known_bind_height(one) for one in springs.sets])
 
     def load_at(position: IntArray, height: FloatArray) -> FloatArray:
         step = springs.seat_rise[position]
         load = nested_load(springs.curves, springs.curve[position], height, step)
-        bind = coil_bind_clearance(height, step, bound[position])
-        return np.where(bind.touches, np.nan, load)
+        return np.where(is_closed(height - bound[position]), np.nan, load)
 
     load = load_over_lift(load_at, readings.installed_height, motion.lift)
     endless = float_speed(motion, load, mass, readings.load_uncertainty, readings.mass_uncertainty)
@@ -180,16 +182,19 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     )
     reserve = 100.0 * speed_reserve(speed.crank_speed, readings.crank_speed)
     needed = load_needed(motion, load, mass, readings.wanted_crank_speed)
-    surging = _surging(springs, readings.installed_height, readings.active_mass)
+    surging = _surging(springs, readings.installed_height)
     ratio = surge_ratio(surging.frequency, readings.crank_speed)
     closed = readings.installed_height
     full = closed - np.fmax(motion.lift.max(axis=1), readings.valve_lift)
     proven_closed, proven_full = (
         is_proven(springs.curves, springs.curve, height, springs.seat_rise) for height in (closed, full)
     )
-    bind = coil_bind_clearance(full, springs.seat_rise, springs.coil_bind_height, springs.bind_doubtful)
+    pairs = list(zip(springs.sets, full.tolist(), (closed - full).tolist(), strict=True))
+    known = np.array(
+        [coil_bind_clearance(opened, own).complete and lift_is_possible(lift) for own, opened, lift in pairs]
+    )
     proven_closed &= readings.trusted
-    proven = proven_closed & proven_full & readings.all_weighed & bind.complete & lift_is_possible(closed - full)
+    proven = proven_closed & proven_full & readings.all_weighed & known
     scatter = 100.0 * speed.crank_speed_uncertainty / readings.crank_speed
     judged = at_least(reserve, readings.reserve_limit, scatter)
     by_default = setting_verdict(judged, misses_reject=readings.misses_reject)
@@ -197,7 +202,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     judged = np.where(readings.reserve_named, judged, np.where(floats, Verdict.REJECT, by_default))
     judged = np.where(readings.measured, accepted_if_proven(judged, proven), Verdict.NOT_MEASURED)
     # coils that touch at full lift, and springs that push nothing at the seat, hold no train on its cam
-    touches = coil_bind_clearance(full, springs.seat_rise, bound).touches
+    touches = is_closed(full - bound)
     fails = touches | any_loose(springs.curves, springs.curve, closed, springs.seat_rise)
     surge_verdict = accepted_if_proven(at_least(ratio, readings.surge_limit), proven_closed & surging.complete)
     heavier = np.where(mass > 2.0 * GRAM, mass, np.nan)
@@ -216,14 +221,14 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     )
 
 
-def _surging(springs: Springs, installed_height: FloatArray, active_mass: FloatArray) -> Surging:
+def _surging(springs: Springs, installed_height: FloatArray) -> Surging:
     height = installed_height[:, np.newaxis] - springs.seat_rise
     rate = springs.curves.rate_at(springs.curve.ravel(), height.ravel()).reshape(height.shape)
     there = ~np.isneginf(springs.coil_bind_height)
     # a curve that holds the load of several springs says nothing of each
     together = (there & (springs.curve == NO_SPRING)).any(axis=1)
     factor = springs.curves.surge_factor(springs.curve.ravel(), height.ravel()).reshape(height.shape)
-    each = factor * surge_frequency(np.where(together[:, np.newaxis], np.nan, rate), active_mass)
+    each = factor * surge_frequency(np.where(together[:, np.newaxis], np.nan, rate), springs.active_mass)
     known = np.where(there & ~np.isnan(each), each, np.inf)
     spring = known.argmin(axis=1).astype(np.int64)
     lowest = known[np.arange(len(known)), spring]

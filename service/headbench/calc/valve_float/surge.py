@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline
+import scipy
 
 from headbench.calc import FloatArray, IntArray
 from headbench.calc.train.lift_table import TURN
@@ -167,7 +167,7 @@ def _amplitudes(motion: Motion) -> FloatArray:
         return np.full(_GRID // 2 + 1, np.nan)
     kept = np.append(True, np.diff(motion.angle) > 0.0)
     angle = motion.angle[kept]
-    lift = CubicHermiteSpline(angle, motion.lift[kept], motion.velocity[kept], extrapolate=False)
+    lift = scipy.interpolate.CubicHermiteSpline(angle, motion.lift[kept], motion.velocity[kept], extrapolate=False)
     # a turn that starts with the lobe; what lies past it is base circle
     turn = angle[0] + TURN / _GRID * np.arange(_GRID)
     return np.asarray(np.abs(np.fft.rfft(np.nan_to_num(lift(turn)))) * 2.0 / _GRID, dtype=np.float64)

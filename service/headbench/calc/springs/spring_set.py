@@ -1,0 +1,317 @@
+"""Spring set: what stands on one valve, one spring or several nested, each at its own height."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from headbench.calc.coils.coils import DimensionedSpring
+from headbench.calc.coils.motion import SPRING_SHARE, shared_by_mass
+from headbench.calc.springs.one_curve import LoadCurve
+
+_NAN: Final = float("nan")
+
+
+class OneSpring(NamedTuple):
+    """One spring of a set, as far as it was read; NaN where it was not.
+
+    curve : LoadCurve, DimensionedSpring, or None where its load is not known [-]
+    has_own_load : bool, False where the curve of another spring includes its load [-]
+    seat_rise : float, how much shorter it stands than the outer one [m]
+    coil_bind_height : float, where its coils touch, as read [m]
+    bind_doubtful : bool, whether that was read again and the readings disagree [-]
+    mass : float, the whole spring [kg]
+    retainer_coils, seat_coils : float, dead coils at either end, part of mass [kg]
+    moving_share, share_within : float, part of the active coils that counts as moving, and how far off it may be [-]
+    """
+
+    curve: LoadCurve | DimensionedSpring | None
+    has_own_load: bool
+    seat_rise: float
+    coil_bind_height: float
+    bind_doubtful: bool
+    mass: float
+    retainer_coils: float
+    seat_coils: float
+    moving_share: float
+    share_within: float
+
+    @property
+    def active_mass(self) -> float:
+        """Mass of its active coils [kg]."""
+        return self.mass - self.retainer_coils - self.seat_coils
+
+
+@dataclass(frozen=True, slots=True)
+class SpringSet:
+    """All springs under one retainer, the outer one first.
+
+    each : tuple of OneSpring [-]
+    damper_mass : float, 0 where there is none [kg]
+    """
+
+    each: tuple[OneSpring, ...]
+    damper_mass: float
+
+    def load_at(self, height: float) -> float:
+        """Load of all springs, each at its own height, F = sum F_i(H - step_i).
+
+        Parameters
+        ----------
+        height : float
+            Height of the outer spring [m]
+
+        Returns
+        -------
+        float
+            Load on the retainer; NaN where the load of one of them is not known [N]
+
+        Notes
+        -----
+        Springs side by side under one retainer carry the sum of their loads (V. B. Bhandari, Design of Machine
+        Elements, 3rd ed. (2010), 10.13, concentric springs; from memory).
+
+        >>> from headbench.calc.springs.one_curve import rated_curve
+        >>> pair = spring_set(rated_curve(0.040, 400.0, 40e3), (rated_curve(0.038, 100.0, 10e3), 0.002))
+        >>> round(pair.load_at(0.040), 9)
+        500.0
+        """
+        total = 0.0
+        for load in self._loads(height):
+            total += load
+        return total
+
+    def any_loose(self, height: float) -> bool:
+        """Whether one of them is taller than free and pushes nothing.
+
+        Parameters
+        ----------
+        height : float
+            Height of the outer spring [m]
+
+        Returns
+        -------
+        bool
+            False where that is not known [-]
+
+        >>> from headbench.calc.springs.one_curve import rated_curve
+        >>> one = spring_set(rated_curve(0.040, 500.0, 50e3))
+        >>> one.any_loose(0.040), one.any_loose(0.051)
+        (False, True)
+        """
+        return any(load <= 0.0 for load in self._loads(height))
+
+    def beyond_readings(self, height: float) -> float:
+        """How far they stand outside the heights they were read at.
+
+        Parameters
+        ----------
+        height : float
+            Height of the outer spring [m]
+
+        Returns
+        -------
+        float
+            The largest distance of any of them; 0 inside, NaN where none has readings [m]
+
+        >>> from headbench.calc.springs.readings import curve_through
+        >>> round(spring_set(curve_through([0.040, 0.030], [500.0, 1000.0])).beyond_readings(0.0415), 9)
+        0.0015
+        """
+        known = [beyond for curve, at in self._read(height) if (beyond := curve.beyond_readings(at)) >= 0.0]
+        return max(known, default=_NAN)
+
+    def works_outside_readings(self, height: float) -> bool:
+        """Whether one of them works outside the heights it was read at by more than a little.
+
+        Parameters
+        ----------
+        height : float
+            Height of the outer spring [m]
+
+        Returns
+        -------
+        bool
+            False where none has readings: what is a little stands in `rules.NEAR_READINGS` [-]
+
+        >>> from headbench.calc.springs.readings import curve_through
+        >>> one = spring_set(curve_through([0.040, 0.030], [500.0, 1000.0]))
+        >>> one.works_outside_readings(0.0402), one.works_outside_readings(0.0415)
+        (False, True)
+        """
+        return any(
+            curve.beyond_readings(at) > 0.0 and not curve.is_near_readings(at) for curve, at in self._read(height)
+        )
+
+    def is_proven(self, height: float) -> bool:
+        """Whether the load of every one of them was read on a tester at its height, or near enough.
+
+        Parameters
+        ----------
+        height : float
+            Height of the outer spring [m]
+
+        Returns
+        -------
+        bool
+            False where one is known by its rating or its dimensions only, or far outside its readings [-]
+
+        >>> from headbench.calc.springs.one_curve import rated_curve
+        >>> spring_set(rated_curve(0.040, 500.0, 50e3)).is_proven(0.040)
+        False
+        """
+        return all(
+            isinstance(one.curve, LoadCurve) and one.curve.is_proven(height - one.seat_rise)
+            for one in self.each
+            if one.has_own_load
+        )
+
+    @property
+    def is_known(self) -> bool:
+        """Whether the load of every one of them is known."""
+        return all(one.curve is not None for one in self.each if one.has_own_load)
+
+    @property
+    def mass(self) -> float:
+        """All springs, dampers not; NaN where one was not weighed [kg]."""
+        return sum(one.mass for one in self.each)
+
+    @property
+    def moving_share(self) -> float:
+        """Part of their active coils that counts as moving; NaN where one was not weighed [-]."""
+        return shared_by_mass([one.moving_share for one in self.each], [one.active_mass for one in self.each])
+
+    def _loads(self, height: float) -> Iterator[float]:
+        for one in self.each:
+            if one.has_own_load:
+                at = height - one.seat_rise
+                if isinstance(one.curve, LoadCurve):
+                    yield one.curve.load_at(at)
+                else:
+                    yield _NAN if one.curve is None else float(one.curve.load_at(np.array([at]))[0])
+
+    def _read(self, height: float) -> Iterator[tuple[LoadCurve, float]]:
+        for one in self.each:
+            if isinstance(one.curve, LoadCurve) and one.has_own_load:
+                yield one.curve, height - one.seat_rise
+
+
+def bind_height(springs: SpringSet) -> float:
+    """Height of the outer spring at which the first of a set binds.
+
+    Parameters
+    ----------
+    springs : SpringSet
+        The springs of one valve [-]
+
+    Returns
+    -------
+    float
+        Of a height that was read and one by dimensions the taller counts: under it one of them knows no load; NaN
+        where none is known [m]
+
+    >>> bind_height(spring_set(None))
+    nan
+    """
+    heights = [
+        height + one.seat_rise
+        for one in springs.each
+        for height in (one.coil_bind_height, by_dimensions(one))
+        if height > 0.0
+    ]
+    return max(heights, default=_NAN)
+
+
+def known_bind_height(springs: SpringSet) -> float:
+    """Height of the outer spring at which coils touch: as they were read, by dimensions only what was not read.
+
+    Parameters
+    ----------
+    springs : SpringSet
+        The springs of one valve [-]
+
+    Returns
+    -------
+    float
+        NaN where none is known [m]
+
+    >>> known_bind_height(spring_set(None))
+    nan
+    """
+    heights = [
+        one.seat_rise + (by_dimensions(one) if one.coil_bind_height != one.coil_bind_height else one.coil_bind_height)
+        for one in springs.each
+    ]
+    return max((height for height in heights if height > 0.0), default=_NAN)
+
+
+def by_dimensions(one: OneSpring) -> float:
+    """Height at which the coils of a spring touch by its dimensions.
+
+    Parameters
+    ----------
+    one : OneSpring
+        The spring [-]
+
+    Returns
+    -------
+    float
+        NaN where it is not known by them [m]
+
+    >>> by_dimensions(of_load_alone(None))
+    nan
+    """
+    return one.curve.coil_bind_height if isinstance(one.curve, DimensionedSpring) and one.has_own_load else _NAN
+
+
+def spring_set(*curves: LoadCurve | tuple[LoadCurve | None, float] | None) -> SpringSet:
+    """Springs of which only the loads are known.
+
+    Parameters
+    ----------
+    *curves : LoadCurve or None, or such a one with its seat rise
+        The outer spring first [-], [m]
+
+    Returns
+    -------
+    SpringSet
+
+    >>> spring_set(None).load_at(0.04)
+    nan
+    """
+    pairs = [curve if isinstance(curve, tuple) else (curve, 0.0) for curve in curves]
+    return SpringSet(tuple(of_load_alone(curve, rise) for curve, rise in pairs), 0.0)
+
+
+def of_load_alone(curve: LoadCurve | None, seat_rise: float = 0.0) -> OneSpring:
+    """A spring of which at most the load is known.
+
+    Parameters
+    ----------
+    curve : LoadCurve or None
+        Its curve; None where that is not known either [-]
+    seat_rise : float
+        How much shorter it stands than the outer one [m]
+
+    Returns
+    -------
+    OneSpring
+
+    >>> of_load_alone(None).mass
+    nan
+    """
+    return OneSpring(
+        curve=curve,
+        has_own_load=True,
+        seat_rise=seat_rise,
+        coil_bind_height=_NAN,
+        bind_doubtful=False,
+        mass=_NAN,
+        retainer_coils=_NAN,
+        seat_coils=_NAN,
+        moving_share=SPRING_SHARE,
+        share_within=0.0,
+    )
