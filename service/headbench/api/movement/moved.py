@@ -134,7 +134,7 @@ def movement_of(moved: Moved, places: Iterable[float | None] = ()) -> Movement:
         slope=slope,
         block_decked=moved.block_decked,
         gasket_thickness_change=moved.gasket_thickness_change,
-        places=(*named, *(across for across in places if across is not None)),
+        farthest=max([0.0, *named, *(across for across in places if across is not None)]),
     )
 
 

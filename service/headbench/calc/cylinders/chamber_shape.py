@@ -83,6 +83,8 @@ class ChamberShape:
         knot, piece = self.knots[place], self.pieces[place]
         if piece[0] == piece[1] == 0.0:
             return knot + (removed - piece[3]) / piece[2]
+        if removed == piece[3]:
+            return knot
         width = self.knots[place + 1] - knot
         # a hair under the next knot the piece may not reach it
         if removed >= _cubic(piece, width):

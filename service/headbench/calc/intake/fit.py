@@ -129,7 +129,12 @@ class FaceFindings:
     cocked : bool, whether the manifold may sit cocked
     odd_gaps : array (2, 2, 2), gaps that no intake leaves: the reading or the manifold is wrong [-]
     odd_holes : array (2,), the same of the bolt holes [-]
+    odd : bool, whether any reading is none that cuts may be told from [-]
     faces : tuple of FaceHeld
+    difference : array (2,), head drop read less known [m]
+    unexplained : array (2,), where the readings tell of more or less than the milling [-]
+    explained : tuple of bool or None, whether its milling explains each face, which a flat cut leaves in true; None
+        where that is not known [-]
     """
 
     gaps: FaceGaps
@@ -142,31 +147,11 @@ class FaceFindings:
     cocked: bool
     odd_gaps: BoolArray
     odd_holes: BoolArray
+    odd: bool
     faces: tuple[FaceHeld, FaceHeld]
-
-    @property
-    def odd(self) -> bool:
-        """Whether any reading is none that cuts may be told from."""
-        return bool(self.odd_gaps.any() or self.odd_holes.any())
-
-    @property
-    def difference(self) -> FloatArray:
-        """Head drop read less known [m]."""
-        return self.heads.head_drop - self.head_drop
-
-    @property
-    def unexplained(self) -> BoolArray:
-        """Where the readings tell of more or less than the milling."""
-        return told_apart(self.difference, self.heads.implied_head_drop_uncertainty)
-
-    @property
-    def explained(self) -> tuple[bool | None, bool | None]:
-        """Whether its milling explains each face, which a flat cut leaves in true; None where that is not known."""
-        # the manifold lies between both heads: what one milling should have left hangs on the other's too
-        if any(map(math.isnan, self.difference.tolist())):
-            return None, None
-        left, right = self.unexplained.tolist()
-        return not (left or self.faces[0].out_of_true), not (right or self.faces[1].out_of_true)
+    difference: FloatArray
+    unexplained: BoolArray
+    explained: tuple[bool | None, bool | None]
 
 
 def fit_intake(readings: FaceReadings, limits: FaceLimits = FaceLimits()) -> FaceFindings:
@@ -207,10 +192,14 @@ def fit_intake(readings: FaceReadings, limits: FaceLimits = FaceLimits()) -> Fac
     seat = seated(gap, holes, readings.rail_room, *angles)
     steps = {"gauge_step": readings.gauge_step, "misalignment_step": readings.misalignment_step}
     drops = np.array([math.nan if one is None or not one.flat else _drop(one) for one in readings.milling])
+    heads = heads_from_readings(_NAN if blind else gaps.gap, holes, *angles, **steps)
+    faces = _hold(gaps, seat, limits, proven=not odd)
+    difference = heads.head_drop - drops
+    unexplained = told_apart(difference, heads.implied_head_drop_uncertainty)
     return FaceFindings(
         gaps=gaps,
         seated=seat,
-        heads=heads_from_readings(_NAN if blind else gaps.gap, holes, *angles, **steps),
+        heads=heads,
         head_drop=drops,
         expected=expected_readings(drops, readings.intake_gasket_thickness, *angles),
         cuts=cuts_from_readings(told, told_holes, *angles),
@@ -218,8 +207,22 @@ def fit_intake(readings: FaceReadings, limits: FaceLimits = FaceLimits()) -> Fac
         cocked=cocked,
         odd_gaps=odd_gaps,
         odd_holes=odd_holes,
-        faces=_hold(gaps, seat, limits, proven=not odd),
+        odd=odd,
+        faces=faces,
+        difference=difference,
+        unexplained=unexplained,
+        explained=_explained(faces, difference, unexplained),
     )
+
+
+def _explained(
+    faces: tuple[FaceHeld, FaceHeld], difference: FloatArray, unexplained: BoolArray
+) -> tuple[bool | None, bool | None]:
+    # the manifold lies between both heads: what one milling should have left hangs on the other's too
+    if any(map(math.isnan, difference.tolist())):
+        return None, None
+    left, right = unexplained.tolist()
+    return not (left or faces[0].out_of_true), not (right or faces[1].out_of_true)
 
 
 def _drop(movement: Movement) -> float:

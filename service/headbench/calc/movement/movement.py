@@ -85,7 +85,7 @@ class Movement:
     slope : float, how much deeper the cut goes per distance toward the intake face; 0 for a flat cut [-]
     block_decked : float, what comes off the block's deck [m]
     gasket_thickness_change : float, new compressed gasket less the old one [m]
-    places : tuple of float, every place across the head that a job names, the cut's own ones among them [m]
+    farthest : float, the place across the head, of all that a job names, that is farthest from its edge [m]
     """
 
     depth: float = 0.0
@@ -93,7 +93,7 @@ class Movement:
     slope: float = 0.0
     block_decked: float = 0.0
     gasket_thickness_change: float = 0.0
-    places: tuple[float, ...] = ()
+    farthest: float = 0.0
 
     @property
     def flat(self) -> bool:
@@ -112,8 +112,8 @@ class Movement:
 
     @property
     def known_places(self) -> list[float]:
-        """The deck's edge and every place that the job names; the edge alone for a flat cut [m]."""
-        return [0.0] if self.flat else [0.0, *self.places]
+        """The deck's edge and the farthest place that the job names, between which all lies; the edge if flat [m]."""
+        return [0.0] if self.flat else [0.0, self.farthest]
 
     @property
     def known_depths(self) -> list[float]:
