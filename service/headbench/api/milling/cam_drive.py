@@ -21,7 +21,7 @@ from headbench.api.vocabulary.quantities import (
     SignedAngle,
     number_of,
 )
-from headbench.api.vocabulary.saying import say, shows
+from headbench.api.vocabulary.saying import in_places, shows
 from headbench.calc.milling import cam_timing as calc
 from headbench.calc.milling.cam_timing import CamAfter
 from headbench.calc.movement.movement import Movement
@@ -154,7 +154,7 @@ def cam_drive_notes(cam: CamAfter, movement: Movement) -> Iterator[Note]:
     retard = cam.shift.cam_retard
     if not shows(abs(retard), "angle"):
         return
-    by = f"{say(abs(retard), 'angle').removesuffix(' deg')} crank deg"
+    by = f"{in_places(math.degrees(abs(retard)), 'deg')} crank deg"
     moves, back = ("retard", "advance") if retard > 0.0 else ("advance", "retard")
     detail = f"{_cause(movement, moves)} the cam {by}; {back} it {by}, then check piston to valve again."
     yield note("cam_timing_moved", "/cam_drive", detail)

@@ -9,7 +9,7 @@ from headbench.api.cylinders.chambers import MilledChamber
 from headbench.api.cylinders.cylinder import Cylinder
 from headbench.api.movement.moved import order_of_work
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.saying import say, shows
+from headbench.api.vocabulary.saying import in_places, say, scales_said, shows
 from headbench.calc.judging.rules import USUAL_CUT
 from headbench.calc.movement.movement import Movement
 
@@ -84,8 +84,9 @@ def _deepest(movement: Movement, amounts: list[float]) -> str:
 
 def _from_to(least: float, most: float) -> str:
     """Two lengths [m] with their unit once, or one where a sentence shows no difference."""
-    low, high = (say(value, "length") for value in (least, most))
-    return high if low == high else f"{low.partition(' ')[0]} to {high}"
+    scale = scales_said()["length"]
+    low, high = (in_places(scale.from_si(value), scale.unit) for value in (least, most))
+    return f"{high} {scale.unit}" if low == high else f"{low} to {high} {scale.unit}"
 
 
 def _dropped(movement: Movement) -> Iterator[Note]:

@@ -13,8 +13,6 @@ from headbench.calc.judging.grid import GRID
 
 # Less than half a nanometer either way is what the decimals of inch and millimeter leave of nothing.
 _NOTHING: Final = 0.5 * GRID
-_LEVEL: Final = GRID
-"""A slope that deepens by less than a nanometer in a meter is none [-]."""
 
 
 def head_drop(deck_cut: N, block_decked: N | float, gasket_thickness_change: N | float) -> N:
@@ -205,4 +203,5 @@ def slope_of_tilt(tilt: float) -> float:
     (0.01, 0.0)
     """
     slope = math.tan(tilt)
-    return 0.0 if abs(slope) < _LEVEL else slope
+    # over a meter
+    return 0.0 if abs(slope) < GRID else slope
