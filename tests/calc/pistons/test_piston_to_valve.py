@@ -322,6 +322,11 @@ def test_a_smallest_reading_at_the_end_is_told_as_open(readings: list[float]) ->
     assert found.smallest_clearance_before[0] == found.clearance[0] == pytest.approx(1e-3)
 
 
+def test_two_readings_at_one_angle_prove_nothing() -> None:
+    found = piston_to_valve.smallest_clearance([0.0, 0.1, 0.1, 0.2], [3.0e-3, 2.0e-3, 2.5e-3, 3.0e-3])
+    assert (found.smallest_clearance_before, found.bracketed) == (2.0e-3, False)
+
+
 def test_clay_gives_one_reading_and_nothing_between() -> None:
     found = smallest_clearance(np.array([0.1]), np.array([[2.0e-3], [NAN]]))
     assert found.clearance[0] == found.smallest_clearance_before[0] == 2.0e-3

@@ -268,6 +268,9 @@ def smallest_clearance(crank_angle: Sequence[float], clearance: Sequence[float])
     if lowest == 0 or last == len(values) - 1:
         return SmallestClearance(smallest, read[lowest][0], smallest, bracketed=False, spacing=math.nan)
     (x0, y0), (x1, y1), (x2, y2) = read[lowest - 1 : lowest + 2]
+    if x1 in {x0, x2}:
+        # two readings at one angle are none to draw a curve through: `find_angle_faults`
+        return SmallestClearance(smallest, x1, smallest, bracketed=False, spacing=math.nan)
     fall, rise = (y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1)
     bend = (rise - fall) / (x2 - x0)
     dip = smallest
