@@ -34,10 +34,8 @@ test: $(VENV)/tests ## run everything CI runs
 	$(STATIC)
 	$(PYTEST)
 
-bench: $(VENV)/tests ## what the main job costs beside decoding and encoding, what springs add, what a start costs
-	$(BIN)/python tests/benchmarks/throughput.py
-	$(BIN)/python tests/benchmarks/springs.py
-	$(BIN)/python tests/benchmarks/start.py
+bench: $(VENV)/tests ## measure everything that is measured, in one table (keep the machine quiet; 3 minutes)
+	$(BIN)/python -m tests.benchmarks
 
 schema: $(VENV)/runs ## write openapi/openapi.json anew
 	$(BIN)/headbench openapi > openapi/openapi.json
@@ -49,7 +47,7 @@ lock: ## resolve the locks anew (needs uv)
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
 	  pyproject.toml --group build -o requirements.lock
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
-	  pyproject.toml --group build --group dev -c requirements.lock -o requirements-dev.lock
+	  pyproject.toml --group build --group dev --group bench -c requirements.lock -o requirements-dev.lock
 
 clean: ## remove what make made
 	rm -rf $(VENV)

@@ -30,6 +30,16 @@ def test_the_request_has_the_answer_that_is_printed(client: TestClient[ASGIApp])
     assert {name: answer.json()[name] for name in printed} == printed
 
 
+def test_the_batch_has_the_answers_that_are_printed(client: TestClient[ASGIApp]) -> None:
+    command = block("batch", "sh")
+    path, body = re.search(r"http://127\.0\.0\.1:8317(\S+) .*?<<'END'\n(.*?)END", command, re.DOTALL).groups()  # type: ignore[union-attr] # no match is a failure too
+    answer = client.post(path, content=body, headers={"Content-Type": "application/x-ndjson"})
+    given = [json.loads(line) for line in answer.text.splitlines()]
+    printed = [json.loads(one) for one in re.split(r"\n(?=\{)", block("batch answers", "json"))]
+    assert len(printed) == len(given)
+    assert [{name: one[name] for name in shown} for shown, one in zip(printed, given, strict=True)] == printed
+
+
 def test_every_endpoint_is_in_the_table_and_no_other() -> None:
     posts = {path for handler in published() if "POST" in handler.http_methods for path in handler.paths}
     assert set(re.findall(r"^\| `(/v1/[a-z-]+)` \|", README, re.MULTILINE)) == posts

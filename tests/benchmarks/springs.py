@@ -1,22 +1,18 @@
-"""What load curves cost: a head of 32 positions with and without them, and one dimensioned beehive.
-
-Both heads are answered in turns in one process; the ratio is what counts. Run with: make bench
-"""
+"""Springs: what load curves add to a head of 32 positions, and one dimensioned beehive at 50 heights."""
 
 from __future__ import annotations
 
-import statistics
-import time
+from collections.abc import Iterator
 from typing import Any, Final
 
 import msgspec
+from tests.benchmarks.beside_echo import HEAD
+from tests.benchmarks.table import Row, ratio_row, time_text
+from tests.benchmarks.turns import Effort, take_turns, timed
 
-from headbench.api.head import head_assembly
-from headbench.api.head.job import HeadAssemblyRequest
-from headbench.api.springs import spring_load
-from headbench.api.springs.spring_load import SpringLoadRequest
+from headbench.api.app import RESOURCES
 
-ROUNDS: Final = 200
+SPRING_LOAD: Final = next(one for one in RESOURCES if one.kind == "spring-load")
 PAIR: Final = [(1.8, 104.0), (1.5, 187.0), (1.15, 296.0)]
 
 
@@ -26,7 +22,7 @@ def curve(share: float, lower: float) -> Any:
     return {"kind": "bench", "readings": readings}
 
 
-def head(*, with_curves: bool) -> HeadAssemblyRequest:
+def head(*, with_curves: bool) -> Any:
     """32 positions, a dual spring of its own in each."""
     springs: list[Any] = []
     for place in range(32):
@@ -49,40 +45,36 @@ def head(*, with_curves: bool) -> HeadAssemblyRequest:
     ]
     lift = {"valve_lift": 0.55}
     target = {"installed_height": 1.75}
-    job = {
+    return {
         "shims": {"thicknesses": [0.015, 0.030, 0.060]},
         "valvetrain": {"intake": lift, "exhaust": lift},
         "targets": {"intake": target, "exhaust": target},
         "springs": springs,
         "positions": positions,
     }
-    return msgspec.convert(job, HeadAssemblyRequest)
 
 
-def beehive() -> SpringLoadRequest:
+def beehive() -> Any:
     """One dimensioned beehive at 50 heights."""
-    spring = spring_load.RESOURCE.example["springs"][1]
-    job = {"units": {"stress": "ksi"}, "springs": [spring], "heights": [2.0 - 0.015 * step for step in range(50)]}
-    return msgspec.convert(job, SpringLoadRequest)
+    spring = SPRING_LOAD.example["springs"][1]
+    return {"units": {"stress": "ksi"}, "springs": [spring], "heights": [2.0 - 0.015 * step for step in range(50)]}
 
 
-def main() -> None:
-    """Print the medians and what the curves add."""
-    with_curves, without, hive = head(with_curves=True), head(with_curves=False), beehive()
-    added, hives = [], []
-    for _ in range(ROUNDS):
-        start = time.perf_counter()
-        head_assembly.RESOURCE(without)
-        middle = time.perf_counter()
-        head_assembly.RESOURCE(with_curves)
-        end = time.perf_counter()
-        added.append((end - middle) / (middle - start) - 1.0)
-        start = time.perf_counter()
-        spring_load.RESOURCE(hive)
-        hives.append(time.perf_counter() - start)
-    print(f"32 dual springs of 3 readings add {100 * statistics.median(added):.0f} % to the head (median of {ROUNDS})")
-    print(f"a dimensioned beehive at 50 heights takes {1e3 * statistics.median(hives):.2f} ms (median of {ROUNDS})")
-
-
-if __name__ == "__main__":
-    main()
+def measure(effort: Effort) -> Iterator[Row]:
+    """A line each."""
+    with_curves, without = (msgspec.convert(head(with_curves=there), HEAD.request) for there in (True, False))
+    hive = msgspec.convert(beehive(), SPRING_LOAD.request)
+    turns = take_turns(
+        {
+            "with": timed(lambda: HEAD(with_curves)),
+            "without": timed(lambda: HEAD(without)),
+            "beehive": timed(lambda: SPRING_LOAD(hive)),
+        },
+        effort,
+    )
+    yield ratio_row(
+        "32 dual springs of 3 readings each, over the same head without their curves",
+        turns.ratio("with", "without"),
+        f"{time_text(turns.least('with'))} over {time_text(turns.least('without'))}",
+    )
+    yield Row("a dimensioned beehive at 50 heights", time_text(turns.least("beehive")), "shortest turn")

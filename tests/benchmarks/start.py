@@ -1,7 +1,7 @@
 """What a start costs beside importing the framework and numpy alone, and what a worker holds in memory.
 
 Every start is a process of its own, in turns with the one it is compared with; what counts is processor time, the least
-of all turns, and the ratio. Code is compiled beforehand, as it is where the package was installed. Run with: make bench
+of all turns, and the ratio. Code is compiled beforehand, as it is where the package was installed.
 """
 
 from __future__ import annotations
@@ -9,19 +9,21 @@ from __future__ import annotations
 import os
 import resource
 import socket
+import statistics
 import subprocess
 import sys
 import time
 import urllib.request
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+from tests.benchmarks.table import Row, time_text
+
 from headbench.api.head import head_assembly
 
-TURNS: Final = 9
-
+ALONE: Final = "import litestar, numpy"
 STARTS: Final = {
-    "importing litestar and numpy": "import litestar, numpy",
     "start until the app stands": "from headbench.api.app import create_app; create_app()",
     "start to ready, warmed up": "from headbench.api.app import *; create_app(); start_with(RESOURCES)()",
 }
@@ -36,15 +38,20 @@ def processor_seconds(code: str) -> float:
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
-def measure_start(turns: int = TURNS) -> dict[str, float]:
-    """The least processor time of each start."""
-    for code in STARTS.values():
+def starts(turns: int) -> Iterator[Row]:
+    """Each start over importing the two alone."""
+    codes = [ALONE, *STARTS.values()]
+    for code in codes:
         processor_seconds(code)
-    taken: dict[str, list[float]] = {name: [] for name in STARTS}
-    for _ in range(turns):
-        for name, code in STARTS.items():
-            taken[name].append(processor_seconds(code))
-    return {name: min(seconds) for name, seconds in taken.items()}
+    seconds = [[processor_seconds(code) for code in codes] for _ in range(turns)]
+    for place, name in enumerate(STARTS, 1):
+        ratios = [each[place] / each[0] for each in seconds]
+        alone, whole = (min(each[of] for each in seconds) for of in (0, place))
+        yield Row(
+            f"{name}, over importing litestar and numpy",
+            f"{statistics.median(ratios):.3g} ({time_text(whole)} over {time_text(alone)})",
+            f"{min(ratios):.3g} to {max(ratios):.3g}",
+        )
 
 
 def megabytes(process: int, what: str) -> float:
@@ -80,15 +87,8 @@ def measure_memory() -> dict[str, float]:
     return memory
 
 
-def main() -> None:
-    """Print the least of all turns, the ratio, and the worker's memory."""
-    starts = measure_start()
-    alone = starts["importing litestar and numpy"]
-    for name, seconds in starts.items():
-        print(f"{name:28} {1e3 * seconds:6.0f} ms of processor time (least of {TURNS}), ratio {seconds / alone:.2f}")
+def measure(turns: int = 9) -> Iterator[Row]:
+    """So many turns of each start, then the memory of one worker."""
+    yield from starts(turns)
     for name, size in measure_memory().items():
-        print(f"memory of a worker, {name}: {size:.0f} MB")
-
-
-if __name__ == "__main__":
-    main()
+        yield Row(f"memory of a worker, {name}", f"{size:.0f} MB")

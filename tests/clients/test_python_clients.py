@@ -35,9 +35,9 @@ def snake(name: str) -> str:
 def attrs_client(tmp_path_factory: pytest.TempPathFactory) -> str:
     """A package made by openapi-python-client, ready to be imported by the name that is given."""
     folder = tmp_path_factory.mktemp("attrs")
-    (folder / "settings.yaml").write_text(
-        "post_hooks: []\n"
-    )  # else it formats what it made with tools that may not be there
+    # no hooks, else it formats what it made with tools that may not be there; a batch is for it one of a single line
+    settings = "post_hooks: []\ncontent_type_overrides: {application/x-ndjson: application/json}\n"
+    (folder / "settings.yaml").write_text(settings)
     target = folder / "bench_by_attrs"
     told = generate(
         "openapi-python-client", "generate", f"--path={COMMITTED}", f"--output-path={target}", "--meta=none",
@@ -103,6 +103,24 @@ def test_openapi_python_client_gives_a_refusal_as_a_typed_problem(attrs_client: 
     problem = call.sync(client=bench, body=models.HeadAssemblyRequest(positions=twice))
     assert type(problem).__name__ == "Problem"
     assert [fault.pointer for fault in problem.errors] == ["/positions/1/id"]
+
+
+def test_openapi_python_client_gives_a_batch_of_one_line_a_typed_answer(
+    attrs_client: str, bench: Any, main: Any
+) -> None:
+    models = importlib.import_module(f"{attrs_client}.models")
+    call = importlib.import_module(f"{attrs_client}.api.bench.run_batch")
+    line = models.BatchHeadAssembly(
+        kind="head-assembly", id="J-17", request=models.HeadAssemblyRequest.from_dict(main.job)
+    )
+    answered = call.sync(client=bench, body=line)
+    assert type(answered).__name__ == "BatchAnswered"
+    assert (answered.line, answered.id, answered.status) == (1, "J-17", 200)
+    assert answered.answer.positions[0].bare_height == pytest.approx(bare_height(main.job), abs=1e-9)
+    line.request.positions.append(line.request.positions[0])
+    refused = call.sync(client=bench, body=line)
+    assert type(refused).__name__ == "BatchRefused"
+    assert refused.problem.errors[0].pointer.startswith("/request/positions/")
 
 
 def test_datamodel_code_generator_loses_no_component_and_takes_every_job_and_answer(

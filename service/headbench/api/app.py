@@ -7,6 +7,8 @@ from typing import Any, Final
 from litestar import Litestar
 from litestar.handlers import HTTPRouteHandler
 
+from headbench.api.batch import batch
+from headbench.api.batch.workers import Workers
 from headbench.api.clearances import coil_bind, retainer_clearance
 from headbench.api.cylinders import compression_ratio
 from headbench.api.exchange import service
@@ -52,11 +54,17 @@ def published() -> list[HTTPRouteHandler]:
     """Every operation that the schema publishes."""
     return [
         *(resource.route() for resource in RESOURCES),
+        batch.route(RESOURCES, batch_workers()),
         *reference.tables(RESOURCES),
         service.live,
         service.ready,
         service.version,
     ]
+
+
+def batch_workers() -> Workers:
+    """Processes that answer the lines of batches; none is started before there is one."""
+    return Workers(f"{__name__}:RESOURCES")
 
 
 def create_app() -> Observed:

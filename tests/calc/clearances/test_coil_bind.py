@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -19,7 +18,7 @@ heights = st.floats(0.02, 0.04)
 
 def binding(*each: tuple[float, float]) -> SpringSet:
     """Springs by their seat rise and the height at which their coils touch."""
-    return SpringSet(tuple(replace(of_load_alone(None, rise), coil_bind_height=bind) for rise, bind in each), 0.0)
+    return SpringSet(tuple(of_load_alone(None, rise)._replace(coil_bind_height=bind) for rise, bind in each), 0.0)
 
 
 def test_clearance_is_open_height_less_coil_bind_height() -> None:
@@ -51,7 +50,7 @@ def test_a_spring_not_read_holds_the_verdict_back_but_not_a_known_miss() -> None
 
 def test_a_height_in_doubt_holds_the_verdict_back_but_not_a_known_miss() -> None:
     (sure,) = binding((0.0, 0.030)).each
-    bind = coil_bind_clearance(0.032, SpringSet((replace(sure, bind_doubtful=True),), 0.0))
+    bind = coil_bind_clearance(0.032, SpringSet((sure._replace(bind_doubtful=True),), 0.0))
     assert bind.clearance == pytest.approx(0.002, abs=1e-12)
     assert [bind.verdict(limit) for limit in (0.0015, 0.0025)] == [Verdict.NOT_MEASURED, Verdict.REJECT]
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -11,7 +13,7 @@ from scipy.optimize import brentq
 
 from headbench.calc import FloatArray
 from headbench.calc.coils.coils import DimensionedSpring, dimensioned_spring
-from headbench.calc.coils.motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN, moving_share, surge_factor
+from headbench.calc.coils.motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN, moving_share, shared_by_mass, surge_factor
 from headbench.calc.coils.shapes import CoilProfile, beehive, cone, cylinder, stretches
 from headbench.calc.coils.wire import round_wire
 
@@ -170,3 +172,19 @@ def test_an_unknown_height_is_the_free_spring_for_the_share_and_unknown_for_surg
 def test_a_spring_at_coil_bind_has_nothing_left_to_surge() -> None:
     spring = spring_of(SHAPES["beehive"])
     assert np.isnan(surge_factor(spring, np.array([spring.coil_bind_height, spring.coil_bind_height - 0.001]))).all()
+
+
+@given(st.lists(st.tuples(st.floats(0.2, 0.6), st.floats(1e-3, 0.2)), min_size=1, max_size=3))
+def test_nested_springs_share_one_part_that_moves_as_much_as_theirs_together(
+    springs: list[tuple[float, float]],
+) -> None:
+    # own derivation: one share of the sum of their masses moves what their own shares move
+    share, mass = [one for one, _ in springs], [one for _, one in springs]
+    moving = math.fsum(one * of for one, of in springs)
+    assert shared_by_mass(share, mass) * math.fsum(mass) == pytest.approx(moving, rel=1e-12)
+
+
+def test_the_share_of_springs_of_which_one_was_not_weighed_or_none_weighs_anything_is_unknown() -> None:
+    assert math.isnan(shared_by_mass([0.38, 1.0 / 3.0], [0.06, math.nan]))
+    assert math.isnan(shared_by_mass([0.38], [0.0]))
+    assert math.isnan(shared_by_mass([], []))

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.shim_rule import Good, best_by_rule, may_be_laid, runner_up_by_rule, worth
 
-from headbench.calc.heights import installed_height
+from headbench.calc.heights import pockets
 from headbench.calc.heights.installed_height import Heights, ShimsAtHand, set_heights, within_height
 from headbench.calc.heights.pockets import Fit
 from headbench.calc.heights.shim_stock import MOST_CHOICES, Choice, Dealt, deal, holds, in_turn
@@ -95,6 +95,44 @@ def test_the_heights_set_from_a_stock_are_the_best_of_all_there_are(
         assert taken == free
 
 
+@settings(max_examples=60)
+@given(
+    needed=st.lists(st.integers(50, 90), min_size=1, max_size=2),
+    sizes=st.lists(st.one_of(st.integers(60, 80), st.integers(1, 12)), min_size=2, max_size=3, unique=True),
+    stock=stocks,
+    window=st.tuples(st.integers(-12, 12), st.integers(0, 12)),
+)
+def test_what_the_search_leaves_out_is_nothing_that_would_be_shared(
+    needed: list[int], sizes: list[int], stock: list[int | None], window: tuple[int, int]
+) -> None:
+    # in quarters of 0.001 in; what suits, as a load would have it, lies to one side of the target
+    quarter, count = 6350, len(needed)
+    low, high = (window[0] - window[1]) * quarter - 1, (window[0] + window[1]) * quarter + 1
+
+    def suits(height: float) -> Fit:
+        off = on_grid(height - TARGET)
+        return Fit.NONE_TALLER if off > high else Fit.NONE_SHORTER if off < low else Fit.GOOD
+
+    def fits(need: int) -> Good:
+        return lambda total: low <= need - total <= high
+
+    thicknesses, own = [size * quarter * 1e-9 for size in sizes], stock[: len(sizes)]
+    stacks = stacks_of(thicknesses, 100 * quarter * 1e-9)
+    wanted = [need * quarter for need in needed]
+    good = [fits(need) for need in wanted]
+    at_hand = ShimsAtHand(thicknesses, 100 * quarter * 1e-9, in_stock=own)
+    bare = [TARGET + need * 1e-9 for need in wanted]
+    heights = set_heights(bare, [TARGET] * count, at_hand, [suits] * count, [math.nan] * count)
+    taken = [stacks.shims.index(one.shims) for one in heights.each]
+    assert heights.proven
+    assert may_be_laid(taken, stacks, own)
+    free = [best_by_rule(need, stacks, own_good) for need, own_good in zip(wanted, good, strict=True)]
+    if may_be_laid(free, stacks, own):
+        assert taken == free
+    else:
+        assert worth(taken, wanted, stacks, good) == best_of_all(wanted, good, stacks, own)
+
+
 def test_two_shims_go_where_both_positions_are_served_best() -> None:
     # needs 0.044 and 0.046, one 0.045 and one 0.040: so they miss 0.004 and 0.001, the other way 0.001 and 0.006
     at_hand = ShimsAtHand([0.045 * INCH, 0.040 * INCH], 0.060 * INCH, in_stock=[1, 1])
@@ -157,7 +195,7 @@ def test_enough_stock_changes_nothing_and_asks_for_no_search(monkeypatch: pytest
     def search(*_: object, **__: object) -> Dealt:
         raise AssertionError
 
-    monkeypatch.setattr(installed_height, "deal", search)
+    monkeypatch.setattr(pockets, "deal", search)
     needed = [45 * STEP, 31 * STEP, 8 * STEP]
     free = shared(needed, ShimsAtHand(SIZES, 0.060 * INCH), 1.0)
     assert shared(needed, ShimsAtHand(SIZES, 0.060 * INCH, in_stock=[100, None, 100]), 1.0) == free
@@ -228,7 +266,7 @@ def test_more_than_can_be_weighed_is_shared_from_the_stock_no_worse_than_in_turn
     good = [near(need, 2 * NM) for need in wanted]
     stock = [each] * len(MANY)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(installed_height, "deal", partial(deal, seconds=1.0))
+        patch.setattr(pockets, "deal", partial(deal, seconds=1.0))
         heights = shared(needed, ShimsAtHand(MANY, 0.160 * INCH, in_stock=stock), 2 * STEP)
     assert len(stacks.shims) * 100 > MOST_CHOICES
     assert not heights.proven
@@ -252,7 +290,7 @@ def test_what_suits_is_weighed_however_far_from_the_nearest_it_is() -> None:
 
     bare = [TARGET + 0.100 * INCH] * count
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(installed_height, "deal", partial(deal, seconds=1.0))
+        patch.setattr(pockets, "deal", partial(deal, seconds=1.0))
         heights = set_heights(bare, [TARGET] * count, at_hand, [suits] * count, [math.nan] * count)
     assert len(stacks_of(MANY, 0.160 * INCH).shims) * count > MOST_CHOICES
     # 0.011 + 0.013 is 0.024, two of 0.011 are 0.022, which is too thin, and one of 0.023 suits as often as need be

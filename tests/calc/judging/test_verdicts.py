@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, at_least, at_most, within, worst
+from headbench.calc.judging.verdicts import (
+    Verdict,
+    accepted_if_proven,
+    at_least,
+    at_most,
+    only_rejects,
+    setting_verdict,
+    within,
+    worst,
+)
 
 limits = st.floats(0.0, 1.0)
 
@@ -68,3 +79,46 @@ def test_a_value_within_its_guard_band_is_borderline() -> None:
     assert at_least(values, 10.0, 2.0).tolist() == expected
     # an uncertainty that is not known leaves the plain comparison
     assert at_least(values, 10.0, np.nan).tolist() == at_least(values, 10.0).tolist()
+
+
+numbers = st.one_of(st.floats(-2.0, 2.0), st.just(math.nan), st.just(0.06))
+
+
+@given(st.lists(st.tuples(numbers, limits, st.one_of(st.floats(0.0, 0.1), st.just(math.nan))), min_size=1, max_size=8))
+def test_numbers_in_an_array_are_judged_as_each_by_itself(rows: list[tuple[float, float, float]]) -> None:
+    value, limit, uncertainty = np.array(rows).T
+    assert at_least(value, limit, uncertainty).tolist() == [at_least(*row) for row in rows]
+    assert at_least(value, 0.06).tolist() == [at_least(one, 0.06) for one, *_ in rows]
+    assert at_most(value, limit).tolist() == [at_most(one, most) for one, most, _ in rows]
+    assert within(value, limit).tolist() == [within(one, most) for one, most, _ in rows]
+
+
+@pytest.mark.parametrize("proven", [True, False])
+def test_verdicts_in_an_array_are_turned_as_each_by_itself(*, proven: bool) -> None:
+    every = [int(verdict) for verdict in Verdict]
+    column = np.array(every)
+    turned = accepted_if_proven(column, np.full(len(every), proven))
+    assert turned.tolist() == [accepted_if_proven(one, proven) for one in every]
+    assert only_rejects(column).tolist() == [only_rejects(one) for one in every]
+    # the same flag stands for whether a miss is rejected
+    judged = setting_verdict(column, misses_reject=proven)
+    assert judged.tolist() == [setting_verdict(one, misses_reject=proven) for one in every]
+
+
+def test_a_single_value_within_its_guard_band_is_borderline() -> None:
+    # JCGM 106:2012, 8.3, by hand: a limit of 10 and u = 2 make a band of 1.65 * 2 = 3.3 either way
+    found = [at_least(value, 10.0, 2.0) for value in (13.3, 13.29, 6.71, 6.7)]
+    assert found == [Verdict.ACCEPT, Verdict.BORDERLINE, Verdict.BORDERLINE, Verdict.REJECT]
+    assert at_least(10.0, 10.0, math.nan) == Verdict.ACCEPT
+
+
+def test_off_its_target_is_for_a_person_to_decide_unless_the_job_rejects_it() -> None:
+    accept, borderline, unread, reject = Verdict.ACCEPT, Verdict.BORDERLINE, Verdict.NOT_MEASURED, Verdict.REJECT
+    expected = {accept: accept, borderline: borderline, unread: unread, reject: borderline}
+    assert {one: setting_verdict(int(one), misses_reject=False) for one in Verdict} == expected
+    assert {one: setting_verdict(int(one), misses_reject=True) for one in Verdict} == {one: one for one in Verdict}
+
+
+def test_a_check_that_can_only_speak_against_accepts_what_it_does_not_reject() -> None:
+    assert {one for one in Verdict if only_rejects(int(one)) == Verdict.REJECT} == {Verdict.REJECT}
+    assert {only_rejects(int(one)) for one in Verdict} == {Verdict.ACCEPT, Verdict.REJECT}

@@ -154,7 +154,7 @@ def test_loads_at_one_height_are_averaged_and_their_range_kept() -> None:
     assert [one.height for one in read] == [0.030, 0.040]
     assert [one.load for one in read] == [900.0, 503.0]
     assert [(one.lowest, one.highest) for one in read] == [(900.0, 900.0), (500.0, 506.0)]
-    assert [(one.count, one.first) for one in read] == [(1, 1), (2, 0)]
+    assert [(one.times, one.first) for one in read] == [(1, 1), (2, 0)]
 
 
 def test_a_reading_without_a_load_is_left_out() -> None:

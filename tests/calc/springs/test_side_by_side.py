@@ -94,7 +94,7 @@ def test_every_spring_has_its_place_and_there_are_none_besides(each: list[Spring
 
 
 def test_an_unknown_load_and_one_that_another_curve_includes_are_told_apart() -> None:
-    included = replace(of_load_alone(None), has_own_load=False)
+    included = of_load_alone(None)._replace(has_own_load=False)
     pair = SpringSet((of_load_alone(rated_curve(0.040, 500.0, 50e3)), included), 0.0)
     assert side_by_side([pair, spring_set(None)]).curve.tolist() == [[0, NO_SPRING], [UNKNOWN_CURVE, NO_SPRING]]
 

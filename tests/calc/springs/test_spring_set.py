@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -37,14 +36,14 @@ def test_a_nested_spring_of_unknown_load_leaves_the_sum_unknown() -> None:
 
 
 def test_a_spring_whose_load_another_curve_includes_adds_nothing_and_leaves_nothing_unknown() -> None:
-    included = replace(of_load_alone(None), has_own_load=False)
+    included = of_load_alone(None)._replace(has_own_load=False)
     both = SpringSet((of_load_alone(RATED), included), 0.0)
     assert both.load_at(0.038) == pytest.approx(580.0)
     assert both.is_known
     read = of_load_alone(curve_through([0.040, 0.030], [500.0, 900.0]))
     assert SpringSet((read, included), 0.0).is_proven(0.035)
     # nor do readings of its own count
-    far = replace(of_load_alone(curve_through([0.060, 0.050], [500.0, 900.0])), has_own_load=False)
+    far = of_load_alone(curve_through([0.060, 0.050], [500.0, 900.0]))._replace(has_own_load=False)
     assert SpringSet((read, far), 0.0).beyond_readings(0.035) == 0.0
     assert not SpringSet((read, far), 0.0).works_outside_readings(0.035)
 
@@ -55,7 +54,7 @@ def test_only_springs_read_on_a_tester_are_proven() -> None:
     assert not spring_set(None).is_proven(0.035)
     assert not spring_set(RATED).is_proven(0.035)
     assert not spring_set(read, RATED).is_proven(0.035)
-    assert not SpringSet((replace(of_load_alone(None), curve=BY_DIMENSIONS),), 0.0).is_proven(0.035)
+    assert not SpringSet((of_load_alone(None)._replace(curve=BY_DIMENSIONS),), 0.0).is_proven(0.035)
 
 
 def test_the_farthest_of_nested_springs_counts_as_beyond_the_readings() -> None:
@@ -76,15 +75,15 @@ def test_one_loose_spring_of_a_nest_is_noticed() -> None:
 
 
 def test_a_spring_by_its_dimensions_pushes_what_they_say_and_nothing_is_known_below_solid() -> None:
-    one = SpringSet((replace(of_load_alone(None), curve=BY_DIMENSIONS, seat_rise=0.001),), 0.0)
+    one = SpringSet((of_load_alone(None)._replace(curve=BY_DIMENSIONS, seat_rise=0.001),), 0.0)
     height = BY_DIMENSIONS.free_height - 0.005
     assert one.load_at(height + 0.001) == pytest.approx(BY_DIMENSIONS.load_at(np.array([height]))[0], rel=1e-9)
     assert math.isnan(one.load_at(BY_DIMENSIONS.coil_bind_height + 0.0009))
 
 
 def test_the_first_of_a_set_to_bind_is_told_at_the_height_of_the_outer_one() -> None:
-    outer = replace(of_load_alone(RATED), coil_bind_height=0.028)
-    inner = replace(of_load_alone(None, 0.002), coil_bind_height=0.0265)
+    outer = of_load_alone(RATED)._replace(coil_bind_height=0.028)
+    inner = of_load_alone(None, 0.002)._replace(coil_bind_height=0.0265)
     # by hand: the inner one binds where the outer one stands 0.0265 + 0.002 = 0.0285
     assert bind_height(SpringSet((outer, inner), 0.0)) == pytest.approx(0.0285, rel=1e-12)
     assert bind_height(SpringSet((outer, of_load_alone(None, 0.002)), 0.0)) == 0.028
@@ -93,17 +92,17 @@ def test_the_first_of_a_set_to_bind_is_told_at_the_height_of_the_outer_one() -> 
 
 def test_of_a_bind_height_that_was_read_and_one_by_dimensions_the_taller_counts() -> None:
     solid = BY_DIMENSIONS.coil_bind_height
-    one = replace(of_load_alone(None), curve=BY_DIMENSIONS)
+    one = of_load_alone(None)._replace(curve=BY_DIMENSIONS)
     assert by_dimensions(one) == bind_height(SpringSet((one,), 0.0)) == solid
     for read, tallest in ((solid + 0.001, solid + 0.001), (solid - 0.001, solid)):
-        assert bind_height(SpringSet((replace(one, coil_bind_height=read),), 0.0)) == tallest
-    assert math.isnan(by_dimensions(replace(one, has_own_load=False)))
+        assert bind_height(SpringSet((one._replace(coil_bind_height=read),), 0.0)) == tallest
+    assert math.isnan(by_dimensions(one._replace(has_own_load=False)))
 
 
 def test_the_moving_share_of_a_set_is_that_of_its_springs_by_their_active_mass() -> None:
     # by hand: 60 and 20 g of active coils, (0.38 * 60 + 20/3)/80; the whole set weighs 66 + 22 g
-    outer = replace(of_load_alone(RATED), mass=0.066, retainer_coils=0.003, seat_coils=0.003, moving_share=0.38)
-    inner = replace(of_load_alone(RATED), mass=0.022, retainer_coils=0.001, seat_coils=0.001)
+    outer = of_load_alone(RATED)._replace(mass=0.066, retainer_coils=0.003, seat_coils=0.003, moving_share=0.38)
+    inner = of_load_alone(RATED)._replace(mass=0.022, retainer_coils=0.001, seat_coils=0.001)
     pair = SpringSet((outer, inner), 0.0)
     assert pair.moving_share == pytest.approx((0.38 * 60.0 + 20.0 / 3.0) / 80.0, rel=1e-12)
     assert pair.mass == pytest.approx(0.088, rel=1e-12)

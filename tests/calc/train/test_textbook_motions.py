@@ -11,8 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from headbench.calc.train.lift_figures import lift_figures
 from headbench.calc.train.textbook_motions import Profile, motion_from_profile, profile_values
-from headbench.calc.train.valve_motion import SAMPLES, lift_figures
+from headbench.calc.train.valve_motion import SAMPLES
 
 PROFILES: tuple[Profile, ...] = get_args(Profile)
 Rise = Callable[[int, float], float]

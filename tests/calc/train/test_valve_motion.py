@@ -7,10 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.polynomial import Polynomial
-from scipy.optimize import brentq
 
 from headbench.calc import FloatArray
-from headbench.calc.train.valve_motion import Motion, at_valve, lift_figures, parabola_peak, scaled_to, stacked
+from headbench.calc.train.valve_motion import Motion, at_valve, parabola_peak, scaled_to, stacked
 
 HALF_WIDTH, LIFT = 1.2, 8e-3
 
@@ -118,59 +117,6 @@ def test_a_ratio_that_runs_straight_between_two_readings_runs_on_beyond_them() -
     assert valve.velocity == pytest.approx((a + 2.0 * b * lobe.lift) * lobe.velocity, rel=1e-9, abs=1e-15)
     jerk = (a + 2.0 * b * lobe.lift) * lobe.jerk + 6.0 * b * lobe.velocity * lobe.acceleration
     assert valve.jerk == pytest.approx(jerk, rel=1e-9, abs=1e-12)
-
-
-def test_the_figures_of_a_harmonic_lobe_are_those_of_its_formula() -> None:
-    # own derivation: closed forms of LIFT/2 (1 + cos k angle): area LIFT HALF_WIDTH, height c at acos(2 c/LIFT - 1)/k
-    heights = np.array([0.5e-3, 1.27e-3, 4e-3, 7.9e-3])
-    figures = lift_figures(harmonic(), heights)
-    k = math.pi / HALF_WIDTH
-    passing = np.arccos(2.0 * heights / LIFT - 1.0) / k
-    assert figures.peak_lift == pytest.approx(LIFT, rel=1e-12)
-    assert figures.peak_angle == pytest.approx(0.0, abs=1e-9)
-    assert figures.lift_area == pytest.approx(LIFT * HALF_WIDTH, rel=1e-9)
-    assert figures.durations.opening_angle == pytest.approx(-passing, rel=1e-6)
-    assert figures.durations.closing_angle == pytest.approx(passing, rel=1e-6)
-    assert figures.durations.duration == pytest.approx(4.0 * passing, rel=1e-6)
-    assert figures.peak_opening_velocity == pytest.approx(LIFT / 2.0 * k, rel=1e-7)
-    assert figures.peak_closing_velocity == pytest.approx(-LIFT / 2.0 * k, rel=1e-7)
-    assert figures.peak_acceleration == pytest.approx(LIFT / 2.0 * k**2, rel=1e-9)
-    assert figures.peak_deceleration == pytest.approx(-LIFT / 2.0 * k**2, rel=1e-9)
-    assert figures.peak_jerk == pytest.approx(LIFT / 2.0 * k**3, rel=1e-7)
-
-
-def test_the_figures_hold_between_coarse_samples() -> None:
-    # referee: scipy.optimize.brentq on a polynomial through none of the samples in question
-    coarse, fine = polydyne(90), polydyne(90_001)
-    figures = lift_figures(coarse, np.array([1.27e-3]))
-    edge = brentq(lambda at: float(np.interp(at, fine.angle, fine.lift)) - 1.27e-3, 0.0, HALF_WIDTH)
-    assert figures.durations.closing_angle[0] == pytest.approx(edge, rel=1e-5)
-    assert figures.peak_lift == pytest.approx(LIFT, rel=1e-6)
-    assert figures.lift_area == pytest.approx(float(np.trapezoid(fine.lift, fine.angle)), rel=1e-6)
-    assert figures.peak_acceleration == pytest.approx(float(fine.acceleration.max()), rel=2e-3)
-
-
-def test_the_lift_area_does_not_care_how_the_samples_are_spread() -> None:
-    # own derivation: closed form LIFT HALF_WIDTH, samples crowded on one flank
-    even = harmonic(90_001)
-    picked = np.unique((90_000 * np.linspace(0.0, 1.0, 61) ** 3).astype(np.int64))
-    uneven = Motion(*(getattr(even, name)[picked] for name in Motion.__slots__))
-    assert lift_figures(uneven, np.array([1e-3])).lift_area == pytest.approx(LIFT * HALF_WIDTH, rel=1e-6)
-
-
-def test_a_lift_that_is_never_reached_has_no_duration() -> None:
-    figures = lift_figures(harmonic(), np.array([LIFT * 1.01]))
-    assert figures.durations.duration.tolist() == [0.0]
-    assert np.isnan(figures.durations.opening_angle).all()
-    assert np.isnan(figures.durations.closing_angle).all()
-
-
-def test_an_unknown_motion_has_unknown_figures() -> None:
-    unknown = np.full(5, np.nan)
-    figures = lift_figures(Motion(unknown, unknown, unknown, unknown, unknown, unknown), np.array([1e-3]))
-    assert np.isnan(figures.peak_lift)
-    assert np.isnan(figures.lift_area)
-    assert np.isnan(figures.durations.duration).all()
 
 
 @given(st.floats(-0.9, 0.9), st.floats(0.1, 100.0), st.floats(-50.0, 50.0), st.floats(0.2, 0.8))

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.interpolate import CubicSpline, make_interp_spline
 
-from headbench.calc.train.valvetrain import LiftPath, rocker_ratio_over_lift, valve_lift
+from headbench.calc.train.valvetrain import LiftPath, rocker_ratio_over_lift, valve_lift, valve_returns_at
 
 
 def test_lift_is_lobe_lift_times_ratio_less_lash() -> None:
@@ -87,3 +87,17 @@ def test_any_number_of_readings_makes_the_same_spline_as_the_referee(read: list[
     referee = CubicSpline(at, ratio, bc_type="natural")
     assert found[0] == pytest.approx(referee(lift), rel=1e-9, abs=1e-9)
     assert found[1] == pytest.approx(referee(lift, 1), rel=1e-7, abs=1e-6)
+
+
+@given(st.lists(st.tuples(st.floats(5e-4, 3e-3), st.floats(0.5, 2.0)), min_size=2, max_size=8), st.floats(1.0, 3.0))
+def test_the_valve_returns_where_its_lift_by_the_referee_stops_growing(
+    read: list[tuple[float, float]], beyond: float
+) -> None:
+    # referee: scipy's natural spline, carried on straight, in steps of a five hundredth of the way
+    at, ratio = np.cumsum([step for step, _ in read]), np.array([one for _, one in read])
+    spline, full = CubicSpline(at, ratio, bc_type="natural"), beyond * float(at[-1])
+    lobe = np.linspace(0.0, full, 501)
+    inside = np.clip(lobe, at[0], at[-1])
+    back = np.flatnonzero(np.diff(lobe * (spline(inside) + spline(inside, 1) * (lobe - inside))) <= 0.0)
+    found = valve_returns_at(ratio, at, full)
+    assert found == pytest.approx(lobe[back[0]] if len(back) else math.nan, nan_ok=True)

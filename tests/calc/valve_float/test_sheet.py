@@ -9,26 +9,33 @@ import numpy as np
 import pytest
 
 from headbench.calc.judging.verdicts import Verdict
-from headbench.calc.springs.curves import SpringCurves
-from headbench.calc.springs.load_curves import from_rating
-from headbench.calc.springs.nested import NO_SPRING, UNKNOWN_CURVE, Springs
-from headbench.calc.springs.readings import from_readings
+from headbench.calc.springs.one_curve import LoadCurve, rated_curve
+from headbench.calc.springs.readings import curve_through
+from headbench.calc.springs.side_by_side import Springs, side_by_side
+from headbench.calc.springs.spring_set import OneSpring, SpringSet, of_load_alone
 from headbench.calc.train.textbook_motions import motion_from_profile
 from headbench.calc.train.valve_motion import Motion, stacked
 from headbench.calc.valve_float.sheet import FloatReadings, float_sheet
 
 LIFT, WIDTH, MASS = 0.012, 1.2, 0.16
 # 500 N at 40 mm, 1250 N at 25 mm: 50 N/mm
-READ = SpringCurves(from_readings(np.array([0, 0]), np.array([0.040, 0.025]), np.array([500.0, 1250.0])))
-RATED = SpringCurves(from_rating(np.array([0.040]), np.array([500.0]), np.array([50e3])))
+READ = curve_through([0.040, 0.025], [500.0, 1250.0])
+RATED = rated_curve(0.040, 500.0, 50e3)
+
+
+def one_spring(curve: LoadCurve | None = READ, coil_bind_height: float = 0.024) -> Springs:
+    spring = of_load_alone(curve)._replace(
+        coil_bind_height=coil_bind_height, mass=0.080, retainer_coils=0.0, seat_coils=0.0
+    )
+    return side_by_side([SpringSet((spring,), 0.0)])
+
 
 READINGS = FloatReadings(
     motion=stacked([motion_from_profile("harmonic", LIFT, WIDTH, WIDTH)], np.array([0])),
     valve_lift=np.array([LIFT]),
     measured=np.array([True]),
     all_weighed=np.array([True]),
-    springs=Springs(READ, np.array([[0]]), np.zeros((1, 1)), np.array([[0.024]])),
-    active_mass=np.array([[0.080]]),
+    springs=one_spring(),
     installed_height=np.array([0.040]),
     trusted=np.array([True]),
     mass=np.array([MASS]),
@@ -41,6 +48,11 @@ READINGS = FloatReadings(
     misses_reject=False,
     surge_limit=np.array([5.0]),
 )
+ROWS = [
+    name
+    for name in FloatReadings.__dataclass_fields__
+    if name != "motion" and isinstance(getattr(READINGS, name), np.ndarray)
+]
 # by hand: the harmonic nose is slowed down by LIFT/2 (pi/WIDTH)^2 = 0.041123 m/rad2, the open load is
 # 500 + 50 * 12 = 1100 N: the cam may turn sqrt(1100/(0.16 * 0.041123)) = 408.88 rad/s, the crank twice that
 NOSE = LIFT / 2.0 * (math.pi / WIDTH) ** 2
@@ -76,7 +88,7 @@ def test_a_stand_in_proves_nothing_either_way(crank_speed: float) -> None:
 
 
 def test_a_rated_spring_may_reject_but_never_accepts() -> None:
-    rated = replace(READINGS, springs=replace(READINGS.springs, curves=RATED))
+    rated = replace(READINGS, springs=one_spring(RATED))
     sheet = float_sheet(rated)
     assert sheet.speed.crank_speed[0] == pytest.approx(SPEED, rel=1e-9)
     assert sheet.reserve_verdict.tolist() == sheet.surge_verdict.tolist() == [Verdict.NOT_MEASURED]
@@ -91,13 +103,13 @@ def test_a_mass_that_leaves_out_a_part_may_reject_but_never_accepts() -> None:
 
 
 def test_readings_far_from_full_lift_never_accept() -> None:
-    near = SpringCurves(from_readings(np.array([0, 0]), np.array([0.041, 0.040]), np.array([450.0, 500.0])))
-    sheet = float_sheet(replace(READINGS, springs=replace(READINGS.springs, curves=near)))
+    near = curve_through([0.041, 0.040], [450.0, 500.0])
+    sheet = float_sheet(replace(READINGS, springs=one_spring(near)))
     assert sheet.reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
 
 
 def test_where_the_coils_touch_there_is_no_float_speed() -> None:
-    springs = replace(READINGS.springs, coil_bind_height=np.array([[0.030]]))
+    springs = one_spring(coil_bind_height=0.030)
     sheet = float_sheet(replace(READINGS, springs=springs))
     assert np.isnan(sheet.speed.crank_speed[0])
     assert np.isnan(sheet.load).any()
@@ -153,7 +165,7 @@ def test_a_surge_ratio_without_a_limit_is_told_and_not_judged() -> None:
 @pytest.mark.parametrize("left", [0.0, 1e-10, 1e-6])
 def test_coils_that_touch_at_full_lift_are_rejected_measured_or_not(left: float) -> None:
     # 40 mm less 12 mm of lift: touching is less than a nanometer left
-    springs = replace(READINGS.springs, coil_bind_height=np.array([[0.028 - left]]))
+    springs = one_spring(coil_bind_height=0.028 - left)
     rejected = [Verdict.REJECT if left < 1e-9 else other for other in (Verdict.ACCEPT, Verdict.NOT_MEASURED)]
     for measured, verdict in zip((True, False), rejected, strict=True):
         sheet = float_sheet(replace(READINGS, springs=springs, measured=np.array([measured])))
@@ -162,13 +174,13 @@ def test_coils_that_touch_at_full_lift_are_rejected_measured_or_not(left: float)
 
 def test_coils_that_touch_at_the_lift_that_clearances_are_judged_by_are_rejected() -> None:
     # the motion was read 1 um lower than the lift is known to be: 40 less 12.001 mm is where the coils touch
-    springs = replace(READINGS.springs, coil_bind_height=np.array([[0.027999]]))
+    springs = one_spring(coil_bind_height=0.027999)
     higher = replace(READINGS, springs=springs, valve_lift=np.array([0.012001]))
     assert float_sheet(higher).reserve_verdict.tolist() == [Verdict.REJECT]
 
 
 def test_coils_that_may_touch_before_full_lift_never_accept() -> None:
-    unread = replace(READINGS, springs=replace(READINGS.springs, coil_bind_height=np.array([[math.nan]])))
+    unread = replace(READINGS, springs=one_spring(coil_bind_height=math.nan))
     assert float_sheet(unread).reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
     assert float_sheet(replace(unread, crank_speed=900.0)).reserve_verdict.tolist() == [Verdict.REJECT]
 
@@ -182,7 +194,7 @@ def test_what_is_not_known_leaves_the_reserve_unmeasured(name: str) -> None:
 
 
 def test_a_spring_without_a_curve_floats_at_no_speed_that_is_known() -> None:
-    sheet = float_sheet(replace(READINGS, springs=replace(READINGS.springs, curve=np.array([[UNKNOWN_CURVE]]))))
+    sheet = float_sheet(replace(READINGS, springs=one_spring(None)))
     assert np.isnan(sheet.speed.crank_speed[0])
     assert sheet.reserve_verdict.tolist() == [Verdict.NOT_MEASURED]
 
@@ -199,42 +211,42 @@ def test_a_train_of_two_grams_is_not_made_lighter_by_one() -> None:
     assert np.isnan(float_sheet(replace(READINGS, mass=np.array([0.001]))).gained_per_gram[0])
 
 
-def nested(curve: list[int], active_mass: list[float], coil_bind_height: list[float]) -> FloatReadings:
-    both = SpringCurves(
-        from_readings(
-            np.array([0, 0, 1, 1]), np.array([40.0, 25.0] * 2) * 1e-3, np.array([500.0, 1250.0, 100.0, 250.0])
-        )
-    )
-    springs = Springs(both, np.array([curve]), np.array([[0.0, 0.002]]), np.array([coil_bind_height]))
-    return replace(READINGS, springs=springs, active_mass=np.array([active_mass]))
+INNER = of_load_alone(curve_through([0.040, 0.025], [100.0, 250.0]), 0.002)._replace(
+    coil_bind_height=0.020, mass=0.020, retainer_coils=0.0, seat_coils=0.0
+)
+
+
+def with_inner(inner: OneSpring) -> FloatReadings:
+    outer = one_spring().sets[0].each[0]
+    return replace(READINGS, springs=side_by_side([SpringSet((outer, inner), 0.0)]))
 
 
 def test_the_slowest_of_the_nested_springs_decides() -> None:
     # by hand: 1/2 sqrt(50e3/0.08) = 395.28 Hz; 10 N/mm and 20 g are 1/2 sqrt(10e3/0.02) = 353.55 Hz
-    sheet = float_sheet(nested([0, 1], [0.080, 0.020], [0.024, 0.02]))
+    sheet = float_sheet(with_inner(INNER))
     assert sheet.surging.frequency[0] == pytest.approx(353.5534, abs=1e-4)
     assert (sheet.surging.spring.tolist(), sheet.surging.complete.tolist()) == ([1], [True])
 
 
-@pytest.mark.parametrize(
-    ("curve", "masses"), [([0, UNKNOWN_CURVE], [0.08, 0.02]), ([0, 1], [0.08, math.nan])], ids=["curve", "mass"]
-)
-def test_a_nested_spring_not_known_keeps_the_surge_from_being_good(curve: list[int], masses: list[float]) -> None:
-    sheet = float_sheet(nested(curve, masses, [0.024, 0.02]))
+@pytest.mark.parametrize("inner", [INNER._replace(curve=None), INNER._replace(mass=math.nan)], ids=["curve", "mass"])
+def test_a_nested_spring_not_known_keeps_the_surge_from_being_good(inner: OneSpring) -> None:
+    sheet = float_sheet(with_inner(inner))
     assert sheet.surging.frequency[0] == pytest.approx(395.2847, abs=1e-4)
     assert sheet.surge_verdict.tolist() == [Verdict.NOT_MEASURED]
-    assert float_sheet(
-        replace(nested(curve, masses, [0.024, 0.02]), surge_limit=np.array([13.0]))
-    ).surge_verdict.tolist() == [Verdict.REJECT]
+    missed = replace(with_inner(inner), surge_limit=np.array([13.0]))
+    assert float_sheet(missed).surge_verdict.tolist() == [Verdict.REJECT]
 
 
 def test_springs_tested_together_tell_nothing_of_how_each_surges() -> None:
-    sheet = float_sheet(nested([0, NO_SPRING], [0.08, 0.02], [0.024, 0.02]))
+    sheet = float_sheet(with_inner(INNER._replace(curve=None, has_own_load=False)))
     assert np.isnan(sheet.surging.frequency[0])
     assert not np.isnan(sheet.speed.crank_speed[0])
 
 
-def test_a_spring_that_is_not_there_does_not_surge() -> None:
-    sheet = float_sheet(nested([0, NO_SPRING], [0.08, 0.0], [0.024, -math.inf]))
-    assert sheet.surging.frequency[0] == pytest.approx(395.2847, abs=1e-4)
-    assert sheet.surging.complete.tolist() == [True]
+def test_a_spring_that_only_another_valve_has_does_not_surge() -> None:
+    single, double = one_spring().sets[0], with_inner(INNER).springs.sets[0]
+    two = {name: np.repeat(getattr(READINGS, name), 2) for name in ROWS}
+    motion = stacked([motion_from_profile("harmonic", LIFT, WIDTH, WIDTH)], np.array([0, 0]))
+    sheet = float_sheet(replace(READINGS, motion=motion, springs=side_by_side([single, double]), **two))  # type: ignore[arg-type] # every one an array
+    assert sheet.surging.frequency == pytest.approx([395.2847, 353.5534], abs=1e-4)
+    assert sheet.surging.complete.tolist() == [True, True]

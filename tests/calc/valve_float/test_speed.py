@@ -202,8 +202,9 @@ def test_the_force_trace_is_spring_plus_inertia() -> None:
 def test_the_load_asked_for_holds_to_the_wanted_speed_and_no_further(times: float) -> None:
     motion = harmonic()
     load = spring(motion)
-    wanted = times * float(float_speed(motion, load, one(MASS), EXACT, EXACT).crank_speed[0])
-    needed = load_needed(motion, load, one(MASS), wanted)
+    speed = float_speed(motion, load, one(MASS), EXACT, EXACT).crank_speed
+    wanted = times * float(speed[0])
+    needed = load_needed(motion, load, one(MASS), speed, wanted)
     stiffer = float_speed(motion, needed.factor * load, one(MASS), EXACT, EXACT)
     assert stiffer.crank_speed[0] == pytest.approx(wanted, rel=1e-9)
     # a tighter set-up adds the same at every height: nothing is left where the cam is left first
@@ -280,11 +281,12 @@ def test_a_spring_that_is_never_called_upon_never_lets_go() -> None:
 
 def test_a_spring_without_load_at_full_lift_lets_go_at_once() -> None:
     motion = harmonic()
-    parts = float_speed(motion, np.maximum(500.0 - 60e3 * motion.lift, 0.0), one(MASS), one(5.0), EXACT)
+    load = np.maximum(500.0 - 60e3 * motion.lift, 0.0)
+    parts = float_speed(motion, load, one(MASS), one(5.0), EXACT)
     assert parts.crank_speed[0] == 0.0
     # half of nothing times no end: there is no uncertainty to tell
     assert np.isnan(parts.crank_speed_uncertainty[0])
-    needed = load_needed(motion, np.maximum(500.0 - 60e3 * motion.lift, 0.0), one(MASS), 500.0)
+    needed = load_needed(motion, load, one(MASS), parts.crank_speed, 500.0)
     assert needed.factor[0] == math.inf
 
 

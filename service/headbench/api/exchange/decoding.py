@@ -75,8 +75,8 @@ def _decoder(annotation: Any) -> msgspec.json.Decoder[Any]:
     return msgspec.json.Decoder(annotation)
 
 
-def decode(raw: bytes, annotation: Any) -> Any:
-    """A JSON text as a struct.
+def decode(raw: bytes, annotation: Any, line: int = 1) -> Any:
+    """A JSON text as a struct; `line` is where it begins in what the caller sent.
 
     Raises RefusedRequest: malformed-json, duplicate-key, or invalid-request with the
     place of each of up to MOST_FAULTS faults.
@@ -85,13 +85,13 @@ def decode(raw: bytes, annotation: Any) -> Any:
         value = _decoder(annotation).decode(raw)
         _refuse_duplicate_keys(raw)
     except msgspec.ValidationError:
-        return _second_reading(raw, annotation)
+        return _second_reading(raw, annotation, line)
     except (msgspec.DecodeError, ValueError, RecursionError) as error:
-        raise _malformed(raw, error) from None
+        raise _malformed(raw, error, line) from None
     return value
 
 
-def _malformed(raw: bytes, error: Exception) -> RefusedRequest:
+def _malformed(raw: bytes, error: Exception, line: int) -> RefusedRequest:
     if isinstance(error, RecursionError):
         return _not_json("The body is nested too deeply; lay it out as /docs shows.")
     try:
@@ -100,10 +100,10 @@ def _malformed(raw: bytes, error: Exception) -> RefusedRequest:
     except UnicodeDecodeError:
         return _not_json("The body is not UTF-8 text; save it as UTF-8.")
     except json.JSONDecodeError as fault:
-        place = f"line {fault.lineno}, column {fault.colno}"
+        place = f"line {line - 1 + fault.lineno}, column {fault.colno}"
         return _not_json(f"Not valid JSON at {place}: {_remedy(text, fault.pos)}.")
     except RecursionError as deep:
-        return _malformed(raw, deep)
+        return _malformed(raw, deep, line)
     # Python reads what JSON does not know, NaN among it, and numbers too large for any machine
     errors = with_names(list(islice(_not_finite(value, ()), MOST_FAULTS)), value)
     if errors:
@@ -149,13 +149,13 @@ def _not_finite(value: Any, path: Path) -> Iterator[Pointed]:
         yield from _not_finite(member, (*path, name))
 
 
-def _second_reading(raw: bytes, annotation: Any) -> Any:
+def _second_reading(raw: bytes, annotation: Any, line: int) -> Any:
     """Read what the decoder refused once more, untyped: to name every fault, or to take 8.0 for 8 and null for none."""
     try:
         value = without_nulls(_integers_as_such(msgspec.json.decode(raw)), annotation)
         _refuse_duplicate_keys(raw)
     except (msgspec.DecodeError, ValueError, RecursionError) as error:
-        raise _malformed(raw, error) from None
+        raise _malformed(raw, error, line) from None
     try:
         return msgspec.convert(value, annotation)
     except msgspec.ValidationError:

@@ -22,6 +22,7 @@ _log = logging.getLogger(__name__)
 TITLES: Final = {
     "malformed-json": "Not valid JSON",
     "duplicate-key": "Duplicate field",
+    "malformed-gzip": "Not valid gzip",
     "empty-body": "Empty request",
     "invalid-request": "Request does not match the schema",
     "not-found": "Not found",
@@ -29,6 +30,7 @@ TITLES: Final = {
     "request-timeout": "Request took too long to arrive",
     "body-too-large": "Request too large",
     "unsupported-media-type": "Wrong media type",
+    "unsupported-encoding": "Wrong content encoding",
     "busy": "Too busy",
     "contradiction": "Readings contradict each other",
     "internal-error": "Internal error",
@@ -93,7 +95,12 @@ def contradiction(errors: Sequence[Pointed], job: Any) -> Problem:
 
 def overflow(_: Request[Any, Any, Any], error: NotFinite) -> Response[bytes]:
     """The readings span too many decades for the arithmetic."""
-    return _response(problem("contradiction", 422, f"{error}; check the units of the readings.".capitalize()))
+    return _response(not_finite(error))
+
+
+def not_finite(error: NotFinite) -> Problem:
+    """What is told of a job whose answer no machine can hold."""
+    return problem("contradiction", 422, f"{error}; check the units of the readings.".capitalize())
 
 
 def http_error(request: Request[Any, Any, Any], error: HTTPException) -> Response[bytes]:

@@ -97,7 +97,7 @@ class RunRead(NamedTuple):
 
 def disagree(averaged: AveragedReading) -> bool:
     """Whether repeats at one height differ by more than a tester repeats."""
-    return averaged.count > 1 and differ_by_more_than_a_tester(averaged.lowest, averaged.highest)
+    return averaged.times > 1 and differ_by_more_than_a_tester(averaged.lowest, averaged.highest)
 
 
 def read_run(run: Run, tester: Tester | None) -> RunRead:
@@ -138,7 +138,7 @@ def _rises(averaged: Sequence[AveragedReading]) -> bool:
     """Whether the load on a line of least squares rises as the spring is compressed; one height makes no line."""
     if len(averaged) < _LINE:
         return True
-    middle = sum(one.count * one.height for one in averaged) / sum(one.count for one in averaged)
+    middle = sum(one.times * one.height for one in averaged) / sum(one.times for one in averaged)
     off = [(one.height - middle, one) for one in averaged]
-    falls = sum(one.count * by * one.load for by, one in off)
-    return falls < -_LEAST_RATE * sum(one.count * by * by for by, one in off)
+    falls = sum(one.times * by * one.load for by, one in off)
+    return falls < -_LEAST_RATE * sum(one.times * by * by for by, one in off)

@@ -152,8 +152,8 @@ def _cleaned(schema: Any) -> Any:
         return schema
     cleaned = {key: _cleaned(value) for key, value in schema.items()}
     choices = cleaned.get("enum", [])
-    if choices and all(isinstance(value, str) for value in choices):
-        cleaned["type"] = "string"
+    if choices and all(isinstance(value, str | int) for value in choices):
+        cleaned["type"] = "string" if isinstance(choices[0], str) else "integer"
         if len(choices) == 1:
             cleaned["const"] = cleaned.pop("enum")[0]
             cleaned.setdefault("description", f'Always "{cleaned["const"]}".')

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import inspect
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 import msgspec
@@ -18,6 +18,7 @@ from headbench import __version__
 from headbench.api.exchange.decoding import decode, too_slow, wrong_media_type
 from headbench.api.exchange.off_loop import too_busy
 from headbench.api.exchange.problems import MEDIA_TYPE, Problem, contradiction, defect, refusal, too_large, wrong_method
+from headbench.api.published import batched
 from headbench.api.published.components import components
 from headbench.api.vocabulary.findings import CAUTIONS
 from headbench.errors import Contradiction, RefusedRequest
@@ -93,6 +94,8 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
     jobs = [
         (h.parsed_data_field.annotation.__name__, h.opt["resource"].example) for h in handlers if h.parsed_data_field
     ]
+    resources = [resource for h in handlers for resource in batched.resources_of(h)]
+    jobs += batched.jobs(resources)
     structs = {Problem: None}
     for handler in handlers:
         structs |= dict.fromkeys(_structs(handler))
@@ -115,16 +118,23 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
         "tags": _TAGS,
         "paths": dict(sorted(paths.items())),
         "components": {
-            "schemas": components(structs, jobs),
+            "schemas": batched.with_lines(components(structs, jobs), resources),
             "responses": {
-                name: _problem_response(status, description, refused[status])
+                name: _problem_response(description, refused[status], _HEADERS.get(status))
                 for status, (name, description) in _REFUSALS.items()
+            }
+            | {
+                one.name: _problem_response(one.description, one.shown, one.headers)
+                for one in batched.REFUSALS.values()
             },
         },
     }
 
 
 def _structs(handler: HTTPRouteHandler) -> Iterable[Any]:
+    if resources := batched.resources_of(handler):
+        yield from batched.structs(resources)
+        return
     data = handler.parsed_data_field
     if data is not None:
         yield data.annotation
@@ -138,6 +148,9 @@ def _operation(handler: HTTPRouteHandler) -> dict[str, Any]:
         "description": inspect.cleandoc(handler.fn.__doc__ or ""),
         "tags": list(handler.tags or ()),
     }
+    if resources := batched.resources_of(handler):
+        exchange: dict[str, Any] = _rounded(batched.exchange(resources))
+        return operation | exchange
     refusals: Iterable[str] = _EVERYWHERE
     data = handler.parsed_data_field
     if data is not None:
@@ -168,15 +181,17 @@ def _reference(annotation: type[msgspec.Struct]) -> dict[str, str]:
     return {"$ref": f"#/components/schemas/{annotation.__name__}"}
 
 
-def _problem_response(status: str, description: str, shown: Sequence[Problem]) -> dict[str, Any]:
+def _problem_response(
+    description: str, shown: Sequence[Problem], headers: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
     examples = {
         f"problem_{place}" if place > 1 else "problem": {"summary": one.title, "value": msgspec.to_builtins(one)}
         for place, one in enumerate(shown, start=1)
     }
     content = {"schema": {"$ref": "#/components/schemas/Problem"}, "examples": examples}
     response: dict[str, Any] = {"description": description, "content": {MEDIA_TYPE: content}}
-    if status in _HEADERS:
-        response["headers"] = _HEADERS[status]
+    if headers:
+        response["headers"] = headers
     return response
 
 

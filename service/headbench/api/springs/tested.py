@@ -142,12 +142,12 @@ def _item(pointer: str, spring: str, needed_for: list[str], detail: str) -> Open
 
 def _repeats(runs: Sequence[RunRead]) -> Iterator[Note]:
     """The range of loads that were read more than once at one height, and those to read again."""
-    again = [(read, one) for read in runs for one in read.averaged if one.count > 1]
+    again = [(read, one) for read in runs for one in read.averaged if one.times > 1]
     if not again:
         return
     again.sort(key=lambda both: both[1].highest - both[1].lowest, reverse=True)
     sentences = [
-        f"{read.run.name} at {read.at(one.first)} {say(one.load, 'force')} ({one.count} readings, range "
+        f"{read.run.name} at {read.at(one.first)} {say(one.load, 'force')} ({one.times} readings, range "
         f"{say(one.highest - one.lowest, 'force')})"
         for read, one in again[:_NAMED_AT_MOST]
     ]

@@ -25,8 +25,9 @@ from headbench.api.vocabulary.quantities import (
 )
 from headbench.calc import FloatArray
 from headbench.calc.judging.rules import CHECKING_LIFTS
+from headbench.calc.train.lift_figures import lift_figures
 from headbench.calc.train.lobes import Lobe
-from headbench.calc.train.valve_motion import Motion, lift_figures
+from headbench.calc.train.valve_motion import Motion
 
 CheckingLifts = Annotated[
     Annotated[list[PositiveLength], Meta(max_length=20)] | None,

@@ -17,9 +17,9 @@ from headbench.api.vocabulary.saying import say
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.rules import CHECKING_LIFTS, COARSE_ABOVE, TOO_COARSE_ABOVE, USUAL_DURATION
 from headbench.calc.train import lobes as calc
+from headbench.calc.train.lift_figures import durations
 from headbench.calc.train.lift_table import TURN, cam_angle
 from headbench.calc.train.lobes import Lobe, StandIn, lobe_from_stand_in, lobe_from_table
-from headbench.calc.train.valve_motion import durations
 from headbench.calc.train.valvetrain import LiftPath
 from headbench.errors import Pointed
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Annotated
 
 import numpy as np
-from msgspec import Meta
+from msgspec import Meta, structs
 
 from headbench.api.masses.moving_mass import MovingMassByPart, Weighed, by_part
 from headbench.api.train.lobes import Lobes
@@ -257,11 +257,13 @@ def float_lines(floats: Floats, setting: FloatSetting) -> list[ValveFloat]:
 def _reserve_checks(sheet: FloatSheet, setting: FloatSetting) -> list[PercentCheck]:
     """A limit that is named, and float itself, are damage; a default is a setting."""
     value, limit, verdicts = sheet.reserve, setting.reserve_limit, sheet.reserve_verdict
-    damage = percent_checks(value, limit, "at_least", verdicts, check_class="damage")
-    setting_only = percent_checks(value, limit, "at_least", verdicts, check_class="setting")
+    checks = percent_checks(value, limit, "at_least", verdicts, check_class="damage")
     held_by_nothing = np.isnan(value) & (verdicts == Verdict.REJECT)
     is_damage = setting.reserve_named | (value < 0.0) | held_by_nothing
-    return [d if hard else s for d, s, hard in zip(damage, setting_only, is_damage.tolist(), strict=True)]
+    return [
+        check if hard else structs.replace(check, check_class="setting")
+        for check, hard in zip(checks, is_damage.tolist(), strict=True)
+    ]
 
 
 def _surge_checks(sheet: FloatSheet, setting: FloatSetting) -> list[RatioCheck | None]:

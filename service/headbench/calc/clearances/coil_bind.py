@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Final, NamedTuple
 
 from headbench.calc.judging.touching import clearance_verdict, is_closed
@@ -80,14 +79,8 @@ def coil_bind_clearance(open_height: float, springs: SpringSet) -> CoilBind:
     >>> round(coil_bind_clearance(0.032, SpringSet(tuple(pair), 0.0)).clearance, 9)
     0.002
     """
-    smallest, tightest, complete = math.inf, 0, True
-    for place, one in enumerate(springs.each):
-        clearance = open_height - one.seat_rise - one.coil_bind_height
-        if clearance != clearance or one.bind_doubtful:  # noqa: PLR0124 - NaN is not itself
-            complete = False
-        if clearance < smallest:
-            smallest, tightest = clearance, place
-    return CoilBind(smallest if smallest < math.inf else _NAN, tightest, complete)
+    clearance = open_height - springs.tallest_bind
+    return CoilBind(clearance, springs.tightest, springs.binds_read and clearance == clearance)  # noqa: PLR0124 - not NaN
 
 
 def coil_bind_verdict(at_lift: CoilBind, closed: CoilBind, limit: float) -> int:

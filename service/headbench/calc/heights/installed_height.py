@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from headbench.calc.heights.pockets import Fit, Pocket, Suits, share
+from headbench.calc.heights.pockets import Fit, Suits, lay_shims
 from headbench.calc.heights.shims import USUAL_MOST, Stacks, stacks_of
-from headbench.calc.judging.grid import GRID, on_grid
+from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.verdicts import Verdict, within
 
 _NAN: Final = float("nan")
@@ -142,29 +141,23 @@ def set_heights(
     ((1, 0), 1.75)
     """
     stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum)
-    pockets = [
-        None if math.isnan(one - target) else Pocket(one, on_grid(one - target), fits)
-        for one, target, fits in zip(bare, target_height, suits, strict=True)
-    ]
-    wanted = [None if pocket is None else pocket.best(stacks) for pocket in pockets]
-    dealt = share(pockets, wanted, stacks, at_hand.in_stock)
-    heights: list[Height] = []
+    laid = lay_shims(bare, target_height, suits, stacks, at_hand.in_stock)
+    rows = zip(bare, target_height, height_with_shims, laid.taken, laid.second, laid.ran_out, strict=True)
     used = [0] * len(at_hand.thicknesses)
-    rows = zip(pockets, wanted, dealt.taken, bare, target_height, height_with_shims, strict=True)
-    for pocket, best, taken, bare_height, target, read in rows:
-        if pocket is None or best is None:
-            heights.append(_height(bare_height, target, read, stacks, None, None, ran_out=False))
-            continue
-        second = pocket.runner_up(stacks, stacks.totals[taken])
-        for size in stacks.shims[taken]:
+    for taken in laid.taken:
+        for size in () if taken is None else stacks.shims[taken]:
             used[size] += 1
-        ran_out = stacks.totals[taken] != stacks.totals[best]
-        heights.append(_height(bare_height, target, read, stacks, taken, second, ran_out=ran_out))
-    return Heights(heights, dealt.proven, used)
+    return Heights([_height(stacks, *row) for row in rows], laid.proven, used)
 
 
 def _height(
-    bare: float, target: float, read: float, stacks: Stacks, taken: int | None, second: int | None, *, ran_out: bool
+    stacks: Stacks,
+    bare: float,
+    target: float,
+    read: float,
+    taken: int | None,
+    second: int | None,
+    ran_out: bool,  # noqa: FBT001 - a row of columns
 ) -> Height:
     stack = _NAN if taken is None else stacks.totals[taken] * GRID
     figured = installed_height(bare, stack)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from enum import IntEnum
 
 from headbench.calc.heights.shim_stock import MOST_CHOICES, Choice, Dealt, deal, holds
 from headbench.calc.heights.shims import Ranked, Stacks, in_order, nearest_total
-from headbench.calc.judging.grid import GRID
+from headbench.calc.judging.grid import GRID, on_grid
 
 
 class Fit(IntEnum):
@@ -23,7 +25,84 @@ Suits = Callable[[float], Fit]
 """How a position stands at a height: inside its height or load, past what breaks parts, or which way it may be."""
 
 
-class Pocket:
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """The stacks of shims of P positions; None where nothing can be said of one.
+
+    stacks : Stacks, all there are [-]
+    taken : list (P,), each position's stack [-]
+    second : list (P,), the stack of another thickness that would be taken if it were not there [-]
+    ran_out : list (P,), whether the stock does not hold the stack that would be taken otherwise [-]
+    proven : bool, whether a limited stock is shared in a way proven best [-]
+    """
+
+    stacks: Stacks
+    taken: list[int | None]
+    second: list[int | None]
+    ran_out: list[bool]
+    proven: bool
+
+
+def lay_shims(
+    bare: Sequence[float],
+    target_height: Sequence[float],
+    suits: Sequence[Suits],
+    stacks: Stacks,
+    in_stock: Sequence[int | None] | None = None,
+) -> Laid:
+    """Choose every position's stack of shims.
+
+    Parameters
+    ----------
+    bare : sequence (P,)
+        Height with no shim, H_0; NaN not known [m]
+    target_height : sequence (P,)
+        Installed height wanted; NaN not known [m]
+    suits : sequence (P,) of functions (height) -> Fit
+        How each position stands at a height [-]
+    stacks : Stacks
+        What may be laid [-]
+    in_stock : sequence (T,) of int or None, or None
+        How many of each size there are; None without end [-]
+
+    Returns
+    -------
+    Laid
+
+    Notes
+    -----
+    See `set_heights`. What suits is looked for from the nearest stack outward, and no farther than a
+    height that says nothing shorter, or nothing taller, suits either.
+
+    >>> from headbench.calc.heights.shims import stacks_of
+    >>> near = lambda height: Fit.GOOD if abs(height - 0.0445) < 1e-4 else Fit.NOT_HERE
+    >>> laid = lay_shims([0.0452], [0.0445], [near], stacks_of([0.4e-3, 0.7e-3], 1.5e-3))
+    >>> [laid.stacks.shims[one] for one in (laid.taken[0], laid.second[0])]
+    [(1,), (0, 0)]
+    """
+    pockets = [
+        None if math.isnan(one - target) else _Pocket(one, on_grid(one - target), fits)
+        for one, target, fits in zip(bare, target_height, suits, strict=True)
+    ]
+    wanted = [None if pocket is None else pocket.best(stacks) for pocket in pockets]
+    dealt = _share(pockets, wanted, stacks, in_stock)
+    taken = [None if best is None else one for best, one in zip(wanted, dealt.taken, strict=True)]
+    return Laid(
+        stacks,
+        taken,
+        [
+            None if pocket is None or one is None else pocket.runner_up(stacks, stacks.totals[one])
+            for pocket, one in zip(pockets, taken, strict=True)
+        ],
+        [
+            best is not None and one is not None and stacks.totals[one] != stacks.totals[best]
+            for best, one in zip(wanted, taken, strict=True)
+        ],
+        dealt.proven,
+    )
+
+
+class _Pocket:
     """A position whose bare height and target are known, and the stacks that suit it."""
 
     def __init__(self, bare: float, wanted: int, suits: Suits) -> None:
@@ -108,8 +187,8 @@ class Pocket:
         return found
 
 
-def share(
-    pockets: Sequence[Pocket | None],
+def _share(
+    pockets: Sequence[_Pocket | None],
     wanted: Sequence[int | None],
     stacks: Stacks,
     in_stock: Sequence[int | None] | None,

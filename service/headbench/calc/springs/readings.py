@@ -16,7 +16,7 @@ class AveragedReading(NamedTuple):
     height : float [m]
     load : float, mean of the loads shown there [N]
     lowest, highest : float, least and most of them [N]
-    count : int, how many there are [-]
+    times : int, how many there are [-]
     first : int, place of the first of them among the readings as they came [-]
     """
 
@@ -24,7 +24,7 @@ class AveragedReading(NamedTuple):
     load: float
     lowest: float
     highest: float
-    count: int
+    times: int
     first: int
 
 
@@ -48,7 +48,7 @@ def average_repeats(height: Sequence[float], load: Sequence[float]) -> list[Aver
     shows more and less than the spring pushes; the mean is what is wanted. Common practice, no source.
 
     >>> read = average_repeats([0.04, 0.03, 0.04], [500.0, 1000.0, 510.0])
-    >>> [(one.height, one.load, one.count) for one in read]
+    >>> [(one.height, one.load, one.times) for one in read]
     [(0.03, 1000.0, 1), (0.04, 505.0, 2)]
     """
     at: dict[int, list[int]] = {}

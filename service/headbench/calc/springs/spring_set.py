@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -45,16 +43,31 @@ class OneSpring(NamedTuple):
         return self.mass - self.retainer_coils - self.seat_coils
 
 
-@dataclass(frozen=True, slots=True)
 class SpringSet:
     """All springs under one retainer, the outer one first.
 
     each : tuple of OneSpring [-]
     damper_mass : float, 0 where there is none [kg]
+    tallest_bind : float, height of the outer spring at which the first of them is known to bind, as read; NaN where
+        no coil-bind height was read [m]
+    tightest : int, which of them that is, 0 the outer one [-]
+    binds_read : bool, whether the coil-bind heights of all were read and none is doubtful [-]
+    is_known : bool, whether the load of every one of them is known [-]
     """
 
-    each: tuple[OneSpring, ...]
-    damper_mass: float
+    __slots__ = ("_curves", "_own", "binds_read", "damper_mass", "each", "is_known", "tallest_bind", "tightest")
+
+    def __init__(self, each: tuple[OneSpring, ...], damper_mass: float) -> None:
+        self.each = each
+        self.damper_mass = damper_mass
+        self._own = [(one.curve, one.seat_rise) for one in each if one.has_own_load]
+        self._curves = [(curve, rise) for curve, rise in self._own if isinstance(curve, LoadCurve)]
+        self.is_known = all(curve is not None for curve, _ in self._own)
+        binds = [one.coil_bind_height + one.seat_rise for one in each]
+        known = [bind for bind in binds if bind == bind]  # noqa: PLR0124 - NaN is not itself
+        self.tallest_bind = max(known, default=_NAN)
+        self.tightest = binds.index(self.tallest_bind) if known else 0
+        self.binds_read = len(known) == len(each) and not any(one.bind_doubtful for one in each)
 
     def load_at(self, height: float) -> float:
         """Load of all springs, each at its own height, F = sum F_i(H - step_i).
@@ -80,8 +93,8 @@ class SpringSet:
         500.0
         """
         total = 0.0
-        for load in self._loads(height):
-            total += load
+        for curve, rise in self._own:
+            total += _load(curve, height - rise)
         return total
 
     def any_loose(self, height: float) -> bool:
@@ -102,7 +115,7 @@ class SpringSet:
         >>> one.any_loose(0.040), one.any_loose(0.051)
         (False, True)
         """
-        return any(load <= 0.0 for load in self._loads(height))
+        return any(_load(curve, height - rise) <= 0.0 for curve, rise in self._own)
 
     def beyond_readings(self, height: float) -> float:
         """How far they stand outside the heights they were read at.
@@ -121,8 +134,12 @@ class SpringSet:
         >>> round(spring_set(curve_through([0.040, 0.030], [500.0, 1000.0])).beyond_readings(0.0415), 9)
         0.0015
         """
-        known = [beyond for curve, at in self._read(height) if (beyond := curve.beyond_readings(at)) >= 0.0]
-        return max(known, default=_NAN)
+        farthest = _NAN
+        for curve, rise in self._curves:
+            beyond = curve.beyond_readings(height - rise)
+            if beyond >= 0.0 and not beyond <= farthest:
+                farthest = beyond
+        return farthest
 
     def works_outside_readings(self, height: float) -> bool:
         """Whether one of them works outside the heights it was read at by more than a little.
@@ -143,7 +160,8 @@ class SpringSet:
         (False, True)
         """
         return any(
-            curve.beyond_readings(at) > 0.0 and not curve.is_near_readings(at) for curve, at in self._read(height)
+            curve.beyond_readings(height - rise) > 0.0 and not curve.is_near_readings(height - rise)
+            for curve, rise in self._curves
         )
 
     def is_proven(self, height: float) -> bool:
@@ -163,16 +181,9 @@ class SpringSet:
         >>> spring_set(rated_curve(0.040, 500.0, 50e3)).is_proven(0.040)
         False
         """
-        return all(
-            isinstance(one.curve, LoadCurve) and one.curve.is_proven(height - one.seat_rise)
-            for one in self.each
-            if one.has_own_load
+        return len(self._curves) == len(self._own) and all(
+            curve.is_proven(height - rise) for curve, rise in self._curves
         )
-
-    @property
-    def is_known(self) -> bool:
-        """Whether the load of every one of them is known."""
-        return all(one.curve is not None for one in self.each if one.has_own_load)
 
     @property
     def mass(self) -> float:
@@ -184,19 +195,11 @@ class SpringSet:
         """Part of their active coils that counts as moving; NaN where one was not weighed [-]."""
         return shared_by_mass([one.moving_share for one in self.each], [one.active_mass for one in self.each])
 
-    def _loads(self, height: float) -> Iterator[float]:
-        for one in self.each:
-            if one.has_own_load:
-                at = height - one.seat_rise
-                if isinstance(one.curve, LoadCurve):
-                    yield one.curve.load_at(at)
-                else:
-                    yield _NAN if one.curve is None else float(one.curve.load_at(np.array([at]))[0])
 
-    def _read(self, height: float) -> Iterator[tuple[LoadCurve, float]]:
-        for one in self.each:
-            if isinstance(one.curve, LoadCurve) and one.has_own_load:
-                yield one.curve, height - one.seat_rise
+def _load(curve: LoadCurve | DimensionedSpring | None, height: float) -> float:
+    if isinstance(curve, LoadCurve):
+        return curve.load_at(height)
+    return _NAN if curve is None else float(curve.load_at(np.array([height]))[0])
 
 
 def bind_height(springs: SpringSet) -> float:
@@ -272,7 +275,7 @@ def spring_set(*curves: LoadCurve | tuple[LoadCurve | None, float] | None) -> Sp
 
     Parameters
     ----------
-    *curves : LoadCurve or None, or such a one with its seat rise
+    curves : LoadCurve or None, or such a one with its seat rise
         The outer spring first [-], [m]
 
     Returns

@@ -78,6 +78,13 @@ def _sampled() -> FloatArray:
 _SAMPLED_COLUMNS: Final = _first_spline(_FRACTION)[:, np.newaxis] + np.arange(_OVERLAPS)
 
 
+@cache
+def _sampled_second() -> scipy.sparse.csr_array:
+    """The splines' second derivatives at the samples (T, splines)."""
+    rows = _OVERLAPS * np.arange(SAMPLES + 1)
+    return scipy.sparse.csr_array((_sampled()[2].ravel(), _SAMPLED_COLUMNS.ravel(), rows))
+
+
 @dataclass(frozen=True, slots=True)
 class SmoothedTable:
     """A lift table smoothed.
@@ -189,15 +196,15 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
     at, read = lobe_alone(angle, lift, reading_noise)
     start, length = at[0], at[-1] - at[0]
     splines = scipy.interpolate.BSpline.design_matrix((at - start) / length, _KNOTS, _DEGREE)
-    values, columns = splines.data.reshape(-1, _OVERLAPS), splines.indices.reshape(-1, _OVERLAPS).astype(np.int64)
-    fit = _banded_products(columns[:, 0], values)
+    first = splines.indices[::_OVERLAPS].astype(np.int64)
+    fit = _banded_products(first, splines.data.reshape(-1, _OVERLAPS))
     roughness = _roughness() * (fit[0].sum() / _roughness()[0].sum())
-    wanted = np.bincount(columns.ravel(), (values * read[:, np.newaxis]).ravel(), minlength=_SPLINES)
+    wanted = np.asarray(splines.T @ read, dtype=np.float64)
     to_miss = (len(read) + np.sqrt(2.0 * len(read))) * reading_noise**2
 
     def missed(exponent: float) -> FloatArray:
         weights = scipy.linalg.solveh_banded(fit + 10.0**exponent * roughness, wanted, lower=True, check_finite=False)
-        return np.asarray(read - (values * weights[columns]).sum(axis=1), dtype=np.float64)
+        return np.asarray(read - splines @ weights, dtype=np.float64)
 
     def excess(exponent: float) -> float:
         return float((missed(exponent) ** 2).sum() - to_miss)
@@ -211,7 +218,7 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
     factor = (scipy.linalg.cholesky_banded(fit + 10.0**exponent * roughness, lower=True, check_finite=False), True)
     weights = scipy.linalg.cho_solve_banded(factor, wanted, check_finite=False)
     derivatives = (_sampled() * weights[_SAMPLED_COLUMNS]).sum(axis=2) / length ** np.arange(4)[:, np.newaxis]
-    uncertainty = reading_noise / length**2 * _second_derivative_gain(factor, values, columns)
+    uncertainty = reading_noise / length**2 * _second_derivative_gain(factor, splines)
     spline = Motion(
         angle=start + length * _FRACTION,
         lift=derivatives[0],
@@ -242,15 +249,11 @@ def _held_on_base_circle(motion: Motion, at: FloatArray, lifted: BoolArray) -> M
     )
 
 
-def _second_derivative_gain(factor: tuple[FloatArray, bool], values: FloatArray, columns: IntArray) -> FloatArray:
+def _second_derivative_gain(factor: tuple[FloatArray, bool], splines: scipy.sparse.csr_array) -> FloatArray:
     """Standard deviation (T,) of the second derivative by the fraction, for readings that scatter by 1."""
-    second = np.zeros((_SPLINES, SAMPLES))
-    np.put_along_axis(second, _SAMPLED_COLUMNS.T, _sampled()[2].T, axis=0)
-    solved = scipy.linalg.cho_solve_banded(factor, second, check_finite=False)
+    inverse = scipy.linalg.cho_solve_banded(factor, np.eye(_SPLINES), check_finite=False)
     # what each second derivative takes from each reading; squares summed, so that nothing cancels
-    taken = values[:, 0, np.newaxis] * solved[columns[:, 0]]
-    for overlap in range(1, _OVERLAPS):
-        taken += values[:, overlap, np.newaxis] * solved[columns[:, overlap]]
+    taken = splines @ (_sampled_second() @ inverse).T
     return np.asarray(np.sqrt((taken**2).sum(axis=0)), dtype=np.float64)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Final, Literal
 
 import numpy as np
@@ -134,8 +135,8 @@ def motion_from_profile(profile: Profile, lift: float, rise: float, fall: float)
     >>> float(motion.lift.max()), motion.angle[[0, -1]].tolist()
     (0.012, [-1.2, 1.3])
     """
-    u = _samples(profile)
-    y = lift * profile_values(profile, u)
+    u, unit = _unit_rise(profile)
+    y = lift * unit
     scale = np.arange(4)[:, np.newaxis]
     opening = y / rise**scale
     closing = (y * (-1.0) ** scale / fall**scale)[:, ::-1]
@@ -148,6 +149,13 @@ def motion_from_profile(profile: Profile, lift: float, rise: float, fall: float)
         jerk=both[3],
         acceleration_uncertainty=np.zeros(2 * len(u)),
     )
+
+
+@cache
+def _unit_rise(profile: Profile) -> tuple[FloatArray, FloatArray]:
+    """Fractions of a rise, and the rise from 0 to 1 there with its derivatives."""
+    u = _samples(profile)
+    return u, profile_values(profile, u)
 
 
 def _samples(profile: Profile) -> FloatArray:

@@ -1,6 +1,7 @@
-"""Valve motion: lift and its derivatives over the cam angle, at the lobe or at the valve, and its figures.
+"""Valve motion: lift and its derivatives over the cam angle, at the lobe or at the valve.
 
-Where a motion comes from is told elsewhere: `lift_table` for measured lobes, `textbook_motions` for stand-ins.
+Where a motion comes from is told elsewhere: `lift_table` for measured lobes, `textbook_motions` for stand-ins; what a
+lobe is known by in `lift_figures`.
 """
 
 from __future__ import annotations
@@ -11,9 +12,8 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import scipy
 
-from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc import FloatArray, IntArray
 from headbench.calc.train.valvetrain import rocker_ratio_over_lift, valve_lift
 
 SAMPLES: Final = 182
@@ -22,8 +22,7 @@ SAMPLES: Final = 182
 CRANK_PER_CAM: Final = 2.0
 """Turns of the crank to one of the cam, four-stroke [-]."""
 
-_PIECE: Final = np.array([0.0, 1.0])
-"""Ends of one cubic between two samples [-]."""
+_AROUND: Final = np.array([-1, 0, 1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,43 +45,6 @@ class Motion:
     acceleration: FloatArray
     jerk: FloatArray
     acceleration_uncertainty: FloatArray
-
-
-@dataclass(frozen=True, slots=True)
-class Durations:
-    """How long a lift stays above each of C checking lifts.
-
-    opening_angle, closing_angle : array (C,), cam angles where it passes each of them; NaN if never [rad]
-    duration : array (C,), crank angle between them, 0 where the lift never gets there [rad]
-    """
-
-    opening_angle: FloatArray
-    closing_angle: FloatArray
-    duration: FloatArray
-
-
-@dataclass(frozen=True, slots=True)
-class LiftFigures:
-    """What a lobe is known by.
-
-    peak_lift : float [m]
-    peak_angle : float, cam angle of the peak [rad]
-    lift_area : float, area under the lift over the cam angle [m rad]
-    peak_opening_velocity, peak_closing_velocity : float, opening and closing [m/rad]
-    peak_acceleration, peak_deceleration : float [m/rad2]
-    peak_jerk : float, either way [m/rad3]
-    durations : Durations, above each checking lift
-    """
-
-    peak_lift: float
-    peak_angle: float
-    lift_area: float
-    peak_opening_velocity: float
-    peak_closing_velocity: float
-    peak_acceleration: float
-    peak_deceleration: float
-    peak_jerk: float
-    durations: Durations
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,128 +177,6 @@ def scaled_to(motion: Motion, peak_lift: FloatArray) -> Motion:
     )
 
 
-def lift_figures(motion: Motion, checking_lift: FloatArray) -> LiftFigures:
-    """Peak lift, lift area, extremes of the derivatives, and duration at checking lifts of one lobe.
-
-    Parameters
-    ----------
-    motion : Motion
-        Motion of one lobe, arrays (T,) [-]
-    checking_lift : array (C,)
-        Lifts to take the duration at, above 0 [m]
-
-    Returns
-    -------
-    LiftFigures
-
-    Notes
-    -----
-    Between the samples lift, velocity and acceleration are the cubics that their values and slopes at
-    both ends define (Hermite's interpolation; own derivation), so that an extreme on a sample is the
-    sample's own.
-
-    >>> from headbench.calc.train.textbook_motions import motion_from_profile
-    >>> figures = lift_figures(motion_from_profile("harmonic", 0.012, 1.2, 1.2), np.array([0.006]))
-    >>> figures.durations.duration.round(6).tolist(), round(figures.lift_area, 9)
-    ([2.4], 0.0144)
-    """
-    angle, lift, velocity = motion.angle, motion.lift, motion.velocity
-    acceleration, jerk = motion.acceleration, motion.jerk
-    step = np.diff(angle)
-    area = step / 2.0 * (lift[:-1] + lift[1:]) + step**2 / 12.0 * (velocity[:-1] - velocity[1:])
-    # where the valve leaves its seat the velocity may jump: no cubic runs across that
-    smooth = (step > 0.0) & (lift[:-1] > 0.0) & (lift[1:] > 0.0)
-    peak_angle, peak_lift = _cubic_peak(angle, lift, velocity, smooth)
-    return LiftFigures(
-        peak_lift=peak_lift,
-        peak_angle=peak_angle,
-        lift_area=float(area.sum()),
-        peak_opening_velocity=_cubic_peak(angle, velocity, acceleration, smooth)[1],
-        peak_closing_velocity=-_cubic_peak(angle, -velocity, -acceleration, smooth)[1],
-        peak_acceleration=_cubic_peak(angle, acceleration, jerk, smooth)[1],
-        peak_deceleration=-_cubic_peak(angle, -acceleration, -jerk, smooth)[1],
-        peak_jerk=float(parabola_peak(angle[np.newaxis], np.abs(jerk)[np.newaxis]).value[0]),
-        durations=durations(motion, checking_lift),
-    )
-
-
-def durations(motion: Motion, checking_lift: FloatArray) -> Durations:
-    """How long one lobe's lift stays above checking lifts, from where it rises past each to where it falls past it.
-
-    Parameters
-    ----------
-    motion : Motion
-        Motion of one lobe, arrays (T,) [-]
-    checking_lift : array (C,)
-        Lifts to take the duration at, above 0 [m]
-
-    Returns
-    -------
-    Durations
-
-    Notes
-    -----
-    Between the samples the lift is the cubic that `lift_figures` takes. A duration is told in crank angle, as the
-    trade does; angles are the cam's.
-
-    >>> from headbench.calc.train.textbook_motions import motion_from_profile
-    >>> durations(motion_from_profile("harmonic", 0.012, 1.2, 1.2), np.array([0.006])).duration.round(6).tolist()
-    [2.4]
-    """
-    angle, lift, velocity = motion.angle, motion.lift, motion.velocity
-    opening = _passing(angle, lift, velocity, checking_lift)
-    closing = -_passing(-angle[::-1], lift[::-1], -velocity[::-1], checking_lift)
-    never = lift.max() < checking_lift
-    return Durations(opening, closing, np.where(never, 0.0, CRANK_PER_CAM * (closing - opening)))
-
-
-def _cubic(values: FloatArray, slopes: FloatArray, angle: FloatArray, left: int) -> tuple[float, float, float, float]:
-    """Coefficients of t^0 to t^3 of the cubic from one sample to the next, t from 0 to 1."""
-    step, low, rise = angle[left + 1] - angle[left], values[left], values[left + 1] - values[left]
-    start, end = slopes[left] * step, slopes[left + 1] * step
-    return float(low), float(start), float(3.0 * rise - 2.0 * start - end), float(start + end - 2.0 * rise)
-
-
-def _cubic_peak(angle: FloatArray, values: FloatArray, slopes: FloatArray, smooth: BoolArray) -> tuple[float, float]:
-    """Angle and value of the highest point of the cubics on both sides of the largest value, where they are smooth."""
-    place = int(values.argmax())
-    best = float(angle[place]), float(values[place])
-    for left in range(max(place - 1, 0), min(place + 1, len(smooth))):
-        if not smooth[left]:
-            continue
-        low, start, square, cube = _cubic(values, slopes, angle, left)
-        bend = square**2 - 3.0 * cube * start
-        if bend <= 0.0:
-            continue
-        # where the slope is 0 and falls, in the form that loses no digits: a parabola's top where the cube is nothing
-        if square < 0.0:
-            t = start / (math.sqrt(bend) - square)
-        elif cube < 0.0:
-            t = (square + math.sqrt(bend)) / (-3.0 * cube)
-        else:
-            continue
-        value = low + t * (start + t * (square + t * cube))
-        if 0.0 < t < 1.0 and value > best[1]:
-            best = float(angle[left] + t * (angle[left + 1] - angle[left])), value
-    return best
-
-
-def _passing(angle: FloatArray, lift: FloatArray, velocity: FloatArray, checking_lift: FloatArray) -> FloatArray:
-    """Angle (C,) at which a lift first rises past each checking lift (C,)."""
-    passing = np.full(len(checking_lift), np.nan)
-    for place, wanted in enumerate(checking_lift.tolist()):
-        reached = lift >= wanted
-        if not reached.any():
-            continue
-        left = max(int(reached.argmax()) - 1, 0)
-        cubic = np.array(_cubic(lift, velocity, angle, left)[::-1])[:, np.newaxis]
-        roots = scipy.interpolate.PPoly.construct_fast(cubic, _PIECE).solve(wanted, extrapolate=False)
-        # a lift that is passed on a sample itself may miss the piece by rounding
-        t = roots[0] if len(roots) else float(lift[left] < wanted)
-        passing[place] = angle[left] + t * (angle[left + 1] - angle[left])
-    return passing
-
-
 def parabola_peak(angle: FloatArray, values: FloatArray) -> Peak:
     """Largest value of every row, and where, by the parabola through it and its two neighbors.
 
@@ -361,20 +201,23 @@ def parabola_peak(angle: FloatArray, values: FloatArray) -> Peak:
     >>> peak.angle.tolist(), peak.value.tolist()
     ([1.25], [0.0])
     """
-    row = np.arange(len(values))
     place = values.argmax(axis=1)
     inner = np.clip(place, 1, values.shape[1] - 2)
-    x0, x1, x2 = (angle[row, inner + shift] for shift in (-1, 0, 1))
-    y0, y1, y2 = (values[row, inner + shift] for shift in (-1, 0, 1))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        before, after = (y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1)
-        bend = (after - before) / (x2 - x0)
-        slope = (before * (x2 - x1) + after * (x1 - x0)) / (x2 - x0)
-        shift = -slope / (2.0 * bend)
-        usable = (place == inner) & np.isfinite(shift) & (bend < 0.0)
-        top = y1 - slope**2 / (4.0 * bend)
-    return Peak(
-        place=place.astype(np.int64),
-        angle=np.where(usable, x1 + shift, angle[row, place]),
-        value=np.where(usable, top, values[row, place]),
-    )
+    around = np.arange(len(values))[:, np.newaxis], inner[:, np.newaxis] + _AROUND
+    rows = zip(angle[around].tolist(), values[around].tolist(), (place - inner).tolist(), strict=True)
+    tops = [_top(at, value) if own == 0 else (at[own + 1], value[own + 1]) for at, value, own in rows]
+    peak_angle, peak_value = np.array(tops).reshape(-1, 2).T
+    return Peak(place=place.astype(np.int64), angle=peak_angle, value=peak_value)
+
+
+def _top(at: Sequence[float], value: Sequence[float]) -> tuple[float, float]:
+    """The top of the parabola through three values, where there is one; else the middle value."""
+    (x0, x1, x2), (y0, y1, y2) = at, value
+    if not (x0 < x1 < x2):
+        return x1, y1
+    before, after = (y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1)
+    bend = (after - before) / (x2 - x0)
+    if not -math.inf < bend < 0.0:
+        return x1, y1
+    slope = (before * (x2 - x1) + after * (x1 - x0)) / (x2 - x0)
+    return x1 - slope / (2.0 * bend), y1 - slope * slope / (4.0 * bend)

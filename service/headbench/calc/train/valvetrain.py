@@ -113,7 +113,8 @@ def rocker_ratio_over_lift(rocker_ratio: FloatArray, at_lobe_lift: FloatArray, l
     >>> read[0].round(9).tolist(), read[1].round(9).tolist()
     ([1.45, 1.55], [16.666666667, 16.666666667])
     """
-    base, (ratio, slope, half_bend, sixth) = _pieces(rocker_ratio.tolist(), at_lobe_lift.tolist())
+    table = np.array(_pieces(rocker_ratio.tolist(), at_lobe_lift.tolist())).T
+    base, ratio, slope, half_bend, sixth = table
     # the last piece that begins at or below each lift; the first one runs on below the readings
     piece = np.searchsorted(at_lobe_lift, lobe_lift, side="right")
     ratio, slope, half_bend, sixth = ratio[piece], slope[piece], half_bend[piece], sixth[piece]
@@ -128,23 +129,22 @@ def rocker_ratio_over_lift(rocker_ratio: FloatArray, at_lobe_lift: FloatArray, l
     )
 
 
-def _pieces(ratio: Sequence[float], at: Sequence[float]) -> tuple[FloatArray, FloatArray]:
-    """Where the pieces of a natural cubic spline start (N + 1,), straight ones at both ends, and their polynomials.
+def _pieces(ratio: Sequence[float], at: Sequence[float]) -> list[tuple[float, float, float, float, float]]:
+    """The N + 1 pieces of a natural cubic spline, straight ones at both ends: where each starts, and its coefficients.
 
     Plain floats: a rocker is read at a few lifts.
     """
-    last = len(at) - 1
     step = [right - left for left, right in pairwise(at)]
     rise = [(right - left) / width for (left, right), width in zip(pairwise(ratio), step, strict=True)]
     bend = _natural_bends(step, rise)
-    pieces = [
-        (ratio[i], rise[i] - step[i] * (2.0 * bend[i] + bend[i + 1]) / 6.0, bend[i] / 2.0,
+    inside = [
+        (at[i], ratio[i], rise[i] - step[i] * (2.0 * bend[i] + bend[i + 1]) / 6.0, bend[i] / 2.0,
          (bend[i + 1] - bend[i]) / (6.0 * step[i]))
-        for i in range(last)
+        for i in range(len(step))
     ]  # fmt: skip
-    below = (ratio[0], pieces[0][1] if pieces else 0.0, 0.0, 0.0)
-    above = (ratio[last], rise[-1] + step[-1] * (bend[-2] + 2.0 * bend[-1]) / 6.0 if pieces else 0.0, 0.0, 0.0)
-    return np.array([at[0], *at]), np.array([below, *pieces, above]).T
+    first = inside[0][2] if inside else 0.0
+    last = rise[-1] + step[-1] * (bend[-2] + 2.0 * bend[-1]) / 6.0 if inside else 0.0
+    return [(at[0], ratio[0], first, 0.0, 0.0), *inside, (at[-1], ratio[-1], last, 0.0, 0.0)]
 
 
 def _natural_bends(step: Sequence[float], rise: Sequence[float]) -> list[float]:
@@ -191,7 +191,29 @@ def valve_returns_at(rocker_ratio: FloatArray, at_lobe_lift: FloatArray, full_li
     >>> valve_returns_at(np.array([1.4, 1.5]), np.array([0.1, 0.2]), 0.325)
     nan
     """
+    if _opens_throughout(rocker_ratio.tolist(), at_lobe_lift.tolist(), full_lift):
+        return np.nan
     at = np.linspace(0.0, full_lift, _STEPS + 1)
     lift = at * rocker_ratio_over_lift(rocker_ratio, at_lobe_lift, at)[0]
     back = np.flatnonzero(np.diff(lift) <= 0.0)
-    return float(at[back[0]]) if len(back) else float("nan")
+    return float(at[back[0]]) if len(back) else np.nan
+
+
+def _opens_throughout(ratio: Sequence[float], at: Sequence[float], full_lift: float) -> bool:
+    """Whether l r(l) grows all the way for sure: its slope's Bernstein coefficients on every piece are above 0.
+
+    A polynomial lies between the least and the largest of them (G. Farin, Curves and Surfaces for CAGD, 5th ed.
+    (2002), chapter 4; from memory).
+    """
+    ends = [0.0, *at[1:], full_lift]
+    for (base, ratio_there, slope, half_bend, sixth), end in zip(_pieces(ratio, at), ends, strict=True):
+        # r + l r' over t = l - base, times powers of the piece's width; the first one runs back to no lift
+        width = end - base
+        constant = ratio_there + base * slope
+        linear = 2.0 * (slope + base * half_bend) * width
+        square = 3.0 * (half_bend + base * sixth) * width**2
+        cube = 4.0 * sixth * width**3
+        second, third = constant + linear / 3.0, constant + 2.0 * linear / 3.0 + square / 3.0
+        if min(constant, second, third, constant + linear + square + cube) <= 0.0:
+            return False
+    return True

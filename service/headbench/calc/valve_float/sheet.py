@@ -167,13 +167,15 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     """
     motion, mass, springs = readings.motion, readings.mass, readings.springs
     bound = np.array([known_bind_height(one) for one in springs.sets])
+    moves = np.flatnonzero(~np.isnan(motion.lift[:, 0]))
 
-    def load_at(position: IntArray, height: FloatArray) -> FloatArray:
-        step = springs.seat_rise[position]
-        load = nested_load(springs.curves, springs.curve[position], height, step)
-        return np.where(is_closed(height - bound[position]), np.nan, load)
+    def load_at(place: IntArray, height: FloatArray) -> FloatArray:
+        own = moves[place]
+        load = nested_load(springs.curves, springs.curve[own], height, springs.seat_rise[own])
+        return np.where(is_closed(height - bound[own]), np.nan, load)
 
-    load = load_over_lift(load_at, readings.installed_height, motion.lift)
+    load = np.full(motion.lift.shape, np.nan)
+    load[moves] = load_over_lift(load_at, readings.installed_height[moves], motion.lift[moves])
     endless = float_speed(motion, load, mass, readings.load_uncertainty, readings.mass_uncertainty)
     speed = replace(
         endless,
@@ -181,7 +183,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
         crank_speed_uncertainty=_finite(endless.crank_speed_uncertainty),
     )
     reserve = 100.0 * speed_reserve(speed.crank_speed, readings.crank_speed)
-    needed = load_needed(motion, load, mass, readings.wanted_crank_speed)
+    needed = load_needed(motion, load, mass, endless.crank_speed, readings.wanted_crank_speed)
     surging = _surging(springs, readings.installed_height)
     ratio = surge_ratio(surging.frequency, readings.crank_speed)
     closed = readings.installed_height

@@ -214,11 +214,16 @@ def contact_force(motion: Motion, load: FloatArray, mass: FloatArray, crank_spee
     >>> forces.least.round(1).tolist()
     [507.8]
     """
-    inertia = mass[:, np.newaxis] * motion.acceleration * (crank_speed / CRANK_PER_CAM) ** 2
+    inertia = _inertia(motion, mass, crank_speed)
     contact = load + inertia
     on_cam = np.where(motion.lift > 0.0, -contact, np.where(np.isnan(motion.lift), np.nan, -np.inf))
     least = parabola_peak(motion.angle, on_cam)
     return ContactForce(inertia, contact, -least.value, least.angle)
+
+
+def _inertia(motion: Motion, mass: FloatArray, crank_speed: float) -> FloatArray:
+    """What the motion asks for at a crank speed, m L'' w^2 (P, T)."""
+    return mass[:, np.newaxis] * motion.acceleration * (crank_speed / CRANK_PER_CAM) ** 2
 
 
 def speed_reserve(float_crank_speed: FloatArray, crank_speed: float) -> FloatArray:
@@ -242,7 +247,9 @@ def speed_reserve(float_crank_speed: FloatArray, crank_speed: float) -> FloatArr
     return float_crank_speed / crank_speed - 1.0
 
 
-def load_needed(motion: Motion, load: FloatArray, mass: FloatArray, crank_speed: float) -> LoadNeeded:
+def load_needed(
+    motion: Motion, load: FloatArray, mass: FloatArray, float_crank_speed: FloatArray, crank_speed: float
+) -> LoadNeeded:
     """Least load that holds the train on its cam to a crank speed, max(m |L''| w^2 - F) more, where L'' < 0.
 
     Parameters
@@ -253,6 +260,8 @@ def load_needed(motion: Motion, load: FloatArray, mass: FloatArray, crank_speed:
         Spring load over the lobe as it is F, above 0 [N]
     mass : array (P,)
         Moving mass reduced to the valve m [kg]
+    float_crank_speed : array (P,)
+        Crank speed the train parts at with that load [rad/s]
     crank_speed : float
         Wanted crank speed [rad/s]
 
@@ -268,17 +277,14 @@ def load_needed(motion: Motion, load: FloatArray, mass: FloatArray, crank_speed:
     >>> from headbench.calc.train.textbook_motions import motion_from_profile
     >>> from headbench.calc.train.valve_motion import stacked
     >>> motion = stacked([motion_from_profile("harmonic", 0.012, 1.2, 1.2)], np.array([0]))
-    >>> needed = load_needed(motion, 500.0 + 50e3 * motion.lift, np.array([0.16]), 900.0)
+    >>> needed = load_needed(motion, 500.0 + 50e3 * motion.lift, np.array([0.16]), np.array([817.8]), 900.0)
     >>> needed.added.round(1).tolist(), needed.open_load.round(1).tolist()
     ([232.4], [1332.4])
     """
-    contact = contact_force(motion, load, mass, crank_speed).contact
-    added = _most_while_braking(motion, mass, -contact).value
+    added = _most_while_braking(motion, mass, -load - _inertia(motion, mass, crank_speed)).value
     row, full = np.arange(len(load)), motion.lift.argmax(axis=1)
-    exact = np.zeros(len(load))
-    speed = float_speed(motion, load, mass, exact, exact).crank_speed
     with np.errstate(divide="ignore"):
-        factor = (crank_speed / speed) ** 2
+        factor = (crank_speed / float_crank_speed) ** 2
     return LoadNeeded(added, load[row, full] + added, factor)
 
 

@@ -1,0 +1,1 @@
+"""Batch: many requests of any kind as lines in, their answers as lines out."""
