@@ -90,10 +90,9 @@ def test_wire_without_gap_takes_no_part() -> None:
 def test_what_closes_at_once_is_open_at_its_load_and_solid_above() -> None:
     stretches = stretches_from(np.array([4.0]), np.full((1, 2), 0.015), np.full((1, 2), 0.002), 0.32)
     closing = float(stretches.closing[0, 0])
-    at, above = (stretches.under(np.array([load])) for load in (closing, closing * (1.0 + 1e-9)))
-    assert at.closed_share.tolist() == [[0.0]]
-    assert above.closed_share.tolist() == [[1.0]]
-    assert above.deflection[0] == pytest.approx(4.0 * 0.002, rel=1e-12)
+    loads = np.array([closing, closing * (1.0 + 1e-9)])
+    assert stretches.closed_share(loads).tolist() == [[0.0], [1.0]]
+    assert stretches.under(loads[1:]).deflection[0] == pytest.approx(4.0 * 0.002, rel=1e-12)
 
 
 def test_ends_a_rounding_apart_close_at_once() -> None:

@@ -164,7 +164,7 @@ class DimensionedSpring:
         """
         load = self.load_at(height)
         parts = self.stretches
-        between = parts.under(load).closed_radius
+        between = parts.radius + parts.taper * parts.closed_share(load)
         starts, ends = (np.minimum(load[:, np.newaxis], parts.closing[:, side]) for side in (0, 1))
         radius = [np.broadcast_to(parts.radius, between.shape), np.broadcast_to(parts.end_radius, between.shape)]
         return np.concatenate([*radius, between], axis=1), np.concatenate([starts, ends, ends], axis=1)
