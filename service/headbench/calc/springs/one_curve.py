@@ -6,6 +6,7 @@ A spring is not one number. `LoadCurve` is one spring in plain floats, which is 
 
 from __future__ import annotations
 
+import math
 import operator
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, replace
@@ -200,25 +201,23 @@ class LoadCurve:
         return min(bisect_right(self.height, height) - 1, len(self.height) - 2)
 
     def _height_inside(self, load: float) -> float:
-        """By Newton's steps on the piece between two knots, kept where the load is known to lie."""
+        """By Newton's steps on the piece between two knots; halved where they leave it or come no nearer."""
         # loads fall from knot to knot
-        left = min(bisect_left(self.load, -load, key=operator.neg), len(self.load) - 1) - 1
-        left = max(left, 0)
+        left = max(min(bisect_left(self.load, -load, key=operator.neg), len(self.load) - 1) - 1, 0)
         ends = slice(left, left + 2)
         step, loads, slopes = self.height[left + 1] - self.height[left], self.load[ends], self.slope[ends]
-        low, high = 0.0, 1.0
+        low, high, before = 0.0, 1.0, math.inf
         t = (loads[0] - load) / (loads[0] - loads[1]) if loads[0] > loads[1] else 0.5
         for _ in range(_MOST_STEPS):
-            over = cubic_load(t, step, loads, slopes) - load  # type: ignore[arg-type] # likewise
+            over = float(cubic_load(t, step, loads, slopes)) - load  # type: ignore[arg-type] # likewise
             low, high = (t, high) if over > 0.0 else (low, t)
-            falls = cubic_slope(t, step, loads, slopes) * step  # type: ignore[arg-type] # likewise
-            nearer = t - over / falls if falls < 0.0 else -1.0
-            nearer = nearer if low <= nearer <= high else 0.5 * (low + high)
-            if abs(nearer - t) <= _FINEST:
+            falls = float(cubic_slope(t, step, loads, slopes)) * step  # type: ignore[arg-type] # likewise
+            nearer = t - over / falls if falls < 0.0 else math.inf
+            if abs(nearer - t) <= _FINEST or high - low <= _FINEST:
                 break
-            t = nearer
-        return self.height[left] + nearer * step
-
+            t = nearer if low < nearer < high and abs(over) <= 0.5 * before else 0.5 * (low + high)
+            before = abs(over)
+        return self.height[left] + t * step
 
     def beyond_readings(self, height: float) -> float:
         """How far a height lies outside the heights it was read at.

@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
 
+from headbench.calc import FloatArray
 from headbench.calc.coils.coils import DimensionedSpring
 from headbench.calc.coils.motion import SPRING_SHARE, shared_by_mass
 from headbench.calc.springs.one_curve import LoadCurve
 
 _NAN: Final = float("nan")
+_LEAST_HEIGHT: Final = 1e-9
+_ROUNDING: Final = 1e-12
+_MOST_STEPS: Final = 100
+"""Steps after which a search for a height ends; about six are usual."""
+_FINEST: Final = 4e-16
+"""Share of a height below which a step no longer matters."""
 
 
 class OneSpring(NamedTuple):
@@ -96,6 +104,90 @@ class SpringSet:
         for curve, rise in self._own:
             total += _load(curve, height - rise)
         return total
+
+    def loads_and_rates(self, heights: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Load and rate of all springs at several heights, F = sum F_i(H - step_i), k = sum k_i(H - step_i).
+
+        Parameters
+        ----------
+        heights : array (P,)
+            Heights of the outer spring [m]
+
+        Returns
+        -------
+        load : array (P,)
+            Load on the retainer: see `load_at` [N]
+        rate : array (P,)
+            Rate at the retainer; NaN where that of one of them is not known [N/m]
+
+        >>> from headbench.calc.springs.one_curve import rated_curve
+        >>> pair = spring_set(rated_curve(0.040, 400.0, 40e3), (rated_curve(0.038, 100.0, 10e3), 0.002))
+        >>> [each.round(9).tolist() for each in pair.loads_and_rates(np.array([0.040]))]
+        [[500.0], [50000.0]]
+        """
+        load, rate = np.zeros(len(heights)), np.zeros(len(heights))
+        for curve, rise in self._own:
+            own_load, own_rate = _response(curve, heights - rise)
+            load, rate = load + own_load, rate + own_rate
+        return load, rate
+
+    def heights_for(self, loads: Sequence[float]) -> list[float]:
+        """Heights of the outer spring at which they push several loads: the inverse of `load_at`.
+
+        Parameters
+        ----------
+        loads : sequence of float
+            Loads on the retainer, above 0 [N]
+
+        Returns
+        -------
+        list of float
+            Heights; NaN where a spring is not known, or where they cannot push that before one is at coil bind [m]
+
+        >>> from headbench.calc.springs.one_curve import rated_curve
+        >>> pair = spring_set(rated_curve(0.040, 400.0, 40e3), (rated_curve(0.038, 100.0, 10e3), 0.002))
+        >>> [round(height, 9) for height in pair.heights_for([500.0])]
+        [0.04]
+        """
+        own = [(curve, rise) for curve, rise in self._own if curve is not None]
+        if not (self.is_known and loads):
+            return [_NAN] * len(loads)
+        # below the tallest of the coil-bind heights there is no load
+        shortest = [
+            curve.coil_bind_height + rise if isinstance(curve, DimensionedSpring) else rise + _LEAST_HEIGHT
+            for curve, rise in own
+        ]
+        low = max(*shortest, *(one.seat_rise + _LEAST_HEIGHT for one in self.each))
+        most = self.load_at(low)
+        # a load that misses the most by rounding is the most, written in another unit
+        wanted = np.array([min(load, most) if 0.0 < load <= most * (1.0 + _ROUNDING) else _NAN for load in loads])
+        if len(own) == 1:
+            (curve, rise) = own[0]
+            return (_heights_for(curve, wanted) + rise).tolist()
+        # with its share of the load on each there is too little on all together
+        each = np.stack([_heights_for(curve, wanted / len(own)) + rise for curve, rise in own])
+        high = np.maximum(np.nan_to_num(np.fmax.reduce(each, axis=0), nan=low), low) + _LEAST_HEIGHT
+        return self._heights_between(wanted, np.full(len(wanted), low), high).tolist()
+
+    def _heights_between(self, wanted: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
+        """By Newton's steps between heights that push too much and too little; halved where a kink holds them up."""
+        height = np.where(np.isnan(wanted), np.nan, high)
+        left = np.flatnonzero(~np.isnan(wanted))
+        low, high, before = low[left], high[left], np.full(len(left), np.inf)
+        for _ in range(_MOST_STEPS):
+            if len(left) == 0:
+                break
+            at = height[left]
+            load, rate = self.loads_and_rates(at)
+            over = load - wanted[left]
+            low, high = np.where(over > 0.0, at, low), np.where(over > 0.0, high, at)
+            nearer = at + np.divide(over, rate, out=np.full_like(over, np.nan), where=rate > 0.0)
+            settled = (np.abs(nearer - at) <= _FINEST * at) | (high - low <= _FINEST * at)
+            inside = (nearer > low) & (nearer < high) & (np.abs(over) <= 0.5 * before)
+            height[left] = np.where(settled, at, np.where(inside, nearer, 0.5 * (low + high)))
+            goes_on = ~settled
+            left, low, high, before = left[goes_on], low[goes_on], high[goes_on], np.abs(over)[goes_on]
+        return height
 
     def any_loose(self, height: float) -> bool:
         """Whether one of them is taller than free and pushes nothing.
@@ -200,6 +292,21 @@ def _load(curve: LoadCurve | DimensionedSpring | None, height: float) -> float:
     if isinstance(curve, LoadCurve):
         return curve.load_at(height)
     return _NAN if curve is None else float(curve.load_at(np.array([height]))[0])
+
+
+def _response(curve: LoadCurve | DimensionedSpring | None, heights: FloatArray) -> tuple[FloatArray, FloatArray]:
+    if isinstance(curve, DimensionedSpring):
+        return curve.loads_and_rates(heights)
+    if curve is None:
+        return np.full(len(heights), np.nan), np.full(len(heights), np.nan)
+    each = heights.tolist()
+    return np.array([curve.load_at(at) for at in each]), np.array([curve.rate_at(at) for at in each])
+
+
+def _heights_for(curve: LoadCurve | DimensionedSpring, loads: FloatArray) -> FloatArray:
+    if isinstance(curve, DimensionedSpring):
+        return curve.height_for(loads)
+    return np.array([curve.height_for(load) for load in loads.tolist()])
 
 
 def bind_height(springs: SpringSet) -> float:
