@@ -185,7 +185,8 @@ class Stretches:
             step = np.where(forward, -beyond / np.where(forward, slope, -1.0), 0.0)
             share[left] = at + step
             left = left[(step > _FINEST) & (share[left] < 1.0)]
-        return np.asarray(np.clip(share, 0.0, 1.0), dtype=np.float64)
+        # at the load that closes its end a stretch is closed, and nothing of it is left by rounding
+        return np.where(load < self.closing[which, 1], np.clip(share, 0.0, 1.0), 1.0)
 
 
 def _compliance(turns: FloatArray, radius: FloatArray, end_radius: FloatArray, stiffness: float) -> FloatArray:

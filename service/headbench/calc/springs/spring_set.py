@@ -162,12 +162,12 @@ class SpringSet:
         # a load that misses the most by rounding is the most, written in another unit
         wanted = np.array([min(load, most) if 0.0 < load <= most * (1.0 + _ROUNDING) else _NAN for load in loads])
         if len(own) == 1:
-            (curve, rise) = own[0]
-            return (_heights_for(curve, wanted) + rise).tolist()
+            ((curve, rise),) = own
+            return list((_heights_for(curve, wanted) + rise).tolist())
         # with its share of the load on each there is too little on all together
         each = np.stack([_heights_for(curve, wanted / len(own)) + rise for curve, rise in own])
         high = np.maximum(np.nan_to_num(np.fmax.reduce(each, axis=0), nan=low), low) + _LEAST_HEIGHT
-        return self._heights_between(wanted, np.full(len(wanted), low), high).tolist()
+        return list(self._heights_between(wanted, np.full(len(wanted), low), high).tolist())
 
     def _heights_between(self, wanted: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
         """By Newton's steps between heights that push too much and too little; halved where a kink holds them up."""
