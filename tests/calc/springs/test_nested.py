@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 import pytest
@@ -18,9 +17,10 @@ from headbench.calc.coils.wire import round_wire
 from headbench.calc.springs import nested as kernel
 from headbench.calc.springs.curves import SpringCurves
 from headbench.calc.springs.load_curves import stacked
-from headbench.calc.springs.nested import NO_SPRING, UNKNOWN_CURVE, beyond_readings, is_proven
-from headbench.calc.springs.one_curve import rated_curve
+from headbench.calc.springs.nested import NO_SPRING, UNKNOWN_CURVE, is_proven
+from headbench.calc.springs.one_curve import LoadCurve, rated_curve
 from headbench.calc.springs.readings import curve_through
+from headbench.calc.springs.spring_set import SpringSet, of_load_alone
 
 _G = 81.37e9
 _DENSITY = 7850.0
@@ -31,25 +31,21 @@ def _cylinder(diameter: float, coils: float, wire: float, free_height: float) ->
     return dimensioned_spring(cylinder(diameter, coils, pitch), round_wire(wire), "squared and ground", _G, _DENSITY)
 
 
-def _nest(springs: Sequence[DimensionedSpring], step: FloatArray, count: int) -> tuple[SpringCurves, Any, FloatArray]:
-    """The same springs in `count` positions; the places of dimensioned springs follow the one fitted."""
-    curve = np.tile(1 + np.arange(len(springs)), (count, 1))
-    return SpringCurves(stacked([]), tuple(springs)), curve, np.tile(step, (count, 1))
+def _set(springs: Sequence[DimensionedSpring | LoadCurve | None], step: FloatArray) -> SpringSet:
+    each = zip(springs, step.tolist(), strict=True)
+    return SpringSet(tuple(of_load_alone(None, rise)._replace(curve=one) for one, rise in each), 0.0)
 
 
 def nested_load(springs: Sequence[DimensionedSpring], height: FloatArray, step: FloatArray) -> FloatArray:
-    curves, curve, steps = _nest(springs, step, len(height))
-    return kernel.nested_load(curves, curve, height, steps)
+    return _set(springs, step).loads_and_rates(height)[0]
 
 
 def nested_rate(springs: Sequence[DimensionedSpring], height: FloatArray, step: FloatArray) -> FloatArray:
-    curves, curve, steps = _nest(springs, step, len(height))
-    return kernel.nested_rate(curves, curve, height, steps)
+    return _set(springs, step).loads_and_rates(height)[1]
 
 
 def nested_height_for(springs: Sequence[DimensionedSpring], load: FloatArray, step: FloatArray) -> FloatArray:
-    curves, curve, steps = _nest(springs, step, len(load))
-    return kernel.nested_height_for(curves, curve, load, steps)
+    return np.array(_set(springs, step).heights_for(load.tolist()))
 
 
 def nested_loads(springs: Sequence[DimensionedSpring], height: FloatArray, step: FloatArray) -> FloatArray:
@@ -162,8 +158,6 @@ def test_loads_of_nested_springs_add_each_at_its_own_height(outer: float, inner:
     together = kernel.nested_load(curves, np.array([[0, 1]]), height, np.array([[0.0, step]]))
     alone = curves.load_at(np.array([0, 1]), np.array([0.038, 0.038 - step]))
     assert together[0] == pytest.approx(alone.sum(), rel=1e-12)
-    rate = kernel.nested_rate(curves, np.array([[0, 1]]), height, np.array([[0.0, step]]))
-    assert rate[0] == pytest.approx(curves.rate_at(np.array([0, 1]), np.array([0.038, 0.038 - step])).sum())
 
 
 def test_a_nested_spring_of_unknown_load_leaves_the_sum_unknown() -> None:
@@ -183,30 +177,30 @@ def test_only_springs_read_on_a_tester_are_proven() -> None:
     assert is_proven(rated, np.array([[0, NO_SPRING]]), np.full(1, 0.035), np.zeros((1, 2))).tolist() == [False]
 
 
-def test_the_farthest_of_nested_springs_counts_as_beyond_the_readings() -> None:
-    outer, inner = curve_through([0.040, 0.030], [500.0, 900.0]), curve_through([0.038, 0.032], [100.0, 200.0])
-    read = SpringCurves(stacked([outer, inner]))
-    beyond = beyond_readings(read, np.array([[0, 1]]), np.array([0.039]), np.array([[0.0, -0.001]]))
-    assert beyond == pytest.approx([0.002], rel=1e-9)  # the inner one stands at 0.040, read up to 0.038
-
-
 @given(outer=loads, inner=loads, wanted=st.floats(50.0, 3000.0), step=st.floats(0.0, 0.003))
 def test_the_height_for_a_load_of_rated_springs_is_their_sums_inverse(
     outer: float, inner: float, wanted: float, step: float
 ) -> None:
-    curves = SpringCurves(stacked([rated_curve(0.040, outer, 90e3), rated_curve(0.040, inner, 60e3)]))
-    curve, steps = np.array([[0, 1]]), np.array([[0.0, step]])
-    height = kernel.nested_height_for(curves, curve, np.array([wanted]), steps)
-    assert kernel.nested_load(curves, curve, height, steps)[0] == pytest.approx(wanted, rel=1e-9)
+    pair = _set([rated_curve(0.040, outer, 90e3), rated_curve(0.040, inner, 60e3)], np.array([0.0, step]))
+    (height,) = pair.heights_for([wanted])
+    assert pair.load_at(height) == pytest.approx(wanted, rel=1e-9)
+
+
+def test_a_kink_where_an_inner_spring_joins_in_does_not_hold_up_the_search() -> None:
+    # by hand: the outer one alone gives 480 N down to 0.036, both 1000 N at 0.034: 480 + (40e3 + 220e3) * 0.002; a
+    # straight line from either side of the kink passes it
+    outer, inner = rated_curve(0.040, 320.0, 40e3), rated_curve(0.036, 0.0, 220e3)
+    pair = _set([outer, inner], np.zeros(2))
+    assert pair.heights_for([480.0, 1000.0, 481.0, 479.0]) == pytest.approx(
+        [0.036, 0.034, 0.036 - 1.0 / 260e3, 0.036 + 1.0 / 40e3], rel=1e-12
+    )
 
 
 def test_a_load_wanted_of_an_unknown_spring_has_no_height() -> None:
-    curves = SpringCurves(stacked([rated_curve(0.040, 500.0, 40e3)]))
-    step = np.zeros((1, 2))
-    assert np.isnan(kernel.nested_height_for(curves, np.array([[0, UNKNOWN_CURVE]]), np.array([600.0]), step))[0]
-    assert kernel.nested_height_for(curves, np.array([[0, NO_SPRING]]), np.array([600.0]), step)[0] == pytest.approx(
-        0.0375
-    )
+    rated = rated_curve(0.040, 500.0, 40e3)
+    assert np.isnan(_set([rated, None], np.zeros(2)).heights_for([600.0])).all()
+    included = of_load_alone(None)._replace(has_own_load=False)
+    assert SpringSet((of_load_alone(rated), included), 0.0).heights_for([600.0]) == pytest.approx([0.0375])
 
 
 def test_one_loose_spring_of_a_nest_is_noticed() -> None:
