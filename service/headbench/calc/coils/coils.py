@@ -20,10 +20,13 @@ _ROUNDING: Final = 1e-12
 """Heights and loads that differ by less than this share are the same, written another way."""
 
 _FINEST: Final = 4.0 * float(np.finfo(np.float64).eps)
-"""Share of a load or of the travel below which a step no longer matters."""
+"""Share of the travel below which a deflection is met."""
+
+_FINE: Final = 1e-9
+"""Share of a load below which a step is the last: what it leaves goes with its square."""
 
 _MOST_STEPS: Final = 60
-"""Steps after which an iteration ends; three to five are usual."""
+"""Steps after which an iteration ends; two or three are usual."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,7 +226,7 @@ class DimensionedSpring:
             settled = np.abs(short) <= _FINEST * self.knot_deflection[-1]
             moved = np.where(settled, 0.0, wanted - at)
             load[left] = at + moved
-            moves = np.abs(moved) > _FINEST * load[left]
+            moves = np.abs(moved) > _FINE * load[left]
             if not moves.any():
                 break
             left, low, high = left[moves], low[moves], high[moves]

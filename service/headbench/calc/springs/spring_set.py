@@ -15,8 +15,10 @@ from headbench.calc.springs.one_curve import LoadCurve
 _NAN: Final = float("nan")
 _LEAST_HEIGHT: Final = 1e-9
 _ROUNDING: Final = 1e-12
+_GRID: Final = 33
+"""Heights between which a search begins."""
 _MOST_STEPS: Final = 100
-"""Steps after which a search for a height ends; about six are usual."""
+"""Steps after which a search for a height ends; about four are usual."""
 _FINEST: Final = 4e-16
 """Share of a height below which a step no longer matters."""
 
@@ -164,14 +166,22 @@ class SpringSet:
         if len(own) == 1:
             ((curve, rise),) = own
             return list((_heights_for(curve, wanted) + rise).tolist())
-        # with its share of the load on each there is too little on all together
-        each = np.stack([_heights_for(curve, wanted / len(own)) + rise for curve, rise in own])
-        high = np.maximum(np.nan_to_num(np.fmax.reduce(each, axis=0), nan=low), low) + _LEAST_HEIGHT
-        return list(self._heights_between(wanted, np.full(len(wanted), low), high).tolist())
+        # with its share of the least load on each there is too little on all together
+        each = [
+            float(_heights_for(curve, np.fmin.reduce(wanted, keepdims=True) / len(own))[0]) + rise
+            for curve, rise in own
+        ]
+        high = max([low, *(height for height in each if height > low)]) + _LEAST_HEIGHT
+        return list(self._heights_between(wanted, low, high).tolist())
 
-    def _heights_between(self, wanted: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
+    def _heights_between(self, wanted: FloatArray, shortest: float, tallest: float) -> FloatArray:
         """By Newton's steps between heights that push too much and too little; halved where a kink holds them up."""
-        height = np.where(np.isnan(wanted), np.nan, high)
+        grid = np.linspace(shortest, tallest, _GRID)
+        pushed, _ = self.loads_and_rates(grid)
+        after = np.searchsorted(-pushed, -wanted).clip(1, _GRID - 1)
+        low, high, fall = grid[after - 1], grid[after], pushed[after - 1] - pushed[after]
+        share = np.divide(pushed[after - 1] - wanted, fall, out=np.zeros_like(fall), where=fall > 0.0)
+        height = np.where(np.isnan(wanted), np.nan, low + share * (high - low))
         left = np.flatnonzero(~np.isnan(wanted))
         low, high, before = low[left], high[left], np.full(len(left), np.inf)
         for _ in range(_MOST_STEPS):
