@@ -16,6 +16,7 @@ from headbench.calc.coils.stress import torsional_stress, wahl_factor
 from headbench.calc.coils.wire import round_wire
 from headbench.calc.springs import nested as kernel
 from headbench.calc.springs.curves import SpringCurves
+from headbench.calc.springs.heights_for import heights_for
 from headbench.calc.springs.load_curves import stacked
 from headbench.calc.springs.nested import NO_SPRING, UNKNOWN_CURVE, is_proven
 from headbench.calc.springs.one_curve import LoadCurve, rated_curve
@@ -45,7 +46,7 @@ def nested_rate(springs: Sequence[DimensionedSpring], height: FloatArray, step: 
 
 
 def nested_height_for(springs: Sequence[DimensionedSpring], load: FloatArray, step: FloatArray) -> FloatArray:
-    return np.array(_set(springs, step).heights_for(load.tolist()))
+    return np.array(heights_for(_set(springs, step), load.tolist()))
 
 
 def nested_loads(springs: Sequence[DimensionedSpring], height: FloatArray, step: FloatArray) -> FloatArray:
@@ -182,7 +183,7 @@ def test_the_height_for_a_load_of_rated_springs_is_their_sums_inverse(
     outer: float, inner: float, wanted: float, step: float
 ) -> None:
     pair = _set([rated_curve(0.040, outer, 90e3), rated_curve(0.040, inner, 60e3)], np.array([0.0, step]))
-    (height,) = pair.heights_for([wanted])
+    (height,) = heights_for(pair, [wanted])
     assert pair.load_at(height) == pytest.approx(wanted, rel=1e-9)
 
 
@@ -191,16 +192,16 @@ def test_a_kink_where_an_inner_spring_joins_in_does_not_hold_up_the_search() -> 
     # straight line from either side of the kink passes it
     outer, inner = rated_curve(0.040, 320.0, 40e3), rated_curve(0.036, 0.0, 220e3)
     pair = _set([outer, inner], np.zeros(2))
-    assert pair.heights_for([480.0, 1000.0, 481.0, 479.0]) == pytest.approx(
+    assert heights_for(pair, [480.0, 1000.0, 481.0, 479.0]) == pytest.approx(
         [0.036, 0.034, 0.036 - 1.0 / 260e3, 0.036 + 1.0 / 40e3], rel=1e-12
     )
 
 
 def test_a_load_wanted_of_an_unknown_spring_has_no_height() -> None:
     rated = rated_curve(0.040, 500.0, 40e3)
-    assert np.isnan(_set([rated, None], np.zeros(2)).heights_for([600.0])).all()
+    assert np.isnan(heights_for(_set([rated, None], np.zeros(2)), [600.0])).all()
     included = of_load_alone(None)._replace(has_own_load=False)
-    assert SpringSet((of_load_alone(rated), included), 0.0).heights_for([600.0]) == pytest.approx([0.0375])
+    assert heights_for(SpringSet((of_load_alone(rated), included), 0.0), [600.0]) == pytest.approx([0.0375])
 
 
 def test_one_loose_spring_of_a_nest_is_noticed() -> None:

@@ -61,7 +61,7 @@ def notes(
     yield from lift_notes(request.valvetrain, head.lifts, positions)
     yield from coverage_notes(head.weighed, head.valves, ids)
     yield from share_notes(request.springs, used)
-    yield from scale_notes(request.scale, on_scale(request.springs, request.valvetrain, positions))
+    yield from scale_notes(on_scale(request.scale, request.springs, request.valvetrain, positions))
     yield from tester_notes(request.tester, request.springs)
     yield from ratio_notes(request.valvetrain)
     yield from float_notes(request.intended_speed, request.valvetrain, head.lobes)

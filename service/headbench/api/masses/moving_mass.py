@@ -10,7 +10,7 @@ from typing import Annotated, Final, Literal, NamedTuple
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.gauges.scale import Scale, corrected_mass
+from headbench.api.gauges.scale import Scale, calibration_of, corrected_mass
 from headbench.api.masses.drives import NOT_THERE, OVER_LOBE
 from headbench.api.springs.spring import is_even, share_uncertainty
 from headbench.api.train.rockers import Rocker, rocker_mass
@@ -22,6 +22,7 @@ from headbench.api.vocabulary.quantities import Answer, Mass, MassOut, Model, Po
 from headbench.api.vocabulary.saying import as_entered, say, scales_said
 from headbench.calc.coils.motion import SPRING_SHARE
 from headbench.calc.gauges.repeats import RepeatReadings, average_readings
+from headbench.calc.gauges.tester import Calibration
 from headbench.calc.masses.valve_mass import MovingMass, WeighedParts, spring_share
 from headbench.calc.springs.spring_set import SpringSet
 
@@ -159,15 +160,16 @@ def weigh(
 ) -> list[Weighed]:
     """Everything that was weighed at every position, with the springs `sets` has there."""
     trains: dict[ValveKind, TrainParts | Train] = {kind: getattr(valvetrain, kind) or TrainParts() for kind in KINDS}
+    known = calibration_of(scale)
     ratios = {kind: full_lift_ratio(train) for kind, train in trains.items()}
     return [
-        _weigh(masses, trains[kind], ratios[kind], springs, scale, share)
+        _weigh(masses, trains[kind], ratios[kind], springs, known, share)
         for masses, kind, springs in zip(positions, valves, sets, strict=True)
     ]
 
 
 def _weigh(
-    masses: Masses, train: TrainParts | Train, ratio: float, springs: SpringSet, scale: Scale | None, share: str
+    masses: Masses, train: TrainParts | Train, ratio: float, springs: SpringSet, scale: Calibration | None, share: str
 ) -> Weighed:
     repeats: dict[Part, RepeatReadings] = {}
     for part in PARTS if masses.repeats else ():

@@ -222,7 +222,7 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
     used = {name for name in names if name}
     valves = [position.valve for position in positions]
     masses = [position.masses for position in positions]
-    on_bench = on_scale(request.springs, request.valvetrain, positions)
+    on_bench = on_scale(request.scale, request.springs, request.valvetrain, positions)
     springs = read_springs(request.springs, runs, request.scale)
     sets = [springs.at(name) for name in names]
     weighed = weigh(masses, valves, request.valvetrain, sets, request.scale, request.spring_share)
@@ -256,13 +256,13 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
             [
                 *open_springs(request.springs, used, {"mass": ["spring_mass", *_MOVING]}),
                 *open_masses(positions, masses, _MOVING),
-                *open_weighings(request.scale, on_bench, _MOVING),
+                *open_weighings(on_bench, _MOVING),
                 *open_ratios(weighed, valves, _MOVING),
                 *open_readings(positions, "spring", ["spring_mass", *_MOVING], WHICH_SPRING),
             ]
         ),
         notes=[
-            *scale_notes(request.scale, on_bench),
+            *scale_notes(on_bench),
             *coverage_notes(weighed, valves, ids),
             *share_notes(request.springs, used),
             *heavy_spring_notes(weighed, ids, request.spring_share),

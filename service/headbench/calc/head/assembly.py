@@ -19,6 +19,7 @@ from headbench.calc.judging.load_target import LoadTarget
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, setting_verdict, within
 from headbench.calc.masses.valve_mass import MovingMass, WeighedParts, moving_mass_by_part
+from headbench.calc.springs.heights_for import heights_for
 from headbench.calc.springs.loads import differ_by_more_than_a_tester
 from headbench.calc.springs.spring_set import SpringSet
 from headbench.calc.train.lift_slips import lift_is_possible
@@ -323,5 +324,5 @@ def _aim(valve: ValveReadings) -> float:
     target, load = valve.targets.installed_height, valve.targets.seat_load.aim
     if not math.isnan(target) or math.isnan(load):
         return target
-    (found,) = valve.springs.heights_for([load])
+    (found,) = heights_for(valve.springs, [load])
     return _NAN if coil_bind_clearance(found, valve.springs).touches else found

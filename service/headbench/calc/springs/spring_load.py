@@ -12,6 +12,7 @@ import numpy as np
 from headbench.calc.coils.coils import DimensionedSpring
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.touching import is_closed
+from headbench.calc.springs.heights_for import heights_for
 from headbench.calc.springs.spring_set import SpringSet, bind_height
 
 _NAN: Final = math.nan
@@ -53,7 +54,22 @@ class SpringLoads:
     bound: LoadAt
 
     def touches(self, height: float) -> bool:
-        """Whether coils touch where the outer spring stands at a height [m]."""
+        """Whether coils touch.
+
+        Parameters
+        ----------
+        height : float
+            Height of the outer spring [m]
+
+        Returns
+        -------
+        bool
+            False where the coil-bind height is not known [-]
+
+        >>> from headbench.calc.springs.spring_set import spring_set
+        >>> find_loads(spring_set(None), [], []).touches(0.030)
+        False
+        """
         return is_closed(height - self.bind_height)
 
 
@@ -68,33 +84,33 @@ def find_loads(
 
     Parameters
     ----------
-    springs : SpringSet
-        The springs [-]
-    heights : sequence of float
-        Heights of the outer spring to give the load at [m]
-    loads : sequence of float
-        Loads to give the height for [N]
-    working : tuple of float
-        Height with the valve closed and at full lift; NaN not given [m]
-    curve_points : int
-        Points of the curve to draw, 0 for none [-]
+        springs : SpringSet
+            The springs [-]
+        heights : sequence of float
+            Heights of the outer spring to give the load at [m]
+        loads : sequence of float
+            Loads to give the height for [N]
+        working : tuple of float
+            Height with the valve closed and at full lift; NaN not given [m]
+        curve_points : int
+            Points of the curve to draw, 0 for none [-]
 
     Returns
     -------
-    SpringLoads
+        SpringLoads
 
     Notes
     -----
-    The curve goes from the tallest height that means something, a free height or a reading or the installed one, to
-    the shortest, and never past coil bind.
+        The curve goes from the tallest height that means something, a free height or a reading or the installed one, to
+        the shortest, and never past coil bind.
 
-    >>> from headbench.calc.springs.one_curve import rated_curve
-    >>> from headbench.calc.springs.spring_set import spring_set
-    >>> found = find_loads(spring_set(rated_curve(0.040, 500.0, 50e3)), [0.040, 0.030], [750.0])
-    >>> [round(one.load, 9) for one in found.at_heights], [round(height, 9) for height in found.for_loads]
-    ([500.0, 1000.0], [0.035])
-    >>> round(found.mean_rate, 6)
-    50000.0
+        >>> from headbench.calc.springs.one_curve import rated_curve
+        >>> from headbench.calc.springs.spring_set import spring_set
+        >>> found = find_loads(spring_set(rated_curve(0.040, 500.0, 50e3)), [0.040, 0.030], [750.0])
+        >>> [round(one.load, 9) for one in found.at_heights], [round(height, 9) for height in found.for_loads]
+        ([500.0, 1000.0], [0.035])
+        >>> round(found.mean_rate, 6)
+        50000.0
     """
     bind = bind_height(springs)
     drawn = _heights_to_draw(springs, working, bind, curve_points)
@@ -103,7 +119,7 @@ def find_loads(
     known = list(map(LoadAt, asked.tolist(), load.tolist(), rate.tolist()))
     at_heights = [_apart(one, bind) for one in known[: len(heights)]]
     installed, opened, bound, *curve = known[len(heights) :]
-    found = [_NAN if is_closed(height - bind) else height for height in springs.heights_for(loads)]
+    found = [_NAN if is_closed(height - bind) else height for height in heights_for(springs, loads)]
     return SpringLoads(
         springs=springs,
         bind_height=bind,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -13,14 +12,6 @@ from headbench.calc.coils.motion import SPRING_SHARE, shared_by_mass
 from headbench.calc.springs.one_curve import LoadCurve
 
 _NAN: Final = float("nan")
-_LEAST_HEIGHT: Final = 1e-9
-_ROUNDING: Final = 1e-12
-_GRID: Final = 33
-"""Heights between which a search begins."""
-_MOST_STEPS: Final = 100
-"""Steps after which a search for a height ends; about four are usual."""
-_FINEST: Final = 4e-16
-"""Share of a height below which a step no longer matters."""
 
 
 class OneSpring(NamedTuple):
@@ -58,6 +49,7 @@ class SpringSet:
 
     each : tuple of OneSpring [-]
     damper_mass : float, 0 where there is none [kg]
+    own : list of (curve, seat rise), of those whose load no other curve includes [-], [m]
     tallest_bind : float, height of the outer spring at which the first of them is known to bind, as read; NaN where
         no coil-bind height was read [m]
     tightest : int, which of them that is, 0 the outer one [-]
@@ -65,14 +57,14 @@ class SpringSet:
     is_known : bool, whether the load of every one of them is known [-]
     """
 
-    __slots__ = ("_curves", "_own", "binds_read", "damper_mass", "each", "is_known", "tallest_bind", "tightest")
+    __slots__ = ("_curves", "binds_read", "damper_mass", "each", "is_known", "own", "tallest_bind", "tightest")
 
     def __init__(self, each: tuple[OneSpring, ...], damper_mass: float) -> None:
         self.each = each
         self.damper_mass = damper_mass
-        self._own = [(one.curve, one.seat_rise) for one in each if one.has_own_load]
-        self._curves = [(curve, rise) for curve, rise in self._own if isinstance(curve, LoadCurve)]
-        self.is_known = all(curve is not None for curve, _ in self._own)
+        self.own = [(one.curve, one.seat_rise) for one in each if one.has_own_load]
+        self._curves = [(curve, rise) for curve, rise in self.own if isinstance(curve, LoadCurve)]
+        self.is_known = all(curve is not None for curve, _ in self.own)
         binds = [one.coil_bind_height + one.seat_rise for one in each]
         known = [bind for bind in binds if bind == bind]  # noqa: PLR0124 - NaN is not itself
         self.tallest_bind = max(known, default=_NAN)
@@ -103,7 +95,7 @@ class SpringSet:
         500.0
         """
         total = 0.0
-        for curve, rise in self._own:
+        for curve, rise in self.own:
             total += _load(curve, height - rise)
         return total
 
@@ -128,76 +120,10 @@ class SpringSet:
         [[500.0], [50000.0]]
         """
         load, rate = np.zeros(len(heights)), np.zeros(len(heights))
-        for curve, rise in self._own:
+        for curve, rise in self.own:
             own_load, own_rate = _response(curve, heights - rise)
             load, rate = load + own_load, rate + own_rate
         return load, rate
-
-    def heights_for(self, loads: Sequence[float]) -> list[float]:
-        """Heights of the outer spring at which they push several loads: the inverse of `load_at`.
-
-        Parameters
-        ----------
-        loads : sequence of float
-            Loads on the retainer, above 0 [N]
-
-        Returns
-        -------
-        list of float
-            Heights; NaN where a spring is not known, or where they cannot push that before one is at coil bind [m]
-
-        >>> from headbench.calc.springs.one_curve import rated_curve
-        >>> pair = spring_set(rated_curve(0.040, 400.0, 40e3), (rated_curve(0.038, 100.0, 10e3), 0.002))
-        >>> [round(height, 9) for height in pair.heights_for([500.0])]
-        [0.04]
-        """
-        own = [(curve, rise) for curve, rise in self._own if curve is not None]
-        if not (self.is_known and loads):
-            return [_NAN] * len(loads)
-        # below the tallest of the coil-bind heights there is no load
-        shortest = [
-            curve.coil_bind_height + rise if isinstance(curve, DimensionedSpring) else rise + _LEAST_HEIGHT
-            for curve, rise in own
-        ]
-        low = max(*shortest, *(one.seat_rise + _LEAST_HEIGHT for one in self.each))
-        most = self.load_at(low)
-        # a load that misses the most by rounding is the most, written in another unit
-        wanted = np.array([min(load, most) if 0.0 < load <= most * (1.0 + _ROUNDING) else _NAN for load in loads])
-        if len(own) == 1:
-            ((curve, rise),) = own
-            return list((_heights_for(curve, wanted) + rise).tolist())
-        # with its share of the least load on each there is too little on all together
-        each = [
-            float(_heights_for(curve, np.fmin.reduce(wanted, keepdims=True) / len(own))[0]) + rise
-            for curve, rise in own
-        ]
-        high = max([low, *(height for height in each if height > low)]) + _LEAST_HEIGHT
-        return list(self._heights_between(wanted, low, high).tolist())
-
-    def _heights_between(self, wanted: FloatArray, shortest: float, tallest: float) -> FloatArray:
-        """By Newton's steps between heights that push too much and too little; halved where a kink holds them up."""
-        grid = np.linspace(shortest, tallest, _GRID)
-        pushed, _ = self.loads_and_rates(grid)
-        after = np.searchsorted(-pushed, -wanted).clip(1, _GRID - 1)
-        low, high, fall = grid[after - 1], grid[after], pushed[after - 1] - pushed[after]
-        share = np.divide(pushed[after - 1] - wanted, fall, out=np.zeros_like(fall), where=fall > 0.0)
-        height = np.where(np.isnan(wanted), np.nan, low + share * (high - low))
-        left = np.flatnonzero(~np.isnan(wanted))
-        low, high, before = low[left], high[left], np.full(len(left), np.inf)
-        for _ in range(_MOST_STEPS):
-            if len(left) == 0:
-                break
-            at = height[left]
-            load, rate = self.loads_and_rates(at)
-            over = load - wanted[left]
-            low, high = np.where(over > 0.0, at, low), np.where(over > 0.0, high, at)
-            nearer = at + np.divide(over, rate, out=np.full_like(over, np.nan), where=rate > 0.0)
-            settled = (np.abs(nearer - at) <= _FINEST * at) | (high - low <= _FINEST * at)
-            inside = (nearer > low) & (nearer < high) & (np.abs(over) <= 0.5 * before)
-            height[left] = np.where(settled, at, np.where(inside, nearer, 0.5 * (low + high)))
-            goes_on = ~settled
-            left, low, high, before = left[goes_on], low[goes_on], high[goes_on], np.abs(over)[goes_on]
-        return height
 
     def any_loose(self, height: float) -> bool:
         """Whether one of them is taller than free and pushes nothing.
@@ -217,7 +143,7 @@ class SpringSet:
         >>> one.any_loose(0.040), one.any_loose(0.051)
         (False, True)
         """
-        return any(_load(curve, height - rise) <= 0.0 for curve, rise in self._own)
+        return any(_load(curve, height - rise) <= 0.0 for curve, rise in self.own)
 
     def beyond_readings(self, height: float) -> float:
         """How far they stand outside the heights they were read at.
@@ -283,7 +209,7 @@ class SpringSet:
         >>> spring_set(rated_curve(0.040, 500.0, 50e3)).is_proven(0.040)
         False
         """
-        return len(self._curves) == len(self._own) and all(
+        return len(self._curves) == len(self.own) and all(
             curve.is_proven(height - rise) for curve, rise in self._curves
         )
 
@@ -311,12 +237,6 @@ def _response(curve: LoadCurve | DimensionedSpring | None, heights: FloatArray) 
         return np.full(len(heights), np.nan), np.full(len(heights), np.nan)
     each = heights.tolist()
     return np.array([curve.load_at(at) for at in each]), np.array([curve.rate_at(at) for at in each])
-
-
-def _heights_for(curve: LoadCurve | DimensionedSpring, loads: FloatArray) -> FloatArray:
-    if isinstance(curve, DimensionedSpring):
-        return curve.height_for(loads)
-    return np.array([curve.height_for(load) for load in loads.tolist()])
 
 
 def bind_height(springs: SpringSet) -> float:
