@@ -84,33 +84,33 @@ def find_loads(
 
     Parameters
     ----------
-        springs : SpringSet
-            The springs [-]
-        heights : sequence of float
-            Heights of the outer spring to give the load at [m]
-        loads : sequence of float
-            Loads to give the height for [N]
-        working : tuple of float
-            Height with the valve closed and at full lift; NaN not given [m]
-        curve_points : int
-            Points of the curve to draw, 0 for none [-]
+    springs : SpringSet
+        The springs [-]
+    heights : sequence of float
+        Heights of the outer spring to give the load at [m]
+    loads : sequence of float
+        Loads to give the height for [N]
+    working : tuple of float
+        Height with the valve closed and at full lift; NaN not given [m]
+    curve_points : int
+        Points of the curve to draw, 0 for none [-]
 
     Returns
     -------
-        SpringLoads
+    SpringLoads
 
     Notes
     -----
-        The curve goes from the tallest height that means something, a free height or a reading or the installed one, to
-        the shortest, and never past coil bind.
+    The curve goes from the tallest height that means something, a free height or a reading or the installed one, to
+    the shortest, and never past coil bind.
 
-        >>> from headbench.calc.springs.one_curve import rated_curve
-        >>> from headbench.calc.springs.spring_set import spring_set
-        >>> found = find_loads(spring_set(rated_curve(0.040, 500.0, 50e3)), [0.040, 0.030], [750.0])
-        >>> [round(one.load, 9) for one in found.at_heights], [round(height, 9) for height in found.for_loads]
-        ([500.0, 1000.0], [0.035])
-        >>> round(found.mean_rate, 6)
-        50000.0
+    >>> from headbench.calc.springs.one_curve import rated_curve
+    >>> from headbench.calc.springs.spring_set import spring_set
+    >>> found = find_loads(spring_set(rated_curve(0.040, 500.0, 50e3)), [0.040, 0.030], [750.0])
+    >>> [round(one.load, 9) for one in found.at_heights], [round(height, 9) for height in found.for_loads]
+    ([500.0, 1000.0], [0.035])
+    >>> round(found.mean_rate, 6)
+    50000.0
     """
     bind = bind_height(springs)
     drawn = _heights_to_draw(springs, working, bind, curve_points)
