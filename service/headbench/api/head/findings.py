@@ -8,7 +8,6 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from headbench.api.clearances.coil_bind import (
-    binds_by_dimensions,
     coil_bind_notes,
     early_bind_notes,
     spring_height_notes,
@@ -37,6 +36,7 @@ from headbench.api.vocabulary.checks import LengthCheck, PercentCheck
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, note
 from headbench.api.vocabulary.positions import unusual
 from headbench.api.vocabulary.saying import say
+from headbench.calc.clearances.coil_bind import binds_by_dimensions
 from headbench.calc.head.assembly import HeadSheet, ValveSheet
 from headbench.calc.heights.installed_height import ShimsAtHand
 from headbench.calc.judging.load_target import LoadTarget
