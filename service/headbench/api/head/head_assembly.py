@@ -48,6 +48,7 @@ from headbench.api.vocabulary.targets import Target, aims_by_load, limit_of, loa
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits
 from headbench.calc.head import assembly as calc
 from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.masses.valve_masses import totals_by_kind
 from headbench.errors import Pointed
 
 
@@ -192,7 +193,7 @@ def _fill_in(
         shim_totals=shim_totals(sheet.shims_used, at_hand),
         shim_choice_proven=sheet.shim_choice_proven,
         spreads=spreads,
-        mass_totals=mass_totals(head.weighed, valves),
+        mass_totals=mass_totals(totals_by_kind([one.parts for one in head.weighed], valves)),
         open_items=[*naming_spreads(merged(open_items(request, head, sheet.valves)), spreads, positions)],
         notes=[
             *notes(request, head, sheet, lines, at_hand),
