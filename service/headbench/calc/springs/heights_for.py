@@ -15,7 +15,7 @@ from headbench.calc.springs.spring_set import SpringSet
 _NAN: Final = float("nan")
 _LEAST_HEIGHT: Final = 1e-9
 _ROUNDING: Final = 1e-12
-_GRID: Final = 33
+_GRID: Final = 17
 """Heights between which a search begins."""
 _MOST_STEPS: Final = 100
 """Steps after which a search ends; about four are usual."""
