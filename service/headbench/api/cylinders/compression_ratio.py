@@ -24,6 +24,7 @@ from headbench.api.cylinders.cylinder import (
 from headbench.api.cylinders.quench import quench_notes
 from headbench.api.cylinders.ratio_notes import ratio_notes
 from headbench.api.cylinders.wanted import RatioTargetLine, RatioTargets, ratio_wanted, wanted_faults
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, Job, JobAnswered, JobAsked, Release
 from headbench.api.exchange.resource import Resource
 from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
@@ -66,6 +67,7 @@ class CompressionRatioRequest(Model, kw_only=True, frozen=True):
     """The cylinders of one bank as they are, and what is wanted of them."""
 
     units: Units = Units()
+    job: JobAsked = Job()
     limits: Annotated[
         QuenchLimits, Meta(description="Limits for what is left.", examples=[{"quench_minimum": 0.035}])
     ] = QuenchLimits()
@@ -152,6 +154,8 @@ class Compression(Answer, kw_only=True, frozen=True):
 class CompressionRatioAnswer(Compression, kw_only=True, frozen=True):
     """Every cylinder's ratio, and what it takes to change it."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName | None, Meta(description="The worst quench check; null = none.")]
     for_targets: Annotated[

@@ -17,13 +17,14 @@ from litestar import post
 from litestar.handlers import HTTPRouteHandler
 from litestar.params import JSONBody
 
+from headbench.api.exchange.envelope import HasJob, job_echo
 from headbench.api.exchange.off_loop import off_loop
-from headbench.api.vocabulary.converting import HasUnits, in_si
+from headbench.api.vocabulary.converting import in_si
 from headbench.api.vocabulary.quantities import Answer
 from headbench.api.vocabulary.rounding import from_si
 from headbench.api.vocabulary.saying import said_in
 
-R = TypeVar("R", bound=HasUnits)
+R = TypeVar("R", bound=HasJob)
 A = TypeVar("A", bound=Answer)
 
 
@@ -63,7 +64,10 @@ class Resource(Generic[R, A]):
     def __call__(self, request: R) -> A:
         """Answer one request; raises Contradiction, NotFinite."""
         with said_in(request.units.scales()):
-            return from_si(self.compute(in_si(request)), request.units)
+            answer = from_si(self.compute(in_si(request)), request.units)
+        # the answer is ours alone
+        msgspec.structs.force_setattr(answer, "job", job_echo(request.job))
+        return answer
 
     def route(self) -> HTTPRouteHandler:
         """Its route: decodes, makes one call, answers."""

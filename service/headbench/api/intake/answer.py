@@ -8,6 +8,7 @@ from typing import Annotated, Any, Final, Literal
 import numpy as np
 from msgspec import Meta
 
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, JobAnswered, Release
 from headbench.api.intake.faces import FaceFindings, FaceLimits, Pair
 from headbench.api.intake.manifold import move_fields
 from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
@@ -172,6 +173,8 @@ class ManifoldAsMeasured(Answer, kw_only=True, frozen=True):
 class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
     """Both faces, and the manifold between them."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="Whether the manifold seats: the worst check of both faces.")]
     explained_by_milling: Annotated[

@@ -20,6 +20,7 @@ from headbench.api.cylinders.cylinder import (
     room_faults,
 )
 from headbench.api.cylinders.wanted import wanted_faults
+from headbench.api.exchange.envelope import Job, JobAsked
 from headbench.api.intake.manifold import Intake, IntakeFit, fit_intake, intake_faults
 from headbench.api.milling.cam_drive import CamDrive, timing_moves
 from headbench.api.milling.chambers import MilledChambers, chamber_cut_faults, mill_chambers
@@ -115,6 +116,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
         ),
     ]
     units: Units = Units()
+    job: JobAsked = Job()
     limits: Annotated[
         MillingLimits,
         Meta(
