@@ -216,4 +216,5 @@ RESOURCE: Final = Resource(
     compute=answer,
     example_file=Path(__file__).with_name("head_assembly.json"),
     takes_long=_takes_long,
+    sheets=("bench", "customer", "labels"),
 )

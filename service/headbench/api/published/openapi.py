@@ -16,6 +16,7 @@ from litestar.handlers import HTTPRouteHandler
 
 from headbench import __version__
 from headbench.api.exchange.decoding import decode, too_slow, wrong_media_type
+from headbench.api.exchange.negotiating import not_acceptable
 from headbench.api.exchange.off_loop import too_busy
 from headbench.api.exchange.problems import MEDIA_TYPE, Problem, contradiction, defect, refusal, too_large, wrong_method
 from headbench.api.published import batched
@@ -29,6 +30,7 @@ _REFUSALS: Final = {
         "malformed-json, duplicate-key, empty-body or invalid-request. Correct what `errors` names and send it again.",
     ),
     "405": ("WrongMethod", "method-not-allowed. Use a method that the Allow header names."),
+    "406": ("NotAcceptable", "not-acceptable. Ask for a media type that the answer has."),
     "408": ("TooSlow", "request-timeout: the body did not arrive in time. Send it again."),
     "413": ("TooLarge", "body-too-large. Send one pair of heads at a time."),
     "415": ("WrongMediaType", "unsupported-media-type. Send the media type that the Accept header names."),
@@ -85,6 +87,7 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
     refused = {status: [_refused(handlers[0], job)] for status, job in _REFUSED_JOBS.items()}
     refused |= {
         "405": [wrong_method("POST"), wrong_method("GET")],
+        "406": [refusal(not_acceptable(handlers[0].opt["forms"]))],
         "408": [refusal(too_slow())],
         "413": [too_large()],
         "415": [refusal(wrong_media_type())],

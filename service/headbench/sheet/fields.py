@@ -1,0 +1,151 @@
+"""Fields: any answer as lines that can be read, made of its structs, their units and their descriptions.
+
+The sheet of a resource that brings none of its own, and the rows of every CSV, come from here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Final
+
+import msgspec
+from msgspec import inspect
+
+from headbench.api.vocabulary.checks import ForceCheck, LengthCheck, MassCheck, PercentCheck, RatioCheck
+from headbench.api.vocabulary.quantities import UnitsUsed, quantity_of
+from headbench.sheet.numbers import unit_of
+
+CHECKS: Final = (LengthCheck, PercentCheck, ForceCheck, MassCheck, RatioCheck)
+ENVELOPE: Final = frozenset({"job", "version", "units", "open_items", "notes", "cautions"})
+"""Fields of every answer that a sheet has places of its own for."""
+
+_HYPHENS: Final = {
+    "coil bind clearance": "coil-bind clearance",
+    "retainer to seal clearance": "retainer-to-seal clearance",
+    "piston to valve": "piston-to-valve",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """A field of an answer: its name in words, its unit ("" if it has none), and what the schema says of it."""
+
+    name: str
+    words: str
+    quantity: str | None
+    description: str
+
+
+@cache
+def fields_of(struct: type[msgspec.Struct]) -> tuple[Field, ...]:
+    """The fields of a struct, in the order of the answer, what names it first."""
+    found = [_field(one.name, inspect.type_info(one.type)) for one in msgspec.structs.fields(struct)]
+    return tuple(sorted(found, key=lambda one: ("id", "valve").index(one.name) if one.name in {"id", "valve"} else 2))
+
+
+def _field(name: str, info: inspect.Type) -> Field:
+    return Field(name, in_words(name), _quantity(info), _description(info))
+
+
+def _quantity(info: inspect.Type) -> str | None:
+    """The quantity of a number, or of the numbers in a list."""
+    found = quantity_of(info)
+    if found is not None:
+        return found
+    match info:
+        case inspect.Metadata():
+            return _quantity(info.type)
+        case inspect.ListType():
+            return _quantity(info.item_type)
+        case inspect.UnionType():
+            return next((one for one in map(_quantity, info.types) if one is not None), None)
+        case _:
+            return None
+
+
+def _description(info: inspect.Type) -> str:
+    if isinstance(info, inspect.Metadata):
+        return str((info.extra_json_schema or {}).get("description", ""))
+    return ""
+
+
+def in_words(name: str) -> str:
+    """A field's name as a person says it.
+
+    >>> in_words("coil_bind_clearance_check"), in_words("id")
+    ('coil-bind clearance', 'name')
+    """
+    words = {"id": "name"}.get(name, name.removesuffix("_check").replace("_", " "))
+    for plain, hyphened in _HYPHENS.items():
+        words = words.replace(plain, hyphened)
+    return words
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """One value of a line: what it is, its unit, and the check or plain value that stands there."""
+
+    words: str
+    unit: str
+    value: Any
+    description: str
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A struct of an answer as a line: where it stands, what names it, and its values; `is_row` where it is of a list."""
+
+    where: str
+    values: Sequence[Value]
+    is_row: bool
+
+
+def lines(answer: msgspec.Struct, used: UnitsUsed, *, left_out: frozenset[str] = ENVELOPE) -> list[Line]:
+    """Every struct of an answer as a line, depth first: the answer itself, and each row of each list."""
+    return list(_lines(answer, used, "", left_out, is_row=False))
+
+
+def _lines(
+    struct: msgspec.Struct, used: UnitsUsed, where: str, left_out: frozenset[str], *, is_row: bool
+) -> Iterator[Line]:
+    own: list[Value] = []
+    below: list[tuple[str, msgspec.Struct, bool]] = []
+    _take(struct, used, "", own, below, left_out)
+    if own:
+        yield Line(where, own, is_row)
+    for words, child, of_list in below:
+        yield from _lines(child, used, f"{where}, {words}" if where else words, frozenset(), is_row=of_list)
+
+
+def _take(
+    struct: msgspec.Struct,
+    used: UnitsUsed,
+    before: str,
+    own: list[Value],
+    below: list[tuple[str, msgspec.Struct, bool]],
+    left_out: frozenset[str],
+) -> None:
+    """Put the values of a struct among its own, and the structs in it among those below."""
+    name = str(getattr(struct, "id", "") or "")
+    for field in fields_of(type(struct)):
+        if field.name in left_out:
+            continue
+        value = getattr(struct, field.name)
+        words = f"{before}{field.words}"
+        if isinstance(value, list) and value and isinstance(value[0], msgspec.Struct):
+            place = f"{name}: {words}" if name else words
+            below.extend((place, item, True) for item in value)
+        elif isinstance(value, msgspec.Struct) and not isinstance(value, CHECKS):
+            below.append((f"{name}: {words}" if name else words, value, False))
+        else:
+            unit = unit_of(field.quantity, used) if field.quantity else ""
+            if isinstance(value, CHECKS):
+                unit = unit_of(_quantity_of_check(type(value)), used)
+            own.append(Value(words, unit, value, field.description))
+
+
+@cache
+def _quantity_of_check(check: type[msgspec.Struct]) -> str:
+    return next(one.quantity for one in fields_of(check) if one.name == "limit" and one.quantity)

@@ -1,0 +1,288 @@
+"""The bench sheet: every reading, the shims, the verdicts, what is open, and what to mind at the work."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from headbench.api.gauges.tester_readings import Reading
+from headbench.api.head.sheet import BankLine, PositionLine
+from headbench.api.springs.load_curves import BenchReadings, RatedCurve
+from headbench.api.springs.spring import OneSpringRead
+from headbench.api.vocabulary.quantities import UnitsUsed, mean_of
+from headbench.api.vocabulary.spreads import ForceSpread, LengthSpread, MassSpread
+from headbench.sheet.head.checks import (
+    CARRIED,
+    by_kind,
+    checked,
+    limits,
+    marked,
+    misses,
+    spread_misses,
+    trusted,
+)
+from headbench.sheet.head.drawings import curves_drawn, head_drawn
+from headbench.sheet.head.part import Part
+from headbench.sheet.model import (
+    Block,
+    Cell,
+    Facts,
+    Leaf,
+    Points,
+    Prose,
+    Section,
+    SideBySide,
+    Signatures,
+    Table,
+    Verdict,
+)
+from headbench.sheet.numbers import MARKS, OPEN, WORDS, most_places, number, shown
+
+_READ: Final = "^"
+_LEGEND: Final = (
+    f"{OPEN} is not measured yet. Beside a number: ! out of limits, ~ for a person to decide, ? cannot be judged yet, "
+    f"{CARRIED} off target but its seat load was tested and decides, {_READ} measured with the shims in."
+)
+
+
+def bench_leaf(part: Part) -> Leaf:
+    """What the machinist works by and signs for."""
+    answer, used = part.answer, part.answer.units
+    positions = part.positions
+    missed = [*misses(positions, used), *spread_misses(answer.spreads, used)]
+    waived = [trusted(one) for one in answer.waived_checks if one.position in part.ids]
+    open_items = part.of_it((item.pointer, item.detail) for item in answer.open_items)
+    notes = part.of_it((note.pointer, note.detail) for note in answer.notes)
+    said = [*remarks(part)]
+    sections = [
+        Section("", [*_head(part), SideBySide([head_drawn(part), *curves_drawn(part)])]),
+        *(_bank(part, bank) for bank in part.banks),
+        Section("Out of limits", [Points(missed)]),
+        *([Section("Taken on trust", [Points(waived)])] if waived else []),
+        Section("Shims needed", [_shims(positions, used)]),
+        Section("Spread, intake and exhaust", [_spreads(part)]),
+        Section(f"Still to measure ({len(open_items)})", [Points(open_items, "box")]),
+        *([Section("Remarks and parts fitted", [Points(said)])] if said else []),
+        Section("Readings", [_readings(part), *_spring_readings(part)]),
+        Section("Notes", [Points(notes)]),
+        Section("Cautions", [Points(answer.cautions, "caution")]),
+        Section("Loads after the first heat cycle", [heat_cycle(part)]),
+        Section("", [Signatures(("Measured by", "Checked by", "Date"))]),
+    ]
+    return Leaf(part.name, sections)
+
+
+def job_facts(part: Part) -> list[tuple[str, str]]:
+    """Whose job it is."""
+    job = part.answer.job
+    told = (("Customer", job.customer), ("Engine", job.engine))
+    return [(name, value) for name, value in told if value is not None]
+
+
+def remarks(part: Part) -> Iterator[str]:
+    """What was written beside the numbers, and the parts fitted."""
+    job = part.answer.job
+    for name, said, fitted in (
+        ("Job", job.remarks, job.parts),
+        *((position.id, position.remarks, position.parts) for position in part.positions),
+    ):
+        if said:
+            yield f"{name}: {said}"
+        if fitted:
+            yield f"{name}, parts fitted: {'; '.join(fitted)}"
+
+
+def _head(part: Part) -> Iterator[Block]:
+    answer, used = part.answer, part.answer.units
+    if facts := job_facts(part):
+        yield Facts(facts)
+    yield Prose([f"Units: length {used.length}, load {used.force}, mass {used.mass}.", _LEGEND])
+    verdict = answer.verdict if part.is_whole else part.banks[0].verdict
+    yield Verdict(verdict, counted(part))
+    worst = answer.worst_positions if part.is_whole else part.banks[0].worst_positions
+    yield Facts([*([("Look first at", ", ".join(worst))] if worst else []), ("Limits", limits(part.positions, used))])
+
+
+def counted(part: Part) -> str:
+    """How many positions came to what."""
+    counts = Counter(position.verdict for position in part.positions)
+    words = {"reject": "rejected", "not_measured": "not measured", "borderline": "borderline", "accept": "accepted"}
+    told = ", ".join(f"{counts[verdict]} {word}" for verdict, word in words.items() if counts[verdict])  # type: ignore[index] # the four verdicts
+    waived = len(part.answer.waived_checks)
+    but = waived and part.is_whole and part.answer.verdict_with_waivers == "accept"
+    return f"{told}; accepted but for {waived} taken on trust" if but else told
+
+
+def _bank(part: Part, bank: BankLine) -> Section:
+    answer, own = part.answer, set(bank.positions)
+    has_float = any(position.valve_float for position in answer.positions)
+    header = (
+        "pos", "valve", "spring", "measured", "gauge offset", "shims", "installed", "vs target", "seat load", "lift",
+        "open load", "bind clr", "seal clr", f"mass {answer.units.mass}", *(["float rpm"] if has_float else []),
+        "verdict",
+    )  # fmt: skip
+    rows = [_row(one, answer.units, has_float=has_float) for one in part.positions if one.id in own]
+    words = frozenset({0, 1, 2, len(header) - 1})
+    return Section(part.named(bank), [Table(header, rows, words)], bank.verdict)
+
+
+def _row(position: PositionLine, used: UnitsUsed, *, has_float: bool) -> list[Cell]:
+    length, force = used.length, used.force
+    read = " " if position.height_with_shims is None else _READ
+    return [
+        Cell(position.id),
+        Cell(position.valve),
+        Cell(position.spring or OPEN),
+        Cell(number(position.measured_height, length)),
+        Cell(number(position.deduction + position.locator_thickness, length)),
+        Cell(shims_laid(position, used)),
+        Cell(number(position.installed_height, length) + read),
+        checked(position.installed_height_check, used, signed=True),
+        marked(position.seat_load, force, position.seat_load_check),
+        Cell(number(position.valve_lift, length)),
+        marked(position.open_load, force, position.open_load_check),
+        checked(position.coil_bind_clearance_check, used),
+        checked(position.retainer_to_seal_clearance_check, used),
+        Cell(number(position.moving_mass, used.mass)),
+        *([_float(position)] if has_float else []),
+        Cell(WORDS[position.verdict], position.verdict),
+    ]
+
+
+def shims_laid(position: PositionLine, used: UnitsUsed) -> str:
+    """The shims under one spring."""
+    laid = "+".join(shown(shim, used.length).removesuffix(f" {used.length}") for shim in position.shims)
+    return laid or (OPEN if position.shim_needed is None else "none")
+
+
+def _float(position: PositionLine) -> Cell:
+    found = position.valve_float
+    if found is None:
+        return Cell(OPEN)
+    return Cell(number(found.float_speed, "rpm") + MARKS[found.verdict], found.verdict)
+
+
+def _shims(positions: Sequence[PositionLine], used: UnitsUsed) -> Block:
+    laid = Counter(shim for position in positions for shim in position.shims)
+    return Prose([f"  {count:>3} x {shown(size, used.length)}" for size, count in sorted(laid.items())] or ["  none"])
+
+
+def _spreads(part: Part) -> Table:
+    used = part.answer.units
+    rows = [
+        _spread_row(kind, name, spread, unit)
+        for kind, spreads in by_kind(part.answer.spreads)
+        for name, spread, unit in (
+            ("installed height", spreads.installed_height, used.length),
+            ("seat load", spreads.seat_load, used.force),
+            ("open load", spreads.open_load, used.force),
+            ("coil-bind clearance", spreads.coil_bind_clearance, used.length),
+            ("retainer to seal", spreads.retainer_to_seal_clearance, used.length),
+            ("moving mass", spreads.moving_mass, used.mass),
+        )
+        if spread.count
+    ]
+    header = ("valves", "what", "count", "smallest", "at", "largest", "at", "spread", "unit")
+    return Table(header, rows, frozenset({0, 1, 4, 6, 8}))
+
+
+def _spread_row(kind: str, name: str, spread: LengthSpread | ForceSpread | MassSpread, unit: str) -> list[Cell]:
+    smallest, largest = (round(value or 0.0, most_places(unit)) for value in (spread.smallest, spread.largest))
+    texts = (
+        kind,
+        name,
+        str(spread.count),
+        number(spread.smallest, unit),
+        spread.smallest_at or "",
+        number(spread.largest, unit),
+        spread.largest_at or "",
+        # the difference of what stands beside it, so that whoever checks it finds it right
+        number(largest - smallest, unit),
+        unit,
+    )
+    return [Cell(text) for text in texts]
+
+
+def _readings(part: Part) -> Table:
+    """What was read at every position beside its height."""
+    used = part.answer.units
+    by_id = {position.id: position for position in part.request.positions}
+    header = (
+        "pos", "height, shims in", "seat load, shims in", "retainer to seal", "retainer to rocker", "seal to spring",
+        "valve", "retainer", "locks",
+    )  # fmt: skip
+    rows = []
+    for line in part.positions:
+        read = by_id[line.id]
+        lengths = (read.retainer_to_seal, read.retainer_to_rocker, read.seal_to_spring)
+        masses = (read.masses.valve, read.masses.retainer, read.masses.locks)
+        rows.append(
+            [
+                Cell(line.id),
+                Cell(number(line.height_with_shims, used.length)),
+                Cell(number(read.seat_load_with_shims, used.force)),
+                *(Cell(number(mean_of(one), used.length)) for one in lengths),
+                *(Cell(number(mean_of(one), used.mass)) for one in masses),
+            ]
+        )
+    return Table(header, rows)
+
+
+def _spring_readings(part: Part) -> Iterator[Table]:
+    used = part.answer.units
+    rows = [
+        [
+            Cell(spring.id if not place else ""),
+            Cell(("outer", "inner", "innermost")[place] if spring.nested else ""),
+            Cell(load_readings(one, used)),
+            Cell(number(mean_of(one.coil_bind_height), used.length)),
+            Cell(number(one.mass, used.mass)),
+        ]
+        for spring in part.springs
+        for place, one in enumerate((spring, *spring.nested))
+    ]
+    if rows:
+        header = ("spring", "which", f"{used.force} at {used.length}, as read", "coil bind", f"mass {used.mass}")
+        yield Table(header, rows, frozenset({0, 1, 2}))
+
+
+def load_readings(spring: OneSpringRead, used: UnitsUsed) -> str:
+    """What is known of a spring's load."""
+
+    def written(readings: Sequence[Reading]) -> str:
+        return ", ".join(f"{number(one.load, used.force)} at {number(one.height, used.length)}" for one in readings)
+
+    match spring.load_curve:
+        case None:
+            return OPEN
+        case BenchReadings(readings=first, second_run=again):
+            return f"{written(first)}{f'; again {written(again)}' if again else ''}"
+        case RatedCurve():
+            one = spring.load_curve
+            return f"rated {number(one.load, used.force)} at {number(one.height, used.length)}"
+        case _:
+            return "by its dimensions"
+
+
+def heat_cycle(part: Part) -> Table:
+    """Room for what the springs push once the engine has been hot."""
+    used = part.answer.units
+    header = (
+        "pos", "spring", f"height {used.length}", f"seat load {used.force}", "after", f"open height {used.length}",
+        f"open load {used.force}", "after ",
+    )  # fmt: skip
+    rows = [
+        [
+            Cell(one.id),
+            Cell(one.spring or OPEN),
+            Cell(number(one.installed_height, used.length)),
+            Cell(number(one.seat_load, used.force)),
+            Cell(""),
+            Cell(number(one.open_height, used.length)),
+            Cell(number(one.open_load, used.force)),
+            Cell(""),
+        ]
+        for one in part.positions
+    ]
+    return Table(header, rows, frozenset({0, 1}), to_fill=True)

@@ -1,0 +1,367 @@
+"""A sheet on paper: PDF, the same bytes for the same sheet, its fonts in it, a page for each head.
+
+Loaded when paper is first asked for, because the library that draws it takes as long to load as a small calculation
+takes to run a thousand times.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from functools import cache
+from io import BytesIO
+from pathlib import Path
+from threading import Lock
+from typing import Any, Final
+from xml.sax.saxutils import escape
+
+from bidi.algorithm import get_display
+from reportlab.lib import colors
+from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Flowable,
+    Frame,
+    KeepTogether,
+    PageBreak,
+    PageTemplate,
+    Paragraph,
+    Spacer,
+    TableStyle,
+)
+from reportlab.platypus import Table as Grid
+
+from headbench.sheet.fitting import fitted
+from headbench.sheet.model import (
+    Block,
+    Circle,
+    Drawing,
+    Facts,
+    Label,
+    Lines,
+    Points,
+    Prose,
+    Section,
+    Sheet,
+    SideBySide,
+    Signatures,
+    Table,
+    Tags,
+)
+from headbench.sheet.model import Verdict as Overall
+from headbench.sheet.numbers import WORDS
+
+_FONTS: Final = Path(__file__).parent / "fonts"
+_PLAIN, _BOLD = "Sheet", "Sheet-Bold"
+_MARGIN: Final = 30.0
+_BODY: Final = 8.0
+_SCALES: Final = (1.0, 0.94, 0.88, 0.82)
+"""How much smaller letters may be so that a head keeps to its page; where that is not enough it goes on to another."""
+_LACKING: Final = "□"
+_BULLETS: Final = {"point": "–", "box": "☐", "caution": "⚠"}
+_FILLS: Final = {
+    "reject": colors.HexColor("#ffd9d6"),
+    "borderline": colors.HexColor("#fff0c2"),
+    "not_measured": colors.HexColor("#e4e9f5"),
+}
+_FAINT: Final = colors.HexColor("#b5b5b5")
+_TAGS_ACROSS: Final = 3
+_AT_WORK: Final = Lock()
+"""Fonts are shared and take note of what was drawn with them; one sheet is printed at a time."""
+
+
+def as_paper(sheet: Sheet) -> bytes:
+    """The whole sheet as PDF: US letter where lengths are in inches, A4 where they are in millimeters."""
+    _load_fonts()
+    with _AT_WORK:
+        for scale in _SCALES:
+            printed, pages = _Press(sheet, scale).printed()
+            if pages <= len(sheet.leaves):
+                return printed
+        return _Press(sheet, _SCALES[1]).printed()[0]
+
+
+@cache
+def _load_fonts() -> None:
+    pdfmetrics.registerFont(TTFont(_PLAIN, _FONTS / "DejaVuSansCondensed.ttf"))
+    pdfmetrics.registerFont(TTFont(_BOLD, _FONTS / "DejaVuSansCondensed-Bold.ttf"))
+    pdfmetrics.registerFontFamily(_PLAIN, normal=_PLAIN, bold=_BOLD, italic=_PLAIN, boldItalic=_BOLD)
+
+
+@cache
+def _letters() -> frozenset[int]:
+    """The characters that the fonts have; those that only turn the direction of others are left out."""
+    faces = [set(pdfmetrics.getFont(name).face.charToGlyph) for name in (_PLAIN, _BOLD)]
+    turning = {*range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x2070), 0x061C}
+    return frozenset(set.intersection(*faces) - turning)
+
+
+def _drawable(text: str) -> str:
+    """A text as it is drawn, from left to right: what the fonts lack is told by a box."""
+    if text.isascii():
+        return text
+    known = _letters()
+    kept = "".join(one if ord(one) in known else "" if one in _UNSEEN else _LACKING for one in text)
+    return get_display(kept, base_dir="L") if any(one >= "\u0590" for one in kept) else kept
+
+
+_UNSEEN: Final = frozenset(map(chr, [*range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x2070), 0x061C]))
+
+
+class _Numbered(Canvas):
+    """A canvas that says at the foot of every page which of how many it is."""
+
+    def __init__(self, *given: Any, footing: str, **more: Any) -> None:
+        super().__init__(*given, **more)
+        self._footing = footing
+        self._done: list[dict[str, Any]] = []
+
+    def showPage(self) -> None:  # noqa: N802 - the library's
+        """Keep a page until it is known how many there are."""
+        self._done.append(dict(self.__dict__))
+        self._startPage()
+
+    def save(self) -> None:
+        """Print every page with its foot."""
+        for page, state in enumerate(self._done, start=1):
+            self.__dict__.update(state)
+            self.setFont(_PLAIN, 6.5)
+            self.drawString(_MARGIN, 18.0, self._footing)
+            self.drawRightString(self._pagesize[0] - _MARGIN, 18.0, f"page {page} of {len(self._done)}")
+            super().showPage()
+        super().save()
+
+
+class _Press:
+    """Prints a sheet at one size of letters."""
+
+    def __init__(self, sheet: Sheet, scale: float) -> None:
+        self._sheet = sheet
+        self._size = _BODY * scale
+        self._paper = A4 if sheet.is_metric else LETTER
+        self._width = self._paper[0] - 2 * _MARGIN
+        body = {"fontName": _PLAIN, "splitLongWords": 1, "allowWidows": 0}
+        self._body = self._style("body", body, 1.0)
+        self._point = self._style("point", body, 1.0, leftIndent=11, bulletIndent=1, bulletFontName=_PLAIN)
+        self._title = self._style("title", body, 1.6, fontName=_BOLD, spaceAfter=2)
+        self._heading = self._style("heading", body, 1.2, fontName=_BOLD, spaceBefore=4, spaceAfter=1)
+        self._loud = self._style("loud", body, 1.35, fontName=_BOLD, spaceBefore=1, spaceAfter=2)
+
+    def _style(self, name: str, body: dict[str, Any], factor: float, **more: Any) -> ParagraphStyle:
+        size = self._size * factor
+        return ParagraphStyle(name, **{**body, "fontSize": size, "leading": size * 1.2, **more})
+
+    def printed(self) -> tuple[bytes, int]:
+        """The paper, and how many pages it has."""
+        out = BytesIO()
+        sheet = self._sheet
+        paper = BaseDocTemplate(
+            out, pagesize=self._paper, title=_drawable(sheet.title), author="Headbench", lang="en", invariant=1
+        )
+        bottom = _MARGIN
+        frame = Frame(
+            _MARGIN, bottom, self._width, self._paper[1] - _MARGIN - bottom,
+            leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0,
+        )  # fmt: skip
+        paper.addPageTemplates([PageTemplate("page", [frame])])
+        flow: list[Flowable] = []
+        for place, leaf in enumerate(sheet.leaves):
+            title = f"{sheet.title}: {leaf.name}" if leaf.name else sheet.title
+            flow += [PageBreak()] if place else []
+            flow.append(self._paragraph(title, self._title))
+            for section in leaf.sections:
+                flow += self._section(section)
+        paper.build(flow, canvasmaker=lambda *given, **more: _Numbered(*given, footing=sheet.footing, **more))
+        return out.getvalue(), paper.page
+
+    def _paragraph(self, text: str, style: ParagraphStyle, bullet: str | None = None) -> Paragraph:
+        return Paragraph(escape(_drawable(text)), style, bulletText=bullet)
+
+    def _section(self, section: Section) -> list[Flowable]:
+        blocks = [one for block in section.blocks for one in self._block(block)]
+        if not section.title:
+            return blocks
+        title = section.title if section.verdict is None else f"{section.title}: {WORDS[section.verdict]}"
+        return [KeepTogether([self._paragraph(title, self._heading), *blocks[:1]]), *blocks[1:]]
+
+    def _block(self, block: Block) -> Iterator[Flowable]:
+        match block:
+            case Facts():
+                for name, value in block.rows:
+                    yield Paragraph(f"<b>{escape(_drawable(name))}</b>: {escape(_drawable(value))}", self._body)
+            case Prose():
+                yield from (self._paragraph(line, self._body) for line in block.lines)
+            case Overall():
+                counts = f" ({block.counts})" if block.counts else ""
+                yield self._paragraph(f"Verdict: {WORDS[block.verdict]}{counts}", self._loud)
+            case Table():
+                yield self._table(block)
+            case Points():
+                bullet = _BULLETS[block.bullet]
+                yield from (self._paragraph(one, self._point, bullet) for one in block.sentences)
+                if not block.sentences:
+                    yield self._paragraph("nothing", self._body)
+            case SideBySide():
+                yield self._drawings(block.drawings)
+            case Signatures():
+                yield self._signatures(block.names)
+            case Tags():
+                yield self._tags(block)
+
+    def _table(self, table: Table) -> Flowable:
+        texts = [[_drawable(cell.text.rstrip()) for cell in row] for row in table.rows]
+        header = [_drawable(name.strip()) for name in table.header]
+        size, padding = self._size * 0.93, 2.2
+        widths = self._widths(header, texts, table.words, size, padding)
+        shrunk = min(self._width / sum(widths), 1.0)
+        size, widths = size * shrunk, [width * shrunk for width in widths]
+
+        def style(bold: bool, right: bool) -> ParagraphStyle:  # noqa: FBT001 - two of four kinds
+            return ParagraphStyle(
+                "cell", fontName=_BOLD if bold else _PLAIN, fontSize=size, leading=size * 1.14,
+                alignment=2 if right else 0, splitLongWords=1,
+            )  # fmt: skip
+
+        styles = {(bold, right): style(bold, right) for bold in (False, True) for right in (False, True)}
+        lines: list[list[Any]] = [
+            [Paragraph(escape(name), styles[True, at not in table.words]) for at, name in enumerate(header)]
+        ]
+        look: list[tuple[Any, ...]] = [
+            ("GRID", (0, 0), (-1, -1), 0.4, colors.HexColor("#767676")),
+            ("BACKGROUND", (0, 0), (-1, 0), colors.HexColor("#ececec")),
+            ("VALIGN", (0, 0), (-1, -1), "MIDDLE" if table.to_fill else "TOP"),
+            ("LEFTPADDING", (0, 0), (-1, -1), padding),
+            ("RIGHTPADDING", (0, 0), (-1, -1), padding),
+            ("TOPPADDING", (0, 0), (-1, -1), 0.4),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 1.2),
+        ]
+        for row, own in enumerate(texts):
+            verdicts = [cell.verdict for cell in table.rows[row]]
+            lines.append(
+                [
+                    Paragraph(escape(text), styles[not at or verdicts[at] == "reject", at not in table.words])
+                    for at, text in enumerate(own)
+                ]
+            )
+            look += [
+                ("BACKGROUND", (at, row + 1), (at, row + 1), _FILLS[verdict])
+                for at, verdict in enumerate(verdicts)
+                if verdict in _FILLS
+            ]
+        heights = [None, *([self._size * 1.9] * len(texts))] if table.to_fill else None
+        return Grid(lines, widths, heights, repeatRows=1, style=TableStyle(look), hAlign="LEFT", spaceAfter=2)
+
+    def _widths(
+        self, header: Sequence[str], rows: Sequence[Sequence[str]], words: frozenset[int], size: float, padding: float
+    ) -> list[float]:
+        """Columns as wide as what stands in them; those of words give way where there is no room for all."""
+
+        def wide(text: str, font: str = _BOLD) -> float:
+            return float(pdfmetrics.stringWidth(text, font, size))
+
+        widths, least = [], []
+        for at, name in enumerate(header):
+            title = max(map(wide, name.split()), default=0.0)
+            column = [row[at] for row in rows]
+            natural = max([title, *map(wide, column)])
+            breaks = max([title, *(wide(word) for text in column for word in text.split())])
+            least.append(2 * padding + 1 + min(breaks if at in words else natural, 0.3 * self._width))
+            widths.append(2 * padding + 1 + natural)
+        over = sum(widths) - self._width
+        give = sum(width - low for width, low in zip(widths, least, strict=True))
+        if over > 0.0 and give > 0.0:
+            share = min(over / give, 1.0)
+            widths = [width - share * (width - low) for width, low in zip(widths, least, strict=True)]
+        return widths
+
+    def _drawings(self, drawings: Sequence[Drawing]) -> Flowable:
+        gap = 8.0
+        room = (self._width - gap) / 2
+        cells = [_Vectors(one, room / one.width) for one in drawings]
+        look = TableStyle([("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+                           ("TOPPADDING", (0, 0), (-1, -1), 2), ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+                           ("VALIGN", (0, 0), (-1, -1), "TOP")])  # fmt: skip
+        return Grid([cells], [room + gap / 2] * len(cells), style=look, hAlign="LEFT")
+
+    def _signatures(self, names: Sequence[str]) -> Flowable:
+        cells = [self._paragraph(name, self._body) for name in names]
+        widths = [self._width * share for share in (0.38, 0.38, 0.24)]
+        look = [("LINEABOVE", (at, 0), (at, 0), 0.7, colors.black) for at in range(len(names))]
+        grid = Grid([cells], [width - 12 for width in widths], style=TableStyle(look), hAlign="LEFT")
+        return KeepTogether([Spacer(1, 20), grid])
+
+    def _tags(self, block: Tags) -> Flowable:
+        cells = [
+            [self._paragraph(tag.name, self._loud), *(self._paragraph(line, self._body) for line in tag.lines)]
+            for tag in block.tags
+        ]
+        rows = [cells[at : at + _TAGS_ACROSS] for at in range(0, len(cells), _TAGS_ACROSS)]
+        rows = [[*row, *([""] * (_TAGS_ACROSS - len(row)))] for row in rows]
+        if not rows:
+            return self._paragraph("No springs were entered.", self._body)
+        look = TableStyle([("GRID", (0, 0), (-1, -1), 0.4, _FAINT, None, (3, 2)), ("VALIGN", (0, 0), (-1, -1), "TOP")])
+        return Grid(rows, [self._width / _TAGS_ACROSS] * _TAGS_ACROSS, style=look, hAlign="LEFT")
+
+
+class _Vectors(Flowable):
+    """A drawing, `scale` times as large as it was made."""
+
+    def __init__(self, drawing: Drawing, scale: float) -> None:
+        super().__init__()
+        self._drawing = drawing
+        self._scale = scale
+        self.width, self.height = drawing.width * scale, drawing.height * scale
+
+    def wrap(self, *_: float) -> tuple[float, float]:
+        """The room it takes."""
+        return self.width, self.height
+
+    def draw(self) -> None:
+        """Draw it."""
+        canvas = self.canv
+        canvas.saveState()
+        canvas.scale(self._scale, self._scale)
+        for shape in self._drawing.shapes:
+            match shape:
+                case Lines():
+                    self._lines(canvas, shape)
+                case Circle():
+                    self._circle(canvas, shape)
+                case Label():
+                    self._label(canvas, shape)
+        canvas.restoreState()
+
+    def _up(self, y: float) -> float:
+        return self._drawing.height - y
+
+    def _lines(self, canvas: Canvas, shape: Lines) -> None:
+        canvas.setStrokeColor(_FAINT if shape.ink == "faint" else colors.black)
+        canvas.setLineWidth({"plain": 0.6, "faint": 0.4, "strong": 1.6}[shape.ink] if not shape.dashed else 0.8)
+        canvas.setDash((4, 2) if shape.dashed else ())
+        path = canvas.beginPath()
+        (first_x, first_y), *rest = shape.points
+        path.moveTo(first_x, self._up(first_y))
+        for x, y in rest:
+            path.lineTo(x, self._up(y))
+        canvas.drawPath(path)
+
+    def _circle(self, canvas: Canvas, shape: Circle) -> None:
+        canvas.setStrokeColor(colors.black)
+        canvas.setLineWidth(1.6 if shape.verdict == "reject" else 0.7)
+        canvas.setDash((2, 1.5) if shape.verdict == "not_measured" else ())
+        canvas.setFillColor(_FILLS.get(shape.verdict or "", colors.white))
+        canvas.circle(shape.x, self._up(shape.y), shape.radius, fill=1)
+
+    def _label(self, canvas: Canvas, shape: Label) -> None:
+        text, size = fitted(_drawable(shape.text), shape.size, shape.most)
+        canvas.setFillColor(colors.black)
+        canvas.setFont(_BOLD if shape.strong else _PLAIN, size)
+        write: Callable[[float, float, str], None] = {
+            "start": canvas.drawString,
+            "middle": canvas.drawCentredString,
+            "end": canvas.drawRightString,
+        }[shape.anchor]
+        write(shape.x, self._up(shape.y), text)
