@@ -36,17 +36,36 @@ class Field:
     words: str
     quantity: str | None
     description: str
+    struct: type[msgspec.Struct] | None
 
 
 @cache
 def fields_of(struct: type[msgspec.Struct]) -> tuple[Field, ...]:
     """The fields of a struct, in the order of the answer, what names it first."""
-    found = [_field(one.name, inspect.type_info(one.type)) for one in msgspec.structs.fields(struct)]
+    plain = {one.name for one in msgspec.structs.fields(struct)}
+    found = [_field(one.name, inspect.type_info(one.type), plain) for one in msgspec.structs.fields(struct)]
     return tuple(sorted(found, key=lambda one: ("id", "valve").index(one.name) if one.name in {"id", "valve"} else 2))
 
 
-def _field(name: str, info: inspect.Type) -> Field:
-    return Field(name, in_words(name), _quantity(info), _description(info))
+def _field(name: str, info: inspect.Type, others: set[str]) -> Field:
+    # a check of what stands there as a number, too, is of how far that is off
+    words = in_words(name) + (" vs target" if name.endswith("_check") and name.removesuffix("_check") in others else "")
+    struct = _struct(info)
+    quantity = _quantity_of_check(struct) if struct in CHECKS else _quantity(info)
+    return Field(name, words, quantity, _description(info), struct)
+
+
+def _struct(info: inspect.Type) -> type[msgspec.Struct] | None:
+    """The struct that a field holds, itself and not in a list."""
+    match info:
+        case inspect.Metadata():
+            return _struct(info.type)
+        case inspect.UnionType():
+            return next((one for one in map(_struct, info.types) if one is not None), None)
+        case inspect.StructType():
+            return info.cls
+        case _:
+            return None
 
 
 def _quantity(info: inspect.Type) -> str | None:
@@ -91,6 +110,7 @@ class Value:
     unit: str
     value: Any
     description: str
+    is_check: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +132,7 @@ def _lines(
 ) -> Iterator[Line]:
     own: list[Value] = []
     below: list[tuple[str, msgspec.Struct, bool]] = []
-    _take(struct, used, "", own, below, left_out)
+    _take(struct, used, own, below, left_out)
     if own:
         yield Line(where, own, is_row)
     for words, child, of_list in below:
@@ -122,7 +142,6 @@ def _lines(
 def _take(
     struct: msgspec.Struct,
     used: UnitsUsed,
-    before: str,
     own: list[Value],
     below: list[tuple[str, msgspec.Struct, bool]],
     left_out: frozenset[str],
@@ -133,17 +152,17 @@ def _take(
         if field.name in left_out:
             continue
         value = getattr(struct, field.name)
-        words = f"{before}{field.words}"
+        words = field.words
         if isinstance(value, list) and value and isinstance(value[0], msgspec.Struct):
             place = f"{name}: {words}" if name else words
             below.extend((place, item, True) for item in value)
-        elif isinstance(value, msgspec.Struct) and not isinstance(value, CHECKS):
-            below.append((f"{name}: {words}" if name else words, value, False))
+        elif field.struct is not None and field.struct not in CHECKS:
+            if value is not None:
+                below.append((f"{name}: {words}" if name else words, value, False))
         else:
             unit = unit_of(field.quantity, used) if field.quantity else ""
-            if isinstance(value, CHECKS):
-                unit = unit_of(_quantity_of_check(type(value)), used)
-            own.append(Value(words, unit, value, field.description))
+            is_check = field.struct is not None
+            own.append(Value(words, unit, value, field.description, is_check=is_check))
 
 
 @cache

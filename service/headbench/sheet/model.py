@@ -6,7 +6,7 @@ escapes what it must.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,7 +14,7 @@ from headbench.api.vocabulary.checks import VerdictName
 
 Bullet = Literal["point", "box", "caution"]
 Anchor = Literal["start", "middle", "end"]
-Ink = Literal["plain", "faint", "strong"]
+Ink = Literal["faint", "thin", "plain", "strong"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,11 +156,24 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True)
+class Pair:
+    """Sections that stand beside each other where there is room, else one after the other."""
+
+    left: Sequence[Section]
+    right: Sequence[Section]
+
+
+@dataclass(frozen=True, slots=True)
 class Leaf:
     """What goes on a piece of paper of its own: a head; `name` is empty where there is but one."""
 
     name: str
-    sections: Sequence[Section]
+    sections: Sequence[Section | Pair]
+
+    def in_turn(self) -> Iterator[Section]:
+        """Its sections one after the other."""
+        for one in self.sections:
+            yield from [one] if isinstance(one, Section) else [*one.left, *one.right]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ It is built as a tree of elements, so that no text of a caller is ever read as m
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 from xml.etree import ElementTree as Tree
 
 from headbench.api.exchange.markup import document, element
@@ -17,6 +18,7 @@ from headbench.sheet.model import (
     Facts,
     Label,
     Lines,
+    Pair,
     Points,
     Prose,
     Section,
@@ -30,13 +32,17 @@ from headbench.sheet.model import Verdict as Overall
 from headbench.sheet.numbers import WORDS
 
 
+_LONG: Final = 24
+"""Letters of a word or two; more may be broken anywhere."""
+
+
 def as_page(sheet: Sheet) -> bytes:
     """The whole sheet, a printed page for each head."""
     leaves = [
         element(
             "article",
             *([element("h2", leaf.name, dir="auto")] if leaf.name else []),
-            *(_section(section, "h3" if leaf.name else "h2") for section in leaf.sections),
+            *(_part(one, "h3" if leaf.name else "h2") for one in leaf.sections),
         )
         for leaf in sheet.leaves
     ]
@@ -46,6 +52,13 @@ def as_page(sheet: Sheet) -> bytes:
         element("main", *leaves),
         element("footer", element("p", sheet.footing)),
     )
+
+
+def _part(part: Section | Pair, heading: str) -> Tree.Element:
+    if isinstance(part, Section):
+        return _section(part, heading)
+    sides = [element("div", *(_section(one, heading) for one in side)) for side in (part.left, part.right)]
+    return element("div", *sides, class_="pair")
 
 
 def _section(section: Section, heading: str) -> Tree.Element:
@@ -98,12 +111,14 @@ def _block(block: Block) -> Iterator[Tree.Element]:
 
 def _table(table: Table) -> Tree.Element:
     def kind(column: int) -> str:
-        return "word" if column in table.words else "number"
+        if column not in table.words:
+            return "number"
+        return "long" if any(len(row[column].text) > _LONG for row in table.rows) else "word"
 
     header = [element("th", name.strip(), scope="col", class_=kind(column)) for column, name in enumerate(table.header)]
     rows = []
     for row in table.rows:
-        cells = [element("th", row[0].text.strip(), scope="row", dir="auto")]
+        cells = [element("th", row[0].text.strip(), scope="row", class_=kind(0), dir="auto")]
         for column, cell in enumerate(row[1:], start=1):
             judged = f" {cell.verdict}" if cell.verdict else ""
             cells.append(element("td", cell.text.strip(), class_=f"{kind(column)}{judged}", dir="auto"))

@@ -25,11 +25,9 @@ from reportlab.platypus import (
     BaseDocTemplate,
     Flowable,
     Frame,
-    KeepTogether,
     PageBreak,
     PageTemplate,
     Paragraph,
-    Spacer,
     TableStyle,
 )
 from reportlab.platypus import Table as Grid
@@ -42,6 +40,7 @@ from headbench.sheet.model import (
     Facts,
     Label,
     Lines,
+    Pair,
     Points,
     Prose,
     Section,
@@ -67,7 +66,24 @@ _FILLS: Final = {
     "borderline": colors.HexColor("#fff0c2"),
     "not_measured": colors.HexColor("#e4e9f5"),
 }
+_PENS: Final = {"faint": 0.35, "thin": 0.3, "plain": 0.6, "strong": 1.4}
+"""How wide lines are."""
 _FAINT: Final = colors.HexColor("#b5b5b5")
+_BARE: Final = (
+    ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+    ("TOPPADDING", (0, 0), (-1, -1), 0),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+)
+"""A grid that only places what is in it."""
+_MOST_BESIDE: Final = 0.5
+"""How high columns beside each other may be, as a part of the paper."""
+_TO_WRITE: Final = 48.0
+"""Room for a number written by hand."""
+_TO_SIGN: Final = 22.0
+"""Room for a name written by hand."""
+_SHORT: Final = 62
+"""Letters of a fact that others may stand beside in one line."""
 _TAGS_ACROSS: Final = 3
 _AT_WORK: Final = Lock()
 """Fonts are shared and take note of what was drawn with them; one sheet is printed at a time."""
@@ -147,7 +163,7 @@ class _Press:
         self._body = self._style("body", body, 1.0)
         self._point = self._style("point", body, 1.0, leftIndent=11, bulletIndent=1, bulletFontName=_PLAIN)
         self._title = self._style("title", body, 1.6, fontName=_BOLD, spaceAfter=2)
-        self._heading = self._style("heading", body, 1.2, fontName=_BOLD, spaceBefore=4, spaceAfter=1)
+        self._heading = self._style("heading", body, 1.2, fontName=_BOLD, spaceBefore=4, spaceAfter=1, keepWithNext=1)
         self._loud = self._style("loud", body, 1.35, fontName=_BOLD, spaceBefore=1, spaceAfter=2)
 
     def _style(self, name: str, body: dict[str, Any], factor: float, **more: Any) -> ParagraphStyle:
@@ -172,26 +188,39 @@ class _Press:
             title = f"{sheet.title}: {leaf.name}" if leaf.name else sheet.title
             flow += [PageBreak()] if place else []
             flow.append(self._paragraph(title, self._title))
-            for section in leaf.sections:
-                flow += self._section(section)
+            for part in leaf.sections:
+                flow += self._section(part) if isinstance(part, Section) else self._pair(part)
         paper.build(flow, canvasmaker=lambda *given, **more: _Numbered(*given, footing=sheet.footing, **more))
         return out.getvalue(), paper.page
 
     def _paragraph(self, text: str, style: ParagraphStyle, bullet: str | None = None) -> Paragraph:
         return Paragraph(escape(_drawable(text)), style, bulletText=bullet)
 
+    def _pair(self, pair: Pair) -> list[Flowable]:
+        """Two columns, where neither is so high that it would have to be cut."""
+        gap = 10.0
+        whole, self._width = self._width, (self._width - gap) / 2
+        sides = [[one for section in side for one in self._section(section)] for side in (pair.left, pair.right)]
+        heights = [sum(one.wrap(self._width, self._paper[1])[1] for one in side) for side in sides]
+        room, self._width = self._width, whole
+        if max(heights) > _MOST_BESIDE * self._paper[1]:
+            return [one for section in (*pair.left, *pair.right) for one in self._section(section)]
+        look = [("LEFTPADDING", (0, 0), (0, 0), 0), ("LEFTPADDING", (1, 0), (1, 0), gap), *_BARE]
+        return [Grid([sides], [room, room + gap], style=TableStyle(look), hAlign="LEFT")]
+
     def _section(self, section: Section) -> list[Flowable]:
         blocks = [one for block in section.blocks for one in self._block(block)]
         if not section.title:
             return blocks
         title = section.title if section.verdict is None else f"{section.title}: {WORDS[section.verdict]}"
-        return [KeepTogether([self._paragraph(title, self._heading), *blocks[:1]]), *blocks[1:]]
+        return [self._paragraph(title, self._heading), *blocks]
 
     def _block(self, block: Block) -> Iterator[Flowable]:
         match block:
             case Facts():
-                for name, value in block.rows:
-                    yield Paragraph(f"<b>{escape(_drawable(name))}</b>: {escape(_drawable(value))}", self._body)
+                told = [f"<b>{escape(_drawable(name))}</b>: {escape(_drawable(value))}" for name, value in block.rows]
+                is_short = all(len(value) <= _SHORT for _, value in block.rows)
+                yield from (Paragraph(one, self._body) for one in (["&nbsp; &nbsp; ".join(told)] if is_short else told))
             case Prose():
                 yield from (self._paragraph(line, self._body) for line in block.lines)
             case Overall():
@@ -216,6 +245,9 @@ class _Press:
         header = [_drawable(name.strip()) for name in table.header]
         size, padding = self._size * 0.93, 2.2
         widths = self._widths(header, texts, table.words, size, padding)
+        for at in range(len(header) if table.to_fill else 0):
+            if any(not row[at] for row in texts):
+                widths[at] = max(widths[at], _TO_WRITE)
         shrunk = min(self._width / sum(widths), 1.0)
         size, widths = size * shrunk, [width * shrunk for width in widths]
 
@@ -281,17 +313,18 @@ class _Press:
         gap = 8.0
         room = (self._width - gap) / 2
         cells = [_Vectors(one, room / one.width) for one in drawings]
-        look = TableStyle([("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0),
-                           ("TOPPADDING", (0, 0), (-1, -1), 2), ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
-                           ("VALIGN", (0, 0), (-1, -1), "TOP")])  # fmt: skip
+        look = TableStyle([("LEFTPADDING", (0, 0), (-1, -1), 0), *_BARE])
         return Grid([cells], [room + gap / 2] * len(cells), style=look, hAlign="LEFT")
 
     def _signatures(self, names: Sequence[str]) -> Flowable:
-        cells = [self._paragraph(name, self._body) for name in names]
-        widths = [self._width * share for share in (0.38, 0.38, 0.24)]
-        look = [("LINEABOVE", (at, 0), (at, 0), 0.7, colors.black) for at in range(len(names))]
-        grid = Grid([cells], [width - 12 for width in widths], style=TableStyle(look), hAlign="LEFT")
-        return KeepTogether([Spacer(1, 20), grid])
+        """A line for each, with a gap between."""
+        gap, cells, widths = 14.0, [], []
+        for name, share in zip(names, (0.39, 0.39, 0.22), strict=True):
+            cells += [self._paragraph(name, self._body), ""]
+            widths += [self._width * share - gap, gap]
+        look = [("LINEABOVE", (at, 0), (at, 0), 0.7, colors.black) for at in range(0, len(cells), 2)]
+        look.append(("LEFTPADDING", (0, 0), (-1, -1), 0))
+        return Grid([cells], widths, style=TableStyle(look), hAlign="LEFT", spaceBefore=_TO_SIGN)
 
     def _tags(self, block: Tags) -> Flowable:
         cells = [
@@ -339,7 +372,7 @@ class _Vectors(Flowable):
 
     def _lines(self, canvas: Canvas, shape: Lines) -> None:
         canvas.setStrokeColor(_FAINT if shape.ink == "faint" else colors.black)
-        canvas.setLineWidth({"plain": 0.6, "faint": 0.4, "strong": 1.6}[shape.ink] if not shape.dashed else 0.8)
+        canvas.setLineWidth(_PENS[shape.ink])
         canvas.setDash((4, 2) if shape.dashed else ())
         path = canvas.beginPath()
         (first_x, first_y), *rest = shape.points
@@ -352,7 +385,8 @@ class _Vectors(Flowable):
         canvas.setStrokeColor(colors.black)
         canvas.setLineWidth(1.6 if shape.verdict == "reject" else 0.7)
         canvas.setDash((2, 1.5) if shape.verdict == "not_measured" else ())
-        canvas.setFillColor(_FILLS.get(shape.verdict or "", colors.white))
+        inside = colors.black if shape.ink == "strong" else colors.white
+        canvas.setFillColor(_FILLS.get(shape.verdict or "", inside))
         canvas.circle(shape.x, self._up(shape.y), shape.radius, fill=1)
 
     def _label(self, canvas: Canvas, shape: Label) -> None:

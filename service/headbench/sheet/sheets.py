@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Final
 
 from headbench.api.exchange.negotiating import Answered
 from headbench.api.head.head_assembly import RESOURCE as HEAD_ASSEMBLY
 from headbench.sheet.answered import answer_leaf
 from headbench.sheet.fingerprint import IN_PRINT, fingerprint
-from headbench.sheet.head.bench import bench_leaf
+from headbench.sheet.head.bench import bench_leaf, pair_leaf
 from headbench.sheet.head.customer import customer_leaf
 from headbench.sheet.head.labels import labels_leaf
 from headbench.sheet.head.part import Part, parts
@@ -32,7 +33,10 @@ def sheet_of(done: Answered, which: str | None, *, by_head: bool) -> Sheet:
     if done.kind == HEAD_ASSEMBLY.kind:
         title, leaf, has_own = _OF_A_HEAD[which or "bench"]
         names = [title, job.reference, job.head]
-        leaves = [leaf(part) for part in parts(done.request, answer, by_head=by_head and has_own)]
+        found = parts(done.request, answer, by_head=by_head and has_own)
+        leaves = [leaf(part) for part in found]
+        if len(found) > 1 and leaf is bench_leaf:
+            leaves.append(pair_leaf(replace(found[0], banks=answer.banks)))
     else:
         names = [done.kind.replace("-", " ").capitalize(), job.reference]
         leaves = [answer_leaf(answer)]

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from headbench.api.vocabulary.quantities import Answer, UnitsUsed
-from headbench.sheet.fields import CHECKS, Line, lines
+from headbench.sheet.fields import Line, lines
 
 _ROWS: Final = "positions"
 _FORMULAS: Final = ("=", "+", "-", "@", "\t", "\r")
@@ -49,10 +49,11 @@ def _cells(line: Line) -> Iterator[tuple[str, str]]:
     """The cells of a line by their headings; a check is three: its value, its limit and its verdict."""
     for one in line.values:
         unit = f" [{one.unit}]" if one.unit else ""
-        if isinstance(one.value, CHECKS):
-            yield f"{one.words}{unit}", _written(one.value.value)
-            yield f"{one.words} limit{unit}", _written(one.value.limit)
-            yield f"{one.words} verdict", one.value.verdict
+        if one.is_check:
+            check = one.value
+            yield f"{one.words}{unit}", _written(check and check.value)
+            yield f"{one.words} limit{unit}", _written(check and check.limit)
+            yield f"{one.words} verdict", check.verdict if check else ""
         else:
             yield f"{one.words}{unit}", _written(one.value)
 

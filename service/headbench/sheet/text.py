@@ -21,7 +21,7 @@ def as_text(sheet: Sheet) -> str:
     """The whole sheet; drawings are for those who see them."""
     lines = [sheet.title, "=" * _wide(sheet.title)]
     for leaf in sheet.leaves:
-        for section in leaf.sections:
+        for section in leaf.in_turn():
             lines += [*_section(section), ""]
     lines.append(sheet.footing)
     return "\n".join(line.rstrip() for line in lines).translate(_TURNING) + "\n"

@@ -9,8 +9,9 @@ from typing import Final
 from headbench.api.gauges.tester_readings import Reading
 from headbench.api.head.sheet import BankLine, PositionLine
 from headbench.api.springs.load_curves import BenchReadings, RatedCurve
-from headbench.api.springs.spring import OneSpringRead
+from headbench.api.springs.spring import OneSpringRead, Spring
 from headbench.api.vocabulary.quantities import UnitsUsed, mean_of
+from headbench.api.vocabulary.saying import in_places
 from headbench.api.vocabulary.spreads import ForceSpread, LengthSpread, MassSpread
 from headbench.sheet.head.checks import (
     CARRIED,
@@ -29,6 +30,7 @@ from headbench.sheet.model import (
     Cell,
     Facts,
     Leaf,
+    Pair,
     Points,
     Prose,
     Section,
@@ -51,26 +53,54 @@ def bench_leaf(part: Part) -> Leaf:
     answer, used = part.answer, part.answer.units
     positions = part.positions
     missed = [*misses(positions, used), *spread_misses(answer.spreads, used)]
-    waived = [trusted(one) for one in answer.waived_checks if one.position in part.ids]
     open_items = part.of_it((item.pointer, item.detail) for item in answer.open_items)
     notes = part.of_it((note.pointer, note.detail) for note in answer.notes)
     said = [*remarks(part)]
     sections = [
         Section("", [*_head(part), SideBySide([head_drawn(part), *curves_drawn(part)])]),
         *(_bank(part, bank) for bank in part.banks),
-        Section("Out of limits", [Points(missed)]),
-        *([Section("Taken on trust", [Points(waived)])] if waived else []),
-        Section("Shims needed", [_shims(positions, used)]),
-        Section("Spread, intake and exhaust", [_spreads(part)]),
-        Section(f"Still to measure ({len(open_items)})", [Points(open_items, "box")]),
-        *([Section("Remarks and parts fitted", [Points(said)])] if said else []),
-        Section("Readings", [_readings(part), *_spring_readings(part)]),
+        Pair(
+            [
+                Section("Out of limits", [Points(missed)]),
+                *waived(part),
+                *([Section("Remarks and parts fitted", [Points(said)])] if said else []),
+            ],
+            [
+                Section("Shims needed", [_shims(positions, used)]),
+                *([_spreads(part)] if part.is_whole else []),
+                Section(f"Still to measure ({len(open_items)})", [Points(open_items, "box")]),
+            ],
+        ),
+        Pair(
+            [Section("Readings, and room for those after the first heat cycle", [_readings(part)])],
+            [Section("Springs, as read", [_spring_readings(part)])] if part.springs else [],
+        ),
         Section("Notes", [Points(notes)]),
         Section("Cautions", [Points(answer.cautions, "caution")]),
-        Section("Loads after the first heat cycle", [heat_cycle(part)]),
         Section("", [Signatures(("Measured by", "Checked by", "Date"))]),
     ]
     return Leaf(part.name, sections)
+
+
+def pair_leaf(whole: Part) -> Leaf:
+    """What is about the heads of a pair together."""
+    answer = whole.answer
+    missed = [*spread_misses(answer.spreads, answer.units)]
+    sections = [
+        Section("", [Verdict(answer.verdict, counted(whole))]),
+        Pair(
+            [_spreads(whole)],
+            [Section("Shims needed", [_shims(whole.positions, answer.units)]),
+             Section("Sets out of limits", [Points(missed)])],
+        ),
+    ]  # fmt: skip
+    return Leaf(" and ".join(whole.named(bank) for bank in whole.banks), sections)
+
+
+def waived(part: Part) -> list[Section]:
+    """What somebody takes on trust, if anything."""
+    told = [trusted(one) for one in part.answer.waived_checks if one.position in part.ids]
+    return [Section("Taken on trust", [Points(told)])] if told else []
 
 
 def job_facts(part: Part) -> list[tuple[str, str]]:
@@ -95,9 +125,8 @@ def remarks(part: Part) -> Iterator[str]:
 
 def _head(part: Part) -> Iterator[Block]:
     answer, used = part.answer, part.answer.units
-    if facts := job_facts(part):
-        yield Facts(facts)
-    yield Prose([f"Units: length {used.length}, load {used.force}, mass {used.mass}.", _LEGEND])
+    yield Facts([*job_facts(part), ("Units", f"length {used.length}, load {used.force}, mass {used.mass}.")])
+    yield Prose([_LEGEND])
     verdict = answer.verdict if part.is_whole else part.banks[0].verdict
     yield Verdict(verdict, counted(part))
     worst = answer.worst_positions if part.is_whole else part.banks[0].worst_positions
@@ -165,10 +194,11 @@ def _float(position: PositionLine) -> Cell:
 
 def _shims(positions: Sequence[PositionLine], used: UnitsUsed) -> Block:
     laid = Counter(shim for position in positions for shim in position.shims)
-    return Prose([f"  {count:>3} x {shown(size, used.length)}" for size, count in sorted(laid.items())] or ["  none"])
+    rows = [f"  {count:>3} x {shown(size, used.length)}" for size, count in sorted(laid.items())]
+    return Prose(rows or ["  none"])
 
 
-def _spreads(part: Part) -> Table:
+def _spreads(part: Part) -> Section:
     used = part.answer.units
     rows = [
         _spread_row(kind, name, spread, unit)
@@ -184,7 +214,7 @@ def _spreads(part: Part) -> Table:
         if spread.count
     ]
     header = ("valves", "what", "count", "smallest", "at", "largest", "at", "spread", "unit")
-    return Table(header, rows, frozenset({0, 1, 4, 6, 8}))
+    return Section("Spread, intake and exhaust", [Table(header, rows, frozenset({0, 1, 4, 6, 8}))])
 
 
 def _spread_row(kind: str, name: str, spread: LengthSpread | ForceSpread | MassSpread, unit: str) -> list[Cell]:
@@ -205,53 +235,73 @@ def _spread_row(kind: str, name: str, spread: LengthSpread | ForceSpread | MassS
 
 
 def _readings(part: Part) -> Table:
-    """What was read at every position beside its height."""
+    """What was read at every position beside its height, and room for what is read later."""
     used = part.answer.units
     by_id = {position.id: position for position in part.request.positions}
+    reads = [by_id[line.id] for line in part.positions]
+    gaps = [
+        name
+        for name in ("retainer_to_seal", "retainer_to_rocker", "seal_to_spring")
+        if name == "retainer_to_seal" or any(getattr(read, name) is not None for read in reads)
+    ]
     header = (
-        "pos", "height, shims in", "seat load, shims in", "retainer to seal", "retainer to rocker", "seal to spring",
-        "valve", "retainer", "locks",
+        "pos", *(name.replace("_", " ") for name in gaps), *(f"{name} {used.mass}" for name in ("valve", "retainer", "locks")),
+        f"height, shims in {used.length}", f"seat load, shims in {used.force}", "seat load, after heat",
+        "open load, after heat",
     )  # fmt: skip
-    rows = []
-    for line in part.positions:
-        read = by_id[line.id]
-        lengths = (read.retainer_to_seal, read.retainer_to_rocker, read.seal_to_spring)
-        masses = (read.masses.valve, read.masses.retainer, read.masses.locks)
-        rows.append(
-            [
-                Cell(line.id),
-                Cell(number(line.height_with_shims, used.length)),
-                Cell(number(read.seat_load_with_shims, used.force)),
-                *(Cell(number(mean_of(one), used.length)) for one in lengths),
-                *(Cell(number(mean_of(one), used.mass)) for one in masses),
-            ]
-        )
-    return Table(header, rows)
-
-
-def _spring_readings(part: Part) -> Iterator[Table]:
-    used = part.answer.units
     rows = [
         [
-            Cell(spring.id if not place else ""),
-            Cell(("outer", "inner", "innermost")[place] if spring.nested else ""),
+            Cell(line.id),
+            *(Cell(number(mean_of(getattr(read, name)), used.length)) for name in gaps),
+            *(Cell(number(one, used.mass)) for one in (read.masses.valve, read.masses.retainer, read.masses.locks)),
+            _to_fill(line.height_with_shims, used.length),
+            _to_fill(read.seat_load_with_shims, used.force),
+            Cell(""),
+            Cell(""),
+        ]
+        for line, read in zip(part.positions, reads, strict=True)
+    ]
+    return Table(header, rows, to_fill=True)
+
+
+def _to_fill(value: float | None, unit: str) -> Cell:
+    """A number, or room for it."""
+    return Cell("" if value is None else number(value, unit))
+
+
+def _spring_readings(part: Part) -> Table:
+    used = part.answer.units
+    is_nested = any(spring.nested for spring in part.springs)
+    rows = [
+        [
+            Cell(name),
+            *([Cell(which)] if is_nested else []),
             Cell(load_readings(one, used)),
             Cell(number(mean_of(one.coil_bind_height), used.length)),
             Cell(number(one.mass, used.mass)),
         ]
         for spring in part.springs
-        for place, one in enumerate((spring, *spring.nested))
+        for name, which, one in in_set(spring)
     ]
-    if rows:
-        header = ("spring", "which", f"{used.force} at {used.length}, as read", "coil bind", f"mass {used.mass}")
-        yield Table(header, rows, frozenset({0, 1, 2}))
+    header = (
+        "spring", *(["which"] if is_nested else []), f"loads {used.force} at heights {used.length}",
+        f"coil bind {used.length}", f"mass {used.mass}",
+    )  # fmt: skip
+    return Table(header, rows, frozenset({0, 1, 2} if is_nested else {0, 1}))
+
+
+def in_set(spring: Spring) -> Iterator[tuple[str, str, OneSpringRead]]:
+    """A spring and those nested in it: its name, which of them one is, and what was read of it."""
+    yield spring.id, "outer" if spring.nested else "", spring
+    for which, inner in zip(("inner", "innermost"), spring.nested, strict=False):
+        yield "", which, inner
 
 
 def load_readings(spring: OneSpringRead, used: UnitsUsed) -> str:
     """What is known of a spring's load."""
 
     def written(readings: Sequence[Reading]) -> str:
-        return ", ".join(f"{number(one.load, used.force)} at {number(one.height, used.length)}" for one in readings)
+        return ", ".join(f"{in_places(one.load, used.force)} at {in_places(one.height, used.length)}" for one in readings)
 
     match spring.load_curve:
         case None:

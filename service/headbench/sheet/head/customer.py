@@ -15,6 +15,7 @@ from headbench.sheet.model import (
     Cell,
     Facts,
     Leaf,
+    Pair,
     Points,
     Prose,
     Section,
@@ -30,7 +31,7 @@ def customer_leaf(part: Part) -> Leaf:
     """What goes home with a head."""
     answer, used = part.answer, part.answer.units
     missed = [*misses(part.positions, used), *spread_misses(answer.spreads, used)]
-    waived = [trusted(one) for one in answer.waived_checks if one.position in part.ids]
+    on_trust = [trusted(one) for one in answer.waived_checks if one.position in part.ids]
     open_items = part.of_it((item.pointer, item.detail) for item in answer.open_items)
     said = [*remarks(part)]
     verdict = answer.verdict if part.is_whole else part.banks[0].verdict
@@ -45,9 +46,10 @@ def customer_leaf(part: Part) -> Leaf:
         ),
         *(Section(part.named(bank), [_set(part, frozenset(bank.positions))], bank.verdict) for bank in part.banks),
         Section("How to read it", [*_words(part)]),
-        Section("Out of limits", [Points(missed)]),
-        Section(f"Not measured ({len(open_items)})", [Points(open_items, "box")]),
-        Section("Taken on trust", [Points(waived)]),
+        Pair(
+            [Section("Out of limits", [Points(missed)]), Section("Taken on trust", [Points(on_trust)])],
+            [Section(f"Not measured ({len(open_items)})", [Points(open_items, "box")])],
+        ),
         Section("Remarks and parts fitted", [Points(said)]),
         Section("Loads after the first heat cycle", [heat_cycle(part)]),
         Section("Cautions", [Points(answer.cautions, "caution")]),

@@ -13,10 +13,10 @@ from headbench.sheet.model import Circle, Drawing, Label, Lines, Shape
 from headbench.sheet.numbers import OPEN, WORDS, number, shown
 
 _WIDTH: Final = 264.0
-_HEIGHT: Final = 150.0
+_HEIGHT: Final = 118.0
 _IN_A_ROW: Final = 8
-_INTAKE, _EXHAUST = 11.0, 9.0
-_LEFT, _RIGHT, _TOP, _BOTTOM = 34.0, 254.0, 16.0, 124.0
+_INTAKE, _EXHAUST = 12.5, 10.5
+_LEFT, _RIGHT, _TOP, _BOTTOM = 34.0, 258.0, 14.0, 92.0
 """The field of a graph."""
 _TICKS: Final = 5
 
@@ -73,26 +73,26 @@ def curves_drawn(part: Part) -> Iterator[Drawing]:
     worked = [
         height for one in part.positions for height in (one.installed_height, one.open_height) if height is not None
     ]
-    heights = _span([height for height, _ in points] + worked)
-    loads = _span([0.0, *(load for _, load in points)])
+    short, tall = _ends([height for height, _ in points] + worked)
+    light, heavy = _ends([load for _, load in points])
 
     def at(height: float, load: float) -> tuple[float, float]:
-        x = _LEFT + (_RIGHT - _LEFT) * (heights[-1] - height) / (heights[-1] - heights[0])
-        return x, _BOTTOM - (_BOTTOM - _TOP) * (load - loads[0]) / (loads[-1] - loads[0])
+        x = _LEFT + (_RIGHT - _LEFT) * (tall - height) / (tall - short)
+        return x, _BOTTOM - (_BOTTOM - _TOP) * (load - light) / (heavy - light)
 
-    title = f"Load {used.force} over spring height {used.length}; the valve opens to the right"
+    title = f"Load {used.force} over height {used.length}; dots: where valves work"
     shapes: list[Shape] = [
         Label(_LEFT - 33.0, 9.0, title, 7.0, _WIDTH, "start"),
         _box(_LEFT, _TOP, _RIGHT, _BOTTOM),
     ]
-    for load in loads:
-        _, y = at(heights[0], load)
+    for load in _ticks(light, heavy):
+        _, y = at(short, load)
         shapes += [
             Lines([(_LEFT, y), (_RIGHT, y)], "faint"),
             Label(_LEFT - 3.0, y + 2.5, f"{load:g}", 6.5, 30.0, "end"),
         ]
-    for height in heights:
-        x, _ = at(height, loads[0])
+    for height in _ticks(short, tall):
+        x, _ = at(height, light)
         shapes += [Lines([(x, _TOP), (x, _BOTTOM)], "faint"), Label(x, _BOTTOM + 9.0, f"{height:.4g}", 6.5, 40.0)]
     odd = {
         one.spring
@@ -102,7 +102,7 @@ def curves_drawn(part: Part) -> Iterator[Drawing]:
     }
     for name, curve in curves.items():
         line = [at(*point) for point in _points(curve)]
-        shapes.append(Lines(line, "strong" if name in odd else "plain"))
+        shapes.append(Lines(line, "strong" if name in odd else "thin"))
         if name in odd:
             x, y = line[len(line) // 2]
             shapes.append(Label(x + 2.0, y + 9.0, name, 7.0, 60.0, "start", strong=True))
@@ -110,12 +110,16 @@ def curves_drawn(part: Part) -> Iterator[Drawing]:
         known = [height for one in part.positions if (height := getattr(one, field)) is not None]
         if known:
             mean = sum(known) / len(known)
-            x, _ = at(mean, loads[0])
+            x, _ = at(mean, light)
             shapes += [
-                Lines([(x, _TOP), (x, _BOTTOM)], "strong", dashed=True),
+                Lines([(x, _TOP), (x, _BOTTOM)], dashed=True),
                 Label(x, _BOTTOM + 17.0, f"{word}, mean {number(mean, used.length)}", 6.5, 90.0),
             ]
-    told = f"Load over height of {', '.join(curves)}."
+    for one in part.positions:
+        for height, pushed in ((one.installed_height, one.seat_load), (one.open_height, one.open_load)):
+            if height is not None and pushed is not None and light <= pushed <= heavy:
+                shapes.append(Circle(*at(height, pushed), 1.3, ink="strong"))
+    told = f"Load over height of springs {', '.join(curves)}."
     if odd:
         told += f" Drawn heavier, a load or a clearance is off: {', '.join(sorted(one for one in odd if one))}."
         shapes.append(Label(_LEFT, _BOTTOM + 25.0, "heavy: a load or clearance is off", 6.5, 150.0, "start"))
@@ -127,14 +131,19 @@ def _points(curve: DrawnCurve) -> list[tuple[float, float]]:
     return [(height, load) for height, load in pairs if load is not None]
 
 
-def _span(values: Sequence[float]) -> list[float]:
-    """Round numbers, evenly apart, that take in all values."""
+def _ends(values: Sequence[float]) -> tuple[float, float]:
+    """The ends of an axis: those of the values and a little more."""
     low, high = min(values), max(values)
-    rough = (high - low or abs(high) or 1.0) / _TICKS
+    more = 0.04 * (high - low) or 0.04 * abs(high) or 1.0
+    return low - more, high + more
+
+
+def _ticks(low: float, high: float) -> list[float]:
+    """Round numbers, evenly apart, between the ends of an axis."""
+    rough = (high - low) / _TICKS
     power = 10.0 ** math.floor(math.log10(rough))
     step = next(one * power for one in (1.0, 2.0, 2.5, 5.0, 10.0) if one * power >= rough * (1.0 - 1e-9))
-    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
-    return [round(step * place, 9) for place in range(first, max(last, first + 1) + 1)]
+    return [round(step * place, 9) + 0.0 for place in range(math.ceil(low / step), math.floor(high / step) + 1)]
 
 
 def _box(left: float, top: float, right: float, bottom: float) -> Lines:

@@ -8,6 +8,7 @@ from itertools import chain
 from headbench.api.springs.load_curves import BenchReadings, RatedCurve
 from headbench.api.springs.spring import OneSpringRead, Spring
 from headbench.api.vocabulary.quantities import UnitsUsed, mean_of
+from headbench.sheet.head.bench import in_set
 from headbench.sheet.head.part import Part
 from headbench.sheet.model import Leaf, Section, Tag, Tags
 from headbench.sheet.numbers import shown
@@ -24,9 +25,8 @@ def labels_leaf(part: Part) -> Leaf:
 
 def _lines(spring: Spring, part: Part) -> Iterator[str]:
     used = part.answer.units
-    for place, one in enumerate((spring, *spring.nested)):
-        which = f"{('outer', 'inner', 'innermost')[place]}: " if spring.nested else ""
-        yield from (f"{which}{line}" for line in chain(_loads(one, used), _rest(one, used)))
+    for _, which, one in in_set(spring):
+        yield from (f"{which}: {line}" if which else line for line in chain(_loads(one, used), _rest(one, used)))
     job = part.answer.job
     told = " - ".join(name for name in (job.reference, job.engine) if name)
     if told:
@@ -41,8 +41,8 @@ def _loads(spring: OneSpringRead, used: UnitsUsed) -> Iterator[str]:
             for one in tall if len(tall) <= _MOST_READINGS else [*tall[: _MOST_READINGS - 1], tall[-1]]:
                 yield f"{shown(one.load, used.force)} at {shown(one.height, used.length)}"
         case RatedCurve():
-            one = spring.load_curve
-            yield f"rated {shown(one.load, used.force)} at {shown(one.height, used.length)}, not tested"
+            rated = spring.load_curve
+            yield f"rated {shown(rated.load, used.force)} at {shown(rated.height, used.length)}, not tested"
         case None:
             yield f"not tested: ______ {used.force} at ______ {used.length}"
         case _:
