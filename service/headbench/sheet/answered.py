@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import groupby
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
-from headbench.api.vocabulary.checks import VERDICTS, VerdictName
-from headbench.sheet.fields import CHECKS, ENVELOPE, Line, Value, lines
+from headbench.api.vocabulary.checks import VERDICTS
+from headbench.sheet.fields import ENVELOPE, Line, Value, in_words, lines
 from headbench.sheet.model import Block, Cell, Facts, Leaf, Points, Prose, Section, Signatures, Table, Verdict
 from headbench.sheet.numbers import MARKS, OPEN, WORDS, number, shown
 
+_LEGEND: Final = (
+    f"{OPEN} is not measured yet. Beside a number: ! out of limits, ~ for a person to decide, ? cannot be judged yet."
+)
 _RULES: Final = {"at_least": "min", "at_most": "max", "within": "+/-"}
+_Key = tuple[str, str]
+"""A column: its name and its unit."""
+
 _MOST_COLUMNS: Final = 9
 """Columns that a page has room for beside each other; more go into another table below."""
 
@@ -20,15 +27,17 @@ def answer_leaf(answer: Any) -> Leaf:
     """Every number of an answer, what is open, what was found, and what the words mean."""
     found = lines(answer, answer.units, left_out=ENVELOPE | {"verdict"})
     sections = [Section("", [*_head(answer, found)])]
-    for where, rows in groupby((line for line in found if line.where), key=lambda line: (line.where, line.is_row)):
-        sections.append(Section(_title(where[0]), [*_lines(list(rows))]))
+    by_place: dict[tuple[str, bool], list[Line]] = {}
+    for line in found:
+        by_place.setdefault((line.where, line.is_row), []).append(line)
+    sections += [Section(_title(where), [*_lines(rows)]) for (where, _), rows in by_place.items() if where]
     sections += [
         Section(
             f"Still to measure ({len(answer.open_items)})", [Points([one.detail for one in answer.open_items], "box")]
         ),
         Section("Notes", [Points([note.detail for note in answer.notes])]),
         Section("Cautions", [Points(answer.cautions, "caution")]),
-        Section("What the words mean", [Facts(list(_meanings(found)))]),
+        Section("What the words mean", [Facts(_meanings(found))]),
         Section("", [Signatures(("Measured by", "Checked by", "Date"))]),
     ]
     return Leaf("", sections)
@@ -46,8 +55,7 @@ def _head(answer: Any, found: Sequence[Line]) -> Iterator[Block]:
     )  # fmt: skip
     if facts := [(name, value) for name, value in told if value]:
         yield Facts(facts)
-    legend = f"{OPEN} is not measured yet. Beside a number: ! out of limits, ~ for a person to decide, ? cannot be judged yet."
-    yield Prose([legend])
+    yield Prose([_LEGEND])
     if getattr(answer, "verdict", None) is not None:
         yield Verdict(answer.verdict)
     for line in found:
@@ -58,29 +66,28 @@ def _head(answer: Any, found: Sequence[Line]) -> Iterator[Block]:
 def _lines(rows: Sequence[Line]) -> Iterator[Block]:
     """Lines of one kind: a table where they are the rows of a list, else a list of facts."""
     if not rows[0].is_row:
-        for line in rows:
-            yield Facts([(one.words, _fact(one)) for one in line.values])
+        yield from (Facts([(one.words, _fact(one)) for one in line.values]) for line in rows)
         return
-    header = list(dict.fromkeys((one.words, one.unit) for line in rows for one in line.values))
-    columns = {key: [_at(line, key) for line in rows] for key in header}
-    empty = [
-        words for (words, _), column in columns.items() if all(one is None or one.value in (None, []) for one in column)
-    ]
-    shown_ = [key for key in header if key[0] not in empty]
-    names = [key for key in shown_ if key[0] in {"name", "valve"}][:2] or shown_[:1]
-    rest = [key for key in shown_ if key not in names]
+    columns: dict[_Key, list[Value | None]] = {}
+    for key in dict.fromkeys((one.words, one.unit) for line in rows for one in line.values):
+        columns[key] = [_at(line, key) for line in rows]
+    empty = [key for key, column in columns.items() if all(one is None or one.value in (None, []) for one in column)]
+    there = [key for key in columns if key not in empty]
+    names = [key for key in there if key[0] in {"name", "valve"}] or there[:1]
+    rest = [key for key in there if key not in names]
     for start in range(0, max(len(rest), 1), _MOST_COLUMNS):
-        chosen = [*names, *rest[start : start + _MOST_COLUMNS]]
-        yield Table(
-            [f"{words} {unit}".rstrip() for words, unit in chosen],
-            [[_cell(columns[key][row]) for key in chosen] for row in range(len(rows))],
-            frozenset(at for at, key in enumerate(chosen) if any(_is_words(one) for one in columns[key])) | {0},
-        )
+        yield _table({key: columns[key] for key in (*names, *rest[start : start + _MOST_COLUMNS])})
     if empty:
-        yield Prose([f"Not measured or not asked, at none of them: {', '.join(empty)}."])
+        yield Prose([f"Not measured or not asked, at none of them: {', '.join(words for words, _ in empty)}."])
 
 
-def _at(line: Line, key: tuple[str, str]) -> Value | None:
+def _table(columns: Mapping[_Key, Sequence[Value | None]]) -> Table:
+    words = {at for at, column in enumerate(columns.values()) if any(map(_is_words, column))}
+    rows = [[_cell(one) for one in row] for row in zip(*columns.values(), strict=True)]
+    return Table([f"{name} {unit}".rstrip() for name, unit in columns], rows, frozenset({0} | words))
+
+
+def _at(line: Line, key: _Key) -> Value | None:
     return next((one for one in line.values if (one.words, one.unit) == key), None)
 
 
@@ -91,20 +98,21 @@ def _is_words(one: Value | None) -> bool:
 def _cell(one: Value | None) -> Cell:
     if one is None:
         return Cell("")
-    if isinstance(one.value, CHECKS):
+    if one.is_check and one.value is not None:
         return Cell(f"{number(one.value.value, one.unit)}{MARKS[one.value.verdict]}", one.value.verdict)
-    if isinstance(one.value, str) and one.value in VERDICTS:
-        verdict: VerdictName = one.value  # type: ignore[assignment] # it is one of them
-        return Cell(WORDS[verdict], verdict)
+    if one.value in VERDICTS:
+        return Cell(WORDS[one.value], one.value)
     return Cell(_written(one))
 
 
 def _fact(one: Value) -> str:
-    if isinstance(one.value, CHECKS):
+    if one.is_check and one.value is not None:
         check = one.value
         value = OPEN if check.value is None else shown(check.value, one.unit)
         return f"{value} ({_RULES[check.rule]} {shown(check.limit, one.unit)}): {WORDS[check.verdict]}"
-    return f"{_written(one)} {one.unit if one.value is not None else ''}".rstrip()
+    if one.value in VERDICTS:
+        return WORDS[one.value]
+    return f"{_written(one)} {'' if one.value is None else one.unit}".rstrip()
 
 
 def _written(one: Value) -> str:
@@ -113,23 +121,25 @@ def _written(one: Value) -> str:
             return OPEN
         case bool():
             return "yes" if one.value else "no"
-        case int():
-            return str(one.value)
         case float():
             return number(one.value, one.unit)
         case list():
-            return ", ".join(_written(_item(one, item)) for item in one.value) or "none"
+            return ", ".join(_written(replace(one, value=item)) for item in one.value) or "none"
+        case str() if _CODE.fullmatch(one.value):
+            return one.value.replace("_", " ")
         case _:
-            text = str(one.value)
-            return WORDS.get(text, text.replace("_", " ") if text.islower() and "_" in text else text)  # type: ignore[call-overload, no-any-return] # a verdict or another word
+            return str(one.value)
 
 
-def _item(one: Value, item: Any) -> Value:
-    """One item of a list of values."""
-    return Value(one.words, one.unit, item, one.description)
+_CODE: Final = re.compile(r"[a-z0-9]+(_[a-z0-9]+)+")
+"""A word of the schema's own, like not_measured."""
 
 
-def _meanings(found: Sequence[Line]) -> Iterator[tuple[str, str]]:
-    """Every word of the sheet that the schema describes, once."""
-    told = {(one.words, one.description) for line in found for one in line.values if one.description}
-    yield from sorted(told)
+def _meanings(found: Sequence[Line]) -> list[tuple[str, str]]:
+    """Every word of the sheet that the schema describes, once, with the first sentence it says."""
+    told: dict[str, str] = {}
+    for line in found:
+        for one in line.values:
+            sentence = re.split(r"(?<=[.;])\s", _CODE.sub(lambda code: in_words(code[0]), one.description))[0]
+            told.setdefault(one.words, sentence.rstrip(";."))
+    return sorted((words, f"{sentence}.") for words, sentence in told.items() if sentence)

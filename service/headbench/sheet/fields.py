@@ -28,6 +28,11 @@ _HYPHENS: Final = {
 }
 
 
+_OF_TARGETS: Final = frozenset({"installed_height_check", "seat_load_check", "open_load_check"})
+_OFF_TARGET, _JUDGED = " vs target", ", judged"
+"""What tells a check from the number of the same name that stands beside it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Field:
     """A field of an answer: its name in words, its unit ("" if it has none), and what the schema says of it."""
@@ -48,8 +53,9 @@ def fields_of(struct: type[msgspec.Struct]) -> tuple[Field, ...]:
 
 
 def _field(name: str, info: inspect.Type, others: set[str]) -> Field:
-    # a check of what stands there as a number, too, is of how far that is off
-    words = in_words(name) + (" vs target" if name.endswith("_check") and name.removesuffix("_check") in others else "")
+    words = in_words(name)
+    if name.endswith("_check") and name.removesuffix("_check") in others:
+        words += _OFF_TARGET if name in _OF_TARGETS else _JUDGED
     struct = _struct(info)
     quantity = _quantity_of_check(struct) if struct in CHECKS else _quantity(info)
     return Field(name, words, quantity, _description(info), struct)
@@ -115,7 +121,7 @@ class Value:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A struct of an answer as a line: where it stands, what names it, and its values; `is_row` where it is of a list."""
+    """A struct of an answer as a line: where it stands, and its values; `is_row` where it is one of a list."""
 
     where: str
     values: Sequence[Value]
@@ -124,45 +130,55 @@ class Line:
 
 def lines(answer: msgspec.Struct, used: UnitsUsed, *, left_out: frozenset[str] = ENVELOPE) -> list[Line]:
     """Every struct of an answer as a line, depth first: the answer itself, and each row of each list."""
-    return list(_lines(answer, used, "", left_out, is_row=False))
+    return list(_Walk(used).lines(answer, "", left_out, is_row=False))
 
 
-def _lines(
-    struct: msgspec.Struct, used: UnitsUsed, where: str, left_out: frozenset[str], *, is_row: bool
-) -> Iterator[Line]:
-    own: list[Value] = []
-    below: list[tuple[str, msgspec.Struct, bool]] = []
-    _take(struct, used, own, below, left_out)
-    if own:
-        yield Line(where, own, is_row)
-    for words, child, of_list in below:
-        yield from _lines(child, used, f"{where}, {words}" if where else words, frozenset(), is_row=of_list)
+@dataclass(frozen=True, slots=True)
+class _Walk:
+    """A way through an answer."""
+
+    used: UnitsUsed
+
+    def lines(self, struct: msgspec.Struct, where: str, left_out: frozenset[str], *, is_row: bool) -> Iterator[Line]:
+        """A struct and what is below it: the rows of its lists, and other structs where it is no row itself."""
+        own: list[Value] = []
+        below: list[tuple[str, msgspec.Struct, bool]] = []
+        self._take(struct, "", own, below, left_out, is_row=is_row)
+        if own:
+            yield Line(where, own, is_row)
+        for words, child, of_list in below:
+            yield from self.lines(child, f"{where}, {words}" if where else words, frozenset(), is_row=of_list)
+
+    def _take(
+        self,
+        struct: msgspec.Struct,
+        before: str,
+        own: list[Value],
+        below: list[tuple[str, msgspec.Struct, bool]],
+        left_out: frozenset[str] = frozenset(),
+        *,
+        is_row: bool,
+    ) -> None:
+        """Put the values of a struct among a line's own, and what is a line of its own among those below."""
+        name = str(getattr(struct, "id", "") or "")
+        for field in fields_of(type(struct)):
+            value = getattr(struct, field.name)
+            words = f"{before}{field.words}"
+            if field.name in left_out:
+                continue
+            if isinstance(value, list) and value and isinstance(value[0], msgspec.Struct):
+                below.extend((f"{name}: {words}" if name else words, item, True) for item in value)
+            elif field.struct is None or field.struct in CHECKS:
+                unit = _unit(field, self.used)
+                own.append(Value(words, unit, value, field.description, is_check=field.struct is not None))
+            elif value is not None and is_row:
+                self._take(value, f"{words}, ", own, below, is_row=True)
+            elif value is not None:
+                below.append((words, value, False))
 
 
-def _take(
-    struct: msgspec.Struct,
-    used: UnitsUsed,
-    own: list[Value],
-    below: list[tuple[str, msgspec.Struct, bool]],
-    left_out: frozenset[str],
-) -> None:
-    """Put the values of a struct among its own, and the structs in it among those below."""
-    name = str(getattr(struct, "id", "") or "")
-    for field in fields_of(type(struct)):
-        if field.name in left_out:
-            continue
-        value = getattr(struct, field.name)
-        words = field.words
-        if isinstance(value, list) and value and isinstance(value[0], msgspec.Struct):
-            place = f"{name}: {words}" if name else words
-            below.extend((place, item, True) for item in value)
-        elif field.struct is not None and field.struct not in CHECKS:
-            if value is not None:
-                below.append((f"{name}: {words}" if name else words, value, False))
-        else:
-            unit = unit_of(field.quantity, used) if field.quantity else ""
-            is_check = field.struct is not None
-            own.append(Value(words, unit, value, field.description, is_check=is_check))
+def _unit(field: Field, used: UnitsUsed) -> str:
+    return "" if field.quantity in {None, "ratio", "count"} else unit_of(str(field.quantity), used)
 
 
 @cache

@@ -1,4 +1,4 @@
-"""Fingerprint: a short name of what a sheet was computed from, so that two sheets can be told apart or held together."""
+"""Fingerprint: a short name of what a sheet was computed from, to tell two sheets apart or hold them together."""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ def _text(done: Answered, which: str | None) -> bytes:
 
 def _paper(done: Answered, which: str | None) -> bytes:
     # loaded when it is first asked for: a service that prints nothing does without
-    from headbench.sheet.paper import as_paper  # noqa: PLC0415
+    from headbench.sheet.paper.press import as_paper  # noqa: PLC0415
 
     return as_paper(sheet_of(done, which, by_head=True))
 
@@ -32,8 +32,8 @@ def _table(done: Answered, _: str | None) -> bytes:
 
 
 FORMS: Final = (
-    Form(PAGE, "page", _page, {"Content-Security-Policy": POLICY}),
-    Form("text/plain", "text", _text),
-    Form("application/pdf", "pdf", _paper),
-    Form("text/csv", "csv", _table),
+    Form(PAGE, "page", "The sheet as a page to read and print.", _page, {"Content-Security-Policy": POLICY}),
+    Form("text/plain", "text", "The sheet as plain text, for a terminal.", _text),
+    Form("application/pdf", "pdf", "The sheet as PDF: US letter for inches, A4 for millimeters.", _paper),
+    Form("text/csv", "csv", "A row a position, or a row for each line of the answer (RFC 4180).", _table),
 )

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from typing import Final
-from xml.etree import ElementTree as Tree
+from xml.etree import ElementTree as ET
 
 from headbench.api.exchange.markup import document, element
 from headbench.sheet.fitting import fitted
@@ -31,7 +31,6 @@ from headbench.sheet.model import (
 from headbench.sheet.model import Verdict as Overall
 from headbench.sheet.numbers import WORDS
 
-
 _LONG: Final = 24
 """Letters of a word or two; more may be broken anywhere."""
 
@@ -54,14 +53,14 @@ def as_page(sheet: Sheet) -> bytes:
     )
 
 
-def _part(part: Section | Pair, heading: str) -> Tree.Element:
+def _part(part: Section | Pair, heading: str) -> ET.Element:
     if isinstance(part, Section):
         return _section(part, heading)
     sides = [element("div", *(_section(one, heading) for one in side)) for side in (part.left, part.right)]
     return element("div", *sides, class_="pair")
 
 
-def _section(section: Section, heading: str) -> Tree.Element:
+def _section(section: Section, heading: str) -> ET.Element:
     blocks = [one for block in section.blocks for one in _block(block)]
     if not section.title:
         return element("div", *blocks, class_="section")
@@ -71,11 +70,11 @@ def _section(section: Section, heading: str) -> Tree.Element:
     return element("section", title, *blocks)
 
 
-def _word(verdict: str) -> Tree.Element:
+def _word(verdict: str) -> ET.Element:
     return element("strong", WORDS[verdict], class_=f"verdict {verdict}")  # type: ignore[index] # one of the four
 
 
-def _block(block: Block) -> Iterator[Tree.Element]:
+def _block(block: Block) -> Iterator[ET.Element]:
     match block:
         case Facts():
             rows = [element("div", element("dt", name), element("dd", value, dir="auto")) for name, value in block.rows]
@@ -109,7 +108,7 @@ def _block(block: Block) -> Iterator[Tree.Element]:
             )
 
 
-def _table(table: Table) -> Tree.Element:
+def _table(table: Table) -> ET.Element:
     def kind(column: int) -> str:
         if column not in table.words:
             return "number"
@@ -127,18 +126,18 @@ def _table(table: Table) -> Tree.Element:
     return element("table", element("thead", element("tr", *header)), element("tbody", *rows), class_=name)
 
 
-def _figure(drawing: Drawing) -> Tree.Element:
+def _figure(drawing: Drawing) -> ET.Element:
     return element("figure", as_svg(drawing))
 
 
-def as_svg(drawing: Drawing) -> Tree.Element:
+def as_svg(drawing: Drawing) -> ET.Element:
     """A drawing as an SVG element."""
     shapes = [_shape(shape) for shape in drawing.shapes]
     box = {"viewBox": f"0 0 {drawing.width:g} {drawing.height:g}", "xmlns": "http://www.w3.org/2000/svg"}
     return element("svg", element("title", drawing.told), *shapes, role="img", **box)
 
 
-def _shape(shape: Lines | Circle | Label) -> Tree.Element:
+def _shape(shape: Lines | Circle | Label) -> ET.Element:
     match shape:
         case Lines():
             points = " ".join(f"{x:.2f},{y:.2f}" for x, y in shape.points)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any, Final
 
 from headbench.api.vocabulary.quantities import Answer, UnitsUsed
@@ -23,9 +23,7 @@ def as_table(answer: Answer, used: UnitsUsed) -> bytes:
     found = lines(answer, used)
     by_position = isinstance(getattr(answer, _ROWS, None), list)
     rows = [dict(_cells(line)) for line in found if not by_position or line.where == _ROWS]
-    if by_position:
-        rows = [_with_parts(row, found) for row in rows]
-    else:
+    if not by_position:
         rows = [{"part": _text(line.where or "whole"), **row} for line, row in zip(found, rows, strict=True)]
     header = list(dict.fromkeys(name for row in rows for name in row))
     out = io.StringIO()
@@ -33,16 +31,6 @@ def as_table(answer: Answer, used: UnitsUsed) -> bytes:
     writer.writerow(header)
     writer.writerows([row.get(name, "") for name in header] for row in rows)
     return out.getvalue().encode()
-
-
-def _with_parts(row: dict[str, str], found: Sequence[Line]) -> dict[str, str]:
-    """A position with what stands in it below: its float, its runner-up."""
-    start = f"{_ROWS}, {row['name'].removeprefix(_GUARD)}: "
-    for line in found:
-        if line.where.startswith(start) and not line.is_row:
-            part = line.where.removeprefix(start)
-            row |= {f"{part}, {name}": value for name, value in _cells(line)}
-    return row
 
 
 def _cells(line: Line) -> Iterator[tuple[str, str]]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import textwrap
 import unicodedata
 from collections.abc import Iterator
+from functools import singledispatch
 from typing import Final
 
-from headbench.sheet.model import Block, Facts, Points, Prose, Section, Sheet, SideBySide, Signatures, Table, Tags
-from headbench.sheet.model import Verdict as Overall
+from headbench.sheet.model import Block, Facts, Points, Prose, Section, Sheet, Signatures, Table, Tags, Verdict
 from headbench.sheet.numbers import WORDS
 
 _WIDTH: Final = 118
@@ -34,32 +34,46 @@ def _section(section: Section) -> Iterator[str]:
         yield from _block(block)
 
 
-def _block(block: Block) -> Iterator[str]:
-    match block:
-        case Facts():
-            for name, value in block.rows:
-                yield from _wrapped(f"{name}: ", value)
-        case Prose():
-            for line in block.lines:
-                yield from textwrap.wrap(line, _WIDTH)
-        case Overall():
-            yield f"VERDICT: {WORDS[block.verdict]}{f' ({block.counts})' if block.counts else ''}"
-        case Table():
-            yield from _table(block)
-        case Points():
-            for sentence in block.sentences:
-                yield from _wrapped(f"{_BULLETS[block.bullet]} ", sentence)
-            if not block.sentences:
-                yield "  nothing"
-        case SideBySide():
-            pass
-        case Signatures():
-            yield "  ".join(f"{name} {'_' * (12 if name == 'Date' else 30)}" for name in block.names)
-        case Tags():
-            for tag in block.tags:
-                yield tag.name
-                yield from (f"  {line}" for line in tag.lines)
-                yield ""
+@singledispatch
+def _block(_: Block) -> Iterator[str]:
+    """What cannot be written in letters is left out."""
+    yield from ()
+
+
+@_block.register
+def _(block: Facts) -> Iterator[str]:
+    for name, value in block.rows:
+        yield from _wrapped(f"{name}: ", value)
+
+
+@_block.register
+def _(block: Prose) -> Iterator[str]:
+    for line in block.lines:
+        yield from textwrap.wrap(line, _WIDTH)
+
+
+@_block.register
+def _(block: Verdict) -> Iterator[str]:
+    yield f"VERDICT: {WORDS[block.verdict]}{f' ({block.counts})' if block.counts else ''}"
+
+
+@_block.register
+def _(block: Points) -> Iterator[str]:
+    for sentence in block.sentences:
+        yield from _wrapped(f"{_BULLETS[block.bullet]} ", sentence)
+    if not block.sentences:
+        yield "  nothing"
+
+
+@_block.register
+def _(block: Signatures) -> Iterator[str]:
+    yield "  ".join(f"{name} {'_' * (12 if name == 'Date' else 30)}" for name in block.names)
+
+
+@_block.register
+def _(block: Tags) -> Iterator[str]:
+    for tag in block.tags:
+        yield from (tag.name, *(f"  {line}" for line in tag.lines), "")
 
 
 def _wrapped(start: str, text: str) -> list[str]:
@@ -67,12 +81,13 @@ def _wrapped(start: str, text: str) -> list[str]:
     return wrapper.wrap(text)
 
 
-def _table(table: Table) -> list[str]:
+@_block.register
+def _(table: Table) -> Iterator[str]:
     blank = "________" if table.to_fill else ""
     texts = [list(table.header), *([cell.text or blank for cell in row] for row in table.rows)]
     widths = [max(map(_wide, column)) for column in zip(*texts, strict=True)]
     lines = ["  " + "  ".join(_right(cell, width) for cell, width in zip(row, widths, strict=True)) for row in texts]
-    return [lines[0], "  " + "  ".join("-" * width for width in widths), *lines[1:]]
+    yield from [lines[0], "  " + "  ".join("-" * width for width in widths), *lines[1:]]
 
 
 def _wide(text: str) -> int:

@@ -9,7 +9,8 @@ import zlib
 
 import pytest
 
-from headbench.api.batch.gzipped import PIECE_BYTES, Packer, Unpacker, is_wanted
+from headbench.api.batch.gzipped import PIECE_BYTES, Packer, Unpacker
+from headbench.api.exchange.negotiating import is_gzip_wanted
 from headbench.errors import RefusedRequest
 
 TEXT = random.Random(4).randbytes(50_000).hex().encode() + b"\n" * 300_000  # noqa: S311 - any text does
@@ -94,4 +95,4 @@ def test_each_piece_that_was_packed_can_be_read_before_the_next_is_there() -> No
     ],
 )
 def test_gzip_is_sent_to_who_asks_for_it(header: str, wanted: bool) -> None:  # noqa: FBT001 - what is expected
-    assert is_wanted(header) == wanted
+    assert is_gzip_wanted(header) == wanted

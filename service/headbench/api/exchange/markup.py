@@ -6,7 +6,7 @@ from base64 import b64encode
 from hashlib import sha256
 from pathlib import Path
 from typing import Final
-from xml.etree import ElementTree as Tree
+from xml.etree import ElementTree as ET
 
 _STYLE: Final = (Path(__file__).parent.parent.parent / "web" / "page.css").read_text()
 POLICY: Final = (
@@ -16,12 +16,12 @@ POLICY: Final = (
 """The Content-Security-Policy of every page: its own style sheet, and nothing else."""
 
 
-def element(tag: str, *children: Tree.Element | str, **attributes: str) -> Tree.Element:
+def element(tag: str, *children: ET.Element | str, **attributes: str) -> ET.Element:
     """An element; text among its children is text, whatever it looks like. `class_` stands for class."""
-    made = Tree.Element(tag, {name.rstrip("_").replace("_", "-"): value for name, value in attributes.items()})
-    last: Tree.Element | None = None
+    made = ET.Element(tag, {name.rstrip("_").replace("_", "-"): value for name, value in attributes.items()})
+    last: ET.Element | None = None
     for child in children:
-        if isinstance(child, Tree.Element):
+        if isinstance(child, ET.Element):
             made.append(child)
             last = child
         elif last is None:
@@ -31,7 +31,7 @@ def element(tag: str, *children: Tree.Element | str, **attributes: str) -> Tree.
     return made
 
 
-def document(title: str, *body: Tree.Element) -> bytes:
+def document(title: str, *body: ET.Element) -> bytes:
     """A page of its own."""
     head = element(
         "head",
@@ -41,4 +41,4 @@ def document(title: str, *body: Tree.Element) -> bytes:
         element("style", _STYLE),
     )
     page = element("html", head, element("body", *body), lang="en")
-    return b"<!DOCTYPE html>\n" + Tree.tostring(page, encoding="utf-8", method="html") + b"\n"
+    return f"<!DOCTYPE html>\n{ET.tostring(page, encoding='unicode', method='html')}\n".encode()

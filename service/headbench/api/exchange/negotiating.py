@@ -31,18 +31,25 @@ class Form:
 
     media_type : as Accept names it
     name : as a person calls it
+    told : what it is, in a sentence
     make : what makes it of an answer and the name of a sheet, none for the first
     headers : what is sent along
     """
 
     media_type: str
     name: str
+    told: str
     make: Callable[[Answered, str | None], bytes]
     headers: Mapping[str, str] = field(default_factory=dict)
 
+    @property
+    def is_text(self) -> bool:
+        """Whether it is characters, and no bytes of its own kind."""
+        return self.media_type.startswith("text/")
+
 
 def form_for(accept: str | None, forms: Sequence[Form]) -> Form | None:
-    """The form that an Accept header likes best, None for JSON: where it likes several alike, and where it says nothing.
+    """The form that an Accept header likes best; None for JSON, also where it likes all alike or says nothing.
 
     Raises RefusedRequest (not-acceptable, 406) where it likes none.
     """

@@ -56,7 +56,7 @@ def bench_leaf(part: Part) -> Leaf:
     open_items = part.of_it((item.pointer, item.detail) for item in answer.open_items)
     notes = part.of_it((note.pointer, note.detail) for note in answer.notes)
     said = [*remarks(part)]
-    sections = [
+    sections: list[Section | Pair] = [
         Section("", [*_head(part), SideBySide([head_drawn(part), *curves_drawn(part)])]),
         *(_bank(part, bank) for bank in part.banks),
         Pair(
@@ -86,7 +86,7 @@ def pair_leaf(whole: Part) -> Leaf:
     """What is about the heads of a pair together."""
     answer = whole.answer
     missed = [*spread_misses(answer.spreads, answer.units)]
-    sections = [
+    sections: list[Section | Pair] = [
         Section("", [Verdict(answer.verdict, counted(whole))]),
         Pair(
             [_spreads(whole)],
@@ -245,7 +245,8 @@ def _readings(part: Part) -> Table:
         if name == "retainer_to_seal" or any(getattr(read, name) is not None for read in reads)
     ]
     header = (
-        "pos", *(name.replace("_", " ") for name in gaps), *(f"{name} {used.mass}" for name in ("valve", "retainer", "locks")),
+        "pos", *(name.replace("_", " ") for name in gaps),
+        *(f"{name} {used.mass}" for name in ("valve", "retainer", "locks")),
         f"height, shims in {used.length}", f"seat load, shims in {used.force}", "seat load, after heat",
         "open load, after heat",
     )  # fmt: skip
@@ -301,7 +302,9 @@ def load_readings(spring: OneSpringRead, used: UnitsUsed) -> str:
     """What is known of a spring's load."""
 
     def written(readings: Sequence[Reading]) -> str:
-        return ", ".join(f"{in_places(one.load, used.force)} at {in_places(one.height, used.length)}" for one in readings)
+        return ", ".join(
+            f"{in_places(one.load, used.force)} at {in_places(one.height, used.length)}" for one in readings
+        )
 
     match spring.load_curve:
         case None:

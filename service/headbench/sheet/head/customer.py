@@ -35,7 +35,7 @@ def customer_leaf(part: Part) -> Leaf:
     open_items = part.of_it((item.pointer, item.detail) for item in answer.open_items)
     said = [*remarks(part)]
     verdict = answer.verdict if part.is_whole else part.banks[0].verdict
-    sections = [
+    sections: list[Section | Pair] = [
         Section(
             "",
             [
@@ -60,14 +60,13 @@ def customer_leaf(part: Part) -> Leaf:
 
 def _words(part: Part) -> Iterator[Block]:
     used = part.answer.units
-    yield Prose(
-        [
-            f"Lengths in {used.length}, loads in {used.force}. Seat load: what the spring pushes with the valve closed; "
-            "open load: at full lift. Coil bind: what is left between the coils at full lift; seal: what is left "
-            f"between retainer and seal. {OPEN} was not measured. Beside a number: ! out of limits, ~ for a person to "
-            "decide, ? cannot be judged yet, * off target but its seat load was tested and decides."
-        ]
+    told = (
+        f"Lengths in {used.length}, loads in {used.force}. Seat load: what the spring pushes with the valve closed; "
+        "open load: at full lift. Coil bind: what is left between the coils at full lift; seal: what is left between "
+        f"retainer and seal. {OPEN} was not measured. Beside a number: ! out of limits, ~ for a person to decide, ? "
+        "cannot be judged yet, * off target but its seat load was tested and decides."
     )
+    yield Prose([told])
     yield Facts([("Limits", limits(part.positions, used))])
 
 

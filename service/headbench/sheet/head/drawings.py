@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from headbench.api.head.sheet import PositionLine
@@ -12,6 +12,7 @@ from headbench.sheet.head.part import Part
 from headbench.sheet.model import Circle, Drawing, Label, Lines, Shape
 from headbench.sheet.numbers import OPEN, WORDS, number, shown
 
+_Point = tuple[float, float]
 _WIDTH: Final = 264.0
 _HEIGHT: Final = 118.0
 _IN_A_ROW: Final = 8
@@ -25,7 +26,7 @@ def head_drawn(part: Part) -> Drawing:
     """The valves in the order of work, each with its verdict by shape and word, and the shims under its spring."""
     positions = part.positions
     rows = [positions[place : place + _IN_A_ROW] for place in range(0, len(positions), _IN_A_ROW)]
-    step = 74.0
+    step = 62.0
     height = max(_HEIGHT, step * len(rows) + 26.0)
     first = 18.0 + (height - 26.0 - step * len(rows)) / 2
     shapes: list[Shape] = [_box(1.0, 14.0, _WIDTH - 1.0, height - 1.0)]
@@ -63,70 +64,89 @@ def _valve(position: PositionLine, x: float, top: float, room: float, part: Part
 
 
 def curves_drawn(part: Part) -> Iterator[Drawing]:
-    """What the springs push over their height, with the heights they work at; nothing if none is known."""
+    """What the springs push over their height, and where each valve works; nothing if none is known."""
     springs = {one.spring for one in part.positions}
-    curves = {name: curve for name, curve in part.curves.items() if name in springs}
-    points = [point for curve in curves.values() for point in _points(curve)]
-    if not points:
-        return
-    used = part.answer.units
-    worked = [
-        height for one in part.positions for height in (one.installed_height, one.open_height) if height is not None
-    ]
-    short, tall = _ends([height for height, _ in points] + worked)
-    light, heavy = _ends([load for _, load in points])
-
-    def at(height: float, load: float) -> tuple[float, float]:
-        x = _LEFT + (_RIGHT - _LEFT) * (tall - height) / (tall - short)
-        return x, _BOTTOM - (_BOTTOM - _TOP) * (load - light) / (heavy - light)
-
-    title = f"Load {used.force} over height {used.length}; dots: where valves work"
-    shapes: list[Shape] = [
-        Label(_LEFT - 33.0, 9.0, title, 7.0, _WIDTH, "start"),
-        _box(_LEFT, _TOP, _RIGHT, _BOTTOM),
-    ]
-    for load in _ticks(light, heavy):
-        _, y = at(short, load)
-        shapes += [
-            Lines([(_LEFT, y), (_RIGHT, y)], "faint"),
-            Label(_LEFT - 3.0, y + 2.5, f"{load:g}", 6.5, 30.0, "end"),
-        ]
-    for height in _ticks(short, tall):
-        x, _ = at(height, light)
-        shapes += [Lines([(x, _TOP), (x, _BOTTOM)], "faint"), Label(x, _BOTTOM + 9.0, f"{height:.4g}", 6.5, 40.0)]
-    odd = {
-        one.spring
-        for one in part.positions
-        for check in (one.seat_load_check, one.open_load_check, one.coil_bind_clearance_check)
-        if check is not None and check.verdict in {"reject", "borderline"}
-    }
-    for name, curve in curves.items():
-        line = [at(*point) for point in _points(curve)]
-        shapes.append(Lines(line, "strong" if name in odd else "thin"))
-        if name in odd:
-            x, y = line[len(line) // 2]
-            shapes.append(Label(x + 2.0, y + 9.0, name, 7.0, 60.0, "start", strong=True))
-    for word, field in (("closed", "installed_height"), ("open", "open_height")):
-        known = [height for one in part.positions if (height := getattr(one, field)) is not None]
-        if known:
-            mean = sum(known) / len(known)
-            x, _ = at(mean, light)
-            shapes += [
-                Lines([(x, _TOP), (x, _BOTTOM)], dashed=True),
-                Label(x, _BOTTOM + 17.0, f"{word}, mean {number(mean, used.length)}", 6.5, 90.0),
-            ]
-    for one in part.positions:
-        for height, pushed in ((one.installed_height, one.seat_load), (one.open_height, one.open_load)):
-            if height is not None and pushed is not None and light <= pushed <= heavy:
-                shapes.append(Circle(*at(height, pushed), 1.3, ink="strong"))
-    told = f"Load over height of springs {', '.join(curves)}."
-    if odd:
-        told += f" Drawn heavier, a load or a clearance is off: {', '.join(sorted(one for one in odd if one))}."
-        shapes.append(Label(_LEFT, _BOTTOM + 25.0, "heavy: a load or clearance is off", 6.5, 150.0, "start"))
-    yield Drawing(_WIDTH, _HEIGHT, told, shapes)
+    curves = {name: _points(curve) for name, curve in part.curves.items() if name in springs}
+    if any(curves.values()):
+        yield _Graph(part, curves).drawn()
 
 
-def _points(curve: DrawnCurve) -> list[tuple[float, float]]:
+class _Graph:
+    """The curves of some springs in a field of their own."""
+
+    def __init__(self, part: Part, curves: Mapping[str, Sequence[_Point]]) -> None:
+        self._part = part
+        self._used = part.answer.units
+        self._curves = curves
+        points = [point for curve in curves.values() for point in curve]
+        worked = [height for one in part.positions for height in (one.installed_height, one.open_height)]
+        self._short, self._tall = _ends(
+            [height for height in (*(at for at, _ in points), *worked) if height is not None]
+        )
+        self._light, self._heavy = _ends([load for _, load in points])
+        self._odd = {
+            one.spring
+            for one in part.positions
+            for check in (one.seat_load_check, one.open_load_check, one.coil_bind_clearance_check)
+            if check is not None and check.verdict in {"reject", "borderline"}
+        }
+
+    def drawn(self) -> Drawing:
+        """The whole graph."""
+        told = f"Load over height of springs {', '.join(self._curves)}."
+        odd = [name for name in self._curves if name in self._odd]
+        if odd:
+            told += f" Drawn heavier, because a load or a clearance is off: {', '.join(odd)}."
+        return Drawing(_WIDTH, _HEIGHT, told, [*self._field(), *self._lines(), *self._marks()])
+
+    def _at(self, height: float, load: float) -> _Point:
+        x = _LEFT + (_RIGHT - _LEFT) * (self._tall - height) / (self._tall - self._short)
+        return x, _BOTTOM - (_BOTTOM - _TOP) * (load - self._light) / (self._heavy - self._light)
+
+    def _field(self) -> Iterator[Shape]:
+        title = f"Load {self._used.force} over height {self._used.length}; dots: where valves work"
+        yield Label(1.0, 9.0, title, 7.0, _WIDTH, "start")
+        for load in _ticks(self._light, self._heavy):
+            _, y = self._at(self._short, load)
+            yield Lines([(_LEFT, y), (_RIGHT, y)], "faint")
+            yield Label(_LEFT - 3.0, y + 2.5, f"{load:g}", 6.5, 30.0, "end")
+        for height in _ticks(self._short, self._tall):
+            x, _ = self._at(height, self._light)
+            yield Lines([(x, _TOP), (x, _BOTTOM)], "faint")
+            yield Label(x, _BOTTOM + 9.0, f"{height:.4g}", 6.5, 40.0)
+        yield _box(_LEFT, _TOP, _RIGHT, _BOTTOM)
+
+    def _lines(self) -> Iterator[Shape]:
+        for name, curve in self._curves.items():
+            line = [self._at(*point) for point in curve]
+            if len(line) < 2:  # noqa: PLR2004 - ends of a line
+                continue
+            yield Lines(line, "strong" if name in self._odd else "thin")
+            if name in self._odd:
+                x, y = line[len(line) // 2]
+                yield Label(x + 2.0, y + 9.0, name, 7.0, 60.0, "start", strong=True)
+        if self._odd & set(self._curves):
+            yield Label(_LEFT, _BOTTOM + 25.0, "heavy line: a load or clearance is off", 6.5, 150.0, "start")
+
+    def _marks(self) -> Iterator[Shape]:
+        """Where the valves work: each by a dot, and the middle of all."""
+        positions = self._part.positions
+        for word, places in (
+            ("closed", [(one.installed_height, one.seat_load) for one in positions]),
+            ("open", [(one.open_height, one.open_load) for one in positions]),
+        ):
+            known = [height for height, _ in places if height is not None]
+            if known:
+                mean = sum(known) / len(known)
+                x, _ = self._at(mean, self._light)
+                yield Lines([(x, _TOP), (x, _BOTTOM)], dashed=True)
+                yield Label(x, _BOTTOM + 17.0, f"{word}, mean {number(mean, self._used.length)}", 6.5, 90.0)
+            for height, pushed in places:
+                if height is not None and pushed is not None and self._light <= pushed <= self._heavy:
+                    yield Circle(*self._at(height, pushed), 1.3, ink="strong")
+
+
+def _points(curve: DrawnCurve) -> list[_Point]:
     pairs = zip(curve.heights, curve.loads, strict=True)
     return [(height, load) for height, load in pairs if load is not None]
 

@@ -1,25 +1,20 @@
-"""A sheet on paper: PDF, the same bytes for the same sheet, its fonts in it, a page for each head.
+"""The press: a sheet as PDF, the same bytes for the same sheet, its fonts in it, a page for each head.
 
-Loaded when paper is first asked for, because the library that draws it takes as long to load as a small calculation
-takes to run a thousand times.
+Loaded when paper is first asked for: a service that prints nothing does without the library that draws it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from functools import cache
+from collections.abc import Iterator, Sequence
 from io import BytesIO
-from pathlib import Path
 from threading import Lock
 from typing import Any, Final
 from xml.sax.saxutils import escape
 
-from bidi.algorithm import get_display
 from reportlab.lib import colors
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     BaseDocTemplate,
@@ -32,14 +27,10 @@ from reportlab.platypus import (
 )
 from reportlab.platypus import Table as Grid
 
-from headbench.sheet.fitting import fitted
 from headbench.sheet.model import (
     Block,
-    Circle,
     Drawing,
     Facts,
-    Label,
-    Lines,
     Pair,
     Points,
     Prose,
@@ -52,23 +43,14 @@ from headbench.sheet.model import (
 )
 from headbench.sheet.model import Verdict as Overall
 from headbench.sheet.numbers import WORDS
+from headbench.sheet.paper.letters import BOLD, PLAIN, drawable, load_fonts
+from headbench.sheet.paper.vectors import FAINT, FILLS, Vectors
 
-_FONTS: Final = Path(__file__).parent / "fonts"
-_PLAIN, _BOLD = "Sheet", "Sheet-Bold"
 _MARGIN: Final = 30.0
 _BODY: Final = 8.0
 _SCALES: Final = (1.0, 0.94, 0.88, 0.82)
 """How much smaller letters may be so that a head keeps to its page; where that is not enough it goes on to another."""
-_LACKING: Final = "□"
-_BULLETS: Final = {"point": "–", "box": "☐", "caution": "⚠"}
-_FILLS: Final = {
-    "reject": colors.HexColor("#ffd9d6"),
-    "borderline": colors.HexColor("#fff0c2"),
-    "not_measured": colors.HexColor("#e4e9f5"),
-}
-_PENS: Final = {"faint": 0.35, "thin": 0.3, "plain": 0.6, "strong": 1.4}
-"""How wide lines are."""
-_FAINT: Final = colors.HexColor("#b5b5b5")
+_BULLETS: Final = {"point": "•", "box": "☐", "caution": "⚠"}
 _BARE: Final = (
     ("RIGHTPADDING", (0, 0), (-1, -1), 0),
     ("TOPPADDING", (0, 0), (-1, -1), 0),
@@ -91,7 +73,7 @@ _AT_WORK: Final = Lock()
 
 def as_paper(sheet: Sheet) -> bytes:
     """The whole sheet as PDF: US letter where lengths are in inches, A4 where they are in millimeters."""
-    _load_fonts()
+    load_fonts()
     with _AT_WORK:
         for scale in _SCALES:
             printed, pages = _Press(sheet, scale).printed()
@@ -100,53 +82,27 @@ def as_paper(sheet: Sheet) -> bytes:
         return _Press(sheet, _SCALES[1]).printed()[0]
 
 
-@cache
-def _load_fonts() -> None:
-    pdfmetrics.registerFont(TTFont(_PLAIN, _FONTS / "DejaVuSansCondensed.ttf"))
-    pdfmetrics.registerFont(TTFont(_BOLD, _FONTS / "DejaVuSansCondensed-Bold.ttf"))
-    pdfmetrics.registerFontFamily(_PLAIN, normal=_PLAIN, bold=_BOLD, italic=_PLAIN, boldItalic=_BOLD)
-
-
-@cache
-def _letters() -> frozenset[int]:
-    """The characters that the fonts have; those that only turn the direction of others are left out."""
-    faces = [set(pdfmetrics.getFont(name).face.charToGlyph) for name in (_PLAIN, _BOLD)]
-    turning = {*range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x2070), 0x061C}
-    return frozenset(set.intersection(*faces) - turning)
-
-
-def _drawable(text: str) -> str:
-    """A text as it is drawn, from left to right: what the fonts lack is told by a box."""
-    if text.isascii():
-        return text
-    known = _letters()
-    kept = "".join(one if ord(one) in known else "" if one in _UNSEEN else _LACKING for one in text)
-    return get_display(kept, base_dir="L") if any(one >= "\u0590" for one in kept) else kept
-
-
-_UNSEEN: Final = frozenset(map(chr, [*range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x2070), 0x061C]))
-
-
 class _Numbered(Canvas):
     """A canvas that says at the foot of every page which of how many it is."""
 
-    def __init__(self, *given: Any, footing: str, **more: Any) -> None:
+    def __init__(self, *given: Any, footing: str, right: float, **more: Any) -> None:
         super().__init__(*given, **more)
         self._footing = footing
+        self._right = right
         self._done: list[dict[str, Any]] = []
 
     def showPage(self) -> None:  # noqa: N802 - the library's
         """Keep a page until it is known how many there are."""
         self._done.append(dict(self.__dict__))
-        self._startPage()
+        self._startPage()  # type: ignore[attr-defined] # the types leave it out
 
     def save(self) -> None:
         """Print every page with its foot."""
         for page, state in enumerate(self._done, start=1):
             self.__dict__.update(state)
-            self.setFont(_PLAIN, 6.5)
+            self.setFont(PLAIN, 6.5)
             self.drawString(_MARGIN, 18.0, self._footing)
-            self.drawRightString(self._pagesize[0] - _MARGIN, 18.0, f"page {page} of {len(self._done)}")
+            self.drawRightString(self._right, 18.0, f"page {page} of {len(self._done)}")
             super().showPage()
         super().save()
 
@@ -159,12 +115,12 @@ class _Press:
         self._size = _BODY * scale
         self._paper = A4 if sheet.is_metric else LETTER
         self._width = self._paper[0] - 2 * _MARGIN
-        body = {"fontName": _PLAIN, "splitLongWords": 1, "allowWidows": 0}
+        body = {"fontName": PLAIN, "splitLongWords": 1, "allowWidows": 0}
         self._body = self._style("body", body, 1.0)
-        self._point = self._style("point", body, 1.0, leftIndent=11, bulletIndent=1, bulletFontName=_PLAIN)
-        self._title = self._style("title", body, 1.6, fontName=_BOLD, spaceAfter=2)
-        self._heading = self._style("heading", body, 1.2, fontName=_BOLD, spaceBefore=4, spaceAfter=1, keepWithNext=1)
-        self._loud = self._style("loud", body, 1.35, fontName=_BOLD, spaceBefore=1, spaceAfter=2)
+        self._point = self._style("point", body, 1.0, leftIndent=11, bulletIndent=1, bulletFontName=PLAIN)
+        self._title = self._style("title", body, 1.6, fontName=BOLD, spaceAfter=2)
+        self._heading = self._style("heading", body, 1.2, fontName=BOLD, spaceBefore=4, spaceAfter=1, keepWithNext=1)
+        self._loud = self._style("loud", body, 1.35, fontName=BOLD, spaceBefore=1, spaceAfter=2)
 
     def _style(self, name: str, body: dict[str, Any], factor: float, **more: Any) -> ParagraphStyle:
         size = self._size * factor
@@ -175,7 +131,7 @@ class _Press:
         out = BytesIO()
         sheet = self._sheet
         paper = BaseDocTemplate(
-            out, pagesize=self._paper, title=_drawable(sheet.title), author="Headbench", lang="en", invariant=1
+            out, pagesize=self._paper, title=drawable(sheet.title), author="Headbench", lang="en", invariant=1
         )
         bottom = _MARGIN
         frame = Frame(
@@ -190,11 +146,15 @@ class _Press:
             flow.append(self._paragraph(title, self._title))
             for part in leaf.sections:
                 flow += self._section(part) if isinstance(part, Section) else self._pair(part)
-        paper.build(flow, canvasmaker=lambda *given, **more: _Numbered(*given, footing=sheet.footing, **more))
+        paper.build(flow, canvasmaker=self._canvas)
         return out.getvalue(), paper.page
 
+    def _canvas(self, *given: Any, **more: Any) -> Canvas:
+        right = self._paper[0] - _MARGIN
+        return _Numbered(*given, footing=drawable(self._sheet.footing), right=right, **more)
+
     def _paragraph(self, text: str, style: ParagraphStyle, bullet: str | None = None) -> Paragraph:
-        return Paragraph(escape(_drawable(text)), style, bulletText=bullet)
+        return Paragraph(escape(drawable(text)), style, bulletText=bullet)
 
     def _pair(self, pair: Pair) -> list[Flowable]:
         """Two columns, where neither is so high that it would have to be cut."""
@@ -218,7 +178,7 @@ class _Press:
     def _block(self, block: Block) -> Iterator[Flowable]:
         match block:
             case Facts():
-                told = [f"<b>{escape(_drawable(name))}</b>: {escape(_drawable(value))}" for name, value in block.rows]
+                told = [f"<b>{escape(drawable(name))}</b>: {escape(drawable(value))}" for name, value in block.rows]
                 is_short = all(len(value) <= _SHORT for _, value in block.rows)
                 yield from (Paragraph(one, self._body) for one in (["&nbsp; &nbsp; ".join(told)] if is_short else told))
             case Prose():
@@ -241,8 +201,8 @@ class _Press:
                 yield self._tags(block)
 
     def _table(self, table: Table) -> Flowable:
-        texts = [[_drawable(cell.text.rstrip()) for cell in row] for row in table.rows]
-        header = [_drawable(name.strip()) for name in table.header]
+        texts = [[drawable(cell.text.rstrip()) for cell in row] for row in table.rows]
+        header = [drawable(name.strip()) for name in table.header]
         size, padding = self._size * 0.93, 2.2
         widths = self._widths(header, texts, table.words, size, padding)
         for at in range(len(header) if table.to_fill else 0):
@@ -253,7 +213,7 @@ class _Press:
 
         def style(bold: bool, right: bool) -> ParagraphStyle:  # noqa: FBT001 - two of four kinds
             return ParagraphStyle(
-                "cell", fontName=_BOLD if bold else _PLAIN, fontSize=size, leading=size * 1.14,
+                "cell", fontName=BOLD if bold else PLAIN, fontSize=size, leading=size * 1.14,
                 alignment=2 if right else 0, splitLongWords=1,
             )  # fmt: skip
 
@@ -279,9 +239,9 @@ class _Press:
                 ]
             )
             look += [
-                ("BACKGROUND", (at, row + 1), (at, row + 1), _FILLS[verdict])
+                ("BACKGROUND", (at, row + 1), (at, row + 1), FILLS[verdict])
                 for at, verdict in enumerate(verdicts)
-                if verdict in _FILLS
+                if verdict in FILLS
             ]
         heights = [None, *([self._size * 1.9] * len(texts))] if table.to_fill else None
         return Grid(lines, widths, heights, repeatRows=1, style=TableStyle(look), hAlign="LEFT", spaceAfter=2)
@@ -291,7 +251,7 @@ class _Press:
     ) -> list[float]:
         """Columns as wide as what stands in them; those of words give way where there is no room for all."""
 
-        def wide(text: str, font: str = _BOLD) -> float:
+        def wide(text: str, font: str = BOLD) -> float:
             return float(pdfmetrics.stringWidth(text, font, size))
 
         widths, least = [], []
@@ -312,22 +272,24 @@ class _Press:
     def _drawings(self, drawings: Sequence[Drawing]) -> Flowable:
         gap = 8.0
         room = (self._width - gap) / 2
-        cells = [_Vectors(one, room / one.width) for one in drawings]
+        cells = [Vectors(one, room / one.width) for one in drawings]
         look = TableStyle([("LEFTPADDING", (0, 0), (-1, -1), 0), *_BARE])
         return Grid([cells], [room + gap / 2] * len(cells), style=look, hAlign="LEFT")
 
     def _signatures(self, names: Sequence[str]) -> Flowable:
         """A line for each, with a gap between."""
-        gap, cells, widths = 14.0, [], []
+        gap = 14.0
+        cells: list[Any] = []
+        widths: list[float] = []
         for name, share in zip(names, (0.39, 0.39, 0.22), strict=True):
             cells += [self._paragraph(name, self._body), ""]
             widths += [self._width * share - gap, gap]
-        look = [("LINEABOVE", (at, 0), (at, 0), 0.7, colors.black) for at in range(0, len(cells), 2)]
-        look.append(("LEFTPADDING", (0, 0), (-1, -1), 0))
+        look: list[tuple[Any, ...]] = [("LEFTPADDING", (0, 0), (-1, -1), 0)]
+        look += [("LINEABOVE", (at, 0), (at, 0), 0.7, colors.black) for at in range(0, len(cells), 2)]
         return Grid([cells], widths, style=TableStyle(look), hAlign="LEFT", spaceBefore=_TO_SIGN)
 
     def _tags(self, block: Tags) -> Flowable:
-        cells = [
+        cells: list[Any] = [
             [self._paragraph(tag.name, self._loud), *(self._paragraph(line, self._body) for line in tag.lines)]
             for tag in block.tags
         ]
@@ -335,67 +297,5 @@ class _Press:
         rows = [[*row, *([""] * (_TAGS_ACROSS - len(row)))] for row in rows]
         if not rows:
             return self._paragraph("No springs were entered.", self._body)
-        look = TableStyle([("GRID", (0, 0), (-1, -1), 0.4, _FAINT, None, (3, 2)), ("VALIGN", (0, 0), (-1, -1), "TOP")])
+        look = TableStyle([("GRID", (0, 0), (-1, -1), 0.4, FAINT, None, (3, 2)), ("VALIGN", (0, 0), (-1, -1), "TOP")])
         return Grid(rows, [self._width / _TAGS_ACROSS] * _TAGS_ACROSS, style=look, hAlign="LEFT")
-
-
-class _Vectors(Flowable):
-    """A drawing, `scale` times as large as it was made."""
-
-    def __init__(self, drawing: Drawing, scale: float) -> None:
-        super().__init__()
-        self._drawing = drawing
-        self._scale = scale
-        self.width, self.height = drawing.width * scale, drawing.height * scale
-
-    def wrap(self, *_: float) -> tuple[float, float]:
-        """The room it takes."""
-        return self.width, self.height
-
-    def draw(self) -> None:
-        """Draw it."""
-        canvas = self.canv
-        canvas.saveState()
-        canvas.scale(self._scale, self._scale)
-        for shape in self._drawing.shapes:
-            match shape:
-                case Lines():
-                    self._lines(canvas, shape)
-                case Circle():
-                    self._circle(canvas, shape)
-                case Label():
-                    self._label(canvas, shape)
-        canvas.restoreState()
-
-    def _up(self, y: float) -> float:
-        return self._drawing.height - y
-
-    def _lines(self, canvas: Canvas, shape: Lines) -> None:
-        canvas.setStrokeColor(_FAINT if shape.ink == "faint" else colors.black)
-        canvas.setLineWidth(_PENS[shape.ink])
-        canvas.setDash((4, 2) if shape.dashed else ())
-        path = canvas.beginPath()
-        (first_x, first_y), *rest = shape.points
-        path.moveTo(first_x, self._up(first_y))
-        for x, y in rest:
-            path.lineTo(x, self._up(y))
-        canvas.drawPath(path)
-
-    def _circle(self, canvas: Canvas, shape: Circle) -> None:
-        canvas.setStrokeColor(colors.black)
-        canvas.setLineWidth(1.6 if shape.verdict == "reject" else 0.7)
-        canvas.setDash((2, 1.5) if shape.verdict == "not_measured" else ())
-        inside = colors.black if shape.ink == "strong" else colors.white
-        canvas.setFillColor(_FILLS.get(shape.verdict or "", inside))
-        canvas.circle(shape.x, self._up(shape.y), shape.radius, fill=1)
-
-    def _label(self, canvas: Canvas, shape: Label) -> None:
-        text, size = fitted(_drawable(shape.text), shape.size, shape.most)
-        canvas.setFillColor(colors.black)
-        canvas.setFont(_BOLD if shape.strong else _PLAIN, size)
-        write: Callable[[float, float, str], None] = {
-            "start": canvas.drawString,
-            "middle": canvas.drawCentredString,
-            "end": canvas.drawRightString,
-        }[shape.anchor]
-        write(shape.x, self._up(shape.y), text)
