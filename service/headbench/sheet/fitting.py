@@ -14,7 +14,7 @@ def fitted(text: str, size: float, most: float) -> tuple[str, float]:
     """A text that is no wider than `most`, and its size: smaller where that is enough, else cut short.
 
     >>> fitted("1I", 8.0, 30.0), fitted("a name of twenty one", 8.0, 40.0)
-    (('1I', 8.0), ('a name of t…', 5.6))
+    (('1I', 8.0), ('a name of…', 5.6))
     """
     wide = _width(text)
     if wide * size <= most:

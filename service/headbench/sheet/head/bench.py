@@ -43,8 +43,8 @@ from headbench.sheet.numbers import MARKS, OPEN, WORDS, most_places, number, sho
 
 _READ: Final = "^"
 _LEGEND: Final = (
-    f"{OPEN} is not measured yet. Beside a number: ! out of limits, ~ for a person to decide, ? cannot be judged yet, "
-    f"{CARRIED} off target but its seat load was tested and decides, {_READ} measured with the shims in."
+    f"{OPEN} is not measured yet. Beside a number: ! out of limits, ~ for a person to decide, ? cannot be judged yet,",
+    f"{CARRIED} off target but its seat load was tested and decides, {_READ} measured with the shims in.",
 )
 
 
@@ -63,7 +63,6 @@ def bench_leaf(part: Part) -> Leaf:
             [
                 Section("Out of limits", [Points(missed)]),
                 *waived(part),
-                *([Section("Remarks and parts fitted", [Points(said)])] if said else []),
             ],
             [
                 Section("Shims needed", [_shims(positions, used)]),
@@ -73,7 +72,10 @@ def bench_leaf(part: Part) -> Leaf:
         ),
         Pair(
             [Section("Readings, and room for those after the first heat cycle", [_readings(part)])],
-            [Section("Springs, as read", [_spring_readings(part)])] if part.springs else [],
+            [
+                *([Section("Springs, as read", [_spring_readings(part)])] if part.springs else []),
+                *([Section("Remarks and parts fitted", [Points(said)])] if said else []),
+            ],
         ),
         Section("Notes", [Points(notes)]),
         Section("Cautions", [Points(answer.cautions, "caution")]),
@@ -126,7 +128,7 @@ def remarks(part: Part) -> Iterator[str]:
 def _head(part: Part) -> Iterator[Block]:
     answer, used = part.answer, part.answer.units
     yield Facts([*job_facts(part), ("Units", f"length {used.length}, load {used.force}, mass {used.mass}.")])
-    yield Prose([_LEGEND])
+    yield Prose(_LEGEND)
     verdict = answer.verdict if part.is_whole else part.banks[0].verdict
     yield Verdict(verdict, counted(part))
     worst = answer.worst_positions if part.is_whole else part.banks[0].worst_positions
