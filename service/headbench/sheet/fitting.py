@@ -32,4 +32,4 @@ def fitted(text: str, size: float, most: float) -> tuple[str, float]:
 
 
 def _width(text: str) -> float:
-    return sum(_WIDE if unicodedata.east_asian_width(one) in "WF" or one in "MWmw@%" else _NARROW for one in text)
+    return sum(_WIDE if unicodedata.east_asian_width(one) in "WF" or one in "MWmw@%□" else _NARROW for one in text)

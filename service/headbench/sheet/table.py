@@ -55,7 +55,7 @@ def _written(value: Any) -> str:
         case int() | float():
             return repr(value)
         case list():
-            return _text("; ".join(_written(one) for one in value))
+            return "; ".join(_written(one) for one in value)
         case _:
             return _text(str(value))
 

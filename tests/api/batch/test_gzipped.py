@@ -40,7 +40,7 @@ def test_members_one_after_another_are_one_stream() -> None:  # RFC 1952, 2.2
     ("packed", "told"),
     [
         (gzip.compress(TEXT)[:-9], "ends too early"),
-        (gzip.compress(TEXT)[:20], "ends too early"),
+        (gzip.compress(TEXT, mtime=0)[:20], "ends too early"),
         (b"{}\n", "damaged"),
         (zlib.compress(TEXT), "damaged"),
         (gzip.compress(TEXT)[:-8] + b"\0" * 8, "damaged"),  # its checksum

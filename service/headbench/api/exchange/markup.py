@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from base64 import b64encode
 from hashlib import sha256
 from pathlib import Path
@@ -16,11 +17,19 @@ POLICY: Final = (
 """The Content-Security-Policy of every page: its own style sheet, and nothing else."""
 
 
+_NO_CHARACTERS: Final = re.compile(
+    "[\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\\ufdd0-\\ufdef"
+    + "".join(f"{chr(plane + 0xFFFE)}{chr(plane + 0xFFFF)}" for plane in range(0, 0x110000, 0x10000))
+    + "]"
+)
+"""Code points that HTML lets no text have; JSON lets names have some of them."""
+
+
 def element(tag: str, *children: ET.Element | str, **attributes: str) -> ET.Element:
     """An element; text among its children is text, whatever it looks like. `class_` stands for class."""
     made = ET.Element(tag, {name.rstrip("_").replace("_", "-"): value for name, value in attributes.items()})
     last: ET.Element | None = None
-    for child in children:
+    for child in (_NO_CHARACTERS.sub("\ufffd", one) if isinstance(one, str) else one for one in children):
         if isinstance(child, ET.Element):
             made.append(child)
             last = child

@@ -6,6 +6,7 @@ from typing import Final
 
 from litestar.config.compression import CompressionConfig
 from litestar.datastructures import Headers
+from litestar.enums import CompressionEncoding
 from litestar.middleware.compression import CompressionMiddleware
 from litestar.types import Receive, Scope, Send
 
@@ -16,12 +17,13 @@ _QUICKLY: Final = 1
 
 
 class _Packing(CompressionMiddleware):
-    """The framework's, which itself takes "gzip;q=0" for a wish."""
+    """The framework's, which itself looks for the word gzip alone: that "gzip;q=0" has, and "*" has not."""
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, its answer packed if that is wanted."""
-        packs = is_gzip_wanted(Headers.from_scope(scope).get("accept-encoding", ""))
-        await (super().__call__ if packs else self.app)(scope, receive, send)
+        if is_gzip_wanted(Headers.from_scope(scope).get("accept-encoding", "")):
+            send = self.create_compression_send_wrapper(send, CompressionEncoding.GZIP, scope)
+        await self.app(scope, receive, send)
 
 
 PACKING: Final = CompressionConfig(

@@ -39,7 +39,7 @@ def customer_leaf(part: Part) -> Leaf:
         Section(
             "",
             [
-                *([Facts(facts)] if (facts := job_facts(part)) else []),
+                Facts([*job_facts(part), ("Units", f"length {used.length}, load {used.force}")]),
                 Verdict(verdict, counted(part)),
                 SideBySide([head_drawn(part), *curves_drawn(part)]),
             ],
@@ -61,10 +61,10 @@ def customer_leaf(part: Part) -> Leaf:
 def _words(part: Part) -> Iterator[Block]:
     used = part.answer.units
     told = (
-        f"Lengths in {used.length}, loads in {used.force}. Seat load: what the spring pushes with the valve closed; "
-        "open load: at full lift. Coil bind: what is left between the coils at full lift; seal: what is left between "
-        f"retainer and seal. {OPEN} was not measured. Beside a number: ! out of limits, ~ for a person to decide, ? "
-        "cannot be judged yet, * off target but its seat load was tested and decides."
+        "Seat load: what the spring pushes with the valve closed; open load: at full lift. Coil bind: what is left "
+        f"between the coils at full lift; seal: what is left between retainer and seal. {OPEN} was not measured. "
+        "Beside a number: ! out of limits, ~ for a person to decide, ? cannot be judged yet, * off target but its seat "
+        "load was tested and decides."
     )
     yield Prose([told])
     yield Facts([("Limits", limits(part.positions, used))])

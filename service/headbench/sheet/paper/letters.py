@@ -13,7 +13,8 @@ from reportlab.pdfbase.ttfonts import TTFont
 PLAIN, BOLD = "Sheet", "Sheet-Bold"
 _FONTS: Final = Path(__file__).parent.parent / "fonts"
 _FILES: Final = {PLAIN: "DejaVuSansCondensed.ttf", BOLD: "DejaVuSansCondensed-Bold.ttf"}
-_LACKING: Final = "□"
+LACKING: Final = "□"
+"""Stands for a letter that the fonts do not have."""
 _UNSEEN: Final = frozenset(map(chr, [*range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x2070), 0x061C]))
 """Characters that show nothing themselves and turn or join others."""
 _FIRST_FROM_RIGHT: Final = "\u0590"
@@ -45,5 +46,5 @@ def drawable(text: str) -> str:
     if text.isascii():
         return text
     known = _letters()
-    kept = "".join(one if ord(one) in known else "" if one in _UNSEEN else _LACKING for one in text)
+    kept = "".join(one if ord(one) in known else "" if one in _UNSEEN else LACKING for one in text)
     return get_display(kept, base_dir="L") if any(one >= _FIRST_FROM_RIGHT for one in kept) else kept

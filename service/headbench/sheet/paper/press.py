@@ -5,7 +5,7 @@ Loaded when paper is first asked for: a service that prints nothing does without
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from io import BytesIO
 from threading import Lock
 from typing import Any, Final
@@ -43,12 +43,14 @@ from headbench.sheet.model import (
 )
 from headbench.sheet.model import Verdict as Overall
 from headbench.sheet.numbers import WORDS
-from headbench.sheet.paper.letters import BOLD, PLAIN, drawable, load_fonts
+from headbench.sheet.paper.letters import BOLD, LACKING, PLAIN, drawable, load_fonts
 from headbench.sheet.paper.vectors import FAINT, FILLS, Vectors
 
 _MARGIN: Final = 30.0
 _BODY: Final = 8.0
-_SCALES: Final = (1.0, 0.94, 0.88, 0.82)
+_NEARLY: Final = 2
+"""Pages to a head that smaller letters can still bring to one."""
+_SCALES: Final = (0.94, 0.88, 0.82)
 """How much smaller letters may be so that a head keeps to its page; where that is not enough it goes on to another."""
 _BULLETS: Final = {"point": "•", "box": "☐", "caution": "⚠"}
 _BARE: Final = (
@@ -75,17 +77,20 @@ def as_paper(sheet: Sheet) -> bytes:
     """The whole sheet as PDF: US letter where lengths are in inches, A4 where they are in millimeters."""
     load_fonts()
     with _AT_WORK:
+        whole, pages = _Press(sheet, 1.0).printed()
+        if not len(sheet.leaves) < pages <= _NEARLY * len(sheet.leaves):
+            return whole
         for scale in _SCALES:
             printed, pages = _Press(sheet, scale).printed()
             if pages <= len(sheet.leaves):
                 return printed
-        return _Press(sheet, _SCALES[1]).printed()[0]
+        return whole
 
 
 class _Numbered(Canvas):
     """A canvas that says at the foot of every page which of how many it is."""
 
-    def __init__(self, *given: Any, footing: str, right: float, **more: Any) -> None:
+    def __init__(self, *given: Any, footing: Callable[[], str], right: float, **more: Any) -> None:
         super().__init__(*given, **more)
         self._footing = footing
         self._right = right
@@ -101,7 +106,7 @@ class _Numbered(Canvas):
         for page, state in enumerate(self._done, start=1):
             self.__dict__.update(state)
             self.setFont(PLAIN, 6.5)
-            self.drawString(_MARGIN, 18.0, self._footing)
+            self.drawString(_MARGIN, 18.0, self._footing())
             self.drawRightString(self._right, 18.0, f"page {page} of {len(self._done)}")
             super().showPage()
         super().save()
@@ -113,6 +118,7 @@ class _Press:
     def __init__(self, sheet: Sheet, scale: float) -> None:
         self._sheet = sheet
         self._size = _BODY * scale
+        self._lacks = False
         self._paper = A4 if sheet.is_metric else LETTER
         self._width = self._paper[0] - 2 * _MARGIN
         body = {"fontName": PLAIN, "splitLongWords": 1, "allowWidows": 0}
@@ -121,6 +127,16 @@ class _Press:
         self._title = self._style("title", body, 1.6, fontName=BOLD, spaceAfter=2)
         self._heading = self._style("heading", body, 1.2, fontName=BOLD, spaceBefore=4, spaceAfter=1, keepWithNext=1)
         self._loud = self._style("loud", body, 1.35, fontName=BOLD, spaceBefore=1, spaceAfter=2)
+
+    def _text(self, text: str) -> str:
+        drawn = drawable(text)
+        self._lacks = self._lacks or (LACKING in drawn and LACKING not in text)
+        return drawn
+
+    def _footing(self) -> str:
+        """What stands at the foot of every page; known once all is drawn."""
+        lacking = f"; {LACKING} is a letter that this paper lacks and the page has" if self._lacks else ""
+        return f"{self._sheet.footing}{lacking}"
 
     def _style(self, name: str, body: dict[str, Any], factor: float, **more: Any) -> ParagraphStyle:
         size = self._size * factor
@@ -131,7 +147,7 @@ class _Press:
         out = BytesIO()
         sheet = self._sheet
         paper = BaseDocTemplate(
-            out, pagesize=self._paper, title=drawable(sheet.title), author="Headbench", lang="en", invariant=1
+            out, pagesize=self._paper, title=self._text(sheet.title), author="Headbench", lang="en", invariant=1
         )
         bottom = _MARGIN
         frame = Frame(
@@ -151,10 +167,10 @@ class _Press:
 
     def _canvas(self, *given: Any, **more: Any) -> Canvas:
         right = self._paper[0] - _MARGIN
-        return _Numbered(*given, footing=drawable(self._sheet.footing), right=right, **more)
+        return _Numbered(*given, footing=self._footing, right=right, **more)
 
     def _paragraph(self, text: str, style: ParagraphStyle, bullet: str | None = None) -> Paragraph:
-        return Paragraph(escape(drawable(text)), style, bulletText=bullet)
+        return Paragraph(escape(self._text(text)), style, bulletText=bullet)
 
     def _pair(self, pair: Pair) -> list[Flowable]:
         """Two columns, where neither is so high that it would have to be cut."""
@@ -178,7 +194,7 @@ class _Press:
     def _block(self, block: Block) -> Iterator[Flowable]:
         match block:
             case Facts():
-                told = [f"<b>{escape(drawable(name))}</b>: {escape(drawable(value))}" for name, value in block.rows]
+                told = [f"<b>{escape(self._text(name))}</b>: {escape(self._text(value))}" for name, value in block.rows]
                 is_short = all(len(value) <= _SHORT for _, value in block.rows)
                 yield from (Paragraph(one, self._body) for one in (["&nbsp; &nbsp; ".join(told)] if is_short else told))
             case Prose():
@@ -201,15 +217,16 @@ class _Press:
                 yield self._tags(block)
 
     def _table(self, table: Table) -> Flowable:
-        texts = [[drawable(cell.text.rstrip()) for cell in row] for row in table.rows]
-        header = [drawable(name.strip()) for name in table.header]
+        texts = [[self._text(cell.text.rstrip()) for cell in row] for row in table.rows]
+        header = [self._text(name.strip()) for name in table.header]
         size, padding = self._size * 0.93, 2.2
         widths = self._widths(header, texts, table.words, size, padding)
         for at in range(len(header) if table.to_fill else 0):
             if any(not row[at] for row in texts):
                 widths[at] = max(widths[at], _TO_WRITE)
-        shrunk = min(self._width / sum(widths), 1.0)
-        size, widths = size * shrunk, [width * shrunk for width in widths]
+        edges = 2 * padding * len(widths)
+        shrunk = min((self._width - edges) / (sum(widths) - edges), 1.0)
+        size, widths = size * shrunk, [(width - 2 * padding) * shrunk + 2 * padding for width in widths]
 
         def style(bold: bool, right: bool) -> ParagraphStyle:  # noqa: FBT001 - two of four kinds
             return ParagraphStyle(
