@@ -53,8 +53,8 @@ def bench_leaf(part: Part) -> Leaf:
     answer, used = part.answer, part.answer.units
     positions = part.positions
     missed = [*misses(positions, used), *spread_misses(answer.spreads, used)]
-    open_items = part.of_it((item.pointer, item.detail) for item in answer.open_items)
-    notes = part.of_it((note.pointer, note.detail) for note in answer.notes)
+    open_items = part.of_it(answer.open_items)
+    notes = part.of_it(answer.notes)
     said = [*remarks(part)]
     sections: list[Section | Pair] = [
         Section("", [*_head(part), SideBySide([head_drawn(part), *curves_drawn(part)])]),
@@ -155,7 +155,7 @@ def _bank(part: Part, bank: BankLine) -> Section:
     )  # fmt: skip
     rows = [_row(one, answer.units, has_float=has_float) for one in part.positions if one.id in own]
     words = frozenset({0, 1, 2, len(header) - 1})
-    return Section(part.named(bank), [Table(header, rows, words)], bank.verdict)
+    return Section(part.heading(bank), [Table(header, rows, words)], bank.verdict)
 
 
 def _row(position: PositionLine, used: UnitsUsed, *, has_float: bool) -> list[Cell]:

@@ -32,7 +32,7 @@ def customer_leaf(part: Part) -> Leaf:
     answer, used = part.answer, part.answer.units
     missed = [*misses(part.positions, used), *spread_misses(answer.spreads, used)]
     on_trust = [trusted(one) for one in answer.waived_checks if one.position in part.ids]
-    open_items = part.of_it((item.pointer, item.detail) for item in answer.open_items)
+    open_items = part.of_it(answer.open_items)
     said = [*remarks(part)]
     verdict = answer.verdict if part.is_whole else part.banks[0].verdict
     sections: list[Section | Pair] = [
@@ -44,7 +44,7 @@ def customer_leaf(part: Part) -> Leaf:
                 SideBySide([head_drawn(part), *curves_drawn(part)]),
             ],
         ),
-        *(Section(part.named(bank), [_set(part, frozenset(bank.positions))], bank.verdict) for bank in part.banks),
+        *(Section(part.heading(bank), [_set(part, frozenset(bank.positions))], bank.verdict) for bank in part.banks),
         Section("How to read it", [*_words(part)]),
         Pair(
             [Section("Out of limits", [Points(missed)]), Section("Taken on trust", [Points(on_trust)])],

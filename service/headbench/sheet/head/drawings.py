@@ -14,10 +14,10 @@ from headbench.sheet.numbers import OPEN, WORDS, number, shown
 
 _Point = tuple[float, float]
 _WIDTH: Final = 264.0
-_HEIGHT: Final = 118.0
+_HEIGHT: Final = 106.0
 _IN_A_ROW: Final = 8
 _INTAKE, _EXHAUST = 12.5, 10.5
-_LEFT, _RIGHT, _TOP, _BOTTOM = 34.0, 258.0, 14.0, 92.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 34.0, 258.0, 14.0, 80.0
 """The field of a graph."""
 _TICKS: Final = 5
 
@@ -26,7 +26,7 @@ def head_drawn(part: Part) -> Drawing:
     """The valves in the order of work, each with its verdict by shape and word, and the shims under its spring."""
     positions = part.positions
     rows = [positions[place : place + _IN_A_ROW] for place in range(0, len(positions), _IN_A_ROW)]
-    step = 62.0
+    step = 60.0
     height = max(_HEIGHT, step * len(rows) + 26.0)
     first = 18.0 + (height - 26.0 - step * len(rows)) / 2
     shapes: list[Shape] = [_box(1.0, 14.0, _WIDTH - 1.0, height - 1.0)]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,19 +13,31 @@ from headbench.api.springs.curve import DrawnCurve
 from headbench.api.springs.spring import Spring
 from headbench.api.springs.spring_load import RESOURCE as SPRING_LOAD
 from headbench.api.springs.spring_load import SpringLoadRequest
+from headbench.api.vocabulary.findings import Note, OpenItem
 
 _CURVE_POINTS = 25
 _MOST_SPRINGS = 64
 """As many as a job of spring loads takes."""
 
 
+Said = tuple[str, str]
+"""A sentence of the answer: the place of the request that it is about, and what it says."""
+
+
 @dataclass(frozen=True)
 class Part:
-    """Some heads of a job: its readings, its answer, and the curves of its springs by their ids."""
+    """Some heads of a job.
+
+    request, answer : the job's readings, and what they come to
+    curves : those of its springs, by their ids
+    about : what positions and springs each sentence of the answer names, where heads are told apart
+    banks : the heads it is of
+    """
 
     request: HeadAssemblyRequest
     answer: AssemblySheet
     curves: Mapping[str, DrawnCurve]
+    about: Mapping[Said, frozenset[str]]
     banks: Sequence[BankLine]
 
     @property
@@ -41,6 +53,10 @@ class Part:
     def named(self, bank: BankLine) -> str:
         """What a head is called."""
         return bank.bank or self.answer.job.head or "head"
+
+    def heading(self, bank: BankLine) -> str:
+        """What stands over a head's table: nothing where a leaf of its own says it already."""
+        return self.named(bank) if self.is_whole else ""
 
     @cached_property
     def positions(self) -> list[PositionLine]:
@@ -59,29 +75,37 @@ class Part:
         used = {position.spring for position in self.positions}
         return [spring for spring in self.request.springs if self.is_whole or spring.id in used]
 
-    def of_it(self, told: Iterable[tuple[str, str]]) -> list[str]:
-        """The sentences that are about it, or about the whole job: of each its pointer is known, and what it says."""
-        return [sentence for pointer, sentence in told if self.is_whole or self._is_about(pointer, sentence)]
-
-    def _is_about(self, pointer: str, sentence: str) -> bool:
+    def of_it(self, told: Sequence[OpenItem] | Sequence[Note]) -> list[str]:
+        """The sentences that are about it, or about no head by itself."""
         own = self.ids | {spring.id for spring in self.springs}
-        at = re.match(r"/(positions|springs)/(\d+)", pointer)
-        named = {name for name in self._names if re.search(rf"(?<!\w){re.escape(name)}(?!\w)", sentence)}
-        if at:
-            rows: Sequence[object] = getattr(self.request, at[1])
-            named.add(str(getattr(rows[int(at[2])], "id", "")))
-        return not named or bool(named & own)
+        return [one.detail for one in told if self.is_whole or self._is_about(self.about[one.pointer, one.detail], own)]
 
-    @cached_property
-    def _names(self) -> list[str]:
-        return [position.id for position in self.answer.positions] + [spring.id for spring in self.request.springs]
+    @staticmethod
+    def _is_about(named: frozenset[str], own: frozenset[str]) -> bool:
+        return not named or bool(named & own)
 
 
 def parts(request: HeadAssemblyRequest, answer: AssemblySheet, *, by_head: bool) -> list[Part]:
     """All of a job as one, or each head by itself."""
     curves = _curves(request)
+    about = _about(request, answer) if by_head and len(answer.banks) > 1 else {}
     groups = [[bank] for bank in answer.banks] if by_head else [answer.banks]
-    return [Part(request, answer, curves, banks) for banks in groups]
+    return [Part(request, answer, curves, about, banks) for banks in groups]
+
+
+def _about(request: HeadAssemblyRequest, answer: AssemblySheet) -> dict[Said, frozenset[str]]:
+    """The positions and springs that each open item and note names, by its pointer or in its sentence."""
+    positions = [position.id for position in request.positions]
+    springs = [spring.id for spring in request.springs]
+    whole = {name: re.compile(rf"(?<!\w){re.escape(name)}(?!\w)") for name in (*positions, *springs)}
+    told: list[OpenItem | Note] = [*answer.open_items, *answer.notes]
+    found: dict[Said, frozenset[str]] = {}
+    for one in told:
+        named = {name for name, pattern in whole.items() if name in one.detail and pattern.search(one.detail)}
+        if at := re.match(r"/(positions|springs)/(\d+)", one.pointer):
+            named.add((positions if at[1] == "positions" else springs)[int(at[2])])
+        found[one.pointer, one.detail] = frozenset(named)
+    return found
 
 
 def _curves(request: HeadAssemblyRequest) -> dict[str, DrawnCurve]:

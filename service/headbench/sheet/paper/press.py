@@ -260,7 +260,7 @@ class _Press:
                 for at, verdict in enumerate(verdicts)
                 if verdict in FILLS
             ]
-        heights = [None, *([self._size * 1.9] * len(texts))] if table.to_fill else None
+        heights = [None, *([self._size * 1.7] * len(texts))] if table.to_fill else None
         return Grid(lines, widths, heights, repeatRows=1, style=TableStyle(look), hAlign="LEFT", spaceAfter=2)
 
     def _widths(
