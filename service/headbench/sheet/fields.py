@@ -157,22 +157,23 @@ class _Walk:
         below: list[tuple[str, msgspec.Struct, bool]],
         left_out: frozenset[str] = frozenset(),
         *,
+        row: str = "",
         is_row: bool,
     ) -> None:
         """Put the values of a struct among a line's own, and what is a line of its own among those below."""
-        name = str(getattr(struct, "id", "") or "")
+        row = str(getattr(struct, "id", "") or row)
         for field in fields_of(type(struct)):
             value = getattr(struct, field.name)
             words = f"{before}{field.words}"
             if field.name in left_out:
                 continue
             if isinstance(value, list) and value and isinstance(value[0], msgspec.Struct):
-                below.extend((f"{name}: {words}" if name else words, item, True) for item in value)
+                below.extend((f"{row}: {words}" if row else words, item, True) for item in value)
             elif field.struct is None or field.struct in CHECKS:
                 unit = _unit(field, self.used)
                 own.append(Value(words, unit, value, field.description, is_check=field.struct is not None))
             elif value is not None and is_row:
-                self._take(value, f"{words}, ", own, below, is_row=True)
+                self._take(value, f"{words}, ", own, below, row=row, is_row=True)
             elif value is not None:
                 below.append((words, value, False))
 

@@ -324,8 +324,8 @@ def heat_cycle(part: Part) -> Table:
     """Room for what the springs push once the engine has been hot."""
     used = part.answer.units
     header = (
-        "pos", "spring", f"height {used.length}", f"seat load {used.force}", "after", f"open height {used.length}",
-        f"open load {used.force}", "after ",
+        "pos", "spring", f"height {used.length}", f"seat load {used.force}", "seat load, after heat",
+        f"open height {used.length}", f"open load {used.force}", "open load, after heat",
     )  # fmt: skip
     rows = [
         [

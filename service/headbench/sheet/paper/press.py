@@ -182,7 +182,7 @@ class _Press:
         if max(heights) > _MOST_BESIDE * self._paper[1]:
             return [one for section in (*pair.left, *pair.right) for one in self._section(section)]
         look = [("LEFTPADDING", (0, 0), (0, 0), 0), ("LEFTPADDING", (1, 0), (1, 0), gap), *_BARE]
-        return [Grid([sides], [room, room + gap], style=TableStyle(look), hAlign="LEFT")]
+        return [Grid([sides], [room, room + gap], style=TableStyle(look), hAlign="LEFT", spaceBefore=4)]
 
     def _section(self, section: Section) -> list[Flowable]:
         blocks = [one for block in section.blocks for one in self._block(block)]
@@ -291,7 +291,7 @@ class _Press:
         room = (self._width - gap) / 2
         cells = [Vectors(one, room / one.width) for one in drawings]
         look = TableStyle([("LEFTPADDING", (0, 0), (-1, -1), 0), *_BARE])
-        return Grid([cells], [room + gap / 2] * len(cells), style=look, hAlign="LEFT")
+        return Grid([cells], [room + gap / 2] * len(cells), style=look, hAlign="LEFT", spaceAfter=4)
 
     def _signatures(self, names: Sequence[str]) -> Flowable:
         """A line for each, with a gap between."""
