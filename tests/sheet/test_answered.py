@@ -54,6 +54,13 @@ def test_what_was_measured_nowhere_is_named() -> None:
     assert "VERDICT: NOT MEASURED" in told
 
 
+def test_what_is_below_a_row_says_of_which_row_it_is() -> None:
+    titles = printed(example("spring-load"), "text", kind="spring-load").decode().splitlines()
+    for below in ("loads at heights", "curve, marks"):
+        assert f"Springs, S1: {below}" in titles
+        assert f"Springs, S2: {below}" in titles
+
+
 def test_a_table_too_wide_for_a_page_goes_on_below_with_its_names() -> None:
     told = printed(example("valve-mass"), "text", kind="valve-mass").decode()
     starts = [line for line in told.splitlines() if line.split()[:2] == ["name", "valve"]]

@@ -61,6 +61,14 @@ def test_every_table_names_its_columns_and_rows(demo: Any) -> None:
             assert len(row) == len(table.findall("thead/tr/th"))
 
 
+def test_what_scrolls_can_be_reached_by_keyboard_and_has_a_name_of_its_own(demo: Any) -> None:
+    regions = [one for one in demo.iter() if one.get("role") == "region"]
+    assert all(one.get("tabindex") == "0" for one in regions)
+    names = [one.get("aria-label") for one in regions]
+    assert names
+    assert len(set(names)) == len(names)
+
+
 def test_every_drawing_says_in_words_what_it_shows(demo: Any) -> None:
     drawings = demo.findall(".//svg")
     assert len(drawings) == 4

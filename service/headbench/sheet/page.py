@@ -41,7 +41,7 @@ def as_page(sheet: Sheet) -> bytes:
         element(
             "article",
             *([element("h2", leaf.name, dir="auto")] if leaf.name else []),
-            *(_part(one, "h3" if leaf.name else "h2") for one in leaf.sections),
+            *(_part(one, leaf.name) for one in leaf.sections),
         )
         for leaf in sheet.leaves
     ]
@@ -53,15 +53,17 @@ def as_page(sheet: Sheet) -> bytes:
     )
 
 
-def _part(part: Section | Pair, heading: str) -> ET.Element:
+def _part(part: Section | Pair, leaf: str) -> ET.Element:
     if isinstance(part, Section):
-        return _section(part, heading)
-    sides = [element("div", *(_section(one, heading) for one in side)) for side in (part.left, part.right)]
+        return _section(part, leaf)
+    sides = [element("div", *(_section(one, leaf) for one in side)) for side in (part.left, part.right)]
     return element("div", *sides, class_="pair")
 
 
-def _section(section: Section, heading: str) -> ET.Element:
-    blocks = [one for block in section.blocks for one in _block(block)]
+def _section(section: Section, leaf: str) -> ET.Element:
+    heading = "h3" if leaf else "h2"
+    told = f"{leaf} {section.title}".strip() or "Positions"
+    blocks = [one for block in section.blocks for one in _block(block, told)]
     if not section.title:
         return element("div", *blocks, class_="section")
     title = element(heading, section.title, dir="auto")
@@ -74,7 +76,7 @@ def _word(verdict: str) -> ET.Element:
     return element("strong", WORDS[verdict], class_=f"verdict {verdict}")  # type: ignore[index] # one of the four
 
 
-def _block(block: Block) -> Iterator[ET.Element]:
+def _block(block: Block, told: str) -> Iterator[ET.Element]:
     match block:
         case Facts():
             rows = [element("div", element("dt", name), element("dd", value, dir="auto")) for name, value in block.rows]
@@ -85,7 +87,7 @@ def _block(block: Block) -> Iterator[ET.Element]:
             counts = [f" ({block.counts})"] if block.counts else []
             yield element("p", "Verdict: ", _word(block.verdict), *counts, class_="overall")
         case Table():
-            yield element("div", _table(block), class_="wide", tabindex="0", role="region", aria_label="Table")
+            yield element("div", _table(block), class_="wide", tabindex="0", role="region", aria_label=told)
         case Points():
             items = [element("li", sentence, dir="auto") for sentence in block.sentences]
             yield element("ul", *items, class_=block.bullet) if items else element("p", "nothing")

@@ -24,7 +24,7 @@ def form(media_type: str) -> Form:
     return Form(media_type, media_type, media_type, lambda _, __: b"")
 
 
-def chosen(accept: str | None, *media_types: str) -> str:
+def chosen(accept: str, *media_types: str) -> str:
     found = form_for(accept, [form(one) for one in media_types])
     return "application/json" if found is None else found.media_type
 
@@ -49,7 +49,6 @@ def test_the_example_of_rfc_9110_is_read_as_its_table_says(media_type: str, qual
 @pytest.mark.parametrize(
     ("accept", "media_type"),
     [
-        (None, "application/json"),
         ("", "application/json"),
         (" , ", "application/json"),
         ("*/*", "application/json"),
@@ -69,7 +68,7 @@ def test_the_example_of_rfc_9110_is_read_as_its_table_says(media_type: str, qual
         ("text/html/plain", "application/json"),
     ],
 )
-def test_the_form_that_is_liked_best_is_sent(accept: str | None, media_type: str) -> None:
+def test_the_form_that_is_liked_best_is_sent(accept: str, media_type: str) -> None:
     assert chosen(accept, "text/html", "text/csv") == media_type
 
 
@@ -91,10 +90,10 @@ def test_where_none_is_liked_what_there_is_is_told(accept: str) -> None:
         ("text/html, application/problem+json;q=0.2", False),
         ("application/json", False),
         ("text/plain", False),
-        (None, False),
+        ("", False),
     ],
 )
-def test_who_reads_pages_only_is_known(accept: str | None, only: bool) -> None:  # noqa: FBT001 - a case of the table
+def test_who_reads_pages_only_is_known(accept: str, only: bool) -> None:  # noqa: FBT001 - a case of the table
     assert takes_pages_only(accept) == only
 
 
@@ -107,6 +106,18 @@ def test_every_resource_answers_its_example_in_every_form(client: Client, resour
     assert response.headers["content-type"].partition(";")[0] == media_type
     assert "Accept" in response.headers["vary"]
     assert response.content
+
+
+def test_a_caller_who_says_nothing_is_answered_in_json(client: Client) -> None:
+    request = client.build_request("POST", "/v1/head-assembly", json=EXAMPLE)
+    del request.headers["accept"]
+    assert client.send(request).headers["content-type"] == "application/json"
+
+
+def test_several_lines_of_accept_are_one_list(client: Client) -> None:
+    headers = [("Accept", "text/csv;q=0.1"), ("Accept", "text/plain")]
+    response = client.post("/v1/head-assembly", json=EXAMPLE, headers=headers)
+    assert response.headers["content-type"].startswith("text/plain")
 
 
 def test_a_refusal_stays_a_problem_document_whatever_form_was_asked_for(client: Client) -> None:

@@ -27,17 +27,26 @@ _NO_CHARACTERS: Final = re.compile(
 
 def element(tag: str, *children: ET.Element | str, **attributes: str) -> ET.Element:
     """An element; text among its children is text, whatever it looks like. `class_` stands for class."""
-    made = ET.Element(tag, {name.rstrip("_").replace("_", "-"): value for name, value in attributes.items()})
+    made = ET.Element(
+        tag, {_NAMES.get(name, name.replace("_", "-")): _clean(value) for name, value in attributes.items()}
+    )
     last: ET.Element | None = None
-    for child in (_NO_CHARACTERS.sub("\ufffd", one) if isinstance(one, str) else one for one in children):
+    for child in children:
         if isinstance(child, ET.Element):
             made.append(child)
             last = child
         elif last is None:
-            made.text = (made.text or "") + child
+            made.text = (made.text or "") + _clean(child)
         else:
-            last.tail = (last.tail or "") + child
+            last.tail = (last.tail or "") + _clean(child)
     return made
+
+
+_NAMES: Final = {"class_": "class"}
+
+
+def _clean(text: str) -> str:
+    return _NO_CHARACTERS.sub("\ufffd", text)
 
 
 def document(title: str, *body: ET.Element) -> bytes:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 import mimeparse
+from litestar.datastructures import Headers
 
 from headbench.errors import RefusedRequest
 
@@ -48,7 +49,12 @@ class Form:
         return self.media_type.startswith("text/")
 
 
-def form_for(accept: str | None, forms: Sequence[Form]) -> Form | None:
+def accept_of(headers: Headers) -> str:
+    """The Accept header of a request; where it stands on several lines they are one list (RFC 9110, 5.3)."""
+    return ", ".join(headers.getall("accept", []))
+
+
+def form_for(accept: str, forms: Sequence[Form]) -> Form | None:
     """The form that an Accept header likes best; None for JSON, also where it likes all alike or says nothing.
 
     Raises RefusedRequest (not-acceptable, 406) where it likes none.
@@ -60,7 +66,7 @@ def form_for(accept: str | None, forms: Sequence[Form]) -> Form | None:
     return by_type.get(best)
 
 
-def takes_pages_only(accept: str | None) -> bool:
+def takes_pages_only(accept: str) -> bool:
     """Whether a caller reads pages and no JSON, so that a refusal must be a page, too."""
     return _best([PAGE], accept) is not None and _best([JSON, _PROBLEM], accept) is None
 
@@ -72,12 +78,12 @@ def not_acceptable(forms: Sequence[Form]) -> RefusedRequest:
     return RefusedRequest("not-acceptable", 406, detail)
 
 
-def _best(offered: Sequence[str], accept: str | None) -> str | None:
+def _best(offered: Sequence[str], accept: str) -> str | None:
     """The media type that is liked best, the last of those liked alike; a header that cannot be read says nothing."""
-    if not (accept or "").strip(" ,"):
+    if not accept.strip(" ,"):
         return offered[-1]
     try:
-        return mimeparse.best_match(offered, str(accept).lower()) or None
+        return mimeparse.best_match(offered, accept.lower()) or None
     except mimeparse.MimeTypeParseException:
         return offered[-1]
 

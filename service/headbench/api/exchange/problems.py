@@ -14,7 +14,7 @@ from msgspec import Meta
 from headbench.api.exchange.decoding import JOB
 from headbench.api.exchange.faults import with_names
 from headbench.api.exchange.markup import POLICY, document, element
-from headbench.api.exchange.negotiating import PAGE, takes_pages_only
+from headbench.api.exchange.negotiating import PAGE, accept_of, takes_pages_only
 from headbench.api.vocabulary.quantities import Answer
 from headbench.errors import Contradiction, NotFinite, Pointed, RefusedRequest
 
@@ -71,7 +71,7 @@ def problem(code: str, status: int, detail: str, errors: Sequence[Pointed] = ())
 
 def _response(request: Request[Any, Any, Any], told: Problem, headers: dict[str, str] | None = None) -> Response[bytes]:
     headers = {**(headers or {}), "Vary": "Accept"}
-    if takes_pages_only(request.headers.get("accept")):
+    if takes_pages_only(accept_of(request.headers)):
         headers["Content-Security-Policy"] = POLICY
         return Response(_page(told), status_code=told.status, media_type=PAGE, headers=headers)
     return Response(msgspec.json.encode(told), status_code=told.status, media_type=MEDIA_TYPE, headers=headers)

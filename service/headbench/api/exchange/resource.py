@@ -20,7 +20,7 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.params import JSONBody
 
 from headbench.api.exchange.envelope import HasJob, job_echo
-from headbench.api.exchange.negotiating import Answered, Form, form_for
+from headbench.api.exchange.negotiating import Answered, Form, accept_of, form_for
 from headbench.api.exchange.off_loop import off_loop
 from headbench.api.vocabulary.converting import in_si
 from headbench.api.vocabulary.quantities import Answer
@@ -82,7 +82,7 @@ class Resource(Generic[R, A]):
         """Its route: decodes, makes one call, answers in the form that the caller takes."""
 
         async def handle(data: Any, request: Any) -> Any:
-            form = form_for(request.headers.get("accept"), forms)
+            form = form_for(accept_of(request.headers), forms)
             which = self._sheet(request.query_params.getall(SHEET, []))
             if form is None:
                 return await off_loop(self, data) if self.takes_long(data) else self(data)
