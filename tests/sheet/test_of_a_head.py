@@ -86,8 +86,9 @@ def text_by_head(job: Any) -> list[str]:
 def test_every_reading_is_on_the_bench_sheet() -> None:
     job = whole_job()
     job["positions"][0] |= {"retainer_to_rocker": 0.071, "seal_to_spring": 0.083, "height_with_shims": 1.8415}
+    job["positions"][0]["masses"] |= {"lash_cap": 1.6, "lifter": 91.5}
     told = " ".join(text(job).split())
-    for reading in ("1.8710", "0.0900", "0.6020", "0.0710", "0.0830", "104.5", "19.8", "5.1"):
+    for reading in ("1.6", "91.5", "1.8710", "0.0900", "0.6020", "0.0710", "0.0830", "104.5", "19.8", "5.1"):
         assert f" {reading} " in told
     assert "117 at 1.750, 264 at 1.250" in told
     assert "1.1200" in told

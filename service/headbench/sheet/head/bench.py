@@ -42,6 +42,8 @@ from headbench.sheet.model import (
 from headbench.sheet.numbers import MARKS, OPEN, WORDS, most_places, number, shown
 
 _READ: Final = "^"
+_ALWAYS_WEIGHED: Final = frozenset({"valve", "retainer", "locks"})
+"""Parts that every valve has; the others have a column where there are some."""
 _LEGEND: Final = (
     f"{OPEN} is not measured yet. Beside a number: ! out of limits, ~ for a person to decide, ? cannot be judged yet,",
     f"{CARRIED} off target but its seat load was tested and decides, {_READ} measured with the shims in.",
@@ -246,9 +248,14 @@ def _readings(part: Part) -> Table:
         for name in ("retainer_to_seal", "retainer_to_rocker", "seal_to_spring")
         if name == "retainer_to_seal" or any(getattr(read, name) is not None for read in reads)
     ]
+    weighed = [
+        name
+        for name in ("valve", "retainer", "locks", "lash_cap", "pushrod", "lifter")
+        if name in _ALWAYS_WEIGHED or any(getattr(read.masses, name) for read in reads)
+    ]
     header = (
         "pos", *(name.replace("_", " ") for name in gaps),
-        *(f"{name} {used.mass}" for name in ("valve", "retainer", "locks")),
+        *(f"{name.replace('_', ' ')} {used.mass}" for name in weighed),
         f"height, shims in {used.length}", f"seat load, shims in {used.force}", "seat load, after heat",
         "open load, after heat",
     )  # fmt: skip
@@ -256,7 +263,7 @@ def _readings(part: Part) -> Table:
         [
             Cell(line.id),
             *(Cell(number(mean_of(getattr(read, name)), used.length)) for name in gaps),
-            *(Cell(number(one, used.mass)) for one in (read.masses.valve, read.masses.retainer, read.masses.locks)),
+            *(Cell(number(getattr(read.masses, name), used.mass)) for name in weighed),
             _to_fill(line.height_with_shims, used.length),
             _to_fill(read.seat_load_with_shims, used.force),
             Cell(""),
