@@ -6,6 +6,8 @@ import socket
 from pathlib import Path
 
 import pytest
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
 
 from headbench import units
 from headbench.cli import main, schema_text
@@ -59,3 +61,59 @@ def test_a_port_that_is_taken_is_said_so(capsys: pytest.CaptureFixture[str]) -> 
         port = taken.getsockname()[1]
         assert main(["serve", "--port", str(port)]) == 1
     assert f"127.0.0.1:{port} is in use" in capsys.readouterr().err
+
+
+def test_a_job_is_printed_in_any_form(capfdbinary: pytest.CaptureFixture[bytes]) -> None:
+    for form, start in (
+        ("text", b"Assembly sheet - KW-0317"),
+        ("page", b"<!DOCTYPE html>"),
+        ("pdf", b"%PDF-"),
+        ("csv", b"name,"),
+    ):
+        assert main(["sheet", str(DEMO), "--as", form]) == 0
+        assert capfdbinary.readouterr().out.startswith(start)
+
+
+def test_a_sheet_is_printed_as_the_service_answers_it(
+    client: TestClient[ASGIApp], capfdbinary: pytest.CaptureFixture[bytes]
+) -> None:
+    job = DEMO.read_bytes()
+    headers = {"Content-Type": "application/json", "Accept": "application/pdf"}
+    answered = client.post("/v1/head-assembly?sheet=customer", content=job, headers=headers)
+    assert main(["sheet", str(DEMO), "--as", "pdf", "--sheet", "customer"]) == 0
+    assert capfdbinary.readouterr().out == answered.content
+
+
+def test_a_job_of_any_kind_is_printed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    job = tmp_path / "job.json"
+    job.write_text('{"job": {"reference": "KW-0317"}, "positions": [{"id": "1I", "valve": "intake"}]}')
+    assert main(["sheet", str(job), "--kind", "coil-bind"]) == 0
+    assert capsys.readouterr().out.startswith("Coil bind - KW-0317")
+    assert main(["sheet", str(job), "--kind", "coil-bind", "--sheet", "customer"]) == 1
+    assert capsys.readouterr().err == "A job of coil-bind has one sheet; leave out --sheet customer.\n"
+
+
+@pytest.mark.parametrize(
+    ("job", "told"),
+    [
+        ('{"positions": [{"id": "1I", "valve": "inlet"}]}', "  /positions/0/valve: 1I: must be "),
+        ('{"positions": [{"id": "1I", "valve": "intake"}, {"id": "1I", "valve": "exhaust"}]}', "  /positions/1/id: "),
+        ('{"positions": [', "Not valid JSON at line 1, column 16: the text ends too early"),
+        ("", "Not valid JSON"),
+    ],
+)
+def test_what_is_wrong_with_a_job_is_told_with_its_place(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], job: str, told: str
+) -> None:
+    file = tmp_path / "job.json"
+    file.write_text(job)
+    assert main(["sheet", str(file)]) == 1
+    printed = capsys.readouterr()
+    assert told in printed.err
+    assert printed.err.startswith(f"{file}: ")
+    assert printed.out == ""
+
+
+def test_a_sheet_of_no_file_is_told_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["sheet", str(tmp_path / "nowhere.json")]) == 1
+    assert capsys.readouterr().err == f"{tmp_path / 'nowhere.json'} can't be read: no such file or directory.\n"

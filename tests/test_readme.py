@@ -40,6 +40,19 @@ def test_the_batch_has_the_answers_that_are_printed(client: TestClient[ASGIApp])
     assert [{name: one[name] for name in shown} for shown, one in zip(printed, given, strict=True)] == printed
 
 
+def test_the_sheet_is_answered_as_it_is_asked_for(client: TestClient[ASGIApp]) -> None:
+    command = block("sheet", "sh")
+    address, *headers = re.findall(r"'([^']+)'", command)
+    job = re.search(r"@(\S+)", command)
+    assert job
+    answer = client.post(
+        address.removeprefix("http://127.0.0.1:8317"),
+        content=(ROOT / job[1]).read_bytes(),
+        headers=dict(header.split(": ") for header in headers),
+    )
+    assert (answer.status_code, answer.headers["content-type"]) == (200, "application/pdf")
+
+
 def test_every_endpoint_is_in_the_table_and_no_other() -> None:
     posts = {path for handler in published() if "POST" in handler.http_methods for path in handler.paths}
     assert set(re.findall(r"^\| `(/v1/[a-z-]+)` \|", README, re.MULTILINE)) == posts

@@ -1,4 +1,4 @@
-"""The command: serve the service, show a job end to end, or print what is kept of the schema and the units."""
+"""The command: serve the service, print a job's sheet, or print what is kept of the schema and the units."""
 
 from __future__ import annotations
 
@@ -18,10 +18,14 @@ from typing import Any, Final
 import msgspec
 
 from headbench import units
-from headbench.api.app import published
-from headbench.api.head.sheet import AssemblySheet
+from headbench.api.app import RESOURCES, published
+from headbench.api.exchange.decoding import decode
+from headbench.api.exchange.negotiating import Answered, Form
+from headbench.api.exchange.problems import Problem, contradiction, not_finite, refusal
+from headbench.api.exchange.resource import Resource
 from headbench.api.published import openapi
-from headbench.sheet.text import as_text
+from headbench.errors import Contradiction, NotFinite, RefusedRequest
+from headbench.sheet.forms import FORMS
 
 DEFAULT_PORT: Final = 8317
 _START_SECONDS: Final = 30.0
@@ -35,6 +39,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     serving.add_argument("--host", default="127.0.0.1", help="address to listen at (default: this machine only)")
     serving.add_argument("--port", type=int, default=DEFAULT_PORT, help=f"port (default: {DEFAULT_PORT})")
     serving.add_argument("--workers", type=int, default=1, help="processes (default: 1)")
+    sheet = commands.add_parser("sheet", help="work out a job and print its sheet")
+    sheet.add_argument("job", type=Path, help="a JSON file, as POST /v1/<kind> takes it")
+    sheet.add_argument("--as", dest="form", choices=[form.name for form in FORMS], default="text", help="default: text")
+    sheets = [name for resource in RESOURCES for name in resource.sheets]
+    sheet.add_argument("--sheet", choices=sheets, help=f"which sheet of a head (default: {sheets[0]})")
+    kinds = [resource.kind for resource in RESOURCES]
+    sheet.add_argument("--kind", choices=kinds, default=kinds[0], help=f"what the job asks (default: {kinds[0]})")
     demo = commands.add_parser("demo", help="start the service, post a head-assembly job, print its sheet")
     demo.add_argument("job", type=Path, help="a JSON file, as POST /v1/head-assembly takes it")
     commands.add_parser("openapi", help="print the published schema")
@@ -43,6 +54,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     match chosen.command:
         case "serve":
             return serve(chosen.host, chosen.port, chosen.workers)
+        case "sheet":
+            return print_sheet(chosen.job, chosen.kind, chosen.form, chosen.sheet)
         case "demo":
             return show(chosen.job)
         case "factors":
@@ -100,12 +113,51 @@ def serve(host: str, port: int, workers: int) -> int:
     return 0
 
 
-def show(job: Path) -> int:
-    """Start the service, post a job over HTTP, and print the sheet as a person reads it."""
+def print_sheet(job: Path, kind: str, form: str, sheet: str | None) -> int:
+    """Work out a job and print it; what is wrong with it is told instead, each fault with its place."""
+    body = _read(job)
+    if body is None:
+        return 1
+    resource = next(one for one in RESOURCES if one.kind == kind)
+    if sheet is not None and sheet not in resource.sheets:
+        print(f"A job of {kind} has one sheet; leave out --sheet {sheet}.", file=sys.stderr)
+        return 1
+    printed = _printed(resource, body, next(one for one in FORMS if one.name == form), sheet)
+    if isinstance(printed, Problem):
+        print(f"{job}: {printed.title}. {printed.detail}", file=sys.stderr)
+        for error in printed.errors:
+            print(f"  {error.pointer or '/'}: {error.detail}", file=sys.stderr)
+        return 1
+    sys.stdout.buffer.write(printed)
+    sys.stdout.flush()
+    return 0
+
+
+def _printed(resource: Resource[Any, Any], body: bytes, form: Form, sheet: str | None) -> bytes | Problem:
+    job = None
     try:
-        body = job.read_bytes()
+        job = decode(body, resource.request)
+        return form.make(Answered(resource.kind, msgspec.json.decode(body), job, resource(job)), sheet)
+    except RefusedRequest as error:
+        return refusal(error)
+    except Contradiction as error:
+        return contradiction(error.errors, job)
+    except NotFinite as error:
+        return not_finite(error)
+
+
+def _read(job: Path) -> bytes | None:
+    try:
+        return job.read_bytes()
     except OSError as error:
         print(f"{job} can't be read: {(error.strerror or str(error)).lower()}.", file=sys.stderr)
+        return None
+
+
+def show(job: Path) -> int:
+    """Start the service, post a job over HTTP, and print the sheet that it answers."""
+    body = _read(job)
+    if body is None:
         return 1
     port = _free_port()
     address = f"http://127.0.0.1:{port}"
@@ -124,8 +176,10 @@ def show(job: Path) -> int:
         print(answer.decode(), file=sys.stderr)
         return 1
     print(f"POST /v1/head-assembly with {job}: {status}\n")
-    print(as_text(msgspec.json.decode(answer, type=AssemblySheet)))
-    print("To post your own job: make serve, then open /docs (or /openapi.json) at the address it prints.")
+    print(answer.decode())
+    print(
+        "To print your own job: headbench sheet FILE. To post it: make serve, then open /docs at the address it prints."
+    )
     return 0
 
 
@@ -159,7 +213,7 @@ def _is_ready(address: str, server: subprocess.Popen[bytes]) -> bool:
 
 
 def _post(url: str, body: bytes) -> tuple[int, bytes]:
-    request = urllib.request.Request(url, body, {"Content-Type": "application/json"})  # noqa: S310 - our own address
+    request = urllib.request.Request(url, body, {"Content-Type": "application/json", "Accept": "text/plain"})  # noqa: S310 - our own address
     try:
         with urllib.request.urlopen(request, timeout=10.0) as response:  # noqa: S310 - likewise
             return response.status, response.read()

@@ -4,17 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 
-import msgspec
 import pytest
 from tests.api.jobs import DEMO, Job, whole_job
-
-from headbench.api.head.head_assembly import RESOURCE
-from headbench.api.head.job import HeadAssemblyRequest
-from headbench.sheet.text import as_text
+from tests.sheets import printed as printed_as
 
 
 def text(job: Job) -> str:
-    return as_text(RESOURCE(msgspec.convert(job, HeadAssemblyRequest)))
+    return printed_as(job, "text").decode()
 
 
 def line(sheet: str, start: str) -> list[str]:

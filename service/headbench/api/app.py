@@ -14,6 +14,7 @@ from headbench.api.cylinders import compression_ratio
 from headbench.api.exchange import service
 from headbench.api.exchange.decoding import StrictRequest
 from headbench.api.exchange.observing import Observed
+from headbench.api.exchange.packing import PACKING
 from headbench.api.exchange.problems import HANDLERS
 from headbench.api.exchange.resource import Resource
 from headbench.api.exchange.starting import start_with
@@ -28,6 +29,7 @@ from headbench.api.pushrods import pushrod_length
 from headbench.api.springs import spring_load
 from headbench.api.stems import stem_height
 from headbench.api.valve_float import speed as valve_float
+from headbench.sheet.forms import FORMS
 
 MOST_BODY_BYTES: Final = 2_000_000
 """Largest body read; a pair of heads with every reading there is takes about 100 kB."""
@@ -53,7 +55,7 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
 def published() -> list[HTTPRouteHandler]:
     """Every operation that the schema publishes."""
     return [
-        *(resource.route() for resource in RESOURCES),
+        *(resource.route(FORMS) for resource in RESOURCES),
         batch.route(RESOURCES, batch_workers()),
         *reference.tables(RESOURCES),
         service.live,
@@ -76,6 +78,7 @@ def create_app() -> Observed:
         request_class=StrictRequest,
         request_max_body_size=MOST_BODY_BYTES,
         exception_handlers=HANDLERS,
+        compression_config=PACKING,
         on_startup=[start_with(RESOURCES)],
         openapi_config=None,
         logging_config=None,

@@ -30,5 +30,11 @@ def test_the_app_stands_without_what_only_some_calculations_need(worker: Any) ->
     assert {"scipy.optimize", "scipy.interpolate"} <= set(worker["loaded by the warm-up"])
 
 
+def test_what_draws_paper_is_loaded_by_nobody_who_asks_for_none(worker: Any) -> None:
+    drawing = ("reportlab", "PIL", "bidi")
+    for when in ("loaded with the app", "loaded by the warm-up"):
+        assert [name for name in worker[when] if name.startswith(drawing)] == []
+
+
 def test_the_garbage_collector_leaves_alone_what_stays(worker: Any) -> None:
     assert worker["frozen when ready"] > 0

@@ -191,7 +191,7 @@ def test_a_field_without_words_of_its_own_has_those_of_the_object_it_holds() -> 
 @pytest.mark.parametrize("path", POSTS)
 def test_every_refusal_is_declared_as_a_problem(path: str) -> None:
     responses = DOCUMENT["paths"][path]["post"]["responses"]
-    assert set(responses) == {"200", "400", "405", "408", "413", "415", "422", "500", "503"}
+    assert set(responses) == {"200", "400", "405", "406", "408", "413", "415", "422", "500", "503"}
     for name, response in DOCUMENT["components"]["responses"].items():
         assert list(response["content"]) == ["application/problem+json"], name
 
@@ -243,6 +243,7 @@ def assert_alike(shown: Any, given: Any) -> None:
     [
         ("400", "Unreadable", "did you mean measured_height?"),
         ("405", "WrongMethod", "[]"),
+        ("406", "NotAcceptable", "[]"),
         ("408", "TooSlow", "[]"),
         ("413", "TooLarge", "[]"),
         ("415", "WrongMediaType", "[]"),
@@ -284,7 +285,7 @@ def test_every_operation_shows_a_refusal(path: str, method: str) -> None:
         one["$ref"].rsplit("/")[-1] for one in DOCUMENT["paths"][path][method]["responses"].values() if "$ref" in one
     ]
     responses = [DOCUMENT["components"]["responses"][name] for name in named]
-    assert len(responses) == (7 if path == BATCH else 8 if method == "post" else 2)
+    assert len(responses) == (7 if path == BATCH else 9 if method == "post" else 2)
     assert all(one["content"]["application/problem+json"]["examples"] for one in responses)
 
 

@@ -4,7 +4,8 @@ import type { components, paths } from "./schema.js";
 
 declare const process: { env: Record<string, string | undefined> };
 
-const bench = createClient<paths>({ baseUrl: process.env["BENCH"] ?? "" });
+// of the forms that an answer has, the one that this program reads
+const bench = createClient<paths, `application/${string}json`>({ baseUrl: process.env["BENCH"] ?? "" });
 
 const job: components["schemas"]["HeadAssemblyRequest"] = {
   units: { length: "mm", force: null },

@@ -17,11 +17,12 @@ from litestar.datastructures.state import State
 from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp, Message, Receive, Scope, Send
 
-from headbench.api.batch.gzipped import Packer, Unpacker, is_wanted
+from headbench.api.batch.gzipped import Packer, Unpacker
 from headbench.api.batch.jobs import refused, too_long
 from headbench.api.batch.lines import Line, Lines
 from headbench.api.batch.messages import Group
 from headbench.api.batch.workers import Workers
+from headbench.api.exchange.negotiating import is_gzip_wanted
 from headbench.api.exchange.off_loop import too_busy
 from headbench.api.exchange.problems import refusal
 from headbench.api.exchange.resource import Resource
@@ -151,7 +152,7 @@ class _Batches:
     async def answer(self, request: Request[None, None, State], receive: Receive, send: Send) -> None:
         """Answer a batch; raises RefusedRequest before anything is sent."""
         reading = _Reading(self._workers, receive, is_packed=_is_packed(request))
-        sending = _Sending(send, is_packed=is_wanted(request.headers.get("accept-encoding", "")))
+        sending = _Sending(send, is_packed=is_gzip_wanted(request.headers.get("accept-encoding", "")))
         if self._open == MOST_BATCHES:
             raise too_busy()
         self._open += 1

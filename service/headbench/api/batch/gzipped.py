@@ -72,23 +72,3 @@ class Packer:
     def end(self) -> bytes:
         """What ends the stream."""
         return self._stream.flush()
-
-
-def is_wanted(accept_encoding: str) -> bool:
-    """Whether an Accept-Encoding header (RFC 9110, 12.5.3) asks for gzip.
-
-    >>> is_wanted("gzip, br"), is_wanted("gzip;q=0, *"), is_wanted("gzip;q=0.5, identity"), is_wanted("")
-    (True, False, False, False)
-    """
-    weights = dict(_weighted(one) for one in accept_encoding.lower().split(",") if one.strip())
-    gzip = weights.get("gzip", weights.get("x-gzip", weights.get("*", 0.0)))
-    return gzip > 0.0 and gzip >= weights.get("identity", 0.0)
-
-
-def _weighted(coding: str) -> tuple[str, float]:
-    name, *parameters = (part.strip() for part in coding.split(";"))
-    weights = [part[2:] for part in parameters if part.startswith("q=")]
-    try:
-        return name, float(weights[0]) if weights else 1.0
-    except ValueError:
-        return name, 0.0

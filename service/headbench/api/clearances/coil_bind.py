@@ -10,6 +10,7 @@ from typing import Annotated, Final
 from msgspec import Meta
 
 from headbench.api.clearances.retainer_clearance import OwnLift
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, Job, JobAnswered, JobAsked, Release
 from headbench.api.exchange.resource import Resource
 from headbench.api.springs.notes import coil_bind_repeats, open_bind_repeats
 from headbench.api.springs.spring import (
@@ -79,6 +80,7 @@ class CoilBindRequest(Model, kw_only=True, frozen=True):
     """Springs at their heights, and the lift they are compressed by."""
 
     units: Units = Units()
+    job: JobAsked = Job()
     limits: Annotated[
         CoilBindLimits, Meta(description="Minimum clearances.", examples=[{"coil_bind_clearance_minimum": 0.060}])
     ] = CoilBindLimits()
@@ -121,6 +123,8 @@ class CoilBindLine(CoilBindNumbers, kw_only=True, frozen=True):
 class CoilBindAnswer(Answer, kw_only=True, frozen=True):
     """Every position's coil-bind clearance, and the spread of the set."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[CoilBindLine], Meta(description="A line per position, in the order given.")]

@@ -9,6 +9,7 @@ from typing import Annotated, Final, Literal, Protocol
 
 from msgspec import Meta
 
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, Job, JobAnswered, JobAsked, Release
 from headbench.api.exchange.resource import Resource
 from headbench.api.train.lift_notes import lift_notes, open_lift_slips, valve_lifts
 from headbench.api.train.valvetrain import Valvetrain, lift_faults, lifts, open_lifts
@@ -90,6 +91,7 @@ class RetainerClearanceRequest(Model, kw_only=True, frozen=True):
     """The gaps of some positions, and their lift."""
 
     units: Units = Units()
+    job: JobAsked = Job()
     limits: Annotated[
         RetainerLimits,
         Meta(description="Minimum clearances.", examples=[{"retainer_to_seal_clearance_minimum": 0.050}]),
@@ -126,6 +128,8 @@ class RetainerLine(PositionAnswer, kw_only=True, frozen=True):
 class RetainerClearanceAnswer(Answer, kw_only=True, frozen=True):
     """Every position's gaps."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[RetainerLine], Meta(description="A line per position, in the order given.")]

@@ -27,6 +27,7 @@ from headbench.api.cylinders.wanted import (
     ratio_targets,
     wanted_faults,
 )
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, Job, JobAnswered, JobAsked, Release
 from headbench.api.exchange.resource import Resource
 from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
@@ -67,6 +68,7 @@ class CompressionRatioRequest(Model, kw_only=True, frozen=True):
     """The cylinders of one bank as they are, and what is wanted of them."""
 
     units: Units = Units()
+    job: JobAsked = Job()
     limits: Annotated[
         QuenchLimits, Meta(description="Limits for what is left.", examples=[{"quench_minimum": 0.035}])
     ] = QuenchLimits()
@@ -153,6 +155,8 @@ class Compression(Answer, kw_only=True, frozen=True):
 class CompressionRatioAnswer(Compression, kw_only=True, frozen=True):
     """Every cylinder's ratio, and what it takes to change it."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName | None, Meta(description="The worst quench check; null = none.")]
     for_targets: Annotated[

@@ -13,6 +13,8 @@ from msgspec import Meta
 
 from headbench.api.exchange.decoding import JOB
 from headbench.api.exchange.faults import with_names
+from headbench.api.exchange.markup import POLICY, document, element
+from headbench.api.exchange.negotiating import PAGE, accept_of, takes_pages_only
 from headbench.api.vocabulary.quantities import Answer
 from headbench.errors import Contradiction, NotFinite, Pointed, RefusedRequest
 
@@ -27,6 +29,7 @@ TITLES: Final = {
     "invalid-request": "Request does not match the schema",
     "not-found": "Not found",
     "method-not-allowed": "Method not allowed",
+    "not-acceptable": "No such form",
     "request-timeout": "Request took too long to arrive",
     "body-too-large": "Request too large",
     "unsupported-media-type": "Wrong media type",
@@ -66,14 +69,35 @@ def problem(code: str, status: int, detail: str, errors: Sequence[Pointed] = ())
     )
 
 
-def _response(document: Problem, headers: dict[str, str] | None = None) -> Response[bytes]:
-    body = msgspec.json.encode(document)
-    return Response(body, status_code=document.status, media_type=MEDIA_TYPE, headers=headers)
+def _response(request: Request[Any, Any, Any], told: Problem, headers: dict[str, str] | None = None) -> Response[bytes]:
+    headers = {**(headers or {}), "Vary": "Accept"}
+    if takes_pages_only(accept_of(request.headers)):
+        headers["Content-Security-Policy"] = POLICY
+        return Response(_page(told), status_code=told.status, media_type=PAGE, headers=headers)
+    return Response(msgspec.json.encode(told), status_code=told.status, media_type=MEDIA_TYPE, headers=headers)
 
 
-def refuse(_: Request[Any, Any, Any], error: RefusedRequest) -> Response[bytes]:
+def _page(told: Problem) -> bytes:
+    """A problem for a caller who reads nothing but pages."""
+    places = [
+        element("li", element("code", error.pointer or "/", dir="auto"), " ", element("bdi", error.detail))
+        for error in told.errors
+    ]
+    return document(
+        told.title,
+        element(
+            "main",
+            element("h1", f"{told.status}: {told.title}"),
+            element("p", told.detail, dir="auto"),
+            *([element("ul", *places)] if places else []),
+            element("p", element("code", told.type)),
+        ),
+    )
+
+
+def refuse(request: Request[Any, Any, Any], error: RefusedRequest) -> Response[bytes]:
     """The request cannot be read."""
-    return _response(refusal(error), error.headers)
+    return _response(request, refusal(error), error.headers)
 
 
 def refusal(error: RefusedRequest) -> Problem:
@@ -83,7 +107,7 @@ def refusal(error: RefusedRequest) -> Problem:
 
 def contradict(request: Request[Any, Any, Any], error: Contradiction) -> Response[bytes]:
     """The readings cannot all be true."""
-    return _response(contradiction(error.errors, request.scope["state"].get(JOB)))
+    return _response(request, contradiction(error.errors, request.scope["state"].get(JOB)))
 
 
 def contradiction(errors: Sequence[Pointed], job: Any) -> Problem:
@@ -93,9 +117,9 @@ def contradiction(errors: Sequence[Pointed], job: Any) -> Problem:
     return problem("contradiction", 422, detail, with_names(errors, job))
 
 
-def overflow(_: Request[Any, Any, Any], error: NotFinite) -> Response[bytes]:
+def overflow(request: Request[Any, Any, Any], error: NotFinite) -> Response[bytes]:
     """The readings span too many decades for the arithmetic."""
-    return _response(not_finite(error))
+    return _response(request, not_finite(error))
 
 
 def not_finite(error: NotFinite) -> Problem:
@@ -106,15 +130,17 @@ def not_finite(error: NotFinite) -> Problem:
 def http_error(request: Request[Any, Any, Any], error: HTTPException) -> Response[bytes]:
     """What the framework refuses on its own: address, method, size."""
     if isinstance(error, NotFoundException):
-        return _response(problem("not-found", 404, "No such address; /docs lists them all."))
+        return _response(request, problem("not-found", 404, "No such address; /docs lists them all."))
     if isinstance(error, MethodNotAllowedException):
         headers = {name.lower(): value for name, value in (error.headers or {}).items()}
         allowed = " or ".join(sorted(set(headers["allow"].split(", ")) - {"HEAD", "OPTIONS"}))
-        return _response(wrong_method(allowed), headers)
+        return _response(request, wrong_method(allowed), headers)
     if error.status_code == 413:  # noqa: PLR2004 - the status is its own name
-        return _response(too_large())
+        return _response(request, too_large())
     if error.status_code < 500:  # noqa: PLR2004 - likewise
-        return _response(problem("invalid-request", 400, "The request is not one this address takes; see /docs."))
+        return _response(
+            request, problem("invalid-request", 400, "The request is not one this address takes; see /docs.")
+        )
     return internal_error(request, error)
 
 
@@ -131,7 +157,7 @@ def too_large() -> Problem:
 def internal_error(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
     """A defect of ours: logged with its traceback, told without it."""
     _log.error("unexpected error at %s", request.url.path, exc_info=error)
-    return _response(defect())
+    return _response(request, defect())
 
 
 def defect() -> Problem:

@@ -12,7 +12,7 @@ from headbench.api.gauges.scale import scale_faults
 from headbench.api.gauges.tester_readings import RunRead
 from headbench.api.head.findings import notes
 from headbench.api.head.job import HeadAssemblyRequest, HeadRead
-from headbench.api.head.job_notes import job_echo, verdict_with_waivers, waived_checks, waiver_faults
+from headbench.api.head.job_notes import verdict_with_waivers, waived_checks, waiver_faults
 from headbench.api.head.open_items import open_items
 from headbench.api.head.sheet import AssemblySheet
 from headbench.api.head.sheet_checks import counted, worst_named
@@ -181,7 +181,6 @@ def _fill_in(
     if trusted:
         on_trust = verdict_with_waivers(dict(zip(ids, verdicts, strict=True)), checks, trusted)
     return AssemblySheet(
-        job=job_echo(request.job),
         units=units_used(),
         verdict=worst_of([*verdicts, *of_sets]),
         verdict_counts=counted(verdicts),
@@ -218,4 +217,5 @@ RESOURCE: Final = Resource(
     compute=answer,
     example_file=Path(__file__).with_name("head_assembly.json"),
     takes_long=_takes_long,
+    sheets=("bench", "customer", "labels"),
 )

@@ -9,9 +9,10 @@ from typing import Annotated
 from msgspec import Meta
 
 from headbench.api.clearances.retainer_clearance import OwnLift, RetainerToRocker, RetainerToSeal, SealToSpring
+from headbench.api.exchange.envelope import Job, JobAsked, Parts, Text
 from headbench.api.gauges.scale import ScaleUsed
 from headbench.api.gauges.tester import Tester
-from headbench.api.head.job_notes import Job, Parts, Text, Waivers
+from headbench.api.head.job_notes import Waivers
 from headbench.api.heights.doubts import HeightDoubt
 from headbench.api.heights.readings import HeightCorrections, HeightRead, HeightReadings
 from headbench.api.heights.shims import Shims
@@ -61,7 +62,7 @@ class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
     """All readings of one head, or of a pair, as far as they were taken."""
 
     units: Units = Units()
-    job: Annotated[Job, Meta(description="The job.", examples=[{"reference": "KW-0317"}])] = Job()
+    job: JobAsked = Job()
     limits: Annotated[
         Limits, Meta(description="Limits of the checks.", examples=[{"coil_bind_clearance_minimum": 0.060}])
     ] = Limits()

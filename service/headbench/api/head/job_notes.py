@@ -7,20 +7,12 @@ from typing import Annotated, Final, Literal
 
 from msgspec import Meta
 
+from headbench.api.exchange.envelope import Text
 from headbench.api.vocabulary.checks import VERDICTS, VerdictName, worst_of
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.quantities import Answer, Model, Name
 from headbench.errors import Pointed
 
-Text = Annotated[str, Meta(min_length=1, max_length=500, pattern=r"^[^\u0000-\u001f\u007f-\u009f\u2028\u2029]+$(?!\n)")]
-"""One line of free text."""
-
-Parts = Annotated[
-    list[Name],
-    Meta(
-        max_length=40, description="Parts fitted, in the shop's own words.", examples=[["retainers, 10 degree, steel"]]
-    ),
-]
 MOST_WAIVERS: Final = 256
 
 CheckName = Literal[
@@ -36,39 +28,6 @@ CheckName = Literal[
     "float_reserve_check",
     "surge_ratio_check",
 ]
-
-
-class Job(Model, kw_only=True, frozen=True):
-    """The job, and whom it is for."""
-
-    reference: Annotated[
-        Name | None, Meta(description="The shop's name for the job; null = not given.", examples=["KW-0317"])
-    ] = None
-    head: Annotated[
-        Name | None, Meta(description="Which head, if it is one; null = not given.", examples=["port side"])
-    ] = None
-    customer: Annotated[
-        Name | None, Meta(description="Whom it is for; null = not given.", examples=["harbor launch club"])
-    ] = None
-    engine: Annotated[
-        Name | None, Meta(description="Which engine it goes on; null = not given.", examples=["launch Marrowbill"])
-    ] = None
-    remarks: Annotated[
-        Text | None,
-        Meta(description="Remarks; null = none.", examples=["new guides on all intakes"]),
-    ] = None
-    parts: Parts = []
-
-
-class JobEcho(Answer, kw_only=True, frozen=True):
-    """The job, as entered."""
-
-    reference: Annotated[str | None, Meta(description="The shop's name for the job; null = not given.")]
-    head: Annotated[str | None, Meta(description="Which head; null = not given.")]
-    customer: Annotated[str | None, Meta(description="Whom it is for; null = not given.")]
-    engine: Annotated[str | None, Meta(description="Which engine it goes on; null = not given.")]
-    remarks: Annotated[str | None, Meta(description="Remarks; null = none.")]
-    parts: Annotated[list[str], Meta(description="Parts fitted.")]
 
 
 class Waiver(Model, kw_only=True, frozen=True):
@@ -103,18 +62,6 @@ Waivers = Annotated[
 
 Judged = tuple[str, VerdictName, bool]
 """A check of a position: its name, its verdict, and whether it rejects because parts would break."""
-
-
-def job_echo(job: Job) -> JobEcho:
-    """The job, as entered."""
-    return JobEcho(
-        reference=job.reference,
-        head=job.head,
-        customer=job.customer,
-        engine=job.engine,
-        remarks=job.remarks,
-        parts=list(job.parts),
-    )
 
 
 def waiver_faults(waivers: Sequence[Waiver], ids: Sequence[str]) -> Iterator[Pointed]:

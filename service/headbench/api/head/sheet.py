@@ -8,7 +8,8 @@ from msgspec import Meta
 
 from headbench.api.clearances.coil_bind import TightestSpring
 from headbench.api.clearances.retainer_clearance import GAP_CHECK
-from headbench.api.head.job_notes import JobEcho, Trusted
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, JobAnswered, Release
+from headbench.api.head.job_notes import Trusted
 from headbench.api.heights.installed_height import HeightNumbers, HeightRunnerUp
 from headbench.api.heights.shims import ShimTotal
 from headbench.api.masses.answers import MassTotals
@@ -168,7 +169,8 @@ class SpreadsByKind(Answer, kw_only=True, frozen=True):
 class AssemblySheet(Answer, kw_only=True, frozen=True):
     """The whole assembly sheet of one head or a pair."""
 
-    job: Annotated[JobEcho, Meta(description="The job, as entered.")]
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions and of the spreads that are limited.")]
     verdict_counts: Annotated[VerdictCounts, Meta(description="How many positions came to each verdict.")]

@@ -9,6 +9,7 @@ from typing import Annotated, Final
 
 from msgspec import Meta
 
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, Job, JobAnswered, JobAsked, Release
 from headbench.api.exchange.resource import Resource
 from headbench.api.heights.doubts import height_doubts, open_doubts, proven_heights
 from headbench.api.heights.notes import height_notes, slip_notes
@@ -47,6 +48,7 @@ class InstalledHeightRequest(Model, kw_only=True, frozen=True):
     """The heights of some positions as the height micrometer shows them."""
 
     units: Units = Units()
+    job: JobAsked = Job()
     limits: Annotated[
         HeightLimits,
         Meta(description="Tolerance of the installed heights.", examples=[{"installed_height_tolerance": 0.010}]),
@@ -128,6 +130,8 @@ class HeightLine(HeightNumbers, kw_only=True, frozen=True):
 class InstalledHeightAnswer(Answer, kw_only=True, frozen=True):
     """Every position's shims and height."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[HeightLine], Meta(description="A line per position, in the order given.")]

@@ -6,6 +6,7 @@ from typing import Annotated, Final, Literal
 
 from msgspec import Meta
 
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, JobAnswered, Release
 from headbench.api.intake.faces import Face, Pair
 from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.findings import Note, OpenItem
@@ -171,6 +172,8 @@ class ManifoldAsMeasured(Answer, kw_only=True, frozen=True):
 class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
     """Both faces, and the manifold between them."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="Whether the manifold seats: the worst check of both faces.")]
     explained_by_milling: Annotated[

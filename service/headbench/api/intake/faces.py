@@ -7,6 +7,7 @@ from typing import Annotated, Final
 import numpy as np
 from msgspec import Meta
 
+from headbench.api.exchange.envelope import Job, JobAsked
 from headbench.api.intake.manifold import BankAngle, FaceTilt
 from headbench.api.movement.moved import Moved, movement_of
 from headbench.api.vocabulary.quantities import Length, Model, PositiveLength, SignedLength, Units, number_of
@@ -85,6 +86,7 @@ class IntakeFitRequest(Model, kw_only=True, frozen=True):
     """What was measured at both faces; left and right as you stand at the front of the engine."""
 
     units: Units = Units()
+    job: JobAsked = Job()
     limits: Annotated[
         IntakeFitLimits, Meta(description="How well the manifold has to sit.", examples=[{"face_gap_tolerance": 0.005}])
     ] = IntakeFitLimits()

@@ -6,6 +6,7 @@ from typing import Annotated, Final, Literal
 
 from msgspec import Meta
 
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, JobAnswered, Release
 from headbench.api.masses.moving_mass import MovingMassByPart
 from headbench.api.vocabulary.findings import Note, OpenItem
 from headbench.api.vocabulary.positions import PositionAnswer
@@ -118,6 +119,8 @@ class MassSpreadsByKind(Answer, kw_only=True, frozen=True):
 class ValveMassAnswer(Answer, kw_only=True, frozen=True):
     """Every position's parts, their totals and spreads."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     positions: Annotated[list[MassLine], Meta(description="A line per position, in the order of the request.")]
     mass_totals: Annotated[MassTotals, Meta(description="Totals by kind of valve.")]

@@ -10,6 +10,7 @@ from typing import Annotated, Final
 
 from msgspec import Meta
 
+from headbench.api.exchange.envelope import Job, JobAsked
 from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.calibrated import scale_notes
 from headbench.api.gauges.scale import ScaleUsed, on_scale, open_weighings, scale_faults
@@ -78,6 +79,7 @@ class ValveMassRequest(Model, kw_only=True, frozen=True):
     """Everything that was weighed."""
 
     units: Units = Units()
+    job: JobAsked = Job()
     scale: ScaleUsed = None
     valvetrain: Annotated[ValvetrainParts, Meta(description="What moves between lobe and valve, by kind of valve.")] = (
         ValvetrainParts()

@@ -13,6 +13,7 @@ from headbench.api.cylinders.compression_ratio import Compression, compression_a
 from headbench.api.cylinders.cylinder import cylinder_notes
 from headbench.api.cylinders.quench import quench_notes
 from headbench.api.cylinders.ratio_notes import ratio_notes
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, JobAnswered, Release
 from headbench.api.exchange.resource import Resource
 from headbench.api.intake.manifold import IntakeSection, intake_section
 from headbench.api.intake.notes import intake_notes
@@ -47,6 +48,8 @@ class CompressionChange(Answer, kw_only=True, frozen=True):
 class MillingAnswer(Answer, kw_only=True, frozen=True):
     """Every dimension that changed. A section is null where nothing was given for it."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[
         VerdictName | None, Meta(description="The worst of all checks; null = nothing here has a limit.")

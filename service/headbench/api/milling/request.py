@@ -12,6 +12,7 @@ from headbench.api.cylinders.chambers import MOST_CHAMBERS, MilledChamber, Shape
 from headbench.api.cylinders.compression_ratio import QuenchMinimum
 from headbench.api.cylinders.cylinder import Cylinder, cylinder_faults, cylinder_of, gasket_faults, room_faults
 from headbench.api.cylinders.wanted import wanted_faults
+from headbench.api.exchange.envelope import Job, JobAsked
 from headbench.api.intake.manifold import Intake, intake_faults, intake_of
 from headbench.api.milling.cam_drive import CamDrive, cam_drive_of
 from headbench.api.milling.chambers import chamber_cut_faults
@@ -105,6 +106,7 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
         ),
     ]
     units: Units = Units()
+    job: JobAsked = Job()
     limits: Annotated[
         MillingLimits,
         Meta(

@@ -10,6 +10,7 @@ from typing import Annotated, Final
 from msgspec import Meta
 
 from headbench.api.cylinders.cylinder import RodMaterial
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, Job, JobAnswered, JobAsked, Release
 from headbench.api.exchange.resource import Resource
 from headbench.api.movement.moved import (
     Moved,
@@ -55,6 +56,7 @@ class PistonToValveRequest(Moved, kw_only=True, frozen=True):
     """What comes off, and the clearances as they were read before. A flat cut of 0 where nothing does."""
 
     units: Units = Units()
+    job: JobAsked = Job()
     limits: Annotated[
         ValveClearanceLimits,
         Meta(description="Limits for what is left.", examples=[{"piston_to_intake_valve_minimum": 0.080}]),
@@ -89,6 +91,8 @@ class PistonToValveRequest(Moved, kw_only=True, frozen=True):
 class PistonToValveAnswer(ClearanceSection, kw_only=True, frozen=True):
     """Every valve's clearance after the work."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]

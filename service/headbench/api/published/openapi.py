@@ -16,8 +16,10 @@ from litestar.handlers import HTTPRouteHandler
 
 from headbench import __version__
 from headbench.api.exchange.decoding import decode, too_slow, wrong_media_type
+from headbench.api.exchange.negotiating import Form, not_acceptable
 from headbench.api.exchange.off_loop import too_busy
 from headbench.api.exchange.problems import MEDIA_TYPE, Problem, contradiction, defect, refusal, too_large, wrong_method
+from headbench.api.exchange.resource import SHEET
 from headbench.api.published import batched
 from headbench.api.published.components import components
 from headbench.api.vocabulary.findings import CAUTIONS
@@ -29,6 +31,7 @@ _REFUSALS: Final = {
         "malformed-json, duplicate-key, empty-body or invalid-request. Correct what `errors` names and send it again.",
     ),
     "405": ("WrongMethod", "method-not-allowed. Use a method that the Allow header names."),
+    "406": ("NotAcceptable", "not-acceptable. Ask for a media type that the answer has."),
     "408": ("TooSlow", "request-timeout: the body did not arrive in time. Send it again."),
     "413": ("TooLarge", "body-too-large. Send one pair of heads at a time."),
     "415": ("WrongMediaType", "unsupported-media-type. Send the media type that the Accept header names."),
@@ -65,6 +68,8 @@ measures. Angles are in degrees, speeds in rpm, frequencies in Hz. The answer na
 `not_measured`, and `open_items` says what to measure.
 * A request that does not match the schema is refused with 400, one whose readings contradict each other with 422. \
 Both say where and what to do, for up to twenty faults. A reading that is odd but possible is used, and noted.
+* `Accept` chooses the form of an answer: JSON (also where it says nothing), a page, plain text, PDF or CSV; the last \
+four are for people and printers. Every answer names the release that computed it and the job it is of.
 * Pass over fields of an answer and codes of notes that you do not know: a later release may add some.
 * A broken HTTP exchange (a malformed header, say) is refused by the server itself, without a problem document.
 
@@ -85,6 +90,7 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
     refused = {status: [_refused(handlers[0], job)] for status, job in _REFUSED_JOBS.items()}
     refused |= {
         "405": [wrong_method("POST"), wrong_method("GET")],
+        "406": [refusal(not_acceptable(handlers[0].opt["forms"]))],
         "408": [refusal(too_slow())],
         "413": [too_large()],
         "415": [refusal(wrong_media_type())],
@@ -155,6 +161,8 @@ def _operation(handler: HTTPRouteHandler) -> dict[str, Any]:
     data = handler.parsed_data_field
     if data is not None:
         refusals = _REFUSALS
+        if sheets := handler.opt["resource"].sheets:
+            operation["parameters"] = [_sheet(sheets)]
         operation["requestBody"] = {
             "required": True,
             "content": {
@@ -170,11 +178,25 @@ def _operation(handler: HTTPRouteHandler) -> dict[str, Any]:
             "examples": {"answer": {"summary": "Its answer", "value": _answered(handler)}},
         }
     }
+    answer |= {form.media_type: _form(form) for form in handler.opt.get("forms", ())}
     operation["responses"] = {
         "200": {"description": "The answer.", "content": answer},
         **{status: {"$ref": f"#/components/responses/{_REFUSALS[status][0]}"} for status in refusals},
     }
     return operation
+
+
+def _form(form: Form) -> dict[str, Any]:
+    """An answer in another form than JSON."""
+    if form.is_text:
+        return {"schema": {"type": "string", "description": form.told}}
+    return {"schema": {"type": "string", "contentMediaType": form.media_type, "description": form.told}}
+
+
+def _sheet(sheets: Sequence[str]) -> dict[str, Any]:
+    described = f"Which sheet a page, text or PDF is; JSON and CSV are the same for all. Default: {sheets[0]}."
+    schema = {"type": "string", "enum": list(sheets), "x-default": sheets[0]}
+    return {"name": SHEET, "in": "query", "description": described, "schema": schema, "example": sheets[0]}
 
 
 def _reference(annotation: type[msgspec.Struct]) -> dict[str, str]:
@@ -197,13 +219,14 @@ def _problem_response(
 
 def _answered(handler: HTTPRouteHandler) -> Any:
     """What an operation answers to its own example."""
-    data = handler.parsed_data_field
-    given = {} if data is None else {"data": msgspec.convert(handler.opt["resource"].example, data.annotation)}
-    return _rounded(msgspec.to_builtins(asyncio.run(_run(handler, **given))))
+    resource = handler.opt.get("resource")
+    if resource is not None:
+        return _rounded(msgspec.to_builtins(resource(msgspec.convert(resource.example, resource.request))))
+    return _rounded(msgspec.to_builtins(asyncio.run(_run(handler))))
 
 
-async def _run(handler: HTTPRouteHandler, **given: Any) -> Any:
-    return await handler.fn(**given)
+async def _run(handler: HTTPRouteHandler) -> Any:
+    return await handler.fn()
 
 
 def _rounded(value: Any) -> Any:
@@ -225,7 +248,7 @@ def _refused(handler: HTTPRouteHandler, job: dict[str, Any]) -> Problem:
     except RefusedRequest as error:
         return refusal(error)
     try:
-        asyncio.run(_run(handler, data=data))
+        handler.opt["resource"](data)
     except Contradiction as found:
         return contradiction(found.errors, data)
     raise ValueError(job)

@@ -8,6 +8,7 @@ from typing import Annotated, Final
 
 from msgspec import Meta
 
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, Job, JobAnswered, JobAsked, Release
 from headbench.api.exchange.resource import Resource
 from headbench.api.movement.moved import Moved, MovedPosition, movement_faults, movement_of, seat_faults
 from headbench.api.pushrods.findings import open_pushrods, pushrod_notes
@@ -47,6 +48,7 @@ class PushrodLengthRequest(Moved, kw_only=True, frozen=True):
     """What comes off, and the pushrods as they are. A flat cut of 0 where nothing does."""
 
     units: Units = Units()
+    job: JobAsked = Job()
     limits: Annotated[
         PushrodLimits, Meta(description="What preload out of range is judged.", examples=[{"off_target": "borderline"}])
     ] = PushrodLimits()
@@ -80,6 +82,8 @@ class PushrodLengthRequest(Moved, kw_only=True, frozen=True):
 class PushrodLengthAnswer(PushrodSection, kw_only=True, frozen=True):
     """Every pushrod after the work."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]

@@ -9,6 +9,7 @@ from typing import Annotated, Final
 
 from msgspec import Meta
 
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, Job, JobAnswered, JobAsked, Release
 from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.tester import Tester
 from headbench.api.gauges.tester_readings import RunRead
@@ -70,6 +71,7 @@ class SpringLoadRequest(Model, kw_only=True, frozen=True):
     """Springs, and the heights or loads asked for."""
 
     units: Units = Units()
+    job: JobAsked = Job()
     limits: Annotated[SpringLoadLimits, Meta(examples=[{"load_loss_maximum": 10}])] = SpringLoadLimits()
     tester: Annotated[
         Tester | None, Meta(description="Known loads the tester was checked with; null = not checked.")
@@ -154,6 +156,8 @@ class LoadLine(Answer, kw_only=True, frozen=True):
 class SpringLoadAnswer(Answer, kw_only=True, frozen=True):
     """Every spring's loads and rates."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: UnitsUsed
     verdict: Annotated[VerdictName | None, Meta(description="Worst of all springs; null = nothing to judge.")]
     springs: Annotated[list[LoadLine], Meta(description="One line per spring.")]

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
+from headbench.api.exchange.envelope import Job, JobAsked
 from headbench.api.vocabulary.names import KINDS
 from headbench.api.vocabulary.positions import MOST_POSITIONS, PositionModel, repeated_ids
 from headbench.api.vocabulary.quantities import Angle, Length, Model, PositiveLength, Ratio, Units
@@ -129,6 +130,7 @@ class StemHeightRequest(Model, kw_only=True, frozen=True):
     """The stems of some valves, and what may be cut to make them stand alike."""
 
     units: Units = Units()
+    job: JobAsked = Job()
     limits: Annotated[
         StemLimits,
         Meta(description="Spread allowed, and what may be cut.", examples=[{"stem_height_spread_maximum": 0.010}]),

@@ -8,6 +8,7 @@ from typing import Annotated, Final
 
 from msgspec import Meta
 
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, JobAnswered, Release
 from headbench.api.exchange.resource import Resource
 from headbench.api.stems.lines import KindOfStems, StemGroup, StemLine, kind_of_stems
 from headbench.api.stems.notes import NOTES, stem_notes
@@ -23,6 +24,8 @@ from headbench.calc.stems import limits
 class StemHeightAnswer(Answer, kw_only=True, frozen=True):
     """Every stem, and what to cut."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of both kinds of valve.")]
     positions: Annotated[list[StemLine], Meta(description="A line per position, in the order given.")]

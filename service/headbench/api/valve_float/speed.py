@@ -11,6 +11,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.clearances.coil_bind import CoilBindReadings
+from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, Job, JobAnswered, JobAsked, Release
 from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.calibrated import scale_notes, tester_notes
 from headbench.api.gauges.scale import ScaleUsed, on_scale, open_weighings, scale_faults
@@ -87,6 +88,7 @@ class ValveFloatRequest(Model, kw_only=True, frozen=True):
     """Lobes, springs and masses, and the intended speed."""
 
     units: Units = Units()
+    job: JobAsked = Job()
     limits: Annotated[FloatLimits, Meta(description="Minimum float reserve and surge ratio.")] = FloatLimits()
     intended_speed: IntendedSpeed = None
     target_speed: Annotated[
@@ -146,6 +148,8 @@ class FloatLine(PositionAnswer, kw_only=True, frozen=True):
 class ValveFloatAnswer(Answer, kw_only=True, frozen=True):
     """When every position floats, and the figures of each lobe."""
 
+    job: JobAnswered = NO_JOB
+    version: Release = THIS_RELEASE
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     lobes: Annotated[LobeLines, Meta(description="The figures of each lobe.")]

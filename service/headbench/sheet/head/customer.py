@@ -1,0 +1,95 @@
+"""The customer's sheet: what was set, by which limits, who judged, and what nobody measured."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from headbench.api.head.sheet import PositionLine
+from headbench.api.vocabulary.quantities import UnitsUsed
+from headbench.sheet.head.bench import counted, heat_cycle, job_facts, remarks, shims_laid
+from headbench.sheet.head.checks import checked, limits, marked, misses, spread_misses, trusted
+from headbench.sheet.head.drawings import curves_drawn, head_drawn
+from headbench.sheet.head.part import Part
+from headbench.sheet.model import (
+    Block,
+    Cell,
+    Facts,
+    Leaf,
+    Pair,
+    Points,
+    Prose,
+    Section,
+    SideBySide,
+    Signatures,
+    Table,
+    Verdict,
+)
+from headbench.sheet.numbers import OPEN, WORDS, number
+
+
+def customer_leaf(part: Part) -> Leaf:
+    """What goes home with a head."""
+    answer, used = part.answer, part.answer.units
+    missed = [*misses(part.positions, used), *spread_misses(answer.spreads, used)]
+    on_trust = [trusted(one) for one in answer.waived_checks if one.position in part.ids]
+    open_items = part.of_it(answer.open_items)
+    said = [*remarks(part)]
+    verdict = answer.verdict if part.is_whole else part.banks[0].verdict
+    sections: list[Section | Pair] = [
+        Section(
+            "",
+            [
+                Facts([*job_facts(part), ("Units", f"length {used.length}, load {used.force}")]),
+                Verdict(verdict, counted(part)),
+                SideBySide([head_drawn(part), *curves_drawn(part)]),
+            ],
+        ),
+        *(Section(part.heading(bank), [_set(part, frozenset(bank.positions))], bank.verdict) for bank in part.banks),
+        Section("How to read it", [*_words(part)]),
+        Pair(
+            [Section("Out of limits", [Points(missed)]), Section("Taken on trust", [Points(on_trust)])],
+            [Section(f"Not measured ({len(open_items)})", [Points(open_items, "box")])],
+        ),
+        Section("Remarks and parts fitted", [Points(said)]),
+        Section("Loads after the first heat cycle", [heat_cycle(part)]),
+        Section("Cautions", [Points(answer.cautions, "caution")]),
+        Section("", [Signatures(("Judged by", "Received by", "Date"))]),
+    ]
+    return Leaf(part.name, sections)
+
+
+def _words(part: Part) -> Iterator[Block]:
+    used = part.answer.units
+    told = (
+        "Seat load: what the spring pushes with the valve closed; open load: at full lift. Coil bind: what is left "
+        f"between the coils at full lift; seal: what is left between retainer and seal. {OPEN} was not measured. "
+        "Beside a number: ! out of limits, ~ for a person to decide, ? cannot be judged yet, * off target but its seat "
+        "load was tested and decides."
+    )
+    yield Prose([told])
+    yield Facts([("Limits", limits(part.positions, used))])
+
+
+def _set(part: Part, own: frozenset[str]) -> Table:
+    header = (
+        "pos", "valve", "spring", "shims", "installed height", "off target", "seat load", "open load", "coil bind",
+        "seal", "verdict",
+    )  # fmt: skip
+    rows = [_row(one, part.answer.units) for one in part.positions if one.id in own]
+    return Table(header, rows, frozenset({0, 1, 2, 10}))
+
+
+def _row(position: PositionLine, used: UnitsUsed) -> list[Cell]:
+    return [
+        Cell(position.id),
+        Cell(position.valve),
+        Cell(position.spring or OPEN),
+        Cell(shims_laid(position, used)),
+        Cell(number(position.installed_height, used.length)),
+        checked(position.installed_height_check, used, signed=True),
+        marked(position.seat_load, used.force, position.seat_load_check),
+        marked(position.open_load, used.force, position.open_load_check),
+        checked(position.coil_bind_clearance_check, used),
+        checked(position.retainer_to_seal_clearance_check, used),
+        Cell(WORDS[position.verdict], position.verdict),
+    ]

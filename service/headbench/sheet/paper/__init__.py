@@ -1,0 +1,1 @@
+"""A sheet on paper: PDF."""

@@ -1,0 +1,80 @@
+"""The sheet of any answer: all that it holds, in words and units, and nothing made up."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+import pytest
+from tests.api.jobs import example
+from tests.sheets import answered, printed
+
+from headbench.api.app import RESOURCES
+
+OTHERS = [one for one in RESOURCES if not one.sheets]
+
+
+def text(job: Any, kind: str) -> str:
+    return " ".join(printed(job, "text", kind=kind).decode().split())
+
+
+@pytest.mark.parametrize("resource", OTHERS, ids=lambda resource: resource.kind)
+def test_open_items_notes_and_cautions_are_all_there(resource: Any) -> None:
+    told = text(resource.example, resource.kind)
+    answer = answered(resource.example, resource.kind).answer
+    for sentence in (
+        *(one.detail for one in answer.open_items),
+        *(one.detail for one in answer.notes),
+        *answer.cautions,
+    ):
+        # a line may break inside a word that has a hyphen
+        assert sentence.replace("- ", "-").replace(" ", "") in told.replace(" ", "")
+
+
+def test_a_number_stands_beside_its_name_and_unit() -> None:
+    told = text(example("milling"), "milling")
+    answer = msgspec.to_builtins(answered(example("milling"), "milling").answer)
+    assert f"cam retard: {answer['cam_drive']['cam_retard']:.2f} deg" in told
+    assert f"swept volume: {answer['compression']['before']['swept_volume']:.2f} cm3" in told
+
+
+def test_a_check_says_its_limit_and_its_verdict() -> None:
+    told = text(example("intake-fit"), "intake-fit")
+    check = msgspec.to_builtins(answered(example("intake-fit"), "intake-fit").answer)["left"]["face_gap_check"]
+    words = {"accept": "accept", "borderline": "borderline", "not_measured": "NOT MEASURED", "reject": "REJECT"}
+    assert check["rule"] == "within"
+    # 0.0045 and 0.005 in
+    told_so = f"{check['value']:.4f} in (+/- {check['limit']:.3f} in): {words[check['verdict']]}"
+    assert f"face gap, judged: {told_so}" in told
+
+
+def test_what_was_measured_nowhere_is_named() -> None:
+    told = text({"positions": [{"id": "1I", "valve": "intake"}]}, "coil-bind")
+    assert "Not measured or not asked, at none of them: installed height, valve lift, open height" in told
+    assert "VERDICT: NOT MEASURED" in told
+
+
+def test_what_is_below_a_row_says_of_which_row_it_is() -> None:
+    titles = printed(example("spring-load"), "text", kind="spring-load").decode().splitlines()
+    for below in ("loads at heights", "curve, marks"):
+        assert f"Springs, S1: {below}" in titles
+        assert f"Springs, S2: {below}" in titles
+
+
+def test_a_table_too_wide_for_a_page_goes_on_below_with_its_names() -> None:
+    told = printed(example("valve-mass"), "text", kind="valve-mass").decode()
+    starts = [line for line in told.splitlines() if line.split()[:2] == ["name", "valve"]]
+    assert len(starts) > 1
+
+
+def test_words_are_explained_as_the_schema_does() -> None:
+    told = text(example("coil-bind"), "coil-bind")
+    assert "open height: Height at full lift: installed height - valve lift." in told
+
+
+def test_a_job_is_named_with_its_remarks_and_parts() -> None:
+    job = example("coil-bind") | {"job": {"reference": "KW-0317", "remarks": "hot", "parts": ["locks"]}}
+    told = text(job, "coil-bind")
+    assert told.startswith("Coil bind - KW-0317")
+    assert "Remarks: hot" in told
+    assert "Parts fitted: locks" in told
