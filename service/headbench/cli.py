@@ -10,7 +10,8 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from copy import deepcopy
 from pathlib import Path
 from typing import Any, Final
@@ -37,6 +38,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     serving.add_argument("--workers", type=int, default=1, help="processes (default: 1)")
     demo = commands.add_parser("demo", help="start the service, post a head-assembly job, print its sheet")
     demo.add_argument("job", type=Path, help="a JSON file, as POST /v1/head-assembly takes it")
+    again = commands.add_parser("recompute", help="answer every job of a file anew, in process or by a server")
+    again.add_argument("jobs", type=Path, help="a file with a job a line, as POST /v1/batch takes them (NDJSON)")
+    again.add_argument("--out", type=Path, required=True, help="file of answers; one that was begun is gone on with")
+    again.add_argument("--server", metavar="URL", help="service that answers (default: this machine, on every core)")
     commands.add_parser("openapi", help="print the published schema")
     commands.add_parser("factors", help="print the factors of all units, worked out anew")
     chosen = parser.parse_args(arguments)
@@ -45,6 +50,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return serve(chosen.host, chosen.port, chosen.workers)
         case "demo":
             return show(chosen.job)
+        case "recompute":
+            return recompute(chosen)
         case "factors":
             print(factors_text(), end="")
             return 0
@@ -127,6 +134,27 @@ def show(job: Path) -> int:
     print(as_text(msgspec.json.decode(answer, type=AssemblySheet)))
     print("To post your own job: make serve, then open /docs (or /openapi.json) at the address it prints.")
     return 0
+
+
+def recompute(chosen: argparse.Namespace) -> int:
+    """Answer every job of a file anew."""
+    with _client_packages():
+        # imported here, so that the service does without what only its callers need
+        from headbench.bulk import command  # noqa: PLC0415
+
+        return command.run(command.Asked(chosen.jobs, chosen.out, chosen.server))
+
+
+@contextmanager
+def _client_packages() -> Iterator[None]:
+    """Say what to install where a package that only callers need is not there."""
+    try:
+        yield
+    except ModuleNotFoundError as error:
+        if str(error.name).partition(".")[0] == "headbench":
+            raise
+        print(f"{error.name} is not installed; this needs: pip install 'headbench[client]'", file=sys.stderr)
+        raise SystemExit(2) from None
 
 
 def _free_port() -> int:
