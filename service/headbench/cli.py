@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import socket
 import subprocess
 import sys
@@ -22,6 +23,7 @@ from headbench import units
 from headbench.api.app import published
 from headbench.api.head.sheet import AssemblySheet
 from headbench.api.published import openapi
+from headbench.api.vocabulary.quantities import PURE, UnitsUsed
 from headbench.sheet.text import as_text
 
 DEFAULT_PORT: Final = 8317
@@ -42,6 +44,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
     again.add_argument("jobs", type=Path, help="a file with a job a line, as POST /v1/batch takes them (NDJSON)")
     again.add_argument("--out", type=Path, required=True, help="file of answers; one that was begun is gone on with")
     again.add_argument("--server", metavar="URL", help="service that answers (default: this machine, on every core)")
+    again.add_argument("--against", type=Path, metavar="OLD", help="answers of an earlier run: tell what has changed")
+    again.add_argument("--changes", type=Path, metavar="FILE", help="write every change down, worst first (NDJSON)")
+    again.add_argument(
+        "--tolerance",
+        action="append",
+        default=[],
+        type=_tolerance,
+        metavar="QUANTITY=NUMBER",
+        help="how far numbers may differ, in the units of the jobs, as length=0.002 (default: what a bench reads)",
+    )
     commands.add_parser("openapi", help="print the published schema")
     commands.add_parser("factors", help="print the factors of all units, worked out anew")
     chosen = parser.parse_args(arguments)
@@ -142,7 +154,26 @@ def recompute(chosen: argparse.Namespace) -> int:
         # imported here, so that the service does without what only its callers need
         from headbench.bulk import command  # noqa: PLC0415
 
-        return command.run(command.Asked(chosen.jobs, chosen.out, chosen.server))
+        return command.run(
+            command.Asked(
+                chosen.jobs, chosen.out, chosen.server, chosen.against, chosen.changes, dict(chosen.tolerance)
+            )
+        )
+
+
+def _tolerance(said: str) -> tuple[str, float]:
+    """A quantity and by how much its numbers may differ."""
+    quantity, _, number = said.partition("=")
+    names = (*UnitsUsed.__struct_fields__, *sorted(PURE))
+    if quantity not in names:
+        raise argparse.ArgumentTypeError(f'no quantity "{quantity}"; there are: {", ".join(names)}')
+    try:
+        tolerance = float(number)
+    except ValueError:
+        tolerance = -1.0
+    if not 0.0 <= tolerance < math.inf:
+        raise argparse.ArgumentTypeError(f'"{said}" has no number of 0 or more; write {quantity}=0.002')
+    return quantity, tolerance
 
 
 @contextmanager

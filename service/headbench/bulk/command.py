@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from headbench import __version__
+from headbench.bulk.against import compare
+from headbench.bulk.quantities import Tolerances
 from headbench.bulk.recompute import Answerer, in_process, recompute
 from headbench.bulk.results import Results, Unusable, begun_with
 from headbench.bulk.server import GaveUp, Server, tell_retries
-from headbench.bulk.showing import progress, tell, tell_tally
+from headbench.bulk.showing import MOST_SHOWN, progress, show_found, tell, tell_tally
 
 ALL_ANSWERED: Final = 0
 SOME_REFUSED: Final = 1
@@ -27,22 +29,28 @@ class Asked:
     jobs: Path
     out: Path
     server: str | None
+    against: Path | None
+    changes: Path | None
+    tolerances: Mapping[str, float]
 
 
 def run(asked: Asked) -> int:
     """Do it; the exit status says whether all lines were answered."""
     tell_retries(tell)
     try:
+        _refuse_nonsense(asked)
         with _answered_by(asked.server) as (answerer, version):
             begun = begun_with(asked.jobs, version)
             with Results(asked.out, begun) as results:
                 if results.last:
-                    tell(f"{asked.out} has the answers up to line {results.last:,}; going on from there.")
+                    tell(f"{asked.out} has the answers up to line {results.last:,} of {begun.lines:,}; going on.")
                 with progress(begun.lines, results.last) as done:
                     recompute(asked.jobs, results, answerer, done)
             if begun_with(asked.jobs, version) != begun:
-                tell(f"{asked.jobs} changed while it was being answered; remove {asked.out} and begin anew.")
-                return NOT_FINISHED
+                raise Unusable(f"{asked.jobs} changed while it was being answered; remove {asked.out}, begin anew.")  # noqa: TRY301 - told as all the others
+        tell_tally(results.tally, asked.out)
+        if asked.against is not None:
+            _compare(asked, asked.against)
     except Unusable as error:
         tell(str(error))
         return NOT_FINISHED
@@ -52,8 +60,23 @@ def run(asked: Asked) -> int:
     except KeyboardInterrupt:
         tell("Stopped; run the same command again to go on.")
         return STOPPED
-    tell_tally(results.tally, asked.out)
     return SOME_REFUSED if results.tally.refused else ALL_ANSWERED
+
+
+def _refuse_nonsense(asked: Asked) -> None:
+    """See that the question makes sense, before anything is written; raises Unusable."""
+    files = [one.resolve() for one in (asked.jobs, asked.out, asked.against, asked.changes) if one is not None]
+    if len(set(files)) < len(files):
+        raise Unusable("One file is named twice; jobs, answers, earlier answers and changes each have their own.")
+    if asked.against is None and (asked.changes is not None or asked.tolerances):
+        raise Unusable("--changes and --tolerance belong to a comparison; name the earlier answers with --against.")
+    if asked.against is not None and not asked.against.is_file():
+        raise Unusable(f"{asked.against} can't be read: no such file.")
+
+
+def _compare(asked: Asked, earlier: Path) -> None:
+    found = compare(asked.jobs, asked.out, earlier, Tolerances(asked.tolerances), asked.changes, MOST_SHOWN)
+    show_found(found, earlier, asked.changes)
 
 
 @contextmanager

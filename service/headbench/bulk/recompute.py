@@ -48,8 +48,8 @@ def in_process() -> Answerer:
 def recompute(jobs: Path, results: Results, answerer: Answerer, tell: Callable[[int], None]) -> None:
     """Answer every line that has no answer yet; `tell` hears the number of each line that is done.
 
-    Raises Unusable where the jobs cannot be read or the answers not be written, and what the answerer raises where it gives up. What is written
-    by then is whole.
+    Raises Unusable where the jobs cannot be read or the answers not be written, and what the answerer raises where
+    it gives up. What is written by then is whole.
     """
     ahead: deque[_Answers] = deque()
     begin = results.last

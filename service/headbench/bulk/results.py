@@ -18,7 +18,7 @@ from typing import Final, Self
 
 import msgspec
 
-from headbench.api.batch.lines import Lines
+from headbench.api.batch.lines import MOST_LINE_BYTES, Line, Lines
 
 PIECE_BYTES: Final = 1 << 18
 """How much of a file is read at a time."""
@@ -64,9 +64,9 @@ def pieces(path: Path) -> Iterator[bytes]:
         raise Unusable(f"{path} can't be read: {(error.strerror or str(error)).lower()}.") from None
 
 
-def lines_of(path: Path) -> Iterator[tuple[int, bytes | None]]:
+def lines_of(path: Path, most_bytes: int = MOST_LINE_BYTES) -> Iterator[Line]:
     """The lines of a file that are not blank, by their number; None in place of one that is too long."""
-    lines = Lines()
+    lines = Lines(most_bytes)
     for piece in pieces(path):
         yield from lines.take(piece)
     yield from lines.end()

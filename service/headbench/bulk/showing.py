@@ -2,19 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import sys
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from itertools import groupby
 from pathlib import Path
 from typing import Final
 
+from rich import box
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, ProgressColumn, Task, TextColumn, TimeRemainingColumn
+from rich.table import Table
 from rich.text import Text
 
+from headbench.bulk.against import Counted, Found
+from headbench.bulk.changes import Change
 from headbench.bulk.results import Tally
 
 ERRORS: Final = Console(stderr=True, highlight=False, markup=False)
 """Where a run says how it goes; what it found goes to standard output."""
+
+
+FINDINGS: Final = Console(highlight=False, markup=False, width=None if sys.stdout.isatty() else 120)
+"""Where what was found goes; wide enough for a line a row in a file, too."""
+
+MOST_SHOWN: Final = 20
+"""Changes that the table shows; the file has all."""
 
 
 class _Rate(ProgressColumn):
@@ -47,3 +60,84 @@ def tell_tally(tally: Tally, out: Path) -> None:
         tell(f"  line {one.line}{name}: {one.status}, {one.problem}")
     if tally.refused > len(tally.some_refused):
         tell(f"  and {tally.refused - len(tally.some_refused):,} more.")
+
+
+def show_found(found: Found, earlier: Path, changes: Path | None) -> None:
+    """What a shop owner wants to know: how many would be judged otherwise today, why, and which come first."""
+    _show_counted(found.heads, "head", "heads")
+    _show_counted(found.others, "other job", "other jobs")
+    for count, what in (
+        (found.only_now, f"have no answer in {earlier} and were not compared"),
+        (found.only_then, f"of {earlier} have no answer now"),
+        (found.renamed, f"have another id in {earlier}, so they are other jobs and were not compared"),
+        (found.unreadable, "of the answers cannot be read"),
+    ):
+        if count:
+            _say(f"{count:,} {'line' if count == 1 else 'lines'} {what}.")
+    if not found.by_what:
+        _say("No verdict and no number changed by more than the tolerance.")
+        return
+    _say("Changes: " + "; ".join(f"{what} {count:,}" for what, count in found.by_what.items()) + ".")
+    for what, changes_of_one_sort in groupby(found.worst, lambda one: one.what):
+        _say("")
+        _say(f"{what[0].upper()}{what[1:]}:")
+        FINDINGS.print(_table(list(changes_of_one_sort)))
+    total = sum(found.by_what.values())
+    if total > len(found.worst):
+        where = f"{changes} has all" if changes else "--changes FILE writes all down"
+        _say(f"The worst {len(found.worst)} of {total:,} changes; {where}.")
+
+
+def _show_counted(counted: Counted, one: str, many: str) -> None:
+    if not counted.compared:
+        return
+    would = "would be judged otherwise today" if counted.otherwise else "would be judged otherwise today; all as before"
+    of = f"{counted.compared:,} {one if counted.compared == 1 else many}"
+    _say(f"Of {of}, {counted.otherwise or 'none'} {would}.")
+    for turn in counted.turns:
+        _say(f"  {turn.jobs:>7,}  {_words(turn.was)}, now {_words(turn.now)}")
+    if counted.reasons:
+        _say(f"Why, in how many {many}:")
+    for reason in counted.reasons:
+        causes = [
+            f"{jobs:,} by {what}"
+            for jobs, what in ((reason.by_limit, "another limit"), (reason.by_figure, "another figure"))
+            if jobs
+        ]
+        _say(f"  {reason.jobs:>7,}  {_words(reason.check)}" + (f" ({', '.join(causes)})" if causes else ""))
+
+
+def _table(worst: Sequence[Change]) -> Table:
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for name in ("Line", "Job", "Where", "Which", "Was", "Now", "Figure", "Limit"):
+        table.add_column(name, overflow="fold", justify="right" if name == "Line" else "left")
+    for one in worst:
+        unit = None if one.what != "number" else one.unit
+        table.add_row(
+            str(one.line), one.id or "", one.position or "", _words(one.name), _shown(one.was, unit),
+            _shown(one.now, unit), _beside(one.value_was, one.value, one.unit),
+            _beside(one.limit_was, one.limit, one.unit),
+        )  # fmt: skip
+    return table
+
+
+def _shown(one: object, unit: str | None) -> str:
+    """A verdict, or a number with its unit."""
+    if isinstance(one, int | float):
+        return f"{one:g}" if unit is None else f"{one:g} {unit}"
+    return "none" if one is None else _words(str(one))
+
+
+def _beside(was: float | None, now: float | None, unit: str | None) -> str:
+    """What belongs to a verdict, and what it was before if it was not the same."""
+    if was is None and now is None:
+        return ""
+    return _shown(now, unit) if was == now else f"{_shown(now, unit)}, was {_shown(was, None)}"
+
+
+def _words(name: str) -> str:
+    return name.removesuffix("_check").replace("_", " ")
+
+
+def _say(sentence: str) -> None:
+    FINDINGS.print(sentence, soft_wrap=True)
