@@ -21,9 +21,11 @@ import msgspec
 
 from headbench import units
 from headbench.api.app import published
+from headbench.api.exchange.settings import settings_of
 from headbench.api.head.sheet import AssemblySheet
 from headbench.api.published import openapi
 from headbench.api.vocabulary.quantities import PURE, UnitsUsed
+from headbench.errors import WrongSetting
 from headbench.sheet.text import as_text
 
 DEFAULT_PORT: Final = 8317
@@ -84,6 +86,11 @@ def factors_text() -> str:
 
 def serve(host: str, port: int, workers: int) -> int:
     """Run the service until it is told to stop."""
+    try:
+        settings_of()
+    except WrongSetting as error:
+        print(error, file=sys.stderr)
+        return 1
     if not _is_free(host, port):
         print(f"{host}:{port} is in use; choose another port: headbench serve --port {port + 1}", file=sys.stderr)
         return 1

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Final
 
 from litestar import Litestar
+from litestar.config.cors import CORSConfig
 from litestar.handlers import HTTPRouteHandler
 
 from headbench.api.batch import batch
@@ -16,6 +18,7 @@ from headbench.api.exchange.decoding import StrictRequest
 from headbench.api.exchange.observing import Observed
 from headbench.api.exchange.problems import HANDLERS
 from headbench.api.exchange.resource import Resource
+from headbench.api.exchange.settings import settings_of
 from headbench.api.exchange.starting import start_with
 from headbench.api.head import head_assembly
 from headbench.api.heights import installed_height
@@ -68,7 +71,8 @@ def batch_workers() -> Workers:
 
 
 def create_app() -> Observed:
-    """The service as an ASGI application."""
+    """The service as an ASGI application; raises WrongSetting."""
+    origins = settings_of().cors_origins
     handlers = published()
     schema = service.schema_route(lambda: openapi.build(handlers))
     app = Litestar(
@@ -76,8 +80,19 @@ def create_app() -> Observed:
         request_class=StrictRequest,
         request_max_body_size=MOST_BODY_BYTES,
         exception_handlers=HANDLERS,
+        cors_config=_cors(origins) if origins else None,
         on_startup=[start_with(RESOURCES)],
         openapi_config=None,
         logging_config=None,
     )
     return Observed(app)
+
+
+def _cors(origins: Sequence[str]) -> CORSConfig:
+    """What a browser is told that shows a page of one of these origins."""
+    return CORSConfig(
+        allow_origins=list(origins),
+        allow_methods=["GET", "POST"],
+        allow_headers=["content-encoding", "content-type", "x-request-id"],
+        expose_headers=["Retry-After", "X-Request-Id"],
+    )
