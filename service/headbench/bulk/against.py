@@ -34,7 +34,7 @@ class _Answered(msgspec.Struct, frozen=True):
     line: int
     status: int
     id: str | None = None
-    answer: Any = None
+    answer: dict[str, Any] = {}
 
 
 _TABLES: Final = """
@@ -131,7 +131,7 @@ def _pairs(jobs: Path, results: Path, earlier: Path, found: Found) -> Iterator[t
         if then is None or then.line > now.line:
             found.only_now += 1
             continue
-        if then.id != now.id:
+        if None not in {then.id, now.id} and then.id != now.id:
             found.renamed += 1
         else:
             yield kind, then, now

@@ -93,7 +93,7 @@ class Comparison:
         yield from self._changes("", None, was, now, shape)
 
     def _changes(self, pointer: str, position: str | None, was: Any, now: Any, shape: Shape) -> Iterator[Weighed]:
-        if isinstance(was, dict) or isinstance(now, dict):
+        if isinstance(was, dict | None) and isinstance(now, dict | None):
             yield from self._of_objects(pointer, position, was or {}, now or {}, shape)
         elif isinstance(was, list) and isinstance(now, list):
             yield from self._of_lists(pointer, position, was, now, shape.item or NO_SHAPE)

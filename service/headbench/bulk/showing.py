@@ -67,13 +67,13 @@ def show_found(found: Found, earlier: Path, changes: Path | None) -> None:
     _show_counted(found.heads, "head", "heads")
     _show_counted(found.others, "other job", "other jobs")
     for count, what in (
-        (found.only_now, f"have no answer in {earlier} and were not compared"),
-        (found.only_then, f"of {earlier} have no answer now"),
-        (found.renamed, f"have another id in {earlier}, so they are other jobs and were not compared"),
-        (found.unreadable, "of the answers cannot be read"),
+        (found.only_now, "no answer there"),
+        (found.only_then, "no answer now"),
+        (found.renamed, "another id there, so another job"),
+        (found.unreadable, "cannot be read"),
     ):
         if count:
-            _say(f"{count:,} {'line' if count == 1 else 'lines'} {what}.")
+            _say(f"Not compared with {earlier}: {what}: {count:,} {'line' if count == 1 else 'lines'}.")
     if not found.by_what:
         _say("No verdict and no number changed by more than the tolerance.")
         return
