@@ -26,6 +26,7 @@ from headbench.api.head.sheet import AssemblySheet
 from headbench.api.published import openapi
 from headbench.api.vocabulary.quantities import PURE, UnitsUsed
 from headbench.errors import WrongSetting
+from headbench.readings import command as readings
 from headbench.sheet.text import as_text
 
 DEFAULT_PORT: Final = 8317
@@ -42,6 +43,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     serving.add_argument("--workers", type=int, default=1, help="processes (default: 1)")
     demo = commands.add_parser("demo", help="start the service, post a head-assembly job, print its sheet")
     demo.add_argument("job", type=Path, help="a JSON file, as POST /v1/head-assembly takes it")
+    tables = commands.add_parser("readings", help="put tables of readings (CSV) into a job, and print it")
+    tables.add_argument("positions", type=Path, help="a CSV file with a row a position")
+    tables.add_argument("--springs", type=Path, metavar="FILE", help="a CSV file with a row a spring")
+    tables.add_argument("--job", type=Path, required=True, help="a JSON file with the rest of the job")
+    tables.add_argument("--decimal", choices=("point", "comma"), help="decimal mark, where no number says which")
     again = commands.add_parser("recompute", help="answer every job of a file anew, in process or by a server")
     again.add_argument("jobs", type=Path, help="a file with a job a line, as POST /v1/batch takes them (NDJSON)")
     again.add_argument("--out", type=Path, required=True, help="file of answers; one that was begun is gone on with")
@@ -64,6 +70,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return serve(chosen.host, chosen.port, chosen.workers)
         case "demo":
             return show(chosen.job)
+        case "readings":
+            return readings.run(chosen.positions, chosen.springs, chosen.job, chosen.decimal)
         case "recompute":
             return recompute(chosen)
         case "factors":
