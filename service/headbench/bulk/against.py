@@ -22,6 +22,7 @@ from headbench.bulk.results import Unusable, lines_of
 
 HEADS: Final = "head-assembly"
 _ANSWERS: Final[dict[str, type[msgspec.Struct]]] = {resource.kind: resource.answer for resource in RESOURCES}
+_FINE: Final = 200
 _MOST_ANSWER_BYTES: Final = 50_000_000
 """Longest line of results that is read; the largest answer there is takes a tenth of it."""
 
@@ -34,7 +35,7 @@ class _Answered(msgspec.Struct, frozen=True):
     line: int
     status: int
     id: str | None = None
-    answer: dict[str, Any] = {}
+    answer: msgspec.Raw = msgspec.Raw(b"{}")
 
 
 _TABLES: Final = """
@@ -166,32 +167,43 @@ def _compare(
 ) -> None:
     counted = found.heads if kind == HEADS else found.others
     counted.compared += 1
-    was, is_now = _verdict(then), _verdict(now)
+    if then.status == now.status and bytes(then.answer) == bytes(now.answer):
+        return
+    before, after = _read(then), _read(now)
+    was, is_now = _verdict(then, before), _verdict(now, after)
     if was != is_now:
         kept.execute("INSERT INTO jobs VALUES (?, ?, ?, ?)", (now.line, kind == HEADS, was, is_now))
     kept.executemany(
         "INSERT INTO changes VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (_row(one) for one in _changes(kind, then, now, tolerances)),
+        (_row(one) for one in _changes(kind, now, then.status, before, after, tolerances)),
     )
 
 
-def _changes(kind: str, then: _Answered, now: _Answered, tolerances: Tolerances) -> Iterator[Weighed]:
-    if (then.status, now.status) == (200, 200):
-        used = now.answer.get("units", {})
+def _read(one: _Answered) -> dict[str, Any]:
+    """What an answer says; nothing where it is no object."""
+    try:
+        return msgspec.json.decode(one.answer, type=dict[str, Any])
+    except msgspec.DecodeError:
+        return {}
+
+
+def _changes(
+    kind: str, now: _Answered, status_was: int, before: dict[str, Any], after: dict[str, Any], tolerances: Tolerances
+) -> Iterator[Weighed]:
+    if (status_was, now.status) == (_FINE, _FINE):
+        used = after.get("units", {})
         shape = shape_of(_ANSWERS[kind]) if kind in _ANSWERS else NO_SHAPE
-        yield from Comparison(now.line, now.id, kind, used, tolerances).changes(then.answer, now.answer, shape)
-    elif then.status != now.status:
+        yield from Comparison(now.line, now.id, kind, used, tolerances).changes(before, after, shape)
+    elif _FINE in {status_was, now.status}:
         change = Change(
-            line=now.line, id=now.id, kind=kind, pointer="", name="status", was=then.status, now=now.status,
-            what="answered now" if now.status == 200 else "no longer answered",  # noqa: PLR2004 - HTTP's
+            line=now.line, id=now.id, kind=kind, pointer="", name="status", was=status_was, now=now.status,
+            what="answered now" if now.status == _FINE else "no longer answered",
         )  # fmt: skip
         yield Weighed(change, 0, 0.0)
 
 
-def _verdict(one: _Answered) -> str:
-    if one.status != 200:  # noqa: PLR2004 - HTTP's
-        return "refused"
-    return str(one.answer.get("verdict", "answered"))
+def _verdict(one: _Answered, answer: dict[str, Any]) -> str:
+    return str(answer.get("verdict", "answered")) if one.status == _FINE else "refused"
 
 
 def _row(one: Weighed) -> tuple[Any, ...]:

@@ -91,9 +91,8 @@ def show_found(found: Found, earlier: Path, changes: Path | None) -> None:
 def _show_counted(counted: Counted, one: str, many: str) -> None:
     if not counted.compared:
         return
-    would = "would be judged otherwise today" if counted.otherwise else "would be judged otherwise today; all as before"
     of = f"{counted.compared:,} {one if counted.compared == 1 else many}"
-    _say(f"Of {of}, {counted.otherwise or 'none'} {would}.")
+    _say(f"Of {of}, {f'{counted.otherwise:,}' if counted.otherwise else 'none'} would be judged otherwise today.")
     for turn in counted.turns:
         _say(f"  {turn.jobs:>7,}  {_words(turn.was)}, now {_words(turn.now)}")
     if counted.reasons:
