@@ -43,9 +43,11 @@ def test_a_cluster_answers_as_one_machine_does(example: ModuleType, tmp_path: Pa
     answering = Answering(RESOURCES)
     by_hand = b"".join(answering(number, raw) for number, raw in enumerate(lines, start=1) if raw)
 
-    cluster = distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None)
+    cluster = distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address=None, local_directory=tmp_path
+    )
     with cluster, distributed.Client(cluster) as client:
-        answered = example.run(jobs, tmp_path / "answers", client, block_bytes=20_000)
+        answered = example.run(jobs, tmp_path / "answers", client, block_bytes=5_000)
 
     files = sorted((tmp_path / "answers").iterdir())
     assert len(files) > 2
