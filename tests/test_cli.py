@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import socket
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -59,3 +61,20 @@ def test_a_port_that_is_taken_is_said_so(capsys: pytest.CaptureFixture[str]) -> 
         port = taken.getsockname()[1]
         assert main(["serve", "--port", str(port)]) == 1
     assert f"127.0.0.1:{port} is in use" in capsys.readouterr().err
+
+
+def test_what_only_callers_need_is_not_loaded_by_the_service_and_is_asked_for_where_it_is_not_there() -> None:
+    program = """
+import sys
+from headbench.api.app import create_app
+from headbench.cli import main
+create_app()
+assert not {"httpx", "rich", "stamina"} & set(sys.modules)
+sys.modules["stamina"] = None
+main(["recompute", "jobs.ndjson", "--out", "out.ndjson"])
+"""
+    told = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)  # noqa: S603 - our own
+    assert (told.returncode, told.stderr) == (
+        2,
+        "stamina is not installed; this needs: pip install 'headbench[client]'\n",
+    )

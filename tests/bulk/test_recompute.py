@@ -14,7 +14,9 @@ from pathlib import Path
 import pytest
 from tests.bulk.runs import ANSWERING, answers, job, service, told, written
 
+from headbench import __version__
 from headbench.api.batch.lines import MOST_LINE_BYTES
+from headbench.bulk.results import Results, begun_with
 from headbench.cli import main
 
 
@@ -69,6 +71,30 @@ def test_a_run_that_was_killed_at_any_time_goes_on_with_no_line_lost_or_doubled(
     assert had < len(answered_by_hand(jobs))
     assert main(["recompute", str(jobs), "--out", str(out)]) == 0
     assert out.read_bytes() == answered_by_hand(jobs)
+
+
+def test_a_run_that_is_stopped_by_hand_says_how_to_go_on(tmp_path: Path) -> None:
+    jobs = written(tmp_path / "jobs.ndjson", [job(n) for n in range(3000)])
+    out = tmp_path / "out.ndjson"
+    command = [sys.executable, "-m", "headbench.cli", "recompute", str(jobs), "--out", str(out)]
+    with subprocess.Popen(command, stderr=subprocess.PIPE, text=True) as run:  # noqa: S603 - our own
+        while run.poll() is None and not (out.exists() and out.stat().st_size):
+            time.sleep(0.001)
+        run.send_signal(signal.SIGINT)
+        _, said = run.communicate()
+    assert (run.returncode, said) == (130, "Stopped; run the same command again to go on.\n")
+    whole = answered_by_hand(jobs)
+    assert whole.startswith(out.read_bytes())
+    assert main(["recompute", str(jobs), "--out", str(out)]) == 0
+    assert out.read_bytes() == whole
+
+
+def test_two_runs_do_not_write_to_one_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    jobs = written(tmp_path / "jobs.ndjson", [job(1)])
+    out = tmp_path / "out.ndjson"
+    with Results(out, begun_with(jobs, __version__)):
+        assert main(["recompute", str(jobs), "--out", str(out)]) == 2
+    assert f"{out} is being written by another run" in capsys.readouterr().err
 
 
 def test_wherever_results_break_off_half_a_line_is_cut_and_the_rest_answered(tmp_path: Path) -> None:
