@@ -163,18 +163,18 @@ def test_files_that_are_not_there_are_named(tmp_path: Path, capsys: pytest.Captu
 
 
 def test_a_server_answers_as_this_machine_does(tmp_path: Path) -> None:
-    lines = [b"", *(job(n) for n in range(120)), b"{}", b"x" * (MOST_LINE_BYTES + 1), job(200)]
+    lines = [b"", *(job(n) for n in range(120)), b"{}", b"no job", b"x" * (MOST_LINE_BYTES + 1), job(200)]
     jobs = written(tmp_path / "jobs.ndjson", lines)
     out = {name: tmp_path / f"{name}.ndjson" for name in ("here", "there")}
     assert main(["recompute", str(jobs), "--out", str(out["here"])]) == 1
     with service() as (address, posts):
         assert main(["recompute", str(jobs), "--out", str(out["there"]), "--server", address]) == 1
     assert out["there"].read_bytes() == out["here"].read_bytes()
-    assert sorted(posts) == [1, 21, 50, 50]
+    assert sorted(posts) == [1, 22, 50, 50]
 
 
 def test_the_service_as_it_is_shipped_answers_a_run(tmp_path: Path, address: str) -> None:
-    jobs = written(tmp_path / "jobs.ndjson", [*(job(n) for n in range(130)), b"{}"])
+    jobs = written(tmp_path / "jobs.ndjson", [*(job(n) for n in range(130)), b"no job"])
     out = tmp_path / "out.ndjson"
     assert main(["recompute", str(jobs), "--out", str(out), "--server", address]) == 1
     assert [(one["line"], one["status"]) for one in answers(out)] == [*((n, 200) for n in range(1, 131)), (131, 400)]

@@ -146,8 +146,17 @@ _BUSY: Final = frozenset({HTTPStatus.TOO_MANY_REQUESTS, HTTPStatus.SERVICE_UNAVA
 
 def _renumbered(one: _Line, number: int) -> bytes:
     """An answer with the number that its line has in the file; all else byte for byte as it came."""
-    said = {"answer": one.answer} if bytes(one.answer) else {"problem": one.problem}
-    return msgspec.json.encode({"line": number, "id": one.id, "status": one.status} | said) + b"\n"
+    if bytes(one.answer):
+        return _encoded(number, one, "answer", one.answer)
+    problem = bytes(one.problem)
+    if b"malformed-json" in problem:
+        # such a sentence says where the text breaks off, by the line of what was sent
+        problem = problem.replace(b"at line %d, column" % one.line, b"at line %d, column" % number)
+    return _encoded(number, one, "problem", msgspec.Raw(problem))
+
+
+def _encoded(number: int, one: _Line, name: str, said: msgspec.Raw) -> bytes:
+    return msgspec.json.encode({"line": number, "id": one.id, "status": one.status, name: said}) + b"\n"
 
 
 def tell_retries(tell: Callable[[str], None]) -> None:
