@@ -11,7 +11,7 @@ import fcntl
 import hashlib
 import os
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
@@ -107,9 +107,7 @@ class Tally:
 
     answered: int = 0
     refused: int = 0
-
-    def __post_init__(self) -> None:
-        self.some_refused: list[Told] = []
+    some_refused: list[Told] = field(default_factory=list)
 
     def count(self, told: Told) -> None:
         """Count one more."""

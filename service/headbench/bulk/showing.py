@@ -123,7 +123,7 @@ def _table(worst: Sequence[Change]) -> Table:
 def _shown(one: object, unit: str | None) -> str:
     """A verdict, or a number with its unit."""
     if isinstance(one, int | float):
-        return f"{one:g}" if unit is None else f"{one:g} {unit}"
+        return f"{one:g}" if unit is None else f"{one:g} {'%' if unit == 'percent' else unit}"
     return "none" if one is None else _words(str(one))
 
 
