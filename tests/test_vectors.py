@@ -33,6 +33,14 @@ def test_a_vector_is_answered_as_expected(client: Client, vector: Vector) -> Non
     assert vector.faults(answered(client, vector)) == []
 
 
+def test_all_vectors_in_one_batch_are_answered_as_expected(client: Client) -> None:
+    lines = [json.dumps({"kind": one.kind, "id": one.name, "request": one.request}) for one in VECTORS]
+    response = client.post("/v1/batch", content="\n".join(lines), headers={"Content-Type": "application/x-ndjson"})
+    answers = [json.loads(line) for line in response.text.splitlines()]
+    assert [one["id"] for one in answers] == [one.name for one in VECTORS]
+    assert [vector.faults(one["answer"]) for vector, one in zip(VECTORS, answers, strict=True)] == [[]] * len(VECTORS)
+
+
 def test_every_resource_has_a_vector() -> None:
     assert {one.kind for one in VECTORS} == {resource.kind for resource in RESOURCES}
 

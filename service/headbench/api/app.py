@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any, Final
 
 from litestar import Litestar
-from litestar.config.cors import CORSConfig
 from litestar.handlers import HTTPRouteHandler
 
 from headbench.api.batch import batch
@@ -14,6 +12,7 @@ from headbench.api.batch.workers import Workers
 from headbench.api.clearances import coil_bind, retainer_clearance
 from headbench.api.cylinders import compression_ratio
 from headbench.api.exchange import service
+from headbench.api.exchange.cors import Varied, cors
 from headbench.api.exchange.decoding import StrictRequest
 from headbench.api.exchange.observing import Observed
 from headbench.api.exchange.problems import HANDLERS
@@ -80,19 +79,9 @@ def create_app() -> Observed:
         request_class=StrictRequest,
         request_max_body_size=MOST_BODY_BYTES,
         exception_handlers=HANDLERS,
-        cors_config=_cors(origins) if origins else None,
+        cors_config=cors(origins) if origins else None,
         on_startup=[start_with(RESOURCES)],
         openapi_config=None,
         logging_config=None,
     )
-    return Observed(app)
-
-
-def _cors(origins: Sequence[str]) -> CORSConfig:
-    """What a browser is told that shows a page of one of these origins."""
-    return CORSConfig(
-        allow_origins=list(origins),
-        allow_methods=["GET", "POST"],
-        allow_headers=["content-encoding", "content-type", "x-request-id"],
-        expose_headers=["Retry-After", "X-Request-Id"],
-    )
+    return Observed(Varied(app) if origins else app)

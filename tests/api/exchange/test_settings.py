@@ -76,6 +76,15 @@ def test_answers_refusals_and_lines_may_be_read(open_to_a_shop: Client) -> None:
         assert "origin" in one.headers["vary"].lower()
 
 
+@pytest.mark.parametrize("origin", [{}, {"Origin": SHOP}, {"Origin": "https://other.example"}])
+def test_a_store_of_answers_keeps_them_apart_by_who_asked_and_how(
+    open_to_a_shop: Client, origin: dict[str, str]
+) -> None:
+    headers = {"Content-Type": "application/x-ndjson", **origin}
+    said = open_to_a_shop.post("/v1/batch", content=line(), headers=headers).headers.get_list("vary")
+    assert {"accept-encoding", "origin"} <= {one.strip().lower() for every in said for one in every.split(",")}
+
+
 def test_without_a_word_no_page_of_another_origin_may_ask(client: Client) -> None:
     assert "access-control-allow-origin" not in asked_before(client, "/v1/head-assembly", SHOP)
     answer = client.post("/v1/head-assembly", json=example("head-assembly"), headers={"Origin": SHOP})
