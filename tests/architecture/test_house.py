@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import ast
 import re
 import subprocess
+import tomllib
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -46,6 +49,40 @@ def test_rooms_are_called_the_same_in_calc_in_api_and_in_tests() -> None:
         tested = {path.name for path in (ROOT / "tests" / layer).iterdir() if list(path.glob("test_*.py"))}
         assert tested <= rooms
         assert rooms - tested <= {"movement"}  # what a cut does is tested in the rooms that it moves
+
+
+def imported(module: Path) -> Iterator[str]:
+    """Everything that a module imports, wherever in it, by its whole name."""
+    for node in ast.walk(ast.parse(module.read_text())):
+        if isinstance(node, ast.Import):
+            yield from (one.name for one in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert not node.level, module
+            yield from (f"{node.module}.{one.name}" for one in node.names)
+
+
+@pytest.mark.parametrize("layer", ["calc", "api"])
+def test_a_room_without_a_place_on_the_floor_plan_is_used_by_none_but_its_own_and_app(layer: str) -> None:
+    contracts = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["importlinter"]["contracts"]
+    (plan,) = (one["layers"] for one in contracts if one.get("containers") == [f"headbench.{layer}"])
+    placed = {room for floor in plan for room in floor.split(" | ")}
+    rooms = {path.name for path in (PACKAGE / layer).iterdir() if (path / "__init__.py").exists()}
+    assert placed - {"app"} <= rooms
+    app = PACKAGE / "api" / "app.py"
+    for room in rooms - placed:
+        name = f"headbench.{layer}.{room}"
+        users = {m for m in MODULES if any(f"{one}.".startswith(f"{name}.") for one in imported(m))}
+        assert {m for m in users - {app} if m.parent.name != room} == set()
+
+
+def test_a_name_stands_in_one_table_of_nomenclature() -> None:
+    tables = [ROOT / "DEVELOPERS.md", *(PACKAGE / "calc").glob("*/__init__.py")]
+    rows = [
+        row for path in tables for row in re.findall(r"^\| ([^|]+) \|(?: [^|]+ \|){3}$", path.read_text(), re.MULTILINE)
+    ]
+    names = [name for row in rows for name in row.split(", ") if name not in {"name", "---"}]
+    assert "measured height" in names
+    assert len(set(names)) == len(names)
 
 
 def test_pint_is_named_nowhere_but_in_units() -> None:

@@ -28,6 +28,7 @@ from headbench.api.pistons import piston_to_valve
 from headbench.api.published import openapi, reference
 from headbench.api.pushrods import pushrod_length
 from headbench.api.springs import spring_load
+from headbench.api.stems import stem_height
 from headbench.api.valve_float import speed as valve_float
 
 MOST_BODY_BYTES: Final = 2_000_000
@@ -46,6 +47,7 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
     piston_to_valve.RESOURCE,
     intake_fit.RESOURCE,
     valve_float.RESOURCE,
+    stem_height.RESOURCE,
 )
 """Every calculation."""
 
@@ -55,9 +57,7 @@ def published() -> list[HTTPRouteHandler]:
     return [
         *(resource.route() for resource in RESOURCES),
         batch.route(RESOURCES, batch_workers()),
-        reference.limit_table,
-        reference.note_table,
-        reference.wire_table,
+        *reference.tables(RESOURCES),
         service.live,
         service.ready,
         service.version,

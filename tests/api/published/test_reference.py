@@ -65,6 +65,13 @@ def test_every_note_has_a_code_and_a_meaning(client: TestClient[ASGIApp]) -> Non
     assert all(row["code"].isidentifier() and row["meaning"].endswith(".") for row in rows)
 
 
+@pytest.mark.parametrize(("table", "key"), [("limits", "name"), ("notes", "code")])
+def test_what_the_house_or_a_topic_has_is_listed_once(client: TestClient[ASGIApp], table: str, key: str) -> None:
+    names = [row[key] for row in client.get(f"/v1/reference/{table}").json()["rows"]]
+    assert {"stem_height_spread_maximum", "stem_heights_unequal"} & set(names)
+    assert len(set(names)) == len(names)
+
+
 def test_every_wire_has_its_published_strength_and_a_source(client: TestClient[ASGIApp]) -> None:
     rows = {row["material"]: row for row in client.get("/v1/reference/wire-materials").json()["rows"]}
     # Shigley's Mechanical Engineering Design, 9th ed. (2011), Table 10-4, metric columns (from memory): A MPa mm^m, m

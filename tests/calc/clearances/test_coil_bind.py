@@ -8,7 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headbench.calc.clearances.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
+from headbench.calc.clearances.coil_bind import CoilBind, check_coil_bind, coil_bind_clearance, coil_bind_verdict
+from headbench.calc.coils.coils import dimensioned_spring
+from headbench.calc.coils.shapes import cylinder
+from headbench.calc.coils.wire import round_wire
 from headbench.calc.judging.verdicts import Verdict
 from headbench.calc.springs.spring_set import SpringSet, of_load_alone
 
@@ -91,3 +94,38 @@ def test_the_order_of_nested_springs_does_not_matter(height: float, solid: list[
     one = coil_bind_clearance(height, binding(*springs)).clearance
     other = coil_bind_clearance(height, binding(*springs[::-1])).clearance
     assert one == other
+
+
+def test_what_is_left_at_full_lift_is_figured_from_the_installed_height() -> None:
+    # hand arithmetic: 44.5 - 12.5 = 32 mm, less 30 mm of coil bind; 14.5 mm with the valve closed
+    found = check_coil_bind(0.0445, 0.0125, binding((0.0, 0.030)), 0.0015)
+    assert found.open_height == pytest.approx(0.032, abs=1e-12)
+    assert found.at_lift.clearance == pytest.approx(0.002, abs=1e-12)
+    assert found.closed.clearance == pytest.approx(0.0145, abs=1e-12)
+    assert found.verdict == Verdict.ACCEPT
+    assert not found.by_dimensions
+
+
+@pytest.mark.parametrize(
+    ("lift", "limit", "verdict"),
+    [
+        (UNREAD, 0.0015, Verdict.NOT_MEASURED),
+        # even the closed valve leaves 14.5 mm only
+        (UNREAD, 0.0150, Verdict.REJECT),
+        # a lift of 1 um is none, and accepts nothing
+        (1e-6, 0.0015, Verdict.NOT_MEASURED),
+        (0.0135, 0.0015, Verdict.REJECT),
+    ],
+)
+def test_a_lift_that_is_not_known_or_not_possible_accepts_nothing(lift: float, limit: float, verdict: Verdict) -> None:
+    assert check_coil_bind(0.0445, lift, binding((0.0, 0.030)), limit).verdict == verdict
+
+
+def test_a_spring_that_would_bind_by_its_dimensions_is_noticed_whatever_was_read() -> None:
+    wire = round_wire(0.004)
+    spring = dimensioned_spring(cylinder(0.030, 5.0, 0.009), wire, "squared", 80e9, 7850.0)
+    # by hand: 5 active coils and 3 wires of the ends, 8 times 4 mm
+    one = of_load_alone(None)._replace(curve=spring, coil_bind_height=0.028)
+    springs = SpringSet((one,), 0.0)
+    assert check_coil_bind(0.0445, 0.0126, springs, 0.001).by_dimensions
+    assert not check_coil_bind(0.0445, 0.0124, springs, 0.001).by_dimensions

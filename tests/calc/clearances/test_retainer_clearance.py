@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from headbench.calc.clearances.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
+from headbench.calc.clearances.retainer_clearance import check_retainer, retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.judging.verdicts import Verdict
 
 
@@ -34,3 +34,23 @@ def test_the_closed_valve_may_say_already_that_there_is_too_little_room(
     clearance: float, closed: float, verdict: Verdict
 ) -> None:
     assert retainer_verdict(clearance, closed, 1.27e-3) == verdict
+
+
+@pytest.mark.parametrize(
+    ("distance", "lift", "clearance", "verdict"),
+    [
+        # hand arithmetic, against a least of 1.27 mm
+        (16e-3, 14e-3, 2e-3, Verdict.ACCEPT),
+        (15e-3, 14e-3, 1e-3, Verdict.REJECT),
+        (16e-3, math.nan, math.nan, Verdict.NOT_MEASURED),
+        (1e-3, math.nan, math.nan, Verdict.REJECT),
+        # a lift of 1 um is none, and accepts nothing
+        (16e-3, 1e-6, 16e-3 - 1e-6, Verdict.NOT_MEASURED),
+    ],
+)
+def test_a_retainer_is_checked_from_its_distance_and_the_lift(
+    distance: float, lift: float, clearance: float, verdict: Verdict
+) -> None:
+    found = check_retainer(distance, lift, 1.27e-3)
+    assert found.clearance == pytest.approx(clearance, abs=1e-12, nan_ok=True)
+    assert found.verdict == verdict

@@ -87,13 +87,45 @@ def test_wire_without_gap_takes_no_part() -> None:
     assert both.under(load).deflection.tolist() == alone.under(load).deflection.tolist()
 
 
+@given(radius=st.lists(_RADIUS, min_size=2, max_size=2), gap=st.lists(_GAP, min_size=2, max_size=2))
+def test_nothing_is_left_open_at_the_load_that_closes_the_last_bit(radius: list[float], gap: list[float]) -> None:
+    stretches = stretches_from(np.array([3.5]), np.array([radius]), np.array([gap]), 0.32)
+    at_once = stretches.closing[:, 0] == stretches.closing[:, 1]
+    last = stretches.under(np.array([stretches.closing.max()]))
+    if not at_once.any():
+        assert last.compliance[0] == 0.0
+        assert last.deflection[0] == pytest.approx(3.5 * (gap[0] + gap[1]) / 2.0, rel=1e-12)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    radius=st.lists(_RADIUS, min_size=5, max_size=5),
+    gap=st.lists(_GAP, min_size=5, max_size=5),
+    share=st.floats(0.0, 1.1),
+)
+def test_stretches_together_deflect_and_yield_as_the_sum_of_each_alone(
+    radius: list[float], gap: list[float], share: float
+) -> None:
+    turns = np.array([0.5, 1.0, 1.5, 0.7])
+    ends = [np.array(list(pairwise(each))) for each in (radius, gap)]
+    together = stretches_from(turns, ends[0], ends[1], 0.32)
+    load = np.array([share * float(together.closing.max())])
+    alone = [
+        stretches_from(turns[at : at + 1], ends[0][at : at + 1], ends[1][at : at + 1], 0.32).under(load)
+        for at in range(4)
+    ]
+    found = together.under(load)
+    for name in ("deflection", "compliance", "bend"):
+        expected = sum(float(getattr(one, name)[0]) for one in alone)
+        assert getattr(found, name)[0] == pytest.approx(expected, rel=1e-9, abs=1e-18)
+
+
 def test_what_closes_at_once_is_open_at_its_load_and_solid_above() -> None:
     stretches = stretches_from(np.array([4.0]), np.full((1, 2), 0.015), np.full((1, 2), 0.002), 0.32)
     closing = float(stretches.closing[0, 0])
-    at, above = (stretches.under(np.array([load])) for load in (closing, closing * (1.0 + 1e-9)))
-    assert at.closed_share.tolist() == [[0.0]]
-    assert above.closed_share.tolist() == [[1.0]]
-    assert above.deflection[0] == pytest.approx(4.0 * 0.002, rel=1e-12)
+    loads = np.array([closing, closing * (1.0 + 1e-9)])
+    assert stretches.closed_share(loads).tolist() == [[0.0], [1.0]]
+    assert stretches.under(loads[1:]).deflection[0] == pytest.approx(4.0 * 0.002, rel=1e-12)
 
 
 def test_ends_a_rounding_apart_close_at_once() -> None:

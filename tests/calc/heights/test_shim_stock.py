@@ -176,7 +176,8 @@ def test_a_search_that_is_cut_short_gives_a_sharing_and_does_not_call_it_proven(
     stacks = stacks_of([count * 0.005 * INCH for count in range(1, 13)], 0.060 * INCH)
     wanted = [count % 61 * NM for count in range(128)]
     good = [near(need, NM) for need in wanted]
-    stock = [20] * 12
+    # too few for all, so that there is something to search
+    stock = [2] * 12
     dealt = deal(choices_of(wanted, good, stacks, stock), stacks, stock, seconds=0.0)
     assert not dealt.proven
     assert may_be_laid(dealt.taken, stacks, stock)
@@ -189,6 +190,24 @@ def test_where_stacks_were_left_out_the_best_of_the_others_is_not_called_proven(
     choices = [own if any(one.stack == 0 for one in own) else [*own, Choice(0, 1, 1, good=False)] for own in few]
     assert deal(choices, stacks, [2, 2, 2]).proven
     assert not deal(choices, stacks, [2, 2, 2], all_weighed=False).proven
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    kinds=st.lists(st.tuples(st.integers(-20, 70), st.integers(1, 3)), min_size=1, max_size=2),
+    stock=stocks,
+    tolerance=st.integers(0, 12),
+)
+def test_positions_that_are_alike_are_counted_together_and_still_shared_best(
+    kinds: list[tuple[int, int]], stock: list[int | None], tolerance: int
+) -> None:
+    stacks = stacks_of(SIZES, 0.060 * INCH)
+    wanted = [need * NM for need, count in kinds for _ in range(count)]
+    good = [near(need, tolerance * NM) for need in wanted]
+    dealt = deal(choices_of(wanted, good, stacks, stock), stacks, stock)
+    assert may_be_laid(dealt.taken, stacks, stock)
+    assert worth(dealt.taken, wanted, stacks, good) == best_of_all(wanted, good, stacks, stock)
+    assert dealt.proven
 
 
 def test_enough_stock_changes_nothing_and_asks_for_no_search(monkeypatch: pytest.MonkeyPatch) -> None:

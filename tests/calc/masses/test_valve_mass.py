@@ -8,15 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headbench.calc import FloatArray
 from headbench.calc.coils.motion import SPRING_SHARE
 from headbench.calc.masses.valve_mass import (
     WeighedParts,
+    moved_by_springs,
     moving_mass_by_part,
     rocker_mass_from_inertia,
     rocker_mass_from_scale,
     rocker_mass_from_swing,
     rocker_mass_from_weight,
+    seen_from_valve,
     spring_share,
 )
 
@@ -37,10 +38,6 @@ PARTS = (
     "lifter",
     "rocker_ratio",
 )
-
-
-def one(value: float) -> FloatArray:
-    return np.array([value])
 
 
 def weighed(**given_parts: float) -> WeighedParts:
@@ -130,7 +127,7 @@ def test_a_part_not_weighed_leaves_the_sum_unknown() -> None:
 
 @pytest.mark.parametrize("ratio", [1e-9, 1e-4, 0.00999, 0.01001, 0.1, 0.5, 1.0, 3.0, 30.0, 1e4, 1e9])
 def test_the_spring_share_is_that_of_the_exact_root(ratio: float) -> None:
-    assert spring_share(one(ratio), one(1.0))[0] == pytest.approx(float(exact_share(ratio)), rel=1e-14, abs=0.0)
+    assert spring_share(ratio, 1.0) == pytest.approx(float(exact_share(ratio)), rel=1e-14, abs=0.0)
 
 
 @pytest.mark.parametrize(
@@ -139,7 +136,7 @@ def test_the_spring_share_is_that_of_the_exact_root(ratio: float) -> None:
     [(0.1, 0.0105), (0.5, 0.2116), (1.0, 0.6616)],
 )
 def test_a_third_puts_the_frequency_high_by_the_published_percentage(ratio: float, percent: float) -> None:
-    share = spring_share(one(ratio), one(1.0))[0]
+    share = spring_share(ratio, 1.0)
     error = math.sqrt((1.0 + share * ratio) / (1.0 + ratio / 3.0)) - 1.0
     assert 100.0 * error == pytest.approx(percent, abs=5e-5)
 
@@ -152,7 +149,7 @@ def test_a_third_puts_the_frequency_high_by_the_published_percentage(ratio: floa
 def test_the_spring_share_agrees_with_printed_roots(ratio: float, root: float) -> None:
     # four printed digits of x are worth this much in the share
     allowed = 2.0 * 5e-5 / root**3
-    assert spring_share(one(ratio), one(1.0))[0] == pytest.approx(1.0 / root**2 - 1.0 / ratio, abs=allowed)
+    assert spring_share(ratio, 1.0) == pytest.approx(1.0 / root**2 - 1.0 / ratio, abs=allowed)
 
 
 def test_a_chain_of_small_masses_vibrates_as_the_share_says() -> None:
@@ -164,16 +161,16 @@ def test_a_chain_of_small_masses_vibrates_as_the_share_says() -> None:
     stiffness[-1, -1] = rate * pieces
     root = 1.0 / np.sqrt(mass)
     lowest = np.linalg.eigvalsh(stiffness * root[:, np.newaxis] * root).min()
-    share = spring_share(one(spring), one(end))[0]
+    share = spring_share(spring, end)
     assert rate / (end + share * spring) == pytest.approx(lowest, rel=1e-5)
 
 
 def test_the_spring_share_runs_from_a_third_to_four_over_pi_squared() -> None:
-    share = spring_share(np.array([0.0, *np.logspace(-6, 6, 200), 1e15]), np.ones(202))
+    share = [spring_share(ratio, 1.0) for ratio in (0.0, *np.logspace(-6, 6, 200).tolist(), 1e15)]
     assert share[0] == pytest.approx(1.0 / 3.0, rel=1e-15)
     assert share[-1] == pytest.approx(4.0 / math.pi**2, rel=1e-12)
     assert (np.diff(share) > -1e-15).all()
-    assert np.isnan(spring_share(one(math.nan), one(1.0))[0])
+    assert math.isnan(spring_share(math.nan, 1.0))
 
 
 def test_a_uniform_arm_that_swings_weighs_a_third_at_its_tip() -> None:
@@ -228,3 +225,15 @@ def test_weighing_the_ends_of_a_rocker_that_lies_between_them_never_gives_too_li
 def test_weighing_the_ends_is_exact_for_a_rocker_that_is_all_ends() -> None:
     # own derivation: 30 g at the tip, 45 g at the tail of an arm 1.5 times shorter: I = (30 + 45/2.25) g x^2
     assert rocker_mass_from_scale(0.030, 0.045, 1.0 / 1.5) == pytest.approx(0.050, rel=1e-12)
+
+
+@given(GRAMS, GRAMS, GRAMS, st.floats(1.0, 2.0))
+def test_what_the_springs_move_and_their_share_of_themselves_make_the_moving_mass(
+    valve: float, springs: float, lifter: float, ratio: float
+) -> None:
+    # own derivation: the kinetic energy of all that moves rigidly with the valve, half m v^2, the lifter at v/r
+    parts = weighed(valve=valve, springs=springs, lifter=lifter, rocker_ratio=ratio)
+    rigid = valve + lifter * (1.0 / ratio) ** 2
+    assert moved_by_springs(parts) == pytest.approx(rigid, rel=1e-12)
+    assert moving_mass_by_part(parts).total == pytest.approx(rigid + SPRING_SHARE * springs, rel=1e-12)
+    assert seen_from_valve(lifter, ratio) == pytest.approx(lifter * (1.0 / ratio) ** 2, rel=1e-12)

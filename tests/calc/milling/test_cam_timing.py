@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, fields
 
 import numpy as np
 import pytest
@@ -8,9 +9,27 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from headbench.calc.milling.cam_timing import cam_shift
+from headbench.calc import FloatArray
+from headbench.calc.milling import cam_timing
+from headbench.calc.milling.cam_timing import CamDrive, cam_after
+from headbench.calc.movement.movement import Movement
 
 RADIUS, CRANK_RADIUS, CENTERS = 0.060, 0.030, 0.40
+
+
+@dataclass
+class Shift:
+    """What several drops do to a drive, as arrays."""
+
+    sprocket_retard: FloatArray
+    cam_retard: FloatArray
+    chain_slack: FloatArray
+
+
+def cam_shift(drops: FloatArray, *drive: float) -> Shift:
+    """Every drop by itself."""
+    found = [cam_timing.cam_shift(drop, *drive) for drop in drops.tolist()]
+    return Shift(*(np.array([getattr(one, field.name) for one in found]) for field in fields(Shift)))
 
 
 def pulling_run(centers: float, cam_turn: float) -> float:
@@ -132,3 +151,17 @@ def test_a_leaned_head_needs_to_be_told_which_way_the_cam_turns_and_how_high_it_
 
 def test_a_head_that_has_not_moved_turns_no_cam_whatever_its_sprocket() -> None:
     assert cam_shift(np.zeros(1), math.nan, 0.1).cam_retard[0] == 0.0
+
+
+def test_a_drive_is_moved_by_what_its_own_place_drops() -> None:
+    # by hand: 0.2 mm at 0 and 1 in 100 more make 1.2 mm at 0.1 m; over 60 mm that is 0.02 rad of cam
+    after = cam_after(
+        CamDrive(pitch_radius=0.060, distance_across=0.1, turns_toward=math.nan), Movement(depth=0.2e-3, slope=0.01)
+    )
+    assert after.head_drop == pytest.approx(1.2e-3, rel=1e-12)
+    assert after.shift.chain_slack == pytest.approx(2.4e-3, rel=1e-12)
+    # which way it turns was not said, and what is not known is no promise that the timing stays
+    assert math.isnan(after.shift.cam_retard)
+    assert after.timing_moved
+    assert not cam_after(CamDrive(pitch_radius=0.060, retimed=True), Movement(depth=1e-3)).timing_moved
+    assert not cam_after(CamDrive(), Movement()).timing_moved

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 import pytest
@@ -8,13 +9,34 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from headbench.calc import FloatArray
-from headbench.calc.cylinders.chamber_shape import from_area, from_pours
-from headbench.calc.milling.equal_chambers import equal_chambers
+from headbench.calc.cylinders.chamber_shape import ChamberShape, from_area, from_pours
+from headbench.calc.milling import equal_chambers as calc
 from headbench.errors import NotReachable
 
 CC = 1e-6
 AREA = 50e-4
 TABLE = from_pours(np.array([0.0, 0.5, 1.0, 1.5, 2.0]) * 1e-3, np.array([66.0, 62.8, 60.0, 57.6, 55.6]) * CC)
+
+
+@dataclass
+class Equal:
+    """What makes a bank equal, its chambers as arrays."""
+
+    cut_each: FloatArray
+    common_cut: float
+    chamber_volume: FloatArray
+    volume_to_open: FloatArray
+    spread: float
+    complete: bool
+
+
+def equal_chambers(volume: FloatArray, wanted: float | None, shape: ChamberShape, deepest: float) -> Equal:
+    found = calc.equal_chambers(volume.tolist(), wanted, shape, deepest)
+    return Equal(
+        np.array(found.cut_each), found.common_cut, np.array(found.chamber_volume), np.array(found.volume_to_open),
+        found.spread, found.complete,
+    )  # fmt: skip
+
 
 banks = st.lists(st.floats(61.0, 66.0), min_size=1, max_size=8).map(lambda volumes: np.array(volumes) * CC)
 

@@ -1,13 +1,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, fields
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headbench.calc import FloatArray
+from headbench.calc import BoolArray, FloatArray
+from headbench.calc.pistons import piston_to_valve
 from headbench.calc.pistons.piston_to_valve import (
     ClearanceLost,
     angle_after_tilt,
@@ -15,7 +17,6 @@ from headbench.calc.pistons.piston_to_valve import (
     clearance_lost,
     find_angle_faults,
     find_valve_faults,
-    smallest_clearance,
     sunk_valve,
 )
 
@@ -26,7 +27,24 @@ valve_angles = st.floats(0.0, 0.7)
 drops = st.floats(-1e-3, 2e-3)
 
 
-def lost_flat(drop: float | list[float], valve_angle: float) -> ClearanceLost:
+@dataclass
+class Smallest:
+    """The smallest clearance of several valves, a row each."""
+
+    clearance: FloatArray
+    crank_angle: FloatArray
+    smallest_clearance_before: FloatArray
+    bracketed: BoolArray
+    spacing: FloatArray
+
+
+def smallest_clearance(crank_angle: FloatArray, clearance: FloatArray) -> Smallest:
+    """Every row of readings by itself, all at the same crank angles."""
+    found = [piston_to_valve.smallest_clearance(crank_angle.tolist(), row.tolist()) for row in clearance]
+    return Smallest(*(np.array([getattr(one, field.name) for one in found]) for field in fields(Smallest)))
+
+
+def lost_flat(drop: float | list[float], valve_angle: float) -> ClearanceLost[FloatArray]:
     """What a flat cut takes: neither lean, nor diameter, nor the clearance itself matters."""
     n = np.atleast_1d(np.array(drop))
     return clearance_lost(n, np.full(n.shape, NAN), np.full(n.shape, valve_angle), NAN, NAN, 0.0)
@@ -302,6 +320,11 @@ def test_a_smallest_reading_at_the_end_is_told_as_open(readings: list[float]) ->
     found = smallest_clearance(np.array([0.0, 0.1, 0.2]), np.array([readings]) * 1e-3)
     assert not found.bracketed[0]
     assert found.smallest_clearance_before[0] == found.clearance[0] == pytest.approx(1e-3)
+
+
+def test_two_readings_at_one_angle_prove_nothing() -> None:
+    found = piston_to_valve.smallest_clearance([0.0, 0.1, 0.1, 0.2], [3.0e-3, 2.0e-3, 2.5e-3, 3.0e-3])
+    assert (found.smallest_clearance_before, found.bracketed) == (2.0e-3, False)
 
 
 def test_clay_gives_one_reading_and_nothing_between() -> None:

@@ -1,23 +1,60 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, fields
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from headbench.calc import BoolArray, FloatArray, IntArray
+from headbench.calc.pushrods import lifter_preload
 from headbench.calc.pushrods.lifter_preload import (
     PRELOAD_MAXIMUM,
     PRELOAD_MINIMUM,
     STOCK_GRACE,
-    judge_preload,
     most_preload,
-    stock_lengths,
 )
 
 INCH = 0.0254
 ACCEPT, BORDERLINE, NOT_MEASURED, REJECT = range(4)
+
+
+@dataclass
+class Stock:
+    """What stock lengths come to, as arrays."""
+
+    steps_shorter: FloatArray
+    preload: FloatArray
+    in_range: BoolArray
+    common_steps: float
+    common_preload: FloatArray
+    common_in_range: BoolArray
+
+
+def stock_lengths(preload: FloatArray, *numbers: float, **named: float) -> Stock:
+    found = lifter_preload.stock_lengths(preload.tolist(), *numbers, **named)
+    return Stock(
+        np.array(found.steps_shorter), np.array(found.preload), np.array(found.in_range),
+        found.common_steps, np.array(found.common_preload), np.array(found.common_in_range),
+    )  # fmt: skip
+
+
+@dataclass
+class Judged:
+    """What preloads are judged, as arrays."""
+
+    verdict: IntArray
+    damages: BoolArray
+    limit: FloatArray
+    at_most: BoolArray
+
+
+def judge_preload(preload: FloatArray, *numbers: float, misses_reject: bool = False) -> Judged:
+    """Every preload by itself."""
+    found = [lifter_preload.judge_preload(one, *numbers, misses_reject=misses_reject) for one in preload.tolist()]
+    return Judged(*(np.array([getattr(one, field.name) for one in found]) for field in fields(Judged)))
 
 
 def test_the_usual_range_of_preload_is_the_default() -> None:

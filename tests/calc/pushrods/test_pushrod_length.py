@@ -43,7 +43,7 @@ def test_ends_in_space_give_the_same_as_length_and_angle(drop: float, angle: flo
     lean = math.cos(round_bore) * first + math.sin(round_bore) * second
     lifter = np.array([[0.1, -0.05, 0.3]])
     rocker = lifter + length * (math.sin(angle) * lean + math.cos(angle) * third)
-    stand = pushrod_between(lifter, rocker, bore)
+    stand = pushrod_between(lifter[0].tolist(), rocker[0].tolist(), bore.tolist())
     between = pushrod_shortening(np.array([drop]), stand.length, stand.angle)
     after = np.linalg.norm(rocker - drop * third - lifter)
     assert between[0] == pytest.approx(length - float(after), abs=1e-12)

@@ -52,9 +52,7 @@ def test_springs_in_arrays_answer_to_the_last_bit_as_each_by_itself(
     pairs = [(place, height) for place in range(len(curves)) for height in where]
     which, height = np.array([place for place, _ in pairs]), np.array([height for _, height in pairs])
     np.testing.assert_array_equal(table.load_at(which, height), [curves[one].load_at(h) for one, h in pairs])
-    beyond = [curves[one].beyond_readings(h) for one, h in pairs]
-    np.testing.assert_array_equal(table.beyond_readings(which, height), beyond)
-    assert table.is_near_readings(which, height).tolist() == [curves[one].is_near_readings(h) for one, h in pairs]
+    np.testing.assert_array_equal(table.rate_at(which, height), [curves[one].rate_at(h) for one, h in pairs])
     assert table.is_proven(which, height).tolist() == [curves[one].is_proven(h) for one, h in pairs]
 
 
@@ -72,7 +70,6 @@ def test_a_rating_has_one_rate_until_it_is_loose() -> None:
     assert at(curves, 0.051) == 0.0
     assert curves.rate_at(FIRST, np.array([0.051])).tolist() == [0.0]
     assert curves.rate_at(FIRST, np.array([0.032])).tolist() == [50e3]
-    assert np.isnan(curves.beyond_readings(FIRST, np.array([0.040])))[0]
 
 
 def test_curves_of_two_kinds_can_be_asked_together() -> None:
@@ -98,18 +95,8 @@ def test_an_unknown_spring_or_height_has_no_number() -> None:
     for which, height in ((-1, 0.040), (-2, 0.040), (0, np.nan)):
         assert np.isnan(rated.load_at(np.array([which]), np.array([height])))[0]
         assert np.isnan(rated.rate_at(np.array([which]), np.array([height])))[0]
-    assert np.isnan(rated.beyond_readings(np.array([-1]), np.array([0.040])))[0]
-    assert not rated.is_near_readings(np.array([-1]), np.array([0.040]))[0]
     assert not rated.is_proven(np.array([-1]), np.array([0.040]))[0]
 
 
 def test_of_no_springs_at_all_nothing_is_known() -> None:
-    assert np.isnan(stacked([]).height_for(FIRST, np.array([100.0])))[0]
     assert np.isnan(stacked([]).load_at(FIRST, np.array([0.040])))[0]
-
-
-def test_a_load_no_positive_height_gives_has_no_height() -> None:
-    rated = stacked([RATED])
-    # hand arithmetic: at height 0 the line gives 500 + 50e3 * 0.040 = 2500 N
-    assert np.isnan(rated.height_for(FIRST, np.array([2501.0])))[0]
-    assert rated.height_for(FIRST, np.array([2499.0]))[0] == pytest.approx(2e-5, rel=1e-6)

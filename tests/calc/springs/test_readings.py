@@ -11,13 +11,11 @@ from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
 from headbench.calc import FloatArray
-from headbench.calc.springs.load_curves import stacked
 from headbench.calc.springs.one_curve import LoadCurve
 from headbench.calc.springs.readings import average_repeats, curve_through, line_through
 
 INCH = 0.0254
 POUND = 4.4482216152605
-FIRST = np.array([0])
 
 
 def one_spring(height: FloatArray, load: FloatArray) -> LoadCurve:
@@ -29,11 +27,7 @@ def loads_at(curve: LoadCurve, heights: FloatArray) -> FloatArray:
 
 
 def rates_at(curve: LoadCurve, heights: FloatArray) -> FloatArray:
-    return stacked([curve]).rate_at(np.zeros(len(heights), dtype=np.int64), heights)
-
-
-def height_for(curve: LoadCurve, load: float) -> float:
-    return float(stacked([curve]).height_for(FIRST, np.array([load]))[0])
+    return np.array([curve.rate_at(height) for height in heights.tolist()])
 
 
 @st.composite
@@ -95,7 +89,7 @@ def test_the_height_for_a_load_is_where_that_load_is(spring: tuple[FloatArray, F
     # a little beyond the readings, and no more than the line beyond them gives at 1 mm of height
     most = min(load[0] * 1.2, curve.load_at(0.001))
     wanted = load[-1] * 0.5 + share * (most - load[-1] * 0.5)
-    found = height_for(curve, wanted)
+    found = curve.height_for(wanted)
     if curve.load_at(1e-6) < wanted:  # no height there is pushes that much
         assert math.isnan(found)
         return
@@ -131,7 +125,7 @@ def test_a_sharply_progressive_spring_does_not_go_flat_beyond_its_readings() -> 
     assert PchipInterpolator(height, load).derivative()(0.032) == pytest.approx(0.0, abs=1e-9)
     curve = one_spring(height, load)
     assert curve.load_at(0.0321) < curve.load_at(0.032)
-    assert height_for(curve, 499.0) == pytest.approx(0.0322, rel=1e-9)
+    assert curve.height_for(499.0) == pytest.approx(0.0322, rel=1e-9)
 
 
 @given(readings(), st.lists(st.floats(-3.0, 3.0), min_size=8, max_size=8))

@@ -65,10 +65,6 @@ def test_sets_in_arrays_answer_to_the_last_bit_as_each_by_itself(each: list[Spri
     rows = list(zip(each, heights, strict=True))
     asked = table.curves, table.curve, np.array(heights), table.seat_rise
     np.testing.assert_array_equal(nested.nested_load(*asked), [one.load_at(height) for one, height in rows])
-    beyond = [one.beyond_readings(height) for one, height in rows]
-    np.testing.assert_array_equal(nested.beyond_readings(*asked), beyond)
-    outside = [one.works_outside_readings(height) for one, height in rows]
-    assert nested.work_outside_readings(*asked).tolist() == outside
     assert nested.is_proven(*asked).tolist() == [one.is_proven(height) for one, height in rows]
     assert nested.any_loose(*asked).tolist() == [one.any_loose(height) for one, height in rows]
     unknown = (table.curve == UNKNOWN_CURVE).any(axis=1)

@@ -49,14 +49,11 @@ from headbench.api.vocabulary.saying import room_to_make, say, shows
 from headbench.api.vocabulary.spreads import LengthSpread, spread_as
 from headbench.api.vocabulary.targets import CoilBindLimits, limit_of
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
-from headbench.calc.clearances.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
-from headbench.calc.heights.installed_height import open_height
+from headbench.calc.clearances.coil_bind import CoilBind, check_coil_bind
 from headbench.calc.judging.limits import COIL_BIND_CLEARANCE_MINIMUM
 from headbench.calc.judging.rules import WIDE_CLEARANCE
-from headbench.calc.judging.touching import is_closed
-from headbench.calc.judging.verdicts import Verdict, accepted_if_proven
-from headbench.calc.springs.spring_set import SpringSet, by_dimensions
-from headbench.calc.train.lift_slips import lift_is_possible
+from headbench.calc.judging.verdicts import Verdict
+from headbench.calc.springs.spring_set import SpringSet
 from headbench.errors import Pointed
 
 TightestSpring = Annotated[
@@ -178,11 +175,6 @@ def coil_bind_notes(
         yield note("clearance_wide", "/positions", detail)
 
 
-def binds_by_dimensions(springs: SpringSet, open_height: float) -> bool:
-    """Whether a spring known by its dimensions would coil-bind before full lift."""
-    return any(is_closed(open_height - one.seat_rise - by_dimensions(one)) for one in springs.each)
-
-
 def early_bind_notes(touch_shut: Sequence[bool], would_bind: Sequence[bool], ids: Sequence[str]) -> Iterator[Note]:
     """What is to be said of springs that coil-bind too early, whatever was measured."""
     for place, (which, touches) in enumerate(zip(ids, touch_shut, strict=True)):
@@ -227,40 +219,31 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
     own_limits = [limits[kind] for kind in valves]
     heights = [number_of(position.installed_height) for position in positions]
     valve_lift = valve_lifts(by_kind, positions)
-    at_lift = [open_height(height, lift) for height, lift in zip(heights, valve_lift, strict=True)]
     sets = [springs.at(name) for name in names]
-    binds = [coil_bind_clearance(opened, own) for opened, own in zip(at_lift, sets, strict=True)]
-    closed = [coil_bind_clearance(height, own) for height, own in zip(heights, sets, strict=True)]
-    verdicts = [
-        accepted_if_proven(coil_bind_verdict(bind, shut, limit), lift_is_possible(lift))
-        for bind, shut, limit, lift in zip(binds, closed, own_limits, valve_lift, strict=True)
-    ]
+    found = [check_coil_bind(*each) for each in zip(heights, valve_lift, sets, own_limits, strict=True)]
     lines = [
         CoilBindLine(
             id=position.id,
             valve=position.valve,
             installed_height=height,
             valve_lift=lift,
-            open_height=opened,
-            coil_bind_clearance_check=length_check(bind.clearance, limit, "at_least", verdict, "damage"),
-            tightest_spring=tightest_spring(bind),
-            verdict=VERDICTS[verdict],
+            open_height=own.open_height,
+            coil_bind_clearance_check=length_check(own.at_lift.clearance, limit, "at_least", own.verdict, "damage"),
+            tightest_spring=tightest_spring(own.at_lift),
+            verdict=VERDICTS[own.verdict],
         )
-        for position, height, lift, opened, bind, limit, verdict in zip(
-            positions, heights, valve_lift, at_lift, binds, own_limits, verdicts, strict=True
-        )
+        for position, height, lift, own, limit in zip(positions, heights, valve_lift, found, own_limits, strict=True)
     ]
     bound = ["coil_bind_clearance_check", "tightest_spring"]
     held = ["open_height", *bound]
     used = {name for name in names if name}
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
     unplaced = [*unplaced_limits(request.limits, valves)]
-    would_bind = [binds_by_dimensions(own, opened) for own, opened in zip(sets, at_lift, strict=True)]
     return CoilBindAnswer(
         units=units_used(),
         verdict=worst_with([line.verdict for line in lines], unplaced),
         positions=lines,
-        coil_bind_clearance_spread=spread_as(LengthSpread, [bind.clearance for bind in binds], ids),
+        coil_bind_clearance_spread=spread_as(LengthSpread, [own.at_lift.clearance for own in found], ids),
         open_items=[
             *unplaced,
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
@@ -274,8 +257,8 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
             PLAIN_COMPARISON,
             *lift_notes(request.valvetrain, by_kind, positions),
             *ratio_notes(request.valvetrain),
-            *coil_bind_notes(binds, verdicts, ids, own_limits),
-            *early_bind_notes([shut.touches for shut in closed], would_bind, ids),
+            *coil_bind_notes([own.at_lift for own in found], [own.verdict for own in found], ids, own_limits),
+            *early_bind_notes([own.closed.touches for own in found], [own.by_dimensions for own in found], ids),
             *spring_height_notes(springs.sets, used),
             *coil_bind_repeats(request.springs, used),
             *unusual("installed_height", heights, ids, "/positions/{}/installed_height"),

@@ -39,15 +39,13 @@ from headbench.api.vocabulary.saying import room_to_make, say, shows
 from headbench.api.vocabulary.spreads import LengthSpread, spread_as
 from headbench.api.vocabulary.targets import Limits, RetainerLimits, limit_of, named_limit
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
-from headbench.calc.clearances.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
+from headbench.calc.clearances.retainer_clearance import check_retainer
 from headbench.calc.judging.limits import (
     RETAINER_TO_ROCKER_MINIMUM,
     RETAINER_TO_SEAL_CLEARANCE_MINIMUM,
     SEAL_TO_SPRING_MINIMUM,
 )
 from headbench.calc.judging.touching import clearance_verdict, is_closed
-from headbench.calc.judging.verdicts import accepted_if_proven
-from headbench.calc.train.lift_slips import lift_is_possible
 from headbench.errors import Pointed
 
 RetainerToSeal = Annotated[
@@ -174,12 +172,6 @@ class HasGaps(Protocol):
         ...
 
 
-def seal_check(clearance: float, distance: float, minimum: float, *, possible: bool) -> LengthCheck:
-    """A retainer-to-seal clearance at full lift, whose lift is possible, against its minimum."""
-    verdict = accepted_if_proven(retainer_verdict(clearance, distance, minimum), possible)
-    return length_check(clearance, minimum, "at_least", verdict, "damage")
-
-
 def gap_checks(positions: Sequence[HasGaps], limits: RetainerLimits | Limits, name: Gap) -> list[LengthCheck | None]:
     """A gap that may be left out against its limit; null where neither a limit nor another valve of its kind asks."""
     looked_at = _kinds_looked_at(positions, name)
@@ -304,10 +296,12 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
     limits = {kind: limit_of(request.limits, "retainer_to_seal_clearance_minimum", kind) for kind in KINDS}
     lift = valve_lifts(by_kind, positions)
     distance = [number_of(position.retainer_to_seal) for position in positions]
-    clearance = [retainer_to_seal_clearance(*both) for both in zip(distance, lift, strict=True)]
+    own_limits = [limits[kind] for kind in valves]
+    found = [check_retainer(*each) for each in zip(distance, lift, own_limits, strict=True)]
+    clearance = [own.clearance for own in found]
     to_seal = [
-        seal_check(left, there, limits[kind], possible=lift_is_possible(own))
-        for left, there, kind, own in zip(clearance, distance, valves, lift, strict=True)
+        length_check(own.clearance, limit, "at_least", own.verdict, "damage")
+        for own, limit in zip(found, own_limits, strict=True)
     ]
     gaps = {name: gap_checks(positions, request.limits, name) for name in GAPS}
     lines = [

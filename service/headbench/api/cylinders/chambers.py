@@ -10,7 +10,6 @@ from msgspec import Meta
 from headbench.api.vocabulary.findings import OpenItem
 from headbench.api.vocabulary.places import ACROSS
 from headbench.api.vocabulary.quantities import (
-    Columns,
     Length,
     Model,
     Name,
@@ -20,10 +19,12 @@ from headbench.api.vocabulary.quantities import (
     PositiveVolumePerLength,
     SignedLength,
     Volume,
+    number_of,
 )
 from headbench.api.vocabulary.saying import say
-from headbench.calc.cylinders.chamber_shape import ChamberShape, find_pour_faults, from_area, from_pours
-from headbench.calc.movement.movement import volume_per_depth
+from headbench.calc.cylinders import cylinder as calc
+from headbench.calc.cylinders.chamber_shape import TOLD_APART, ChamberShape, find_pour_faults, from_area, from_pours
+from headbench.calc.movement.cuts import volume_per_depth
 from headbench.errors import Pointed
 
 MOST_CHAMBERS: Final = 32
@@ -139,15 +140,10 @@ ShapeField = Annotated[
     ),
 ]
 
-_POUR = Columns(Pour)
-_FIRST_CUT = Columns(FirstCut)
-_TOLD_APART: Final = 1e-15
-"""What no burette tells apart is the same volume [m3]."""
-
 
 def shape_faults(shape: Shape | None) -> Iterator[Pointed]:
     """Pours of one chamber that cannot all be true."""
-    if isinstance(shape, FirstCut) and (shape.volume_before - shape.volume_after) < _TOLD_APART:
+    if isinstance(shape, FirstCut) and (shape.volume_before - shape.volume_after) < TOLD_APART:
         after, before = (say(one, "volume") for one in (shape.volume_after, shape.volume_before))
         detail = (
             f"the chamber after the cut, {after}, must be less than before it, {before}: a cut makes the chamber "
@@ -156,10 +152,9 @@ def shape_faults(shape: Shape | None) -> Iterator[Pointed]:
         yield Pointed("/chamber_shape/volume_after", detail)
     if not isinstance(shape, Poured):
         return
-    columns = _POUR.of(shape.pours)
-    depth, volume = columns["depth"], columns["volume"]
+    depth, volume = [pour.depth for pour in shape.pours], [pour.volume for pour in shape.pours]
     for fault, first, second in find_pour_faults(depth, volume):
-        at = say(float(depth[first]), "length")
+        at = say(depth[first], "length")
         pointer = f"/chamber_shape/pours/{second}"
         match fault:
             case "no_full_pour":
@@ -169,9 +164,9 @@ def shape_faults(shape: Shape | None) -> Iterator[Pointed]:
                 yield Pointed(f"{pointer}/depth", f"levels {first + 1} and {second + 1} are both at {at}; keep one")
             case "doubles_back":
                 detail = (
-                    f"levels {first + 1} and {second + 1}: {say(float(volume[second]), 'volume')} at "
-                    f"{say(float(depth[second]), 'length')} must be less than "
-                    f"{say(float(volume[first]), 'volume')} at {at}; cc one of them again"
+                    f"levels {first + 1} and {second + 1}: {say(volume[second], 'volume')} at "
+                    f"{say(depth[second], 'length')} must be less than "
+                    f"{say(volume[first], 'volume')} at {at}; cc one of them again"
                 )
                 yield Pointed(f"{pointer}/volume", detail)
 
@@ -181,17 +176,19 @@ def shape_of(shape: Shape | None) -> ChamberShape | None:
     match shape:
         case PerDepth(volume_per_depth=per_depth):
             return from_area(per_depth)
-        case FirstCut() as cut:
-            columns = _FIRST_CUT.of([cut])
-            lost = volume_per_depth(columns["volume_before"], columns["volume_after"], columns["depth"])
-            return from_area(float(lost[0]))
+        case FirstCut(volume_before=before, volume_after=after, depth=depth):
+            return from_area(volume_per_depth(before, after, depth))
         case DeckArea(deck_area=area):
             return from_area(area)
         case Poured(pours=pours):
-            columns = _POUR.of(pours)
-            return from_pours(columns["depth"], columns["volume"])
+            return from_pours([pour.depth for pour in pours], [pour.volume for pour in pours])
         case None:
             return None
+
+
+def chambers_of(chambers: Sequence[Chamber]) -> list[calc.Chamber]:
+    """The chambers as they were cc'd."""
+    return [calc.Chamber(number_of(chamber.chamber_volume), number_of(chamber.deck_clearance)) for chamber in chambers]
 
 
 def open_chambers(chambers: Sequence[Chamber], *held: str) -> Iterator[OpenItem]:

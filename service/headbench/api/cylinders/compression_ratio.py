@@ -6,31 +6,33 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, Final
 
-import numpy as np
 from msgspec import Meta
 
-from headbench.api.cylinders.chambers import MOST_CHAMBERS, Chamber, open_chambers
+from headbench.api.cylinders.chambers import MOST_CHAMBERS, Chamber, chambers_of, open_chambers
 from headbench.api.cylinders.cylinder import (
-    Clearances,
     Cylinder,
-    clearances_over_pistons,
     cylinder_faults,
     cylinder_notes,
-    effective_ratios,
+    cylinder_of,
     open_cylinder,
     room_faults,
-    swept_by,
 )
 from headbench.api.cylinders.quench import quench_notes
 from headbench.api.cylinders.ratio_notes import ratio_notes
-from headbench.api.cylinders.wanted import RatioTargetLine, RatioTargets, ratio_wanted, wanted_faults
+from headbench.api.cylinders.wanted import (
+    RatioTargetLine,
+    RatioTargets,
+    ratio_lines,
+    ratio_target_notes,
+    ratio_targets,
+    wanted_faults,
+)
 from headbench.api.exchange.resource import Resource
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.vocabulary.positions import raise_if_any, repeated_ids
 from headbench.api.vocabulary.quantities import (
     Answer,
-    Columns,
     Length,
     LengthOut,
     Model,
@@ -39,11 +41,10 @@ from headbench.api.vocabulary.quantities import (
     UnitsUsed,
     VolumeOut,
     units_used,
-    written,
 )
-from headbench.calc import FloatArray
-from headbench.calc.cylinders.compression_ratio import static_ratio
-from headbench.calc.judging.touching import clearance_verdict, is_closed
+from headbench.calc.cylinders import cylinder as calc
+from headbench.calc.cylinders.wanted import for_targets
+from headbench.calc.judging.touching import is_closed
 from headbench.errors import Pointed
 
 QuenchMinimum = Annotated[
@@ -162,70 +163,46 @@ class CompressionRatioAnswer(Compression, kw_only=True, frozen=True):
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
-_NUMBERS = Columns(RatioNumbers)
-_SET = Columns(Compression)
-_CHAMBER = Columns(Chamber)
-
-
-def compression(
+def compression_answer(
     cylinder: Cylinder,
     chambers: Sequence[Chamber],
-    chamber_volume: FloatArray,
-    clearances: Clearances,
+    bank: calc.Compression,
     quench_minimum: float | None,
     *,
     counts: bool = True,
 ) -> Compression:
-    """What the cylinders come to with these clearances.
+    """What the cylinders come to, as it is answered.
 
     With `counts` false their quench is told and decides nothing: they will be worked on.
     """
-    swept = swept_by(cylinder)
-    ratios = zip(
-        written(static_ratio(swept, clearances.clearance_volume)),
-        written(effective_ratios(cylinder, clearances.clearance_volume)),
-        strict=True,
-    )
-    numbers = _NUMBERS.rows(
-        {
-            "chamber_volume": chamber_volume,
-            "deck_clearance": clearances.deck_clearance,
-            "deck_volume": clearances.deck_volume,
-            "clearance_volume": clearances.clearance_volume,
-            "quench": clearances.quench,
-        },
-    )
-    one = {
-        "swept_volume": swept,
-        "gasket_volume": clearances.gasket_volume,
-        "crevice_volume": clearances.crevice_volume,
-        "intake_closing_lift": np.array(
-            [np.nan if cylinder.intake_closing_lift is None else cylinder.intake_closing_lift]
-        ),
-    }
     return Compression(
+        swept_volume=bank.swept_volume,
+        gasket_volume=bank.gasket_volume,
+        crevice_volume=bank.crevice_volume,
+        intake_closing_lift=cylinder.intake_closing_lift,
         chambers=[
-            RatioLine(id=chamber.id, static_ratio=static, effective_ratio=effective, quench_check=check, **row)
-            for chamber, row, (static, effective), check in zip(
-                chambers,
-                numbers,
-                ratios,
-                _quench_checks(clearances.quench, quench_minimum, counts=counts),
-                strict=True,
+            RatioLine(
+                id=chamber.id,
+                chamber_volume=over.chamber_volume,
+                deck_clearance=over.deck_clearance,
+                deck_volume=over.deck_volume,
+                clearance_volume=over.clearance_volume,
+                quench=over.quench,
+                static_ratio=over.static_ratio,
+                effective_ratio=over.effective_ratio,
+                quench_check=_quench_check(over, quench_minimum, counts=counts),
             )
+            for chamber, over in zip(chambers, bank.pistons, strict=True)
         ],
-        **_SET.rows(one)[0],
     )
 
 
-def _quench_checks(quench: FloatArray, minimum: float | None, *, counts: bool) -> list[LengthCheck | None]:
-    limit = minimum or 0.0
-    judged = clearance_verdict(quench, limit)
-    deciding = np.full(quench.shape, counts)
-    checks = length_checks(quench, limit, "at_least", judged, check_class="damage", counts=deciding)
+def _quench_check(over: calc.OverPiston, minimum: float | None, *, counts: bool) -> LengthCheck | None:
     # a piston that touches the head is refused though nobody named a limit
-    closed = is_closed(quench).tolist()
-    return [check if minimum is not None or touches else None for check, touches in zip(checks, closed, strict=True)]
+    if minimum is None and not is_closed(over.quench):
+        return None
+    limit = minimum or 0.0
+    return length_check(over.quench, limit, "at_least", over.quench_verdict, check_class="damage", counts=counts)
 
 
 def quench_verdicts(lines: Sequence[RatioLine]) -> list[VerdictName]:
@@ -235,23 +212,23 @@ def quench_verdicts(lines: Sequence[RatioLine]) -> list[VerdictName]:
 
 def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
     """Answer one request; raises Contradiction."""
-    cylinder, chambers = request.cylinder, request.chambers
-    volumes = _CHAMBER.of(chambers)["chamber_volume"]
-    clearances = clearances_over_pistons(cylinder, chambers, volumes)
+    cylinder, chambers, minimum = request.cylinder, request.chambers, request.limits.quench_minimum
+    bank = calc.compression(cylinder_of(cylinder), chambers_of(chambers), quench_minimum=minimum or 0.0)
 
     def faults() -> Iterator[Pointed]:
         yield from repeated_ids([chamber.id for chamber in chambers], "/chambers", "chamber")
         yield from cylinder_faults(cylinder)
-        yield from room_faults({"as measured": clearances})
+        yield from room_faults({"as measured": bank})
         yield from wanted_faults(request.targets)
 
     raise_if_any(faults())
-    found = compression(cylinder, chambers, volumes, clearances, request.limits.quench_minimum)
+    found = compression_answer(cylinder, chambers, bank, minimum)
     lines: list[RatioTargetLine] | None = None
     notes: list[Note] = []
     if request.targets is not None:
-        swept = float(swept_by(cylinder)[0])
-        lines, notes = ratio_wanted(request.targets, chambers, swept, clearances, request.limits.quench_minimum)
+        needed = for_targets(ratio_targets(request.targets), bank, minimum or 0.0)
+        lines = ratio_lines(request.targets, chambers, needed)
+        notes = list(ratio_target_notes(request.targets, chambers, needed, minimum))
     verdicts = quench_verdicts(found.chambers)
     return CompressionRatioAnswer(
         units=units_used(),
@@ -266,8 +243,10 @@ def answer(request: CompressionRatioRequest) -> CompressionRatioAnswer:
         notes=[
             PLAIN_COMPARISON,
             *cylinder_notes(cylinder),
-            *ratio_notes(cylinder, [(line.id, line.static_ratio) for line in found.chambers]),
-            *quench_notes(clearances.quench, cylinder, chambers, request.limits.quench_minimum),
+            *ratio_notes(
+                cylinder, [(one.id, over.static_ratio) for one, over in zip(chambers, bank.pistons, strict=True)]
+            ),
+            *quench_notes(bank, cylinder, chambers, minimum),
             *notes,
         ],
         cautions=cautions_for(),

@@ -3,28 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.cylinders.chambers import Chamber
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.quantities import (
     ClosingAngle,
-    Columns,
     Length,
     Model,
     PositiveArea,
     PositiveLength,
     SignedLength,
     Volume,
+    number_of,
 )
 from headbench.api.vocabulary.saying import say
-from headbench.calc import FloatArray
-from headbench.calc.cylinders import compression_ratio as calc
-from headbench.calc.cylinders.piston_travel import effective_ratio, find_crank_faults, piston_stroke, top_after_bottom
+from headbench.calc.cylinders import cylinder as calc
+from headbench.calc.cylinders.compression_ratio import find_ratio_faults, round_opening
+from headbench.calc.cylinders.piston_travel import find_crank_faults, top_after_bottom
 from headbench.calc.judging.rules import SEAT_LIFT
 from headbench.errors import Pointed
 
@@ -132,88 +130,24 @@ class Cylinder(Model, kw_only=True, frozen=True):
     ] = None
 
 
-@dataclass(frozen=True, slots=True)
-class Clearances:
-    """What is left over the pistons: a row per chamber, or one for all.
-
-    deck_clearance, quench : array (C,) [m]
-    opening_area : array (1,), of the gasket [m2]
-    gasket_volume, crevice_volume : array (1,); the crevice is 0 where it is left out [m3]
-    deck_volume, clearance_volume : array (C,) [m3]
-    without_chamber, without_gasket : array (C,), the clearance less one of its parts [m3]
-    """
-
-    deck_clearance: FloatArray
-    quench: FloatArray
-    opening_area: FloatArray
-    gasket_volume: FloatArray
-    crevice_volume: FloatArray
-    deck_volume: FloatArray
-    without_chamber: FloatArray
-    without_gasket: FloatArray
-    clearance_volume: FloatArray
-
-
-_CYLINDER = Columns(Cylinder)
-_GASKET = Columns(Gasket)
-_LAND = Columns(RingLand)
-_CHAMBER = Columns(Chamber)
-
-
-def clearances_over_pistons(
-    cylinder: Cylinder,
-    chambers: Sequence[Chamber],
-    chamber_volume: FloatArray,
-    *,
-    block_decked: float = 0.0,
-    gasket_thickness_change: float = 0.0,
-) -> Clearances:
-    """Volumes with given chambers [m3], a block decked and a gasket changed by so much [m]."""
-    one = _CYLINDER.of([cylinder])
-    gasket = _GASKET.of([cylinder.gasket])
-    area = np.where(np.isnan(gasket["opening_area"]), calc.round_opening(gasket["gasket_bore"]), gasket["opening_area"])
-    thickness = gasket["compressed_thickness"] + gasket_thickness_change
-    own = _CHAMBER.of(chambers)["deck_clearance"]
-    deck_clearance = np.where(np.isnan(own), one["deck_clearance"], own) - block_decked
-    crevice = np.zeros(1)
-    if cylinder.ring_land is not None:
-        crevice = calc.crevice_volume(one["bore"], **_LAND.of([cylinder.ring_land]))
-    in_gasket = calc.gasket_volume(area, thickness)
-    deck = calc.deck_volume(one["bore"], deck_clearance)
-    none = np.zeros(deck.shape)
-    piston = deck, one["dish_volume"], one["dome_volume"], crevice
-    return Clearances(
-        deck_clearance=deck_clearance,
-        quench=calc.quench(deck_clearance, thickness),
-        opening_area=area,
-        gasket_volume=in_gasket,
-        crevice_volume=crevice,
-        deck_volume=deck,
-        without_chamber=calc.clearance_volume(none, in_gasket, *piston),
-        without_gasket=calc.clearance_volume(chamber_volume, none, *piston),
-        clearance_volume=calc.clearance_volume(chamber_volume, in_gasket, *piston),
+def cylinder_of(cylinder: Cylinder) -> calc.Cylinder:
+    """What the cylinders have in common."""
+    gasket, land = cylinder.gasket, cylinder.ring_land
+    return calc.Cylinder(
+        bore=number_of(cylinder.bore),
+        stroke=number_of(cylinder.stroke),
+        deck_clearance=number_of(cylinder.deck_clearance),
+        dish_volume=cylinder.dish_volume,
+        dome_volume=cylinder.dome_volume,
+        gasket_thickness=number_of(gasket.compressed_thickness),
+        gasket_bore=number_of(gasket.gasket_bore),
+        opening_area=number_of(gasket.opening_area),
+        ring_land=None if land is None else (land.land_diameter, land.land_height),
+        rod_length=number_of(cylinder.rod_length),
+        pin_offset=cylinder.pin_offset,
+        intake_closing=number_of(cylinder.intake_closing),
+        intake_closing_lift=number_of(cylinder.intake_closing_lift),
     )
-
-
-def swept_by(cylinder: Cylinder) -> FloatArray:
-    """What one piston sweeps [m3], array (1,)."""
-    one = _CYLINDER.of([cylinder])
-    travel = one["stroke"]
-    if cylinder.pin_offset != 0.0:
-        travel = piston_stroke(one["stroke"], one["rod_length"], one["pin_offset"])
-    return calc.swept_volume(one["bore"], travel)
-
-
-def effective_ratios(cylinder: Cylinder, clearance_volume: FloatArray) -> FloatArray:
-    """Ratios from the closing of the intake valve, array (C,) [-]; NaN where they are not asked for.
-
-    A closing angle means nothing before it is known at which lift it was read.
-    """
-    if cylinder.intake_closing is None or cylinder.intake_closing_lift is None:
-        return np.full(clearance_volume.shape, np.nan)
-    one = _CYLINDER.of([cylinder])
-    crank = one["bore"], one["stroke"], one["rod_length"], one["pin_offset"], one["intake_closing"]
-    return effective_ratio(*crank, clearance_volume)
 
 
 def cylinder_faults(cylinder: Cylinder) -> Iterator[Pointed]:
@@ -231,16 +165,15 @@ def cylinder_faults(cylinder: Cylinder) -> Iterator[Pointed]:
             f"land diameter {length(land.land_diameter)} is larger than the bore, {length(cylinder.bore)}; check both"
         )
         yield Pointed("/cylinder/ring_land/land_diameter", detail)
-    one = _CYLINDER.of([cylinder])
-    crank = one["stroke"], one["rod_length"], one["pin_offset"], one["intake_closing"]
-    for fault, _ in find_crank_faults(*crank):
+    stroke, rod_length, offset = number_of(cylinder.stroke), number_of(cylinder.rod_length), cylinder.pin_offset
+    for fault, _ in find_crank_faults([stroke], [rod_length], [offset], [number_of(cylinder.intake_closing)]):
         match fault:
             case "rod_too_short":
-                throw = say(float(0.5 * one["stroke"][0] + abs(one["pin_offset"][0])), "length")
+                throw = say(0.5 * stroke + abs(offset), "length")
                 detail = f"rod length, center to center, must be more than throw plus pin offset, {throw}"
                 yield Pointed("/cylinder/rod_length", detail)
             case "closes_past_top":
-                top = say(float(top_after_bottom(*crank[:3])[0]), "angle")
+                top = say(top_after_bottom(stroke, rod_length, offset), "angle")
                 detail = (
                     f"an intake valve that closes {say(cylinder.intake_closing or 0.0, 'angle')} after BDC leaves "
                     f"nothing to compress; it must close before TDC, {top} after BDC"
@@ -258,16 +191,16 @@ def gasket_faults(cylinder: Cylinder, gasket_thickness_change: float) -> Iterato
         )
 
 
-def room_faults(states: Mapping[str, Clearances]) -> Iterator[Pointed]:
+def room_faults(states: Mapping[str, calc.Compression]) -> Iterator[Pointed]:
     """Cylinders with no room left over their pistons, each with the first state (by its name) in which that is so."""
     named: set[int] = set()
-    for state, clearances in states.items():
-        volumes = clearances.clearance_volume
-        for _, place in calc.find_ratio_faults(np.full(volumes.shape, np.nan), volumes):
+    for state, bank in states.items():
+        volumes = [over.clearance_volume for over in bank.pistons]
+        for _, place in find_ratio_faults([], volumes):
             if place in named:
                 continue
             named.add(place)
-            volume = say(float(volumes[place]), "volume")
+            volume = say(volumes[place], "volume")
             detail = (
                 f"{state}, no volume is left over the piston: chamber, gasket, deck, dish less dome and crevice come "
                 f"to {volume}; check dome volume and piston-to-deck"
@@ -318,7 +251,7 @@ def cylinder_notes(cylinder: Cylinder) -> Iterator[Note]:
         return
     if gasket.opening_area is not None:
         opening = gasket.opening_area
-        bore = float(calc.round_opening(np.array([cylinder.bore]))[0])
+        bore = round_opening(cylinder.bore)
         if opening < bore * (1.0 - _ROUNDING):
             detail = (
                 f"Gasket opening {say(opening, 'area')} is smaller than the bore's area, "

@@ -9,26 +9,23 @@ from headbench.api.cylinders.chambers import Chamber
 from headbench.api.cylinders.cylinder import Cylinder
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.saying import say, say_enough, shows
-from headbench.calc import FloatArray
-from headbench.calc.judging.grid import GRID
+from headbench.calc.cylinders.cylinder import Compression
+from headbench.calc.judging.grid import GRID, on_grid
 from headbench.calc.judging.rules import USUAL_QUENCH_ALUMINUM, USUAL_QUENCH_STEEL
-from headbench.calc.judging.touching import clearance_verdict, is_closed
+from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict
 
 
 def quench_notes(
-    quench: FloatArray, cylinder: Cylinder, chambers: Sequence[Chamber], minimum: float | None
+    bank: Compression, cylinder: Cylinder, chambers: Sequence[Chamber], minimum: float | None
 ) -> Iterator[Note]:
-    """What to say of every quench [m], one note for cylinders that are alike."""
-    least = None if minimum is None else minimum
-    closed = is_closed(quench).tolist()
-    rejected = (clearance_verdict(quench, least or 0.0) == Verdict.REJECT).tolist()
-    for places in _alike(quench, chambers):
+    """What to say of every quench, one note for cylinders that are alike."""
+    for places in _alike(bank, chambers):
         first = places[0]
-        left = float(quench[first])
-        if rejected[first]:
-            code, detail = _too_near(left, cylinder, least, touches=closed[first])
-        elif (told := _unusual(left, cylinder)) is not None:
+        over = bank.pistons[first]
+        if over.quench_verdict == Verdict.REJECT:
+            code, detail = _too_near(over.quench, cylinder, minimum, touches=is_closed(over.quench))
+        elif (told := _unusual(over.quench, cylinder)) is not None:
             code, detail = "quench_unusual", told
         else:
             continue
@@ -80,10 +77,10 @@ def _unusual(quench: float, cylinder: Cylinder) -> str | None:
     return f"quench {length(quench)}; usual is {length(low)} to {length(high)} {rods}. {what}"
 
 
-def _alike(quench: FloatArray, chambers: Sequence[Chamber]) -> Iterator[list[int]]:
+def _alike(bank: Compression, chambers: Sequence[Chamber]) -> Iterator[list[int]]:
     """Places of the chambers that share one quench, a cylinder's own deck clearance apart from the section's."""
     groups: dict[tuple[int, bool], list[int]] = {}
-    for place, (value, chamber) in enumerate(zip(quench.tolist(), chambers, strict=True)):
-        if not math.isnan(value):
-            groups.setdefault((round(value / GRID), chamber.deck_clearance is None), []).append(place)
+    for place, (over, chamber) in enumerate(zip(bank.pistons, chambers, strict=True)):
+        if not math.isnan(over.quench):
+            groups.setdefault((on_grid(over.quench), chamber.deck_clearance is None), []).append(place)
     yield from groups.values()

@@ -10,14 +10,14 @@ from headbench.api.vocabulary.saying import say, say_ratios, unit_said
 from headbench.calc.judging.rules import USUAL_BORE, USUAL_RATIO
 
 
-def ratio_notes(cylinder: Cylinder, ratios: Sequence[tuple[str, float | None]]) -> Iterator[Note]:
+def ratio_notes(cylinder: Cylinder, ratios: Sequence[tuple[str, float]]) -> Iterator[Note]:
     """What to check of a bore, and of every chamber's static ratio (id, ratio), outside what is usual."""
     yield from _unusual_bore(cylinder)
     low, high = USUAL_RATIO.values
-    usual = " to ".join(say_ratios(low, high))
     for place, (chamber, ratio) in enumerate(ratios):
-        if ratio is None or low <= ratio <= high:
+        if not (ratio < low or ratio > high):
             continue
+        usual = " to ".join(say_ratios(low, high))
         volume = unit_said("volume")
         other = "in3" if volume == "cm3" else "cm3"
         slips = {True: ("cm3", "in3"), False: ("in3", "cm3")}

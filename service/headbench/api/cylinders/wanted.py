@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-from typing import Annotated, Any, Final
+from collections.abc import Iterator, Sequence
+from typing import Annotated, Final
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.cylinders.chambers import Chamber
-from headbench.api.cylinders.cylinder import Clearances
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.quantities import (
     Answer,
@@ -21,20 +17,15 @@ from headbench.api.vocabulary.quantities import (
     Model,
     RatioOut,
     VolumeOut,
-    as_written,
+    number_of,
 )
 from headbench.api.vocabulary.saying import say, say_ratios
-from headbench.calc import FloatArray
-from headbench.calc.cylinders.compression_ratio import (
-    chamber_for_ratio,
-    find_ratio_faults,
-    gasket_for_quench,
-    gasket_for_ratio,
-    quench,
-)
-from headbench.calc.judging.touching import clearance_verdict, is_closed
+from headbench.calc.cylinders import wanted as calc
+from headbench.calc.cylinders.compression_ratio import find_ratio_faults
+from headbench.calc.cylinders.wanted import ForTargets, Reached
+from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict
-from headbench.errors import NotReachable, Pointed
+from headbench.errors import Pointed
 
 NEAREST = Meta(description="The closest that can be reached: what is wanted if it can; null = a reading is missing.")
 NEEDED: Final = "null = it can't be reached, or a reading is missing."
@@ -99,29 +90,6 @@ class RatioTargetLine(Answer, kw_only=True, frozen=True):
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class Reached:
-    """An inverse question's answer.
-
-    needed : float, NaN if it cannot be had, or a reading is missing
-    nearest : float, NaN if a reading is missing
-    why : what is in the way, "" for nothing
-    """
-
-    needed: float
-    nearest: float
-    why: str
-
-
-def reach(question: Callable[..., float], wanted: float, *known: Any) -> Reached:
-    """Ask an inverse question, whose first parameter is what is wanted; what cannot be reached is an answer too."""
-    try:
-        needed = question(wanted, *known)
-    except NotReachable as short:
-        return Reached(needed=math.nan, nearest=short.nearest, why=str(short))
-    return Reached(needed=needed, nearest=math.nan if math.isnan(needed) else wanted, why="")
-
-
 def unreachable(reached: Reached, chamber: str, what: str, by: str, nearest: str, pointer: str) -> Iterator[Note]:
     """The note on what can't be reached by one way."""
     if reached.why:
@@ -132,7 +100,7 @@ def unreachable(reached: Reached, chamber: str, what: str, by: str, nearest: str
 def wanted_faults(wanted: RatioTargets | None) -> Iterator[Pointed]:
     """Ratios that no engine has."""
     if wanted is not None and wanted.static_ratio is not None:
-        for _ in find_ratio_faults(np.array([wanted.static_ratio]), np.full(1, np.nan)):
+        for _ in find_ratio_faults([wanted.static_ratio], []):
             detail = (
                 f"a static ratio of {say_ratios(wanted.static_ratio)[0]} is none: it must be above 1:1; enter 10 for "
                 "10:1"
@@ -140,100 +108,75 @@ def wanted_faults(wanted: RatioTargets | None) -> Iterator[Pointed]:
             yield Pointed("/targets/static_ratio", detail)
 
 
-def ratio_wanted(
-    wanted: RatioTargets,
-    chambers: Sequence[Chamber],
-    swept_volume: float,
-    clearances: Clearances,
-    quench_minimum: float | None,
-) -> tuple[list[RatioTargetLine], list[Note]]:
-    """What every cylinder needs, and what to say where it can't be reached; `quench_minimum` as it was written."""
-    lines: list[RatioTargetLine] = []
-    notes: list[Note] = []
-    gaskets: list[float] = []
-    thinnest = wanted.thinnest_gasket
-    area = float(clearances.opening_area[0])
+def ratio_targets(wanted: RatioTargets) -> calc.RatioTargets:
+    """What is wanted of the bank."""
+    return calc.RatioTargets(number_of(wanted.static_ratio), number_of(wanted.quench), wanted.thinnest_gasket)
 
-    def for_ratio(chamber: str, by: str, quantity: str, found: Reached) -> dict[str, float | None]:
-        ratio, nearest = say_ratios(wanted.static_ratio or math.nan, found.nearest)
-        notes.extend(unreachable(found, chamber, ratio, by, nearest, "/targets/static_ratio"))
-        field = "chamber_volume" if quantity == "volume" else "compressed_thickness"
-        return {
-            field: as_written(found.needed),
-            "nearest": as_written(found.nearest),
-        }
 
-    rows = zip(
-        chambers,
-        clearances.without_chamber.tolist(),
-        clearances.without_gasket.tolist(),
-        clearances.deck_clearance.tolist(),
-        strict=True,
-    )
-    for chamber, without_chamber, without_gasket, deck_clearance in rows:
-        by_chamber = by_gasket = by_quench = None
-        ratio = wanted.static_ratio
-        if ratio is not None:
-            found = reach(chamber_for_ratio, ratio, swept_volume, without_chamber)
-            by_chamber = ChamberForRatio(target=ratio, **for_ratio(chamber.id, "the chamber", "volume", found))
-            found = reach(gasket_for_ratio, ratio, swept_volume, without_gasket, area, thinnest)
-            gaskets.append(found.needed)
-            by_gasket = GasketForRatio(
-                target=ratio,
-                quench=as_written(float(quench(deck_clearance, found.needed))),
-                **for_ratio(chamber.id, "the gasket", "length", found),
-            )
-        if wanted.quench is not None:
-            by_quench, more = _gasket_for_quench(wanted.quench, chamber.id, deck_clearance, thinnest)
-            notes += more
-        lines.append(
-            RatioTargetLine(
-                id=chamber.id, chamber_for_ratio=by_chamber, gasket_for_ratio=by_gasket, gasket_for_quench=by_quench
-            )
+def ratio_lines(
+    wanted: RatioTargets, chambers: Sequence[Chamber], found: Sequence[ForTargets]
+) -> list[RatioTargetLine]:
+    """What every cylinder needs, as it is answered."""
+    return [
+        RatioTargetLine(
+            id=chamber.id,
+            chamber_for_ratio=None
+            if one.chamber is None
+            else ChamberForRatio(
+                target=number_of(wanted.static_ratio), chamber_volume=one.chamber.needed, nearest=one.chamber.nearest
+            ),
+            gasket_for_ratio=None
+            if one.gasket is None
+            else GasketForRatio(
+                target=number_of(wanted.static_ratio),
+                compressed_thickness=one.gasket.needed,
+                quench=one.quench_with_gasket,
+                nearest=one.gasket.nearest,
+            ),
+            gasket_for_quench=None
+            if one.gasket_for_quench is None
+            else GasketForQuench(
+                target=number_of(wanted.quench),
+                compressed_thickness=one.gasket_for_quench.needed,
+                nearest=one.gasket_for_quench.nearest,
+            ),
         )
-    if wanted.static_ratio is not None:
-        left = quench(clearances.deck_clearance, np.array(gaskets))
-        notes += _gaskets_too_thin(wanted.static_ratio, chambers, gaskets, left, quench_minimum)
-    return lines, notes
+        for chamber, one in zip(chambers, found, strict=True)
+    ]
 
 
-def _gaskets_too_thin(
-    ratio: float,
-    chambers: Sequence[Chamber],
-    gaskets: Sequence[float],
-    left: FloatArray,
-    quench_minimum: float | None,
+def ratio_target_notes(
+    wanted: RatioTargets, chambers: Sequence[Chamber], found: Sequence[ForTargets], quench_minimum: float | None
 ) -> Iterator[Note]:
+    """What to say where what is wanted can't be reached, or a gasket brings the piston too near."""
+    ratio = number_of(wanted.static_ratio)
+    for chamber, one in zip(chambers, found, strict=True):
+        for by, reached in (("the chamber", one.chamber), ("the gasket", one.gasket)):
+            if reached is not None and reached.why:
+                told, nearest = say_ratios(ratio, reached.nearest)
+                yield from unreachable(reached, chamber.id, told, by, nearest, "/targets/static_ratio")
+        if one.gasket_for_quench is not None and one.gasket_for_quench.why:
+            what = f"{say(number_of(wanted.quench), 'length')} of quench"
+            nearest = say(one.gasket_for_quench.nearest, "length")
+            yield from unreachable(one.gasket_for_quench, chamber.id, what, "the gasket", nearest, "/targets/quench")
+    minimum = quench_minimum or 0.0
+    for chamber, one in zip(chambers, found, strict=True):
+        if one.gasket is not None and one.quench_verdict == Verdict.REJECT:
+            yield _gasket_too_thin(chamber, ratio, one.gasket.needed, one.quench_with_gasket, minimum)
+
+
+def _gasket_too_thin(chamber: Chamber, ratio: float, gasket: float, quench: float, minimum: float) -> Note:
     """That the gasket a ratio needs brings the piston to the head, or nearer than the job allows."""
 
     def length(value: float) -> str:
         return say(value, "length")
 
-    minimum = quench_minimum or 0.0
-    closed = is_closed(left)
-    for place in np.flatnonzero(clearance_verdict(left, minimum) == Verdict.REJECT).tolist():
-        quenches = float(left[place])
-        leaves = (
-            f"Chamber {chambers[place].id}: the {length(gaskets[place])} gasket that gives {say_ratios(ratio)[0]} "
-            f"leaves {length(quenches)} of quench"
-        )
-        if closed[place]:
-            detail = f"{leaves}: the piston hits the head. Get the ratio by the chamber instead."
-            yield note("piston_meets_head", "/targets/static_ratio", detail)
-        else:
-            detail = f"{leaves}, {length(minimum - quenches)} under the minimum. Get the ratio by the chamber instead."
-            yield note("quench_too_small", "/targets/static_ratio", detail)
-
-
-def _gasket_for_quench(
-    wanted: float, chamber: str, deck_clearance: float, thinnest: float
-) -> tuple[GasketForQuench, Iterator[Note]]:
-    found = reach(gasket_for_quench, wanted, deck_clearance, thinnest)
-    answered = GasketForQuench(
-        target=wanted,
-        compressed_thickness=as_written(found.needed),
-        nearest=as_written(found.nearest),
+    leaves = (
+        f"Chamber {chamber.id}: the {length(gasket)} gasket that gives {say_ratios(ratio)[0]} "
+        f"leaves {length(quench)} of quench"
     )
-    what = f"{say(wanted, 'length')} of quench"
-    nearest = say(found.nearest, "length")
-    return answered, unreachable(found, chamber, what, "the gasket", nearest, "/targets/quench")
+    if is_closed(quench):
+        detail = f"{leaves}: the piston hits the head. Get the ratio by the chamber instead."
+        return note("piston_meets_head", "/targets/static_ratio", detail)
+    detail = f"{leaves}, {length(minimum - quench)} under the minimum. Get the ratio by the chamber instead."
+    return note("quench_too_small", "/targets/static_ratio", detail)

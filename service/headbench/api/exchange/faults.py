@@ -10,7 +10,8 @@ import difflib
 import json
 import types
 import typing
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
 from itertools import takewhile
 from typing import Any, Final, cast
 
@@ -99,7 +100,7 @@ def without_nulls(value: Any, annotation: Any) -> Any:
     """A value without the nulls of fields that may be left out but take none: null says left out there, too."""
     structs, item = _parts(annotation)
     if isinstance(value, dict) and structs and (struct := _struct_for(value, structs)):
-        fields = {field.name: field for field in msgspec.structs.fields(struct)}
+        fields = _fields(struct)
         return {
             name: without_nulls(member, fields[name].type) if name in fields else member
             for name, member in value.items()
@@ -108,6 +109,12 @@ def without_nulls(value: Any, annotation: Any) -> Any:
     if isinstance(value, list) and item is not None:
         return [without_nulls(member, item) for member in value]
     return value
+
+
+@cache
+def _fields(struct: type[msgspec.Struct]) -> Mapping[str, msgspec.structs.FieldInfo]:
+    """The fields of a struct by their names: msgspec works their types out anew each time it is asked."""
+    return {field.name: field for field in msgspec.structs.fields(struct)}
 
 
 def _takes_null(annotation: Any) -> bool:
@@ -123,7 +130,7 @@ def _faults_inside(value: Any, annotation: Any, pointer: str) -> Iterator[Pointe
         if struct is None:
             yield _wrong_kind(value, structs, pointer)
             return
-        fields = {field.name: field for field in msgspec.structs.fields(struct)}
+        fields = _fields(struct)
         tag_field = struct.__struct_config__.tag_field
         known = [*([tag_field] if tag_field else []), *fields]
         yield from (_unknown(name, known, pointer) for name in value if name not in known)

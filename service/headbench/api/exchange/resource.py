@@ -6,8 +6,8 @@ said here, once: units, rounding, cautions, and that long work keeps off the eve
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Generic, TypeVar
@@ -22,6 +22,8 @@ from headbench.api.vocabulary.converting import HasUnits, in_si
 from headbench.api.vocabulary.quantities import Answer
 from headbench.api.vocabulary.rounding import from_si
 from headbench.api.vocabulary.saying import said_in
+from headbench.calc.judging.limits import Limit
+from headbench.calc.judging.rules import Rule
 
 R = TypeVar("R", bound=HasUnits)
 A = TypeVar("A", bound=Answer)
@@ -37,6 +39,7 @@ class Resource(Generic[R, A]):
     compute : from one to the other; raises Contradiction
     example : a JSON file with a job that shows it
     takes_long : whether a request may take more than a few milliseconds
+    limits, rules, notes : those of this topic alone, which the tables of reference list after the house's
     """
 
     kind: str
@@ -49,6 +52,9 @@ class Resource(Generic[R, A]):
     compute: Callable[[R], A]
     example_file: Path
     takes_long: Callable[[R], bool] = lambda _: False
+    limits: tuple[Limit, ...] = ()
+    rules: tuple[Rule, ...] = ()
+    notes: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def path(self) -> str:

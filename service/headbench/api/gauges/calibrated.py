@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 import msgspec
-import numpy as np
 
-from headbench.api.gauges.scale import KNOWN_WEIGHTS, Scale, below_nothing, masses_in
-from headbench.api.gauges.tester import KNOWN_LOADS, Tester
+from headbench.api.gauges.scale import OnScale
+from headbench.api.gauges.tester import Tester, pairs_of
 from headbench.api.gauges.tester_readings import Reading
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.saying import say
-from headbench.calc import FloatArray
 
 FAR: Final = 0.5
 """Share of what was checked by which a reading may stand outside it; common practice, no source [-]."""
@@ -21,27 +19,23 @@ FAR: Final = 0.5
 _LOADED: Final = {"scale": "weight", "tester": "load"}
 
 
-def scale_notes(scale: Scale | None, weighed: Mapping[str, Any]) -> Iterator[Note]:
-    """Masses far outside the known weights, and those the correction leaves nothing of; `weighed` is `on_scale`'s."""
-    if scale is None:
-        return
-    for pointer, shown, true in below_nothing(scale, weighed):
+def scale_notes(on_bench: OnScale) -> Iterator[Note]:
+    """Masses far outside the known weights, and those the correction leaves nothing of."""
+    for pointer, _, shown, true in on_bench.below_nothing:
         detail = (
             f"The scale's correction turns {say(shown, 'mass')} into {say(true, 'mass')}; left out. "
             "Check the scale near that weight."
         )
         yield note("corrected_below_zero", pointer, detail)
-    known = KNOWN_WEIGHTS.of(scale.calibration)["indicated"]
-    mass = np.array([value for part in weighed.values() for _, value in masses_in(part, "") if value > 0.0])
-    yield from _far_outside(known, mass, "scale", "mass")
+    if on_bench.indicated:
+        yield from _far_outside(on_bench.indicated, on_bench.masses, "scale", "mass")
 
 
 def tester_notes(tester: Tester | None, springs: Sequence[msgspec.Struct]) -> Iterator[Note]:
     """Loads far outside the known ones."""
     if tester is not None:
-        known = KNOWN_LOADS.of(tester.calibration)["indicated"]
-        load = np.array(list(_loads_in(springs)))
-        yield from _far_outside(known, load, "tester", "force")
+        indicated, _ = pairs_of(tester.calibration)
+        yield from _far_outside(indicated, list(_loads_in(springs)), "tester", "force")
 
 
 def _loads_in(part: Any) -> Iterator[float]:
@@ -56,16 +50,19 @@ def _loads_in(part: Any) -> Iterator[float]:
             yield from _loads_in(getattr(part, name))
 
 
-def _far_outside(known: FloatArray, read: FloatArray, tool: str, quantity: str) -> Iterator[Note]:
+def _far_outside(known: Sequence[float], read: Sequence[float], tool: str, quantity: str) -> Iterator[Note]:
     # one known point makes a line with nothing, which is known too
-    low, high = (0.0 if len(known) == 1 else float(known.min())), float(known.max())
-    outside = np.maximum(read - high, low - read)
-    far = np.flatnonzero(outside > FAR * (high - low))
-    if len(far):
-        farthest = float(read[outside.argmax()])
+    low, high = (0.0 if len(known) == 1 else min(known)), max(known)
+    far = [one for one in read if _outside(one, low, high) > FAR * (high - low)]
+    if far:
+        farthest = max(far, key=lambda one: _outside(one, low, high))
         shown, least, most = (say(value, quantity) for value in (farthest, low, high))
         detail = (
             f"The {tool} was checked from {least} to {most}; readings are far outside that ({len(far)}), the "
             f"farthest at {shown}. The correction is extrapolated; check the {tool} at that {_LOADED[tool]}."
         )
         yield note("beyond_calibration", f"/{tool}/calibration", detail)
+
+
+def _outside(one: float, low: float, high: float) -> float:
+    return max(one - high, low - one)

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Annotated, Any
 
 import msgspec
-import numpy as np
 from msgspec import Meta
 
-from headbench.api.gauges.tester import calibration_faults
+from headbench.api.gauges.tester import calibration_faults, pairs_of
 from headbench.api.vocabulary.findings import OpenItem
-from headbench.api.vocabulary.quantities import Columns, Mass, Model, quantity_fields
+from headbench.api.vocabulary.quantities import Mass, Model, quantity_fields
 from headbench.api.vocabulary.saying import say
-from headbench.calc.gauges.tester import corrected_load
+from headbench.calc.gauges.tester import Calibration, calibrated
 from headbench.errors import Pointed
 
 
@@ -42,54 +42,60 @@ class Scale(Model, kw_only=True, frozen=True):
 
 ScaleUsed = Annotated[Scale | None, Meta(description="Known weights the scale was checked with; null = not checked.")]
 
-KNOWN_WEIGHTS = Columns(KnownWeight)
+
+def calibration_of(scale: Scale | None) -> Calibration | None:
+    """How the scale sets a mass right; None where it was not checked."""
+    return None if scale is None else calibrated(*pairs_of(scale.calibration))
 
 
-def corrected_mass(mass: float, scale: Scale | None) -> float:
+def corrected_mass(mass: float, scale: Calibration | None) -> float:
     """A mass as weighed, corrected if the scale was checked; NaN where the correction leaves nothing.
 
     0 says that there is no such part, and stays.
     """
     if scale is None or mass == 0.0:
         return mass
-    true = _true_mass(mass, scale)
+    true = scale.true_load(mass)
     return math.nan if true <= 0.0 else true
-
-
-def _true_mass(mass: float, scale: Scale) -> float:
-    known = KNOWN_WEIGHTS.of(scale.calibration)
-    return float(corrected_load(np.array([mass]), known["indicated"], known["applied"])[0])
 
 
 def scale_faults(scale: Scale | None) -> Iterator[Pointed]:
     """Known weights that make no correction."""
     if scale is not None:
-        known = KNOWN_WEIGHTS.of(scale.calibration)
-        yield from calibration_faults(known, "mass", "/scale/calibration")
+        yield from calibration_faults(scale.calibration, "mass", "/scale/calibration")
 
 
-def on_scale(springs: Sequence[Any], valvetrain: Any, positions: Sequence[Any]) -> dict[str, Any]:
-    """What of a request was weighed, by its pointer."""
-    return {"/springs": list(springs), "/valvetrain": valvetrain, "/positions": list(positions)}
+@dataclass(frozen=True, slots=True)
+class OnScale:
+    """What a scale that was checked makes of everything that was weighed on it.
 
-
-def below_nothing(scale: Scale | None, weighed: Mapping[str, Any]) -> Iterator[tuple[str, float, float]]:
-    """Masses that the correction leaves nothing of: where each stands, what was shown and what it makes of that [kg].
-
-    `weighed` is what `on_scale` has.
+    indicated : what it showed under the known weights; none where it was not checked [kg]
+    masses : everything that was weighed [kg]
+    below_nothing : masses that the correction leaves nothing of: where each stands, whether a position or a spring has
+        it and that one's id, what was shown and what it makes of that [kg]
     """
-    if scale is None:
-        return
-    for pointer, part in weighed.items():
-        for where, mass in masses_in(part, pointer):
-            if mass > 0.0 and (true := _true_mass(mass, scale)) <= 0.0:
-                yield where, mass, true
+
+    indicated: Sequence[float]
+    masses: Sequence[float]
+    below_nothing: Sequence[tuple[str, tuple[str, str] | None, float, float]]
 
 
-def open_weighings(scale: Scale | None, weighed: Mapping[str, Any], needed_for: list[str]) -> Iterator[OpenItem]:
+def on_scale(scale: Scale | None, springs: Sequence[Any], valvetrain: Any, positions: Sequence[Any]) -> OnScale:
+    """Look at everything of a request that was weighed."""
+    known = calibration_of(scale)
+    if known is None:
+        return OnScale((), (), ())
+    weighed = {"/springs": list(springs), "/valvetrain": valvetrain, "/positions": list(positions)}
+    read = [(where, mass) for at, part in weighed.items() for where, mass in masses_in(part, at) if mass > 0.0]
+    gone = [
+        (where, _owner(where, weighed), mass, true) for where, mass in read if (true := known.true_load(mass)) <= 0.0
+    ]
+    return OnScale(known.indicated, [mass for _, mass in read], gone)
+
+
+def open_weighings(on_bench: OnScale, needed_for: list[str]) -> Iterator[OpenItem]:
     """Parts to weigh again: the correction leaves nothing of what the scale showed."""
-    for pointer, shown, _ in below_nothing(scale, weighed):
-        owner = _owner(pointer, weighed)
+    for pointer, owner, shown, _ in on_bench.below_nothing:
         part = pointer.rpartition("/")[2].removesuffix("_mass").replace("_", " ")
         whose = "W" if not owner else f"{owner[1] if owner[0] == 'position' else f'Spring {owner[1]}'}: w"
         yield OpenItem(
@@ -118,7 +124,7 @@ def masses_in(part: Any, pointer: str) -> Iterator[tuple[str, float]]:
         quantities = quantity_fields(type(part))
         for name in part.__struct_fields__:
             value = getattr(part, name)
-            if isinstance(value, float | int) and quantities.get(name) == "mass":
-                yield f"{pointer}/{name}", float(value)
-            else:
+            if isinstance(value, (list, msgspec.Struct)):
                 yield from masses_in(value, f"{pointer}/{name}")
+            elif value is not None and quantities.get(name) == "mass":
+                yield f"{pointer}/{name}", value

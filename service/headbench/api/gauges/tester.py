@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated
+from collections.abc import Iterator, Sequence
+from typing import Annotated, Protocol
 
-import numpy as np
 from msgspec import Meta
 
-from headbench.api.vocabulary.quantities import Columns, Force, Model
+from headbench.api.vocabulary.quantities import Force, Model
 from headbench.api.vocabulary.saying import say
-from headbench.calc import FloatArray
-from headbench.calc.gauges.tester import corrected_load, find_calibration_faults
+from headbench.calc.gauges.tester import calibrated, find_calibration_faults
 from headbench.errors import Pointed
 
 
@@ -20,6 +18,18 @@ class KnownLoad(Model, kw_only=True, frozen=True):
 
     applied: Annotated[Force, Meta(description="The known load.", examples=[100.0])]
     indicated: Annotated[Force, Meta(description="What the tester showed under it.", examples=[101.0])]
+
+
+class KnownPair(Protocol):
+    """What is on a tester or a scale, and what it shows."""
+
+    @property
+    def applied(self) -> float:
+        """What was put on it."""
+
+    @property
+    def indicated(self) -> float:
+        """What it showed."""
 
 
 class Tester(Model, kw_only=True, frozen=True):
@@ -36,38 +46,37 @@ class Tester(Model, kw_only=True, frozen=True):
     ]
 
 
-KNOWN_LOADS = Columns(KnownLoad)
-
-
 def corrected(load: Sequence[float], tester: Tester | None) -> list[float]:
     """Loads as read, corrected if the tester was checked."""
     if tester is None:
         return list(load)
-    true: list[float] = corrected_load(np.array(load), **KNOWN_LOADS.of(tester.calibration)).tolist()
-    return true
+    known = calibrated(*pairs_of(tester.calibration))
+    return [known.true_load(one) for one in load]
+
+
+def pairs_of(known: Sequence[KnownPair]) -> tuple[list[float], list[float]]:
+    """What was indicated, and what was applied."""
+    return [one.indicated for one in known], [one.applied for one in known]
 
 
 def tester_faults(tester: Tester | None) -> Iterator[Pointed]:
     """Known loads that make no correction."""
     if tester is None:
         return
-    yield from calibration_faults(KNOWN_LOADS.of(tester.calibration), "force", "/tester/calibration")
+    yield from calibration_faults(tester.calibration, "force", "/tester/calibration")
 
 
-def calibration_faults(known: Mapping[str, FloatArray], quantity: str, pointer: str) -> Iterator[Pointed]:
+def calibration_faults(known: Sequence[KnownPair], quantity: str, pointer: str) -> Iterator[Pointed]:
     """Pairs of what was applied and indicated that make no correction, of a tester or a scale."""
-
-    def shown(name: str, place: int) -> str:
-        return say(float(known[name][place]), quantity)
-
-    for fault, first, second in find_calibration_faults(**known):
+    indicated, applied = pairs_of(known)
+    for fault, first, second in find_calibration_faults(indicated, applied):
         match fault:
             case "repeats":
-                detail = f"{shown('indicated', second)} is indicated twice; enter each indication once"
+                detail = f"{say(indicated[second], quantity)} is indicated twice; enter each indication once"
             case "falls":
                 detail = (
-                    f"{shown('applied', second)} shows more than {shown('applied', first)}; the indication must rise "
-                    "with what is on it"
+                    f"{say(applied[second], quantity)} shows more than {say(applied[first], quantity)}; the indication "
+                    "must rise with what is on it"
                 )
             case "no scale":
                 detail = "a single known load and its indication must both be above zero"

@@ -8,7 +8,6 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from headbench.api.clearances.coil_bind import (
-    binds_by_dimensions,
     coil_bind_notes,
     early_bind_notes,
     spring_height_notes,
@@ -37,6 +36,7 @@ from headbench.api.vocabulary.checks import LengthCheck, PercentCheck
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, note
 from headbench.api.vocabulary.positions import unusual
 from headbench.api.vocabulary.saying import say
+from headbench.calc.clearances.coil_bind import binds_by_dimensions
 from headbench.calc.head.assembly import HeadSheet, ValveSheet
 from headbench.calc.heights.installed_height import ShimsAtHand
 from headbench.calc.judging.load_target import LoadTarget
@@ -61,7 +61,7 @@ def notes(
     yield from lift_notes(request.valvetrain, head.lifts, positions)
     yield from coverage_notes(head.weighed, head.valves, ids)
     yield from share_notes(request.springs, used)
-    yield from scale_notes(request.scale, on_scale(request.springs, request.valvetrain, positions))
+    yield from scale_notes(on_scale(request.scale, request.springs, request.valvetrain, positions))
     yield from tester_notes(request.tester, request.springs)
     yield from ratio_notes(request.valvetrain)
     yield from float_notes(request.intended_speed, request.valvetrain, head.lobes)

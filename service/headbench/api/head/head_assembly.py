@@ -20,7 +20,7 @@ from headbench.api.head.sheet_lines import position_lines
 from headbench.api.head.sheet_sets import bank_lines, naming_spreads, spread_checks, spread_notes, spreads_by_kind
 from headbench.api.heights.doubts import height_doubts, proven_heights
 from headbench.api.heights.readings import HeightRead, corrected_heights, height_faults
-from headbench.api.heights.shims import shim_faults, shim_totals, shims_at_hand
+from headbench.api.heights.shims import may_run_out, shim_faults, shim_totals, shims_at_hand
 from headbench.api.heights.suspects import find_suspects
 from headbench.api.masses.drives import drive_faults
 from headbench.api.masses.moving_mass import weigh
@@ -48,6 +48,7 @@ from headbench.api.vocabulary.targets import Target, aims_by_load, limit_of, loa
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits
 from headbench.calc.head import assembly as calc
 from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.masses.valve_masses import totals_by_kind
 from headbench.errors import Pointed
 
 
@@ -56,7 +57,7 @@ def _takes_long(request: HeadAssemblyRequest) -> bool:
     trains = (request.valvetrain.intake, request.valvetrain.exhaust)
     if request.intended_speed is not None or any(train and train.motion for train in trains):
         return True
-    if request.shims is not None and request.shims.in_stock is not None:
+    if may_run_out(request.shims, len(request.positions)):
         return True
     by_dimensions = any(isinstance(one.load_curve, DimensionedCurve) for *_, one in each_spring(request.springs))
     return by_dimensions or any(aims_by_load(request.targets, kind) for kind in KINDS)
@@ -192,7 +193,7 @@ def _fill_in(
         shim_totals=shim_totals(sheet.shims_used, at_hand),
         shim_choice_proven=sheet.shim_choice_proven,
         spreads=spreads,
-        mass_totals=mass_totals(head.weighed, valves),
+        mass_totals=mass_totals(totals_by_kind([one.parts for one in head.weighed], valves)),
         open_items=[*naming_spreads(merged(open_items(request, head, sheet.valves)), spreads, positions)],
         notes=[
             *notes(request, head, sheet, lines, at_hand),

@@ -103,8 +103,8 @@ def open_items(request: HeadAssemblyRequest, head: HeadRead, valves: Sequence[Va
     yield from open_readings(positions, "retainer_to_seal", ["retainer_to_seal_clearance_check"], MEASURE_SEAL)
     yield from open_gaps(positions, request.limits)
     yield from open_masses(positions, [position.masses for position in positions], mass_held)
-    on_bench = on_scale(request.springs, request.valvetrain, positions)
-    yield from open_weighings(request.scale, on_bench, mass_held)
+    on_bench = on_scale(request.scale, request.springs, request.valvetrain, positions)
+    yield from open_weighings(on_bench, mass_held)
     yield from open_ratios(head.weighed, head.valves, mass_held)
     if floating:
         not_given = [one.not_given for one in head.weighed]

@@ -25,6 +25,7 @@ from headbench.api.heights.shims import (
     Shims,
     ShimTotal,
     assumed_shims,
+    may_run_out,
     shim_faults,
     shim_totals,
     shims_at_hand,
@@ -241,5 +242,5 @@ RESOURCE: Final = Resource(
     answer=InstalledHeightAnswer,
     compute=answer,
     example_file=Path(__file__).with_name("installed_height.json"),
-    takes_long=lambda request: request.shims is not None and request.shims.in_stock is not None,
+    takes_long=lambda request: may_run_out(request.shims, len(request.positions)),
 )

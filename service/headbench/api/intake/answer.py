@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Final, Literal
 
-import numpy as np
 from msgspec import Meta
 
-from headbench.api.intake.faces import FaceFindings, FaceLimits, Pair
-from headbench.api.intake.manifold import move_fields
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
+from headbench.api.intake.faces import Face, Pair
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.findings import Note, OpenItem
 from headbench.api.vocabulary.places import ASIDE, MISSING
-from headbench.api.vocabulary.quantities import AngleOut, Answer, Columns, LengthOut, UnitsUsed, as_written
-from headbench.calc import FloatArray, IntArray
-from headbench.calc.intake.gaps import MeasuredCuts, ReadHeads, Seated
-from headbench.calc.intake.seat import SealingCuts
-from headbench.calc.judging.grid import GRID
-from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, setting_verdict, within
+from headbench.api.vocabulary.quantities import AngleOut, Answer, LengthOut, UnitsUsed
+from headbench.calc import FloatArray
+from headbench.calc.intake.fit import FaceFindings, Held
+from headbench.calc.intake.gaps import MeasuredCuts, Seated
+from headbench.calc.intake.heads import ReadHeads
+from headbench.calc.intake.seat import SealingCuts, rail_cut
+from headbench.calc.judging.limits import CheckClass
+from headbench.calc.judging.verdicts import Verdict
 
 
 class FaceNumbers(Answer, kw_only=True, frozen=True):
@@ -205,107 +204,62 @@ class IntakeFitAnswer(Answer, kw_only=True, frozen=True):
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
-_NUMBERS = Columns(FaceNumbers)
-_MILLING = Columns(MillingNumbers)
-_CORNERS = Columns(Corners)
-_SEATED = Columns(SeatedManifold)
-_AS_MEASURED = Columns(ManifoldAsMeasured)
-
-
-def face_answers(faces: Pair, found: FaceFindings, limits: FaceLimits) -> list[FaceAnswer]:
+def face_answers(faces: Pair, found: FaceFindings) -> list[FaceAnswer]:
     """Both faces as they are answered."""
-    numbers = _NUMBERS.rows(
-        {
-            "face_gap": found.gaps.gap,
-            "face_taper": found.gaps.taper,
-            "face_twist": found.gaps.twist,
-            "face_warp": found.gaps.warp,
-            "implied_head_drop": found.heads.head_drop,
-        },
+    return [_face_answer(face, found, side) for side, face in enumerate(faces)]
+
+
+def _face_answer(face: Face, found: FaceFindings, side: int) -> FaceAnswer:
+    gaps, held = found.gaps, found.faces[side]
+    checks = [_check(one) for one in (held.gap, held.taper, held.twist, held.warp, held.misalignment, held.bolt_entry)]
+    gap, taper, twist, warp, misalignment, entry = checks
+    return FaceAnswer(
+        face_gap=float(gaps.gap[side]),
+        face_taper=float(gaps.taper[side]),
+        face_twist=float(gaps.twist[side]),
+        face_warp=float(gaps.warp[side]),
+        implied_head_drop=float(found.heads.head_drop[side]),
+        face_gap_check=gap,
+        face_taper_check=taper,
+        face_twist_check=twist,
+        face_warp_check=warp,
+        misalignment_check=misalignment,
+        bolt_entry_check=entry,
+        verdict=worst_of([check.verdict for check in checks]),
+        against_milling=None if face.milling is None else _against_milling(found, side),
     )
-    checks = _checks(found, limits)
-    by_side: list[dict[str, Any]] = [{name: check[side] for name, check in checks.items()} for side in (0, 1)]
-    against = _against_milling(faces, found, [out_of_true(one) for one in by_side])
-    return [
-        FaceAnswer(
-            **numbers[side],
-            **by_side[side],
-            verdict=worst_of([check[side].verdict for check in checks.values()]),
-            against_milling=against[side],
-        )
-        for side in (0, 1)
-    ]
 
 
-def _checks(found: FaceFindings, limits: FaceLimits) -> dict[str, list[LengthCheck]]:
-    def setting(value: FloatArray, limit: float) -> IntArray:
-        return setting_verdict(within(value, limit), misses_reject=limits.misses_reject)
-
-    def believed(verdicts: IntArray) -> IntArray:
-        # where the manifold comes to sit hangs on the readings of both sides
-        return accepted_if_proven(verdicts, np.full(2, not found.odd))
-
-    def check(value: FloatArray, limit: float, verdicts: IntArray, *, damage: bool = False) -> list[LengthCheck]:
-        return length_checks(value, limit, "within", verdicts, check_class="damage" if damage else "setting")
-
-    gap, holes = found.seated.gap, found.seated.misalignment
-    # what does not go in is no gap that a gasket fills
-    overlaps = bool((gap < -GRID).any())
-    gap_verdict = np.where(gap < -GRID, Verdict.REJECT, setting(gap, limits.gap)).astype(np.int64)
-    # one end speaks for the taper, but nothing is good on one end alone
-    taper = np.where(np.isnan(found.gaps.gap), np.nan, found.gaps.taper)
-    entry = found.seated.entry
-    return {
-        "face_gap_check": check(gap, limits.gap, believed(gap_verdict), damage=overlaps),
-        "face_taper_check": check(taper, limits.taper, setting(taper, limits.taper)),
-        "face_twist_check": check(found.gaps.twist, limits.twist, setting(found.gaps.twist, limits.twist)),
-        "face_warp_check": check(found.gaps.warp, limits.warp, setting(found.gaps.warp, limits.warp)),
-        "misalignment_check": check(holes, limits.bolt_hole, believed(setting(holes, limits.bolt_hole))),
-        "bolt_entry_check": check(entry, limits.bolt_entry, believed(within(entry, limits.bolt_entry)), damage=True),
-    }
+def _check(held: Held) -> LengthCheck:
+    check_class: CheckClass = "damage" if held.damages else "setting"
+    return length_check(held.value, held.limit, "within", held.verdict, check_class=check_class)
 
 
-def _against_milling(faces: Pair, found: FaceFindings, crooked: list[bool]) -> list[AgainstMilling | None]:
-    rows = _MILLING.rows(
-        {
-            "head_drop": found.head_drop,
-            "difference": found.difference,
-            "expected_gap": found.expected.gap[:, 0],
-            "expected_misalignment": found.expected.misalignment,
-        },
+def _against_milling(found: FaceFindings, side: int) -> AgainstMilling:
+    return AgainstMilling(
+        head_drop=float(found.head_drop[side]),
+        difference=float(found.difference[side]),
+        expected_gap=float(found.expected.gap[side, 0]),
+        expected_misalignment=float(found.expected.misalignment[side]),
+        explained_by_milling=found.explained[side],
     )
-    # the manifold lies between both heads: what one milling should have left hangs on the other's too
-    told = not np.isnan(found.difference).any()
-    wrong = [out or bent for out, bent in zip(found.unexplained.tolist(), crooked, strict=True)]
-    explained = [not out if told else None for out in wrong]
-    return [
-        None if face.milling is None else AgainstMilling(**row, explained_by_milling=one)
-        for face, row, one in zip(faces, rows, explained, strict=True)
-    ]
 
 
-def explained_by_milling(faces: list[FaceAnswer]) -> bool | None:
+def explained_by_milling(faces: Pair, found: FaceFindings) -> bool | None:
     """Whether what was cut explains both faces; None where that is not known of both."""
-    told = [None if face.against_milling is None else face.against_milling.explained_by_milling for face in faces]
-    return None if None in told else all(told)
-
-
-_TRUE: Final = ("face_taper_check", "face_twist_check", "face_warp_check")
-
-
-def out_of_true(checks: Mapping[str, LengthCheck]) -> bool:
-    """Whether a face's checks find it tapered, twisted or warped."""
-    return any(checks[name].verdict in ("borderline", "reject") for name in _TRUE)
-
-
-def face_out_of_true(faces: list[FaceAnswer]) -> Literal["neither", "left", "right", "both"] | None:
-    """Which face is out of true; None where what was measured shows nothing and not all was measured."""
-    checks = [{name: getattr(face, name) for name in _TRUE} for face in faces]
-    out = [out_of_true(side) for side in checks]
-    unread = [any(check.verdict == "not_measured" for check in side.values()) for side in checks]
-    if any(some and not bad for some, bad in zip(unread, out, strict=True)):
+    if any(face.milling is None for face in faces) or None in found.explained:
         return None
-    return _WHICH[out[0], out[1]]
+    return all(found.explained)
+
+
+def face_out_of_true(found: FaceFindings) -> Literal["neither", "left", "right", "both"] | None:
+    """Which face is out of true; None where what was measured shows nothing and not all was measured."""
+    for held in found.faces:
+        unread = any(one.verdict == Verdict.NOT_MEASURED for one in (held.taper, held.twist, held.warp))
+        if unread and not held.out_of_true:
+            return None
+    left, right = found.faces
+    return _WHICH[left.out_of_true, right.out_of_true]
 
 
 _WHICH: Final[dict[tuple[bool, bool], Literal["neither", "left", "right", "both"]]] = {
@@ -318,40 +272,46 @@ _WHICH: Final[dict[tuple[bool, bool], Literal["neither", "left", "right", "both"
 
 def seated_manifold(seated: Seated) -> SeatedManifold:
     """Where the manifold sits once pushed home, as it is answered."""
-    columns = {"manifold_drop": seated.seat.drop, "sideways": seated.seat.sideways, "rail_gap": seated.rail_gap}
-    return SeatedManifold(**_one(_SEATED, columns))
+    return SeatedManifold(manifold_drop=seated.seat.drop, sideways=seated.seat.sideways, rail_gap=seated.rail_gap)
 
 
 def manifold_as_measured(heads: ReadHeads) -> ManifoldAsMeasured:
     """Where the manifold sat when it was measured, as it is answered."""
-    return ManifoldAsMeasured(**_one(_AS_MEASURED, {"manifold_drop": heads.seat.drop, "sideways": heads.seat.sideways}))
+    return ManifoldAsMeasured(manifold_drop=heads.seat.drop, sideways=heads.seat.sideways)
 
 
 def cuts_by_readings(cuts: MeasuredCuts, room: float) -> CutsByReadings:
     """Cuts that bring the ports in line, as they are answered."""
     left, right = (
-        AlignedFace(face_cut=corners, missing=as_written(missing))
+        AlignedFace(face_cut=corners, missing=missing)
         for corners, missing in zip(_corners(cuts.face_cut), cuts.missing.tolist(), strict=True)
     )
-    return CutsByReadings(left=left, right=right, **move_fields(cuts.seat, room))
+    return CutsByReadings(
+        left=left,
+        right=right,
+        manifold_drop=cuts.seat.drop,
+        rail_cut=rail_cut(cuts.seat.drop, room),
+        sideways=cuts.seat.sideways,
+    )
 
 
 def sealing_by_readings(sealing: SealingCuts, room: float) -> SealingByReadings:
     """Cuts that seal with the least metal off, as they are answered."""
     left, right = (
-        TruedFace(face_cut=corners, misalignment=as_written(out))
+        TruedFace(face_cut=corners, misalignment=out)
         for corners, out in zip(_corners(sealing.face_cut), sealing.misalignment.tolist(), strict=True)
     )
-    return SealingByReadings(left=left, right=right, **move_fields(sealing.seat, room))
+    return SealingByReadings(
+        left=left,
+        right=right,
+        manifold_drop=sealing.seat.drop,
+        rail_cut=rail_cut(sealing.seat.drop, room),
+        sideways=sealing.seat.sideways,
+    )
 
 
 def _corners(values: FloatArray) -> list[Corners]:
-    names = ("front_top", "front_bottom", "rear_top", "rear_bottom")
-    columns = dict(zip(names, values.reshape(2, 4).T, strict=True))
-    return [Corners(**row) for row in _CORNERS.rows(columns)]
-
-
-def _one(columns: Columns[Any], values: dict[str, float]) -> dict[str, Any]:
-    """The fields of one struct from SI."""
-    row: dict[str, Any] = columns.rows({name: np.array([value]) for name, value in values.items()})[0]
-    return row
+    return [
+        Corners(front_top=front_top, front_bottom=front_bottom, rear_top=rear_top, rear_bottom=rear_bottom)
+        for front_top, front_bottom, rear_top, rear_bottom in values.reshape(2, 4).tolist()
+    ]

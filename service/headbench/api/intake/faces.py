@@ -2,24 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Annotated, Final, NamedTuple
+from typing import Annotated, Final
 
 import numpy as np
 from msgspec import Meta
 
 from headbench.api.intake.manifold import BankAngle, FaceTilt
 from headbench.api.movement.moved import Moved, movement_of
-from headbench.api.vocabulary.quantities import Columns, Length, Model, PositiveLength, SignedLength, Units
+from headbench.api.vocabulary.quantities import Length, Model, PositiveLength, SignedLength, Units, number_of
 from headbench.api.vocabulary.targets import OffTarget, by_default
-from headbench.calc import BoolArray, FloatArray
-from headbench.calc.intake.banks import BankMisfit
-from headbench.calc.intake.gaps import FaceGaps, MeasuredCuts, ReadHeads, Seated, told_apart
-from headbench.calc.intake.seat import SealingCuts
+from headbench.calc.intake.fit import FaceLimits, FaceReadings
 from headbench.calc.judging import limits as known
-from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.limits import Limit
-from headbench.calc.judging.rules import USUAL_FACE_GAP
 
 
 class FaceEnd(Model, kw_only=True, frozen=True):
@@ -123,85 +117,27 @@ class IntakeFitRequest(Model, kw_only=True, frozen=True):
     right: Annotated[Face, Meta(description="The right bank's face.", examples=[_FACE])] = Face()
 
 
-REQUEST_COLUMNS: Final = Columns(IntakeFitRequest)
-_ENDS = Columns(FaceEnd)
-_FACE_COLUMNS = Columns(Face)
-
-
 Pair = tuple[Face, Face]
 """The left face, then the right one."""
 
 
-class FaceLimits(NamedTuple):
-    """The limits."""
-
-    gap: float
-    taper: float
-    twist: float
-    warp: float
-    bolt_hole: float
-    bolt_entry: float
-    misses_reject: bool
-
-
-@dataclass(frozen=True, slots=True)
-class FaceFindings:
-    """What both faces come to.
-
-    gaps : FaceGaps
-    seated : Seated
-    heads : ReadHeads, NaN where the readings do not tell
-    head_drop : array (2,), by the milling that was given; NaN where it does not tell [m]
-    expected : BankMisfit
-    cuts : MeasuredCuts
-    sealing : SealingCuts
-    cocked : bool, whether the manifold may sit cocked
-    odd_gaps : array (2, 2, 2), gaps that no intake leaves: the reading or the manifold is wrong [-]
-    odd_holes : array (2,), the same of the bolt holes [-]
-    """
-
-    gaps: FaceGaps
-    seated: Seated
-    heads: ReadHeads
-    head_drop: FloatArray
-    expected: BankMisfit
-    cuts: MeasuredCuts
-    sealing: SealingCuts
-    cocked: bool
-    odd_gaps: BoolArray
-    odd_holes: BoolArray
-
-    @property
-    def odd(self) -> bool:
-        """Whether any reading is none that cuts may be told from."""
-        return bool(self.odd_gaps.any() or self.odd_holes.any())
-
-    @property
-    def difference(self) -> FloatArray:
-        """Head drop read less known [m]."""
-        return np.asarray(self.heads.head_drop - self.head_drop, dtype=np.float64)
-
-    @property
-    def unexplained(self) -> BoolArray:
-        """Where the readings tell of more or less than the milling."""
-        return told_apart(self.difference, self.heads.implied_head_drop_uncertainty)
-
-
-def unlike_any_intake(reading: FloatArray) -> BoolArray:
-    """Gaps, or bolt holes out of line, that are more than any intake leaves [m]; False where none was read."""
-    return np.asarray(np.abs(reading) - USUAL_FACE_GAP.values[0] > GRID, dtype=np.bool_)
-
-
-def gaps_of(faces: Pair, intake_gasket_thickness: float) -> FloatArray:
-    """Gaps by bank, end and edge, that a gasket [m] leaves of what was measured."""
-    ends = [end for face in faces for end in (face.front, face.rear)]
-    columns = _ENDS.of(ends)
-    return np.stack([columns["top"], columns["bottom"]], axis=-1).reshape(2, 2, 2) - intake_gasket_thickness
-
-
-def misalignments(faces: Pair) -> FloatArray:
-    """How far the bolt holes of each head are below the manifold's [m]."""
-    return _FACE_COLUMNS.of(faces)["misalignment"]
+def readings_of(request: IntakeFitRequest) -> FaceReadings:
+    """What was read at both faces."""
+    pair = request.left, request.right
+    left, right = (None if face.milling is None else movement_of(face.milling) for face in pair)
+    return FaceReadings(
+        bank_angle=request.bank_angle,
+        gap=np.array(
+            [[[number_of(end.top), number_of(end.bottom)] for end in (face.front, face.rear)] for face in pair]
+        ),
+        misalignment=np.array([number_of(face.misalignment) for face in pair]),
+        face_tilt=number_of(request.face_tilt),
+        intake_gasket_thickness=number_of(request.intake_gasket_thickness),
+        rail_room=number_of(request.rail_room),
+        gauge_step=_given_or(request.gauge_step, known.GAUGE_STEP),
+        misalignment_step=_given_or(request.misalignment_step, known.MISALIGNMENT_STEP),
+        milling=(left, right),
+    )
 
 
 def cut_at_an_angle(face: Face) -> bool:
@@ -209,31 +145,18 @@ def cut_at_an_angle(face: Face) -> bool:
     return face.milling is not None and not movement_of(face.milling).flat
 
 
-def head_drops(faces: Pair) -> FloatArray:
-    """How far flat milling let each head drop [m]; NaN where it is not known, or was cut at an angle."""
-    drops = []
-    for face in faces:
-        if face.milling is None or cut_at_an_angle(face):
-            drops.append(np.nan)
-            continue
-        one = movement_of(face.milling)
-        drops.append(float(one.depth_at(np.zeros(1))[0]) + one.block_decked - one.gasket_thickness_change)
-    return np.array(drops)
-
-
 def limits_of(limits: IntakeFitLimits) -> FaceLimits:
     """The job's limits, or their defaults."""
-
-    def limit(default: Limit) -> float:
-        given: float | None = getattr(limits, default.name)
-        return default.value if given is None else given
-
     return FaceLimits(
-        gap=limit(known.FACE_GAP_TOLERANCE),
-        taper=limit(known.FACE_TAPER_TOLERANCE),
-        twist=limit(known.FACE_TWIST_TOLERANCE),
-        warp=limit(known.FACE_WARP_TOLERANCE),
-        bolt_hole=limit(known.MISALIGNMENT_TOLERANCE),
-        bolt_entry=limit(known.BOLT_ENTRY_TOLERANCE),
+        gap=_given_or(limits.face_gap_tolerance, known.FACE_GAP_TOLERANCE),
+        taper=_given_or(limits.face_taper_tolerance, known.FACE_TAPER_TOLERANCE),
+        twist=_given_or(limits.face_twist_tolerance, known.FACE_TWIST_TOLERANCE),
+        warp=_given_or(limits.face_warp_tolerance, known.FACE_WARP_TOLERANCE),
+        misalignment=_given_or(limits.misalignment_tolerance, known.MISALIGNMENT_TOLERANCE),
+        bolt_entry=_given_or(limits.bolt_entry_tolerance, known.BOLT_ENTRY_TOLERANCE),
         misses_reject=limits.off_target == "reject",
     )
+
+
+def _given_or(given: float | None, default: Limit) -> float:
+    return default.value if given is None else given

@@ -7,13 +7,15 @@ from collections.abc import Iterator
 import numpy as np
 
 from headbench.api.intake.answer import FaceAnswer
-from headbench.api.intake.faces import Face, FaceFindings, IntakeFitRequest, cut_at_an_angle
-from headbench.api.intake.manifold import SAME
+from headbench.api.intake.faces import Face, IntakeFitRequest, cut_at_an_angle
 from headbench.api.intake.notes import ASK_FOR_TILT, cut_words, missing_metal, unusual_bank_angle
 from headbench.api.movement.moved import order_of_work
 from headbench.api.vocabulary.findings import Note, OpenItem, note
+from headbench.api.vocabulary.quantities import number_of
 from headbench.api.vocabulary.saying import say, shows
-from headbench.calc.intake.gaps import FaceGaps, told_apart
+from headbench.calc.intake.fit import FaceFindings
+from headbench.calc.intake.heads import told_apart
+from headbench.calc.intake.manifold import SAME
 from headbench.calc.intake.seat import rail_cut
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.rules import USUAL_FACE_GAP
@@ -24,19 +26,13 @@ _CUTS = ["cuts", "sealing_first"]
 _HEADS = ["implied_head_drop", "explained_by_milling", "manifold_as_measured"]
 
 
-def cocked(gaps: FaceGaps, gauge_step: float) -> bool:
-    """Whether one face is open at the top and the other at the bottom, by more than the feeler gauges show."""
-    left, right = gaps.taper.tolist()
-    return left * right < 0.0 and bool(told_apart(min(abs(left), abs(right)), gauge_step))
-
-
 def _item(pointer: str, needed_for: list[str], detail: str) -> OpenItem:
     return OpenItem(pointer=pointer, position=None, spring=None, needed_for=needed_for, detail=detail)
 
 
 def open_intake_fit(request: IntakeFitRequest, found: FaceFindings) -> Iterator[OpenItem]:
     """Still to be measured or entered."""
-    for pointer, which in _odd(request, found):
+    for pointer, which, _ in _odd(request, found):
         yield _item(pointer, [*_SEATED, *_CUTS], f"Measure it again: {which}.")
     if request.face_tilt is None:
         yield _item("/face_tilt", [*_SEATED, *_CUTS, *_HEADS, "implied_head_drop_uncertainty"], ASK_FOR_TILT)
@@ -102,33 +98,30 @@ def intake_fit_notes(
         yield order_of_work("")
 
 
-def _odd(request: IntakeFitRequest, found: FaceFindings) -> Iterator[tuple[str, str]]:
-    """Every reading that cannot be right: its pointer, and which it is."""
+def _odd(request: IntakeFitRequest, found: FaceFindings) -> Iterator[tuple[str, str, float | None]]:
+    """Every reading that cannot be right: its pointer, which it is, and what was read."""
     thickness = request.intake_gasket_thickness or 0.0
     if found.odd_gaps.any() and thickness > USUAL_FACE_GAP.values[0]:
         # it is taken off every gap, so that none of them can be told from it
-        yield "/intake_gasket_thickness", "intake gasket thickness"
+        yield "/intake_gasket_thickness", "intake gasket thickness", thickness
         return
-    for place, side in enumerate(_SIDES):
-        for row, end in enumerate(("front", "rear")):
-            for column, edge in enumerate(("top", "bottom")):
+    for place, (side, face) in enumerate(zip(_SIDES, (request.left, request.right), strict=True)):
+        for row, (end, at) in enumerate((("front", face.front), ("rear", face.rear))):
+            for column, (edge, gap) in enumerate((("top", at.top), ("bottom", at.bottom))):
                 if found.odd_gaps[place, row, column]:
-                    yield f"/{side}/{end}/{edge}", f"gap at the {side} face, {end}, {edge} edge"
+                    yield f"/{side}/{end}/{edge}", f"gap at the {side} face, {end}, {edge} edge", gap
         if found.odd_holes[place]:
-            yield f"/{side}/misalignment", f"bolt holes of the {side} head"
+            yield f"/{side}/misalignment", f"bolt holes of the {side} head", face.misalignment
 
 
 def _odd_notes(request: IntakeFitRequest, found: FaceFindings) -> Iterator[Note]:
     """That a reading or the manifold cannot be right, by the most of every kind."""
     usual = say(USUAL_FACE_GAP.values[0], "length")
-    for pointer, which in _odd(request, found):
-        reading: object = request
-        for name in pointer.strip("/").split("/"):
-            reading = getattr(reading, name)
-        told = say(float(str(reading)), "length")
+    for pointer, which, reading in _odd(request, found):
         detail = (
-            f"{which[0].upper()}{which[1:]}: {told}. More than {usual} is no intake's: this manifold or this "
-            "reading can't be right. Check the part, the reading and its unit; no cut is told from it."
+            f"{which[0].upper()}{which[1:]}: {say(number_of(reading), 'length')}. More than {usual} is no intake's: "
+            "this manifold or this reading can't be right. Check the part, the reading and its unit; no cut is told "
+            "from it."
         )
         yield note("unusual_reading", pointer, detail)
 

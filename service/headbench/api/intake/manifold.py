@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Annotated, Final
 
-import numpy as np
 from msgspec import Meta
 
-from headbench.api.movement.moved import Moved, Movement, movement_faults, movement_of
+from headbench.api.movement.moved import Moved, movement_faults, movement_of
 from headbench.api.vocabulary.places import ACROSS, ASIDE, MISSING
 from headbench.api.vocabulary.quantities import (
     AngleOut,
     Answer,
-    Columns,
     IncludedAngle,
     Length,
     LengthOut,
@@ -23,13 +20,14 @@ from headbench.api.vocabulary.quantities import (
     PositiveLength,
     RatioOut,
     SignedAngle,
-    as_written,
-    written,
+    number_of,
 )
 from headbench.api.vocabulary.saying import say
-from headbench.calc.intake import banks as calc
-from headbench.calc.intake import seat as seats
+from headbench.calc.intake.banks import BankCuts
 from headbench.calc.intake.faces import find_intake_faults, intake_cuts
+from headbench.calc.intake.manifold import IntakeFit, IntakeSide, Standing
+from headbench.calc.intake.seat import ManifoldSeat, SealingCuts, rail_cut
+from headbench.calc.movement.movement import Movement
 from headbench.errors import Pointed
 
 BankAngle = Annotated[
@@ -203,29 +201,6 @@ class IntakeSection(Answer, kw_only=True, frozen=True):
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class IntakeFit:
-    """A V before and after; None instead where a reading is missing.
-
-    v : intake_banks.IntakeV
-    moves : intake_banks.HeadMoves, this head first
-    level : BankCuts
-    tilted : BankCuts or None
-    sealing : SealingCuts
-    """
-
-    v: calc.IntakeV
-    moves: calc.HeadMoves
-    level: calc.BankCuts
-    tilted: calc.BankCuts | None
-    sealing: seats.SealingCuts
-
-
-_INTAKE = Columns(Intake)
-_CUTS = Columns(FaceCuts)
-_SEALED = Columns(SealedFace)
-_MOVE = Columns(ManifoldMove)
-_MISFIT = Columns(FaceMisfit)
 SIZES: Final = {
     "distance_across": "from the deck's edge opposite the intake face to below the middle of the intake face",
     "face_spacing": "from the middle of one intake face to the middle of the other",
@@ -233,10 +208,6 @@ SIZES: Final = {
     "face_height": "from the deck to the middle of the intake face, along the bore",
 }
 """Sizes of the V that an angle cut needs, and how to measure each."""
-IN_PLACE: Final = seats.ManifoldSeat(0.0, 0.0, 0.0)
-_UNCUT: Final = np.zeros((2, 2))
-SAME: Final = 1e-12
-"""Less than this is nothing: rounding of lengths [m] and angles [rad]."""
 
 
 def v_faults(bank_angle: float, face_tilt: float | None, prefix: str) -> Iterator[Pointed]:
@@ -273,119 +244,97 @@ def intake_faults(intake: Intake) -> Iterator[Pointed]:
         yield from movement_faults(intake.other_head, "/intake_side/other_head")
 
 
-def both_movements(intake: Intake, movement: Movement) -> tuple[Movement, Movement]:
-    """Movement of this head and of the other, which is the same if nothing is said of it."""
-    other = movement if intake.other_head is None else movement_of(intake.other_head)
-    return movement, other
+def intake_of(intake: Intake) -> IntakeSide:
+    """The intake as it was made."""
+    return IntakeSide(
+        bank_angle=intake.bank_angle,
+        face_tilt=number_of(intake.face_tilt),
+        rail_room=intake.rail_room,
+        distance_across=number_of(intake.distance_across),
+        face_spacing=number_of(intake.face_spacing),
+        face_width=number_of(intake.face_width),
+        face_height=number_of(intake.face_height),
+    )
 
 
-def open_sizes(intake: Intake, both: tuple[Movement, Movement]) -> Iterator[str]:
+def open_sizes(intake: Intake, movement: Movement) -> Iterator[str]:
     """The sizes of the V that are needed and not measured."""
-    if not all(one.flat for one in both):
+    flat = movement.flat and (intake.other_head is None or movement_of(intake.other_head).flat)
+    if not flat:
         yield from (name for name in SIZES if getattr(intake, name) is None)
-
-
-def fit_intake(intake: Intake, movement: Movement) -> IntakeFit | None:
-    """What both movements do to the intake; None while a reading it needs is missing."""
-    both = both_movements(intake, movement)
-    if intake.face_tilt is None or any(open_sizes(intake, both)):
-        return None
-    row = {name: column[0] for name, column in _INTAKE.of([intake]).items()}
-    # flat cuts turn no face, so that the sizes nobody gave have no say
-    sizes = {name: 0.0 if np.isnan(row[name]) else float(row[name]) for name in SIZES}
-    distance = np.array([sizes.pop("distance_across")])
-    v = calc.IntakeV(bank_angle=float(row["bank_angle"]), face_tilt=float(row["face_tilt"]), **sizes)
-    moves = calc.HeadMoves(
-        deck_cut=np.array([float(one.depth_at(distance)[0]) for one in both]),
-        block_drop=np.array([one.block_decked - one.gasket_thickness_change for one in both]),
-        tilt=np.array([one.tilt for one in both]),
-    )
-    tilt = 0.5 * float(moves.tilt[1] - moves.tilt[0])
-    uncut = calc.bank_misfit(v, moves, _UNCUT, IN_PLACE)
-    return IntakeFit(
-        v=v,
-        moves=moves,
-        level=calc.bank_cuts(v, moves, 0.0),
-        tilted=calc.bank_cuts(v, moves, tilt) if abs(tilt) > SAME else None,
-        sealing=seats.sealing_cuts(uncut.gap, uncut.misalignment, v.bank_angle, v.face_tilt),
-    )
 
 
 def intake_section(intake: Intake, fit: IntakeFit | None) -> IntakeSection:
     """What the intake needs as it is answered."""
-    tilt = math.nan if intake.face_tilt is None else intake.face_tilt
-    factors = intake_cuts(1.0, intake.bank_angle, tilt)
+    factors = intake_cuts(1.0, intake.bank_angle, number_of(intake.face_tilt))
     room = intake.rail_room
-    face_cut_factor, rail_cut_factor = written(np.array([factors.face_cut, factors.rail_cut]))
-    in_place = at_rest = cut_only = _misfit(None, None)
-    if fit is not None:
-        # metal that would have to be added is not there, so those faces stay as they are
-        cut = np.maximum(fit.level.face_cut, 0.0)
-        in_place, at_rest, cut_only = (
-            _misfit(calc.bank_misfit(fit.v, fit.moves, taken, seat), seat)
-            for taken, seat in (
-                (_UNCUT, IN_PLACE),
-                (_UNCUT, calc.settled_seat(fit.v, fit.moves, _UNCUT, room)),
-                (cut, calc.settled_seat(fit.v, fit.moves, cut, room)),
-            )
-        )
     return IntakeSection(
         bank_angle=intake.bank_angle,
-        face_cut_factor=face_cut_factor,
-        rail_cut_factor=rail_cut_factor,
+        face_cut_factor=factors.face_cut,
+        rail_cut_factor=factors.rail_cut,
         cuts=_cuts(None if fit is None else fit.level, room),
         cuts_tilted=None if fit is None or fit.tilted is None else _cuts(fit.tilted, room),
         sealing_first=_sealing(None if fit is None else fit.sealing, room),
-        uncut_in_place=in_place,
-        uncut_at_rest=at_rest,
-        faces_cut_only=cut_only,
+        uncut_in_place=_misfit(None if fit is None else fit.uncut_in_place),
+        uncut_at_rest=_misfit(None if fit is None else fit.uncut_at_rest),
+        faces_cut_only=_misfit(None if fit is None else fit.faces_cut_only),
     )
 
 
-_NOWHERE: Final = seats.ManifoldSeat(math.nan, math.nan, math.nan)
+_NOWHERE: Final = ManifoldSeat(math.nan, math.nan, math.nan)
 
 
-def move_fields(seat: seats.ManifoldSeat, rail_room: float) -> dict[str, float | None]:
-    """The fields of ManifoldMove for a seat, with so much room under the rails [m]."""
-    columns = {
-        "manifold_drop": np.array([seat.drop]),
-        "rail_cut": np.array([seats.rail_cut(seat.drop, rail_room)]),
-        "sideways": np.array([seat.sideways]),
-    }
-    return _MOVE.rows(columns)[0]
-
-
-def _cuts(cuts: calc.BankCuts | None, room: float) -> ManifoldCuts:
-    face_cut = np.full((2, 2), np.nan) if cuts is None else cuts.face_cut
-    missing = np.full(2, np.nan) if cuts is None else cuts.missing
+def _cuts(cuts: BankCuts | None, room: float) -> ManifoldCuts:
     seat = _NOWHERE if cuts is None else cuts.seat
-    columns = {"face_cut_top": face_cut[:, 0], "face_cut_bottom": face_cut[:, 1], "missing": missing}
-    this_head, other_head = (FaceCuts(**row) for row in _CUTS.rows(columns))
+    this_head, other_head = (
+        [FaceCuts(face_cut_top=None, face_cut_bottom=None, missing=None)] * 2
+        if cuts is None
+        else [
+            FaceCuts(face_cut_top=top, face_cut_bottom=bottom, missing=missing)
+            for (top, bottom), missing in zip(cuts.face_cut.tolist(), cuts.missing.tolist(), strict=True)
+        ]
+    )
     return ManifoldCuts(
         this_head=this_head,
         other_head=other_head,
-        manifold_tilt=as_written(seat.tilt),
-        **move_fields(seat, room),
+        manifold_drop=seat.drop,
+        rail_cut=rail_cut(seat.drop, room),
+        sideways=seat.sideways,
+        manifold_tilt=seat.tilt,
     )
 
 
-def _sealing(sealing: seats.SealingCuts | None, room: float) -> SealingFirst:
-    face_cut = np.full((2, 2), np.nan) if sealing is None else sealing.face_cut
-    misalignment = np.full(2, np.nan) if sealing is None else sealing.misalignment
-    columns = {"face_cut_top": face_cut[:, 0], "face_cut_bottom": face_cut[:, 1], "misalignment": misalignment}
-    this_head, other_head = (SealedFace(**row) for row in _SEALED.rows(columns))
+def _sealing(sealing: SealingCuts | None, room: float) -> SealingFirst:
     seat = _NOWHERE if sealing is None else sealing.seat
-    return SealingFirst(this_head=this_head, other_head=other_head, **move_fields(seat, room))
+    this_head, other_head = (
+        [SealedFace(face_cut_top=None, face_cut_bottom=None, misalignment=None)] * 2
+        if sealing is None
+        else [
+            SealedFace(face_cut_top=top, face_cut_bottom=bottom, misalignment=out)
+            for (top, bottom), out in zip(sealing.face_cut.tolist(), sealing.misalignment.tolist(), strict=True)
+        ]
+    )
+    return SealingFirst(
+        this_head=this_head,
+        other_head=other_head,
+        manifold_drop=seat.drop,
+        rail_cut=rail_cut(seat.drop, room),
+        sideways=seat.sideways,
+    )
 
 
-def _misfit(misfit: calc.BankMisfit | None, seat: seats.ManifoldSeat | None) -> ManifoldMisfit:
-    gap = np.full((2, 2), np.nan) if misfit is None else misfit.gap
-    misalignment = np.full(2, np.nan) if misfit is None else misfit.misalignment
-    columns = {"gap_top": gap[:, 0], "gap_bottom": gap[:, 1], "misalignment": misalignment}
-    this_head, other_head = (FaceMisfit(**row) for row in _MISFIT.rows(columns))
+def _misfit(standing: Standing | None) -> ManifoldMisfit:
+    if standing is None:
+        nothing = FaceMisfit(gap_top=None, gap_bottom=None, misalignment=None)
+        return ManifoldMisfit(this_head=nothing, other_head=nothing, manifold_drop=None, sideways=None)
+    misfit = standing.misfit
+    this_head, other_head = (
+        FaceMisfit(gap_top=top, gap_bottom=bottom, misalignment=out)
+        for (top, bottom), out in zip(misfit.gap.tolist(), misfit.misalignment.tolist(), strict=True)
+    )
     return ManifoldMisfit(
         this_head=this_head,
         other_head=other_head,
-        manifold_drop=None if seat is None else as_written(seat.drop),
-        sideways=None if seat is None else as_written(seat.sideways),
+        manifold_drop=standing.seat.drop,
+        sideways=standing.seat.sideways,
     )

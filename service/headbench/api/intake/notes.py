@@ -6,15 +6,16 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from headbench.api.intake.manifold import IN_PLACE, SAME, SIZES, Intake, IntakeFit, both_movements, open_sizes
-from headbench.api.movement.moved import Movement, order_of_work
+from headbench.api.intake.manifold import SIZES, Intake, open_sizes
+from headbench.api.movement.moved import order_of_work
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.saying import say, shows
 from headbench.calc import FloatArray
-from headbench.calc.intake.banks import bank_misfit
 from headbench.calc.intake.faces import faces_upright
+from headbench.calc.intake.manifold import SAME, IntakeFit
 from headbench.calc.intake.seat import SealingCuts, rail_cut
 from headbench.calc.judging.rules import USUAL_BANK_ANGLES
+from headbench.calc.movement.movement import Movement
 
 ASK_FOR_TILT = "Measure the intake face angle, degrees off square to the deck."
 _HEADS = ("this head", "the other head")
@@ -32,10 +33,15 @@ def unusual_bank_angle(bank_angle: float, pointer: str) -> Iterator[Note]:
 
 def cut_words(face_cut: FloatArray, rails: float, faces: Sequence[str]) -> str:
     """What comes off each face (rows of face_cut) at most, and off the end rails [m]; empty where nothing does."""
-    most = [*face_cut.reshape(2, -1).max(axis=1).tolist(), rails]
-    words = [f"up to {{}} off {face}" for face in faces] + ["{} off the end rails"]
-    off = [word.format(say(by, "length")) for word, by in zip(words, most, strict=True)]
-    return ", ".join(word for word, by in zip(off, most, strict=True) if shows(max(by, 0.0), "length"))
+    each = [max(row) for row in face_cut.reshape(2, -1).tolist()]
+    off = [
+        f"up to {say(by, 'length')} off {face}"
+        for by, face in zip(each, faces, strict=True)
+        if by > 0.0 and shows(by, "length")
+    ]
+    if rails > 0.0 and shows(rails, "length"):
+        off.append(f"{say(rails, 'length')} off the end rails")
+    return ", ".join(off)
 
 
 def missing_metal(
@@ -85,7 +91,7 @@ def open_intake(intake: Intake, movement: Movement) -> Iterator[OpenItem]:
 
     if intake.face_tilt is None:
         yield item("face_tilt", ASK_FOR_TILT, "face_cut_factor", "rail_cut_factor")
-    for name in open_sizes(intake, both_movements(intake, movement)):
+    for name in open_sizes(intake, movement):
         yield item(name, f"Measure {SIZES[name]}; an angle cut turns the intake face.")
 
 
@@ -133,7 +139,7 @@ def _upright_notes(fit: IntakeFit) -> Iterator[Note]:
             "again for the cuts."
         )
         yield note("ports_out_of_reach", "/intake_side/other_head", detail)
-    overlap = -float(bank_misfit(fit.v, fit.moves, np.zeros((2, 2)), IN_PLACE).gap.min(axis=1).sum())
+    overlap = -float(fit.uncut_in_place.misfit.gap.min(axis=1).sum())
     if shows(max(overlap, 0.0), "length"):
         known = not np.isnan(fit.level.seat.drop)
         faces = [f"{head}'s face" for head in _HEADS]

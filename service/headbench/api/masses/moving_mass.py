@@ -7,10 +7,9 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Annotated, Final, Literal, NamedTuple
 
-import numpy as np
 from msgspec import Meta
 
-from headbench.api.gauges.scale import Scale, corrected_mass
+from headbench.api.gauges.scale import Scale, calibration_of, corrected_mass
 from headbench.api.masses.drives import NOT_THERE, OVER_LOBE
 from headbench.api.springs.spring import is_even, share_uncertainty
 from headbench.api.train.rockers import Rocker, rocker_mass
@@ -22,7 +21,8 @@ from headbench.api.vocabulary.quantities import Answer, Mass, MassOut, Model, Po
 from headbench.api.vocabulary.saying import as_entered, say, scales_said
 from headbench.calc.coils.motion import SPRING_SHARE
 from headbench.calc.gauges.repeats import RepeatReadings, average_readings
-from headbench.calc.masses.valve_mass import MovingMass, WeighedParts, spring_share
+from headbench.calc.gauges.tester import Calibration
+from headbench.calc.masses.valve_mass import MovingMass, WeighedParts, moved_by_springs, spring_share
 from headbench.calc.springs.spring_set import SpringSet
 
 SpringShare = Annotated[
@@ -159,15 +159,16 @@ def weigh(
 ) -> list[Weighed]:
     """Everything that was weighed at every position, with the springs `sets` has there."""
     trains: dict[ValveKind, TrainParts | Train] = {kind: getattr(valvetrain, kind) or TrainParts() for kind in KINDS}
+    known = calibration_of(scale)
     ratios = {kind: full_lift_ratio(train) for kind, train in trains.items()}
     return [
-        _weigh(masses, trains[kind], ratios[kind], springs, scale, share)
+        _weigh(masses, trains[kind], ratios[kind], springs, known, share)
         for masses, kind, springs in zip(positions, valves, sets, strict=True)
     ]
 
 
 def _weigh(
-    masses: Masses, train: TrainParts | Train, ratio: float, springs: SpringSet, scale: Scale | None, share: str
+    masses: Masses, train: TrainParts | Train, ratio: float, springs: SpringSet, scale: Calibration | None, share: str
 ) -> Weighed:
     repeats: dict[Part, RepeatReadings] = {}
     for part in PARTS if masses.repeats else ():
@@ -226,14 +227,7 @@ def step_of(part: str, positions: Sequence[Masses]) -> float:
 
 def exact_share(parts: WeighedParts) -> float:
     """The exact share of a position's springs [-]."""
-    active = parts.springs - parts.retainer_coils - parts.seat_coils
-    return float(spring_share(np.array([active]), np.array([_moved_by_springs(parts)]))[0])
-
-
-def _moved_by_springs(parts: WeighedParts) -> float:
-    on_valve = parts.valve + parts.retainer + parts.locks + parts.lash_cap + parts.rocker
-    beyond = (parts.pushrod + parts.lifter) / parts.rocker_ratio**2
-    return on_valve + beyond + parts.retainer_coils + parts.damper_share * parts.dampers
+    return spring_share(parts.active_coils, moved_by_springs(parts))
 
 
 def by_part(mass: MovingMass) -> MovingMassByPart:
@@ -332,8 +326,7 @@ def heavy_spring_notes(weighed: Sequence[Weighed], ids: Sequence[str], share: st
     if not heavy:
         return
     exact, worst = max(((exact_share(parts), parts) for _, parts in heavy), key=lambda both: both[0])
-    active = worst.springs - worst.retainer_coils - worst.seat_coils
-    more = say((exact - SPRING_SHARE) * active, "mass")
+    more = say((exact - SPRING_SHARE) * worst.active_coils, "mass")
     detail = (
         f"{', '.join(name for name, _ in heavy)}: the springs weigh more than half of what they move. A third of them "
         f"is counted; the exact share is up to {exact:.3f}, {more} more. Set spring_share to exact to count it."
@@ -342,4 +335,4 @@ def heavy_spring_notes(weighed: Sequence[Weighed], ids: Sequence[str], share: st
 
 
 def _is_heavy(parts: WeighedParts) -> bool:
-    return parts.springs - parts.retainer_coils - parts.seat_coils > _HEAVY * _moved_by_springs(parts)
+    return parts.active_coils > _HEAVY * moved_by_springs(parts)

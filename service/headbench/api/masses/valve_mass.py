@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from statistics import median
 from typing import Annotated, Final
@@ -62,9 +62,8 @@ from headbench.api.vocabulary.positions import (
 from headbench.api.vocabulary.quantities import Model, Units, units_used
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.spreads import MassSpread, spread_as
-from headbench.calc.gauges.scale_readings import mass_to_remove
 from headbench.calc.judging.spread import ODD_ABOVE, odd_ones_out
-from headbench.calc.masses.valve_mass import WeighedParts, moving_mass_by_part
+from headbench.calc.masses.valve_masses import PartTotals, sum_masses
 from headbench.errors import Pointed
 
 
@@ -92,31 +91,9 @@ _MOVING: Final = ["moving_mass", "lifter_side_mass", "moving_mass_by_part"]
 _JUDGED: Final = [*PARTS.items(), ("pushrod", "pushrod"), ("lifter", "lifter")]
 
 
-def mass_totals(weighed: Sequence[Weighed], valves: Sequence[ValveKind]) -> MassTotals:
+def mass_totals(totals: Mapping[str, PartTotals]) -> MassTotals:
     """Totals by kind, over what was weighed."""
-    totals: dict[ValveKind, MassTotal | None] = {}
-    for kind in KINDS:
-        own = [one.parts for one, valve in zip(weighed, valves, strict=True) if valve == kind]
-        totals[kind] = _total(own) if own else None
-    return MassTotals(**totals)
-
-
-def _total(own: Sequence[WeighedParts]) -> MassTotal:
-    return MassTotal(
-        position_count=len(own),
-        weighed_count=sum(not math.isnan(one.valve + one.retainer + one.locks) for one in own),
-        valve=_sum(one.valve for one in own),
-        retainer=_sum(one.retainer for one in own),
-        locks=_sum(one.locks for one in own),
-        lash_cap=_sum(one.lash_cap for one in own),
-        pushrod=_sum(one.pushrod for one in own),
-        lifter=_sum(one.lifter for one in own),
-        springs=_sum(one.springs + one.dampers for one in own),
-    )
-
-
-def _sum(masses: Iterable[float]) -> float:
-    return sum(mass for mass in masses if not math.isnan(mass))
+    return MassTotals(**{kind: MassTotal(**totals[kind]._asdict()) if kind in totals else None for kind in KINDS})
 
 
 def mass_notes(
@@ -171,24 +148,6 @@ def _given(mass: float | None) -> float:
     return math.nan if mass is None or mass == 0.0 else mass
 
 
-def _to_remove(weighed: Sequence[Weighed], moving: Sequence[float], valves: Sequence[ValveKind]) -> list[MassToRemove]:
-    found: dict[int, MassToRemove] = {}
-    for kind in KINDS:
-        own = [place for place, valve in enumerate(valves) if valve == kind]
-        parts = [weighed[place].parts for place in own]
-        columns = zip(
-            own,
-            mass_to_remove([one.valve for one in parts]),
-            mass_to_remove([one.retainer for one in parts]),
-            mass_to_remove([one.locks for one in parts]),
-            mass_to_remove([moving[place] for place in own]),
-            strict=True,
-        )
-        for place, valve, retainer, locks, whole in columns:
-            found[place] = MassToRemove(valve=valve, retainer=retainer, locks=locks, moving_mass=whole)
-    return [found[place] for place in range(len(valves))]
-
-
 def _repeats(weighed: Weighed) -> list[RepeatLine]:
     return [
         RepeatLine(
@@ -222,12 +181,11 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
     used = {name for name in names if name}
     valves = [position.valve for position in positions]
     masses = [position.masses for position in positions]
-    on_bench = on_scale(request.springs, request.valvetrain, positions)
+    on_bench = on_scale(request.scale, request.springs, request.valvetrain, positions)
     springs = read_springs(request.springs, runs, request.scale)
     sets = [springs.at(name) for name in names]
     weighed = weigh(masses, valves, request.valvetrain, sets, request.scale, request.spring_share)
-    moving = [moving_mass_by_part(one.parts) for one in weighed]
-    to_remove = _to_remove(weighed, [one.total for one in moving], valves)
+    found = sum_masses([one.parts for one in weighed], valves)
     lines = [
         MassLine(
             id=position.id,
@@ -242,27 +200,27 @@ def answer(request: ValveMassRequest) -> ValveMassAnswer:
             moving_mass=mass.total,
             lifter_side_mass=mass.lifter_side if own.ratio_known else math.nan,
             moving_mass_by_part=by_part(mass),
-            to_remove=off,
+            to_remove=MassToRemove(**off._asdict()),
             repeat_statistics=_repeats(own),
         )
-        for position, own, mass, off in zip(positions, weighed, moving, to_remove, strict=True)
+        for position, own, mass, off in zip(positions, weighed, found.moving, found.to_remove, strict=True)
     ]
     return ValveMassAnswer(
         units=units_used(),
         positions=lines,
-        mass_totals=mass_totals(weighed, valves),
+        mass_totals=mass_totals(found.totals),
         spreads=_spreads(lines, ids),
         open_items=merged(
             [
                 *open_springs(request.springs, used, {"mass": ["spring_mass", *_MOVING]}),
                 *open_masses(positions, masses, _MOVING),
-                *open_weighings(request.scale, on_bench, _MOVING),
+                *open_weighings(on_bench, _MOVING),
                 *open_ratios(weighed, valves, _MOVING),
                 *open_readings(positions, "spring", ["spring_mass", *_MOVING], WHICH_SPRING),
             ]
         ),
         notes=[
-            *scale_notes(request.scale, on_bench),
+            *scale_notes(on_bench),
             *coverage_notes(weighed, valves, ids),
             *share_notes(request.springs, used),
             *heavy_spring_notes(weighed, ids, request.spring_share),

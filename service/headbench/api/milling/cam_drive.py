@@ -2,27 +2,29 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Annotated, Final, Literal
 
-import numpy as np
 from msgspec import Meta
 
-from headbench.api.movement.moved import Movement, open_places
+from headbench.api.movement.moved import open_places
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.places import ACROSS
 from headbench.api.vocabulary.quantities import (
     AngleOut,
     Answer,
-    Columns,
     Length,
     LengthOut,
     Model,
     PositiveLength,
     SignedAngle,
+    number_of,
 )
-from headbench.api.vocabulary.saying import say, shows
-from headbench.calc.milling.cam_timing import CamShift, cam_shift
+from headbench.api.vocabulary.saying import in_places, shows
+from headbench.calc.milling import cam_timing as calc
+from headbench.calc.milling.cam_timing import CamAfter
+from headbench.calc.movement.movement import Movement
 
 
 class CamDrive(Model, kw_only=True, frozen=True):
@@ -100,43 +102,33 @@ class CamDriveAnswer(Answer, kw_only=True, frozen=True):
     ]
 
 
-_DRIVE = Columns(CamDrive)
-_ANSWER = Columns(CamDriveAnswer)
-_SIGN: Final = {"intake": 1.0, "exhaust": -1.0, None: np.nan}
+_SIGN: Final = {"intake": 1.0, "exhaust": -1.0, None: math.nan}
 
 
-def cam_drive_answer(drive: CamDrive, movement: Movement) -> CamDriveAnswer:
-    """What the movement does to the drive."""
-    columns = _DRIVE.of([drive])
-    shift = _shift(drive, movement)
-    numbers = {
-        "head_drop": movement.drop_at(columns["distance_across"]),
-        "cam_retard": shift.cam_retard,
-        "advance_needed": shift.cam_retard,
-        "sprocket_turn": shift.sprocket_retard,
-        "chain_slack": shift.chain_slack,
-    }
-    return CamDriveAnswer(**_ANSWER.rows(numbers)[0])
-
-
-def timing_moves(drive: CamDrive, movement: Movement) -> bool:
-    """Whether the cam will run at another timing, as far as is known: what is not known is no promise that it stays."""
-    return not drive.retimed and not bool(_shift(drive, movement).cam_retard[0] == 0.0)
-
-
-def _shift(drive: CamDrive, movement: Movement) -> CamShift:
-    columns = _DRIVE.of([drive])
-    return cam_shift(
-        movement.drop_at(columns["distance_across"]),
-        columns["pitch_radius"],
-        columns["chain_angle"],
-        movement.tilt,
-        columns["cam_height"],
-        _SIGN[drive.turns_toward],
+def cam_drive_of(drive: CamDrive) -> calc.CamDrive:
+    """The drive as it was measured."""
+    return calc.CamDrive(
+        pitch_radius=number_of(drive.pitch_radius),
+        chain_angle=drive.chain_angle,
+        distance_across=number_of(drive.distance_across),
+        cam_height=number_of(drive.cam_height),
+        turns_toward=_SIGN[drive.turns_toward],
+        retimed=drive.retimed,
     )
 
 
-def open_cam_drive(drive: CamDrive, movement: Movement) -> Iterator[OpenItem]:
+def cam_drive_answer(cam: CamAfter) -> CamDriveAnswer:
+    """What the movement does to the drive, as it is answered."""
+    return CamDriveAnswer(
+        head_drop=cam.head_drop,
+        cam_retard=cam.shift.cam_retard,
+        advance_needed=cam.shift.cam_retard,
+        sprocket_turn=cam.shift.sprocket_retard,
+        chain_slack=cam.shift.chain_slack,
+    )
+
+
+def open_cam_drive(drive: CamDrive, cam: CamAfter, movement: Movement) -> Iterator[OpenItem]:
     """What is still to be measured of the drive."""
 
     def item(field: str, needed_for: list[str], detail: str) -> OpenItem:
@@ -145,9 +137,8 @@ def open_cam_drive(drive: CamDrive, movement: Movement) -> Iterator[OpenItem]:
     timing = ["cam_retard", "advance_needed", "sprocket_turn"]
     places = [("/cam_drive", "The cam", None, drive.distance_across)]
     yield from open_places(movement, places, ["head_drop", *timing, "chain_slack"])
-    shift = _shift(drive, movement)
     # a run that keeps its length asks for no sprocket
-    if drive.pitch_radius is None and bool(shift.chain_slack[0] != 0.0):
+    if drive.pitch_radius is None and cam.shift.chain_slack != 0.0:
         yield item("pitch_radius", timing, "Measure the pitch radius of the cam sprocket.")
     if movement.flat:
         return
@@ -158,12 +149,12 @@ def open_cam_drive(drive: CamDrive, movement: Movement) -> Iterator[OpenItem]:
         yield item("turns_toward", timing, detail)
 
 
-def cam_drive_notes(drive: CamDrive, movement: Movement) -> Iterator[Note]:
+def cam_drive_notes(cam: CamAfter, movement: Movement) -> Iterator[Note]:
     """That the timing has moved, by how much, and which way to turn the cam."""
-    retard = float(_shift(drive, movement).cam_retard[0])
+    retard = cam.shift.cam_retard
     if not shows(abs(retard), "angle"):
         return
-    by = f"{say(abs(retard), 'angle').removesuffix(' deg')} crank deg"
+    by = f"{in_places(math.degrees(abs(retard)), 'deg')} crank deg"
     moves, back = ("retard", "advance") if retard > 0.0 else ("advance", "retard")
     detail = f"{_cause(movement, moves)} the cam {by}; {back} it {by}, then check piston to valve again."
     yield note("cam_timing_moved", "/cam_drive", detail)

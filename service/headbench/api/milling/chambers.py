@@ -4,24 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Annotated, Final
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.cylinders.chambers import MilledChamber
-from headbench.api.movement.moved import Movement, run_out
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks
+from headbench.api.movement.moved import run_out
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import Answer, Columns, LengthOut, VolumeOut
+from headbench.api.vocabulary.quantities import Answer, LengthOut, VolumeOut, number_of
 from headbench.api.vocabulary.saying import least_shown, say, say_at_most, shows
-from headbench.calc import FloatArray
 from headbench.calc.cylinders.chamber_shape import ChamberShape, from_area
 from headbench.calc.judging.grid import GRID
-from headbench.calc.judging.touching import clearance_verdict, is_closed
+from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict
-from headbench.calc.movement.movement import ChamberCut, cut_chambers, find_cut_faults, head_thickness_after
+from headbench.calc.milling import milling as calc
+from headbench.calc.movement.cuts import find_cut_faults
 from headbench.errors import Pointed
 
 NOT_MEASURED: Final = "null = not measured"
@@ -70,104 +68,62 @@ class MilledChamberLine(MilledChamberNumbers, kw_only=True, frozen=True):
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class MilledChambers:
-    """All chambers before and after: arrays (C,).
-
-    depth, drop, thickness_left : [m]
-    chamber_volume_before, sunk_volume : [m3]
-    cut : ChamberCut
-    shape : ChamberShape or None, None where nobody gave it
-    """
-
-    depth: FloatArray
-    drop: FloatArray
-    thickness_left: FloatArray
-    chamber_volume_before: FloatArray
-    sunk_volume: FloatArray
-    cut: ChamberCut
-    shape: ChamberShape | None
-
-
-_CHAMBER = Columns(MilledChamber)
-_NUMBERS = Columns(MilledChamberNumbers)
-
-
-def mill_chambers(
-    chambers: Sequence[MilledChamber],
-    shape: ChamberShape | None,
-    movement: Movement,
-    sunk_volume: FloatArray,
-) -> MilledChambers:
-    """What the cut does to every chamber; `sunk_volume` is what each one's valves add [m3]."""
-    columns = _CHAMBER.of(chambers)
-    depth = movement.depth_at(columns["distance_across"])
-    # with nothing cut no shape is needed to know what is left
-    used = shape or from_area(0.0 if movement.nothing_cut else math.nan)
-    return MilledChambers(
-        depth=depth,
-        drop=movement.drop_at(columns["distance_across"]),
-        thickness_left=head_thickness_after(columns["head_thickness"], depth),
-        chamber_volume_before=columns["chamber_volume"],
-        sunk_volume=sunk_volume,
-        cut=cut_chambers(columns["chamber_volume"], depth, used, sunk_volume),
-        shape=shape,
-    )
-
-
-def chamber_cut_faults(milled: MilledChambers, chambers: Sequence[MilledChamber]) -> Iterator[Pointed]:
+def chamber_cut_faults(
+    milled: Sequence[calc.MilledChamber], shape: ChamberShape | None, chambers: Sequence[MilledChamber]
+) -> Iterator[Pointed]:
     """Cuts that leave no chamber or no head, or pass a chamber by."""
-    thickness = _CHAMBER.of(chambers)["head_thickness"]
-    shape = milled.shape or from_area(math.nan)
+    thickness = [number_of(chamber.head_thickness) for chamber in chambers]
+    depths = [one.depth for one in milled]
     # what nobody knows of the seats makes no chamber smaller
-    uncut = milled.chamber_volume_before + np.nan_to_num(milled.sunk_volume)
-    filled = uncut <= 0.0
-    for place in np.flatnonzero(filled).tolist():
-        detail = f"valves that stand prouder fill all of chamber {chambers[place].id}; check their sink and its volume"
-        yield Pointed(f"/chambers/{place}/chamber_volume", detail)
-    for fault, place in find_cut_faults(milled.depth, np.where(filled, np.nan, uncut), shape, thickness):
+    uncut = [one.volume_before + (0.0 if math.isnan(one.sunk_volume) else one.sunk_volume) for one in milled]
+    for place, volume in enumerate(uncut):
+        if volume <= 0.0:
+            which = f"chamber {chambers[place].id}"
+            detail = f"valves that stand prouder fill all of {which}; check their sink and its volume"
+            yield Pointed(f"/chambers/{place}/chamber_volume", detail)
+    left = [math.nan if volume <= 0.0 else volume for volume in uncut]
+    for fault, place in find_cut_faults(depths, left, shape or from_area(math.nan), thickness):
         which, pointer = f"chamber {chambers[place].id}", f"/chambers/{place}"
-        depth = say(float(milled.depth[place]), "length")
+        depth = say(depths[place], "length")
         match fault:
             case "deeper_than_chamber":
-                volume = say(float(uncut[place]), "volume")
-                detail = f"a cut of {depth} takes all of {which}, {volume}; check depth and volume"
+                detail = f"a cut of {depth} takes all of {which}, {say(uncut[place], 'volume')}; check depth and volume"
                 yield Pointed(f"{pointer}/chamber_volume", detail)
             case "deeper_than_head":
-                left = say(float(thickness[place]), "length")
-                detail = f"a cut of {depth} leaves nothing of the {left} of head at {which}; check both"
+                there = say(thickness[place], "length")
+                detail = f"a cut of {depth} leaves nothing of the {there} of head at {which}; check both"
                 yield Pointed(f"{pointer}/head_thickness", detail)
             case "misses_chamber":
-                detail = run_out(f"the middle of {which}", float(milled.depth[place]))
+                detail = run_out(f"the middle of {which}", depths[place])
                 yield Pointed(f"{pointer}/distance_across", detail)
 
 
 def chamber_lines(
-    milled: MilledChambers, chambers: Sequence[MilledChamber], thickness_minimum: float | None
+    milled: Sequence[calc.MilledChamber], chambers: Sequence[MilledChamber], thickness_minimum: float | None
 ) -> list[MilledChamberLine]:
     """Every chamber as it is answered."""
-    left, least = milled.thickness_left, (thickness_minimum or 0.0)
-    judged = clearance_verdict(left, least)
-    # a head that is used up needs no limit to be rejected
-    shown = is_closed(left) | (thickness_minimum is not None)
-    made = length_checks(left, least, "at_least", judged, check_class="damage")
-    checks = [check if show else None for check, show in zip(made, shown.tolist(), strict=True)]
-    rows = _NUMBERS.rows(
-        {
-            "depth": milled.depth,
-            "head_drop": milled.drop,
-            "chamber_volume_before": milled.chamber_volume_before,
-            "removed_volume": milled.cut.removed,
-            "sunk_volume": milled.sunk_volume,
-            "chamber_volume_after": milled.cut.chamber_volume,
-            "beyond_pours": milled.cut.beyond_pours,
-            "head_thickness_after": milled.thickness_left,
-        },
-    )
     return [
-        MilledChamberLine(id=chamber.id, head_thickness_check=check, **row)
-        for chamber, check, row in zip(chambers, checks, rows, strict=True)
+        MilledChamberLine(
+            id=chamber.id,
+            depth=one.depth,
+            head_drop=one.head_drop,
+            chamber_volume_before=one.volume_before,
+            removed_volume=one.removed,
+            sunk_volume=one.sunk_volume,
+            chamber_volume_after=one.volume_after,
+            beyond_pours=one.beyond_pours,
+            head_thickness_after=one.thickness_left,
+            head_thickness_check=_thickness_check(one, thickness_minimum),
+        )
+        for chamber, one in zip(chambers, milled, strict=True)
     ]
+
+
+def _thickness_check(one: calc.MilledChamber, minimum: float | None) -> LengthCheck | None:
+    # a head that is used up needs no limit to be rejected
+    if minimum is None and not is_closed(one.thickness_left):
+        return None
+    return length_check(one.thickness_left, minimum or 0.0, "at_least", one.thickness_verdict, check_class="damage")
 
 
 def thickness_verdicts(lines: Sequence[MilledChamberLine]) -> list[VerdictName]:
@@ -176,43 +132,33 @@ def thickness_verdicts(lines: Sequence[MilledChamberLine]) -> list[VerdictName]:
 
 
 def chamber_notes(
-    milled: MilledChambers, chambers: Sequence[MilledChamber], thickness_minimum: float | None
+    milled: Sequence[calc.MilledChamber], chambers: Sequence[MilledChamber], thickness_minimum: float | None
 ) -> Iterator[Note]:
     """Cuts that go deeper than was cc'd, or leave too little head."""
-    for place, beyond in enumerate(milled.cut.beyond_pours.tolist()):
-        if not shows(beyond, "length"):
-            continue
-        by = say(beyond, "length")
-        detail = (
-            f"Chamber {chambers[place].id}: the cut goes {by} deeper than the lowest level it was cc'd to; its volume "
-            "after the cut is extrapolated. cc it deeper before cutting."
-        )
-        yield note("beyond_pours", "/chamber_shape", detail)
-    least = thickness_minimum or 0.0
-    closed = is_closed(milled.thickness_left)
-    thin = (clearance_verdict(milled.thickness_left, least) == Verdict.REJECT) & (closed | (least > 0.0))
-    for place in np.flatnonzero(thin).tolist():
-        left, short = float(milled.thickness_left[place]), least - float(milled.thickness_left[place])
-        allowed = float(milled.depth[place]) - short
-        if closed[place] and least < GRID:
-            instead = "Cut less: enter what its maker wants left as head_thickness_minimum"
-        elif allowed > least_shown("length"):
-            instead = f"Cut {say_at_most(allowed, 'length')} at most there"
-        else:
-            instead = "This head is too thin already: replace it"
-        what = (
-            "leaves nothing of the head there"
-            if closed[place]
-            else f"leaves {say(left, 'length')} of head, {say(short, 'length')} under the "
-            f"{say(least, 'length')} minimum"
-        )
-        detail = f"Chamber {chambers[place].id}: the cut {what}. {instead}."
-        yield note("head_too_thin", f"/chambers/{place}/head_thickness", detail)
+    for chamber, one in zip(chambers, milled, strict=True):
+        if shows(one.beyond_pours, "length"):
+            by = say(one.beyond_pours, "length")
+            detail = (
+                f"Chamber {chamber.id}: the cut goes {by} deeper than the lowest level it was cc'd to; its volume "
+                "after the cut is extrapolated. cc it deeper before cutting."
+            )
+            yield note("beyond_pours", "/chamber_shape", detail)
+    for place, (chamber, one) in enumerate(zip(chambers, milled, strict=True)):
+        if one.thickness_verdict == Verdict.REJECT:
+            detail = f"Chamber {chamber.id}: {_too_thin(one, thickness_minimum or 0.0)}"
+            yield note("head_too_thin", f"/chambers/{place}/head_thickness", detail)
 
 
-def deepest_cut(chambers: Sequence[MilledChamber], thickness_minimum: float | None) -> float:
-    """The most that may come off, by the thinnest place that was measured [m]; infinite if none was."""
-    thickness = _CHAMBER.of(chambers)["head_thickness"]
-    known = thickness[~np.isnan(thickness)]
-    least = thickness_minimum or 0.0
-    return max(float(known.min()) - least, 0.0) if len(known) else math.inf
+def _too_thin(one: calc.MilledChamber, least: float) -> str:
+    """How little head a cut leaves, and what to do instead."""
+    left, closed = one.thickness_left, is_closed(one.thickness_left)
+    short = least - left
+    allowed = one.depth - short
+    if closed and least < GRID:
+        instead = "Cut less: enter what its maker wants left as head_thickness_minimum"
+    elif allowed > least_shown("length"):
+        instead = f"Cut {say_at_most(allowed, 'length')} at most there"
+    else:
+        instead = "This head is too thin already: replace it"
+    under = f"leaves {say(left, 'length')} of head, {say(short, 'length')} under the {say(least, 'length')} minimum"
+    return f"the cut {'leaves nothing of the head there' if closed else under}. {instead}."

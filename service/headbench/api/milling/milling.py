@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Annotated, Final
 
-import numpy as np
 from msgspec import Meta
 
-from headbench.api.cylinders.compression_ratio import Compression, compression, quench_verdicts
-from headbench.api.cylinders.cylinder import cylinder_notes, swept_by
+from headbench.api.cylinders.compression_ratio import Compression, compression_answer, quench_verdicts
+from headbench.api.cylinders.cylinder import cylinder_notes
 from headbench.api.cylinders.quench import quench_notes
 from headbench.api.cylinders.ratio_notes import ratio_notes
 from headbench.api.exchange.resource import Resource
@@ -21,20 +21,20 @@ from headbench.api.milling.chambers import (
     MilledChamberLine,
     chamber_lines,
     chamber_notes,
-    deepest_cut,
     thickness_verdicts,
 )
 from headbench.api.milling.notes import dome_notes, milling_notes, thickness_elsewhere
 from headbench.api.milling.open_items import open_milling, unjudged_limits
-from headbench.api.milling.request import MilledHead, MillingRequest, mill
+from headbench.api.milling.request import Milled, MillingRequest, followed
 from headbench.api.milling.seats import SeatLine, seat_lines, seat_notes
-from headbench.api.milling.wanted import MillingForTargets, Ratios, milling_wanted
+from headbench.api.milling.wanted import MillingForTargets, wanted_answer, wanted_notes
 from headbench.api.pistons.lines import ClearanceSection, clearance_notes, clearance_section
 from headbench.api.pushrods.findings import pushrod_notes
 from headbench.api.pushrods.lines import PushrodSection, pushrod_section
 from headbench.api.vocabulary.checks import VerdictName, worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged
-from headbench.api.vocabulary.quantities import AngleOut, Answer, LengthOut, UnitsUsed, as_written, units_used, written
+from headbench.api.vocabulary.quantities import AngleOut, Answer, LengthOut, UnitsUsed, units_used
+from headbench.calc.milling.milling import MilledHead
 
 
 class CompressionChange(Answer, kw_only=True, frozen=True):
@@ -82,34 +82,35 @@ class MillingAnswer(Answer, kw_only=True, frozen=True):
 
 def answer(request: MillingRequest) -> MillingAnswer:
     """Answer one request; raises Contradiction."""
-    head = mill(request)
-    lines = chamber_lines(head.chambers, request.chambers, request.limits.head_thickness_minimum)
-    change = _compression(request, head)
-    off_target = request.limits.off_target
-    pushrods = pushrod_section(head.pushrods, head.pushrod_fit, request.adjuster, off_target) if head.pushrods else None
-    clearances = clearance_section(head.clearances, head.clearance_fit) if head.clearances else None
-    for_targets, wanted_notes = _for_wanted(request, head)
-    drive = request.cam_drive
+    milled = followed(request)
+    done, movement, chambers = milled.done, milled.movement, request.chambers
+    lines = chamber_lines(done.chambers, chambers, request.limits.head_thickness_minimum)
+    change = _compression(request, done)
+    pushrods = pushrod_section(milled.pushrods, milled.head.pushrods, done.pushrods) if milled.pushrods else None
+    clearances = clearance_section(milled.clearances, done.valves, movement) if milled.clearances else None
+    intake = request.intake_side
     return MillingAnswer(
         units=units_used(),
-        verdict=_verdict(request, head, lines, change, pushrods, clearances),
-        head_drop=as_written(float(head.movement.drop_at(np.full(1, np.nan))[0])),
-        tilt=written(np.array(head.movement.tilt)),
+        verdict=_verdict(request, milled, lines, change, pushrods, clearances),
+        head_drop=movement.drop_at(math.nan),
+        tilt=movement.tilt,
         chambers=lines,
         compression=change,
-        for_targets=for_targets,
-        seats=seat_lines(request.positions, head.sunk),
+        for_targets=None
+        if request.targets is None or done.wanted is None
+        else wanted_answer(request.targets, chambers, done.wanted),
+        seats=seat_lines(request.positions, done.seats),
         pushrods=pushrods,
         piston_to_valve=clearances,
-        cam_drive=None if drive is None else cam_drive_answer(drive, head.movement),
-        intake_side=None if request.intake_side is None else intake_section(request.intake_side, head.intake),
-        open_items=merged(open_milling(request, head, pushrods)),
-        notes=_once([*_notes(request, head, change, pushrods), *wanted_notes]),
+        cam_drive=None if done.cam is None else cam_drive_answer(done.cam),
+        intake_side=None if intake is None else intake_section(intake, done.intake),
+        open_items=merged(open_milling(request, milled, pushrods)),
+        notes=_once(_notes(request, milled, pushrods)),
         cautions=cautions_for("milling", "seats", "lifting", "engine"),
     )
 
 
-def _once(notes: list[Note]) -> list[Note]:
+def _once(notes: Iterable[Note]) -> list[Note]:
     """Every sentence once: several cuts ask for the same order of work."""
     first: dict[str, Note] = {}
     for note in notes:
@@ -119,7 +120,7 @@ def _once(notes: list[Note]) -> list[Note]:
 
 def _verdict(
     request: MillingRequest,
-    head: MilledHead,
+    milled: Milled,
     lines: list[MilledChamberLine],
     change: CompressionChange | None,
     pushrods: PushrodSection | None,
@@ -129,70 +130,48 @@ def _verdict(
     if change is not None:
         verdicts += quench_verdicts(change.after.chambers)
     # a limit that nothing can be held against was named for a reason
-    verdicts += ["not_measured" for _ in unjudged_limits(request, head)]
+    verdicts += ["not_measured" for _ in unjudged_limits(request, milled)]
     verdicts += [part.verdict for part in (pushrods, clearances) if part is not None and part.verdict is not None]
     return worst_of(verdicts) if verdicts else None
 
 
-def _compression(request: MillingRequest, head: MilledHead) -> CompressionChange | None:
-    if request.cylinder is None or head.before is None or head.after is None:
+def _compression(request: MillingRequest, done: MilledHead) -> CompressionChange | None:
+    if request.cylinder is None or done.before is None or done.after is None:
         return None
-    before, after = (
-        compression(
-            request.cylinder,
-            request.chambers,
-            volume,
-            clearances,
-            request.limits.quench_minimum,
-            counts=clearances is head.after,
-        )
-        for volume, clearances in (
-            (head.chambers.chamber_volume_before, head.before),
-            (head.chambers.cut.chamber_volume, head.after),
-        )
+    cylinder, chambers, minimum = request.cylinder, request.chambers, request.limits.quench_minimum
+    return CompressionChange(
+        before=compression_answer(cylinder, chambers, done.before, minimum, counts=False),
+        after=compression_answer(cylinder, chambers, done.after, minimum),
     )
-    return CompressionChange(before=before, after=after)
 
 
-def _for_wanted(request: MillingRequest, head: MilledHead) -> tuple[MillingForTargets | None, list[Note]]:
-    if request.targets is None:
-        return None, []
-    ratios = None
-    if request.cylinder is not None and head.after is not None:
-        ratios = Ratios(float(swept_by(request.cylinder)[0]), head.after)
-    deepest = deepest_cut(request.chambers, request.limits.head_thickness_minimum)
-    quench_minimum = request.limits.quench_minimum
-    return milling_wanted(request.targets, request.chambers, head.chambers, ratios, deepest, quench_minimum)
-
-
-def _notes(
-    request: MillingRequest,
-    head: MilledHead,
-    change: CompressionChange | None,
-    pushrods: PushrodSection | None,
-) -> Iterator[Note]:
-    movement = head.movement
+def _notes(request: MillingRequest, milled: Milled, pushrods: PushrodSection | None) -> Iterator[Note]:
+    movement, done, after = milled.movement, milled.done, milled.done.after
     yield PLAIN_COMPARISON
     limits = request.limits
-    yield from chamber_notes(head.chambers, request.chambers, limits.head_thickness_minimum)
+    yield from chamber_notes(done.chambers, request.chambers, limits.head_thickness_minimum)
     if limits.head_thickness_minimum is not None:
-        yield from thickness_elsewhere(movement, request.chambers, head.chambers.depth)
-    quench = np.empty(0) if head.after is None else head.after.quench
-    yield from milling_notes(movement, quench)
+        yield from thickness_elsewhere(movement, request.chambers, [one.depth for one in done.chambers])
+    yield from milling_notes(movement, [] if after is None else [over.quench for over in after.pistons])
     if request.cylinder is not None:
         yield from cylinder_notes(request.cylinder)
-        ratios = [] if change is None else [(line.id, line.static_ratio) for line in change.after.chambers]
+        pistons = [] if after is None else after.pistons
+        ratios = [(one.id, over.static_ratio) for one, over in zip(request.chambers, pistons, strict=True)]
         yield from ratio_notes(request.cylinder, ratios)
         yield from dome_notes(movement, request.cylinder)
-        yield from quench_notes(quench, request.cylinder, request.chambers, limits.quench_minimum)
-    yield from seat_notes(request.positions, head.sunk)
+        if after is not None:
+            yield from quench_notes(after, request.cylinder, request.chambers, limits.quench_minimum)
+    yield from seat_notes(request.positions, done.seats)
     if pushrods is not None:
-        yield from pushrod_notes(pushrods, head.pushrods, head.pushrod_fit, request.lifters, request.adjuster, movement)
-    yield from clearance_notes(head.clearances, head.clearance_fit, movement)
-    if request.cam_drive is not None:
-        yield from cam_drive_notes(request.cam_drive, movement)
+        lifters, adjuster = request.lifters, request.adjuster
+        yield from pushrod_notes(pushrods, milled.pushrods, done.pushrods, lifters, adjuster, movement)
+    yield from clearance_notes(milled.clearances, done.valves, movement)
+    if done.cam is not None:
+        yield from cam_drive_notes(done.cam, movement)
     if request.intake_side is not None:
-        yield from intake_notes(request.intake_side, head.intake)
+        yield from intake_notes(request.intake_side, done.intake)
+    if request.targets is not None and done.wanted is not None:
+        yield from wanted_notes(request.targets, request.chambers, done.wanted, limits.quench_minimum)
 
 
 RESOURCE: Final = Resource(

@@ -5,18 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-import numpy as np
-
 from headbench.api.cylinders.chambers import MilledChamber
 from headbench.api.cylinders.cylinder import Cylinder
-from headbench.api.movement.moved import Movement, order_of_work
+from headbench.api.movement.moved import order_of_work
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.saying import say, shows
-from headbench.calc import FloatArray
+from headbench.api.vocabulary.saying import in_places, say, scales_said, shows
 from headbench.calc.judging.rules import USUAL_CUT
+from headbench.calc.movement.movement import Movement
 
 
-def milling_notes(movement: Movement, quench: FloatArray) -> Iterator[Note]:
+def milling_notes(movement: Movement, quench: Sequence[float]) -> Iterator[Note]:
     """What a shop should look at once this comes off; nothing where nothing does."""
 
     def length(value: float) -> str:
@@ -38,9 +36,9 @@ def milling_notes(movement: Movement, quench: FloatArray) -> Iterator[Note]:
             "that bolts and dowels pass the head freely."
         )
         yield note("bolt_seats_not_square", "/cut", detail)
-    known = quench[~np.isnan(quench)]
-    if not movement.nothing_cut and len(known):
-        quenches = _from_to(float(known.min()), float(known.max()))
+    known = [one for one in quench if not math.isnan(one)]
+    if not movement.nothing_cut and known:
+        quenches = _from_to(min(known), max(known))
         detail = f"Cutting the head doesn't change quench: {quenches}, by piston, block and gasket."
         yield note("quench_stays", "/cut", detail)
     yield from _dropped(movement)
@@ -62,7 +60,7 @@ def dome_notes(movement: Movement, cylinder: Cylinder) -> Iterator[Note]:
         nearer = f"{'' if movement.flat else 'up to '}{say(drop, 'length')}"
         detail = (
             f"Domed pistons: the dome comes {nearer} closer to the chamber and the spark plug. Check with clay, and "
-            f"trim the dome where it is too close.{_deepest(movement, movement.known_drops)}"
+            "trim the dome where it is too close."
         )
         yield note("dome_closer", "/cylinder/dome_volume", detail)
 
@@ -86,8 +84,9 @@ def _deepest(movement: Movement, amounts: list[float]) -> str:
 
 def _from_to(least: float, most: float) -> str:
     """Two lengths [m] with their unit once, or one where a sentence shows no difference."""
-    low, high = (say(value, "length") for value in (least, most))
-    return high if low == high else f"{low.partition(' ')[0]} to {high}"
+    scale = scales_said()["length"]
+    low, high = (in_places(scale.from_si(value), scale.unit) for value in (least, most))
+    return f"{high} {scale.unit}" if low == high else f"{low} to {high} {scale.unit}"
 
 
 def _dropped(movement: Movement) -> Iterator[Note]:
@@ -108,20 +107,23 @@ def _dropped(movement: Movement) -> Iterator[Note]:
         yield note("end_covers", "/gasket_thickness_change", detail)
         return
     # an angle cut drops the head by another amount at every place; those that the job knows are told
-    by, most = _from_to(max(min(drops), 0.0), max(drops)), _deepest(movement, drops)
-    yield note("bolts_bottom", "/cut", f"Head bolts go {by} deeper; check none bottoms out.{most}")
-    detail = f"A front cover that seals to both head and block is now {by} too tall; trim it.{most}"
+    by = _from_to(max(min(drops), 0.0), max(drops))
+    deeper = f"Head bolts go {by} deeper; check none bottoms out.{_deepest(movement, drops)}"
+    yield note("bolts_bottom", "/cut", deeper)
+    detail = f"A front cover that seals to both head and block is now {by} too tall; trim it."
     yield note("end_covers", "/cut", detail)
-    detail = f"Exhaust ports drop {by}: check manifold, pipes and what they clear.{most}"
+    detail = f"Exhaust ports drop {by}: check manifold, pipes and what they clear."
     yield note("exhaust_alignment", "/cut", detail)
     leaning = "" if movement.flat else ", and lean with the deck: shim the cover or mill the rail true"
-    detail = f"Valve-cover rails drop {by}{leaning}. Check what bolts to them and clearance around the covers.{most}"
+    detail = f"Valve-cover rails drop {by}{leaning}. Check what bolts to them and clearance around the covers."
     yield note("cover_rails", "/cut", detail)
 
 
-def thickness_elsewhere(movement: Movement, chambers: Sequence[MilledChamber], depth: FloatArray) -> Iterator[Note]:
+def thickness_elsewhere(
+    movement: Movement, chambers: Sequence[MilledChamber], depths: Sequence[float]
+) -> Iterator[Note]:
     """That an angle cut goes deeper at a place it names than where the head's thickness is held against its minimum."""
-    measured = [at for chamber, at in zip(chambers, depth.tolist(), strict=True) if chamber.head_thickness is not None]
+    measured = [at for chamber, at in zip(chambers, depths, strict=True) if chamber.head_thickness is not None]
     judged = [at for at in measured if not math.isnan(at)]
     if movement.flat or not judged:
         return

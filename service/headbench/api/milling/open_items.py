@@ -9,7 +9,7 @@ from headbench.api.cylinders.chambers import open_chambers, open_shape, open_thi
 from headbench.api.cylinders.cylinder import open_cylinder
 from headbench.api.intake.notes import open_intake
 from headbench.api.milling.cam_drive import open_cam_drive
-from headbench.api.milling.request import MilledHead, MillingRequest
+from headbench.api.milling.request import Milled, MillingRequest
 from headbench.api.milling.seats import open_seats
 from headbench.api.movement.moved import open_places
 from headbench.api.pistons.clearances import unread_minimums
@@ -52,7 +52,7 @@ def _open_sections(request: MillingRequest) -> Iterator[OpenItem]:
         yield item("/cylinder", ["compression", "chambers"], "Measure piston-to-deck at TDC, and enter the gasket.")
 
 
-def unjudged_limits(request: MillingRequest, head: MilledHead) -> Iterator[OpenItem]:
+def unjudged_limits(request: MillingRequest, milled: Milled) -> Iterator[OpenItem]:
     """Limits that were named where what they limit was not read."""
 
     def item(pointer: str, needed_for: str, detail: str) -> OpenItem:
@@ -68,15 +68,15 @@ def unjudged_limits(request: MillingRequest, head: MilledHead) -> Iterator[OpenI
             yield item("/cylinder", "quench_check", detail)
         if not request.chambers:
             yield item("/chambers", "quench_check", "A minimum quench is set: list the chambers it is for.")
-    yield from unread_minimums(request.limits, request.positions, head.clearances)
-    yield from unread_range(request.lifters, head.pushrods, any_position=bool(request.positions))
+    yield from unread_minimums(request.limits, request.positions, milled.clearances)
+    yield from unread_range(request.lifters, milled.pushrods, any_position=bool(request.positions))
 
 
-def open_milling(request: MillingRequest, head: MilledHead, pushrods: PushrodSection | None) -> Iterator[OpenItem]:
+def open_milling(request: MillingRequest, milled: Milled, pushrods: PushrodSection | None) -> Iterator[OpenItem]:
     """Everything still to be measured or entered; one reading may be named by several rooms."""
-    movement = head.movement
+    movement, cam = milled.movement, milled.done.cam
     yield from _open_sections(request)
-    yield from unjudged_limits(request, head)
+    yield from unjudged_limits(request, milled)
     yield from open_chambers(request.chambers, "chamber_volume_before", "chamber_volume_after")
     yield from open_thickness(
         request.chambers,
@@ -96,9 +96,11 @@ def open_milling(request: MillingRequest, head: MilledHead, pushrods: PushrodSec
         yield from open_cylinder(request.cylinder, request.chambers)
     yield from open_seats(request.positions, request.chambers_measured, has_chambers=bool(request.chambers))
     if pushrods is not None:
-        yield from open_pushrods(head.pushrods, pushrods, request.lifters, request.adjuster, movement)
-    yield from open_clearances(head.clearances, head.clearance_fit, movement)
-    if request.cam_drive is not None:
-        yield from open_cam_drive(request.cam_drive, movement)
+        yield from open_pushrods(milled.pushrods, pushrods, request.lifters, request.adjuster, movement)
+    yield from open_clearances(
+        milled.clearances, milled.done.valves, movement, timing_moved=cam is not None and cam.timing_moved
+    )
+    if request.cam_drive is not None and cam is not None:
+        yield from open_cam_drive(request.cam_drive, cam, movement)
     if request.intake_side is not None:
         yield from open_intake(request.intake_side, movement)

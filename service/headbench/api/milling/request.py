@@ -3,66 +3,56 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Annotated, Literal
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.cylinders.chambers import MOST_CHAMBERS, MilledChamber, ShapeField, shape_faults, shape_of
 from headbench.api.cylinders.compression_ratio import QuenchMinimum
-from headbench.api.cylinders.cylinder import (
-    Clearances,
-    Cylinder,
-    clearances_over_pistons,
-    cylinder_faults,
-    gasket_faults,
-    room_faults,
-)
+from headbench.api.cylinders.cylinder import Cylinder, cylinder_faults, cylinder_of, gasket_faults, room_faults
 from headbench.api.cylinders.wanted import wanted_faults
-from headbench.api.intake.manifold import Intake, IntakeFit, fit_intake, intake_faults
-from headbench.api.milling.cam_drive import CamDrive, timing_moves
-from headbench.api.milling.chambers import MilledChambers, chamber_cut_faults, mill_chambers
-from headbench.api.milling.wanted import MillingTargets
+from headbench.api.intake.manifold import Intake, intake_faults, intake_of
+from headbench.api.milling.cam_drive import CamDrive, cam_drive_of
+from headbench.api.milling.chambers import chamber_cut_faults
+from headbench.api.milling.wanted import MillingTargets, milling_targets
 from headbench.api.movement.moved import (
     Cut,
     Moved,
     MovedPosition,
-    Movement,
     deck_edge_faults,
     movement_faults,
     movement_of,
     position_run_out_faults,
     run_out_faults,
     seat_faults,
-    sunk_valves,
+    seat_of,
 )
 from headbench.api.pistons.clearances import (
     Clearance,
-    ClearanceFit,
     HeadDiameter,
     PlacedClearance,
     ValveClearanceLimits,
     clearance_faults,
-    fit_clearances,
     lean_faults,
+    valves_over_pistons,
 )
-from headbench.api.pushrods.lifters import Lifters, lifter_faults
+from headbench.api.pushrods.lifters import Lifters, lifter_faults, lifters_of
 from headbench.api.pushrods.pushrods import (
     AdjusterField,
     Placed,
     Pushrod,
-    PushrodFit,
     RockerRatio,
-    fit_pushrods,
+    adjuster_of,
     pushrod_faults,
-    stand_pushrods,
+    pushrods_of,
 )
 from headbench.api.vocabulary.positions import MOST_POSITIONS, raise_if_any, repeated_ids
-from headbench.api.vocabulary.quantities import Columns, Length, Name, Units
+from headbench.api.vocabulary.quantities import Length, Name, Units, number_of
 from headbench.api.vocabulary.targets import OffTarget
-from headbench.calc import FloatArray
-from headbench.calc.pistons.piston_to_valve import SunkValve
+from headbench.calc.cylinders.cylinder import Compression
+from headbench.calc.milling.milling import Head, HeadChamber, HeadSeat, MilledHead, mill
+from headbench.calc.movement.movement import Movement
 from headbench.errors import Pointed
 
 
@@ -174,80 +164,88 @@ class MillingRequest(Moved, kw_only=True, frozen=True):
 
 
 @dataclass(frozen=True, slots=True)
-class MilledHead:
-    """One head before and after; what was not asked for is None, or has no rows."""
+class Milled:
+    """A request as it was followed: its positions that have a pushrod or a clearance, and what the work does."""
 
-    movement: Movement
-    sunk: SunkValve
-    chambers: MilledChambers
-    before: Clearances | None
-    after: Clearances | None
     pushrods: list[Placed]
-    pushrod_fit: PushrodFit
     clearances: list[PlacedClearance]
-    clearance_fit: ClearanceFit
-    intake: IntakeFit | None
+    head: Head
+    done: MilledHead
+
+    @property
+    def movement(self) -> Movement:
+        """What comes off."""
+        return self.head.movement
 
 
-_POSITION = Columns(MilledPosition)
-
-
-def mill(request: MillingRequest) -> MilledHead:
+def followed(request: MillingRequest) -> Milled:
     """What the work does to the head; raises Contradiction with everything found wrong."""
     stated = list(_stated_faults(request))
     # what contradicts itself in these cannot be followed any further
     unusable = ("/cut", "/chamber_shape", "/intake_side")
     if any(fault.pointer.startswith(unusable) for fault in stated):
         raise_if_any(iter(stated))
-    movement = replace(movement_of(request), places=_places(request))
-    diameter = _POSITION.of(request.positions)["head_diameter"]
-    sunk = sunk_valves(request.positions, diameter, np.full(len(request.positions), np.nan))
-    chambers = mill_chambers(
-        request.chambers,
-        shape_of(request.chamber_shape),
-        movement,
-        _sunk_by_chamber(request, sunk),
-    )
-    before, after = _clearances(request, chambers)
     placed = list(enumerate(request.positions))
     pushrods = [Placed(place, one, one.pushrod, one.rocker_ratio) for place, one in placed if one.pushrod is not None]
-    stands = stand_pushrods(pushrods, movement)
     clearances = clearances_of(request)
-    stated += chamber_cut_faults(chambers, request.chambers)
-    stated += room_faults(_states(request, chambers, before, after))
-    stated += pushrod_faults(pushrods, stands, movement)
-    stated += position_run_out_faults(movement, [(one.place, one.position) for one in clearances])
-    stated += lean_faults(clearances, movement)
-    stated += _intake_run_out(request, movement)
+    head = _head(request, pushrods, clearances)
+    done = mill(head)
+    stated += chamber_cut_faults(done.chambers, head.shape, request.chambers)
+    stated += room_faults(_states(done))
+    stated += pushrod_faults(pushrods, head.pushrods, head.movement)
+    stated += position_run_out_faults(head.movement, [(one.place, one.position) for one in clearances])
+    stated += lean_faults(clearances, head.movement)
+    stated += _intake_run_out(request, head.movement)
     if request.cam_drive is not None:
-        stated += run_out_faults(movement, [("/cam_drive", "the cam", request.cam_drive.distance_across)])
+        stated += run_out_faults(head.movement, [("/cam_drive", "the cam", request.cam_drive.distance_across)])
     raise_if_any(_once(stated))
-    return MilledHead(
-        movement=movement,
-        sunk=sunk,
-        chambers=chambers,
-        before=before,
-        after=after,
-        pushrods=pushrods,
-        pushrod_fit=fit_pushrods(pushrods, stands, request.lifters, movement),
-        clearances=clearances,
-        clearance_fit=fit_clearances(
-            clearances,
-            request.limits,
-            movement,
-            rod_material=None if request.cylinder is None else request.cylinder.rod_material,
-            timing_moved=request.cam_drive is not None and timing_moves(request.cam_drive, movement),
-        ),
-        intake=None if request.intake_side is None else fit_intake(request.intake_side, movement),
+    return Milled(pushrods, clearances, head, done)
+
+
+def _head(request: MillingRequest, pushrods: list[Placed], clearances: list[PlacedClearance]) -> Head:
+    """The head as it was measured, and what comes off it."""
+    limits, cylinder, intake = request.limits, request.cylinder, request.intake_side
+    row = {chamber.id: place for place, chamber in enumerate(request.chambers)}
+    return Head(
+        movement=movement_of(request, _places(request)),
+        chambers=[
+            HeadChamber(
+                volume=number_of(chamber.chamber_volume),
+                deck_clearance=number_of(chamber.deck_clearance),
+                distance_across=number_of(chamber.distance_across),
+                head_thickness=number_of(chamber.head_thickness),
+            )
+            for chamber in request.chambers
+        ],
+        shape=shape_of(request.chamber_shape),
+        # a chamber that nobody listed is refused: what its seat adds goes nowhere
+        seats=[
+            HeadSeat(seat_of(one), None if one.chamber is None else row[one.chamber], number_of(one.head_diameter))
+            if one.chamber is None or one.chamber in row
+            else HeadSeat()
+            for one in request.positions
+        ],
+        poured=request.chambers_measured,
+        head_thickness_minimum=limits.head_thickness_minimum or 0.0,
+        cylinder=None if cylinder is None else cylinder_of(cylinder),
+        quench_minimum=limits.quench_minimum or 0.0,
+        targets=None if request.targets is None else milling_targets(request.targets),
+        pushrods=pushrods_of(pushrods),
+        lifters=lifters_of(request.lifters),
+        adjuster=adjuster_of(request.adjuster),
+        misses_reject=limits.off_target == "reject",
+        valves=valves_over_pistons(clearances, limits, None if cylinder is None else cylinder.rod_material),
+        cam_drive=None if request.cam_drive is None else cam_drive_of(request.cam_drive),
+        intake=None if intake is None else intake_of(intake),
+        other_head=None if intake is None or intake.other_head is None else movement_of(intake.other_head),
     )
 
 
-def _places(request: MillingRequest) -> tuple[float, ...]:
+def _places(request: MillingRequest) -> Iterator[float | None]:
     """Every place across the head that the job names beside the cut's own [m]."""
     pushrods = [one.pushrod for one in request.positions if one.pushrod is not None]
     sections = [part for part in (request.cam_drive, request.intake_side) if part is not None]
-    named = [part.distance_across for part in (*request.chambers, *request.positions, *pushrods, *sections)]
-    return tuple(across for across in named if across is not None)
+    yield from (part.distance_across for part in (*request.chambers, *request.positions, *pushrods, *sections))
 
 
 def _intake_run_out(request: MillingRequest, movement: Movement) -> Iterator[Pointed]:
@@ -309,53 +307,11 @@ def _unknown_chambers(request: MillingRequest) -> Iterator[Pointed]:
             yield Pointed(f"/positions/{place}/chamber", f'no chamber "{position.chamber}"; {there}')
 
 
-def _sunk_by_chamber(request: MillingRequest, sunk: SunkValve) -> FloatArray:
-    """What the seats that were cut add to what was cc'd [m3].
-
-    Nothing where the chambers were cc'd after the seats; NaN while nobody said when, and for all while a seat belongs
-    to no chamber yet.
-    """
-    row = {chamber.id: place for place, chamber in enumerate(request.chambers)}
-    gained = np.zeros(len(request.chambers))
-    if request.chambers_measured == "after_seats":
-        return gained
-    unknown = 0.0 if request.chambers_measured == "before_seats" else np.nan
-    for position, volume in zip(request.positions, sunk.chamber_volume.tolist(), strict=True):
-        if not position.seat_moved:
-            continue
-        if position.chamber is None:
-            gained += np.nan
-        elif position.chamber in row:
-            gained[row[position.chamber]] += volume + unknown
-    return gained
-
-
-def _clearances(request: MillingRequest, milled: MilledChambers) -> tuple[Clearances | None, Clearances | None]:
-    """What is left over the pistons before and after the work."""
-    if request.cylinder is None:
-        return None, None
-    before = clearances_over_pistons(request.cylinder, request.chambers, milled.chamber_volume_before)
-    return before, _with_work(request, request.cylinder, milled.cut.chamber_volume)
-
-
-def _with_work(request: MillingRequest, cylinder: Cylinder, chamber_volume: FloatArray) -> Clearances:
-    return clearances_over_pistons(
-        cylinder,
-        request.chambers,
-        chamber_volume,
-        block_decked=request.block_decked,
-        gasket_thickness_change=request.gasket_thickness_change,
-    )
-
-
-def _states(
-    request: MillingRequest,
-    milled: MilledChambers,
-    before: Clearances | None,
-    after: Clearances | None,
-) -> dict[str, Clearances]:
+def _states(done: MilledHead) -> dict[str, Compression]:
     """Every state whose room over the pistons must be there for what is asked."""
-    if request.cylinder is None or before is None or after is None:
-        return {}
-    uncut = _with_work(request, request.cylinder, milled.chamber_volume_before)
-    return {"as measured": before, "with block decked and gasket changed": uncut, "after the work": after}
+    states = {
+        "as measured": done.before,
+        "with block decked and gasket changed": done.uncut,
+        "after the work": done.after,
+    }
+    return {state: bank for state, bank in states.items() if bank is not None}

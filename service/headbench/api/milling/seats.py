@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Annotated
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.milling.request import MilledPosition, PouredWhen
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.positions import PositionAnswer
-from headbench.api.vocabulary.quantities import Columns, LengthOut, VolumeOut
+from headbench.api.vocabulary.quantities import LengthOut, VolumeOut
 from headbench.api.vocabulary.saying import say, shows
-from headbench.calc import BoolArray
 from headbench.calc.pistons.piston_to_valve import SunkValve
 
 
@@ -38,22 +36,19 @@ class SeatLine(SeatNumbers, kw_only=True, frozen=True):
     chamber: Annotated[str | None, Meta(description="The chamber that gains; null = not given.")]
 
 
-_NUMBERS = Columns(SeatNumbers)
-
-
-def seat_lines(positions: Sequence[MilledPosition], sunk: SunkValve) -> list[SeatLine]:
+def seat_lines(positions: Sequence[MilledPosition], seats: Sequence[SunkValve[float]]) -> list[SeatLine]:
     """The valves whose seats were cut."""
-    rows = _NUMBERS.rows(
-        {
-            "sink": sunk.sink,
-            "stem_height_change": sunk.stem_height,
-            "installed_height_change": sunk.installed_height,
-            "sunk_volume": sunk.chamber_volume,
-        },
-    )
     return [
-        SeatLine(id=position.id, valve=position.valve, chamber=position.chamber, **row)
-        for position, row in zip(positions, rows, strict=True)
+        SeatLine(
+            id=position.id,
+            valve=position.valve,
+            sink=sunk.sink,
+            stem_height_change=sunk.stem_height,
+            installed_height_change=sunk.installed_height,
+            sunk_volume=sunk.chamber_volume,
+            chamber=position.chamber,
+        )
+        for position, sunk in zip(positions, seats, strict=True)
         if position.seat_moved
     ]
 
@@ -93,24 +88,25 @@ def open_seats(
             yield item("head_diameter", ["sunk_volume", *(volumes if counts else [])], "measure valve head diameter.")
 
 
-def seat_notes(positions: Sequence[MilledPosition], sunk: SunkValve) -> Iterator[Note]:
+def seat_notes(positions: Sequence[MilledPosition], seats: Sequence[SunkValve[float]]) -> Iterator[Note]:
     """That stems and springs stand otherwise over seats that were cut."""
 
-    def how(places: BoolArray, most: float, way: str) -> str:
-        ids = [positions[place].id for place in np.flatnonzero(places).tolist()]
+    def how(ids: list[str], most: float, way: str) -> str:
         sits = f"{ids[0]}: sits" if len(ids) == 1 else f"{', '.join(ids)}: sit up to"
         return f"{sits} {say(most, 'length')} {way}; stem height and installed height"
 
-    deepest, proudest = (float(side.max(initial=0.0)) for side in (sunk.sink, -sunk.sink))
+    deeper = {position.id: sunk.sink for position, sunk in zip(positions, seats, strict=True) if sunk.sink > 0.0}
+    prouder = {position.id: -sunk.sink for position, sunk in zip(positions, seats, strict=True) if sunk.sink < 0.0}
+    deepest, proudest = (max(sinks.values(), default=0.0) for sinks in (deeper, prouder))
     if shows(deepest, "length"):
         detail = (
-            f"{how(sunk.sink > 0.0, deepest, 'deeper')} grow by as much. Shim the springs, and check rocker sweep on "
+            f"{how(list(deeper), deepest, 'deeper')} grow by as much. Shim the springs, and check rocker sweep on "
             "the stem tips."
         )
         yield note("valves_sunk", "/positions", detail)
     if shows(proudest, "length"):
         detail = (
-            f"{how(sunk.sink < 0.0, proudest, 'prouder')} shrink by as much. Take shims out, and check coil bind, "
+            f"{how(list(prouder), proudest, 'prouder')} shrink by as much. Take shims out, and check coil bind, "
             "rocker sweep and piston-to-valve again."
         )
         yield note("valves_sunk", "/positions", detail)

@@ -2,44 +2,27 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import Annotated, Final
+from typing import Annotated
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.cylinders.chambers import MilledChamber
-from headbench.api.cylinders.cylinder import Clearances
 from headbench.api.cylinders.wanted import (
     NEAREST,
     NEEDED,
     RatioTargetLine,
     RatioTargets,
-    Reached,
-    ratio_wanted,
-    reach,
+    ratio_lines,
+    ratio_target_notes,
+    ratio_targets,
     unreachable,
 )
-from headbench.api.milling.chambers import MilledChambers
 from headbench.api.movement.moved import order_of_work
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import (
-    Answer,
-    Columns,
-    LengthOut,
-    PositiveVolume,
-    RatioOut,
-    VolumeOut,
-    as_written,
-)
+from headbench.api.vocabulary.quantities import Answer, LengthOut, PositiveVolume, RatioOut, VolumeOut, number_of
 from headbench.api.vocabulary.saying import say, say_ratios, shows
-from headbench.calc import FloatArray
-from headbench.calc.cylinders.chamber_shape import ChamberShape
-from headbench.calc.milling.equal_chambers import EqualChambers, equal_chambers
-from headbench.calc.movement.movement import cut_for_ratio, cut_for_volume
-from headbench.errors import NotReachable
+from headbench.calc.milling import wanted as calc
 
 
 class MillingTargets(RatioTargets, kw_only=True, frozen=True):
@@ -142,100 +125,93 @@ class MillingForTargets(Answer, kw_only=True, frozen=True):
     equal_chambers: Annotated[EqualAnswer | None, Meta(description="Cut for equal chambers; null = not asked.")]
 
 
-_EQUAL = Columns(EqualNumbers)
-_UNKNOWN: Final = Reached(needed=math.nan, nearest=math.nan, why="")
+def milling_targets(wanted: MillingTargets) -> calc.MillingTargets:
+    """What is wanted of the head."""
+    return calc.MillingTargets(ratio_targets(wanted), number_of(wanted.chamber_volume), wanted.equal_chambers)
 
 
-@dataclass(frozen=True, slots=True)
-class Ratios:
-    """What a ratio needs beside the chamber: swept volume [m3], and the clearances after the work."""
+def wanted_answer(
+    wanted: MillingTargets, chambers: Sequence[MilledChamber], found: calc.WantedOfHead
+) -> MillingForTargets:
+    """What gives what is wanted, as it is answered."""
+    nothing: list[calc.DepthWanted | None] = [None for _ in chambers]
+    by_volume, by_ratio = found.for_volume or nothing, found.for_ratio or nothing
+    return MillingForTargets(
+        depths=[
+            DepthLine(
+                id=chamber.id,
+                depth_for_volume=None
+                if volume is None
+                else DepthForVolume(
+                    target=number_of(wanted.chamber_volume), depth=volume.reached.needed, nearest=volume.reached.nearest
+                ),
+                depth_for_ratio=None
+                if ratio is None
+                else DepthForRatio(
+                    target=number_of(wanted.static_ratio), depth=ratio.reached.needed, nearest=ratio.reached.nearest
+                ),
+            )
+            for chamber, volume, ratio in zip(chambers, by_volume, by_ratio, strict=True)
+        ],
+        chambers=None if found.cylinders is None else ratio_lines(wanted, chambers, found.cylinders),
+        equal_chambers=None if found.equal is None else _equal_answer(chambers, found.equal),
+    )
 
-    swept_volume: float
-    clearances: Clearances
+
+def _equal_answer(chambers: Sequence[MilledChamber], equal: calc.EqualWanted) -> EqualAnswer:
+    found = equal.found
+    rows = zip(chambers, found.cut_each, found.chamber_volume, found.volume_to_open, strict=True)
+    return EqualAnswer(
+        target=equal.aim,
+        common_cut=found.common_cut,
+        nearest=equal.nearest,
+        spread=found.spread,
+        complete=found.complete,
+        chambers=[
+            EqualNumbers(id=chamber.id, depth=depth, chamber_volume=volume, volume_to_open=to_open)
+            for chamber, depth, volume, to_open in rows
+        ],
+    )
 
 
-def milling_wanted(
+def wanted_notes(
     wanted: MillingTargets,
     chambers: Sequence[MilledChamber],
-    milled: MilledChambers,
-    ratios: Ratios | None,
-    deepest: float,
+    found: calc.WantedOfHead,
     quench_minimum: float | None,
-) -> tuple[MillingForTargets, list[Note]]:
-    """What gives what is wanted, and what to say about it.
-
-    `deepest` is the most that may come off [m].
-    """
-    notes: list[Note] = []
-    uncut = milled.chamber_volume_before + milled.sunk_volume
-    depths = []
-    for place, (chamber, volume) in enumerate(zip(chambers, uncut.tolist(), strict=True)):
-        for_volume = for_ratio = None
-        if wanted.chamber_volume is not None:
-            for_volume, more = _depth_for_volume(wanted.chamber_volume, chamber, volume, milled, deepest)
-            notes += more
-        if wanted.static_ratio is not None and ratios is not None:
-            known = ratios.swept_volume, float(ratios.clearances.without_chamber[place]), volume
-            for_ratio, more = _depth_for_ratio(wanted.static_ratio, chamber, known, milled, deepest)
-            notes += more
-        depths.append(DepthLine(id=chamber.id, depth_for_volume=for_volume, depth_for_ratio=for_ratio))
-    cylinders = None
-    if ratios is not None:
-        cylinders, of_ratio = ratio_wanted(wanted, chambers, ratios.swept_volume, ratios.clearances, quench_minimum)
-        notes += of_ratio
-    equal = None
-    if wanted.equal_chambers:
-        equal, more = _equal(wanted, chambers, uncut, milled.shape, deepest)
-        notes += more
-    if _asks_for_a_cut(depths, equal):
-        notes.append(order_of_work("/targets"))
-    return MillingForTargets(depths=depths, chambers=cylinders, equal_chambers=equal), notes
-
-
-def _depth_for_volume(
-    wanted: float, chamber: MilledChamber, volume: float, milled: MilledChambers, deepest: float
-) -> tuple[DepthForVolume, list[Note]]:
-    found = _UNKNOWN
-    if milled.shape is not None:
-        found = reach(cut_for_volume, wanted, volume, milled.shape, deepest)
-    answered = DepthForVolume(
-        target=wanted,
-        depth=as_written(found.needed),
-        nearest=as_written(found.nearest),
-    )
-    asked = say(wanted, "volume")
-    nearest = say(found.nearest, "volume")
-    notes = [
-        *unreachable(found, chamber.id, asked, "milling", nearest, "/targets/chamber_volume"),
-        *_beyond_pours(found.needed, f"Chamber {chamber.id}: the depth for {asked}", milled.shape),
-    ]
-    return answered, notes
+) -> Iterator[Note]:
+    """What to say about what gives what is wanted."""
+    volume, ratio = number_of(wanted.chamber_volume), number_of(wanted.static_ratio)
+    depths: list[calc.DepthWanted] = []
+    for place, chamber in enumerate(chambers):
+        for lines, pointer in (
+            (found.for_volume, "/targets/chamber_volume"),
+            (found.for_ratio, "/targets/static_ratio"),
+        ):
+            if lines is None:
+                continue
+            one = lines[place]
+            depths.append(one)
+            if not one.reached.why and not shows(one.beyond_pours, "length"):
+                continue
+            asked, nearest = say(volume, "volume"), say(one.reached.nearest, "volume")
+            if lines is found.for_ratio:
+                asked, nearest = say_ratios(ratio, one.reached.nearest)
+            yield from unreachable(one.reached, chamber.id, asked, "milling", nearest, pointer)
+            yield from _beyond_pours(one.beyond_pours, f"Chamber {chamber.id}: the depth for {asked}")
+    if found.cylinders is not None:
+        yield from ratio_target_notes(wanted, chambers, found.cylinders, quench_minimum)
+    cuts = [one.reached.needed for one in depths]
+    if found.equal is not None:
+        yield from _equal_notes(found.equal)
+        yield from _beyond_pours(found.equal.beyond_pours, "The cut for equal chambers")
+        cuts.append(found.equal.found.common_cut)
+    if any(depth > 0.0 for depth in cuts):
+        yield order_of_work("/targets")
 
 
-def _depth_for_ratio(
-    wanted: float,
-    chamber: MilledChamber,
-    known: tuple[float, float, float],
-    milled: MilledChambers,
-    deepest: float,
-) -> tuple[DepthForRatio, list[Note]]:
-    found = _UNKNOWN if milled.shape is None else reach(cut_for_ratio, wanted, *known, milled.shape, deepest)
-    answered = DepthForRatio(
-        target=wanted,
-        depth=as_written(found.needed),
-        nearest=as_written(found.nearest),
-    )
-    ratio, nearest = say_ratios(wanted, found.nearest)
-    notes = [
-        *unreachable(found, chamber.id, ratio, "milling", nearest, "/targets/static_ratio"),
-        *_beyond_pours(found.needed, f"Chamber {chamber.id}: the depth for {ratio}", milled.shape),
-    ]
-    return answered, notes
-
-
-def _beyond_pours(depth: float, which: str, shape: ChamberShape | None) -> Iterator[Note]:
+def _beyond_pours(beyond: float, which: str) -> Iterator[Note]:
     """That a depth asked for is extrapolated."""
-    beyond = math.nan if shape is None else float(shape.beyond_pours(np.array([depth]))[0])
     if shows(beyond, "length"):
         detail = (
             f"{which} goes {say(beyond, 'length')} deeper than the lowest level cc'd; it is extrapolated. cc "
@@ -244,58 +220,14 @@ def _beyond_pours(depth: float, which: str, shape: ChamberShape | None) -> Itera
         yield note("beyond_pours", "/chamber_shape", detail)
 
 
-def _equal(
-    wanted: MillingTargets,
-    chambers: Sequence[MilledChamber],
-    volume: FloatArray,
-    shape: ChamberShape | None,
-    deepest: float,
-) -> tuple[EqualAnswer, list[Note]]:
-    """The least cut that leaves no chamber too large, or the nearest volume the largest one can have."""
-    asked = None if wanted.chamber_volume is None else wanted.chamber_volume
-    measured = ~np.isnan(volume)
-    nothing = np.full(len(chambers), np.nan)
-    found, nearest, why = (
-        EqualChambers(math.nan, nothing, math.nan, nothing, nothing, math.nan, complete=False),
-        math.nan,
-        "",
-    )
-    if shape is not None and measured.any():
-        try:
-            found = equal_chambers(volume, asked, shape, deepest)
-            nearest = found.wanted_volume
-        except NotReachable as short:
-            nearest, why = short.nearest, str(short)
-    aim = float(volume[measured].min()) if asked is None and measured.any() else asked
-    rows = _EQUAL.rows(
-        {"depth": found.cut_each, "chamber_volume": found.chamber_volume, "volume_to_open": found.volume_to_open},
-    )
-    answered = EqualAnswer(
-        target=None if aim is None else as_written(aim),
-        common_cut=as_written(found.common_cut),
-        nearest=as_written(nearest),
-        spread=as_written(found.spread),
-        complete=bool(len(chambers) and measured.all()),
-        chambers=[EqualNumbers(id=chamber.id, **row) for chamber, row in zip(chambers, rows, strict=True)],
-    )
-    beyond = _beyond_pours(found.common_cut, "The cut for equal chambers", shape)
-    return answered, [*_equal_notes(found, why, nearest), *beyond]
-
-
-def _equal_notes(found: EqualChambers, why: str, nearest: float) -> Iterator[Note]:
-    if why:
-        detail = f"Equal chambers can't be reached by milling: {why}. The largest can come to {say(nearest, 'volume')}."
+def _equal_notes(equal: calc.EqualWanted) -> Iterator[Note]:
+    if equal.why:
+        nearest = say(equal.nearest, "volume")
+        detail = f"Equal chambers can't be reached by milling: {equal.why}. The largest can come to {nearest}."
         yield note("not_reachable", "/targets/equal_chambers", detail)
-    elif shows(found.spread, "volume"):
+    elif shows(equal.found.spread, "volume"):
         detail = (
-            f"One cut takes the same from every chamber, so they stay {say(found.spread, 'volume')} apart: "
+            f"One cut takes the same from every chamber, so they stay {say(equal.found.spread, 'volume')} apart: "
             "open up the small chambers first, then mill."
         )
         yield note("stays_unequal", "/targets/equal_chambers", detail)
-
-
-def _asks_for_a_cut(depths: Sequence[DepthLine], equal: EqualAnswer | None) -> bool:
-    asked = [one.depth for line in depths for one in (line.depth_for_volume, line.depth_for_ratio) if one is not None]
-    if equal is not None:
-        asked.append(equal.common_cut)
-    return any(depth is not None and depth > 0.0 for depth in asked)

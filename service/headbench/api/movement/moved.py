@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Annotated, Final
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.places import ACROSS
 from headbench.api.vocabulary.positions import PositionModel
-from headbench.api.vocabulary.quantities import Angle, Columns, Length, Model, SignedAngle, SignedLength
+from headbench.api.vocabulary.quantities import Angle, Length, Model, SignedAngle, SignedLength, number_of
 from headbench.api.vocabulary.saying import least_shown, say, shows
-from headbench.calc import FloatArray
-from headbench.calc.movement.movement import head_drop, wedge_cut, wedge_cut_from_tilt
-from headbench.calc.pistons.piston_to_valve import SunkValve, find_valve_faults, sunk_valve
+from headbench.calc.judging.grid import GRID
+from headbench.calc.movement.movement import Movement, slope_between, slope_of_tilt
+from headbench.calc.movement.seats import Seat
+from headbench.calc.pistons.piston_to_valve import find_valve_faults
 from headbench.errors import Pointed
 
 
@@ -116,107 +115,31 @@ class MovedPosition(PositionModel, kw_only=True, frozen=True):
         return self.seat_ground > 0.0 or (self.sink is not None and self.sink != 0.0)
 
 
-POSITION_COLUMNS: Final = Columns(MovedPosition)
-
-
-@dataclass(frozen=True, slots=True)
-class Movement:
-    """What comes off.
-
-    cut : Cut, as it was given; flat where an angle cut was given that takes the same everywhere
-    block_decked, gasket_thickness_change : float [m]
-    tilt : float, of the new deck, positive with more off toward the intake face [rad]
-    places : tuple, whatever else the job places across the head [m]
-    """
-
-    cut: Cut
-    block_decked: float
-    gasket_thickness_change: float
-    tilt: float
-    places: tuple[float, ...] = ()
-
-    @property
-    def flat(self) -> bool:
-        """Whether every place loses the same."""
-        return isinstance(self.cut, FlatCut)
-
-    @property
-    def nothing_cut(self) -> bool:
-        """Whether the head's deck stays as it is."""
-        return isinstance(self.cut, FlatCut) and self.cut.depth == 0.0
-
-    @property
-    def known_drops(self) -> list[float]:
-        """How far the head drops at `known_places`; one for a flat cut [m]."""
-        drops: list[float] = self.drop_at(np.array(self.known_places)).tolist()
-        return drops
-
-    @property
-    def known_depths(self) -> list[float]:
-        """What comes off at `known_places`; one for a flat cut [m]."""
-        depths: list[float] = self.depth_at(np.array(self.known_places)).tolist()
-        return depths
-
-    @property
-    def known_places(self) -> list[float]:
-        """The deck's edge, where the cut itself names a depth, and every other place of the job; one if flat [m]."""
-        match self.cut:
-            case FlatCut():
-                return [0.0]
-            case WedgeCut(first=one, second=other):
-                named = [one, other]
-            case TiltedCut(at=known):
-                named = [known]
-        return [0.0, *(place.distance_across for place in named), *self.places]
-
-    def depth_at(self, distance_across: FloatArray) -> FloatArray:
-        """What comes off the head's deck at some places [m]; NaN where an angle cut needs a place nobody gave."""
-        match self.cut:
-            case FlatCut(depth=depth):
-                return np.full(np.shape(distance_across), depth)
-            case WedgeCut(first=one, second=other):
-                ends = (one.distance_across, one.depth, other.distance_across, other.depth)
-                return wedge_cut(distance_across, *(end for end in ends))
-            case TiltedCut(at=known):
-                return wedge_cut_from_tilt(distance_across, known.distance_across, known.depth, self.tilt)
-
-    def drop_at(self, distance_across: FloatArray) -> FloatArray:
-        """How far the head drops toward the crank at some places [m]."""
-        return head_drop(self.depth_at(distance_across), self.block_decked, self.gasket_thickness_change)
-
-
-def movement_of(moved: Moved) -> Movement:
-    """What comes off, once `movement_faults` finds nothing wrong with it."""
-    cut = _flat_if_level(moved.cut)
-    match cut:
-        case FlatCut():
-            tilt = 0.0
+def movement_of(moved: Moved, places: Iterable[float | None] = ()) -> Movement:
+    """What comes off, once `movement_faults` finds nothing wrong with it; `places` are all that the job names."""
+    named: list[float]
+    match moved.cut:
+        case FlatCut(depth=depth):
+            place, slope, named = 0.0, 0.0, []
         case WedgeCut(first=one, second=other):
-            tilt = math.atan((other.depth - one.depth) / (other.distance_across - one.distance_across))
-        case TiltedCut(tilt=tilt):
-            pass
+            place, depth = one.distance_across, one.depth
+            named = [place, other.distance_across]
+            slope = slope_between(place, depth, other.distance_across, other.depth)
+        case TiltedCut(at=known, tilt=tilt):
+            place, depth, named = known.distance_across, known.depth, [known.distance_across]
+            slope = slope_of_tilt(tilt)
     return Movement(
-        cut=cut,
+        depth=depth,
+        place=place,
+        slope=slope,
         block_decked=moved.block_decked,
         gasket_thickness_change=moved.gasket_thickness_change,
-        tilt=tilt,
+        farthest=max([0.0, *named, *(across for across in places if across is not None)]),
     )
-
-
-def _flat_if_level(cut: Cut) -> Cut:
-    """The same cut, as the flat one it is where its depth does not change across any head."""
-    match cut:
-        case WedgeCut(first=one, second=other) if abs(other.depth - one.depth) < _NANOMETER:
-            return FlatCut(depth=one.depth)
-        case TiltedCut(at=known, tilt=tilt) if abs(math.tan(tilt)) < _NANOMETER:
-            return FlatCut(depth=known.depth)
-        case _:
-            return cut
 
 
 _STEEPEST: Final = math.radians(45.0)
 _NO_FACE: Final = "leaves no deck to seal on; an angle cut takes a few degrees at most, so check depths and places"
-_NANOMETER: Final = 1e-9
 
 
 def movement_faults(moved: Moved, prefix: str = "") -> Iterator[Pointed]:
@@ -227,7 +150,7 @@ def movement_faults(moved: Moved, prefix: str = "") -> Iterator[Pointed]:
         case WedgeCut(first=one, second=other):
             run = abs(other.distance_across - one.distance_across)
             rise = abs(other.depth - one.depth)
-            if run < _NANOMETER:
+            if run < GRID:
                 where = say(one.distance_across, "length")
                 detail = f"both depths are given at one place, {where} across; enter depths at two places"
                 yield Pointed(f"{prefix}/cut/second/distance_across", detail)
@@ -244,9 +167,9 @@ def deck_edge_faults(moved: Moved, prefix: str = "") -> Iterator[Pointed]:
     if any(True for _ in movement_faults(moved)):
         return
     movement = movement_of(moved)
-    at_edge = float(movement.depth_at(np.zeros(1))[0])
+    at_edge = movement.depth_at(0.0)
     if not movement.flat and at_edge < 0.0:
-        runs_out = say(-at_edge / math.tan(movement.tilt), "length")
+        runs_out = say(-at_edge / movement.slope, "length")
         detail = (
             f"the angle cut runs out {runs_out} short of the deck's edge opposite the intake face"
             f"{_comes_to(at_edge, ', where its')}: the gasket can't seal on what stays uncut; cut "
@@ -264,8 +187,8 @@ def run_out_faults(movement: Movement, places: Sequence[tuple[str, str, float | 
     """Places, each (pointer, which, distance), that an angle cut never reaches: it would put metal on there."""
     if movement.flat:
         return
-    across = np.array([distance for *_, distance in places], dtype=np.float64)
-    for (pointer, which, _), depth in zip(places, movement.depth_at(across).tolist(), strict=True):
+    for pointer, which, distance in places:
+        depth = movement.depth_at(number_of(distance))
         if depth < 0.0:
             yield Pointed(f"{pointer}/distance_across", run_out(which, depth))
 
@@ -294,28 +217,14 @@ def position_run_out_faults(movement: Movement, positions: Sequence[tuple[int, M
     yield from run_out_faults(movement, places)
 
 
-def sunk_valves(positions: Sequence[MovedPosition], head_diameter: FloatArray, valve_angle: FloatArray) -> SunkValve:
-    """How much deeper each valve sits on its seat, and what follows; nothing where the seat is as it was.
-
-    `head_diameter` [m] and `valve_angle` [rad] matter for the chamber's gain and along the bore only.
-    """
-    columns = POSITION_COLUMNS.of(positions)
-    moved = np.array([position.seat_moved for position in positions], dtype=np.bool_)
-    # a sink that was measured is what a seat square to the valve's axis would have lost
-    measured = ~np.isnan(columns["sink"])
-    return sunk_valve(
-        np.where(measured, columns["sink"], columns["seat_ground"]),
-        np.where(measured, 0.0, columns["seat_angle"]),
-        # a seat that is as it was sinks no valve, however little is known of it
-        np.where(moved, head_diameter, 0.0),
-        np.where(moved, valve_angle, 0.0),
-    )
+def seat_of(position: MovedPosition) -> Seat:
+    """What was done to the seat of one valve."""
+    return Seat(ground=position.seat_ground, angle=position.seat_angle, sink=number_of(position.sink))
 
 
 def seat_faults(positions: Sequence[MovedPosition]) -> Iterator[Pointed]:
     """Seats that stand so that no sink follows, or that are said to have moved in two ways."""
-    angle = POSITION_COLUMNS.of(positions)["seat_angle"]
-    for _, place in find_valve_faults(np.zeros(len(positions)), angle):
+    for _, place in find_valve_faults([], [position.seat_angle for position in positions]):
         detail = f"{positions[place].id}: seat angle must be below 90 deg; 30 and 45 deg are usual"
         yield Pointed(f"/positions/{place}/seat_angle", detail)
     for place, position in enumerate(positions):

@@ -2,34 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.cylinders.cylinder import RodMaterial
-from headbench.api.movement.moved import POSITION_COLUMNS, MovedPosition, Movement, sunk_valves
+from headbench.api.movement.moved import MovedPosition, seat_of
 from headbench.api.vocabulary.findings import OpenItem
-from headbench.api.vocabulary.names import KINDS, ValveKind
-from headbench.api.vocabulary.quantities import Angle, Columns, CrankAngle, Length, Model, PositiveLength
+from headbench.api.vocabulary.names import KINDS
+from headbench.api.vocabulary.quantities import Angle, CrankAngle, Length, Model, PositiveLength, number_of
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import by_default, in_both_units
-from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.judging.limits import PISTON_TO_EXHAUST_VALVE_MINIMUM, PISTON_TO_INTAKE_VALVE_MINIMUM
 from headbench.calc.judging.rules import PISTON_TO_VALVE_WITH_ALUMINUM_RODS
-from headbench.calc.judging.touching import clearance_verdict
-from headbench.calc.judging.verdicts import accepted_if_proven
-from headbench.calc.pistons.piston_to_valve import (
-    FARTHEST_READINGS,
-    angle_after_tilt,
-    clearance_after,
-    clearance_lost,
-    find_angle_faults,
-    find_valve_faults,
-    smallest_clearance,
-)
+from headbench.calc.movement.movement import Movement
+from headbench.calc.pistons.clearances import ValveOverPiston, usual_minimum
+from headbench.calc.pistons.piston_to_valve import angle_after_tilt, find_angle_faults, find_valve_faults
 from headbench.errors import Pointed
 
 MOST_READINGS: Final = 60
@@ -145,9 +136,7 @@ HeadDiameter = Annotated[
 ]
 
 
-Measure = Literal["along_bore", "across_pocket", "in_valve_travel"]
-_MEASURES: Final[tuple[Measure, ...]] = ("along_bore", "across_pocket", "in_valve_travel")
-_LEAN: Final = {"toward_intake": 1.0, "away_from_intake": -1.0, None: np.nan}
+_LEAN: Final = {"toward_intake": 1.0, "away_from_intake": -1.0, None: math.nan}
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,131 +149,30 @@ class PlacedClearance:
     head_diameter: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class ClearanceFit:
-    """All clearances before and after: arrays (V,).
-
-    head_drop, smallest, crank_angle, between, lost, gained, after, limit : [m, crank_angle rad]
-    valve_angle, angle_after : before and after the work, NaN not known [rad]
-    bracketed : bool, True where clay was used, which keeps the smallest by itself [-]
-    far_apart : bool, whether the readings around the smallest leave too much unread [-]
-    tilt : one for all, of the new deck [rad]
-    needs_angle : bool, whether the valve's angle is missing and matters [-]
-    timing_moved : one bool for all, whether the cam no longer runs as it did when they were read [-]
-    """
-
-    head_drop: FloatArray
-    smallest: FloatArray
-    crank_angle: FloatArray
-    between: FloatArray
-    lost: FloatArray
-    gained: FloatArray
-    after: FloatArray
-    limit: FloatArray
-    valve_angle: FloatArray
-    angle_after: FloatArray
-    bracketed: BoolArray
-    far_apart: BoolArray
-    tilt: float
-    needs_angle: BoolArray
-    timing_moved: bool
-
-    def verdict(self) -> IntArray:
-        """Verdict codes; a smallest reading at the end of its run, alone, or at an old timing proves nothing good."""
-        proven = self.bracketed & ~self.far_apart & (not self.timing_moved)
-        return accepted_if_proven(clearance_verdict(self.after, self.limit), proven)
+def valves_over_pistons(
+    placed: Sequence[PlacedClearance], limits: ValveClearanceLimits, rod_material: RodMaterial | None
+) -> list[ValveOverPiston]:
+    """The valves as they were read."""
+    named = {"intake": limits.piston_to_intake_valve_minimum, "exhaust": limits.piston_to_exhaust_valve_minimum}
+    minimum = {
+        kind: usual_minimum(kind, rod_material) if named[kind] is None else number_of(named[kind]) for kind in KINDS
+    }
+    return [_over_piston(one, minimum[one.position.valve]) for one in placed]
 
 
-_READING = Columns(DialReading)
-_CLEARANCE = Columns(Clearance)
-_LIMITS = Columns(ValveClearanceLimits)
-
-
-def _head_readings(clearances: Sequence[Clearance]) -> tuple[FloatArray, FloatArray]:
-    """Crank angles and clearances, arrays (V, A), NaN where none was read; clay stands in the first column."""
-    read = [one.read for one in clearances]
-    most = max([1, *(len(one.readings) for one in read if isinstance(one, Dial))])
-    angle, clearance = np.zeros((len(read), most)), np.full((len(read), most), np.nan)
-    for row, one in enumerate(read):
-        match one:
-            case Clay(thinnest_clay=thinnest):
-                clearance[row, 0] = thinnest
-            case Dial(readings=readings):
-                columns = _READING.of(readings)
-                angle[row, : len(readings)] = columns["crank_angle"]
-                clearance[row, : len(readings)] = columns["clearance"]
-            case None:
-                continue
-    return angle, clearance
-
-
-def measure_of(clearance: Clearance) -> Measure:
-    """How a clearance is measured, which is how it is judged."""
-    if clearance.crown == "pocket":
-        return "across_pocket"
-    return "in_valve_travel" if isinstance(clearance.read, Dial) else "along_bore"
-
-
-def fit_clearances(
-    placed: Sequence[PlacedClearance],
-    limits: ValveClearanceLimits,
-    movement: Movement,
-    *,
-    rod_material: RodMaterial | None,
-    timing_moved: bool = False,
-) -> ClearanceFit:
-    """What the movement does to every clearance; with the timing moved what was read proves nothing good."""
-    positions, tilt = [one.position for one in placed], movement.tilt
-    drop = movement.drop_at(POSITION_COLUMNS.of(positions)["distance_across"])
-    angle, lean = _stands(placed)
-    angle_after = angle_after_tilt(angle, lean, tilt)
-    diameter = np.array([one.head_diameter for one in placed], dtype=np.float64)
-    found = smallest_clearance(*_head_readings([one.clearance for one in placed]))
-    # where nothing moved, how the valve leans does not matter
-    stands = np.where((drop == 0.0) & (tilt == 0.0), 0.0, angle)
-    lost = clearance_lost(drop, found.smallest_clearance_before, stands, lean, diameter, tilt)
-    sunk = sunk_valves(positions, np.full(len(positions), np.nan), angle_after)
-    measures = np.array([measure_of(one.clearance) for one in placed], dtype=np.str_)
-    takes = np.select([measures == name for name in _MEASURES], [getattr(lost, name) for name in _MEASURES])
-    gives = np.select([measures == name for name in _MEASURES], [getattr(sunk, name) for name in _MEASURES])
-    is_dial = np.array([isinstance(one.clearance.read, Dial) for one in placed], dtype=np.bool_)
-    by_kind = _minimums(limits, rod_material)
-    return ClearanceFit(
-        head_drop=drop,
-        smallest=found.clearance,
-        crank_angle=np.where(is_dial, found.crank_angle, np.nan),
-        between=found.smallest_clearance_before,
-        lost=takes,
-        gained=gives,
-        after=clearance_after(found.smallest_clearance_before, takes, gives),
-        limit=np.array([by_kind[one.position.valve] for one in placed]),
-        valve_angle=angle,
-        angle_after=angle_after,
-        bracketed=found.bracketed | ~is_dial,
-        far_apart=found.spacing > FARTHEST_READINGS * (1.0 + 1e-9),
-        tilt=tilt,
-        # what a place that nobody gave still hides, no angle is asked for twice by
-        needs_angle=np.isnan(angle) & ((tilt != 0.0) | np.isnan(gives) | ((measures != "along_bore") & (drop != 0.0))),
-        timing_moved=timing_moved,
+def _over_piston(one: PlacedClearance, minimum: float) -> ValveOverPiston:
+    clearance, read = one.clearance, one.clearance.read
+    return ValveOverPiston(
+        minimum=minimum,
+        crown=clearance.crown,
+        clay=read.thinnest_clay if isinstance(read, Clay) else math.nan,
+        dial=tuple((at.crank_angle, at.clearance) for at in read.readings) if isinstance(read, Dial) else (),
+        valve_angle=number_of(clearance.valve_angle),
+        lean=_LEAN[clearance.stem_leans],
+        head_diameter=number_of(one.head_diameter),
+        distance_across=number_of(one.position.distance_across),
+        seat=seat_of(one.position),
     )
-
-
-def _stands(placed: Sequence[PlacedClearance]) -> tuple[FloatArray, FloatArray]:
-    """How every valve stands before the work: its angle [rad], and which way it leans, as `angle_after_tilt` has it."""
-    clearances = [one.clearance for one in placed]
-    angle = _CLEARANCE.of(clearances)["valve_angle"]
-    return angle, np.array([_LEAN[one.stem_leans] for one in clearances], dtype=np.float64)
-
-
-_DEFAULTS: Final = {"intake": PISTON_TO_INTAKE_VALVE_MINIMUM, "exhaust": PISTON_TO_EXHAUST_VALVE_MINIMUM}
-
-
-def _minimums(limits: ValveClearanceLimits, rod_material: RodMaterial | None) -> dict[ValveKind, float]:
-    """Least clearance of every kind of valve [m]."""
-    given = _LIMITS.of([limits])
-    more = PISTON_TO_VALVE_WITH_ALUMINUM_RODS.values[0] if rod_material == "aluminum" else 0.0
-    named = {kind: float(given[f"piston_to_{kind}_valve_minimum"][0]) for kind in KINDS}
-    return {kind: _DEFAULTS[kind].value + more if np.isnan(own) else own for kind, own in named.items()}
 
 
 def unread_minimums(
@@ -311,10 +199,11 @@ def unread_minimums(
 
 def lean_faults(placed: Sequence[PlacedClearance], movement: Movement) -> Iterator[Pointed]:
     """Valves that an angle cut leans until they lie across."""
-    after = angle_after_tilt(*_stands(placed), movement.tilt)
-    for _, row in find_valve_faults(after, np.zeros(len(placed))):
+    stands = [(number_of(one.clearance.valve_angle), _LEAN[one.clearance.stem_leans]) for one in placed]
+    after = [angle_after_tilt(angle, lean, movement.tilt) for angle, lean in stands]
+    for _, row in find_valve_faults(after, []):
         one = placed[row]
-        leans = say(abs(float(after[row])), "angle")
+        leans = say(abs(after[row]), "angle")
         detail = (
             f"{one.position.id}: after this angle cut the valve would lie at {leans} to the bore; check its angle "
             f"and the cut"
@@ -324,8 +213,7 @@ def lean_faults(placed: Sequence[PlacedClearance], movement: Movement) -> Iterat
 
 def clearance_faults(placed: Sequence[PlacedClearance]) -> Iterator[Pointed]:
     """Valves that lie across, and crank angles that were read twice."""
-    stands = _CLEARANCE.of([one.clearance for one in placed])["valve_angle"]
-    for _, row in find_valve_faults(stands, np.zeros(len(placed))):
+    for _, row in find_valve_faults([number_of(one.clearance.valve_angle) for one in placed], []):
         one = placed[row]
         detail = f"{one.position.id}: a valve at 90 deg to the bore can't reach the piston; check its angle"
         yield Pointed(f"/positions/{one.place}/piston_to_valve/valve_angle", detail)
@@ -333,8 +221,7 @@ def clearance_faults(placed: Sequence[PlacedClearance]) -> Iterator[Pointed]:
         read = one.clearance.read
         if not isinstance(read, Dial):
             continue
-        columns = _READING.of(read.readings)
-        for first, second in find_angle_faults(columns["crank_angle"]):
+        for first, second in find_angle_faults([at.crank_angle for at in read.readings]):
             at = say(read.readings[second].crank_angle, "angle")
             detail = f"{one.position.id}: readings {first + 1} and {second + 1} are both at {at}; keep one"
             yield Pointed(f"/positions/{one.place}/piston_to_valve/read/readings/{second}/crank_angle", detail)

@@ -4,24 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from typing import Annotated, Final
+from typing import Annotated
 
-import numpy as np
 from msgspec import Meta
 
-from headbench.api.movement.moved import Movement, open_places
-from headbench.api.pistons.clearances import ClearanceFit, Dial, Measure, PlacedClearance, measure_of
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
+from headbench.api.movement.moved import open_places
+from headbench.api.pistons.clearances import Dial, PlacedClearance
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.positions import PositionAnswer
-from headbench.api.vocabulary.quantities import AngleOut, Answer, Columns, LengthOut
+from headbench.api.vocabulary.quantities import AngleOut, Answer, LengthOut
 from headbench.api.vocabulary.saying import room_to_make, say, say_enough, shows
-from headbench.calc.judging.limits import PISTON_TO_EXHAUST_VALVE_MINIMUM, PISTON_TO_INTAKE_VALVE_MINIMUM
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict
-
-_USUAL: Final = {"intake": PISTON_TO_INTAKE_VALVE_MINIMUM, "exhaust": PISTON_TO_EXHAUST_VALVE_MINIMUM}
-"""Clearances to make room for where valve and piston touch and a job asks for none."""
+from headbench.calc.movement.movement import Movement
+from headbench.calc.pistons.clearances import ClearanceLeft, Measure, usual_minimum
 
 
 class ClearanceNumbers(PositionAnswer, kw_only=True, frozen=True):
@@ -93,47 +90,44 @@ class ClearanceSection(Answer, kw_only=True, frozen=True):
     positions: Annotated[list[ClearanceLine], Meta(description="One line a valve, in the order of the request.")]
 
 
-_NUMBERS = Columns(ClearanceNumbers)
-
-
-def clearance_section(placed: Sequence[PlacedClearance], fit: ClearanceFit) -> ClearanceSection:
+def clearance_section(
+    placed: Sequence[PlacedClearance], left: Sequence[ClearanceLeft], movement: Movement
+) -> ClearanceSection:
     """All clearances as they are answered."""
-    checks = length_checks(fit.after, fit.limit, "at_least", fit.verdict(), check_class="damage")
-    numbers = _NUMBERS.rows(
-        {
-            "head_drop": fit.head_drop,
-            "valve_angle_after": fit.angle_after if fit.tilt != 0.0 else np.full(len(placed), np.nan),
-            "smallest_reading": fit.smallest,
-            "crank_angle": fit.crank_angle,
-            "smallest_clearance_before": fit.between,
-            "lost": fit.lost,
-            "gained": fit.gained,
-        },
+    lines = [_line(one, its, movement) for one, its in zip(placed, left, strict=True)]
+    return ClearanceSection(verdict=worst_of([line.piston_to_valve_check.verdict for line in lines]), positions=lines)
+
+
+def _line(one: PlacedClearance, left: ClearanceLeft, movement: Movement) -> ClearanceLine:
+    check = length_check(left.after, left.minimum, "at_least", left.verdict, check_class="damage")
+    return ClearanceLine(
+        id=one.position.id,
+        valve=one.position.valve,
+        head_drop=left.head_drop,
+        valve_angle_after=None if movement.flat else left.angle_after,
+        smallest_reading=left.smallest,
+        crank_angle=left.crank_angle,
+        smallest_clearance_before=left.before,
+        lost=left.lost,
+        gained=left.gained,
+        measure=left.measure,
+        bracketed=left.bracketed if isinstance(one.clearance.read, Dial) else None,
+        piston_to_valve_check=check,
     )
-    lines = [
-        ClearanceLine(
-            id=one.position.id,
-            valve=one.position.valve,
-            measure=measure_of(one.clearance),
-            bracketed=bracketed if isinstance(one.clearance.read, Dial) else None,
-            piston_to_valve_check=check,
-            **row,
-        )
-        for one, bracketed, check, row in zip(placed, fit.bracketed.tolist(), checks, numbers, strict=True)
-    ]
-    return ClearanceSection(verdict=worst_of([check.verdict for check in checks]), positions=lines)
 
 
 _CHECK = "piston_to_valve_check"
 
 
-def open_clearances(placed: Sequence[PlacedClearance], fit: ClearanceFit, movement: Movement) -> Iterator[OpenItem]:
+def open_clearances(
+    placed: Sequence[PlacedClearance], left: Sequence[ClearanceLeft], movement: Movement, *, timing_moved: bool = False
+) -> Iterator[OpenItem]:
     """What is still to be measured between valves and pistons."""
     places = [
         (f"/positions/{one.place}", one.position.id, one.position.id, one.position.distance_across) for one in placed
     ]
     yield from open_places(movement, places, ["head_drop", "lost", _CHECK])
-    for row, one in enumerate(placed):
+    for one, its in zip(placed, left, strict=True):
         clearance = one.clearance
 
         def item(field: str, needed_for: list[str], detail: str, one: PlacedClearance = one) -> OpenItem:
@@ -145,13 +139,13 @@ def open_clearances(placed: Sequence[PlacedClearance], fit: ClearanceFit, moveme
                 detail=f"{one.position.id}: {detail}",
             )
 
-        leans = fit.tilt != 0.0
-        waits = [name for name, column in (("lost", fit.lost), ("gained", fit.gained)) if np.isnan(column[row])]
+        leans = not movement.flat
+        waits = [name for name, value in (("lost", its.lost), ("gained", its.gained)) if math.isnan(value)]
         turned = ["valve_angle_after"] if leans else []
-        if fit.needs_angle[row]:
+        if its.needs_angle:
             needed_for = [*turned, *waits, _CHECK]
             yield item("piston_to_valve/valve_angle", needed_for, "measure the valve angle to the bore.")
-        if leans and clearance.stem_leans is None and fit.valve_angle[row] != 0.0:
+        if leans and clearance.stem_leans is None and its.valve_angle != 0.0:
             # a pocket lies as the valve did, whichever way that leans
             needed_for = turned if clearance.crown == "pocket" else [*turned, *waits, _CHECK]
             detail = "enter which way the top of the valve stem leans, toward the intake or away from it."
@@ -163,35 +157,38 @@ def open_clearances(placed: Sequence[PlacedClearance], fit: ClearanceFit, moveme
             detail = "check piston-to-valve with clay or a dial indicator."
             yield item("piston_to_valve/read", ["smallest_reading", "smallest_clearance_before", _CHECK], detail)
             continue
-        if not fit.bracketed[row]:
+        if not its.bracketed:
             detail = "the smallest reading is at the end of the run; keep reading past it until the clearance opens up."
             yield item("piston_to_valve/read/readings", [_CHECK], detail)
-        elif fit.far_apart[row]:
+        elif its.far_apart:
             detail = "the readings around the smallest are too far apart; read every 5 degrees there."
             yield item("piston_to_valve/read/readings", [_CHECK], detail)
-        if fit.timing_moved:
+        if timing_moved:
             detail = "cam timing moves with the head; check piston-to-valve again at the timing the cam will run at."
             yield item("piston_to_valve/read", [_CHECK], detail)
 
 
-def clearance_notes(placed: Sequence[PlacedClearance], fit: ClearanceFit, movement: Movement) -> Iterator[Note]:
+def clearance_notes(
+    placed: Sequence[PlacedClearance], left: Sequence[ClearanceLeft], movement: Movement
+) -> Iterator[Note]:
     """Valves that come too near their pistons, each with what gives the room back."""
 
     def length(value: float) -> str:
         return say(value, "length")
 
-    closed = is_closed(fit.after)
-    for row in np.flatnonzero(fit.verdict() == Verdict.REJECT).tolist():
-        one, left, minimum = placed[row], float(fit.after[row]), float(fit.limit[row])
+    for one, its in zip(placed, left, strict=True):
+        if its.verdict != Verdict.REJECT:
+            continue
         which, pointer = one.position.id, f"/positions/{one.place}/piston_to_valve"
-        wanted = room_to_make(minimum, _USUAL[one.position.valve].value) if closed[row] else minimum
-        remedy = _remedy(measure_of(one.clearance), wanted - left, fit, row)
-        if closed[row]:
-            how = f"interfere by {length(-left)}" if shows(-left, "length") else "touch"
+        closed = is_closed(its.after)
+        wanted = room_to_make(its.minimum, usual_minimum(one.position.valve, None)) if closed else its.minimum
+        remedy = _remedy(wanted - its.after, its)
+        if closed:
+            how = f"interfere by {length(-its.after)}" if shows(-its.after, "length") else "touch"
             detail = f"{which}: valve and piston {how}. Do not turn this engine over. {remedy}"
             yield note("valve_meets_piston", pointer, detail)
         else:
-            detail = f"{which}: {length(left)} piston to valve, {length(minimum)} needed. {remedy}"
+            detail = f"{which}: {length(its.after)} piston to valve, {length(its.minimum)} needed. {remedy}"
             yield note("piston_to_valve_low", pointer, detail)
     if placed and not movement.flat:
         detail = (
@@ -201,10 +198,10 @@ def clearance_notes(placed: Sequence[PlacedClearance], fit: ClearanceFit, moveme
         yield note("valves_swing", "/cut", detail)
 
 
-def _remedy(measure: Measure, short: float, fit: ClearanceFit, row: int) -> str:
+def _remedy(short: float, left: ClearanceLeft) -> str:
     """What gives back so much clearance [m], by the measure it is short in."""
-    before, after = float(fit.valve_angle[row]), float(fit.angle_after[row])
-    match measure:
+    before, after = left.valve_angle, left.angle_after
+    match left.measure:
         case "along_bore":
             raised = short
         case "across_pocket":
@@ -212,7 +209,7 @@ def _remedy(measure: Measure, short: float, fit: ClearanceFit, row: int) -> str:
         case "in_valve_travel":
             # over a flat crown more than is needed, as long as nobody measured the angle
             raised = short if math.isnan(after) else short * math.cos(after)
-    pocket = short if measure == "across_pocket" else raised
+    pocket = short if left.measure == "across_pocket" else raised
     deeper = f"cut the valve pocket {say_enough(pocket, 'length')} deeper if the crown is thick enough"
     if math.isnan(raised):
         return f"{deeper[0].upper()}{deeper[1:]}."

@@ -25,15 +25,16 @@ from headbench.api.pistons.clearances import (
     PlacedClearance,
     ValveClearanceLimits,
     clearance_faults,
-    fit_clearances,
     lean_faults,
     unread_minimums,
+    valves_over_pistons,
 )
 from headbench.api.pistons.lines import ClearanceSection, clearance_notes, clearance_section, open_clearances
 from headbench.api.vocabulary.checks import worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.vocabulary.positions import MOST_POSITIONS, raise_if_any, repeated_ids
 from headbench.api.vocabulary.quantities import Units, UnitsUsed, units_used
+from headbench.calc.pistons.clearances import clearances_left
 from headbench.errors import Pointed
 
 
@@ -111,15 +112,15 @@ def answer(request: PistonToValveRequest) -> PistonToValveAnswer:
     movement = movement_of(request)
     run_out = position_run_out_faults(movement, list(enumerate(positions)))
     raise_if_any(chain(run_out, lean_faults(placed, movement)))
-    fit = fit_clearances(placed, request.limits, movement, rod_material=request.rod_material)
-    section = clearance_section(placed, fit)
+    left = clearances_left(valves_over_pistons(placed, request.limits, request.rod_material), movement)
+    section = clearance_section(placed, left, movement)
     unread = list(unread_minimums(request.limits, positions, placed))
     return PistonToValveAnswer(
         units=units_used(),
         verdict=worst_of([section.verdict, "not_measured"]) if unread else section.verdict,
         positions=section.positions,
-        open_items=[*unread, *open_clearances(placed, fit, movement)],
-        notes=[PLAIN_COMPARISON, *clearance_notes(placed, fit, movement)],
+        open_items=[*unread, *open_clearances(placed, left, movement)],
+        notes=[PLAIN_COMPARISON, *clearance_notes(placed, left, movement)],
         cautions=cautions_for("engine", "milling", "lifting"),
     )
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Final
+from collections.abc import Iterator, Sequence
+from typing import Annotated, Any, Final
 
 from litestar import get
+from litestar.handlers import HTTPRouteHandler
 from msgspec import Meta
 
+from headbench.api.exchange.resource import Resource
 from headbench.api.springs.dimensions import MATERIALS
 from headbench.api.vocabulary.findings import NOTE_CODES
 from headbench.api.vocabulary.quantities import Answer, PercentOut
@@ -92,18 +95,28 @@ _SCALES: Final = scales_for()
 _MM: Final = 1e-3
 
 
-@get("/v1/reference/limits", operation_id="listLimits", summary="Default limits", tags=["Reference"])
-async def limit_table() -> LimitTable:
-    """List every default limit, whatever else decides, and what each rests on."""
-    return LimitTable(
-        rows=[
-            *(
-                _limit_row(one.name, (one.value,), one.quantity, one.meaning, one.basis, one.check_class)
-                for one in limits.ALL
-            ),
-            *(_limit_row(one.name, one.values, one.quantity, one.meaning, one.basis, None) for one in rules.RULES),
-        ]
-    )
+def tables(resources: Sequence[Resource[Any, Any]]) -> list[HTTPRouteHandler]:
+    """The routes of the tables: what the house has, then what its topics add."""
+
+    @get("/v1/reference/limits", operation_id="listLimits", summary="Default limits", tags=["Reference"])
+    async def limit_table() -> LimitTable:
+        """List every default limit, whatever else decides, and what each rests on."""
+        return LimitTable(rows=list(_limit_rows(resources)))
+
+    @get("/v1/reference/notes", operation_id="listNotes", summary="Codes of notes", tags=["Reference"])
+    async def note_table() -> NoteTable:
+        """List every code a note can have, and what it means."""
+        lists = (NOTE_CODES, *(resource.notes for resource in resources))
+        return NoteTable(rows=[NoteRow(code=code, meaning=own[code]) for own in lists for code in own])
+
+    return [limit_table, note_table, wire_table]
+
+
+def _limit_rows(resources: Sequence[Resource[Any, Any]]) -> Iterator[LimitRow]:
+    for limit in (*limits.ALL, *(one for resource in resources for one in resource.limits)):
+        yield _limit_row(limit.name, (limit.value,), limit.quantity, limit.meaning, limit.basis, limit.check_class)
+    for rule in (*rules.RULES, *(one for resource in resources for one in resource.rules)):
+        yield _limit_row(rule.name, rule.values, rule.quantity, rule.meaning, rule.basis, None)
 
 
 def _limit_row(
@@ -148,9 +161,3 @@ async def wire_table() -> WireTable:
             for key, wire in MATERIALS.items()
         ]
     )
-
-
-@get("/v1/reference/notes", operation_id="listNotes", summary="Codes of notes", tags=["Reference"])
-async def note_table() -> NoteTable:
-    """List every code a note can have, and what it means."""
-    return NoteTable(rows=[NoteRow(code=code, meaning=meaning) for code, meaning in NOTE_CODES.items()])

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from headbench.api.movement.moved import Movement, open_places
+from headbench.api.movement.moved import open_places
 from headbench.api.pushrods.lifters import Lifters, range_notes
 from headbench.api.pushrods.lines import PushrodLine, PushrodSection
-from headbench.api.pushrods.pushrods import Adjuster, Placed, PushrodFit
+from headbench.api.pushrods.pushrods import Adjuster, Placed
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.saying import say
+from headbench.calc.movement.movement import Movement
 from headbench.calc.pushrods.lifter_preload import STOCK_GRACE
+from headbench.calc.pushrods.pushrods import PushrodsAfter
 
 _CHECK: Final = "preload_check"
 _LENGTHS: Final = ("length_before", "length_for_same_preload", "length_for_target_preload")
@@ -55,7 +58,7 @@ def _open_of(one: Placed, line: PushrodLine, adjuster: Adjuster | None, movement
     check = (_CHECK,) if line.preload_check.verdict == "not_measured" else ()
 
     def waiting(*fields: str) -> list[str]:
-        return [name for name in fields if name in check or (name != _CHECK and getattr(line, name) is None)]
+        return [name for name in fields if name in check or (name != _CHECK and _is_open(getattr(line, name)))]
 
     def item(field: str, fields: Sequence[str], detail: str) -> OpenItem:
         return OpenItem(
@@ -88,6 +91,11 @@ def _open_of(one: Placed, line: PushrodLine, adjuster: Adjuster | None, movement
         yield item("rocker_ratio", ["from_sunk_valve", *moved[1:]], "enter the rocker ratio.")
 
 
+def _is_open(value: object) -> bool:
+    """Whether a field of a line has no value yet."""
+    return value is None or value != value  # noqa: PLR0124 - NaN is not itself
+
+
 def unread_range(lifters: Lifters, placed: Sequence[Placed], *, any_position: bool) -> Iterator[OpenItem]:
     """A range of preload that was set where no pushrod is given."""
     if placed or (lifters.preload_minimum is None and lifters.preload_maximum is None):
@@ -104,7 +112,7 @@ def unread_range(lifters: Lifters, placed: Sequence[Placed], *, any_position: bo
 def pushrod_notes(
     section: PushrodSection,
     placed: Sequence[Placed],
-    fit: PushrodFit,
+    after: PushrodsAfter,
     lifters: Lifters,
     adjuster: Adjuster | None,
     movement: Movement,
@@ -124,59 +132,59 @@ def pushrod_notes(
             "preload on the mock-up before ordering pushrods."
         )
         yield note("pushrods_swing", "/cut", detail)
-    for one, before, mocked in zip(placed, fit.preload.tolist(), fit.by_mock_up.tolist(), strict=True):
-        if abs(mocked - before) > STOCK_GRACE:
-            figured, found = (_preload_or_lash(value) for value in (before, mocked))
+    for one, its in zip(placed, after.pushrods, strict=True):
+        if abs(its.by_mock_up - its.preload) > STOCK_GRACE:
+            figured, found = _preload_or_lash(its.preload), _preload_or_lash(its.by_mock_up)
             detail = (
                 f"{one.position.id}: figured from the earlier readings it has {figured}, the mock-up shows "
                 f"{found}; the mock-up is used. If they are far apart, measure both again."
             )
             yield note("mock_up_disagrees", f"/positions/{one.place}/pushrod/mock_up", detail)
-    for row, (one, line) in enumerate(zip(placed, section.positions, strict=True)):
-        yield from _preload_notes(row, one, line, fit, adjuster)
+    named = lifters.preload_minimum is not None or lifters.preload_maximum is not None
+    for one, line, its in zip(placed, section.positions, after.pushrods, strict=True):
+        check = line.preload_check
+        missed = check.to_spare is not None and check.to_spare < 0.0
+        if missed or check.check_class == "damage":
+            told = _as_lash(its.judged, section.preload_minimum, section.preload_maximum)
+            yield _preload_note(one, line, told, its.judged, adjuster, named=named)
 
 
-def _preload_notes(
-    row: int, one: Placed, line: PushrodLine, fit: PushrodFit, adjuster: Adjuster | None
-) -> Iterator[Note]:
-    """What a preload off its range asks for, and what it does meanwhile."""
-    judged, check = float(fit.judged[row]), line.preload_check
-    off = check.to_spare is not None and (check.to_spare < 0.0 or check.check_class == "damage")
-    if not off:
-        return
-    found = f"{one.position.id}: {_as_lash(judged, fit)}"
+def _preload_note(
+    one: Placed, line: PushrodLine, told: str, judged: float, adjuster: Adjuster | None, *, named: bool
+) -> Note:
+    """What a preload off its range asks for, and what it does meanwhile; `named` says whether the job names a range."""
+    check = line.preload_check
+    found = f"{one.position.id}: {told}"
     pointer = f"/positions/{one.place}/pushrod"
     if check.check_class == "damage":
         found += f" {_harm(check.rule)}"
-        if judged < 0.0 and not fit.range_named:
+        if judged < 0.0 and not named:
             found += " Is it a solid lifter? Then enter its lash as preload_minimum and preload_maximum, both negative."
     if adjuster is not None:
         turns = line.turns_for_target_preload or 0.0
         how = "Tighten the nut" if turns > 0.0 else "Back the nut off"
-        yield note("preload_off", pointer, f"{found} {how} {abs(turns):.2f} turns.")
-        return
+        return note("preload_off", pointer, f"{found} {how} {abs(turns):.2f} turns.")
     to_order = line.length_to_order
-    length = None if to_order is None else say(to_order, "length")
+    length = None if to_order is None or math.isnan(to_order) else say(to_order, "length")
     if line.stock_in_range:
         order = _stock_order(line, length, say(STOCK_GRACE, "length"))
-        yield note("preload_off", pointer, f"{found} {order}")
-        return
+        return note("preload_off", pointer, f"{found} {order}")
     order = (
         "measure it on the mock-up, then order a custom one." if length is None else f"order a custom length, {length}."
     )
-    yield note("no_stock_length", pointer, f"{found} No stock length gives preload in range; {order}")
+    return note("no_stock_length", pointer, f"{found} No stock length gives preload in range; {order}")
 
 
-def _as_lash(judged: float, fit: PushrodFit) -> str:
+def _as_lash(judged: float, minimum: float, maximum: float) -> str:
     """A preload beside its range, below 0 as the lash it is [m]."""
 
     def length(value: float) -> str:
         return say(value, "length")
 
     amount = _preload_or_lash(judged)
-    if fit.maximum <= 0.0:
-        return f"{amount}, range {length(-fit.maximum)} to {length(-fit.minimum)} of lash."
-    return f"{amount}, range {length(fit.minimum)} to {length(fit.maximum)}."
+    if maximum <= 0.0:
+        return f"{amount}, range {length(-maximum)} to {length(-minimum)} of lash."
+    return f"{amount}, range {length(minimum)} to {length(maximum)}."
 
 
 def _preload_or_lash(preload: float) -> str:

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Annotated
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.vocabulary.findings import Note, note
-from headbench.api.vocabulary.quantities import Columns, Model, PositiveLength, SignedLength
+from headbench.api.vocabulary.quantities import Model, PositiveLength, SignedLength, number_of
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import by_default, in_both_units
 from headbench.calc.judging.limits import PRELOAD_MAXIMUM, PRELOAD_MINIMUM, STOCK_STEP
 from headbench.calc.judging.rules import PLUNGER_RESERVE
-from headbench.calc.pushrods.lifter_preload import least_preload, most_preload, preload_range
+from headbench.calc.pushrods import pushrods as calc
+from headbench.calc.pushrods.lifter_preload import least_preload, most_preload
 from headbench.errors import Pointed
 
 
@@ -60,31 +60,14 @@ class Lifters(Model, kw_only=True, frozen=True):
     )
 
 
-_LIFTERS = Columns(Lifters)
-
-
-@dataclass(frozen=True, slots=True)
-class LiftersWant:
-    """What the lifters want [m]; plunger_travel and wanted NaN where not given."""
-
-    minimum: float
-    maximum: float
-    plunger_travel: float
-    wanted: float
-    step: float
-
-
-def lifters_of(lifters: Lifters) -> LiftersWant:
-    """What the lifters want, defaults where nothing was entered."""
-    given = {name: float(column[0]) for name, column in _LIFTERS.of([lifters]).items()}
-    travel, wanted = given["plunger_travel"], given["target_preload"]
-    minimum, maximum = preload_range(given["preload_minimum"], given["preload_maximum"], wanted, travel)
-    return LiftersWant(
-        minimum=minimum,
-        maximum=maximum,
-        plunger_travel=travel,
-        wanted=wanted,
-        step=STOCK_STEP.value if np.isnan(given["stock_step"]) else given["stock_step"],
+def lifters_of(lifters: Lifters) -> calc.Lifters:
+    """What the lifters want."""
+    return calc.Lifters(
+        plunger_travel=number_of(lifters.plunger_travel),
+        preload_minimum=number_of(lifters.preload_minimum),
+        preload_maximum=number_of(lifters.preload_maximum),
+        target_preload=number_of(lifters.target_preload),
+        stock_step=STOCK_STEP.value if lifters.stock_step is None else lifters.stock_step,
     )
 
 
@@ -95,10 +78,11 @@ def lifter_faults(lifters: Lifters, prefix: str) -> Iterator[Pointed]:
         return say(value, "length")
 
     wants = lifters_of(lifters)
+    minimum, maximum = wants.preload_range
     bottoms = {
-        "preload_minimum": ("minimum", wants.minimum if lifters.preload_minimum is not None else np.nan),
-        "preload_maximum": ("maximum", wants.maximum if lifters.preload_maximum is not None else np.nan),
-        "target_preload": ("wanted", wants.wanted),
+        "preload_minimum": ("minimum", wants.preload_minimum),
+        "preload_maximum": ("maximum", wants.preload_maximum),
+        "target_preload": ("wanted", wants.target_preload),
     }
     bottomed = [field for field, (_, value) in bottoms.items() if value >= wants.plunger_travel]
     for field in bottomed:
@@ -109,31 +93,34 @@ def lifter_faults(lifters: Lifters, prefix: str) -> Iterator[Pointed]:
         yield Pointed(f"{prefix}/{field}", detail)
     if bottomed:
         return
-    low, high = length(wants.minimum), length(wants.maximum)
-    if wants.minimum > wants.maximum:
-        yield Pointed(f"{prefix}/preload_maximum", f"maximum preload {high} is below minimum {low}")
-    elif not np.isnan(wants.wanted) and not wants.minimum <= wants.wanted <= wants.maximum:
-        detail = f"wanted preload {length(wants.wanted)} is outside its range, {low} to {high}; correct one of them"
+    if minimum > maximum:
+        detail = f"maximum preload {length(maximum)} is below minimum {length(minimum)}"
+        yield Pointed(f"{prefix}/preload_maximum", detail)
+    elif lifters.target_preload is not None and not minimum <= wants.target_preload <= maximum:
+        detail = (
+            f"wanted preload {length(wants.target_preload)} is outside its range, {length(minimum)} to "
+            f"{length(maximum)}; correct one of them"
+        )
         yield Pointed(f"{prefix}/target_preload", detail)
 
 
 def range_notes(lifters: Lifters) -> Iterator[Note]:
     """That a default range has given way to what was entered."""
     wants = lifters_of(lifters)
-    usual = least_preload(np.nan), wants.plunger_travel - PLUNGER_RESERVE.values[0]
-    if np.isnan(wants.plunger_travel):
-        usual = least_preload(np.nan), most_preload(np.nan)
+    minimum, maximum = wants.preload_range
+    most = wants.plunger_travel - PLUNGER_RESERVE.values[0]
+    usual = least_preload(math.nan), most_preload(math.nan) if lifters.plunger_travel is None else most
     gave_way = [
         entered is None and used != default
         for entered, used, default in zip(
-            (lifters.preload_minimum, lifters.preload_maximum), (wants.minimum, wants.maximum), usual, strict=True
+            (lifters.preload_minimum, lifters.preload_maximum), (minimum, maximum), usual, strict=True
         )
     ]
     if not any(gave_way):
         return
-    ends = (wants.minimum, wants.maximum) if wants.maximum > 0.0 else (-wants.maximum, -wants.minimum)
+    ends = (minimum, maximum) if maximum > 0.0 else (-maximum, -minimum)
     low, high = (say(value, "length") for value in ends)
-    lash = "" if wants.maximum > 0.0 else " of lash"
+    lash = "" if maximum > 0.0 else " of lash"
     missing = " and ".join(
         name for name, gave in zip(("preload_minimum", "preload_maximum"), gave_way, strict=True) if gave
     )

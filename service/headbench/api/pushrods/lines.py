@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Final, Literal
 
-import numpy as np
 from msgspec import Meta
 
-from headbench.api.pushrods.pushrods import Adjuster, Placed, PushrodFit
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_checks, worst_of
+from headbench.api.pushrods.pushrods import Placed
+from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.positions import PositionAnswer
-from headbench.api.vocabulary.quantities import Answer, Columns, LengthOut, RatioOut, written
-from headbench.api.vocabulary.targets import OffTarget, in_both_units
-from headbench.calc import FloatArray
-from headbench.calc.judging.limits import CheckClass
+from headbench.api.vocabulary.quantities import Answer, LengthOut, RatioOut
+from headbench.api.vocabulary.targets import in_both_units
 from headbench.calc.judging.rules import SHORTEST_TRAVEL, STOCK_GRACE
-from headbench.calc.judging.verdicts import accepted_if_proven
-from headbench.calc.pushrods import lifter_preload
-from headbench.calc.pushrods import pushrod_length as calc
+from headbench.calc.pushrods.pushrods import Pushrod, PushrodAfter, PushrodsAfter
 
 _GRACE: Final = in_both_units(STOCK_GRACE.values[0])
 
@@ -141,111 +137,49 @@ class PushrodSection(Answer, kw_only=True, frozen=True):
     ]
 
 
-_NUMBERS = Columns(PushrodNumbers)
-
-
-def pushrod_section(
-    placed: Sequence[Placed], fit: PushrodFit, adjuster: Adjuster | None, off_target: OffTarget
-) -> PushrodSection:
+def pushrod_section(placed: Sequence[Placed], pushrods: Sequence[Pushrod], after: PushrodsAfter) -> PushrodSection:
     """All pushrods as they are answered."""
-    judged = fit.judged
-    known, by_mock_up = ~np.isnan(judged), ~np.isnan(fit.by_mock_up)
-    wanted = fit.wanted if fit.wanted_named else None
-    stock = lifter_preload.stock_lengths(judged, fit.minimum, fit.maximum, fit.step, wanted) if known.any() else None
-    nothing = np.full(len(placed), np.nan)
-    growth = fit.shortening + fit.from_sunk_valve
-    for_targets = calc.length_for_preload(fit.stands.length, fit.preload, fit.wanted)
-    length_by_mock_up = calc.length_for_preload(fit.mock_up_length, fit.mock_up_preload, fit.wanted)
-    numbers = _NUMBERS.rows(
-        {
-            "head_drop": fit.stands.head_drop,
-            "shortening": fit.shortening,
-            "from_sunk_valve": fit.from_sunk_valve,
-            "preload_before": fit.preload_before,
-            "preload_after": fit.preload,
-            "preload_by_mock_up": fit.by_mock_up,
-            "length_before": fit.stands.length,
-            "length_for_same_preload": calc.length_for_preload(fit.stands.length, growth, 0.0),
-            "length_for_target_preload": for_targets,
-            "length_by_mock_up": length_by_mock_up,
-            "stock_preload": nothing if stock is None else stock.preload,
-            "common_preload": nothing if stock is None else stock.common_preload,
-            "length_to_order": nothing
-            if adjuster is not None
-            else _to_order(fit, stock, np.where(np.isnan(length_by_mock_up), for_targets, length_by_mock_up)),
-        },
-    )
-    same, to_wanted = _turns(fit, growth, adjuster)
-    checks = _preload_checks(fit, off_target)
-    lines = [
-        PushrodLine(
-            id=one.position.id,
-            valve=one.position.valve,
-            stock_from=("mock_up" if is_mocked_up else "present_pushrod") if is_known else None,
-            stock_steps_shorter=round(steps) if is_known else None,
-            stock_in_range=in_range if is_known else None,
-            turns_for_same_preload=back,
-            turns_for_target_preload=turns,
-            preload_check=check,
-            **row,
-        )
-        for one, is_known, is_mocked_up, steps, in_range, back, turns, check, row in zip(
-            placed,
-            known.tolist(),
-            by_mock_up.tolist(),
-            (nothing if stock is None else stock.steps_shorter).tolist(),
-            (nothing if stock is None else stock.in_range).tolist(),
-            same,
-            to_wanted,
-            checks,
-            numbers,
-            strict=True,
-        )
-    ]
-    ends = written(np.array([fit.minimum, fit.maximum]))
+    lines = [_line(*one) for one in zip(placed, pushrods, after.pushrods, strict=True)]
+    known = not math.isnan(after.common_steps)
     return PushrodSection(
-        verdict=worst_of([check.verdict for check in checks]),
-        preload_minimum=ends[0],
-        preload_maximum=ends[1],
+        verdict=worst_of([line.preload_check.verdict for line in lines]),
+        preload_minimum=after.preload_minimum,
+        preload_maximum=after.preload_maximum,
         positions=lines,
-        common_steps_shorter=None if stock is None else round(stock.common_steps),
-        common_in_range=None if stock is None else bool(stock.common_in_range[known].all()),
+        common_steps_shorter=round(after.common_steps) if known else None,
+        common_in_range=after.common_in_range if known else None,
     )
 
 
-def _to_order(fit: PushrodFit, stock: lifter_preload.StockLengths | None, custom: FloatArray) -> FloatArray:
-    """Pushrods to order [m]: from stock where one does, else made to length; NaN where the present one stays."""
-    # a length figured after an angle cut leaves out how the rockers swung: only the mock-up's is ordered
-    figured = np.where(fit.proven | ~np.isnan(fit.mock_up_length), custom, np.nan)
-    if stock is None:
-        return figured
-    from_stock = np.where(stock.steps_shorter == 0.0, np.nan, fit.stands.length - stock.steps_shorter * fit.step)
-    return np.where(stock.in_range & fit.proven, from_stock, figured)
-
-
-def _turns(fit: PushrodFit, growth: FloatArray, adjuster: Adjuster | None) -> tuple[Any, Any]:
-    """Turns of the nut back to the old preload, and to the one wanted."""
-    if adjuster is None:
-        nothing = [None] * len(growth)
-        return nothing, nothing
-    pitch = adjuster.thread_pitch
-    back = calc.nut_turns(-growth, pitch, adjuster.lever_ratio)
-    return written(back), written(calc.nut_turns(fit.wanted - fit.judged, pitch, adjuster.lever_ratio))
-
-
-def _preload_checks(fit: PushrodFit, off_target: OffTarget) -> list[LengthCheck]:
-    """Every preload against the nearer end of its range."""
-    found = lifter_preload.judge_preload(
-        fit.judged, fit.minimum, fit.maximum, fit.plunger_travel, misses_reject=off_target == "reject"
+def _line(one: Placed, pushrod: Pushrod, after: PushrodAfter) -> PushrodLine:
+    known, mocked_up = not math.isnan(after.judged), not math.isnan(after.by_mock_up)
+    held = after.held
+    return PushrodLine(
+        id=one.position.id,
+        valve=one.position.valve,
+        head_drop=after.head_drop,
+        shortening=after.shortening,
+        from_sunk_valve=after.from_sunk_valve,
+        preload_before=pushrod.preload,
+        preload_after=after.preload,
+        preload_by_mock_up=after.by_mock_up,
+        length_before=pushrod.length,
+        length_for_same_preload=after.for_same_preload,
+        length_for_target_preload=after.for_target_preload,
+        length_by_mock_up=after.by_mock_up_length,
+        stock_preload=after.stock_preload,
+        common_preload=after.common_preload,
+        length_to_order=after.to_order,
+        stock_from=("mock_up" if mocked_up else "present_pushrod") if known else None,
+        stock_steps_shorter=round(after.steps_shorter) if known else None,
+        stock_in_range=after.stock_in_range if known else None,
+        turns_for_same_preload=after.turns_back,
+        turns_for_target_preload=after.turns_to_target,
+        preload_check=length_check(
+            after.judged,
+            held.limit,
+            "at_most" if held.at_most else "at_least",
+            after.verdict,
+            check_class="damage" if held.damages else "setting",
+        ),
     )
-    verdicts = accepted_if_proven(found.verdict, fit.proven & fit.off_bottom)
-
-    def checks(rule: Literal["at_least", "at_most"], check_class: CheckClass) -> list[LengthCheck]:
-        return length_checks(fit.judged, found.limit, rule, verdicts, check_class=check_class)
-
-    kinds = list(zip(found.at_most.tolist(), found.damages.tolist(), strict=True))
-    made = {
-        (upper, damages): checks("at_most" if upper else "at_least", "damage" if damages else "setting")
-        for upper, damages in set(kinds)
-    }
-    return [made[kind][row] for row, kind in enumerate(kinds)]

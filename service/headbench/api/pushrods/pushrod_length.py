@@ -11,7 +11,7 @@ from msgspec import Meta
 from headbench.api.exchange.resource import Resource
 from headbench.api.movement.moved import Moved, MovedPosition, movement_faults, movement_of, seat_faults
 from headbench.api.pushrods.findings import open_pushrods, pushrod_notes
-from headbench.api.pushrods.lifters import Lifters, lifter_faults
+from headbench.api.pushrods.lifters import Lifters, lifter_faults, lifters_of
 from headbench.api.pushrods.lines import PushrodSection, pushrod_section
 from headbench.api.pushrods.pushrods import (
     AdjusterField,
@@ -19,13 +19,14 @@ from headbench.api.pushrods.pushrods import (
     Pushrod,
     PushrodLimits,
     RockerRatio,
-    fit_pushrods,
+    adjuster_of,
     pushrod_faults,
-    stand_pushrods,
+    pushrods_of,
 )
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
 from headbench.api.vocabulary.positions import MOST_POSITIONS, raise_if_any, repeated_ids
 from headbench.api.vocabulary.quantities import Units, UnitsUsed, units_used
+from headbench.calc.pushrods.pushrods import pushrods_after
 from headbench.errors import Pointed
 
 
@@ -98,10 +99,16 @@ def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
     raise_if_any(faults())
     movement = movement_of(request)
     placed = [Placed(place, one, one.pushrod, one.rocker_ratio) for place, one in enumerate(positions)]
-    stands = stand_pushrods(placed, movement)
-    raise_if_any(pushrod_faults(placed, stands, movement))
-    fit = fit_pushrods(placed, stands, request.lifters, movement)
-    section = pushrod_section(placed, fit, request.adjuster, request.limits.off_target)
+    pushrods = pushrods_of(placed)
+    raise_if_any(pushrod_faults(placed, pushrods, movement))
+    after = pushrods_after(
+        pushrods,
+        lifters_of(request.lifters),
+        movement,
+        adjuster_of(request.adjuster),
+        misses_reject=request.limits.off_target == "reject",
+    )
+    section = pushrod_section(placed, pushrods, after)
     return PushrodLengthAnswer(
         units=units_used(),
         verdict=section.verdict,
@@ -113,7 +120,7 @@ def answer(request: PushrodLengthRequest) -> PushrodLengthAnswer:
         open_items=list(open_pushrods(placed, section, request.lifters, request.adjuster, movement)),
         notes=[
             PLAIN_COMPARISON,
-            *pushrod_notes(section, placed, fit, request.lifters, request.adjuster, movement),
+            *pushrod_notes(section, placed, after, request.lifters, request.adjuster, movement),
         ],
         cautions=cautions_for("springs", "engine"),
     )

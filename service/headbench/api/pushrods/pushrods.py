@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Final
 
-import numpy as np
 from msgspec import Meta
 
-from headbench.api.movement.moved import POSITION_COLUMNS, MovedPosition, Movement, run_out_faults, sunk_valves
-from headbench.api.pushrods.lifters import Lifters, lifters_of
+from headbench.api.movement.moved import MovedPosition, run_out_faults, seat_of
 from headbench.api.vocabulary.places import ACROSS
-from headbench.api.vocabulary.quantities import Angle, Columns, Length, Model, PositiveLength, Ratio, SignedLength
+from headbench.api.vocabulary.quantities import Angle, Length, Model, PositiveLength, Ratio, SignedLength, number_of
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import OffTarget
-from headbench.calc import BoolArray, FloatArray
-from headbench.calc.pushrods import pushrod_length as calc
-from headbench.calc.pushrods.lifter_preload import bottom_proven
+from headbench.calc.movement.movement import Movement
+from headbench.calc.pushrods import pushrods as calc
+from headbench.calc.pushrods.pushrod_length import find_pushrod_faults, pushrod_between
 from headbench.errors import Pointed
 
 
@@ -125,67 +124,6 @@ RockerRatio = Annotated[
 
 
 @dataclass(frozen=True, slots=True)
-class PushrodStands:
-    """How all pushrods stand, and how far the head comes down on them: arrays (V,).
-
-    head_drop : NaN where a wedge's place is not known [m]
-    length, angle : NaN where nobody gave them [m, rad]
-    """
-
-    head_drop: FloatArray
-    length: FloatArray
-    angle: FloatArray
-
-
-@dataclass(frozen=True, slots=True)
-class PushrodFit:
-    """All pushrods before and after: arrays (V,).
-
-    stands : PushrodStands
-    shortening, from_sunk_valve, preload_before, preload : [m]
-    mock_up_length, mock_up_preload : [m]
-    by_mock_up : preload with the present pushrod after the work, as the mock-up tells it [m]
-    minimum, maximum, plunger_travel, step : float, what the lifters want; plunger_travel NaN where not measured [m]
-    maximum_named, range_named : bool, whether the job names the maximum, or either end [-]
-    wanted : float, preload to aim at; wanted_named whether the job names it [m, -]
-    flat : bool, whether every place lost the same, so that no rocker swung [-]
-    """
-
-    stands: PushrodStands
-    shortening: FloatArray
-    from_sunk_valve: FloatArray
-    preload_before: FloatArray
-    preload: FloatArray
-    mock_up_length: FloatArray
-    mock_up_preload: FloatArray
-    by_mock_up: FloatArray
-    minimum: float
-    maximum: float
-    maximum_named: bool
-    range_named: bool
-    plunger_travel: float
-    wanted: float
-    wanted_named: bool
-    step: float
-    flat: bool
-
-    @property
-    def judged(self) -> FloatArray:
-        """Preload with the present pushrod after the work: the mock-up's word where there is one [m]."""
-        return np.where(np.isnan(self.mock_up_preload), self.preload, self.by_mock_up)
-
-    @property
-    def proven(self) -> BoolArray:
-        """Whether it can be called good: what an angle cut swings sideways, a mock-up alone shows [-]."""
-        return ~np.isnan(self.by_mock_up) | self.flat
-
-    @property
-    def off_bottom(self) -> BoolArray:
-        """Whether it is known to keep the plunger off its bottom, or held against a maximum that was named [-]."""
-        return bottom_proven(self.judged, self.plunger_travel) | self.maximum_named
-
-
-@dataclass(frozen=True, slots=True)
 class Placed:
     """A position that has a pushrod, with its place in the request."""
 
@@ -208,72 +146,41 @@ class Placed:
         return self.position.distance_across if own is None else own
 
 
-_PUSHROD = Columns(Pushrod)
-_MOCK_UP = Columns(MockUp)
-_POINT = Columns(Point)
-_LEAN = Columns(LengthAndAngle)
-_BORE: Final = np.array([0.0, 0.0, 1.0])
+_BORE: Final = (0.0, 0.0, 1.0)
 
 
-def stand_pushrods(placed: Sequence[Placed], movement: Movement) -> PushrodStands:
-    """How every pushrod stands."""
-    pushrods = [one.pushrod for one in placed]
-    own = _PUSHROD.of(pushrods)["distance_across"]
-    valve = POSITION_COLUMNS.of([one.position for one in placed])["distance_across"]
-    distance = np.where(np.isnan(own), valve, own)
-    leaning = [one.geometry if isinstance(one.geometry, LengthAndAngle) else None for one in pushrods]
-    columns = _LEAN.of_where(leaning)
-    length, angle = columns["length"], columns["angle"]
-    ends = [(place, one.geometry) for place, one in enumerate(pushrods) if isinstance(one.geometry, TwoEnds)]
-    if ends:
-        where = [place for place, _ in ends]
-        lifter, rocker = (
-            np.stack(list(_POINT.of(points).values()), axis=-1)
-            for points in ([one.lifter_end for _, one in ends], [one.rocker_end for _, one in ends])
-        )
-        stand = calc.pushrod_between(lifter, rocker, _BORE)
-        length[where], angle[where] = stand.length, stand.angle
-    return PushrodStands(head_drop=movement.drop_at(distance), length=length, angle=angle)
+def pushrods_of(placed: Sequence[Placed]) -> list[calc.Pushrod]:
+    """The pushrods as they were measured."""
+    return [_pushrod(one) for one in placed]
 
 
-def fit_pushrods(placed: Sequence[Placed], stands: PushrodStands, lifters: Lifters, movement: Movement) -> PushrodFit:
-    """What the movement does to every pushrod, once `pushrod_faults` finds nothing wrong with how it stands."""
-    positions = [one.position for one in placed]
-    pushrods = [one.pushrod for one in placed]
-    # a head that has not moved shortens nothing, however its pushrods stand
-    shortening = calc.pushrod_shortening(stands.head_drop, stands.length, stands.angle)
-    shortening = np.where(stands.head_drop == 0.0, 0.0, shortening)
-    # and a seat that was not ground presses nothing down, whatever the rocker's ratio
-    unasked = np.full(len(positions), np.nan)
-    sink = sunk_valves(positions, unasked, unasked).sink
-    ratio = np.array([one.rocker_ratio for one in placed], dtype=np.float64)
-    from_sunk_valve = np.where(sink == 0.0, 0.0, calc.preload_from_sunk_valve(sink, ratio))
-    before = _PUSHROD.of(pushrods)["preload"]
-    mock_up = _MOCK_UP.of_where([one.mock_up for one in pushrods])
-    wants = lifters_of(lifters)
-    return PushrodFit(
-        stands=stands,
-        shortening=shortening,
-        from_sunk_valve=from_sunk_valve,
-        preload_before=before,
-        preload=calc.preload_after(before, shortening + from_sunk_valve),
-        mock_up_length=mock_up["length"],
-        mock_up_preload=mock_up["preload"],
-        # the present pushrod presses as much more as it is longer than the checking one
-        by_mock_up=calc.preload_after(mock_up["preload"], stands.length - mock_up["length"]),
-        minimum=wants.minimum,
-        maximum=wants.maximum,
-        maximum_named=lifters.preload_maximum is not None,
-        range_named=lifters.preload_minimum is not None or lifters.preload_maximum is not None,
-        plunger_travel=wants.plunger_travel,
-        wanted=0.5 * (wants.minimum + wants.maximum) if np.isnan(wants.wanted) else wants.wanted,
-        wanted_named=lifters.target_preload is not None,
-        step=wants.step,
-        flat=movement.flat,
+def _pushrod(one: Placed) -> calc.Pushrod:
+    length = angle = math.nan
+    match one.pushrod.geometry:
+        case LengthAndAngle(length=length, angle=angle):
+            pass
+        case TwoEnds(lifter_end=lifter, rocker_end=rocker):
+            stand = pushrod_between((lifter.x, lifter.y, lifter.z), (rocker.x, rocker.y, rocker.z), _BORE)
+            length, angle = stand.length, stand.angle
+    mock_up = one.pushrod.mock_up
+    return calc.Pushrod(
+        length=length,
+        angle=angle,
+        preload=number_of(one.pushrod.preload),
+        mock_up_length=math.nan if mock_up is None else mock_up.length,
+        mock_up_preload=math.nan if mock_up is None else mock_up.preload,
+        distance_across=number_of(one.distance_across),
+        rocker_ratio=number_of(one.rocker_ratio),
+        seat=seat_of(one.position),
     )
 
 
-def pushrod_faults(placed: Sequence[Placed], stands: PushrodStands, movement: Movement) -> Iterator[Pointed]:
+def adjuster_of(adjuster: Adjuster | None) -> calc.Adjuster | None:
+    """The rockers' nut."""
+    return None if adjuster is None else calc.Adjuster(adjuster.thread_pitch, adjuster.lever_ratio)
+
+
+def pushrod_faults(placed: Sequence[Placed], pushrods: Sequence[calc.Pushrod], movement: Movement) -> Iterator[Pointed]:
     """Pushrods that cannot stand as they are said to, or that a wedge never reaches."""
     places = [
         (
@@ -284,7 +191,9 @@ def pushrod_faults(placed: Sequence[Placed], stands: PushrodStands, movement: Mo
         for one in placed
     ]
     yield from run_out_faults(movement, places)
-    for fault, row in calc.find_pushrod_faults(stands.head_drop, stands.length, stands.angle):
+    drops = [movement.drop_at(one.distance_across) for one in pushrods]
+    lengths = [one.length for one in pushrods]
+    for fault, row in find_pushrod_faults(drops, lengths, [one.angle for one in pushrods]):
         one = placed[row]
         which, pointer = one.position.id, f"/positions/{one.place}/pushrod/geometry"
         match fault:
@@ -293,6 +202,6 @@ def pushrod_faults(placed: Sequence[Placed], stands: PushrodStands, movement: Mo
             case "lies_across":
                 yield Pointed(pointer, f"{which}: a pushrod 90 deg or more off the bore can't lift a rocker; check it")
             case "passes_its_end":
-                by, long = (say(float(column[row]), "length") for column in (stands.head_drop, stands.length))
+                by, long = say(drops[row], "length"), say(lengths[row], "length")
                 detail = f"{which}: the head drops {by}, past the lifter end of a pushrod {long} long; check both"
                 yield Pointed(pointer, detail)

@@ -11,7 +11,7 @@ import numpy as np
 from msgspec import Meta
 
 from headbench.api.gauges.repeats import RepeatedLength, tallest_where_apart
-from headbench.api.gauges.scale import Scale, corrected_mass
+from headbench.api.gauges.scale import Scale, calibration_of, corrected_mass
 from headbench.api.gauges.tester import Tester, tester_faults
 from headbench.api.gauges.tester_readings import Run, RunRead, read_run, reading_faults
 from headbench.api.springs.dimensions import Coils, DimensionedCurve, Turn, dimension_faults, missing_dimensions, turns
@@ -22,6 +22,7 @@ from headbench.api.vocabulary.positions import repeated_ids
 from headbench.api.vocabulary.quantities import Mass, Model, Name, PositiveMass, SignedLength, mean_of
 from headbench.calc.coils.coils import DimensionedSpring
 from headbench.calc.coils.motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN, SPRING_SHARE, moving_share
+from headbench.calc.gauges.tester import Calibration
 from headbench.calc.springs.spring_set import OneSpring, SpringSet, of_load_alone
 from headbench.errors import Pointed
 
@@ -151,12 +152,13 @@ _NO_SPRING_NAMED: Final = SpringSet((of_load_alone(None),), 0.0)
 
 def read_springs(springs: Sequence[Spring], runs: Mapping[str, RunRead], scale: Scale | None = None) -> SpringsRead:
     """Every spring's curve, coil-bind height and mass; `runs` as `read_runs` has them."""
+    known = calibration_of(scale)
     return SpringsRead(
-        {spring.id: _set_of(spring, f"/springs/{place}", runs, scale) for place, spring in enumerate(springs)}, runs
+        {spring.id: _set_of(spring, f"/springs/{place}", runs, known) for place, spring in enumerate(springs)}, runs
     )
 
 
-def _set_of(spring: Spring, pointer: str, runs: Mapping[str, RunRead], scale: Scale | None) -> SpringSet:
+def _set_of(spring: Spring, pointer: str, runs: Mapping[str, RunRead], scale: Calibration | None) -> SpringSet:
     outer = _one_of(spring, pointer, runs, rating_of(spring, spring), scale)
     if not spring.nested:
         return SpringSet((outer,), corrected_mass(spring.damper_mass, scale))
@@ -172,7 +174,7 @@ def _one_of(
     pointer: str,
     runs: Mapping[str, RunRead],
     rating: Rating | None,
-    scale: Scale | None,
+    scale: Calibration | None,
     seat_rise: float = 0.0,
     has_own_load: bool = True,  # noqa: FBT001, FBT002 - in the order of OneSpring
 ) -> OneSpring:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Final
 
-import numpy as np
 from msgspec import Meta
 
 from headbench.api.exchange.resource import Resource
@@ -14,7 +14,7 @@ from headbench.api.gauges.tester import Tester
 from headbench.api.gauges.tester_readings import RunRead
 from headbench.api.springs.bind_notes import height_asked_notes, load_asked_notes, working_notes
 from headbench.api.springs.coils import CoilLine, StressFactor, coil_notes, open_materials
-from headbench.api.springs.curve import DrawnCurve, Heights, coil_lines, drawn_curves
+from headbench.api.springs.curve import DrawnCurve, coil_lines, drawn_curve
 from headbench.api.springs.dimensions import DimensionedCurve
 from headbench.api.springs.notes import coil_bind_repeats, known_by_notes
 from headbench.api.springs.ratings import LoadLoss, RatingDeviation, against_rating, open_ratings
@@ -33,7 +33,6 @@ from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, 
 from headbench.api.vocabulary.positions import raise_if_any, unusual
 from headbench.api.vocabulary.quantities import (
     Answer,
-    Columns,
     ForceOut,
     Length,
     LengthOut,
@@ -44,14 +43,10 @@ from headbench.api.vocabulary.quantities import (
     Units,
     UnitsUsed,
     units_used,
-    written,
 )
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import LossLimit, OffTarget
-from headbench.calc import FloatArray
-from headbench.calc.judging.grid import GRID
-from headbench.calc.springs.nested import nested_height_for
-from headbench.calc.springs.side_by_side import Springs, side_by_side
+from headbench.calc.springs.spring_load import SpringLoads, find_loads
 from headbench.errors import Pointed
 
 
@@ -167,60 +162,65 @@ class SpringLoadAnswer(Answer, kw_only=True, frozen=True):
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
 
 
-_POINT = Columns(LoadPoint)
-_HEIGHT = Columns(HeightPoint)
-
-
 def answer(request: SpringLoadRequest) -> SpringLoadAnswer:
     """Answer one request; raises Contradiction."""
     springs = request.springs
     runs = read_runs(springs, request.tester)
     raise_if_any(_faults(request, runs))
     read = read_springs(springs, runs)
-    sets = list(read.sets.values())
-    table = side_by_side(sets)
-    heights = np.array(request.heights)
-    working = _working(request)
     tested = tested_springs(springs, set(read.sets), read)
+    working = _working(request)
+    found = [
+        find_loads(own, request.heights, request.loads, working, request.curve_points or 0)
+        for own in read.sets.values()
+    ]
     most, rejects = request.limits.load_loss_maximum, request.limits.off_target == "reject"
-    rated = [against_rating(one, own, most, misses_reject=rejects) for one, own in zip(springs, sets, strict=True)]
-    losses = [loss for loss, _ in rated]
+    rated = [
+        against_rating(spring, own.springs, most, misses_reject=rejects)
+        for spring, own in zip(springs, found, strict=True)
+    ]
     columns = zip(
         springs,
-        _points(Heights(table, len(springs), heights)),
-        _heights_for(table, len(springs), np.array(request.loads)),
-        _mean_rates(table, len(springs), heights),
+        found,
         rated,
         run_lines(springs, tested, read),
-        coil_lines(springs, table, working, request.stress_factor),
-        drawn_curves(springs, table, working, request.curve_points),
+        coil_lines(springs, found, request.stress_factor),
         strict=True,
     )
     asked = bool(request.heights or request.loads)
     lines = [
         LoadLine(
             id=spring.id,
-            loads_at_heights=points,
-            heights_at_loads=found,
-            mean_rate=mean,
+            loads_at_heights=[
+                LoadPoint(
+                    height=at.height,
+                    load=at.load,
+                    rate=at.rate,
+                    beyond_readings=own.springs.beyond_readings(at.height),
+                )
+                for at in own.at_heights
+            ],
+            heights_at_loads=[
+                HeightPoint(load=load, height=height, beyond_readings=own.springs.beyond_readings(height))
+                for load, height in zip(request.loads, own.for_loads, strict=True)
+            ],
+            mean_rate=own.mean_rate,
             load_loss_check=loss,
             rated_load_check=deviation,
             tested_springs=runs_told,
             dimensioned_springs=coils,
-            curve=curve,
-            verdict=_worst([loss, deviation], asked=asked and not own.is_known),
+            curve=drawn_curve(own),
+            verdict=_worst([loss, deviation], asked=asked and not own.springs.is_known),
         )
-        for (spring, points, found, mean, (loss, deviation), runs_told, coils, curve), own in zip(
-            columns, sets, strict=True
-        )
+        for spring, own, (loss, deviation), runs_told, coils in columns
     ]
     verdicts = [line.verdict for line in lines if line.verdict is not None]
     return SpringLoadAnswer(
         units=units_used(),
         verdict=worst_of(verdicts) if verdicts else None,
         springs=lines,
-        open_items=merged(_open_items(request, losses, tested)),
-        notes=[PLAIN_COMPARISON, *_notes(request, lines, table, tested)],
+        open_items=merged(_open_items(request, [loss for loss, _ in rated], tested)),
+        notes=[PLAIN_COMPARISON, *_notes(request, found, tested)],
         cautions=cautions_for("springs", "tester"),
     )
 
@@ -244,35 +244,9 @@ def _worst(checks: Sequence[PercentCheck | None], *, asked: bool) -> VerdictName
 def _working(request: SpringLoadRequest) -> tuple[float, float]:
     """Installed and open height of the outer spring [m], NaN where they are not given."""
     if request.working_heights is None:
-        return np.nan, np.nan
+        return math.nan, math.nan
     installed = request.working_heights.installed_height
     return installed, installed - request.working_heights.valve_lift
-
-
-def _points(at: Heights) -> list[list[LoadPoint]]:
-    load, rate, beyond = at.loads(), at.rates(), at.beyond_readings()
-    rows = _POINT.rows({"height": at.outer, "load": load, "rate": rate, "beyond_readings": beyond})
-    return at.by_spring([LoadPoint(**row) for row in rows])
-
-
-def _heights_for(table: Springs, count: int, loads: FloatArray) -> list[list[HeightPoint]]:
-    rows = np.repeat(np.arange(count), len(loads))
-    wanted = np.tile(loads, count)
-    height = nested_height_for(table.curves, table.curve[rows], wanted, table.seat_rise[rows])
-    at = Heights(table, count, height, rows=rows)
-    # a height its coils do not let it reach is none
-    height = np.where(at.coils_touch(), np.nan, height)
-    columns = {"load": wanted, "height": height, "beyond_readings": at.beyond_readings()}
-    return at.by_spring([HeightPoint(**row) for row in _HEIGHT.rows(columns)])
-
-
-def _mean_rates(table: Springs, count: int, heights: FloatArray) -> list[float | None]:
-    if len(heights) == 0 or heights.max() - heights.min() < GRID:
-        return [None] * count
-    ends = np.array([heights.max(), heights.min()])
-    load = Heights(table, count, ends).loads().reshape(count, 2)
-    mean: list[float | None] = written((load[:, 1] - load[:, 0]) / (ends[0] - ends[1]))
-    return mean
 
 
 def _open_items(
@@ -289,15 +263,13 @@ def _open_items(
     yield from open_materials(request.springs)
 
 
-def _notes(request: SpringLoadRequest, lines: list[LoadLine], table: Springs, tested: TestedSprings) -> Iterator[Note]:
+def _notes(request: SpringLoadRequest, found: Sequence[SpringLoads], tested: TestedSprings) -> Iterator[Note]:
     installed, opened = _working(request)
     yield from unusual("valve_lift", [installed - opened], ["Working heights"], "/working_heights/valve_lift")
-    loads = [[(found.load, found.height is not None) for found in line.heights_at_loads] for line in lines]
-    heights = np.array(request.heights)
-    yield from height_asked_notes(request.springs, table, heights)
-    yield from load_asked_notes(request.springs, table, loads)
-    yield from working_notes(request.springs, table, _working(request))
-    yield from _extrapolated(request.springs, lines, table)
+    yield from height_asked_notes(request.springs, found)
+    yield from load_asked_notes(request.springs, found, request.loads)
+    yield from working_notes(request.springs, found)
+    yield from _extrapolated(request.springs, found)
     used = {spring.id for spring in request.springs}
     yield from known_by_notes(request.springs, used)
     yield from tested_notes(tested)
@@ -307,18 +279,16 @@ def _notes(request: SpringLoadRequest, lines: list[LoadLine], table: Springs, te
             yield from coil_notes(pointer, spring, one.load_curve)
 
 
-def _extrapolated(springs: Sequence[Spring], lines: list[LoadLine], table: Springs) -> Iterator[Note]:
+def _extrapolated(springs: Sequence[Spring], found: Sequence[SpringLoads]) -> Iterator[Note]:
     """One note on all loads and heights that lie outside the heights tested by more than a little."""
     sentences: list[str] = []
     first = 0
-    for place, (spring, line) in enumerate(zip(springs, lines, strict=True)):
-        asked = [point.height for point in line.loads_at_heights if point.load]
-        asked += [point.height for point in line.heights_at_loads if point.height is not None]
-        heights = np.array(list(dict.fromkeys(asked)), dtype=np.float64)
-        outside = heights[Heights(table, 1, heights, rows=np.full(len(heights), place)).outside_readings()]
-        if len(outside):
+    for place, (spring, own) in enumerate(zip(springs, found, strict=True)):
+        asked = dict.fromkeys([*(at.height for at in own.at_heights if at.load > 0.0), *own.for_loads])
+        outside = [say(height, "length") for height in asked if own.springs.works_outside_readings(height)]
+        if outside:
             first = first if sentences else place
-            sentences.append(f"Spring {spring.id} at {', '.join(say(float(at), 'length') for at in outside)}")
+            sentences.append(f"Spring {spring.id} at {', '.join(outside)}")
     if sentences:
         detail = f"{'; '.join(sentences)}: outside the heights tested, load extrapolated. Test there."
         yield note("beyond_readings", f"/springs/{first}/load_curve", detail)

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from headbench.api.gauges.scale import Scale, corrected_mass
+from headbench.api.gauges.scale import corrected_mass
 from headbench.api.vocabulary.quantities import (
     Mass,
     Model,
@@ -15,6 +15,7 @@ from headbench.api.vocabulary.quantities import (
     PositiveMass,
     PositiveTime,
 )
+from headbench.calc.gauges.tester import Calibration
 from headbench.calc.masses.valve_mass import (
     rocker_mass_from_inertia,
     rocker_mass_from_scale,
@@ -86,7 +87,7 @@ class RockerSwing(Model, tag_field="kind", tag="swing", kw_only=True, frozen=Tru
 Rocker = RockerWeight | RockerInertia | RockerOnScale | RockerSwing
 
 
-def rocker_mass(rocker: Rocker | None, other_arm: float, scale: Scale | None) -> float:
+def rocker_mass(rocker: Rocker | None, other_arm: float, scale: Calibration | None) -> float:
     """What a rocker counts at the valve [kg]; 0 where none is given, NaN where it waits for its ratio.
 
     `other_arm` is the arm of its other contact over the valve arm: one over the ratio, 0 for a finger [-].

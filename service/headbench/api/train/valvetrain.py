@@ -162,15 +162,15 @@ def _ratio_faults(lift: Lift, pointer: str) -> Iterator[Pointed]:
     ascending = sorted(range(len(lift.rocker_ratios)), key=lambda place: lift.rocker_ratios[place].lobe_lift)
     for first, second in pairwise(ascending):
         low, high = lift.rocker_ratios[first], lift.rocker_ratios[second]
-        at = say(high.lobe_lift, "length")
         here = f"{pointer}/rocker_ratios/{second}"
         if high.lobe_lift - low.lobe_lift <= GRID:
             told = True
-            yield Pointed(here, f"the ratio at {at} of lobe lift is given twice; keep one")
+            yield Pointed(here, f"the ratio at {say(high.lobe_lift, 'length')} of lobe lift is given twice; keep one")
         elif high.lobe_lift * high.rocker_ratio <= low.lobe_lift * low.rocker_ratio:
             told = True
             detail = (
-                f"with these ratios the valve closes while the lobe still opens it, at {at} of lobe lift; check both"
+                "with these ratios the valve closes while the lobe still opens it, at "
+                f"{say(high.lobe_lift, 'length')} of lobe lift; check both"
             )
             yield Pointed(here, detail)
     if lift.rocker_ratios and not told:

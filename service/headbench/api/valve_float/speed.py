@@ -172,7 +172,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     valves = [position.valve for position in positions]
     ids = [position.id for position in positions]
     masses = [position.masses for position in positions]
-    on_bench = on_scale(request.springs, request.valvetrain, positions)
+    on_bench = on_scale(request.scale, request.springs, request.valvetrain, positions)
     springs = read_springs(request.springs, runs, request.scale)
     names = [position.spring for position in positions]
     sets = [springs.at(name) for name in names]
@@ -222,7 +222,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
                 *open_readings(positions, "installed_height", FLOAT_HELD, "enter the installed height."),
                 *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
                 *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
-                *open_weighings(request.scale, on_bench, ["moving_mass", *FLOAT_HELD]),
+                *open_weighings(on_bench, ["moving_mass", *FLOAT_HELD]),
                 *open_ratios(weighed, valves, ["moving_mass", *FLOAT_HELD]),
                 *open_parts([one.not_given for one in weighed], request.valvetrain, valves, ids, FLOAT_HELD),
                 *open_heights(ids, names, request.springs, sets, float_worked(sets, height, lift)),
@@ -235,7 +235,7 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *coverage_notes(weighed, valves, ids),
             *share_notes(request.springs, used),
             *heavy_spring_notes(weighed, ids, request.spring_share),
-            *scale_notes(request.scale, on_bench),
+            *scale_notes(on_bench),
             *tester_notes(request.tester, request.springs),
             *ratio_notes(request.valvetrain),
             *motion_notes(request.valvetrain, lobes),

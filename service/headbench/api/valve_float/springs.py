@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from headbench.api.clearances.coil_bind import binds_by_dimensions, early_bind_notes
+from headbench.api.clearances.coil_bind import early_bind_notes
 from headbench.api.springs.tested import outside_notes
 from headbench.api.springs.worked import Worked
 from headbench.api.valve_float.setting import FLOAT_HELD
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.saying import say
+from headbench.calc.clearances.coil_bind import binds_by_dimensions
 from headbench.calc.judging.limits import COIL_BIND_CLEARANCE_MINIMUM
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.springs.spring_set import SpringSet, known_bind_height

@@ -162,7 +162,8 @@ NOTE_CODES: Final = {
     "surge_ratio": "The lowest surge ratio and the lobe's nearest harmonic; valve springs run 6 to 10 (from memory). "
     "Judged only where the job sets a minimum.",
 }
-"""Every note there is: code -> meaning. Codes keep their meaning; new ones may come."""
+"""The notes that several topics share, and those of the topics that have no list of their own: code -> meaning. Codes
+keep their meaning; new ones may come."""
 
 
 class Note(Answer, kw_only=True, frozen=True):
@@ -183,9 +184,9 @@ class OpenItem(Answer, kw_only=True, frozen=True):
     detail: Annotated[str, Meta(description="What to measure, in a sentence.")]
 
 
-def note(code: str, pointer: str, detail: str) -> Note:
-    """A note whose code is one of NOTE_CODES."""
-    if code not in NOTE_CODES:
+def note(code: str, pointer: str, detail: str, known: Mapping[str, str] = NOTE_CODES) -> Note:
+    """A note whose code is one of NOTE_CODES, or of those that a topic has of its own."""
+    if code not in known:
         raise KeyError(code)
     return Note(code=code, pointer=pointer, detail=detail)
 

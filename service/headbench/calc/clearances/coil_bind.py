@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
+from headbench.calc.heights.installed_height import open_height
 from headbench.calc.judging.touching import clearance_verdict, is_closed
-from headbench.calc.judging.verdicts import Verdict
-from headbench.calc.springs.spring_set import SpringSet
+from headbench.calc.judging.verdicts import Verdict, accepted_if_proven
+from headbench.calc.springs.spring_set import SpringSet, by_dimensions
+from headbench.calc.train.lift_slips import lift_is_possible
 
 _REJECT, _NOT_MEASURED = int(Verdict.REJECT), int(Verdict.NOT_MEASURED)
 _NAN: Final = float("nan")
@@ -105,3 +107,75 @@ def coil_bind_verdict(at_lift: CoilBind, closed: CoilBind, limit: float) -> int:
     (3, 2)
     """
     return _REJECT if closed.verdict(limit) == _REJECT else at_lift.verdict(limit)
+
+
+class BindCheck(NamedTuple):
+    """Whether the springs of one valve bind.
+
+    open_height : float, of the outer spring at full lift [m]
+    at_lift, closed : CoilBind, at full lift and with the valve closed
+    by_dimensions : bool, whether a spring known by its dimensions would bind before full lift, whatever was read [-]
+    verdict : int, Verdict code [-]
+    """
+
+    open_height: float
+    at_lift: CoilBind
+    closed: CoilBind
+    by_dimensions: bool
+    verdict: int
+
+
+def check_coil_bind(installed_height: float, valve_lift: float, springs: SpringSet, limit: float) -> BindCheck:
+    """Whether the springs of one valve keep their coils apart up to full lift.
+
+    Parameters
+    ----------
+    installed_height : float
+        Height of the outer spring with the valve closed; NaN not measured [m]
+    valve_lift : float
+        Lift at the valve; NaN not known [m]
+    springs : SpringSet
+        What stands there [-]
+    limit : float
+        The least that is to be left between the coils [m]
+
+    Returns
+    -------
+    BindCheck
+        A lift that cannot be right accepts nothing, but may reject [-]
+
+    Notes
+    -----
+    See `coil_bind_clearance` and `coil_bind_verdict`.
+
+    >>> from headbench.calc.springs.spring_set import OneSpring
+    >>> spring = OneSpring(None, True, 0.0, 0.030, False, 0.0, 0.0, 0.0, 0.0, 0.0)
+    >>> found = check_coil_bind(0.0445, 0.0125, SpringSet((spring,), 0.0), 0.0015)
+    >>> round(found.open_height, 9), round(found.at_lift.clearance, 9), Verdict(found.verdict).name
+    (0.032, 0.002, 'ACCEPT')
+    """
+    opened = open_height(installed_height, valve_lift)
+    at_lift, closed = coil_bind_clearance(opened, springs), coil_bind_clearance(installed_height, springs)
+    verdict = accepted_if_proven(coil_bind_verdict(at_lift, closed, limit), lift_is_possible(valve_lift))
+    return BindCheck(opened, at_lift, closed, binds_by_dimensions(springs, opened), verdict)
+
+
+def binds_by_dimensions(springs: SpringSet, open_height: float) -> bool:
+    """Whether a spring known by its dimensions would bind before full lift.
+
+    Parameters
+    ----------
+    springs : SpringSet
+        What stands there [-]
+    open_height : float
+        Height of the outer spring at full lift [m]
+
+    Returns
+    -------
+    bool
+        False where none is known by its dimensions, or the height is not known [-]
+
+    >>> binds_by_dimensions(SpringSet((), 0.0), 0.030)
+    False
+    """
+    return any(is_closed(open_height - one.seat_rise - by_dimensions(one)) for one in springs.each)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from headbench.calc.judging.touching import clearance_verdict
-from headbench.calc.judging.verdicts import only_rejects
+from headbench.calc.judging.verdicts import accepted_if_proven, only_rejects
+from headbench.calc.train.lift_slips import lift_is_possible
 
 
 def retainer_to_seal_clearance(retainer_to_seal: float, valve_lift: float) -> float:
@@ -52,3 +55,44 @@ def retainer_verdict(clearance: float, retainer_to_seal: float, limit: float) ->
     (3, 2)
     """
     return max(clearance_verdict(clearance, limit), only_rejects(clearance_verdict(retainer_to_seal, limit)))
+
+
+class RetainerCheck(NamedTuple):
+    """How near the retainer comes to the seal.
+
+    clearance : float, at full lift [m]
+    verdict : int, Verdict code [-]
+    """
+
+    clearance: float
+    verdict: int
+
+
+def check_retainer(retainer_to_seal: float, valve_lift: float, limit: float) -> RetainerCheck:
+    """Whether the retainer of one valve keeps clear of the seal up to full lift.
+
+    Parameters
+    ----------
+    retainer_to_seal : float
+        Distance from the retainer's underside to the top of the seal, valve closed; NaN not measured [m]
+    valve_lift : float
+        Lift at the valve; NaN not known [m]
+    limit : float
+        The least that is to be left between them [m]
+
+    Returns
+    -------
+    RetainerCheck
+        A lift that cannot be right accepts nothing, but may reject [-]
+
+    Notes
+    -----
+    See `retainer_to_seal_clearance` and `retainer_verdict`.
+
+    >>> found = check_retainer(16e-3, 14e-3, 1.27e-3)
+    >>> round(found.clearance, 9), found.verdict
+    (0.002, 0)
+    """
+    clearance = retainer_to_seal_clearance(retainer_to_seal, valve_lift)
+    verdict = accepted_if_proven(retainer_verdict(clearance, retainer_to_seal, limit), lift_is_possible(valve_lift))
+    return RetainerCheck(clearance, verdict)

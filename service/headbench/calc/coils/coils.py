@@ -20,10 +20,13 @@ _ROUNDING: Final = 1e-12
 """Heights and loads that differ by less than this share are the same, written another way."""
 
 _FINEST: Final = 4.0 * float(np.finfo(np.float64).eps)
-"""Share of a load or of the travel below which a step no longer matters."""
+"""Share of the travel below which a deflection is met."""
+
+_FINE: Final = 1e-9
+"""Share of a load below which a step is the last: what it leaves goes with its square."""
 
 _MOST_STEPS: Final = 60
-"""Steps after which an iteration ends; three to five are usual."""
+"""Steps after which an iteration ends; two or three are usual."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,11 +109,34 @@ class DimensionedSpring:
         >>> spring.rate_at(np.array([0.060, 0.047])).round(6).tolist()
         [0.0, 18962.962963]
         """
+        return self.loads_and_rates(height)[1]
+
+    def loads_and_rates(self, height: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Load and rate at a height, which together take little more than the load: see `load_at` and `rate_at`.
+
+        Parameters
+        ----------
+        height : array (P,)
+            Heights of the spring [m]
+
+        Returns
+        -------
+        load : array (P,)
+            Load [N]
+        rate : array (P,)
+            Rate [N/m]
+
+        >>> from headbench.calc.coils.shapes import cylinder
+        >>> from headbench.calc.coils.wire import round_wire
+        >>> spring = dimensioned_spring(cylinder(0.030, 5.0, 0.009), round_wire(0.004), "squared", 80e9, 7850.0)
+        >>> [each.round(6).tolist() for each in spring.loads_and_rates(np.array([0.047]))]
+        [[189.62963], [18962.962963]]
+        """
         load = self.load_at(height)
         compliance = self.stretches.under(load).compliance
         known = (compliance > 0.0) & ~np.isnan(load)
         rate: FloatArray = np.divide(1.0, compliance, out=np.full_like(compliance, np.nan), where=known)
-        return np.where(height > self.free_height * (1.0 + _ROUNDING), 0.0, rate)
+        return load, np.where(height > self.free_height * (1.0 + _ROUNDING), 0.0, rate)
 
     def height_for(self, load: FloatArray) -> FloatArray:
         """Height at which the spring pushes a load: the inverse of `load_at`.
@@ -164,7 +190,7 @@ class DimensionedSpring:
         """
         load = self.load_at(height)
         parts = self.stretches
-        between = parts.under(load).closed_radius
+        between = parts.radius + parts.taper * parts.closed_share(load)
         starts, ends = (np.minimum(load[:, np.newaxis], parts.closing[:, side]) for side in (0, 1))
         radius = [np.broadcast_to(parts.radius, between.shape), np.broadcast_to(parts.end_radius, between.shape)]
         return np.concatenate([*radius, between], axis=1), np.concatenate([starts, ends, ends], axis=1)
@@ -186,20 +212,24 @@ class DimensionedSpring:
         return load
 
     def _iterated(self, deflection: FloatArray, load: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
+        left = np.arange(len(load))
         for _ in range(_MOST_STEPS):
-            here = self.stretches.under(load)
-            short = deflection - here.deflection
-            low, high = np.where(short > 0.0, load, low), np.where(short < 0.0, load, high)
+            at = load[left]
+            here = self.stretches.under(at)
+            short = deflection[left] - here.deflection
+            low, high = np.where(short > 0.0, at, low), np.where(short < 0.0, at, high)
             # a parabola through value, slope and bend: next to the coil-bind height a straight line would crawl
             under_root = np.maximum(here.compliance**2 + 2.0 * here.bend * short, 0.0)
             divisor = here.compliance + np.sqrt(under_root)
             step = np.divide(2.0 * short, divisor, out=np.zeros_like(divisor), where=divisor > 0.0)
-            wanted = np.where((load + step >= low) & (load + step <= high), load + step, 0.5 * (low + high))
+            wanted = np.where((at + step >= low) & (at + step <= high), at + step, 0.5 * (low + high))
             settled = np.abs(short) <= _FINEST * self.knot_deflection[-1]
-            moved = np.where(settled, 0.0, wanted - load)
-            load = load + moved
-            if not (np.abs(moved) > _FINEST * load).any():
+            moved = np.where(settled, 0.0, wanted - at)
+            load[left] = at + moved
+            moves = np.abs(moved) > _FINE * load[left]
+            if not moves.any():
                 break
+            left, low, high = left[moves], low[moves], high[moves]
         return load
 
 

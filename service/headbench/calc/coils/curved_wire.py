@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.polynomial import chebyshev
 
-from headbench.calc import FloatArray
+from headbench.calc import FloatArray, IntArray
 
 _DEGREE: Final = 8
 """Degree of the polynomials; the factor is then good to 1e-6 from an index of 2 up, to 1e-3 at 1.1."""
@@ -66,11 +66,13 @@ def _factor(index: float, flatness: float) -> float:
     """The factor for one index; springs of one set share it. The section is the unit circle, squeezed to its shape."""
     inside, edge = _inside(), _edge()
     weight = inside.weight * (1.0 + inside.across / index) ** -3.0
-    across, along = _products()
-    # summed without the threads of a matrix product, which cost more than such small ones gain
-    matrix = np.einsum("q,qt->t", weight, across) + flatness**2 * np.einsum("q,qt->t", weight, along)
     push = weight @ inside.value
-    found = np.linalg.solve(matrix.reshape(len(push), -1), 2.0 * push)
+    matrix = np.empty((len(push), len(push)))
+    # summed without the threads of a matrix product, which cost more than such small ones gain
+    half = np.einsum("q,qt->t", weight, _products(flatness))
+    rows, columns = _pairs(len(push))
+    matrix[rows, columns] = matrix[columns, rows] = half
+    found = np.linalg.solve(matrix, 2.0 * push)
     slope = np.hypot(edge.by_across @ found, flatness * (edge.by_along @ found))
     stress = float((slope * (1.0 + edge.across / index) ** -2.0).max())
     # over 2/(pi long short^2) of the straight bar, sizes in halves of that across the axis
@@ -105,12 +107,19 @@ def _inside() -> _Points:
 
 
 @cache
-def _products() -> tuple[FloatArray, FloatArray]:
-    """Slopes of every pair of polynomials multiplied, across the axis and along it, a row per point."""
+def _pairs(count: int) -> tuple[IntArray, IntArray]:
+    """Every pair of so many polynomials, once."""
+    rows, columns = np.triu_indices(count)
+    return rows, columns
+
+
+@lru_cache(maxsize=2)
+def _products(flatness: float) -> FloatArray:
+    """Slopes of every pair of polynomials multiplied, across the axis and along it together, a row per point."""
     inside = _inside()
-    pairs = (slope[:, :, np.newaxis] * slope[:, np.newaxis] for slope in (inside.by_across, inside.by_along))
-    across, along = (pair.reshape(len(inside.across), -1) for pair in pairs)
-    return across, along
+    rows, columns = _pairs(inside.value.shape[1])
+    across, along = (slope[:, rows] * slope[:, columns] for slope in (inside.by_across, inside.by_along))
+    return np.asarray(across + flatness**2 * along, dtype=np.float64)
 
 
 @cache

@@ -8,11 +8,12 @@ that the closed part of a stretch is always one piece at one end of it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 import numpy as np
 
-from headbench.calc import BoolArray, FloatArray
+from headbench.calc import FloatArray, IntArray
 
 _FINEST: Final = 1e-14
 """Share of a stretch below which a step no longer matters."""
@@ -31,15 +32,24 @@ class Response:
     deflection : array (P,), how much shorter than free it is [m]
     compliance : array (P,), what it yields per load, the inverse of the rate [m/N]
     bend : array (P,), how the compliance changes with the load, never positive [m/N2]
-    closed_share : array (P, E), share of each stretch that is closed [-]
-    closed_radius : array (P, E), mean radius where the closed share ends [m]
     """
 
     deflection: FloatArray
     compliance: FloatArray
     bend: FloatArray
-    closed_share: FloatArray
-    closed_radius: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class _Closing:
+    """The N stretches that are closing under P loads: which load, which stretch, and how far each is closed.
+
+    row, which : array (N,), place of the load and of the stretch [-]
+    share : array (N,), share of the stretch that is closed [-]
+    """
+
+    row: IntArray
+    which: IntArray
+    share: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +65,10 @@ class Stretches:
     opening : array (E,), gap at the end less gap at the beginning [m]
     closing : array (E, 2), load at which beginning and end close; one number where all closes at once [N]
     stiffness : float, q of the wire: see `spring_wire.coil_stiffness` [N m2]
+    starts, open_compliance : array (E,), (E + 1,), loads at which stretches begin to close, rising, and what all
+        yield together that the first 0, 1, ... of them leave [N], [m/N]
+    ends, used_up : array (E,), (E + 1,), loads at which stretches are closed, rising, and the gaps that the first
+        0, 1, ... of them have used up together [N], [m]
     """
 
     turns: FloatArray
@@ -67,6 +81,10 @@ class Stretches:
     opening: FloatArray
     closing: FloatArray
     stiffness: float
+    starts: FloatArray
+    open_compliance: FloatArray
+    ends: FloatArray
+    used_up: FloatArray
 
     def under(self, load: FloatArray) -> Response:
         """What the stretches do together under a load.
@@ -84,7 +102,8 @@ class Stretches:
         Notes
         -----
         The open part of a straight taper deflects F/q times the integral of R^3 along it, which is its
-        length times (R1^2 + R2^2)(R1 + R2)/4; the closed part has used up the integral of its gap.
+        length times (R1^2 + R2^2)(R1 + R2)/4; the closed part has used up the integral of its gap. Stretches that
+        are open or closed as a whole are summed up beforehand: only those that are closing are looked at.
 
         >>> straight = stretches_from(
         ...     np.array([4.0]), np.array([[0.015, 0.015]]), np.array([[0.002, 0.002]]), stiffness=0.1
@@ -92,60 +111,87 @@ class Stretches:
         >>> straight.under(np.array([10.0])).deflection.round(9).tolist()
         [0.00135]
         """
-        share = self._closed_share(load)
-        closed_radius = self.radius + self.taper * share
-        used_up = self.turns * share * (self.gap + 0.5 * share * self.opening)
-        compliance = self._compliance(share, closed_radius).sum(axis=1)
-        # how fast the closing load rises along the stretch decides how fast its open part shrinks
-        rising = self.opening * closed_radius - 3.0 * self.taper * (self.gap + self.opening * share)
-        closes = (share > 0.0) & (share < 1.0) & (rising > 0.0)
-        shrinks = self.turns * closed_radius**7 / (self.stiffness**2 * np.where(closes, rising, 1.0))
-        return Response(
-            deflection=used_up.sum(axis=1) + load * compliance,
-            compliance=compliance,
-            bend=-np.where(closes, shrinks, 0.0).sum(axis=1),
-            closed_share=share,
-            closed_radius=closed_radius,
-        )
+        compliance = self.open_compliance[np.searchsorted(self.starts, load)]
+        compliance = np.where(np.isnan(load), np.nan, compliance)
+        used_up, bend = self.used_up[np.searchsorted(self.ends, load)], np.zeros(len(load))
+        part = self._closing(load)
+        if len(part.row) > 0:
+            turns, radius, end_radius, taper, gap, opening = (
+                each[part.which]
+                for each in (self.turns, self.radius, self.end_radius, self.taper, self.gap, self.opening)
+            )
+            share = part.share
+            here = radius + taper * share
+            yields = _compliance(turns * (1.0 - share), here, end_radius, self.stiffness)
+            used = turns * share * (gap + 0.5 * share * opening)
+            # how fast the closing load rises along the stretch decides how fast its open part shrinks
+            rising = opening * here - 3.0 * taper * (gap + opening * share)
+            closes = (share > 0.0) & (share < 1.0) & (rising > 0.0)
+            shrinks = turns * here**7 / (self.stiffness**2 * np.where(closes, rising, 1.0))
+            sums = partial(np.bincount, part.row, minlength=len(load))
+            compliance = compliance + sums(yields)
+            used_up = used_up + sums(used)
+            bend = bend - sums(np.where(closes, shrinks, 0.0))
+        return Response(deflection=used_up + load * compliance, compliance=compliance, bend=bend)
 
-    def _compliance(self, share: FloatArray, closed_radius: FloatArray) -> FloatArray:
-        cubes = (closed_radius**2 + self.end_radius**2) * (closed_radius + self.end_radius) / 4.0
-        return self.turns * (1.0 - share) * cubes / self.stiffness
+    def closed_share(self, load: FloatArray) -> FloatArray:
+        """Share of each stretch that is closed under a load.
 
-    def _closed_share(self, load: FloatArray) -> FloatArray:
+        Parameters
+        ----------
+        load : array (P,)
+            Loads, none below 0 [N]
+
+        Returns
+        -------
+        array (P, E)
+            Share, from its beginning; what closes at a load exactly counts as still open at it [-]
+
+        >>> straight = stretches_from(
+        ...     np.array([4.0]), np.array([[0.015, 0.015]]), np.array([[0.002, 0.002]]), stiffness=0.1
+        ... )
+        >>> straight.closed_share(np.array([10.0, 60.0])).tolist()
+        [[0.0], [1.0]]
+        """
+        column = load[:, np.newaxis]
+        share = np.where(np.isnan(column + self.closing[:, 1]), np.nan, np.where(column > self.closing[:, 1], 1.0, 0.0))
+        part = self._closing(load)
+        share[part.row, part.which] = part.share
+        return share
+
+    def _closing(self, load: FloatArray) -> _Closing:
         start, end = self.closing.T
         column = load[:, np.newaxis]
-        within = np.clip(column, start, end)
-        # each way to close has its own closed form; the numbers put in for the others are never used
-        tapers_only, opens_only = (self.opening == 0.0) & (start != end), self.taper == 0.0
-        closing_radius = np.cbrt(self.stiffness * self.gap / np.where(tapers_only, within, 1.0))
-        by_radius = (closing_radius - self.radius) / np.where(opens_only, 1.0, self.taper)
-        by_gap = (within * self.radius**3 / self.stiffness - self.gap) / np.where(
-            self.opening == 0.0, 1.0, self.opening
-        )
-        share = np.where(tapers_only, by_radius, by_gap)
-        mixed = ~tapers_only & ~opens_only & (start != end)
-        if mixed.any():
-            share[:, mixed] = self._meeting(within[:, mixed], mixed)
-        between = np.where(column >= end, 1.0, np.clip(share, 0.0, 1.0))
-        share = np.where(column > end, 1.0, np.where(column <= start, 0.0, between))
-        return np.where(np.isnan(within), np.nan, share)
+        row, which = np.nonzero((column > start) & (column <= end))
+        return _Closing(row, which, self._meeting(load[row], which) if len(row) > 0 else np.zeros(0))
 
-    def _meeting(self, load: FloatArray, which: BoolArray) -> FloatArray:
+    def _meeting(self, load: FloatArray, which: IntArray) -> FloatArray:
         """Where F R^3/q meets the gap: convex, so Newton's steps from the closed end never pass it."""
-        radius, taper, gap, opening = (each[which] for each in (self.radius, self.taper, self.gap, self.opening))
         flexibility = load / self.stiffness
-        share = np.zeros_like(load)
+        radius, taper, gap, opening = (each[which] for each in (self.radius, self.taper, self.gap, self.opening))
+        even = opening == 0.0
+        # an even gap has a closed form
+        share = np.where(even, (np.cbrt(gap / flexibility) - radius) / np.where(even, taper, 1.0), 0.0)
+        left = np.flatnonzero(~even)
         for _ in range(_MOST_STEPS):
-            here = radius + taper * share
-            beyond = flexibility * here**3 - gap - opening * share
-            slope = 3.0 * flexibility * here**2 * taper - opening
+            if len(left) == 0:
+                break
+            at, per_share = share[left], taper[left]
+            here = radius[left] + per_share * at
+            bent = flexibility[left] * here**2
+            beyond = bent * here - gap[left] - opening[left] * at
+            slope = 3.0 * bent * per_share - opening[left]
             forward = (slope < 0.0) & (beyond > 0.0)
             step = np.where(forward, -beyond / np.where(forward, slope, -1.0), 0.0)
-            share = np.minimum(share + step, 1.0)
-            if not (step > _FINEST).any():
-                break
-        return share
+            share[left] = at + step
+            left = left[(step > _FINEST) & (share[left] < 1.0)]
+        # at the load that closes its end a stretch is closed, and nothing of it is left by rounding
+        return np.where(load < self.closing[which, 1], np.clip(share, 0.0, 1.0), 1.0)
+
+
+def _compliance(turns: FloatArray, radius: FloatArray, end_radius: FloatArray, stiffness: float) -> FloatArray:
+    """What an open stretch yields per load: the integral of R^3/q along it."""
+    return turns * (radius**2 + end_radius**2) * (radius + end_radius) / (4.0 * stiffness)
 
 
 def _together(closing: FloatArray) -> FloatArray:
@@ -206,6 +252,9 @@ def stretches_from(turns: FloatArray, radius: FloatArray, gap: FloatArray, stiff
     for ends in (radius, gap, closing, place):
         ends[falls] = ends[falls][:, ::-1]
     turns, radius, gap, closing, place = (each[has_gap] for each in (turns, radius, gap, closing, place))
+    by_start, by_end = np.argsort(closing[:, 0]), np.argsort(closing[:, 1])
+    yields = _compliance(turns, radius[:, 0], radius[:, 1], stiffness)[by_start]
+    gaps = (turns * gap.mean(axis=1))[by_end]
     return Stretches(
         turns=turns,
         begin=place[:, 0],
@@ -217,4 +266,8 @@ def stretches_from(turns: FloatArray, radius: FloatArray, gap: FloatArray, stiff
         opening=np.diff(gap)[:, 0],
         closing=closing,
         stiffness=stiffness,
+        starts=closing[by_start, 0],
+        open_compliance=np.concatenate([np.cumsum(yields[::-1])[::-1], [0.0]]),
+        ends=closing[by_end, 1],
+        used_up=np.concatenate([[0.0], np.cumsum(gaps)]),
     )

@@ -2,33 +2,32 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
-import numpy as np
+import math
+from collections.abc import Sequence
+from typing import Any, Literal
 
 from headbench.calc import FloatArray
 from headbench.calc.cylinders.compression_ratio import static_ratio, swept_volume
+from headbench.calc.judging.alike import N, arcsin, cos, sin, sqrt
 
 
-def piston_travel(
-    crank_angle: FloatArray, stroke: FloatArray | float, rod_length: FloatArray | float, pin_offset: FloatArray | float
-) -> FloatArray:
+def piston_travel(crank_angle: N, stroke: N | float, rod_length: N | float, pin_offset: N | float) -> N:
     """How far the piston stands below its top dead center, exactly, by slider and crank.
 
     Parameters
     ----------
-    crank_angle : array (N,)
+    crank_angle : float or array (N,)
         Crank angle after the piston's top dead center [rad]
-    stroke : array (N,) or float
+    stroke : float or array (N,)
         Twice the crank's throw S = 2 R [m]
-    rod_length : array (N,) or float
+    rod_length : float or array (N,)
         Connecting rod between its centers L [m]
-    pin_offset : array (N,) or float
+    pin_offset : float or array (N,)
         Piston pin from the plane of the crank's axis, positive toward the major thrust side e [m]
 
     Returns
     -------
-    array (N,)
+    float or array (N,)
         Distance below top dead center [m]
 
     Notes
@@ -41,121 +40,120 @@ def piston_travel(
     ----------
     R. L. Norton, Design of Machinery, 5th ed. (2012), section 4.6, eq. (4.16), offset crank-slider (from memory).
 
-    >>> piston_travel(np.array([0.0, np.pi]), 0.080, 0.150, 0.0).round(9).tolist()
-    [0.0, 0.08]
+    >>> round(piston_travel(math.pi, 0.080, 0.150, 0.0), 9)
+    0.08
     """
-    throw = 0.5 * np.asarray(stroke)
+    throw = 0.5 * stroke
     angle = crank_angle + _top_angle(throw, rod_length, pin_offset)
-    height = throw * np.cos(angle) + np.sqrt(np.square(rod_length) - (throw * np.sin(angle) + pin_offset) ** 2)
-    return np.asarray(_top_height(throw, rod_length, pin_offset) - height, dtype=np.float64)
+    height = throw * cos(angle) + sqrt(rod_length**2 - (throw * sin(angle) + pin_offset) ** 2)
+    below: N = _top_height(throw, rod_length, pin_offset) - height
+    return below
 
 
-def piston_stroke(stroke: FloatArray, rod_length: FloatArray | float, pin_offset: FloatArray | float) -> FloatArray:
+def piston_stroke(stroke: N, rod_length: N | float, pin_offset: N | float) -> N:
     """How far the piston moves between its dead centers, sqrt((L + R)^2 - e^2) - sqrt((L - R)^2 - e^2).
 
     Parameters
     ----------
-    stroke : array (C,)
+    stroke : float or array (C,)
         Twice the crank's throw S = 2 R [m]
-    rod_length : array (C,) or float
+    rod_length : float or array (C,)
         Connecting rod between its centers L [m]
-    pin_offset : array (C,) or float
+    pin_offset : float or array (C,)
         Piston pin from the plane of the crank's axis, either way e [m]
 
     Returns
     -------
-    array (C,)
+    float or array (C,)
         Travel of the piston; S itself without an offset [m]
 
-    >>> piston_stroke(np.array([0.080]), 0.150, 0.0).round(9).tolist()
-    [0.08]
+    >>> round(piston_stroke(0.080, 0.150, 0.0), 9)
+    0.08
     """
     throw = 0.5 * stroke
-    bottom = np.sqrt(np.square(rod_length - throw) - np.square(pin_offset))
-    return np.asarray(_top_height(throw, rod_length, pin_offset) - bottom, dtype=np.float64)
+    bottom = sqrt((rod_length - throw) ** 2 - pin_offset**2)
+    travel: N = _top_height(throw, rod_length, pin_offset) - bottom
+    return travel
 
 
-def bottom_angle(stroke: FloatArray, rod_length: FloatArray | float, pin_offset: FloatArray | float) -> FloatArray:
+def bottom_angle(stroke: N, rod_length: N | float, pin_offset: N | float) -> N:
     """Crank angle from the piston's top to its bottom dead center, pi - asin(e/(L - R)) + asin(e/(L + R)).
 
     Parameters
     ----------
-    stroke : array (C,)
+    stroke : float or array (C,)
         Twice the crank's throw S = 2 R [m]
-    rod_length : array (C,) or float
+    rod_length : float or array (C,)
         Connecting rod between its centers L [m]
-    pin_offset : array (C,) or float
+    pin_offset : float or array (C,)
         Piston pin from the plane of the crank's axis, positive toward the major thrust side e [m]
 
     Returns
     -------
-    array (C,)
+    float or array (C,)
         Crank angle; half a turn without an offset [rad]
 
-    >>> np.rad2deg(bottom_angle(np.array([0.080]), 0.150, 0.001)).round(3).tolist()
-    [179.781]
+    >>> round(math.degrees(bottom_angle(0.080, 0.150, 0.001)), 3)
+    179.781
     """
     throw = 0.5 * stroke
-    bottom = np.pi - np.arcsin(pin_offset / (rod_length - throw))
-    return np.asarray(bottom - _top_angle(throw, rod_length, pin_offset), dtype=np.float64)
+    bottom = math.pi - arcsin(pin_offset / (rod_length - throw))
+    turned: N = bottom - _top_angle(throw, rod_length, pin_offset)
+    return turned
 
 
-def top_after_bottom(stroke: FloatArray, rod_length: FloatArray, pin_offset: FloatArray) -> FloatArray:
+def top_after_bottom(stroke: float, rod_length: float, pin_offset: float) -> float:
     """Crank angle from the piston's bottom dead center to its next top one, 2 pi - `bottom_angle`.
 
     Parameters
     ----------
-    stroke : array (C,)
-        Twice the crank's throw S = 2 R [m]
-    rod_length : array (C,)
+    stroke : float
+        Twice the crank's throw S = 2 R; NaN where it is not known [m]
+    rod_length : float
         Connecting rod between its centers L; NaN where it is not known [m]
-    pin_offset : array (C,)
+    pin_offset : float
         Piston pin from the plane of the crank's axis, positive toward the major thrust side e [m]
 
     Returns
     -------
-    array (C,)
-        Crank angle; half a turn where the rod is not known, or too short to turn [rad]
+    float
+        Crank angle; half a turn where crank or rod is not known, or the rod too short to turn [rad]
 
-    >>> np.rad2deg(top_after_bottom(np.array([0.080]), np.array([0.150]), np.array([0.001]))).round(3).tolist()
-    [180.219]
+    >>> round(math.degrees(top_after_bottom(0.080, 0.150, 0.001)), 3)
+    180.219
     """
-    turns = rod_length > 0.5 * stroke + np.abs(pin_offset)
-    # a rod far longer than any throw stands in where none turns, and leaves half a turn
-    bottom = bottom_angle(
-        np.where(turns, stroke, 0.0), np.where(turns, rod_length, 1.0), np.where(turns, pin_offset, 0.0)
-    )
-    return np.asarray(2.0 * np.pi - bottom, dtype=np.float64)
+    turns = rod_length > 0.5 * stroke + abs(pin_offset)
+    return 2.0 * math.pi - bottom_angle(stroke, rod_length, pin_offset) if turns else math.pi
 
 
 def effective_ratio(
-    bore: FloatArray,
-    stroke: FloatArray,
-    rod_length: FloatArray | float,
-    pin_offset: FloatArray | float,
-    closing_angle: FloatArray | float,
-    clearance_volume: FloatArray | float,
-) -> FloatArray:
+    bore: N,
+    stroke: N,
+    rod_length: N | float,
+    pin_offset: N | float,
+    closing_angle: N | float,
+    clearance_volume: N,
+) -> N:
     """Compression ratio from the closing of the intake valve, (V at closing)/V_0.
 
     Parameters
     ----------
-    bore : array (C,)
+    bore : float or array (C,)
         Cylinder bore D [m]
-    stroke : array (C,)
+    stroke : float or array (C,)
         Twice the crank's throw S [m]
-    rod_length : array (C,) or float
+    rod_length : float or array (C,)
         Connecting rod between its centers L [m]
-    pin_offset : array (C,) or float
+    pin_offset : float or array (C,)
         Piston pin from the plane of the crank's axis, positive toward the major thrust side e [m]
-    closing_angle : array (C,) or float
+    closing_angle : float or array (C,)
         Intake closing after the piston's bottom dead center [rad]
-    clearance_volume : array (C,) or float
+    clearance_volume : float or array (C,)
         Clearance volume V_0, above 0 [m3]
 
     Returns
     -------
-    array (C,)
+    float or array (C,)
         Effective compression ratio [-]
 
     Notes
@@ -169,21 +167,20 @@ def effective_ratio(
     J. B. Heywood, Internal Combustion Engine Fundamentals, 2nd ed. (2018), section 2.2, eqs. (2.1) and (2.4)
     (from memory).
 
-    >>> square = np.array([0.080])
-    >>> effective_ratio(square, square, 0.150, 0.0, 0.0, swept_volume(square, 0.080) / 9.0).round(9).tolist()
-    [10.0]
+    >>> round(effective_ratio(0.080, 0.080, 0.150, 0.0, 0.0, swept_volume(0.080, 0.080) / 9.0), 9)
+    10.0
     """
     at_closing = bottom_angle(stroke, rod_length, pin_offset) + closing_angle
     travel = piston_travel(at_closing, stroke, rod_length, pin_offset)
-    return static_ratio(swept_volume(bore, travel), np.asarray(clearance_volume))
+    return static_ratio(swept_volume(bore, travel), clearance_volume)
 
 
-def _top_angle(throw: FloatArray, rod_length: FloatArray | float, pin_offset: FloatArray | float) -> FloatArray:
-    return np.asarray(-np.arcsin(pin_offset / (rod_length + throw)), dtype=np.float64)
+def _top_angle(throw: FloatArray | float, rod_length: FloatArray | float, pin_offset: FloatArray | float) -> Any:
+    return -arcsin(pin_offset / (rod_length + throw))
 
 
-def _top_height(throw: FloatArray, rod_length: FloatArray | float, pin_offset: FloatArray | float) -> FloatArray:
-    return np.asarray(np.sqrt(np.square(rod_length + throw) - np.square(pin_offset)), dtype=np.float64)
+def _top_height(throw: FloatArray | float, rod_length: FloatArray | float, pin_offset: FloatArray | float) -> Any:
+    return sqrt((rod_length + throw) ** 2 - pin_offset**2)
 
 
 CrankFault = tuple[Literal["rod_too_short", "closes_past_top"], int]
@@ -191,19 +188,22 @@ CrankFault = tuple[Literal["rod_too_short", "closes_past_top"], int]
 
 
 def find_crank_faults(
-    stroke: FloatArray, rod_length: FloatArray, pin_offset: FloatArray, closing_angle: FloatArray
+    stroke: FloatArray | Sequence[float],
+    rod_length: FloatArray | Sequence[float],
+    pin_offset: FloatArray | Sequence[float],
+    closing_angle: FloatArray | Sequence[float],
 ) -> list[CrankFault]:
     """Cylinders whose crank cannot turn, or whose intake valve closes after the next top dead center.
 
     Parameters
     ----------
-    stroke : array (C,)
+    stroke : array (C,) or sequence of float
         Twice the crank's throw [m]
-    rod_length : array (C,)
+    rod_length : array (C,) or sequence of float
         Connecting rod between its centers [m]
-    pin_offset : array (C,)
+    pin_offset : array (C,) or sequence of float
         Piston pin from the plane of the crank's axis, either way [m]
-    closing_angle : array (C,)
+    closing_angle : array (C,) or sequence of float
         Intake closing after bottom dead center [rad]
 
     Returns
@@ -212,11 +212,16 @@ def find_crank_faults(
         "rod_too_short": no longer than throw and offset together; "closes_past_top": the piston is
         on its way down again [-]
 
-    >>> find_crank_faults(np.array([0.08]), np.array([0.03]), np.array([0.0]), np.array([1.0]))
+    >>> find_crank_faults([0.08], [0.03], [0.0], [1.0])
     [('rod_too_short', 0)]
     """
-    short = rod_length <= 0.5 * stroke + np.abs(pin_offset)
-    faults: list[CrankFault] = [("rod_too_short", place) for place in np.flatnonzero(short).tolist()]
-    past = closing_angle >= top_after_bottom(stroke, rod_length, pin_offset)
-    faults += [("closes_past_top", place) for place in np.flatnonzero(past).tolist()]
+    cranks = list(enumerate(zip(stroke, rod_length, pin_offset, closing_angle, strict=True)))
+    faults: list[CrankFault] = [
+        ("rod_too_short", place) for place, (twice, rod, offset, _) in cranks if rod <= 0.5 * twice + abs(offset)
+    ]
+    faults += [
+        ("closes_past_top", place)
+        for place, (twice, rod, offset, closing) in cranks
+        if closing >= top_after_bottom(twice, rod, offset)
+    ]
     return faults

@@ -44,7 +44,7 @@ def average_readings(readings: Sequence[float]) -> RepeatReadings:
     Notes
     -----
     Says how far the readings scatter, not how far all of them are off together: that takes known
-    weights, and `tester.corrected_load` sets a scale right as it does a spring tester.
+    weights, and `tester.Calibration` sets a scale right as it does a spring tester.
 
     References
     ----------

@@ -11,8 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-import numpy as np
-
 from headbench.calc.clearances.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.clearances.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.heights.installed_height import Height, ShimsAtHand, open_height, set_heights, within_height
@@ -21,9 +19,8 @@ from headbench.calc.judging.load_target import LoadTarget
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, setting_verdict, within
 from headbench.calc.masses.valve_mass import MovingMass, WeighedParts, moving_mass_by_part
+from headbench.calc.springs.heights_for import heights_for
 from headbench.calc.springs.loads import differ_by_more_than_a_tester
-from headbench.calc.springs.nested import nested_height_for
-from headbench.calc.springs.side_by_side import side_by_side
 from headbench.calc.springs.spring_set import SpringSet
 from headbench.calc.train.lift_slips import lift_is_possible
 
@@ -327,6 +324,5 @@ def _aim(valve: ValveReadings) -> float:
     target, load = valve.targets.installed_height, valve.targets.seat_load.aim
     if not math.isnan(target) or math.isnan(load):
         return target
-    table = side_by_side([valve.springs])
-    found = float(nested_height_for(table.curves, table.curve, np.array([load]), table.seat_rise)[0])
+    (found,) = heights_for(valve.springs, [load])
     return _NAN if coil_bind_clearance(found, valve.springs).touches else found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from time import monotonic
 from typing import Final, NamedTuple
@@ -80,7 +80,9 @@ def deal(
     -----
     In strict order: the most positions that are good, the least sum of deviations (those that count as
     equal to the nearest are none), the fewest shims, the least sum of what is missed, the thickest
-    stacks. One integer program per step, what was reached before held as a constraint; solved by
+    stacks. Where the stock holds what is best for each position alone, that is the best sharing: a strict order of
+    sums keeps the order of what is summed. Else one integer program per step, what was reached before held as a
+    constraint, in which positions that might take the same are counted together; solved by
     HiGHS (Q. Huangfu and J. A. J. Hall, Parallelizing the dual revised simplex method, Mathematical
     Programming Computation 10, 2018). The order in which positions are listed does not matter.
 
@@ -95,8 +97,15 @@ def deal(
     ([(1,), (0,)], True)
     """
     end = monotonic() + seconds
-    pairs = [(place, one) for place, own in enumerate(choices) for one in own]
-    place = np.array([place for place, _ in pairs])
+    alone = [min(own, key=lambda one: _worth([one], stacks)) for own in choices]
+    if holds(in_stock, [sum(laid) for laid in zip(*(stacks.counts[one.stack] for one in alone), strict=True)]):
+        return Dealt(_stacks_of(alone), proven=all_weighed)
+    alike: dict[tuple[Choice, ...], list[int]] = {}
+    for place, own in enumerate(choices):
+        alike.setdefault(tuple(own), []).append(place)
+    pairs = [(group, one) for group, own in enumerate(alike) for one in own]
+    group = np.array([group for group, _ in pairs])
+    positions = np.array([len(places) for places in alike.values()], dtype=np.float64)
     stack = [one.stack for _, one in pairs]
     thickest = max(stacks.totals)
     costs = np.array(
@@ -116,7 +125,7 @@ def deal(
     laid = laid.reshape(len(limited), len(stack))
     held: list[scipy.optimize.LinearConstraint] = [
         scipy.optimize.LinearConstraint(
-            scipy.sparse.csr_matrix((np.ones(len(place)), (place, np.arange(len(place))))), 1.0, 1.0
+            scipy.sparse.csr_matrix((np.ones(len(group)), (group, np.arange(len(group))))), positions, positions
         ),
         scipy.optimize.LinearConstraint(
             scipy.sparse.csr_matrix(laid), -np.inf, np.array([float(in_stock[size] or 0) for size in limited])
@@ -129,23 +138,33 @@ def deal(
             return Dealt(_stacks_of(best), proven=False)
         found = scipy.optimize.milp(
             cost,
-            integrality=np.ones(len(place), dtype=np.int64),
-            bounds=scipy.optimize.Bounds(0.0, 1.0),
+            integrality=np.ones(len(group), dtype=np.int64),
+            bounds=scipy.optimize.Bounds(0.0, positions[group]),
             constraints=held,
             options={"time_limit": left, "mip_rel_gap": 0.0},
         )
         if found.x is not None:
-            taken = found.x > 0.5  # noqa: PLR2004 - each is 0 or 1 but for rounding
+            # each is a whole number but for rounding
+            taken = np.rint(found.x)
             # what time cut short may be worse than what was dealt in turn
-            best = min(best, [pairs[one][1] for one in np.flatnonzero(taken)], key=lambda each: _worth(each, stacks))
+            best = min(best, _spread_out(alike, taken.astype(np.int64).tolist()), key=lambda each: _worth(each, stacks))
         if found.status != 0:
             return Dealt(_stacks_of(best), proven=False)
         # half a unit of the least difference there can be: one position, one shim, one nanometer
-        reached = float(cost[taken].sum())
+        reached = float(cost @ taken)
         held.append(
             scipy.optimize.LinearConstraint(scipy.sparse.csr_matrix(cost), -np.inf, reached + 0.5 / _MICROMETER)
         )
     return Dealt(_stacks_of(best), proven=all_weighed)
+
+
+def _spread_out(alike: Mapping[tuple[Choice, ...], Sequence[int]], times: Sequence[int]) -> list[Choice]:
+    """What each position takes, where it is known how often each choice of those that are alike is taken."""
+    taken: dict[int, Choice] = {}
+    often = iter(times)
+    for own, places in alike.items():
+        taken.update(zip(places, (one for one in own for _ in range(next(often))), strict=True))
+    return [taken[place] for place in sorted(taken)]
 
 
 def _stacks_of(taken: Sequence[Choice]) -> tuple[int, ...]:

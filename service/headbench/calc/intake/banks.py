@@ -5,19 +5,17 @@ Arrays have the left bank first, the right one second, as seen from one end of t
 
 from __future__ import annotations
 
+import cmath
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from headbench.calc import FloatArray
 from headbench.calc.intake.faces import faces_upright
-from headbench.calc.intake.seat import ManifoldSeat, closed_seat
+from headbench.calc.intake.seat import ManifoldSeat, closed_seat, least_of
 from headbench.calc.judging.grid import GRID
-
-_SIDE: Final = np.array([-1.0, 1.0])
-_EDGE: Final = np.array([0.5, -0.5])
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,14 +114,14 @@ def bank_cuts(v: IntakeV, moves: HeadMoves, manifold_tilt: float) -> BankCuts:
     >>> (cuts.face_cut[0] * 1e3).round(4).tolist(), round(cuts.seat.drop * 1e3, 4)
     ([1.2328, 1.2328], 1.717)
     """
-    frame = _frame(v, moves, manifold_tilt)
-    moved = _port_move(frame, upright=faces_upright(v.bank_angle, v.face_tilt))
-    place = frame.manifold_middle + moved
-    cut = _dot(frame.normal[:, np.newaxis], frame.head_edge - place[:, np.newaxis])
+    banks = _banks(v, moves, manifold_tilt)
+    moved = _port_move(banks, upright=faces_upright(v.bank_angle, v.face_tilt))
+    cuts = [[_dot(bank.normal, edge - (bank.manifold_middle + moved)) for edge in bank.head_edge] for bank in banks]
+    short = [-least_of(row) for row in cuts]
     return BankCuts(
-        face_cut=cut,
-        missing=np.maximum(-cut.min(axis=1), 0.0),
-        seat=ManifoldSeat(sideways=float(moved.real), drop=float(-moved.imag), tilt=manifold_tilt),
+        face_cut=np.array(cuts),
+        missing=np.array([max(by, 0.0) for by in short]),
+        seat=ManifoldSeat(sideways=moved.real, drop=-moved.imag, tilt=manifold_tilt),
     )
 
 
@@ -151,11 +149,19 @@ def bank_misfit(v: IntakeV, moves: HeadMoves, face_cut: FloatArray, seat: Manifo
     >>> (uncut.misalignment * 1e3).round(9).tolist()
     [0.0, 1.0]
     """
-    frame = _frame(v, moves, seat.tilt)
-    place = frame.manifold_middle + seat.sideways - 1j * seat.drop
+    banks, moved = _banks(v, moves, seat.tilt), complex(seat.sideways, -seat.drop)
+    places = [bank.manifold_middle + moved for bank in banks]
     return BankMisfit(
-        gap=_dot(frame.normal[:, np.newaxis], place[:, np.newaxis] - frame.head_edge) + face_cut,
-        misalignment=_dot(frame.along, place - frame.head_middle),
+        gap=np.array(
+            [
+                [_dot(bank.normal, place - edge) for edge in bank.head_edge]
+                for bank, place in zip(banks, places, strict=True)
+            ]
+        )
+        + face_cut,
+        misalignment=np.array(
+            [_dot(bank.along, place - bank.head_middle) for bank, place in zip(banks, places, strict=True)]
+        ),
     )
 
 
@@ -189,60 +195,88 @@ def settled_seat(v: IntakeV, moves: HeadMoves, face_cut: FloatArray, rail_room: 
     >>> round(seat.sideways * 1e3, 6), round(seat.drop * 1e3, 6)
     (-0.707107, 0.707107)
     """
-    before = bank_misfit(v, moves, face_cut, ManifoldSeat(0.0, 0.0, 0.0))
-    return closed_seat(before.gap.min(axis=1), v.bank_angle, v.face_tilt, rail_room)
+    return settled_from(bank_misfit(v, moves, face_cut, ManifoldSeat(0.0, 0.0, 0.0)).gap, v, rail_room)
+
+
+def settled_from(gap: FloatArray, v: IntakeV, rail_room: float) -> ManifoldSeat:
+    """Where a level manifold comes to rest from where it was: `settled_seat` of gaps that are known already.
+
+    Parameters
+    ----------
+    gap : array (2, 2)
+        Open at each bank's face (rows), top and bottom edge (columns), the manifold where it was [m]
+    v : IntakeV
+        Cross-section before [-]
+    rail_room : float
+        How far the manifold can come down before it stands on its end rails; infinite for none [m]
+
+    Returns
+    -------
+    ManifoldSeat
+
+    >>> v = IntakeV(np.deg2rad(90.0), 0.0, 0.25, 0.06, 0.05)
+    >>> seat = settled_from(np.array([[1.0e-3, 1.0e-3], [0.0, 0.0]]), v, math.inf)
+    >>> round(seat.sideways * 1e3, 6), round(seat.drop * 1e3, 6)
+    (-0.707107, 0.707107)
+    """
+    return closed_seat([least_of(row) for row in gap.tolist()], v.bank_angle, v.face_tilt, rail_room)
 
 
 @dataclass(frozen=True, slots=True)
-class _Frame:
-    """The cross-section as complex numbers, right and up; a turn is a factor.
+class _Bank:
+    """One bank of the cross-section as complex numbers, right and up; a turn is a factor.
 
-    Where the heads have come to, and the manifold turned about its middle but not yet moved.
+    Where its head has come to, and the manifold turned about its middle but not yet moved.
     """
 
-    along: NDArray[np.complex128]
-    normal: NDArray[np.complex128]
-    manifold_middle: NDArray[np.complex128]
-    head_middle: NDArray[np.complex128]
-    head_edge: NDArray[np.complex128]
+    along: complex
+    normal: complex
+    manifold_middle: complex
+    head_middle: complex
+    head_edge: tuple[complex, complex]
 
 
-def _frame(v: IntakeV, moves: HeadMoves, manifold_tilt: float) -> _Frame:
+def _banks(v: IntakeV, moves: HeadMoves, manifold_tilt: float) -> list[_Bank]:
     half = 0.5 * v.bank_angle
     direction = half + v.face_tilt
-    bore = _SIDE * np.sin(half) + 1j * np.cos(half)
-    along = _SIDE * np.sin(direction) + 1j * np.cos(direction)
-    normal = -_SIDE * np.cos(direction) + 1j * np.sin(direction)
-    middle = 0.5 * _SIDE * v.face_spacing
-    head_turn = np.exp(1j * _SIDE * moves.tilt)
-    manifold_turn = np.exp(1j * manifold_tilt)
-    # the cut goes with the head, which turns; block and gasket lie square to the bore, which does not
-    drop = moves.deck_cut * head_turn + moves.block_drop
-    head_middle = middle + bore * (v.face_height * (head_turn - 1.0) - drop)
-    return _Frame(
-        along=along * manifold_turn,
-        normal=normal * manifold_turn,
-        manifold_middle=middle * manifold_turn,
-        head_middle=head_middle,
-        head_edge=head_middle[:, np.newaxis] + v.face_width * _EDGE * (along * head_turn)[:, np.newaxis],
-    )
+    manifold_turn = cmath.exp(complex(0.0, manifold_tilt))
+    banks = []
+    for side, cut, block, tilt in zip(
+        (-1.0, 1.0), moves.deck_cut.tolist(), moves.block_drop.tolist(), moves.tilt.tolist(), strict=True
+    ):
+        bore = complex(side * math.sin(half), math.cos(half))
+        along = complex(side * math.sin(direction), math.cos(direction))
+        normal = complex(-side * math.cos(direction), math.sin(direction))
+        middle = complex(0.5 * side * v.face_spacing, 0.0)
+        head_turn = cmath.exp(complex(0.0, side * tilt))
+        # the cut goes with the head, which turns; block and gasket lie square to the bore, which does not
+        drop = cut * head_turn + block
+        head_middle = middle + bore * (v.face_height * (head_turn - 1.0) - drop)
+        up = 0.5 * v.face_width * along * head_turn
+        banks.append(
+            _Bank(
+                along=along * manifold_turn,
+                normal=normal * manifold_turn,
+                manifold_middle=middle * manifold_turn,
+                head_middle=head_middle,
+                head_edge=(head_middle + up, head_middle - up),
+            )
+        )
+    return banks
 
 
-def _port_move(frame: _Frame, *, upright: bool) -> complex:
+def _port_move(banks: Sequence[_Bank], *, upright: bool) -> complex:
     """How the manifold moves so that the middles of its faces come level with the heads' along both faces."""
-    along = frame.along
-    apart = frame.head_middle - frame.manifold_middle
-    wanted = _dot(along, apart)
+    apart = [bank.head_middle - bank.manifold_middle for bank in banks]
+    left, right = (_dot(bank.along, by) for bank, by in zip(banks, apart, strict=True))
     if upright:
         # both faces run the same way: one height serves both or none does, and sideways it is put in the middle
-        level = abs(wanted[1] - wanted[0]) < GRID
-        return complex(apart.mean()) if level else complex(np.nan, np.nan)
-    # NaN must stay NaN: a solver would refuse it
-    determinant = along[0].real * along[1].imag - along[0].imag * along[1].real
-    sideways = (wanted[0] * along[1].imag - wanted[1] * along[0].imag) / determinant
-    up = (along[0].real * wanted[1] - along[1].real * wanted[0]) / determinant
-    return complex(sideways, up)
+        return 0.5 * (apart[0] + apart[1]) if abs(right - left) < GRID else complex(math.nan, math.nan)
+    one, other = (bank.along for bank in banks)
+    determinant = one.real * other.imag - one.imag * other.real
+    sideways = (left * other.imag - right * one.imag) / determinant
+    return complex(sideways, (one.real * right - other.real * left) / determinant)
 
 
-def _dot(one: NDArray[np.complex128], other: NDArray[np.complex128]) -> FloatArray:
-    return np.asarray(one.real * other.real + one.imag * other.imag, dtype=np.float64)
+def _dot(one: complex, other: complex) -> float:
+    return one.real * other.real + one.imag * other.imag

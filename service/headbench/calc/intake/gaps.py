@@ -6,20 +6,19 @@ edge (top, bottom).
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
-from headbench.calc import BoolArray, FloatArray
-from headbench.calc.intake.banks import BankMisfit, HeadMoves, IntakeV, bank_misfit, settled_seat
+from headbench.calc import FloatArray
 from headbench.calc.intake.faces import faces_upright
-from headbench.calc.intake.seat import ManifoldSeat, SealingCuts, closed_seat, misalignment_at, sealing_cuts
+from headbench.calc.intake.seat import ManifoldSeat, SealingCuts, closed_seat, least_of, misalignment_at, sealing_cuts
 from headbench.calc.judging.grid import GRID
-from headbench.calc.judging.verdicts import Verdict, within
 
-_SIDE: Final = np.array([-1.0, 1.0])
-_SADDLE: Final = np.array([[1.0, -1.0], [-1.0, 1.0]])
+_SADDLE: Final = (1.0, -1.0, -1.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,15 +62,14 @@ def face_gaps(feeler_gap: FloatArray) -> FaceGaps:
     >>> (face_gaps(gaps).taper * 1e3).round(9).tolist()
     [0.2, 0.0]
     """
-    by_end = feeler_gap.mean(axis=2)
-    taper_by_end = feeler_gap[:, :, 0] - feeler_gap[:, :, 1]
-    taper = _mean_of_known(taper_by_end)
+    ends = [[(0.5 * (top + bottom), top - bottom) for top, bottom in bank] for bank in feeler_gap.tolist()]
+    left, right = (_mean_of_known([taper for _, taper in bank]) for bank in ends)
     return FaceGaps(
-        gap=by_end.mean(axis=1),
-        taper=taper,
-        twist=by_end[:, 0] - by_end[:, 1],
-        warp=_warp(feeler_gap),
-        manifold_tilt=float(0.5 * (taper[1] - taper[0])),
+        gap=np.array([0.5 * (front + rear) for (front, _), (rear, _) in ends]),
+        taper=np.array([left, right]),
+        twist=np.array([front - rear for (front, _), (rear, _) in ends]),
+        warp=np.array(_warp(feeler_gap)),
+        manifold_tilt=0.5 * (right - left),
     )
 
 
@@ -131,28 +129,38 @@ def seated(
     >>> lifted.gap.round(12).tolist(), (lifted.misalignment * 1e3).round(6).tolist(), round(lifted.rail_gap * 1e3, 6)
     ([0.0, 0.0], [1.5, 1.5], 2.12132)
     """
-    least, mean = feeler_gap.reshape(2, 4).min(axis=1), feeler_gap.mean(axis=(1, 2))
+    corners = feeler_gap.reshape(2, 4).tolist()
+    least, (left, right) = [least_of(bank) for bank in corners], (0.25 * sum(bank) for bank in corners)
     home = closed_seat(least, bank_angle, face_tilt, rail_room)
-    sine, cosine = np.sin(0.5 * bank_angle + face_tilt), np.cos(0.5 * bank_angle + face_tilt)
-    held_open = float(0.5 * least.sum() - home.drop * sine)
+    direction = 0.5 * bank_angle + face_tilt
+    sine, cosine = math.sin(direction), math.cos(direction)
+    held_open = 0.5 * (least[0] + least[1]) - home.drop * sine
     free = max(held_open, 0.0) / cosine
-    evened = float(np.clip((mean[1] - mean[0]) / (2.0 * cosine), home.sideways - free, home.sideways + free))
+    evened = _between(home.sideways, free, (right - left) / (2.0 * cosine))
     seat = ManifoldSeat(sideways=evened, drop=home.drop, tilt=0.0)
     holes = misalignment_at(misalignment, seat, bank_angle, face_tilt)
     entry = holes
     if not faces_upright(bank_angle, face_tilt):
         alike = evened + float(holes[0] - holes[1]) / (2.0 * sine)
-        shifted = float(np.clip(alike, home.sideways - free, home.sideways + free))
+        shifted = _between(home.sideways, free, alike)
         entry = misalignment_at(misalignment, ManifoldSeat(shifted, home.drop, 0.0), bank_angle, face_tilt)
+    closed = home.drop * sine
     return Seated(
-        gap=np.asarray(mean - home.drop * sine - _SIDE * evened * cosine, dtype=np.float64),
+        gap=np.array([left - closed + evened * cosine, right - closed - evened * cosine]),
         misalignment=holes,
         entry=entry,
         seat=seat,
         rail_gap=rail_room - home.drop,
         held_open=held_open,
-        held_up=closed_seat(least, bank_angle, face_tilt, np.inf).drop - home.drop,
+        held_up=closed_seat(least, bank_angle, face_tilt, math.inf).drop - home.drop,
     )
+
+
+def _between(middle: float, free: float, wanted: float) -> float:
+    """What is wanted, as far as it lies within so much of the middle; NaN where one of them is not known."""
+    if math.isnan(wanted + middle + free):
+        return math.nan
+    return min(max(wanted, middle - free), middle + free)
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,21 +211,24 @@ def cuts_from_readings(
     (1.4142, [1.0, 1.0])
     """
     direction = 0.5 * bank_angle + face_tilt
-    drop = 0.5 * (misalignment[0] + misalignment[1]) / np.cos(direction)
+    sine, cosine = math.sin(direction), math.cos(direction)
+    left, right = misalignment.tolist()
+    drop = 0.5 * (left + right) / cosine
     plane = _plane(feeler_gap)
     if faces_upright(bank_angle, face_tilt):
-        gap = plane.mean(axis=(1, 2))
-        alike = abs(misalignment[0] - misalignment[1]) < GRID
-        sideways = 0.5 * (gap[1] - gap[0]) if alike else np.nan
-        drop = drop if alike else np.nan
+        gap = [0.25 * sum(bank) for bank in plane]
+        alike = abs(left - right) < GRID
+        sideways = 0.5 * (gap[1] - gap[0]) if alike else math.nan
+        drop = drop if alike else math.nan
     else:
-        sideways = 0.5 * (misalignment[0] - misalignment[1]) / np.sin(direction)
-    closing = drop * np.sin(direction) + _SIDE * sideways * np.cos(direction)
-    cut = closing[:, np.newaxis, np.newaxis] - plane
+        sideways = 0.5 * (left - right) / sine
+    closing = [drop * sine + side * sideways * cosine for side in (-1.0, 1.0)]
+    cuts = [[by - one for one in bank] for by, bank in zip(closing, plane, strict=True)]
+    short = [-least_of(bank) for bank in cuts]
     return MeasuredCuts(
-        face_cut=cut,
-        missing=np.maximum(-cut.reshape(2, 4).min(axis=1), 0.0),
-        seat=ManifoldSeat(sideways=float(sideways), drop=float(drop), tilt=0.0),
+        face_cut=np.array(cuts).reshape(2, 2, 2),
+        missing=np.array([max(by, 0.0) for by in short]),
+        seat=ManifoldSeat(sideways=sideways, drop=drop, tilt=0.0),
     )
 
 
@@ -247,149 +258,22 @@ def sealing_from_readings(
     >>> (cuts.face_cut[0] * 1e3).round(9).tolist(), round(cuts.seat.drop * 1e3, 6)
     ([0.0, 0.2, 0.0, 0.2], 0.424264)
     """
-    return sealing_cuts(_plane(feeler_gap).reshape(2, 4), misalignment, bank_angle, face_tilt)
+    return sealing_cuts(np.array(_plane(feeler_gap)), misalignment, bank_angle, face_tilt)
 
 
-@dataclass(frozen=True, slots=True)
-class ReadHeads:
-    """What gaps and bolt holes tell of the heads and of the manifold.
-
-    head_drop : array (2,), how much nearer each head has come to the crank [m]
-    seat : ManifoldSeat, where the manifold sat when it was measured, against where it sat as made [-]
-    implied_head_drop_uncertainty : float, how far a head drop can be out by the steps of the readings [m]
-    """
-
-    head_drop: FloatArray
-    seat: ManifoldSeat
-    implied_head_drop_uncertainty: float
+def _mean_of_known(values: Sequence[float]) -> float:
+    known = [value for value in values if not math.isnan(value)]
+    return sum(known) / len(known) if known else math.nan
 
 
-def heads_from_readings(
-    gap: FloatArray,
-    misalignment: FloatArray,
-    bank_angle: float,
-    face_tilt: float,
-    *,
-    gauge_step: float,
-    misalignment_step: float,
-) -> ReadHeads:
-    """Both heads and the manifold from four readings, 2 n = (T sin d - G cos d)/sin b +- (g sin d + t cos d)/cos b.
-
-    Parameters
-    ----------
-    gap : array (2,)
-        Gap at the middle of each face, less the gasket, wherever the manifold sits [m]
-    misalignment : array (2,)
-        Bolt holes of each head below (+) the manifold's there, along the face [m]
-    bank_angle : float
-        Angle between the banks, 2 b [rad]
-    face_tilt : float
-        Intake face from square to the deck, positive when its normal turns up, a; d = b + a [rad]
-    gauge_step : float
-        Smallest difference that is told in a gap [m]
-    misalignment_step : float
-        Smallest difference that is told at the bolt holes [m]
-
-    Returns
-    -------
-    ReadHeads
-        NaN while one of the four is missing: none of the four unknowns follows from three [-]
-
-    Notes
-    -----
-    Two heads down their bores and a level manifold sideways and down are four unknowns, gap and holes on both sides
-    four readings: g = n sin a -+ s cos d - m sin d and t = n cos a +- s sin d - m cos d, upper sign right.
-    G and T are sums over the sides; in the first line g and t are right less left. Flat cuts only: a head that was
-    cut at an angle also moves square to its bore, and a cocked manifold passes for heads that dropped unlike.
-    Own derivation.
-
-    >>> steps = {"gauge_step": 0.025e-3, "misalignment_step": 0.25e-3}
-    >>> found = heads_from_readings(np.zeros(2), np.array([1.2e-3, 1.2e-3]), np.deg2rad(90.0), 0.0, **steps)
-    >>> (found.head_drop * 1e3).round(9).tolist(), round(found.implied_head_drop_uncertainty * 1e3, 6)
-    ([1.2, 1.2], 0.275)
-    """
-    bore = 0.5 * bank_angle
-    direction = bore + face_tilt
-    sine, cosine = np.sin(direction), np.cos(direction)
-    gaps, holes = gap[0] + gap[1], misalignment[0] + misalignment[1]
-    gap_difference, hole_difference = gap[1] - gap[0], misalignment[1] - misalignment[0]
-    both = (holes * sine - gaps * cosine) / np.sin(bore)
-    apart = (gap_difference * sine + hole_difference * cosine) / np.cos(bore)
-    drop = (holes * np.sin(face_tilt) - gaps * np.cos(face_tilt)) / (2.0 * np.sin(bore))
-    sideways = (hole_difference * np.sin(face_tilt) - gap_difference * np.cos(face_tilt)) / (2.0 * np.cos(bore))
-    # the worst case of all four readings out by their steps at once
-    by_holes = max(sine / np.sin(bore), cosine / np.cos(bore))
-    by_gaps = max(cosine / np.sin(bore), sine / np.cos(bore))
-    return ReadHeads(
-        head_drop=np.asarray(0.5 * (both + _SIDE * apart), dtype=np.float64),
-        seat=ManifoldSeat(sideways=float(sideways), drop=float(drop), tilt=0.0),
-        implied_head_drop_uncertainty=float(misalignment_step * by_holes + gauge_step * by_gaps),
-    )
+def _warp(feeler_gap: FloatArray) -> list[float]:
+    return [
+        0.25 * ((top - bottom) - (rear_top - rear_bottom))
+        for (top, bottom), (rear_top, rear_bottom) in feeler_gap.tolist()
+    ]
 
 
-def expected_readings(head_drop: FloatArray, gasket: float, bank_angle: float, face_tilt: float) -> BankMisfit:
-    """Gap and bolt holes that flat milling leaves at uncut faces, the manifold at rest without its gaskets.
-
-    Parameters
-    ----------
-    head_drop : array (2,)
-        How much nearer each head has come to the crank [m]
-    gasket : float
-        Compressed thickness that each face is measured without [m]
-    bank_angle : float
-        Angle between the banks, 2 b [rad]
-    face_tilt : float
-        Intake face from square to the deck, positive when its normal turns up, a [rad]
-
-    Returns
-    -------
-    BankMisfit
-        Its gap less the gasket; the manifold on its end rails where it stood as made, or ridden up on faces that
-        meet before, shifted until both faces are open alike [-]
-
-    >>> found = expected_readings(np.full(2, 1.0e-3), 0.0, np.deg2rad(90.0), np.deg2rad(10.0))
-    >>> (found.gap[:, 0] * 1e3).round(4).tolist(), (found.misalignment * 1e3).round(4).tolist()
-    ([0.1736, 0.1736], [0.9848, 0.9848])
-    """
-    v = IntakeV(bank_angle, face_tilt, 0.0, 0.0, 0.0)
-    moves = HeadMoves(head_drop, np.zeros(2), np.zeros(2))
-    open_by_gasket = np.full((2, 2), gasket)
-    at_rest = bank_misfit(v, moves, open_by_gasket, settled_seat(v, moves, open_by_gasket, 0.0))
-    return BankMisfit(gap=at_rest.gap - gasket, misalignment=at_rest.misalignment)
-
-
-def told_apart(difference: FloatArray | float, step: float) -> BoolArray:
-    """Where a difference of readings is more than the step that can be told.
-
-    Parameters
-    ----------
-    difference : array (...) or float
-        Between readings, either way; NaN where one is missing, which tells nothing [m]
-    step : float
-        Smallest difference that can be told; exactly that is not more [m]
-
-    Returns
-    -------
-    array (...)
-        True where it can be told [-]
-
-    >>> told_apart(np.array([0.3e-3 - 0.2e-3, -0.2e-3, np.nan]), 0.1e-3).tolist()
-    [False, True, False]
-    """
-    return np.asarray(within(np.asarray(difference), step) == Verdict.REJECT, dtype=np.bool_)
-
-
-def _mean_of_known(by_end: FloatArray) -> FloatArray:
-    known = ~np.isnan(by_end)
-    total = np.where(known, by_end, 0.0).sum(axis=1)
-    with np.errstate(invalid="ignore"):
-        return np.asarray(total / known.sum(axis=1), dtype=np.float64)
-
-
-def _warp(feeler_gap: FloatArray) -> FloatArray:
-    taper_by_end = feeler_gap[:, :, 0] - feeler_gap[:, :, 1]
-    return np.asarray(0.25 * (taper_by_end[:, 0] - taper_by_end[:, 1]), dtype=np.float64)
-
-
-def _plane(feeler_gap: FloatArray) -> FloatArray:
-    return np.asarray(feeler_gap - _warp(feeler_gap)[:, np.newaxis, np.newaxis] * _SADDLE, dtype=np.float64)
+def _plane(feeler_gap: FloatArray) -> list[list[float]]:
+    """Each face by its corners (front top, front bottom, rear top, rear bottom), its warp taken off."""
+    banks = zip(feeler_gap.reshape(2, 4).tolist(), _warp(feeler_gap), strict=True)
+    return [[one - sign * warp for one, sign in zip(bank, _SADDLE, strict=True)] for bank, warp in banks]

@@ -5,16 +5,15 @@ Arrays have the left bank first, the right one second, as seen from one end of t
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
 from headbench.calc import FloatArray
 from headbench.calc.intake.faces import faces_upright
 from headbench.calc.judging.grid import GRID
-
-_SIDE: Final = np.array([-1.0, 1.0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,21 +78,24 @@ def sealing_cuts(gap: FloatArray, misalignment: FloatArray, bank_angle: float, f
     >>> (cuts.misalignment * 1e3).round(9).tolist()
     [0.6, 0.6]
     """
-    widest = gap.max(axis=1)
-    seat = closed_seat(widest, bank_angle, face_tilt, np.inf)
+    rows = gap.tolist()
+    widest = [-least_of([-one for one in row]) for row in rows]
+    seat = closed_seat(widest, bank_angle, face_tilt, math.inf)
     return SealingCuts(
-        face_cut=np.asarray(widest[:, np.newaxis] - gap, dtype=np.float64),
+        face_cut=np.array([[most - one for one in row] for most, row in zip(widest, rows, strict=True)]),
         seat=seat,
         misalignment=misalignment_at(misalignment, seat, bank_angle, face_tilt),
     )
 
 
-def closed_seat(gap: FloatArray, bank_angle: float, face_tilt: float, rail_room: float) -> ManifoldSeat:
+def closed_seat(
+    gap: FloatArray | Sequence[float], bank_angle: float, face_tilt: float, rail_room: float
+) -> ManifoldSeat:
     """Where a level manifold goes from gaps that are the same all over each face: down on both, or on its rails.
 
     Parameters
     ----------
-    gap : array (2,)
+    gap : array (2,) or sequence of float
         Least gap of each bank's face; negative where they overlap [m]
     bank_angle : float
         Angle between the banks, 2 b [rad]
@@ -113,13 +115,31 @@ def closed_seat(gap: FloatArray, bank_angle: float, face_tilt: float, rail_room:
     (-0.707107, 0.707107)
     """
     direction = 0.5 * bank_angle + face_tilt
-    left, right = gap.tolist()
+    left, right = map(float, gap)
     if faces_upright(bank_angle, face_tilt):
         drop = 0.0 if left + right < -GRID else rail_room
-        drop = drop if np.isfinite(drop + left + right) else np.nan
+        drop = drop if math.isfinite(drop + left + right) else math.nan
     else:
-        drop = float(np.minimum((left + right) / (2.0 * np.sin(direction)), rail_room))
-    return ManifoldSeat(sideways=float((right - left) / (2.0 * np.cos(direction))), drop=float(drop), tilt=0.0)
+        drop = least_of([(left + right) / (2.0 * math.sin(direction)), rail_room])
+    return ManifoldSeat(sideways=(right - left) / (2.0 * math.cos(direction)), drop=drop, tilt=0.0)
+
+
+def least_of(values: Sequence[float]) -> float:
+    """The least of some numbers, NaN where one of them is not known.
+
+    Parameters
+    ----------
+    values : sequence of float
+        Numbers, one at least [any unit]
+
+    Returns
+    -------
+    float [any unit]
+
+    >>> least_of([2.0, 1.0]), least_of([math.nan, 1.0])
+    (1.0, nan)
+    """
+    return math.nan if any(map(math.isnan, values)) else min(values)
 
 
 def rail_cut(drop: float, rail_room: float) -> float:
@@ -140,7 +160,8 @@ def rail_cut(drop: float, rail_room: float) -> float:
     >>> round(rail_cut(1.5e-3, 1.0e-3) * 1e3, 9), rail_cut(1.5e-3, 2.0e-3)
     (0.5, 0.0)
     """
-    return float(np.maximum(drop - rail_room, 0.0))
+    more = drop - rail_room
+    return max(more, 0.0)
 
 
 def misalignment_at(misalignment: FloatArray, seat: ManifoldSeat, bank_angle: float, face_tilt: float) -> FloatArray:
@@ -166,5 +187,6 @@ def misalignment_at(misalignment: FloatArray, seat: ManifoldSeat, bank_angle: fl
     [0.292893, 0.292893]
     """
     direction = 0.5 * bank_angle + face_tilt
-    moved = _SIDE * seat.sideways * np.sin(direction) - seat.drop * np.cos(direction)
-    return np.asarray(misalignment + moved, dtype=np.float64)
+    aside, down = seat.sideways * math.sin(direction), seat.drop * math.cos(direction)
+    left, right = misalignment.tolist()
+    return np.array([left + (-aside - down), right + (aside - down)])

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
+import math
+import sys
 from typing import Final, NamedTuple
-
-import numpy as np
-
-from headbench.calc import FloatArray
 
 STANDARD_GRAVITY: Final = 9.80665
 """What a scale that shows kilograms takes the free fall to be [m/s2]; a definition (CGPM 1901)."""
@@ -48,6 +46,11 @@ class WeighedParts(NamedTuple):
     pushrod: float
     lifter: float
     rocker_ratio: float
+
+    @property
+    def active_coils(self) -> float:
+        """Mass of the springs' active coils [kg]."""
+        return self.springs - self.retainer_coils - self.seat_coils
 
 
 class MovingMass(NamedTuple):
@@ -101,12 +104,10 @@ def moving_mass_by_part(parts: WeighedParts) -> MovingMass:
     >>> round(mass.springs, 9), round(mass.total, 9), round(mass.lifter_side, 9)
     (0.032, 0.2614, 0.58815)
     """
-    ratio_squared = parts.rocker_ratio**2
-    active = parts.springs - parts.retainer_coils - parts.seat_coils
-    springs = parts.spring_share * active + parts.retainer_coils
+    springs = parts.spring_share * parts.active_coils + parts.retainer_coils
     dampers = parts.damper_share * parts.dampers
-    pushrod = parts.pushrod / ratio_squared
-    lifter = parts.lifter / ratio_squared
+    pushrod = seen_from_valve(parts.pushrod, parts.rocker_ratio)
+    lifter = seen_from_valve(parts.lifter, parts.rocker_ratio)
     on_valve = parts.valve + parts.retainer + parts.locks + parts.lash_cap
     total = on_valve + springs + dampers + parts.rocker + pushrod + lifter
     return MovingMass(
@@ -120,23 +121,71 @@ def moving_mass_by_part(parts: WeighedParts) -> MovingMass:
         pushrod=pushrod,
         lifter=lifter,
         total=total,
-        lifter_side=total * ratio_squared,
+        lifter_side=total * parts.rocker_ratio**2,
     )
 
 
-def spring_share(active_mass: FloatArray, moved_mass: FloatArray) -> FloatArray:
+def seen_from_valve(on_lifter_side: float, rocker_ratio: float) -> float:
+    """What a mass on the lifter's side of the rocker counts at the valve, m/r^2.
+
+    Parameters
+    ----------
+    on_lifter_side : float
+        The mass, or what a mass is worth, as it is there m [kg]
+    rocker_ratio : float
+        Rocker ratio r; NaN not known [-]
+
+    Returns
+    -------
+    float
+        The same at the valve [kg]
+
+    Notes
+    -----
+    See `moving_mass_by_part`.
+
+    >>> seen_from_valve(0.09, 1.5)
+    0.04
+    """
+    return on_lifter_side / rocker_ratio**2
+
+
+def moved_by_springs(parts: WeighedParts) -> float:
+    """What moves with the end of the springs' active coils, all of the moving mass but these.
+
+    Parameters
+    ----------
+    parts : WeighedParts
+        What was weighed [-]
+
+    Returns
+    -------
+    float
+        Mass at the valve [kg]
+
+    >>> from headbench.calc.coils.motion import SPRING_SHARE
+    >>> weighed = dict(valve=0.1045, retainer=0.0198, locks=0.0051, lash_cap=0.0, springs=0.09,
+    ...     spring_share=SPRING_SHARE, retainer_coils=0.006, seat_coils=0.006, dampers=0.01, damper_share=1.0,
+    ...     rocker=0.03, pushrod=0.045, lifter=0.09, rocker_ratio=1.5)
+    >>> round(moved_by_springs(WeighedParts(**weighed)), 9)
+    0.2354
+    """
+    return moving_mass_by_part(parts._replace(spring_share=0.0)).total
+
+
+def spring_share(active_mass: float, moved_mass: float) -> float:
     """Exact part of a spring's mass that counts, 1/x^2 - m/m_s with x tan x = m_s/m.
 
     Parameters
     ----------
-    active_mass : array (P,)
+    active_mass : float
         Mass of the spring's active coils m_s [kg]
-    moved_mass : array (P,)
+    moved_mass : float
         Mass of everything else that moves with its end m, above 0 [kg]
 
     Returns
     -------
-    array (P,)
+    float
         The share; a third for a light spring, 4/pi^2 = 0.405 for one that moves nothing but itself [-]
 
     Notes
@@ -151,22 +200,21 @@ def spring_share(active_mass: FloatArray, moved_mass: FloatArray) -> FloatArray:
     S. S. Rao, Mechanical Vibrations, 5th ed. (2011), 8.3 (longitudinal vibration of a bar with a mass at
     its end; a uniform spring obeys the same equation); from memory. The roots are recomputed in the tests.
 
-    >>> spring_share(np.array([0.0, 0.08]), np.array([0.16, 0.16])).round(6).tolist()
-    [0.333333, 0.34322]
+    >>> round(spring_share(0.0, 0.16), 6), round(spring_share(0.08, 0.16), 6)
+    (0.333333, 0.34322)
     """
     ratio = active_mass / moved_mass
     # right at both ends, so that Newton's method needs no safeguard in between
-    x = np.sqrt(ratio / (1.0 + 4.0 * ratio / np.pi**2))
+    x = math.sqrt(ratio / (1.0 + 4.0 * ratio / math.pi**2))
     for _ in range(_NEWTON_STEPS):
-        sine, cosine = np.sin(x), np.cos(x)
-        x = x - (x * sine - ratio * cosine) / ((1.0 + ratio) * sine + x * cosine + np.finfo(np.float64).tiny)
+        sine, cosine = math.sin(x), math.cos(x)
+        x -= (x * sine - ratio * cosine) / ((1.0 + ratio) * sine + x * cosine + sys.float_info.min)
     # (1 - x cot x)/x^2 is the same share with m/m_s put in terms of x; its series keeps the digits
     # that the difference of two near equals would lose
-    square = x**2
-    series = 1 / 3 + square * (1 / 45 + square * (2 / 945 + square * (1 / 4725 + square * 2 / 93555)))
-    safe = np.where(x < _SERIES_BELOW, 1.0, x)
-    closed = (1.0 - safe / np.tan(safe)) / safe**2
-    return np.where(np.isnan(x), np.nan, np.where(x < _SERIES_BELOW, series, closed))
+    square = x * x
+    if x < _SERIES_BELOW:
+        return 1 / 3 + square * (1 / 45 + square * (2 / 945 + square * (1 / 4725 + square * 2 / 93555)))
+    return (1.0 - x / math.tan(x)) / square
 
 
 def rocker_mass_from_inertia(inertia: float, valve_arm: float) -> float:
@@ -277,5 +325,5 @@ def rocker_mass_from_swing(tip_reading: float, valve_arm: float, period: float) 
     >>> round(rocker_mass_from_swing(0.030, 0.040, 0.33), 4)
     0.0203
     """
-    inertia = tip_reading * STANDARD_GRAVITY * valve_arm * (period / (2.0 * np.pi)) ** 2
+    inertia = tip_reading * STANDARD_GRAVITY * valve_arm * (period / (2.0 * math.pi)) ** 2
     return rocker_mass_from_inertia(inertia, valve_arm)

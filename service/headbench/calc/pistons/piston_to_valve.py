@@ -2,24 +2,32 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Generic, Literal, overload
 
-import numpy as np
-
-from headbench.calc import BoolArray, FloatArray
+from headbench.calc import FloatArray
 from headbench.calc.judging import rules
-from headbench.calc.movement.movement import sunk_valve_volume
+from headbench.calc.judging.alike import N, absolute, cos, each, sin
+from headbench.calc.movement.cuts import sunk_valve_volume
+from headbench.calc.movement.seats import sink_of_ground_seat
 
 
-def angle_after_tilt(valve_angle: FloatArray | float, lean: FloatArray | float, tilt: float) -> FloatArray:
+@overload
+def angle_after_tilt(valve_angle: float, lean: float, tilt: float) -> float: ...
+@overload
+def angle_after_tilt(valve_angle: FloatArray, lean: FloatArray | float, tilt: float) -> FloatArray: ...
+@overload
+def angle_after_tilt(valve_angle: float, lean: FloatArray, tilt: float) -> FloatArray: ...
+def angle_after_tilt(valve_angle: FloatArray | float, lean: FloatArray | float, tilt: float) -> FloatArray | float:
     """Valve angle once the head stands on a tilted deck, v + tilt toward the intake, v - tilt away from it.
 
     Parameters
     ----------
-    valve_angle : array (V,) or float
+    valve_angle : float or array (V,)
         Between valve and bore axis before v, 0 or more [rad]
-    lean : array (V,) or float
+    lean : float or array (V,)
         Side of the bore axis that the stem's tip leans to: 1 toward the intake face, -1 away from it; NaN where
         it is not known, which matters to no upright valve [-]
     tilt : float
@@ -27,7 +35,7 @@ def angle_after_tilt(valve_angle: FloatArray | float, lean: FloatArray | float, 
 
     Returns
     -------
-    array (V,)
+    float or array (V,)
         Angle after; negative where the stem now leans to the other side [rad]
 
     Notes
@@ -36,49 +44,47 @@ def angle_after_tilt(valve_angle: FloatArray | float, lean: FloatArray | float, 
     face that side goes down, and stems turn toward the intake with it. Own derivation; a valve that is
     canted along the crank as well by a few degrees turns as good as the same.
 
-    >>> np.rad2deg(angle_after_tilt(np.deg2rad([15.0, 15.0, 0.0]), np.array([1.0, -1.0, np.nan]), np.deg2rad(2.0)))
-    array([17., 13.,  2.])
+    >>> tilt, valves = math.radians(2.0), [(15.0, 1.0), (15.0, -1.0), (0.0, math.nan)]
+    >>> [round(math.degrees(angle_after_tilt(math.radians(angle), lean, tilt)), 9) for angle, lean in valves]
+    [17.0, 13.0, 2.0]
     """
-    turned = valve_angle + lean * np.full(np.shape(valve_angle), tilt)
-    turned = np.where(np.asarray(valve_angle) == 0.0, abs(tilt), turned)
-    return np.asarray(valve_angle if tilt == 0.0 else turned, dtype=np.float64)
+    if not (isinstance(valve_angle, float) and isinstance(lean, float)):
+        return each(angle_after_tilt, valve_angle, lean, tilt)
+    if tilt == 0.0:
+        return valve_angle
+    return abs(tilt) if valve_angle == 0.0 else valve_angle + lean * tilt
 
 
 @dataclass(frozen=True, slots=True)
-class ClearanceLost:
+class ClearanceLost(Generic[N]):
     """What a head that comes down takes from the clearance between piston and valve, by where it is measured.
 
-    along_bore : array (V,), along the bore axis, over a flat crown [m]
-    across_pocket : array (V,), square to a pocket that lay parallel to the valve head before [m]
-    in_valve_travel : array (V,), in travel of the valve to a flat crown [m]
+    along_bore : float or array (V,), along the bore axis, over a flat crown [m]
+    across_pocket : float or array (V,), square to a pocket that lay parallel to the valve head before [m]
+    in_valve_travel : float or array (V,), in travel of the valve to a flat crown [m]
     """
 
-    along_bore: FloatArray
-    across_pocket: FloatArray
-    in_valve_travel: FloatArray
+    along_bore: N
+    across_pocket: N
+    in_valve_travel: N
 
 
 def clearance_lost(
-    head_drop: FloatArray,
-    clearance: FloatArray,
-    valve_angle: FloatArray | float,
-    lean: FloatArray | float,
-    head_diameter: FloatArray | float,
-    tilt: float,
-) -> ClearanceLost:
+    head_drop: N, clearance: N, valve_angle: N | float, lean: N | float, head_diameter: N | float, tilt: float
+) -> ClearanceLost[N]:
     """Clearance that the lowest edge of a valve's head loses, n + r (|sin w| - sin v) along the bore.
 
     Parameters
     ----------
-    head_drop : array (V,)
+    head_drop : float or array (V,)
         How far the head drops toward the crank at the valve n [m]
-    clearance : array (V,)
+    clearance : float or array (V,)
         Clearance before; only valve travel after an angle cut asks for it [m]
-    valve_angle : array (V,) or float
+    valve_angle : float or array (V,)
         Between valve and bore axis before v, below 90 degrees [rad]
-    lean : array (V,) or float
+    lean : float or array (V,)
         1 for a stem that leans toward the intake face, -1 away from it: `angle_after_tilt` gives w [-]
-    head_diameter : array (V,) or float
+    head_diameter : float or array (V,)
         Diameter of the valve's head 2 r; only an angle cut asks for it [m]
     tilt : float
         Between old and new deck, positive with more off toward the intake face; 0 for a flat cut [rad]
@@ -101,69 +107,59 @@ def clearance_lost(
     distance times sin tilt times sin v: 0.0018 in at 1 degree, 15 degrees and 0.4 in. The valve's
     timing is taken to stay; an overhead cam moves it: `cam_timing`.
 
-    >>> drop, read, upright = np.array([1.0e-3]), np.array([3.0e-3]), np.array([0.0])
-    >>> lost = clearance_lost(drop, read, np.deg2rad([60.0]), 1.0, np.nan, 0.0)
-    >>> (lost.across_pocket * 1e3).round(9).tolist(), (lost.in_valve_travel * 1e3).round(9).tolist()
-    ([0.5], [2.0])
-    >>> (clearance_lost(drop, read, upright, np.nan, 0.050, np.deg2rad(2.0)).along_bore * 1e3).round(4).tolist()
-    [1.8725]
+    >>> lost = clearance_lost(1.0e-3, 3.0e-3, math.radians(60.0), 1.0, math.nan, 0.0)
+    >>> round(lost.across_pocket * 1e3, 9), round(lost.in_valve_travel * 1e3, 9)
+    (0.5, 2.0)
+    >>> round(clearance_lost(1.0e-3, 3.0e-3, 0.0, math.nan, 0.050, math.radians(2.0)).along_bore * 1e3, 4)
+    1.8725
     """
     after = angle_after_tilt(valve_angle, lean, tilt)
-    radius = 0.5 * np.asarray(head_diameter)
     if tilt == 0.0:
-        dip = dip_in_pocket = np.zeros(np.shape(head_drop))
-        turned = dip
-    else:
-        dip = radius * (np.abs(np.sin(after)) - np.sin(valve_angle))
-        dip_in_pocket = radius * abs(np.sin(tilt))
-        turned = clearance * (1.0 - np.cos(valve_angle) / np.cos(after))
-    along = np.asarray(head_drop + dip, dtype=np.float64)
+        # neither the valve's size nor what was read has a say
+        return ClearanceLost(head_drop, head_drop * cos(valve_angle), head_drop / cos(after))
+    radius = 0.5 * head_diameter
+    along = head_drop + radius * (absolute(sin(after)) - sin(valve_angle))
     return ClearanceLost(
         along_bore=along,
-        across_pocket=np.asarray(head_drop * np.cos(valve_angle) + dip_in_pocket, dtype=np.float64),
-        in_valve_travel=np.asarray(along / np.cos(after) + turned, dtype=np.float64),
+        across_pocket=head_drop * cos(valve_angle) + radius * abs(math.sin(tilt)),
+        in_valve_travel=along / cos(after) + clearance * (1.0 - cos(valve_angle) / cos(after)),
     )
 
 
 @dataclass(frozen=True, slots=True)
-class SunkValve:
+class SunkValve(Generic[N]):
     """What follows from grinding a seat, nothing else changed.
 
-    sink : array (V,), how much deeper the valve sits, along its axis [m]
-    stem_height : array (V,), how much taller the stem stands over its seat in the head [m]
-    installed_height : array (V,), how much taller the spring stands [m]
-    chamber_volume : array (V,), what the chamber gains from this valve [m3]
-    along_bore : array (V,), piston-to-valve clearance gained over a flat crown, along the bore axis [m]
-    across_pocket : array (V,), gained square to a pocket that lies parallel to the valve head [m]
-    in_valve_travel : array (V,), gained in travel of the valve [m]
+    sink : float or array (V,), how much deeper the valve sits, along its axis [m]
+    stem_height : float or array (V,), how much taller the stem stands over its seat in the head [m]
+    installed_height : float or array (V,), how much taller the spring stands [m]
+    chamber_volume : float or array (V,), what the chamber gains from this valve [m3]
+    along_bore : float or array (V,), piston-to-valve clearance gained over a flat crown, along the bore axis [m]
+    across_pocket : float or array (V,), gained square to a pocket that lies parallel to the valve head [m]
+    in_valve_travel : float or array (V,), gained in travel of the valve [m]
     """
 
-    sink: FloatArray
-    stem_height: FloatArray
-    installed_height: FloatArray
-    chamber_volume: FloatArray
-    along_bore: FloatArray
-    across_pocket: FloatArray
-    in_valve_travel: FloatArray
+    sink: N
+    stem_height: N
+    installed_height: N
+    chamber_volume: N
+    along_bore: N
+    across_pocket: N
+    in_valve_travel: N
 
 
-def sunk_valve(
-    seat_ground: FloatArray,
-    seat_angle: FloatArray | float,
-    head_diameter: FloatArray | float,
-    valve_angle: FloatArray | float,
-) -> SunkValve:
+def sunk_valve(seat_ground: N, seat_angle: N | float, head_diameter: N | float, valve_angle: N | float) -> SunkValve[N]:
     """How deep grinding a seat sinks its valve, s = t/cos(seat angle), and what follows.
 
     Parameters
     ----------
-    seat_ground : array (V,)
+    seat_ground : float or array (V,)
         What came off the seat, square to its face t [m]
-    seat_angle : array (V,) or float
+    seat_angle : float or array (V,)
         Seat's face from the plane of the valve's head, below 90 degrees [rad]
-    head_diameter : array (V,) or float
+    head_diameter : float or array (V,)
         Diameter of the valve's head [m]
-    valve_angle : array (V,) or float
+    valve_angle : float or array (V,)
         Between valve and bore axis after the work v, below 90 degrees [rad]
 
     Returns
@@ -174,79 +170,77 @@ def sunk_valve(
     -----
     The same sink serves for metal taken off the valve's own face. Own derivation.
 
-    >>> sunk = sunk_valve(np.array([0.25e-3]), np.deg2rad(60.0), 0.050, 0.0)
-    >>> (sunk.sink * 1e3).round(9).tolist(), (sunk.chamber_volume * 1e6).round(4).tolist()
-    ([0.5], [0.9817])
+    >>> sunk = sunk_valve(0.25e-3, math.radians(60.0), 0.050, 0.0)
+    >>> round(sunk.sink * 1e3, 9), round(sunk.chamber_volume * 1e6, 4)
+    (0.5, 0.9817)
     """
-    sink = np.asarray(seat_ground / np.cos(seat_angle), dtype=np.float64)
+    sink = sink_of_ground_seat(seat_ground, seat_angle)
     return SunkValve(
         sink=sink,
         stem_height=sink,
         installed_height=sink,
         chamber_volume=sunk_valve_volume(sink, head_diameter),
-        along_bore=np.asarray(sink * np.cos(valve_angle), dtype=np.float64),
+        along_bore=sink * cos(valve_angle),
         across_pocket=sink,
         in_valve_travel=sink,
     )
 
 
-def clearance_after(clearance: FloatArray, lost: FloatArray | float, gained: FloatArray | float) -> FloatArray:
+def clearance_after(clearance: N, lost: N | float, gained: N | float) -> N:
     """Clearance between piston and valve after the work, c - lost + gained.
 
     Parameters
     ----------
-    clearance : array (V,)
+    clearance : float or array (V,)
         Clearance before; NaN where it was not measured [m]
-    lost : array (V,) or float
+    lost : float or array (V,)
         What the head takes that comes down, by the same measure: a field of `clearance_lost` [m]
-    gained : array (V,) or float
+    gained : float or array (V,)
         What a sunk valve gives, by the same measure: a field of `sunk_valve`; 0 for none [m]
 
     Returns
     -------
-    array (V,)
+    float or array (V,)
         Clearance after; negative where they would meet [m]
 
-    >>> clearance_after(np.array([2.5e-3]), 0.75e-3, 0.25e-3).round(9).tolist()
-    [0.002]
+    >>> round(clearance_after(2.5e-3, 0.75e-3, 0.25e-3), 9)
+    0.002
     """
-    return np.asarray(clearance - lost + gained, dtype=np.float64)
+    return clearance - lost + gained
 
 
 @dataclass(frozen=True, slots=True)
 class SmallestClearance:
-    """Smallest clearance of each valve over a turn of the crank, as it was read.
+    """Smallest clearance of a valve over a turn of the crank, as it was read.
 
-    clearance : array (V,), smallest reading; NaN where nothing was read [m]
-    crank_angle : array (V,), where that is [rad]
-    smallest_clearance_before : array (V,), lowest point of the parabola through it and its neighbors; the reading
-        itself where it has none on one side [m]
-    bracketed : array (V,), False where the smallest, or its equal, is the first or last reading: less may lie
-        outside [-]
-    spacing : array (V,), from the smallest to the farther of its two neighbors; NaN where it is not bracketed [rad]
+    clearance : float, smallest reading; NaN where nothing was read [m]
+    crank_angle : float, where that is [rad]
+    smallest_clearance_before : float, lowest point of the parabola through it and its neighbors; the reading itself
+        where it has none on one side [m]
+    bracketed : bool, False where the smallest, or its equal, is the first or last reading: less may lie outside [-]
+    spacing : float, from the smallest to the farther of its two neighbors; NaN where it is not bracketed [rad]
     """
 
-    clearance: FloatArray
-    crank_angle: FloatArray
-    smallest_clearance_before: FloatArray
-    bracketed: BoolArray
-    spacing: FloatArray
+    clearance: float
+    crank_angle: float
+    smallest_clearance_before: float
+    bracketed: bool
+    spacing: float
 
 
 FARTHEST_READINGS: Final = rules.FARTHEST_READINGS.values[0]
 """How far apart dial readings around the smallest may be [rad]."""
 
 
-def smallest_clearance(crank_angle: FloatArray, clearance: FloatArray) -> SmallestClearance:
+def smallest_clearance(crank_angle: Sequence[float], clearance: Sequence[float]) -> SmallestClearance:
     """Smallest of the clearances read at several crank angles, and where.
 
     Parameters
     ----------
-    crank_angle : array (A,) or (V, A)
-        Crank angles, for all valves or each its own, all different, in any order, counted through (not from 0
-        again after a turn) [rad]
-    clearance : array (V, A)
-        Readings of each valve, by dial or from clay; NaN where none was taken [m]
+    crank_angle : sequence of float (A)
+        Crank angles, all different, in any order, counted through (not from 0 again after a turn) [rad]
+    clearance : sequence of float (A)
+        Readings of one valve, by dial or from clay; NaN where none was taken [m]
 
     Returns
     -------
@@ -259,54 +253,48 @@ def smallest_clearance(crank_angle: FloatArray, clearance: FloatArray) -> Smalle
     at 20 and 0.008 in at 30 (own derivation: sine-squared lifts of 0.45 to 0.70 in over pistons of 3 to 4
     in stroke), so FARTHEST_READINGS are the farthest that prove anything.
 
-    >>> smallest = smallest_clearance(np.array([0.0, 0.1, 0.2]), np.array([[3.0e-3, 2.0e-3, 2.5e-3]]))
-    >>> smallest.clearance.tolist(), smallest.crank_angle.tolist(), smallest.bracketed.tolist()
-    ([0.002], [0.1], [True])
+    >>> smallest = smallest_clearance([0.0, 0.1, 0.2], [3.0e-3, 2.0e-3, 2.5e-3])
+    >>> smallest.clearance, smallest.crank_angle, smallest.bracketed
+    (0.002, 0.1, True)
     """
-    # readings that were not taken go last in their row
-    angles = np.where(np.isnan(clearance), np.inf, crank_angle)
-    order = np.argsort(angles, axis=1)
-    angles = np.take_along_axis(angles, order, axis=1)
-    read = np.take_along_axis(clearance, order, axis=1)
-    count = np.isfinite(angles).sum(axis=1)
-    row, most = np.arange(len(read)), read.shape[1] - 1
-    lowest = np.where(np.isnan(read), np.inf, read).argmin(axis=1)
-    # of equal readings the last counts as well: at the end of its row it may go on falling
-    last = most - np.where(np.isnan(read), np.inf, read)[:, ::-1].argmin(axis=1)
-    bracketed = (lowest > 0) & (last < count - 1)
-    middle = np.where(bracketed, lowest, 1)
-    x = [angles[row, np.clip(middle + side, 0, most)] for side in (-1, 0, 1)]
-    y = [read[row, np.clip(middle + side, 0, most)] for side in (-1, 0, 1)]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        spacing = np.maximum(x[1] - x[0], x[2] - x[1])
-        fall, rise = (y[1] - y[0]) / (x[1] - x[0]), (y[2] - y[1]) / (x[2] - x[1])
-        bend = (rise - fall) / (x[2] - x[0])
-        vertex = 0.5 * (x[0] + x[1] - fall / bend)
-        dip = y[0] + fall * (vertex - x[0]) + bend * (vertex - x[0]) * (vertex - x[1])
-    smallest = read[row, lowest]
+    read = sorted((angle, value) for angle, value in zip(crank_angle, clearance, strict=True) if not math.isnan(value))
+    if not read:
+        return SmallestClearance(math.nan, math.nan, math.nan, bracketed=False, spacing=math.nan)
+    values = [value for _, value in read]
+    smallest = min(values)
+    lowest = values.index(smallest)
+    # of equal readings the last counts as well: at the end of the run it may go on falling
+    last = len(values) - 1 - values[::-1].index(smallest)
+    if lowest == 0 or last == len(values) - 1:
+        return SmallestClearance(smallest, read[lowest][0], smallest, bracketed=False, spacing=math.nan)
+    (x0, y0), (x1, y1), (x2, y2) = read[lowest - 1 : lowest + 2]
+    if x1 in {x0, x2}:
+        # two readings at one angle are none to draw a curve through: `find_angle_faults`
+        return SmallestClearance(smallest, x1, smallest, bracketed=False, spacing=math.nan)
+    fall, rise = (y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1)
+    bend = (rise - fall) / (x2 - x0)
+    dip = smallest
     # three equal readings bend nowhere
-    curved = bracketed & (bend > 0.0)
-    return SmallestClearance(
-        clearance=smallest,
-        crank_angle=np.where(count > 0, angles[row, lowest], np.nan),
-        smallest_clearance_before=np.where(curved, dip, smallest),
-        bracketed=bracketed,
-        spacing=np.where(bracketed, spacing, np.nan),
-    )
+    if bend > 0.0:
+        vertex = 0.5 * (x0 + x1 - fall / bend)
+        dip = y0 + fall * (vertex - x0) + bend * (vertex - x0) * (vertex - x1)
+    return SmallestClearance(smallest, x1, dip, bracketed=True, spacing=max(x1 - x0, x2 - x1))
 
 
 ValveFault = tuple[Literal["valve_lies_across", "seat_stands_upright"], int]
 """What is wrong with a valve, and its place."""
 
 
-def find_valve_faults(valve_angle: FloatArray, seat_angle: FloatArray) -> list[ValveFault]:
+def find_valve_faults(
+    valve_angle: FloatArray | Sequence[float], seat_angle: FloatArray | Sequence[float]
+) -> list[ValveFault]:
     """Valves that stand so that no clearance or sink follows.
 
     Parameters
     ----------
     valve_angle : array (V,)
         Between valve and bore axis; NaN where it is not known [rad]
-    seat_angle : array (V,)
+    seat_angle : float or array (V,)
         Seat's face from the plane of the valve's head; NaN where it is not known [rad]
 
     Returns
@@ -315,16 +303,16 @@ def find_valve_faults(valve_angle: FloatArray, seat_angle: FloatArray) -> list[V
         "valve_lies_across": at 90 degrees to the bore or more; "seat_stands_upright": its face at
         90 degrees or more, so that grinding it never lets the valve sink [-]
 
-    >>> find_valve_faults(np.array([np.pi / 2]), np.array([np.pi / 4]))
+    >>> find_valve_faults([math.pi / 2], [math.pi / 4])
     [('valve_lies_across', 0)]
     """
-    across, upright = np.abs(valve_angle) >= 0.5 * np.pi, np.abs(seat_angle) >= 0.5 * np.pi
-    faults: list[ValveFault] = [("valve_lies_across", place) for place in np.flatnonzero(across).tolist()]
-    faults += [("seat_stands_upright", place) for place in np.flatnonzero(upright).tolist()]
+    right = 0.5 * math.pi
+    faults: list[ValveFault] = [("valve_lies_across", place) for place, v in enumerate(valve_angle) if abs(v) >= right]
+    faults += [("seat_stands_upright", place) for place, face in enumerate(seat_angle) if abs(face) >= right]
     return faults
 
 
-def find_angle_faults(crank_angle: FloatArray) -> list[tuple[int, int]]:
+def find_angle_faults(crank_angle: FloatArray | Sequence[float]) -> list[tuple[int, int]]:
     """Places of crank angles that were given twice.
 
     Parameters
@@ -337,11 +325,14 @@ def find_angle_faults(crank_angle: FloatArray) -> list[tuple[int, int]]:
     list of (place, place)
         Each later one with the first of its kind [-]
 
-    >>> find_angle_faults(np.array([0.1, 0.2, 0.1]))
+    >>> find_angle_faults([0.1, 0.2, 0.1])
     [(0, 2)]
     """
-    grid = np.rint(crank_angle * 1e9)
-    _, first, which = np.unique(grid, return_index=True, return_inverse=True)
-    place = np.arange(len(grid))
-    again = first[which] != place
-    return list(zip(first[which][again].tolist(), place[again].tolist(), strict=True))
+    first: dict[int, int] = {}
+    found = []
+    for place, angle in enumerate(crank_angle):
+        # to a nanoradian
+        kept = first.setdefault(round(float(angle) * 1e9), place)
+        if kept != place:
+            found.append((kept, place))
+    return found

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
-from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.judging import limits, rules
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.touching import is_closed
@@ -16,6 +14,8 @@ from headbench.calc.judging.verdicts import Verdict, at_least, setting_verdict
 
 # A preload that misses its range by less than this is on its limit, written in another unit [m].
 _ROUNDING: Final = 1e-12
+
+_REJECT: Final = int(Verdict.REJECT)
 
 STOCK_STEP: Final = limits.STOCK_STEP.value
 """Step between the pushrod lengths usually kept in stock [m]."""
@@ -100,64 +100,65 @@ def preload_range(minimum: float, maximum: float, target: float, plunger_travel:
     """
     if math.isnan(maximum):
         default = -math.inf if target < 0.0 else most_preload(plunger_travel)
-        high = float(np.fmax(default, np.fmax(minimum, target)))
+        high = max(end for end in (default, minimum, target) if not math.isnan(end))
     else:
         high = maximum
-    low = float(np.fmin(least_preload(plunger_travel), np.fmin(high, target))) if math.isnan(minimum) else minimum
+    low = minimum
+    if math.isnan(minimum):
+        low = min(end for end in (least_preload(plunger_travel), high, target) if not math.isnan(end))
     return low, high
 
 
-def bottom_proven(preload: FloatArray, plunger_travel: float) -> BoolArray:
+def bottom_proven(preload: float, plunger_travel: float) -> bool:
     """Whether a preload is known to keep the plunger off its bottom.
 
     Parameters
     ----------
-    preload : array (V,)
+    preload : float
         Preload as it will run; negative for lash, NaN not known [m]
     plunger_travel : float
         Travel of the plunger from its clip to its bottom; NaN where it is not known [m]
 
     Returns
     -------
-    array (V,) of bool
+    bool
         While the travel is not known, only where the shortest usual one allows the preload [-]
 
-    >>> bottom_proven(np.array([0.7e-3, 0.9e-3]), math.nan).tolist()
-    [True, False]
+    >>> bottom_proven(0.7e-3, math.nan), bottom_proven(0.9e-3, math.nan)
+    (True, False)
     """
-    room = most_preload(rules.SHORTEST_TRAVEL.values[0]) + _ROUNDING
-    return np.asarray(np.full(np.shape(preload), not math.isnan(plunger_travel)) | (preload <= room), dtype=np.bool_)
+    return not math.isnan(plunger_travel) or preload <= most_preload(rules.SHORTEST_TRAVEL.values[0]) + _ROUNDING
 
 
 @dataclass(frozen=True, slots=True)
 class PreloadJudged:
-    """Preloads held against their range.
+    """A preload held against its range.
 
-    verdict : array (V,) of Verdict codes [-]
-    damages : array (V,), whether it is past a setting: no preload, or a plunger on its bottom [-]
-    limit : array (V,), the end of the range that is nearer [m]
-    at_most : array (V,), whether that is the maximum [-]
+    verdict : int, Verdict code [-]
+    damages : bool, whether it is past a setting: no preload, or a plunger on its bottom [-]
+    limit : float, the end of the range that is nearer [m]
+    at_most : bool, whether that is the maximum [-]
     """
 
-    verdict: IntArray
-    damages: BoolArray
-    limit: FloatArray
-    at_most: BoolArray
+    verdict: int
+    damages: bool
+    limit: float
+    at_most: bool
 
 
 def judge_preload(
-    preload: FloatArray,
+    preload: float,
     preload_minimum: float,
     preload_maximum: float,
     plunger_travel: float,
     *,
     misses_reject: bool = False,
 ) -> PreloadJudged:
-    """Verdict on preloads: off the range is a setting, lash where there must be preload or a bottomed plunger is not.
+    """Verdict on a preload: off the range is a setting, lash where there must be preload or a bottomed plunger is not.
 
     Parameters
     ----------
-    preload : array (V,)
+    preload : float
         Preload as it will run; negative for lash, NaN not known [m]
     preload_minimum, preload_maximum : float
         The range; both negative for the lash of a solid lifter [m]
@@ -176,53 +177,53 @@ def judge_preload(
     like a solid lifter without lash, holds its valve open. Common practice, no source.
 
     >>> inch = 0.0254
-    >>> judged = judge_preload(np.array([0.040, 0.070, -0.005, 0.130]) * inch, 0.020 * inch, 0.100 * inch, 0.130 * inch)
-    >>> judged.verdict.tolist(), judged.damages.tolist()
+    >>> preloads = [0.040 * inch, 0.070 * inch, -0.005 * inch, 0.130 * inch]
+    >>> held = [judge_preload(one, 0.020 * inch, 0.100 * inch, 0.130 * inch) for one in preloads]
+    >>> [one.verdict for one in held], [one.damages for one in held]
     ([0, 0, 3, 3], [False, False, True, True])
     """
     if preload_maximum <= 0.0:
         damages = _gone(-preload, touching=preload_maximum == 0.0)
     else:
-        lash = _gone(preload, touching=preload_minimum == 0.0)
-        damages = ((preload_minimum >= 0.0) & lash) | is_closed(plunger_travel - preload)
-    to_spare = np.minimum(preload - preload_minimum, preload_maximum - preload)
-    settings = setting_verdict(at_least(to_spare, 0.0), misses_reject=misses_reject)
+        lash = preload_minimum >= 0.0 and _gone(preload, touching=preload_minimum == 0.0)
+        damages = lash or is_closed(plunger_travel - preload)
+    to_spare = min(preload - preload_minimum, preload_maximum - preload)
     upper = preload > 0.5 * (preload_minimum + preload_maximum)
     return PreloadJudged(
-        verdict=np.where(damages, Verdict.REJECT, settings).astype(np.int64),
+        verdict=_REJECT if damages else setting_verdict(at_least(to_spare, 0.0), misses_reject=misses_reject),
         damages=damages,
-        limit=np.where(upper, preload_maximum, preload_minimum),
+        limit=preload_maximum if upper else preload_minimum,
         at_most=upper,
     )
 
 
-def _gone(gap: FloatArray, *, touching: bool) -> BoolArray:
+def _gone(gap: float, *, touching: bool) -> bool:
     """Whether what there must be is used up; where parts may just touch, only past that."""
-    return np.asarray(gap <= -GRID, dtype=np.bool_) if touching else is_closed(gap)
+    return gap <= -GRID if touching else is_closed(gap)
 
 
 @dataclass(frozen=True, slots=True)
 class StockLengths:
     """Which pushrods of the maker's steps bring the preload into its range.
 
-    steps_shorter : array (V,), steps to go shorter, negative longer; NaN unread [-]
-    preload : array (V,), preload with that length [m]
-    in_range : array (V,), False where no step of stock reaches the range or the reading is missing [-]
+    steps_shorter : list of float (V), steps to go shorter, negative longer; NaN unread [-]
+    preload : list of float (V), preload with that length [m]
+    in_range : list of bool (V), False where no step of stock reaches the range or the reading is missing [-]
     common_steps : float, one length for all: steps shorter; NaN where nothing is read [-]
-    common_preload : array (V,), preload with that one length [m]
-    common_in_range : array (V,), whether it is in range [-]
+    common_preload : list of float (V), preload with that one length [m]
+    common_in_range : list of bool (V), whether it is in range [-]
     """
 
-    steps_shorter: FloatArray
-    preload: FloatArray
-    in_range: BoolArray
+    steps_shorter: list[float]
+    preload: list[float]
+    in_range: list[bool]
     common_steps: float
-    common_preload: FloatArray
-    common_in_range: BoolArray
+    common_preload: list[float]
+    common_in_range: list[bool]
 
 
 def stock_lengths(
-    preload: FloatArray,
+    preload: Sequence[float],
     preload_minimum: float = PRELOAD_MINIMUM,
     preload_maximum: float = PRELOAD_MAXIMUM,
     stock_step: float = STOCK_STEP,
@@ -232,7 +233,7 @@ def stock_lengths(
 
     Parameters
     ----------
-    preload : array (V,)
+    preload : sequence of float (V)
         Preload with the present pushrods: read, or `preload_after` the work [m]
     preload_minimum : float
         Least preload allowed [m]
@@ -256,40 +257,42 @@ def stock_lengths(
     the middle between the largest and the smallest preload. Own derivation.
 
     >>> inch = 0.0254
-    >>> stock = stock_lengths(np.array([0.085, 0.040, 0.120]) * inch)
-    >>> stock.steps_shorter.tolist(), (stock.preload / inch).round(9).tolist(), stock.in_range.tolist()
+    >>> stock = stock_lengths([0.085 * inch, 0.040 * inch, 0.120 * inch])
+    >>> stock.steps_shorter, [round(one / inch, 9) for one in stock.preload], stock.in_range
     ([1.0, 0.0, 2.0], [0.035, 0.04, 0.02], [True, True, True])
     """
     low, high = preload_minimum - STOCK_GRACE - _ROUNDING, preload_maximum + STOCK_GRACE + _ROUNDING
     aim = 0.5 * (preload_minimum + preload_maximum) if target_preload is None else target_preload
-    steps = _steps_to(preload, low, high, aim, stock_step, keep=target_preload is None)
-    largest, smallest = np.fmax.reduce(preload), np.fmin.reduce(preload)
+    keep = target_preload is None
+    steps = [_steps_to(one, low, high, aim, stock_step, keep=keep) for one in preload]
+    known = [one for one in preload if not math.isnan(one)]
+    smallest, largest = min(known, default=math.nan), max(known, default=math.nan)
     half = 0.5 * (largest - smallest)
-    middle = np.array([smallest + half])
-    common_steps = float(_steps_to(middle, low + half, high - half, aim, stock_step, keep=target_preload is None)[0])
-    after = np.asarray(preload - steps * stock_step, dtype=np.float64)
-    common = np.asarray(preload - common_steps * stock_step, dtype=np.float64)
+    common_steps = _steps_to(smallest + half, low + half, high - half, aim, stock_step, keep=keep)
+    after = [one - by * stock_step for one, by in zip(preload, steps, strict=True)]
+    common = [one - common_steps * stock_step for one in preload]
     return StockLengths(
         steps_shorter=steps,
         preload=after,
-        in_range=(after >= low) & (after <= high),
+        in_range=[low <= one <= high for one in after],
         common_steps=common_steps,
         common_preload=common,
-        common_in_range=(common >= low) & (common <= high),
+        common_in_range=[low <= one <= high for one in common],
     )
 
 
-def _steps_to(preload: FloatArray, low: float, high: float, aim: float, step: float, *, keep: bool) -> FloatArray:
+def _steps_to(preload: float, low: float, high: float, aim: float, step: float, *, keep: bool) -> float:
     """Steps shorter that come nearest to the aim inside the range; `keep` leaves alone what is in range."""
+    if math.isnan(preload) or (keep and low <= preload <= high):
+        return preload if math.isnan(preload) else 0.0
     # the nearest inside the range is nearest to where the aim enters it
     aim = min(max(aim, low), high) if low <= high else aim
-    fewer = np.floor((preload - aim) / step)
-    choices = np.stack([fewer, fewer + 1.0])
-    values = preload - choices * step
-    outside = (values < low) | (values > high)
-    # whole nanometers, so that no tie hangs on rounding
-    miss = np.rint(np.abs(values - aim) / GRID)
-    as_near = (miss[0] < miss[1]) | ((miss[0] == miss[1]) & (np.abs(choices[0]) <= np.abs(choices[1])))
-    takes_first = np.where(outside[0] == outside[1], as_near, outside[1])
-    steps = np.where(takes_first, choices[0], choices[1])
-    return np.where(keep & (preload >= low) & (preload <= high), 0.0, steps)
+
+    def miss(steps: float) -> tuple[bool, int, float]:
+        """What speaks against so many steps, in this order."""
+        value = preload - steps * step
+        # whole nanometers, so that no tie hangs on rounding
+        return not low <= value <= high, round(abs(value - aim) / GRID), abs(steps)
+
+    fewer = float(math.floor((preload - aim) / step))
+    return min(fewer, fewer + 1.0, key=miss)

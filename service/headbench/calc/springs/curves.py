@@ -78,57 +78,6 @@ class SpringCurves:
             rate[rows] = spring.rate_at(height[rows])
         return rate
 
-    def height_for(self, which: IntArray, load: FloatArray) -> FloatArray:
-        """Height at which a spring pushes a load: the inverse of `load_at`.
-
-        Parameters
-        ----------
-        which : array (P,)
-            The spring each load belongs to, negative for none [-]
-        load : array (P,)
-            Wanted loads, above 0 [N]
-
-        Returns
-        -------
-        array (P,)
-            Height; NaN where the spring cannot push that [m]
-
-        >>> from headbench.calc.springs.load_curves import stacked
-
-        >>> from headbench.calc.springs.one_curve import rated_curve
-        >>> rated = stacked([rated_curve(0.040, 500.0, 50e3)])
-        >>> SpringCurves(rated).height_for(np.array([0]), np.array([1000.0])).round(9).tolist()
-        [0.03]
-        """
-        height = self.fitted.height_for(self._fitted_only(which), load)
-        for rows, spring in self._dimensioned_in(which):
-            height[rows] = spring.height_for(load[rows])
-        return height
-
-    def beyond_readings(self, which: IntArray, height: FloatArray) -> FloatArray:
-        """How far a height lies outside the heights a spring was read at.
-
-        Parameters
-        ----------
-        which : array (P,)
-            The spring each height belongs to, negative for none [-]
-        height : array (P,)
-            Heights of the springs [m]
-
-        Returns
-        -------
-        array (P,)
-            Distance; 0 inside the readings, NaN where nothing was read [m]
-
-        >>> from headbench.calc.springs.load_curves import stacked
-
-        >>> from headbench.calc.springs.readings import curve_through
-        >>> read = stacked([curve_through([0.030, 0.040], [1000.0, 500.0])])
-        >>> SpringCurves(read).beyond_readings(np.array([0]), np.array([0.042])).round(9).tolist()
-        [0.002]
-        """
-        return self.fitted.beyond_readings(self._fitted_only(which), height)
-
     def is_proven(self, which: IntArray, height: FloatArray) -> BoolArray:
         """Whether a spring was read on a tester at a height, or near enough to it.
 
@@ -153,55 +102,6 @@ class SpringCurves:
         [True, False]
         """
         return self.fitted.is_proven(self._fitted_only(which), height)
-
-    def is_near_readings(self, which: IntArray, height: FloatArray) -> BoolArray:
-        """Whether a spring works inside the heights it was read at, or too little outside for a word.
-
-        Parameters
-        ----------
-        which : array (P,)
-            The springs, negative for none [-]
-        height : array (P,)
-            Their heights [m]
-
-        Returns
-        -------
-        array (P,)
-            False where nothing was read [-]
-
-        >>> from headbench.calc.springs.load_curves import stacked
-
-        >>> from headbench.calc.springs.readings import curve_through
-        >>> read = stacked([curve_through([0.030, 0.040], [1000.0, 500.0])])
-        >>> SpringCurves(read).is_near_readings(np.array([0, 0]), np.array([0.0402, 0.0403])).tolist()
-        [True, False]
-        """
-        return self.fitted.is_near_readings(self._fitted_only(which), height)
-
-    def shortest(self, which: IntArray) -> FloatArray:
-        """Height below which a spring has no load.
-
-        Parameters
-        ----------
-        which : array (P,)
-            The springs, negative for none [-]
-
-        Returns
-        -------
-        array (P,)
-            The coil-bind height of a dimensioned spring; 0 where it is not known [m]
-
-        >>> from headbench.calc.springs.load_curves import stacked
-
-        >>> from headbench.calc.springs.one_curve import rated_curve
-        >>> rated = stacked([rated_curve(0.040, 500.0, 50e3)])
-        >>> SpringCurves(rated).shortest(np.array([0])).tolist()
-        [0.0]
-        """
-        height = np.zeros(len(which))
-        for rows, spring in self._dimensioned_in(which):
-            height[rows] = spring.coil_bind_height
-        return height
 
     def surge_factor(self, which: IntArray, height: FloatArray) -> FloatArray:
         """Surge frequency over that of an even spring of the same rate and active mass: see `spring_motion`.

@@ -85,83 +85,6 @@ class LoadCurves:
         rate = np.where(self._unloaded(which, height) < 0.0, 0.0, rate)
         return np.where(here.unknown, np.nan, rate)
 
-    def height_for(self, which: IntArray, load: FloatArray) -> FloatArray:
-        """Height at which a spring pushes a load: the inverse of `load_at`.
-
-        Parameters
-        ----------
-        which : array (P,)
-            The spring each load belongs to, negative for none [-]
-        load : array (P,)
-            Wanted loads, above 0 [N]
-
-        Returns
-        -------
-        array (P,)
-            Height; NaN where the straight line beyond the readings would need a height of 0 or less [m]
-
-        >>> from headbench.calc.springs.one_curve import rated_curve
-        >>> curves = stacked([rated_curve(0.040, 500.0, 50e3)])
-        >>> curves.height_for(np.array([0]), np.array([1000.0])).round(12).tolist()
-        [0.03]
-        """
-        spring = which.clip(0)
-        most, least, slope = self.load[spring, 0], self.load[spring, -1], self.end_slope[spring]
-        below = self.height[spring, 0] + (load - most) / slope[:, 0]
-        above = self.height[spring, -1] + (load - least) / slope[:, 1]
-        inside = (load <= most) & (load >= least)
-        height = np.where(load > most, below, above)
-        if inside.any():
-            height[inside] = self._height_inside(spring[inside], load[inside])
-        return np.where((which >= 0) & (height > 0.0), height, np.nan)
-
-    def beyond_readings(self, which: IntArray, height: FloatArray) -> FloatArray:
-        """How far a height lies outside the heights a spring was read at.
-
-        Parameters
-        ----------
-        which : array (P,)
-            The spring each height belongs to, negative for none [-]
-        height : array (P,)
-            Heights of the springs [m]
-
-        Returns
-        -------
-        array (P,)
-            Distance; 0 inside the readings, NaN for a rating, which has none [m]
-
-        >>> from headbench.calc.springs.readings import curve_through
-        >>> curves = stacked([curve_through([0.030, 0.040], [1000.0, 500.0])])
-        >>> curves.beyond_readings(np.array([0, 0]), np.array([0.035, 0.029])).round(9).tolist()
-        [0.0, 0.001]
-        """
-        pairs = zip(which.tolist(), height.tolist(), strict=True)
-        return np.array([self.each[one].beyond_readings(at) if one >= 0 else np.nan for one, at in pairs])
-
-    def is_near_readings(self, which: IntArray, height: FloatArray) -> BoolArray:
-        """Whether a height lies inside the heights a spring was read at, or too little outside for a word.
-
-        Parameters
-        ----------
-        which : array (P,)
-            The spring each height belongs to, negative for none [-]
-        height : array (P,)
-            Heights of the springs [m]
-
-        Returns
-        -------
-        array (P,)
-            False farther outside than the larger of `rules.NEAR_READINGS` and `rules.NEAR_READINGS_PERCENT` of
-            what the readings span, and where nothing was read [-]
-
-        >>> from headbench.calc.springs.readings import curve_through
-        >>> curves = stacked([curve_through([0.030, 0.040], [1000.0, 500.0])])
-        >>> curves.is_near_readings(np.array([0, 0]), np.array([0.0402, 0.0403])).tolist()
-        [True, False]
-        """
-        pairs = zip(which.tolist(), height.tolist(), strict=True)
-        return np.array([one >= 0 and self.each[one].is_near_readings(at) for one, at in pairs], dtype=np.bool_)
-
     def is_proven(self, which: IntArray, height: FloatArray) -> BoolArray:
         """Whether a spring was read on a tester at a height, or near enough to it.
 
@@ -215,15 +138,6 @@ class LoadCurves:
             above=height > knots[:, -1],
             unknown=(which < 0) | np.isnan(height),
         )
-
-    def _height_inside(self, which: IntArray, load: FloatArray) -> FloatArray:
-        from scipy.optimize import elementwise  # noqa: PLC0415 - see headbench.calc
-
-        def excess(height: FloatArray, spring: IntArray, wanted: FloatArray) -> FloatArray:
-            return self._unloaded(spring, height) - wanted
-
-        found = elementwise.find_root(excess, (self.height[which, 0], self.height[which, -1]), args=(which, load))
-        return np.asarray(found.x, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)

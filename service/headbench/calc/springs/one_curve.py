@@ -6,7 +6,9 @@ A spring is not one number. `LoadCurve` is one spring in plain floats, which is 
 
 from __future__ import annotations
 
-from bisect import bisect_right
+import math
+import operator
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -14,6 +16,10 @@ from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.rules import NEAR_READINGS, NEAR_READINGS_PERCENT, PROVEN_BEYOND_PERCENT
 
 _NAN: Final = float("nan")
+_MOST_STEPS: Final = 100
+"""Steps after which a search ends; about five are usual."""
+_FINEST: Final = 1e-15
+"""Share of a piece below which a step no longer matters."""
 _NEAR: Final = NEAR_READINGS.values[0]
 _NEAR_SHARE: Final = 0.01 * NEAR_READINGS_PERCENT.values[0]
 _PROVEN_SHARE: Final = 0.01 * PROVEN_BEYOND_PERCENT.values[0]
@@ -123,19 +129,95 @@ class LoadCurve:
         >>> round(curve.load_at(0.030), 9), curve.load_at(0.060)
         (1000.0, 0.0)
         """
+        load = self._unloaded(height)
+        return max(load, 0.0) if load == load else _NAN  # noqa: PLR0124 - NaN is not itself
+
+    def rate_at(self, height: float) -> float:
+        """Rate k = -dF/dH at a height.
+
+        Parameters
+        ----------
+        height : float
+            Height of the spring [m]
+
+        Returns
+        -------
+        float
+            Rate; 0 where the spring is taller than free [N/m]
+
+        >>> curve = rated_curve(0.040, 500.0, 50e3)
+        >>> curve.rate_at(0.030), curve.rate_at(0.060)
+        (50000.0, 0.0)
+        """
+        load, knots = self._unloaded(height), self.height
+        if not load >= 0.0:
+            return 0.0 if load < 0.0 else _NAN
+        if height < knots[0]:
+            return -self.end_slope[0]
+        if height > knots[-1] or len(knots) == 1:
+            return -self.end_slope[1]
+        left = self._piece(height)
+        step, ends = knots[left + 1] - knots[left], slice(left, left + 2)
+        return -float(cubic_slope((height - knots[left]) / step, step, self.load[ends], self.slope[ends]))  # type: ignore[arg-type] # two of each
+
+    def height_for(self, load: float) -> float:
+        """Height at which it pushes a load: the inverse of `load_at`.
+
+        Parameters
+        ----------
+        load : float
+            The load, above 0 [N]
+
+        Returns
+        -------
+        float
+            Height; NaN where the straight line beyond the readings would need a height of 0 or less [m]
+
+        >>> round(rated_curve(0.040, 500.0, 50e3).height_for(1000.0), 12)
+        0.03
+        """
+        if load > self.load[0]:
+            height = self.height[0] + (load - self.load[0]) / self.end_slope[0]
+        elif load >= self.load[-1] and len(self.height) > 1:
+            height = self._height_inside(load)
+        else:
+            height = self.height[-1] + (load - self.load[-1]) / self.end_slope[1]
+        return height if height > 0.0 else _NAN
+
+    def _unloaded(self, height: float) -> float:
+        """Load without the floor at 0."""
         knots = self.height
         if height < knots[0]:
-            load = self.load[0] + self.end_slope[0] * (height - knots[0])
-        elif height > knots[-1] or len(knots) == 1:
-            load = self.load[-1] + self.end_slope[1] * (height - knots[-1])
-        elif height != height:  # noqa: PLR0124 - NaN is not itself
+            return self.load[0] + self.end_slope[0] * (height - knots[0])
+        if height > knots[-1] or len(knots) == 1:
+            return self.load[-1] + self.end_slope[1] * (height - knots[-1])
+        if height != height:  # noqa: PLR0124 - NaN is not itself
             return _NAN
-        else:
-            left = min(bisect_right(knots, height) - 1, len(knots) - 2)
-            step = knots[left + 1] - knots[left]
-            ends = slice(left, left + 2)
-            load = float(cubic_load((height - knots[left]) / step, step, self.load[ends], self.slope[ends]))  # type: ignore[arg-type] # two of each
-        return max(load, 0.0) if load == load else _NAN  # noqa: PLR0124 - likewise
+        left = self._piece(height)
+        step, ends = knots[left + 1] - knots[left], slice(left, left + 2)
+        return float(cubic_load((height - knots[left]) / step, step, self.load[ends], self.slope[ends]))  # type: ignore[arg-type] # two of each
+
+    def _piece(self, height: float) -> int:
+        return min(bisect_right(self.height, height) - 1, len(self.height) - 2)
+
+    def _height_inside(self, load: float) -> float:
+        """By Newton's steps on the piece between two knots; halved where they leave it or come no nearer."""
+        # loads fall from knot to knot
+        left = max(min(bisect_left(self.load, -load, key=operator.neg), len(self.load) - 1) - 1, 0)
+        ends = slice(left, left + 2)
+        step, loads, slopes = self.height[left + 1] - self.height[left], self.load[ends], self.slope[ends]
+        low, high, before = 0.0, 1.0, math.inf
+        t = (loads[0] - load) / (loads[0] - loads[1]) if loads[0] > loads[1] else 0.5
+        for _ in range(_MOST_STEPS):
+            over = float(cubic_load(t, step, loads, slopes)) - load  # type: ignore[arg-type] # likewise
+            low, high = (t, high) if over > 0.0 else (low, t)
+            falls = float(cubic_slope(t, step, loads, slopes)) * step  # type: ignore[arg-type] # likewise
+            nearer = t - over / falls if falls < 0.0 else math.inf
+            if abs(nearer - t) <= _FINEST or high - low <= _FINEST:
+                break
+            t = nearer if low < nearer < high and abs(over) <= 0.5 * before else 0.5 * (low + high)
+            before = abs(over)
+        return self.height[left] + t * step
 
     def beyond_readings(self, height: float) -> float:
         """How far a height lies outside the heights it was read at.

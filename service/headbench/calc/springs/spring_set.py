@@ -6,6 +6,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
+from headbench.calc import FloatArray
 from headbench.calc.coils.coils import DimensionedSpring
 from headbench.calc.coils.motion import SPRING_SHARE, shared_by_mass
 from headbench.calc.springs.one_curve import LoadCurve
@@ -48,6 +49,7 @@ class SpringSet:
 
     each : tuple of OneSpring [-]
     damper_mass : float, 0 where there is none [kg]
+    own : list of (curve, seat rise), of those whose load no other curve includes [-], [m]
     tallest_bind : float, height of the outer spring at which the first of them is known to bind, as read; NaN where
         no coil-bind height was read [m]
     tightest : int, which of them that is, 0 the outer one [-]
@@ -55,14 +57,14 @@ class SpringSet:
     is_known : bool, whether the load of every one of them is known [-]
     """
 
-    __slots__ = ("_curves", "_own", "binds_read", "damper_mass", "each", "is_known", "tallest_bind", "tightest")
+    __slots__ = ("_curves", "binds_read", "damper_mass", "each", "is_known", "own", "tallest_bind", "tightest")
 
     def __init__(self, each: tuple[OneSpring, ...], damper_mass: float) -> None:
         self.each = each
         self.damper_mass = damper_mass
-        self._own = [(one.curve, one.seat_rise) for one in each if one.has_own_load]
-        self._curves = [(curve, rise) for curve, rise in self._own if isinstance(curve, LoadCurve)]
-        self.is_known = all(curve is not None for curve, _ in self._own)
+        self.own = [(one.curve, one.seat_rise) for one in each if one.has_own_load]
+        self._curves = [(curve, rise) for curve, rise in self.own if isinstance(curve, LoadCurve)]
+        self.is_known = all(curve is not None for curve, _ in self.own)
         binds = [one.coil_bind_height + one.seat_rise for one in each]
         known = [bind for bind in binds if bind == bind]  # noqa: PLR0124 - NaN is not itself
         self.tallest_bind = max(known, default=_NAN)
@@ -93,9 +95,35 @@ class SpringSet:
         500.0
         """
         total = 0.0
-        for curve, rise in self._own:
+        for curve, rise in self.own:
             total += _load(curve, height - rise)
         return total
+
+    def loads_and_rates(self, heights: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Load and rate of all springs at several heights, F = sum F_i(H - step_i), k = sum k_i(H - step_i).
+
+        Parameters
+        ----------
+        heights : array (P,)
+            Heights of the outer spring [m]
+
+        Returns
+        -------
+        load : array (P,)
+            Load on the retainer: see `load_at` [N]
+        rate : array (P,)
+            Rate at the retainer; NaN where that of one of them is not known [N/m]
+
+        >>> from headbench.calc.springs.one_curve import rated_curve
+        >>> pair = spring_set(rated_curve(0.040, 400.0, 40e3), (rated_curve(0.038, 100.0, 10e3), 0.002))
+        >>> [each.round(9).tolist() for each in pair.loads_and_rates(np.array([0.040]))]
+        [[500.0], [50000.0]]
+        """
+        load, rate = np.zeros(len(heights)), np.zeros(len(heights))
+        for curve, rise in self.own:
+            own_load, own_rate = _response(curve, heights - rise)
+            load, rate = load + own_load, rate + own_rate
+        return load, rate
 
     def any_loose(self, height: float) -> bool:
         """Whether one of them is taller than free and pushes nothing.
@@ -115,7 +143,7 @@ class SpringSet:
         >>> one.any_loose(0.040), one.any_loose(0.051)
         (False, True)
         """
-        return any(_load(curve, height - rise) <= 0.0 for curve, rise in self._own)
+        return any(_load(curve, height - rise) <= 0.0 for curve, rise in self.own)
 
     def beyond_readings(self, height: float) -> float:
         """How far they stand outside the heights they were read at.
@@ -181,7 +209,7 @@ class SpringSet:
         >>> spring_set(rated_curve(0.040, 500.0, 50e3)).is_proven(0.040)
         False
         """
-        return len(self._curves) == len(self._own) and all(
+        return len(self._curves) == len(self.own) and all(
             curve.is_proven(height - rise) for curve, rise in self._curves
         )
 
@@ -200,6 +228,15 @@ def _load(curve: LoadCurve | DimensionedSpring | None, height: float) -> float:
     if isinstance(curve, LoadCurve):
         return curve.load_at(height)
     return _NAN if curve is None else float(curve.load_at(np.array([height]))[0])
+
+
+def _response(curve: LoadCurve | DimensionedSpring | None, heights: FloatArray) -> tuple[FloatArray, FloatArray]:
+    if isinstance(curve, DimensionedSpring):
+        return curve.loads_and_rates(heights)
+    if curve is None:
+        return np.full(len(heights), np.nan), np.full(len(heights), np.nan)
+    each = heights.tolist()
+    return np.array([curve.load_at(at) for at in each]), np.array([curve.rate_at(at) for at in each])
 
 
 def bind_height(springs: SpringSet) -> float:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from typing import Final
 
 import numpy as np
@@ -27,6 +29,11 @@ _BASE_SHARE: Final = 0.1
 # decades of the smoothing parameter: from through every reading to a parabola
 _LEAST: Final = -8.0
 _MOST: Final = 7.0
+_FIRST: Final = 3.0
+_FINE: Final = 1e-7
+"""A step of this size is the last: what it leaves goes with its square."""
+_MOST_STEPS: Final = 100
+"""Steps after which the search ends; about four are usual."""
 
 _FRACTION: Final = np.linspace(0.0, 1.0, SAMPLES)
 _KNOTS: Final = np.concatenate([np.zeros(_DEGREE), np.linspace(0.0, 1.0, _PIECES + 1), np.ones(_DEGREE)])
@@ -195,30 +202,15 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
         return SmoothedTable(Motion(unknown, unknown, unknown, unknown, unknown, unknown), float("nan"))
     at, read = lobe_alone(angle, lift, reading_noise)
     start, length = at[0], at[-1] - at[0]
-    splines = scipy.interpolate.BSpline.design_matrix((at - start) / length, _KNOTS, _DEGREE)
-    first = splines.indices[::_OVERLAPS].astype(np.int64)
-    fit = _banded_products(first, splines.data.reshape(-1, _OVERLAPS))
+    design = scipy.interpolate.BSpline.design_matrix((at - start) / length, _KNOTS, _DEGREE)
+    splines = _Splines(design.data.reshape(-1, _OVERLAPS), design.indices.reshape(-1, _OVERLAPS).astype(np.int64))
+    fit = _banded_products(splines.which[:, 0], splines.values)
     roughness = _roughness() * (fit[0].sum() / _roughness()[0].sum())
-    wanted = np.asarray(splines.T @ read, dtype=np.float64)
+    smooth = partial(_smoothed, splines, fit, roughness, read)
     to_miss = (len(read) + np.sqrt(2.0 * len(read))) * reading_noise**2
-
-    def missed(exponent: float) -> FloatArray:
-        weights = scipy.linalg.solveh_banded(fit + 10.0**exponent * roughness, wanted, lower=True, check_finite=False)
-        return np.asarray(read - splines @ weights, dtype=np.float64)
-
-    def excess(exponent: float) -> float:
-        return float((missed(exponent) ** 2).sum() - to_miss)
-
-    if excess(_LEAST) >= 0.0:
-        exponent = _LEAST
-    elif excess(_MOST) <= 0.0:
-        exponent = _MOST
-    else:
-        exponent = float(scipy.optimize.brentq(excess, _LEAST, _MOST, xtol=1e-12))
-    factor = (scipy.linalg.cholesky_banded(fit + 10.0**exponent * roughness, lower=True, check_finite=False), True)
-    weights = scipy.linalg.cho_solve_banded(factor, wanted, check_finite=False)
-    derivatives = (_sampled() * weights[_SAMPLED_COLUMNS]).sum(axis=2) / length ** np.arange(4)[:, np.newaxis]
-    uncertainty = reading_noise / length**2 * _second_derivative_gain(factor, splines)
+    chosen = smooth(_exponent(smooth, to_miss))
+    derivatives = (_sampled() * chosen.weights[_SAMPLED_COLUMNS]).sum(axis=2) / length ** np.arange(4)[:, np.newaxis]
+    uncertainty = reading_noise / length**2 * _second_derivative_gain(chosen.factor, design)
     spline = Motion(
         angle=start + length * _FRACTION,
         lift=derivatives[0],
@@ -228,7 +220,80 @@ def motion_from_readings(angle: FloatArray, lift: FloatArray, reading_noise: flo
         acceleration_uncertainty=uncertainty,
     )
     motion = _held_on_base_circle(spline, at, read > scatter_allowance(reading_noise, len(lift)))
-    return SmoothedTable(motion, float(np.sqrt(np.mean(missed(exponent) ** 2))))
+    return SmoothedTable(motion, float(np.sqrt(chosen.missed / len(read))))
+
+
+@dataclass(frozen=True, slots=True)
+class _Splines:
+    """The splines that are not 0 at R readings: their values, and which they are (R, overlaps)."""
+
+    values: FloatArray
+    which: IntArray
+
+    def along(self, weights: FloatArray) -> FloatArray:
+        """The curve (R,) that the splines make."""
+        return np.asarray((self.values * weights[self.which]).sum(axis=1), dtype=np.float64)
+
+    def summed(self, values: FloatArray) -> FloatArray:
+        """What every spline takes (splines,) from values (R,) at the readings."""
+        taken = self.values * values[:, np.newaxis]
+        return np.asarray(np.bincount(self.which.ravel(), taken.ravel(), minlength=_SPLINES), dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class _Smoothed:
+    """Readings smoothed by so much.
+
+    factor : array (overlaps, splines), Cholesky's of the fit with the roughness in it, banded
+    weights : array (splines,), of the splines [m]
+    missed : float, sum of the squares of what the readings are missed by [m2]
+    growth : float, how fast the logarithm of that grows with the decades of the smoothing parameter [-]
+    """
+
+    factor: FloatArray
+    weights: FloatArray
+    missed: float
+    growth: float
+
+
+def _smoothed(
+    splines: _Splines, fit: FloatArray, roughness: FloatArray, read: FloatArray, exponent: float
+) -> _Smoothed:
+    factor = scipy.linalg.cholesky_banded(fit + 10.0**exponent * roughness, lower=True, check_finite=False)
+    weights = _solved(factor, splines.summed(read))
+    off = read - splines.along(weights)
+    missed = float(off @ off)
+    # with A = fit + p roughness and g = p roughness weights, which is what the splines take from the readings'
+    # misses, d(missed)/dp = 2/p g A^-1 g
+    taken = splines.summed(off)
+    growth = 2.0 * math.log(10.0) * float(taken @ _solved(factor, taken)) / missed if missed > 0.0 else 0.0
+    return _Smoothed(factor, weights, missed, growth)
+
+
+def _exponent(smooth: Callable[[float], _Smoothed], to_miss: float) -> float:
+    """Decades of the smoothing parameter with which the readings are missed by so much.
+
+    By Newton's steps on the logarithms, which are near straight; halved where they leave the range it must lie in.
+    """
+    low, high = _LEAST, _MOST
+    if smooth(low).missed >= to_miss:
+        return low
+    if smooth(high).missed <= to_miss:
+        return high
+    exponent = _FIRST
+    for _ in range(_MOST_STEPS):
+        here = smooth(exponent)
+        low, high = (low, exponent) if here.missed > to_miss else (exponent, high)
+        nearer = exponent - math.log(here.missed / to_miss) / here.growth if here.growth > 0.0 else math.inf
+        before, exponent = exponent, nearer if low <= nearer <= high else 0.5 * (low + high)
+        if abs(exponent - before) <= _FINE:
+            break
+    return exponent
+
+
+def _solved(factor: FloatArray, wanted: FloatArray) -> FloatArray:
+    solution, _ = scipy.linalg.lapack.dpbtrs(factor, wanted, lower=1)
+    return np.asarray(solution, dtype=np.float64)
 
 
 def _held_on_base_circle(motion: Motion, at: FloatArray, lifted: BoolArray) -> Motion:
@@ -249,9 +314,9 @@ def _held_on_base_circle(motion: Motion, at: FloatArray, lifted: BoolArray) -> M
     )
 
 
-def _second_derivative_gain(factor: tuple[FloatArray, bool], splines: scipy.sparse.csr_array) -> FloatArray:
+def _second_derivative_gain(factor: FloatArray, splines: scipy.sparse.csr_array) -> FloatArray:
     """Standard deviation (T,) of the second derivative by the fraction, for readings that scatter by 1."""
-    inverse = scipy.linalg.cho_solve_banded(factor, np.eye(_SPLINES), check_finite=False)
+    inverse = _solved(factor, np.eye(_SPLINES))
     # what each second derivative takes from each reading; squares summed, so that nothing cancels
     taken = splines @ (_sampled_second() @ inverse).T
     return np.asarray(np.sqrt((taken**2).sum(axis=0)), dtype=np.float64)

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.masses.valve_mass import MovingMass, WeighedParts, moving_mass_by_part
+from headbench.calc.masses.valve_mass import MovingMass, WeighedParts, moving_mass_by_part, seen_from_valve
 from headbench.calc.springs.side_by_side import Springs
 from headbench.calc.train.lobes import Lobe, motions_of
 from headbench.calc.train.valve_motion import Motion
@@ -220,11 +220,13 @@ def find_floats(valves: FloatValves, setting: FloatSetting) -> Floats:
     )
     gained = sheet.gained_per_gram
     share = np.array([parts.spring_share for parts in valves.parts])
-    ratio = np.array([parts.rocker_ratio for parts in valves.parts])
+    off_lifter = [
+        seen_from_valve(by, parts.rocker_ratio) for by, parts in zip(gained.tolist(), valves.parts, strict=True)
+    ]
     per_gram = SpeedPerGram(
         valve=gained,
         springs=share * gained,
-        lifter=np.where(valves.ratio_known, gained / ratio**2, np.nan),
+        lifter=np.where(valves.ratio_known, off_lifter, np.nan),
     )
     harmonics = _harmonics(valves, motion, sheet, setting.crank_speed)
     return Floats(motion, mass, sheet, per_gram, harmonics, _traces(motion, sheet, setting.trace_points))

@@ -1,0 +1,1 @@
+"""Stems: heights of the valves' tips, and what makes them alike."""
