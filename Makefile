@@ -47,7 +47,7 @@ lock: ## resolve the locks anew (needs uv)
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
 	  pyproject.toml --group build -o requirements.lock
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
-	  pyproject.toml --group build --group dev --group bench -c requirements.lock -o requirements-dev.lock
+	  pyproject.toml --extra client --group build --group dev --group bench -c requirements.lock -o requirements-dev.lock
 
 clean: ## remove what make made
 	rm -rf $(VENV)

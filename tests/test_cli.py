@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import socket
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -117,3 +119,20 @@ def test_what_is_wrong_with_a_job_is_told_with_its_place(
 def test_a_sheet_of_no_file_is_told_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["sheet", str(tmp_path / "nowhere.json")]) == 1
     assert capsys.readouterr().err == f"{tmp_path / 'nowhere.json'} can't be read: no such file or directory.\n"
+
+
+def test_what_only_callers_need_is_not_loaded_by_the_service_and_is_asked_for_where_it_is_not_there() -> None:
+    program = """
+import sys
+from headbench.api.app import create_app
+from headbench.cli import main
+create_app()
+assert not {"httpx", "rich", "stamina"} & set(sys.modules)
+sys.modules["stamina"] = None
+main(["recompute", "jobs.ndjson", "--out", "out.ndjson"])
+"""
+    told = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)  # noqa: S603 - our own
+    assert (told.returncode, told.stderr) == (
+        2,
+        "stamina is not installed; this needs: pip install 'headbench[client]'\n",
+    )

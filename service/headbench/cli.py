@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import socket
 import subprocess
 import sys
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from copy import deepcopy
 from pathlib import Path
 from typing import Any, Final
@@ -23,8 +25,11 @@ from headbench.api.exchange.decoding import decode
 from headbench.api.exchange.negotiating import Answered, Form
 from headbench.api.exchange.problems import Problem, contradiction, not_finite, refusal
 from headbench.api.exchange.resource import Resource
+from headbench.api.exchange.settings import settings_of
 from headbench.api.published import openapi
-from headbench.errors import Contradiction, NotFinite, RefusedRequest
+from headbench.api.vocabulary.quantities import PURE, UnitsUsed
+from headbench.errors import Contradiction, NotFinite, RefusedRequest, WrongSetting
+from headbench.readings import command as readings
 from headbench.sheet.forms import FORMS
 
 DEFAULT_PORT: Final = 8317
@@ -34,36 +39,68 @@ _START_SECONDS: Final = 30.0
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one of the commands; the exit status is 0 if it did its work."""
     parser = argparse.ArgumentParser(prog="headbench", description="The arithmetic of a cylinder-head bench.")
-    commands = parser.add_subparsers(dest="command", required=True)
+    commands = parser.add_subparsers(required=True)
     serving = commands.add_parser("serve", help="run the service")
     serving.add_argument("--host", default="127.0.0.1", help="address to listen at (default: this machine only)")
     serving.add_argument("--port", type=int, default=DEFAULT_PORT, help=f"port (default: {DEFAULT_PORT})")
     serving.add_argument("--workers", type=int, default=1, help="processes (default: 1)")
-    sheet = commands.add_parser("sheet", help="work out a job and print its sheet")
+    serving.set_defaults(run=lambda chosen: serve(chosen.host, chosen.port, chosen.workers))
+    _add_sheet(commands.add_parser("sheet", help="work out a job and print its sheet"))
+    demo = commands.add_parser("demo", help="start the service, post a head-assembly job, print its sheet")
+    demo.add_argument("job", type=Path, help="a JSON file, as POST /v1/head-assembly takes it")
+    demo.set_defaults(run=lambda chosen: show(chosen.job))
+    _add_readings(commands.add_parser("readings", help="put tables of readings (CSV) into a job, and print it"))
+    _add_recompute(commands.add_parser("recompute", help="answer every job of a file anew, in process or by a server"))
+    schema = commands.add_parser("openapi", help="print the published schema")
+    schema.set_defaults(run=lambda _: show_text(schema_text()))
+    factors = commands.add_parser("factors", help="print the factors of all units, worked out anew")
+    factors.set_defaults(run=lambda _: show_text(factors_text()))
+    chosen = parser.parse_args(arguments)
+    status: int = chosen.run(chosen)
+    return status
+
+
+def _add_sheet(sheet: argparse.ArgumentParser) -> None:
     sheet.add_argument("job", type=Path, help="a JSON file, as POST /v1/<kind> takes it")
     sheet.add_argument("--as", dest="form", choices=[form.name for form in FORMS], default="text", help="default: text")
     sheets = [name for resource in RESOURCES for name in resource.sheets]
     sheet.add_argument("--sheet", choices=sheets, help=f"which sheet of a head (default: {sheets[0]})")
     kinds = [resource.kind for resource in RESOURCES]
     sheet.add_argument("--kind", choices=kinds, default=kinds[0], help=f"what the job asks (default: {kinds[0]})")
-    demo = commands.add_parser("demo", help="start the service, post a head-assembly job, print its sheet")
-    demo.add_argument("job", type=Path, help="a JSON file, as POST /v1/head-assembly takes it")
-    commands.add_parser("openapi", help="print the published schema")
-    commands.add_parser("factors", help="print the factors of all units, worked out anew")
-    chosen = parser.parse_args(arguments)
-    match chosen.command:
-        case "serve":
-            return serve(chosen.host, chosen.port, chosen.workers)
-        case "sheet":
-            return print_sheet(chosen.job, chosen.kind, chosen.form, chosen.sheet)
-        case "demo":
-            return show(chosen.job)
-        case "factors":
-            print(factors_text(), end="")
-            return 0
-        case _:
-            print(schema_text(), end="")
-            return 0
+    sheet.set_defaults(run=lambda chosen: print_sheet(chosen.job, chosen.kind, chosen.form, chosen.sheet))
+
+
+def _add_readings(tables: argparse.ArgumentParser) -> None:
+    tables.add_argument("positions", type=Path, help="a CSV file with a row a position")
+    tables.add_argument("--springs", type=Path, metavar="FILE", help="a CSV file with a row a spring")
+    tables.add_argument("--job", type=Path, required=True, help="a JSON file with the rest of the job")
+    tables.add_argument("--decimal", choices=("point", "comma"), help="decimal mark, where no number says which")
+    tables.set_defaults(
+        run=lambda chosen: readings.run(chosen.positions, chosen.springs, chosen.job, chosen.decimal),
+    )
+
+
+def _add_recompute(again: argparse.ArgumentParser) -> None:
+    again.add_argument("jobs", type=Path, help="a file with a job a line, as POST /v1/batch takes them (NDJSON)")
+    again.add_argument("--out", type=Path, required=True, help="file of answers; one that was begun is gone on with")
+    again.add_argument("--server", metavar="URL", help="service that answers (default: this machine, on every core)")
+    again.add_argument("--against", type=Path, metavar="OLD", help="answers of an earlier run: tell what has changed")
+    again.add_argument("--changes", type=Path, metavar="FILE", help="write every change down, worst first (NDJSON)")
+    again.add_argument(
+        "--tolerance",
+        action="append",
+        default=[],
+        type=_tolerance,
+        metavar="QUANTITY=NUMBER",
+        help="how far numbers may differ, in the units of the jobs, as length=0.002 (default: what a bench reads)",
+    )
+    again.set_defaults(run=recompute)
+
+
+def show_text(text: str) -> int:
+    """Print a text as it is."""
+    print(text, end="")
+    return 0
 
 
 def schema_text() -> str:
@@ -78,6 +115,11 @@ def factors_text() -> str:
 
 def serve(host: str, port: int, workers: int) -> int:
     """Run the service until it is told to stop."""
+    try:
+        settings_of()
+    except WrongSetting as error:
+        print(error, file=sys.stderr)
+        return 1
     if not _is_free(host, port):
         print(f"{host}:{port} is in use; choose another port: headbench serve --port {port + 1}", file=sys.stderr)
         return 1
@@ -181,6 +223,46 @@ def show(job: Path) -> int:
         "To print your own job: headbench sheet FILE. To post it: make serve, then open /docs at the address it prints."
     )
     return 0
+
+
+def recompute(chosen: argparse.Namespace) -> int:
+    """Answer every job of a file anew."""
+    with _client_packages():
+        # imported here, so that the service does without what only its callers need
+        from headbench.bulk import command  # noqa: PLC0415
+
+        return command.run(
+            command.Asked(
+                chosen.jobs, chosen.out, chosen.server, chosen.against, chosen.changes, dict(chosen.tolerance)
+            )
+        )
+
+
+def _tolerance(said: str) -> tuple[str, float]:
+    """A quantity and by how much its numbers may differ."""
+    quantity, _, number = said.partition("=")
+    names = (*UnitsUsed.__struct_fields__, *sorted(PURE))
+    if quantity not in names:
+        raise argparse.ArgumentTypeError(f'no quantity "{quantity}"; there are: {", ".join(names)}')
+    try:
+        tolerance = float(number)
+    except ValueError:
+        tolerance = -1.0
+    if not 0.0 <= tolerance < math.inf:
+        raise argparse.ArgumentTypeError(f'"{said}" has no number of 0 or more; write {quantity}=0.002')
+    return quantity, tolerance
+
+
+@contextmanager
+def _client_packages() -> Iterator[None]:
+    """Say what to install where a package that only callers need is not there."""
+    try:
+        yield
+    except ModuleNotFoundError as error:
+        if str(error.name).partition(".")[0] == "headbench":
+            raise
+        print(f"{error.name} is not installed; this needs: pip install 'headbench[client]'", file=sys.stderr)
+        raise SystemExit(2) from None
 
 
 def _free_port() -> int:

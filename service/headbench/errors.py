@@ -4,6 +4,7 @@
     ├── RefusedRequest                  the request cannot be read: 4xx, nothing computed
     ├── Contradiction                   every reading is admissible alone, together they cannot be true: 422
     ├── NotFinite                       an answer left the range of finite numbers
+    ├── WrongSetting                    the environment says what cannot be followed; the service does not start
     └── NotReachable                    an inverse question (a wanted volume, ratio, load) has no answer
 
 This module imports nothing of ours, so every layer may raise and catch these.
@@ -69,3 +70,7 @@ class NotReachable(HeadbenchError):
     def __init__(self, detail: str, nearest: float) -> None:
         super().__init__(detail)
         self.nearest = nearest
+
+
+class WrongSetting(HeadbenchError):
+    """A setting of the environment that cannot be followed; says which, and how to write it."""

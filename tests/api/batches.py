@@ -13,7 +13,7 @@ from litestar.types import ASGIApp, Message
 
 from headbench.api import app
 from headbench.api.batch.jobs import Answering
-from headbench.api.batch.messages import Group
+from headbench.api.batch.lines import Group
 
 NDJSON = {"Content-Type": "application/x-ndjson"}
 REQUESTS = {resource.kind: resource.example for resource in app.RESOURCES}

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.vectors import VECTORS
 
 ROOT = Path(__file__).parent.parent.parent
 COMMITTED = ROOT / "openapi" / "openapi.json"
@@ -84,6 +85,16 @@ def test_openapi_python_client_loses_no_operation_and_calls_each(
         assert type(call.sync(client=bench, **given)).__name__ == one.gives, one.name
 
 
+def test_openapi_python_client_answers_every_vector_as_expected(attrs_client: str, bench: Any, operations: Any) -> None:
+    models = importlib.import_module(f"{attrs_client}.models")
+    by_path = {one.path: one for one in operations}
+    for vector in VECTORS:
+        one = by_path[f"/v1/{vector.kind}"]
+        call = importlib.import_module(f"{attrs_client}.api.{one.tag.lower()}.{snake(one.name)}")
+        body = getattr(models, one.takes).from_dict(vector.request)
+        assert vector.faults(call.sync(client=bench, body=body).to_dict()) == [], vector.name
+
+
 def test_openapi_python_client_gives_the_main_job_a_typed_answer(attrs_client: str, bench: Any, main: Any) -> None:
     models = importlib.import_module(f"{attrs_client}.models")
     call = importlib.import_module(f"{attrs_client}.api.bench.assemble_head")
@@ -131,6 +142,18 @@ def test_datamodel_code_generator_loses_no_component_and_takes_every_job_and_ans
         body = getattr(pydantic_models, one.takes).model_validate(one.job) if one.takes else None
         answered = called(address + one.path, None if body is None else body.model_dump_json(exclude_unset=True))
         getattr(pydantic_models, one.gives).model_validate_json(answered)
+
+
+def test_datamodel_code_generator_answers_every_vector_as_expected(
+    pydantic_models: Any, operations: Any, address: str
+) -> None:
+    by_path = {one.path: one for one in operations}
+    for vector in VECTORS:
+        one = by_path[f"/v1/{vector.kind}"]
+        body = getattr(pydantic_models, one.takes).model_validate(vector.request)
+        answered = called(address + one.path, body.model_dump_json(exclude_unset=True))
+        answer = getattr(pydantic_models, one.gives).model_validate_json(answered)
+        assert vector.faults(answer.model_dump(mode="json")) == [], vector.name
 
 
 def test_datamodel_code_generator_gives_the_main_job_a_typed_answer(

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.vectors import VECTORS
 
 COMMITTED = Path(__file__).parent.parent.parent / "openapi" / "openapi.json"
 SOURCES = Path(__file__).parent / "typescript"
@@ -37,6 +38,7 @@ def compiled(tmp_path_factory: pytest.TempPathFactory, operations: Any) -> Path:
     generated = run(folder, "node_modules/.bin/openapi-typescript", str(COMMITTED), "-o", "schema.ts")
     assert generated.returncode == 0, generated.stderr
     (folder / "all_jobs.ts").write_text(all_jobs(operations))
+    (folder / "all_vectors.ts").write_text(all_vectors(operations))
     made = run(folder, "node_modules/.bin/tsc", "--strict")
     assert made.returncode == 0, made.stdout[:4000]
     return folder
@@ -62,6 +64,45 @@ def all_jobs(operations: Any) -> str:
         + "\n".join(calls)
         + "\nconsole.log(JSON.stringify(told));\n"
     )
+
+
+def all_vectors(operations: Any) -> str:
+    """A program that posts every vector, each written out, and tells where its answer is not as expected."""
+    by_path = {one.path: one for one in operations}
+    calls = []
+    for vector in VECTORS:
+        one = by_path[f"/v1/{vector.kind}"]
+        expected = json.dumps({"tolerance": vector.tolerance, "answer": vector.answer})
+        calls.append(f"""{{
+  const body: components["schemas"]["{one.takes}"] = {json.dumps(vector.request)};
+  const {{ data, error }} = await bench.POST("{one.path}", {{ body }});
+  if (error) throw new Error(JSON.stringify(error));
+  told["{vector.kind}/{vector.name}"] = faults({expected}, data);
+}}""")
+    head = (SOURCES / "main_job.ts").read_text().split("const job")[0]
+    return (
+        f'import {{ faults }} from "./check.js";\n{head}\nconst told: Record<string, string[]> = {{}};\n'
+        + "\n".join(calls)
+        + "\nconsole.log(JSON.stringify(told));\n"
+    )
+
+
+def test_every_vector_is_answered_as_expected(compiled: Path, address: str) -> None:
+    called = run(compiled, "node", "made/all_vectors.js", BENCH=address)
+    assert called.returncode == 0, called.stderr
+    assert json.loads(called.stdout) == {f"{vector.kind}/{vector.name}": [] for vector in VECTORS}
+
+
+def test_a_vector_that_is_not_met_is_told(compiled: Path) -> None:
+    program = """import { faults } from "./made/check.js";
+const vector = { tolerance: { relative: 0, absolute: 0.01 }, answer: { "/a/0": 1, "/b": [1, 2], "/c": null } };
+console.log(JSON.stringify([faults(vector, { a: [1.009], b: [1, 2], c: null }),
+                            faults(vector, { a: [1.02], b: [1], c: 0 }).length]));
+"""
+    (compiled / "told.mjs").write_text(program)
+    called = run(compiled, "node", "told.mjs")
+    assert called.returncode == 0, called.stderr
+    assert json.loads(called.stdout) == [[], 3]
 
 
 def test_every_operation_is_called_with_its_published_job(compiled: Path, operations: Any, address: str) -> None:

@@ -12,11 +12,13 @@ from headbench.api.batch.workers import Workers
 from headbench.api.clearances import coil_bind, retainer_clearance
 from headbench.api.cylinders import compression_ratio
 from headbench.api.exchange import service
+from headbench.api.exchange.cors import Varied, cors
 from headbench.api.exchange.decoding import StrictRequest
 from headbench.api.exchange.observing import Observed
 from headbench.api.exchange.packing import PACKING
 from headbench.api.exchange.problems import HANDLERS
 from headbench.api.exchange.resource import Resource
+from headbench.api.exchange.settings import settings_of
 from headbench.api.exchange.starting import start_with
 from headbench.api.head import head_assembly
 from headbench.api.heights import installed_height
@@ -70,7 +72,8 @@ def batch_workers() -> Workers:
 
 
 def create_app() -> Observed:
-    """The service as an ASGI application."""
+    """The service as an ASGI application; raises WrongSetting."""
+    origins = settings_of().cors_origins
     handlers = published()
     schema = service.schema_route(lambda: openapi.build(handlers))
     app = Litestar(
@@ -79,8 +82,9 @@ def create_app() -> Observed:
         request_max_body_size=MOST_BODY_BYTES,
         exception_handlers=HANDLERS,
         compression_config=PACKING,
+        cors_config=cors(origins) if origins else None,
         on_startup=[start_with(RESOURCES)],
         openapi_config=None,
         logging_config=None,
     )
-    return Observed(app)
+    return Observed(Varied(app) if origins else app)

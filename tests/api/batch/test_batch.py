@@ -17,8 +17,7 @@ from tests.api.batches import NDJSON, AtOnce, Caller, app_with, called, line, re
 
 from headbench.api.batch import batch
 from headbench.api.batch.gzipped import Packer
-from headbench.api.batch.lines import MOST_LINE_BYTES
-from headbench.api.batch.messages import Group
+from headbench.api.batch.lines import MOST_LINE_BYTES, Group
 
 Client = TestClient[ASGIApp]
 

@@ -46,6 +46,8 @@ def test_members_one_after_another_are_one_stream() -> None:  # RFC 1952, 2.2
         (gzip.compress(TEXT)[:-8] + b"\0" * 8, "damaged"),  # its checksum
         (gzip.compress(TEXT) + b"rest", "damaged"),
     ],
+    # what is packed holds the time, so that it would be called otherwise by each who tests
+    ids=["half", "its beginning", "text", "another packing", "its checksum", "more behind it"],
 )
 def test_what_is_no_gzip_or_not_to_the_end_is_refused(packed: bytes, told: str) -> None:
     with pytest.raises(RefusedRequest, match=told) as refused:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headbench.api.batch.lines import Line, Lines
+from headbench.api.batch.lines import Line, Lines, grouped
 
 
 def lines_of(*pieces: bytes, most_bytes: int = 1000) -> list[Line]:
@@ -78,3 +78,12 @@ def test_a_million_blank_lines_are_counted_and_not_held() -> None:
     tracemalloc.stop()
     assert found == [(1_000_001, b"{}")]
     assert peak < 3_000_000
+
+
+def test_a_group_ends_where_it_has_enough_lines_or_bytes_and_at_a_line_that_is_too_long() -> None:
+    lines = [(1, b"a"), (2, b"b"), (3, b"c"), (4, b"dddd"), (5, b"e"), (6, None), (8, b"f")]
+    assert list(grouped(lines, most_lines=2, most_bytes=4)) == [
+        [(1, b"a"), (2, b"b")], [(3, b"c"), (4, b"dddd")], [(5, b"e")], 6, [(8, b"f")],
+    ]  # fmt: skip
+    assert list(grouped(lines[:4], most_lines=9, most_bytes=4)) == [[(1, b"a"), (2, b"b"), (3, b"c"), (4, b"dddd")]]
+    assert list(grouped([])) == []

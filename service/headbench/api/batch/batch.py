@@ -19,8 +19,7 @@ from litestar.types import ASGIApp, Message, Receive, Scope, Send
 
 from headbench.api.batch.gzipped import Packer, Unpacker
 from headbench.api.batch.jobs import refused, too_long
-from headbench.api.batch.lines import Line, Lines
-from headbench.api.batch.messages import Group
+from headbench.api.batch.lines import Line, Lines, grouped
 from headbench.api.batch.workers import Workers
 from headbench.api.exchange.negotiating import is_gzip_wanted
 from headbench.api.exchange.off_loop import too_busy
@@ -38,10 +37,6 @@ MOST_BATCHES: Final = 16
 
 MOST_DROPPED_BYTES: Final = 256_000_000
 """Blank and too long lines that a gzip body may unpack to: they cost its sender next to nothing."""
-
-_GROUP_LINES: Final = 16
-_GROUP_BYTES: Final = 64_000
-"""Where a group of lines ends, so that handing it over costs little beside answering it and nobody waits long."""
 
 _GROUPS_A_CORE: Final = 4
 """Groups that are read ahead, so that no core waits while answers are sent in their order."""
@@ -64,7 +59,6 @@ class _Reading:
         self._ahead: asyncio.Queue[_Chunk] | None = None
         self._unpacker = Unpacker() if is_packed else None
         self._lines = Lines()
-        self._group: Group = []
         self._is_begun = False
 
     async def answers(self) -> AsyncIterator[_Answers]:
@@ -97,24 +91,8 @@ class _Reading:
 
     def _taken(self, lines: Iterator[Line]) -> Iterator[_Answers]:
         """Hand lines over, group by group; those that have arrived wait for no others."""
-        size = 0
-        for number, raw in lines:
-            if raw is None:
-                yield from self._handed_over()
-                yield too_long(number)
-                size = 0
-                continue
-            self._group.append((number, raw))
-            size += len(raw)
-            if len(self._group) == _GROUP_LINES or size >= _GROUP_BYTES:
-                yield from self._handed_over()
-                size = 0
-        yield from self._handed_over()
-
-    def _handed_over(self) -> Iterator[_Answers]:
-        if self._group:
-            group, self._group = self._group, []
-            yield self._workers.ask(group)
+        for one in grouped(lines):
+            yield too_long(one) if isinstance(one, int) else self._workers.ask(one)
 
     async def _pieces(self) -> AsyncIterator[bytes]:
         """The body, unpacked."""

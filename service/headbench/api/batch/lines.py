@@ -1,9 +1,9 @@
-"""Lines: a stream of bytes cut into lines, none held beyond a bound."""
+"""Lines: a stream of bytes cut into lines, none held beyond a bound, and lines put into groups."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final, TypeAlias
 
 MOST_LINE_BYTES: Final = 2_000_000
@@ -11,6 +11,13 @@ MOST_LINE_BYTES: Final = 2_000_000
 
 Line: TypeAlias = tuple[int, bytes | None]
 """A line that is not blank, by its number from 1; None in place of one that is too long."""
+
+Group: TypeAlias = list[tuple[int, bytes]]
+"""A few lines, each with its number."""
+
+GROUP_LINES: Final = 16
+GROUP_BYTES: Final = 64_000
+"""Where a group of lines ends, so that handing it over costs little beside answering it and nobody waits long."""
 
 _SPACE: Final = re.compile(rb"[ \t\r\n]*")
 
@@ -69,3 +76,26 @@ class Lines:
             self._is_too_long = True
         else:
             self._held += part
+
+
+def grouped(
+    lines: Iterable[Line], most_lines: int = GROUP_LINES, most_bytes: int = GROUP_BYTES
+) -> Iterator[Group | int]:
+    """The lines in small groups, in their order; in place of one that is too long, its number.
+
+    >>> list(grouped([(1, b"a"), (2, b"b"), (3, None), (5, b"c")]))
+    [[(1, b'a'), (2, b'b')], 3, [(5, b'c')]]
+    """
+    group: Group = []
+    size = 0
+    for number, raw in lines:
+        if raw is not None:
+            group.append((number, raw))
+            size += len(raw)
+        if group and (raw is None or len(group) == most_lines or size >= most_bytes):
+            yield group
+            group, size = [], 0
+        if raw is None:
+            yield number
+    if group:
+        yield group

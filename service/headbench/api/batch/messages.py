@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import socket
 import struct
-from typing import BinaryIO, Final, TypeAlias
-
-Group: TypeAlias = list[tuple[int, bytes]]
-"""A few lines, each with its number."""
+from typing import BinaryIO, Final
 
 _LENGTH: Final = struct.Struct("!I")
 

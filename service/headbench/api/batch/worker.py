@@ -17,7 +17,8 @@ from importlib import import_module
 import msgspec
 
 from headbench.api.batch.jobs import Answering
-from headbench.api.batch.messages import Group, read, write
+from headbench.api.batch.lines import Group
+from headbench.api.batch.messages import read, write
 
 
 def main(resources_at: str) -> None:

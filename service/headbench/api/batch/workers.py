@@ -20,7 +20,8 @@ from typing import Final
 import msgspec
 
 from headbench.api.batch.jobs import lost
-from headbench.api.batch.messages import Group, read, write
+from headbench.api.batch.lines import Group
+from headbench.api.batch.messages import read, write
 
 _log = logging.getLogger(__name__)
 
