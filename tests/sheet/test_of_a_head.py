@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from tests.api.jobs import DEMO, jobs, whole_job
 from tests.sheets import answered, printed, sheet
 
-from headbench.sheet.model import Circle, Lines, Section, SideBySide, Table, Tags
+from headbench.sheet.model import Circle, Lines, Section, Sheet, SideBySide, Table, Tags
+from headbench.sheet.text import as_text
 
 
 def text(job: Any, which: str | None = None) -> str:
@@ -76,9 +77,6 @@ def test_what_is_about_no_head_alone_is_on_the_sheets_of_both() -> None:
 
 
 def text_by_head(job: Any) -> list[str]:
-    from headbench.sheet.model import Sheet  # noqa: PLC0415
-    from headbench.sheet.text import as_text  # noqa: PLC0415
-
     made = sheet(job)
     return [as_text(Sheet(made.title, made.footing, [leaf], made.is_metric)) for leaf in made.leaves[:2]]
 

@@ -26,15 +26,14 @@ _MOST_COLUMNS: Final = 9
 def answer_leaf(answer: Any) -> Leaf:
     """Every number of an answer, what is open, what was found, and what the words mean."""
     found = lines(answer, answer.units, left_out=ENVELOPE | {"verdict"})
-    sections = [Section("", [*_head(answer, found)])]
     by_place: dict[tuple[str, bool], list[Line]] = {}
     for line in found:
         by_place.setdefault((line.where, line.is_row), []).append(line)
-    sections += [Section(_title(where), [*_lines(rows)]) for (where, _), rows in by_place.items() if where]
-    sections += [
-        Section(
-            f"Still to measure ({len(answer.open_items)})", [Points([one.detail for one in answer.open_items], "box")]
-        ),
+    open_items = [one.detail for one in answer.open_items]
+    sections = [
+        Section("", [*_head(answer, found)]),
+        Section(f"Still to measure ({len(open_items)})", [Points(open_items, "box")]),
+        *(Section(_title(where), [*_lines(rows)]) for (where, _), rows in by_place.items() if where),
         Section("Notes", [Points([note.detail for note in answer.notes])]),
         Section("Cautions", [Points(answer.cautions, "caution")]),
         Section("What the words mean", [Facts(_meanings(found))]),
