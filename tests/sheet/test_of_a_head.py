@@ -62,6 +62,14 @@ def test_every_open_item_and_every_caution_is_on_the_sheet_of_some_head(job: Any
     assert all(line.verdict != "reject" for line in answer.positions) or "REJECT" in told
 
 
+@settings(max_examples=15)
+@given(jobs())
+def test_whatever_was_measured_every_sheet_has_every_form(job: Any) -> None:
+    for which in ("bench", "customer", "labels"):
+        for form in ("text", "page", "pdf", "csv"):
+            assert printed(job, form, which)
+
+
 def test_what_is_about_no_head_alone_is_on_the_sheets_of_both() -> None:
     job = {
         "positions": [
