@@ -61,6 +61,22 @@ def test_what_is_below_a_row_says_of_which_row_it_is() -> None:
         assert f"Springs, S2: {below}" in titles
 
 
+def test_a_long_list_of_numbers_is_a_column_to_read_down() -> None:
+    job = example("spring-load") | {"curve_points": 25}
+    told = printed(job, "text", kind="spring-load").decode().splitlines()
+    curve = answered(job, "spring-load").answer.springs[0].curve
+    start = told.index("S1:")
+    assert told[start + 1].split() == ["curve,", "heights", "in", "curve,", "loads", "lbf", "curve,", "rates", "lbf/in"]
+    read = [[float(cell) for cell in line.split()] for line in told[start + 3 : start + 28]]
+    assert [row[0] for row in read] == pytest.approx(curve.heights, abs=5e-5)
+    assert [row[1] for row in read] == pytest.approx(curve.loads, abs=0.05)
+
+
+def test_of_a_list_for_plotting_a_part_is_printed_and_said_so() -> None:
+    told = text(example("spring-load") | {"curve_points": 100}, "spring-load")
+    assert "S1, one in 3 of 100 points; JSON and CSV have all:" in told
+
+
 def test_a_table_too_wide_for_a_page_goes_on_below_with_its_names() -> None:
     told = printed(example("valve-mass"), "text", kind="valve-mass").decode()
     starts = [line for line in told.splitlines() if line.split()[:2] == ["name", "valve"]]

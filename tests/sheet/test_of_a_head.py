@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from tests.api.jobs import DEMO, jobs, whole_job
 from tests.sheets import answered, printed, sheet
 
-from headbench.sheet.model import Circle, Lines, Section, SideBySide, Table, Tags
+from headbench.sheet.model import Circle, Lines, Section, Sheet, SideBySide, Table, Tags
+from headbench.sheet.text import as_text
 
 
 def text(job: Any, which: str | None = None) -> str:
@@ -61,6 +62,14 @@ def test_every_open_item_and_every_caution_is_on_the_sheet_of_some_head(job: Any
     assert all(line.verdict != "reject" for line in answer.positions) or "REJECT" in told
 
 
+@settings(max_examples=15)
+@given(jobs())
+def test_whatever_was_measured_every_sheet_has_every_form(job: Any) -> None:
+    for which in ("bench", "customer", "labels"):
+        for form in ("text", "page", "pdf", "csv"):
+            assert printed(job, form, which)
+
+
 def test_what_is_about_no_head_alone_is_on_the_sheets_of_both() -> None:
     job = {
         "positions": [
@@ -76,9 +85,6 @@ def test_what_is_about_no_head_alone_is_on_the_sheets_of_both() -> None:
 
 
 def text_by_head(job: Any) -> list[str]:
-    from headbench.sheet.model import Sheet  # noqa: PLC0415
-    from headbench.sheet.text import as_text  # noqa: PLC0415
-
     made = sheet(job)
     return [as_text(Sheet(made.title, made.footing, [leaf], made.is_metric)) for leaf in made.leaves[:2]]
 

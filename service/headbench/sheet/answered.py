@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import zip_longest
 from typing import Any, Final
 
 from headbench.api.vocabulary.checks import VERDICTS
@@ -23,18 +25,24 @@ _MOST_COLUMNS: Final = 9
 """Columns that a page has room for beside each other; more go into another table below."""
 
 
+_MOST_IN_A_CELL: Final = 8
+"""Numbers of a list that a cell has room for; longer lists are columns of their own."""
+
+_MOST_LISTED: Final = 40
+"""Rows of such columns; more is for plotting, not for reading."""
+
+
 def answer_leaf(answer: Any) -> Leaf:
     """Every number of an answer, what is open, what was found, and what the words mean."""
     found = lines(answer, answer.units, left_out=ENVELOPE | {"verdict"})
-    sections = [Section("", [*_head(answer, found)])]
     by_place: dict[tuple[str, bool], list[Line]] = {}
     for line in found:
         by_place.setdefault((line.where, line.is_row), []).append(line)
-    sections += [Section(_title(where), [*_lines(rows)]) for (where, _), rows in by_place.items() if where]
-    sections += [
-        Section(
-            f"Still to measure ({len(answer.open_items)})", [Points([one.detail for one in answer.open_items], "box")]
-        ),
+    open_items = [one.detail for one in answer.open_items]
+    sections = [
+        Section("", [*_head(answer, found)]),
+        Section(f"Still to measure ({len(open_items)})", [Points(open_items, "box")]),
+        *(Section(_title(where), [*_lines(rows)]) for (where, _), rows in by_place.items() if where),
         Section("Notes", [Points([note.detail for note in answer.notes])]),
         Section("Cautions", [Points(answer.cautions, "caution")]),
         Section("What the words mean", [Facts(_meanings(found))]),
@@ -74,9 +82,12 @@ def _lines(rows: Sequence[Line]) -> Iterator[Block]:
     empty = [key for key, column in columns.items() if all(one is None or one.value in (None, []) for one in column)]
     there = [key for key in columns if key not in empty]
     names = [key for key in there if key[0] in {"name", "valve"}] or there[:1]
-    rest = [key for key in there if key not in names]
+    long = [key for key in there if any(map(_is_long, columns[key]))]
+    rest = [key for key in there if key not in names and key not in long]
     for start in range(0, max(len(rest), 1), _MOST_COLUMNS):
         yield _table({key: columns[key] for key in (*names, *rest[start : start + _MOST_COLUMNS])})
+    for row in range(len(rows) if long else 0):
+        yield from _listed(" ".join(_cell(columns[key][row]).text for key in names), {k: columns[k][row] for k in long})
     if empty:
         yield Prose([f"Not measured or not asked, at none of them: {', '.join(words for words, _ in empty)}."])
 
@@ -87,12 +98,27 @@ def _table(columns: Mapping[_Key, Sequence[Value | None]]) -> Table:
     return Table([f"{name} {unit}".rstrip() for name, unit in columns], rows, frozenset({0} | words))
 
 
+def _is_long(one: Value | None) -> bool:
+    return one is not None and isinstance(one.value, list) and len(one.value) > _MOST_IN_A_CELL
+
+
+def _listed(name: str, lists: Mapping[_Key, Value | None]) -> Iterator[Block]:
+    """Long lists of one row as columns beside each other; of very long ones, which are for plotting, a part."""
+    columns = [[] if one is None else [_cell(replace(one, value=item)) for item in one.value] for one in lists.values()]
+    points = max(map(len, columns))
+    step = math.ceil(points / _MOST_LISTED)
+    told = f", one in {step} of {points} points; JSON and CSV have all" if step > 1 else ""
+    yield Prose([f"{name}{told}:"])
+    rows = [list(row) for row in zip_longest(*columns, fillvalue=Cell(""))]
+    yield Table([f"{words} {unit}".rstrip() for words, unit in lists], rows[::step], frozenset())
+
+
 def _at(line: Line, key: _Key) -> Value | None:
     return next((one for one in line.values if (one.words, one.unit) == key), None)
 
 
 def _is_words(one: Value | None) -> bool:
-    return one is not None and isinstance(one.value, str | bool)
+    return one is not None and isinstance(one.value, str | bool | list)
 
 
 def _cell(one: Value | None) -> Cell:

@@ -261,7 +261,9 @@ class _Press:
                 if verdict in FILLS
             ]
         heights = [None, *([self._size * 1.7] * len(texts))] if table.to_fill else None
-        return Grid(lines, widths, heights, repeatRows=1, style=TableStyle(look), hAlign="LEFT", spaceAfter=2)
+        return Grid(
+            lines, widths, heights, repeatRows=1, splitInRow=1, style=TableStyle(look), hAlign="LEFT", spaceAfter=2
+        )
 
     def _widths(
         self, header: Sequence[str], rows: Sequence[Sequence[str]], words: frozenset[int], size: float, padding: float
