@@ -9,6 +9,7 @@ from litestar.handlers import HTTPRouteHandler
 
 from headbench.api.batch import batch
 from headbench.api.batch.workers import Workers
+from headbench.api.bench import page
 from headbench.api.clearances import coil_bind, retainer_clearance
 from headbench.api.cylinders import compression_ratio
 from headbench.api.exchange import service
@@ -72,7 +73,7 @@ def create_app() -> Observed:
     handlers = published()
     schema = service.schema_route(lambda: openapi.build(handlers))
     app = Litestar(
-        route_handlers=[*handlers, service.metrics, service.docs, service.ASSETS, schema],
+        route_handlers=[*handlers, service.metrics, service.docs, service.ASSETS, schema, page.bench],
         request_class=StrictRequest,
         request_max_body_size=MOST_BODY_BYTES,
         exception_handlers=HANDLERS,
