@@ -8,10 +8,11 @@ const SPOKEN = { "⌫": "Delete last digit", ".": "Point" };
 const TYPED = /^[0-9.,-]$/;
 
 /**
- * The field with its keypad. `onEnter` is told what was read, a number or nothing, and only what can be a reading.
+ * The field with its keypad. `onEnter` is told what was read, a number or nothing, and only what can be a reading;
+ * `onSkip` that this cannot be read now.
  * Returns the node and what can be done with it.
  */
-export function keypad(onEnter) {
+export function keypad(onEnter, onSkip) {
   const label = el("label", { for: "reading" });
   const said = el("output", { id: "said", for: "reading", class: "said" });
   const fault = el("p", { id: "reading-fault", class: "fault", role: "alert" });
@@ -27,13 +28,14 @@ export function keypad(onEnter) {
   });
   const keys = el("div", { class: "keys", role: "group", "aria-label": "Keypad" }, ROWS.map(key));
   const enter = el("button", { type: "submit", class: "enter" }, "Enter");
+  const skip = button("Skip", () => onSkip(), { class: "skip" });
   const form = el(
     "form",
     { class: "entry", novalidate: true, on: { submit } },
     label,
     el("div", { class: "field" }, input, said),
     fault,
-    el("div", { class: "pad" }, keys, enter),
+    el("div", { class: "pad" }, keys, el("div", { class: "ends" }, skip, enter)),
   );
   // a finger on a key must not take the focus from the field, or the next digits of a gauge would be lost
   form.addEventListener("pointerdown", (event) => {

@@ -56,11 +56,11 @@ export function passNamed(key) {
   return PASSES.find((pass) => pass.key === key);
 }
 
-/** The first step after one that has no reading yet, going round; null where all have one. */
-export function nextOpen(kept, steps, after) {
+/** The first step after one that has no reading yet, going round; null where all have one, or are `entering` it. */
+export function nextOpen(kept, steps, after, entering = new Set()) {
   const from = steps.findIndex((step) => step.key === after) + 1;
   const round = [...steps.slice(from), ...steps.slice(0, from)];
-  return round.find((step) => !isRead(kept, step)) ?? null;
+  return round.find((step) => !isRead(kept, step) && !entering.has(step.key)) ?? null;
 }
 
 /** Whether a step has its reading. */

@@ -151,7 +151,8 @@ function heightsFor(job, entered, valve) {
   const train = job.valvetrain?.[valve] ?? {};
   const lift = train.valve_lift ?? (train.lobe_lift ?? NaN) * (train.rocker_ratio ?? NaN) - (train.lash ?? 0);
   if (closed === undefined) return [];
-  const places = job.units?.length === "mm" ? 1 : 2;
-  const open = Number((closed - lift).toFixed(places));
+  // the round number below, so that the readings reach as far as the valve opens
+  const steps = job.units?.length === "mm" ? 10 : 100;
+  const open = Math.floor((closed - lift) * steps + 1e-6) / steps;
   return open > 0 ? [closed, open] : [closed];
 }

@@ -5,7 +5,7 @@ import { strip } from "../drawing.js";
 import { button, el } from "../dom.js";
 import { edit, record } from "../job.js";
 import { keypad } from "../keypad.js";
-import { asTyped, withUnit } from "../numbers.js";
+import { asTyped, shown, withUnit } from "../numbers.js";
 import { isAbout, isRead, nextOpen, passNamed, passesOf, positionOf, readingOf, withReading } from "../passes.js";
 import { save } from "../saving.js";
 import { marked, unmarked } from "../remarks.js";
@@ -13,14 +13,16 @@ import { marked, unmarked } from "../remarks.js";
 export function passScreen({ key, at }) {
   const pass = passNamed(key);
   const base = `#/job/${record().id}`;
-  const card = el("div", { class: "answer", "aria-live": "polite" });
+  const card = el("div", { class: "answer", "aria-live": "polite", tabindex: "0", role: "region", "aria-label": "Answer" });
   const progress = el("div", { class: "progress" });
-  const prompt = el("h1", { tabindex: "-1", class: "prompt" });
+  const prompt = el("h1", { class: "prompt" });
   const kind = el("p", { class: "what" });
   const ways = el("div", { class: "row ways" });
-  const pad = keypad(enter);
+  const pad = keypad(enter, () => turnTo(nextOpen(record(), stepsNow(), step.key)));
   const bench = el("div", { class: "bench" }, prompt, kind, ways, pad.node);
   const node = el("div", { class: "passing" }, progress, card, bench);
+  const entering = new Set();
+  let saved = Promise.resolve();
   let step = null;
   let last = null;
 
@@ -35,6 +37,7 @@ export function passScreen({ key, at }) {
       pad.ask(`${step.what}${step.at ? ` ${withUnit(step.at, heightUnit())}` : ""}, ${step.label}`, step.unit, given());
     }
     update();
+    if (!step) card.querySelector("h1")?.focus();
   }
 
   function heightUnit() {
@@ -46,20 +49,28 @@ export function passScreen({ key, at }) {
     return reading === undefined ? "" : asTyped(Array.isArray(reading) ? reading.at(-1) : reading, step.unit);
   }
 
-  async function enter(value) {
+  function enter(value) {
     if (value === undefined && !isRead(record(), step)) {
       pad.tellFault("Nothing typed. Skip it if it cannot be read now.");
       return;
     }
-    await put(step, value, unmarked(record(), step));
+    put(step, value, (one) => unmarked(record(), one));
   }
 
-  /** Keep a reading of the step at hand, with what else goes with it, and go on. */
-  async function put(one, value, others = []) {
-    const edits = [edit(one.path, withReading(record(), one, value)), ...others];
-    if (!(await save(edits))) return turnTo(one);
-    last = one;
-    turnTo(nextOpen(record(), stepsNow(), one.key));
+  /**
+   * Keep a reading of a step, with what else goes with it. The field is free for the next at once: a gauge on a cable
+   * does not wait until the phone has written.
+   */
+  function put(one, value, others = () => []) {
+    entering.add(one.key);
+    saved = saved.then(async () => {
+      const isKept = await save([edit(one.path, withReading(record(), one, value)), ...others(one)]);
+      entering.delete(one.key);
+      if (isKept) last = one;
+      else turnTo(one);
+      update();
+    });
+    turnTo(nextOpen(record(), stepsNow(), one.key, entering));
   }
 
   function update() {
@@ -109,27 +120,33 @@ export function passScreen({ key, at }) {
   }
 
   function choices(kept, steps) {
-    const where = steps.findIndex((one) => one.key === step.key);
-    const before = steps.slice(0, where).findLast((one) => one.thing === step.thing && isRead(kept, one));
-    const held = before && readingOf(kept, before);
-    const reading = Array.isArray(held) ? undefined : held;
     const found = [];
-    if (reading !== undefined && step.height === undefined) {
-      found.push(button(`Same as ${before.label}: ${withUnit(reading, step.unit)}`, () => put(step, reading, marked(kept, step, before))));
-      const alike = steps.filter((one) => one.kind === before.kind && one.thing === before.thing && !isRead(kept, one));
-      if (alike.length > 1 && before.kind) {
-        found.push(button(`Same for all ${before.kind}s (${alike.length})`, () => putAll(alike, before, reading)));
-      }
+    const earlier = steps.slice(0, steps.findIndex((one) => one.key === step.key)).filter((one) => isLike(kept, one));
+    const last = earlier.at(-1);
+    if (last && step.height === undefined) {
+      const reading = readingOf(kept, last);
+      found.push(button(`Same as ${last.label}: ${shown(reading, step.unit)}`, () => put(step, reading, (one) => marked(record(), one, last))));
+    }
+    const ofKind = earlier.findLast((one) => one.kind === step.kind);
+    const left = steps.filter((one) => one.kind === step.kind && one.thing === step.thing && !isRead(kept, one));
+    if (ofKind && left.length > 1 && step.height === undefined) {
+      const told = `All ${left.length} ${step.kind}s: ${shown(readingOf(kept, ofKind), step.unit)}`;
+      found.push(button(told, () => putAll(left, ofKind)));
     }
     if (step.none) found.push(button(step.none.word, () => put(step, step.none.value)));
     if (step.inner !== undefined) found.push(button("No inner spring", () => dropInner()));
     if (step.remark) found.push(button("No seal here", () => noSeal()));
-    found.push(button("Skip", () => turnTo(nextOpen(record(), steps, step.key) ?? null)));
     return found;
   }
 
-  async function putAll(alike, before, reading) {
+  /** Whether a step has one reading that may be taken for the step at hand, too. */
+  function isLike(kept, one) {
+    return one.thing === step.thing && isRead(kept, one) && !Array.isArray(readingOf(kept, one));
+  }
+
+  async function putAll(alike, before) {
     const kept = record();
+    const reading = readingOf(kept, before);
     const edits = alike.flatMap((one) => [edit(one.path, withReading(kept, one, reading)), ...marked(kept, one, before)]);
     if (await save(edits)) last = before;
     turnTo(nextOpen(record(), stepsNow(), before.key));
