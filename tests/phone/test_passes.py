@@ -57,7 +57,7 @@ def test_a_pair_of_heads_goes_in_pass_by_pass(opened: Open, enter: Enter, size: 
         bench.page.get_by_role("link", name="To the head").click()
     bench.take("Weigh: locks")
     enter(bench, ["5.1"])
-    expect(bench.prompt).to_have_text("P1E")
+    expect(bench.prompt).to_have_text("P1E exhaust")
     bench.page.get_by_role("button", name="Same as P1I: 5.1").click()
     bench.page.get_by_role("button", name="All 7 intakes: 5.1").click()
     bench.page.get_by_role("button", name="All 7 exhausts: 5.1").click()

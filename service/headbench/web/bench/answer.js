@@ -44,8 +44,8 @@ export function answerCard(kept, id, { compares = false } = {}) {
     { class: `card is-${line.verdict}` },
     el("h2", {}, line.id, " ", badge(line.verdict)),
     compares ? comparison(kept, line) : el("p", { class: "lay" }, layShims(kept, line)),
-    ...facts(kept, line).map((fact) => el("p", {}, fact)),
     ...notesOf(kept, line).map((note) => el("p", { class: "note" }, note.detail)),
+    ...facts(kept, line).map((fact) => el("p", {}, fact)),
     first ? el("p", { class: "next" }, el("b", {}, "Next: "), first.detail, more) : null,
   );
 }

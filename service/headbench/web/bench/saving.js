@@ -19,11 +19,8 @@ export async function save(edits) {
 }
 
 function chosen({ edit, there }) {
-  return asked(
-    `Another window entered ${words(there)} here; you entered ${words(edit.to)}.`,
-    [`Keep ${words(there)}`, false],
-    [`Take ${words(edit.to)}`, true],
-  );
+  const [theirs, own] = [there, edit.to].map(edit.words ?? words);
+  return asked(`Another window entered ${theirs} here; you entered ${own}.`, [`Keep ${theirs}`, false], [`Take ${own}`, true]);
 }
 
 function words(value) {

@@ -5,8 +5,9 @@ import { strip } from "../drawing.js";
 import { button, el } from "../dom.js";
 import { edit, record } from "../job.js";
 import { keypad } from "../keypad.js";
-import { asTyped, shown, withUnit } from "../numbers.js";
+import { asTyped, shown, unitOf, withUnit } from "../numbers.js";
 import { isAbout, isRead, nextOpen, passNamed, passesOf, positionOf, readingOf, withReading } from "../passes.js";
+import { isSame } from "../paths.js";
 import { save } from "../saving.js";
 import { marked, unmarked } from "../remarks.js";
 
@@ -16,15 +17,16 @@ export function passScreen({ key, at }) {
   const card = el("div", { class: "answer", "aria-live": "polite", tabindex: "0", role: "region", "aria-label": "Answer" });
   const progress = el("div", { class: "progress" });
   const prompt = el("h1", { class: "prompt" });
-  const kind = el("p", { class: "what" });
-  const ways = el("div", { class: "row ways" });
+  const what = el("p", { class: "what" });
+  const ways = el("div", { class: "ways" });
   const pad = keypad(enter, () => turnTo(nextOpen(record(), stepsNow(), step.key)));
-  const bench = el("div", { class: "bench" }, prompt, kind, ways, pad.node);
+  const bench = el("div", { class: "bench" }, prompt, what, ways, pad.node);
   const node = el("div", { class: "passing" }, progress, card, bench);
   const entering = new Set();
   let saved = Promise.resolve();
   let step = null;
   let last = null;
+  let seen;
 
   function stepsNow() {
     return pass.steps(record());
@@ -33,15 +35,17 @@ export function passScreen({ key, at }) {
   /** Go on to a step, or to the next one that is open. */
   function turnTo(next) {
     step = next;
+    seen = step ? readingOf(record(), step) : undefined;
     if (step) {
-      pad.ask(`${step.what}${step.at ? ` ${withUnit(step.at, heightUnit())}` : ""}, ${step.label}`, step.unit, given());
+      pad.ask(`${told(step)}, ${step.label}`, step.unit, given());
     }
     update();
     if (!step) card.querySelector("h1")?.focus();
   }
 
-  function heightUnit() {
-    return record().job.units?.length ?? "in";
+  /** What is to be read, in words. */
+  function told({ what: words, at: height }) {
+    return height ? `${words} ${withUnit(height, unitOf(record().job, "length"))}` : words;
   }
 
   function given() {
@@ -63,8 +67,9 @@ export function passScreen({ key, at }) {
    */
   function put(one, value, others = () => []) {
     entering.add(one.key);
+    const before = seen;
     saved = saved.then(async () => {
-      const isKept = await save([edit(one.path, withReading(record(), one, value)), ...others(one)]);
+      const isKept = await save([readingEdit(one, before, value), ...others(one)]);
       entering.delete(one.key);
       if (isKept) last = one;
       else turnTo(one);
@@ -73,9 +78,22 @@ export function passScreen({ key, at }) {
     turnTo(nextOpen(record(), stepsNow(), one.key, entering));
   }
 
+  /** The edit that puts a reading in place of the one that was seen when the step was asked for. */
+  function readingEdit(one, before, value) {
+    const made = edit(one.path, withReading(record(), one, value));
+    const words = (held) => withUnit(one.height === undefined ? held : held?.readings?.find(({ height }) => height === one.height)?.load, one.unit);
+    const from = isSame(readingOf(record(), one), before) ? made.from : withReading(record(), one, before);
+    return { ...made, from, words };
+  }
+
   function update() {
     const kept = record();
     const steps = stepsNow();
+    if (step && !entering.has(step.key) && !pad.isTouched() && !isSame(readingOf(kept, step), seen)) {
+      // another window entered it
+      turnTo(seen === undefined ? nextOpen(kept, steps, step.key, entering) : steps.find((one) => one.key === step.key));
+      return;
+    }
     const done = steps.filter((one) => isRead(kept, one)).length;
     const where = steps.findIndex((one) => one.key === step?.key);
     const marks = steps.map((one) => (isRead(kept, one) ? "accept" : "not_measured"));
@@ -88,10 +106,9 @@ export function passScreen({ key, at }) {
       card.append(finished(kept, steps, pass, base));
       return;
     }
-    prompt.textContent = step.label;
-    kind.textContent = [step.goesTo && `for ${step.goesTo}`, step.kind, `${step.what}${step.at ? ` ${withUnit(step.at, heightUnit())}` : ""}`]
-      .filter(Boolean)
-      .join(" · ");
+    const whose = [step.goesTo && `for ${step.goesTo}`, step.kind].filter(Boolean).join(", ");
+    prompt.replaceChildren(step.label, " ", el("small", {}, whose));
+    what.textContent = told(step);
     offer(choices(kept, steps));
     tellFaults(kept, steps);
   }

@@ -1,0 +1,96 @@
+"""Nothing entered is lost: no network, a reload, two windows, a closed page."""
+
+from __future__ import annotations
+
+from playwright.sync_api import expect
+from tests.phone.bench import Bench
+from tests.phone.conftest import Open
+
+
+def kept_on_phone(bench: Bench) -> None:
+    """Wait until the page itself is kept on the phone."""
+    bench.page.evaluate("() => navigator.serviceWorker.ready.then(() => true)")
+    bench.page.wait_for_function("async () => (await caches.keys()).length === 1")
+
+
+def test_readings_go_on_without_a_network_and_are_answered_once_it_is_back(opened: Open) -> None:
+    bench = opened()
+    bench.start_one()
+    bench.take("Spring heights")
+    bench.page.context.set_offline(True)
+    bench.by_keyboard(["1797", "1780"])
+    expect(bench.standing).to_have_text("2 entries kept, waiting for the network")
+    bench.page.context.set_offline(False)
+    bench.is_answered()
+    expect(bench.card).to_contain_text("Lay 0.030")
+
+
+def test_the_page_opens_without_a_network_and_has_every_reading(opened: Open) -> None:
+    bench = opened()
+    kept_on_phone(bench)
+    bench.start_one()
+    bench.take("Spring heights")
+    bench.by_keyboard(["1797"])
+    expect(bench.card).to_contain_text("Lay 0.030 + 0.015")
+    bench.page.context.set_offline(True)
+    bench.by_keyboard(["1780"])
+    expect(bench.standing).to_have_text("1 entry kept, waiting for the network")
+    bench.page.reload()
+    expect(bench.page.locator(".progress")).to_contain_text("2 of 2")
+    expect(bench.standing).to_have_text("1 entry kept, waiting for the network")
+    bench.page.context.set_offline(False)
+    bench.is_answered()
+
+
+def test_the_page_is_kept_under_the_name_of_its_release(opened: Open) -> None:
+    bench = opened()
+    kept_on_phone(bench)
+    release = bench.page.request.get(f"{bench.address}/version").json()["version"]
+    (name,) = bench.page.evaluate("() => caches.keys()")
+    assert name.startswith(f"headbench-{release}-")
+    expect(bench.page.locator("#release")).to_contain_text(f"Headbench {release}")
+
+
+def test_what_one_window_enters_the_other_shows(opened: Open) -> None:
+    one = opened()
+    one.start_one()
+    other = opened(beside=one)
+    other.page.get_by_role("link", name="one cylinder").click()
+    one.take("Spring heights")
+    one.by_keyboard(["1797"])
+    expect(other.page.get_by_role("link", name="Spring heights")).to_contain_text("1 of 2")
+
+
+def test_two_windows_that_enter_different_places_keep_both(opened: Open) -> None:
+    one = opened()
+    one.start_one()
+    other = opened(beside=one)
+    other.page.get_by_role("link", name="one cylinder").click()
+    one.take("Spring heights")
+    other.take("Coil bind")
+    one.by_keyboard(["1797", "1780"])
+    other.by_keyboard(["1150", "1140"])
+    for bench in (one, other):
+        bench.page.get_by_role("link", name="To the head").click()
+        expect(bench.page.get_by_role("link", name="Spring heights")).to_contain_text("all 2")
+        expect(bench.page.get_by_role("link", name="Coil bind")).to_contain_text("all 2")
+
+
+def test_two_windows_that_enter_one_place_are_asked_which_counts(opened: Open) -> None:
+    one = opened()
+    one.start_one()
+    other = opened(beside=one)
+    other.page.get_by_role("link", name="one cylinder").click()
+    one.take("Spring heights")
+    other.take("Spring heights")
+    other.page.keyboard.type("1812")
+    one.by_keyboard(["1797"])
+    expect(other.page.locator(".progress")).to_contain_text("1 of 2")
+    other.page.keyboard.press("Enter")
+    question = other.page.get_by_role("dialog")
+    expect(question).to_contain_text("Another window entered 1.797\u00a0in here; you entered 1.812\u00a0in.")
+    question.get_by_role("button", name="Keep 1.797").click()
+    expect(question).to_be_hidden()
+    other.to_head()
+    other.page.get_by_role("link", name="1I, intake").click()
+    expect(other.page.get_by_role("link", name="Spring height, valve closed")).to_contain_text("1.797 in")
