@@ -62,7 +62,9 @@ class Bench:
         for name, text in fields.items():
             field = self.page.locator(f"[id='{name}']")
             # what is rarely changed is folded away
-            self.page.evaluate("field => { const box = field.closest('details'); if (box) box.open = true; }", field.element_handle())
+            self.page.evaluate(
+                "field => { const box = field.closest('details'); if (box) box.open = true; }", field.element_handle()
+            )
             field.fill(text)
 
     def take(self, name: str) -> None:

@@ -47,4 +47,8 @@ def test_a_setting_that_is_refused_is_told_beside_its_field(opened: Open) -> Non
     bench.fill({"job-valvetrain-intake-lobe_lift": "330"})
     bench.page.get_by_role("button", name="Start the job").click()
     expect(bench.page.locator("[id='job-shims-thicknesses-fault']")).to_contain_text("0.030 in is listed twice")
-    expect(bench.page.locator("[id='job-valvetrain-intake-valve_lift-fault'], [id='job-valvetrain-intake-lobe_lift-fault']").filter(has_text="given twice")).to_have_count(1)
+    expect(
+        bench.page.locator(
+            "[id='job-valvetrain-intake-valve_lift-fault'], [id='job-valvetrain-intake-lobe_lift-fault']"
+        ).filter(has_text="given twice")
+    ).to_have_count(1)

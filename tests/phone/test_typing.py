@@ -68,4 +68,8 @@ def test_digits_of_a_gauge_go_into_the_field_wherever_the_focus_is(opened: Open)
 def test_a_number_is_written_to_its_last_digit_when_it_is_corrected(opened: Open) -> None:
     page = opened().page
     written = "async ([value, unit]) => (await import('/bench/numbers.js')).asTyped(value, unit)"
-    assert [page.evaluate(written, one) for one in ([1.88555, "in"], [2, "in"], [118, "lbf"])] == ["1.88555", "2.0", "118"]
+    assert [page.evaluate(written, one) for one in ([1.88555, "in"], [2, "in"], [118, "lbf"])] == [
+        "1.88555",
+        "2.0",
+        "118",
+    ]

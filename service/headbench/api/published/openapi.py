@@ -18,7 +18,7 @@ from headbench import __version__
 from headbench.api.exchange.decoding import decode, too_slow, wrong_media_type
 from headbench.api.exchange.off_loop import too_busy
 from headbench.api.exchange.problems import MEDIA_TYPE, Problem, contradiction, defect, refusal, too_large, wrong_method
-from headbench.api.published import batched
+from headbench.api.published import batched, forms
 from headbench.api.published.components import components
 from headbench.api.vocabulary.findings import CAUTIONS
 from headbench.errors import Contradiction, RefusedRequest
@@ -118,7 +118,7 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
         "tags": _TAGS,
         "paths": dict(sorted(paths.items())),
         "components": {
-            "schemas": batched.with_lines(components(structs, jobs), resources),
+            "schemas": forms.with_forms(batched.with_lines(components(structs, jobs), resources), handlers),
             "responses": {
                 name: _problem_response(description, refused[status], _HEADERS.get(status))
                 for status, (name, description) in _REFUSALS.items()
@@ -164,12 +164,15 @@ def _operation(handler: HTTPRouteHandler) -> dict[str, Any]:
                 }
             },
         }
-    answer = {
+    answer: dict[str, Any] = {
         "application/json": {
             "schema": _reference(handler.parsed_fn_signature.return_type.annotation),
             "examples": {"answer": {"summary": "Its answer", "value": _answered(handler)}},
         }
     }
+    if data is not None and forms.form_of(handler):
+        operation["requestBody"]["content"] |= forms.taken(handler, data.annotation.__name__)
+        answer |= forms.PAGE
     operation["responses"] = {
         "200": {"description": "The answer.", "content": answer},
         **{status: {"$ref": f"#/components/responses/{_REFUSALS[status][0]}"} for status in refusals},
@@ -203,7 +206,8 @@ def _answered(handler: HTTPRouteHandler) -> Any:
 
 
 async def _run(handler: HTTPRouteHandler, **given: Any) -> Any:
-    return await handler.fn(**given)
+    resource = handler.opt.get("resource")
+    return await handler.fn(**given) if resource is None else resource(given["data"])
 
 
 def _rounded(value: Any) -> Any:

@@ -1,0 +1,72 @@
+"""How forms are published: the fields of the JSON laid flat, each as text that may be blank."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+from litestar.handlers import HTTPRouteHandler
+
+from headbench.api.exchange.decoding import FORM, Form
+
+Json = dict[str, Any]
+
+PAGE: Final[Json] = {"text/html": {"schema": {"type": "string"}}}
+"""What is answered to whom asks for a page."""
+
+_BLANK: Final[Json] = {"type": "string", "maxLength": 0}
+_NULL: Final[Json] = {"type": "null"}
+_REFERENCE: Final = "#/components/schemas/"
+
+
+def form_of(handler: HTTPRouteHandler) -> Form | None:
+    """The form that an operation takes beside JSON."""
+    form: Form | None = handler.opt.get(FORM)
+    return form
+
+
+def taken(handler: HTTPRouteHandler, name: str) -> Json:
+    """What else the body may be: the form whose component stands beside that of the JSON of this name."""
+    form = form_of(handler)
+    return {} if form is None else {form.media_type: {"schema": {"$ref": f"{_REFERENCE}{_form_name(name)}"}}}
+
+
+def with_forms(components: Json, handlers: Sequence[HTTPRouteHandler]) -> Json:
+    """The components, and those of forms among them."""
+    names = [h.parsed_data_field.annotation.__name__ for h in handlers if h.parsed_data_field and form_of(h)]
+    return dict(sorted({**components, **{_form_name(name): _laid_flat(components, name) for name in names}}.items()))
+
+
+def _form_name(name: str) -> str:
+    return f"{name.removesuffix('Request')}Form"
+
+
+def _laid_flat(components: Json, name: str) -> Json:
+    of_json = components[name]
+    properties: Json = {}
+    for field, schema in of_json["properties"].items():
+        inner = _object_in(components, schema)
+        if inner is None:
+            properties[field] = _or_blank(schema)
+        else:
+            properties |= {f"{field}.{member}": _or_blank(one) for member, one in inner["properties"].items()}
+    described = f"{of_json['description']} A field of `units` has its name behind a point."
+    title = _form_name(name)
+    return {
+        "title": title,
+        "description": described,
+        "type": "object",
+        "properties": properties,
+        "additionalProperties": False,
+    }
+
+
+def _object_in(components: Json, schema: Json) -> Json | None:
+    references = [one["$ref"] for one in [schema, *schema.get("anyOf", [])] if "$ref" in one]
+    found = [components[reference.removeprefix(_REFERENCE)] for reference in references]
+    return next((one for one in found if one.get("type") == "object"), None)
+
+
+def _or_blank(schema: Json) -> Json:
+    """A field as text: blank is what null is in JSON."""
+    return {**schema, "anyOf": [_BLANK if one == _NULL else one for one in schema["anyOf"]]}
