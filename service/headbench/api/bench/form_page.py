@@ -60,7 +60,7 @@ _CHECKS: Final = (
 
 def page(fields: Fields, answer: Any, problem: Problem | None) -> str:
     """The whole page; everything that a person entered is text in it."""
-    faults = {} if problem is None else {fault.pointer[1:].replace("/", "."): fault.detail for fault in problem.errors}
+    faults = {} if problem is None else {_field(one.pointer): _told(one.detail) for one in problem.errors}
     return "\n".join(
         [
             '<!doctype html><html lang="en"><head><meta charset="utf-8">',
@@ -75,6 +75,15 @@ def page(fields: Fields, answer: Any, problem: Problem | None) -> str:
             '<button class="main" type="submit">Work it out</button></form></main></body></html>',
         ]
     )
+
+
+def _field(pointer: str) -> str:
+    return pointer[1:].replace("/", ".")
+
+
+def _told(detail: str) -> str:
+    """A sentence for whom sees a form: what is null in JSON is blank there."""
+    return detail.replace(" or null", " or blank")
 
 
 def _form(fields: Fields, faults: Mapping[str, str]) -> Iterator[str]:

@@ -72,8 +72,9 @@ def _file(name: str, body: bytes) -> File:
 
 
 @get(["/bench", "/bench/{name:path}"], include_in_schema=False)
-async def bench(request: Request[Any, Any, State], name: str = "") -> Response[bytes]:
+async def bench(request: Request[Any, Any, State]) -> Response[bytes]:
     """A file of the page; asked for again each time, and sent again only where it is another."""
+    name: str = request.path_params.get("name", "")
     file = files().get(f"/bench{name}")
     if file is None:
         raise NotFoundException

@@ -65,7 +65,8 @@ class StrictRequest(Request[None, None, State]):
                 body = await super().body()
         except TimeoutError:
             raise too_slow() from None
-        if not body.strip():
+        # a form without a field is one all the same
+        if not body.strip() and media_type.lower() == _JSON:
             raise RefusedRequest("empty-body", 400, "Empty request; send the job as a JSON object.")
         return body
 

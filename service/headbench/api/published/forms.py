@@ -69,4 +69,11 @@ def _object_in(components: Json, schema: Json) -> Json | None:
 
 def _or_blank(schema: Json) -> Json:
     """A field as text: blank is what null is in JSON."""
-    return {**schema, "anyOf": [_BLANK if one == _NULL else one for one in schema["anyOf"]]}
+    return {**schema, "anyOf": [_BLANK if one == _NULL else _as_text(one) for one in schema["anyOf"]]}
+
+
+def _as_text(schema: Json) -> Json:
+    """A choice that is no component of its own as a pattern, so that clients make no second type of it."""
+    if "enum" not in schema:
+        return schema
+    return {"type": "string", "pattern": f"^({'|'.join(schema['enum'])})$"}
