@@ -65,8 +65,7 @@ class StrictRequest(Request[None, None, State]):
                 body = await super().body()
         except TimeoutError:
             raise too_slow() from None
-        # a form without a field is one all the same
-        if not body.strip() and media_type.lower() == _JSON:
+        if not body.strip():
             raise RefusedRequest("empty-body", 400, "Empty request; send the job as a JSON object.")
         return body
 

@@ -57,6 +57,7 @@ def _laid_flat(components: Json, name: str) -> Json:
         "description": described,
         "type": "object",
         "properties": properties,
+        "minProperties": 1,
         "additionalProperties": False,
     }
 
