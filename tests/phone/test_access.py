@@ -79,7 +79,7 @@ def faults_of(page: Page) -> list[Any]:
 def too_small(page: Page) -> list[str]:
     """What is to be touched and is smaller than a glove needs; links inside a sentence are read, not touched."""
     return page.locator(
-        "button:visible, a.act:visible, a.valve:visible .touch, input:visible, select:visible, header a:visible"
+        "button:visible, a.act:visible, a.valve:visible .touch, input:visible, select:visible, summary:visible, header a:visible"
     ).evaluate_all(
         """targets => targets
           .map(one => [one.closest(".tick") ?? one, one])

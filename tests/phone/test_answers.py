@@ -26,17 +26,17 @@ def test_every_reading_is_answered_with_what_it_allows(opened: Open) -> None:
     bench.take("Spring loads")
     bench.by_keyboard(["118", "258"])
     # a line of 140 lbf over 0.500 in, 280 lbf/in: 118 - 280 * 0.002 at 1.752, and 140 more half an inch further
-    expect(bench.card).to_contain_text("Pushes 117.4 lbf closed, 257.4 lbf open.")
+    expect(bench.card).to_contain_text("Pushes 117.4 lbf closed, 257.4 open.")
     bench.to_head()
     bench.take("Coil bind")
     bench.by_keyboard(["1150"])
     # 1.752 - 0.500 - 1.150 = 0.102, 0.060 at least
-    expect(bench.card).to_contain_text("0.102 in before the coils touch at full lift: 0.042 in to spare.")
+    expect(bench.card).to_contain_text("Before coils touch 0.102 in, 0.042 to spare.")
     bench.to_head()
     bench.take("Retainer to seal")
     bench.by_keyboard(["530"])
     # 0.530 - 0.500 = 0.030, 0.050 at least
-    expect(bench.card).to_contain_text("0.030 in retainer to seal at full lift: 0.020 in too little.")
+    expect(bench.card).to_contain_text("Retainer to seal 0.030 in, 0.020 too little.")
     expect(bench.card).to_contain_text("reject")
 
 

@@ -33,20 +33,22 @@ export function notesOf(kept, line) {
   return kept.answer.notes.filter(({ pointer }) => about.some((one) => pointer === one || pointer.startsWith(`${one}/`)));
 }
 
-/** The card that stands above the next reading. */
-export function answerCard(kept, id, { compares = false } = {}) {
+/** The card that stands above the next reading; `isLate` where readings of it wait for the network. */
+export function answerCard(kept, id, { compares = false, isLate = false } = {}) {
   const line = lineOf(kept, id);
-  if (!line) return el("div", { class: "card" }, el("h2", {}, id), el("p", {}, "No answer yet; it comes when the service is reached."));
+  const late = isLate ? el("p", { class: "late" }, "Kept. Its answer waits for the network.") : null;
+  if (!line) return el("div", { class: "card" }, el("h2", {}, id), late ?? el("p", {}, "No answer yet; it comes when the service is reached."));
   const [first, ...others] = openItemsOf(kept, line);
   const more = others.length ? ` And ${others.length} more.` : "";
   return el(
     "div",
     { class: `card is-${line.verdict}` },
     el("h2", {}, line.id, " ", badge(line.verdict)),
+    late,
     compares ? comparison(kept, line) : el("p", { class: "lay" }, layShims(kept, line)),
     ...notesOf(kept, line).map((note) => el("p", { class: "note" }, note.detail)),
     ...facts(kept, line).map((fact) => el("p", {}, fact)),
-    first ? el("p", { class: "next" }, el("b", {}, "Next: "), first.detail, more) : null,
+    first ? el("p", { class: "next" }, el("b", {}, "Next: "), first.detail.replace(`${line.id}: `, ""), more) : null,
   );
 }
 
@@ -68,24 +70,24 @@ function facts(kept, line) {
     found.push(`Stands ${withUnit(line.installed_height, length)}${wanted}.`);
   }
   if (line.seat_load !== null) {
-    const open = line.open_load === null ? "" : `, ${withUnit(line.open_load, force)} open`;
+    const open = line.open_load === null ? "" : `, ${shown(line.open_load, force)} open`;
     found.push(`Pushes ${withUnit(line.seat_load, force)} closed${open}.`);
   }
-  found.push(...margin(line.coil_bind_clearance_check, length, "before the coils touch"));
-  found.push(...margin(line.retainer_to_seal_clearance_check, length, "retainer to seal"));
+  found.push(...margin(line.coil_bind_clearance_check, length, "Before coils touch"));
+  found.push(...margin(line.retainer_to_seal_clearance_check, length, "Retainer to seal"));
   return found;
 }
 
 function margin(check, unit, where) {
   if (check.value === null) return [];
-  const spare = withUnit(Math.abs(check.to_spare), unit);
-  return [`${withUnit(check.value, unit)} ${where} at full lift: ${spare} ${check.to_spare < 0 ? "too little" : "to spare"}.`];
+  const spare = shown(Math.abs(check.to_spare), unit);
+  return [`${where} ${withUnit(check.value, unit)}, ${spare} ${check.to_spare < 0 ? "too little" : "to spare"}.`];
 }
 
 function comparison(kept, line) {
   const unit = unitOf(kept.job, "length");
   if (line.figured_height === null || line.height_with_shims === null) {
-    return el("p", { class: "lay" }, `Figured ${shown(line.figured_height, unit)}, read ${shown(line.height_with_shims, unit)}.`);
+    return el("p", { class: "lay" }, `Figured ${shown(line.figured_height, unit)}`);
   }
   const by = line.height_with_shims - line.figured_height;
   const told = Math.abs(by) < 1e-9 ? "the same" : `${shown(Math.abs(by), unit)} ${by > 0 ? "taller" : "shorter"}`;

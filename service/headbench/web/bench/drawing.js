@@ -1,12 +1,13 @@
 // The head as it lies on the bench, front at the top: every valve where it is, its state by shape and by word.
 
-import { svg } from "./dom.js";
+import { el, svg } from "./dom.js";
 import { VERDICTS } from "./words.js";
 
 const ROW = 56;
 const WIDTH = 164;
 const EDGE = 10;
 const VALVE = 36;
+const MOST_MARKS = 16;
 
 /** The shape of a state around a middle: told apart without any color. */
 export function shapeOf(state, x, y, size) {
@@ -38,15 +39,17 @@ function cross(x, y, arm) {
 
 /** A state in a line of text: its shape and its word. */
 export function badge(state) {
-  const mark = svg("svg", { viewBox: "0 0 24 24", width: 22, height: 22, "aria-hidden": "true" }, shapeOf(state, 12, 12, 20));
-  const word = document.createElement("span");
-  word.className = `badge is-${state}`;
-  word.append(mark, VERDICTS[state].word);
-  return word;
+  return el("span", { class: `badge is-${state}` }, mark(state), VERDICTS[state].word);
 }
 
-/** All states in one row, to see how far a pass has come; `where` is the one at hand. */
+/** A state by its shape alone, where the words beside it tell it. */
+export function mark(state) {
+  return svg("svg", { class: "mark", viewBox: "0 0 24 24", width: 26, height: 26, "aria-hidden": "true" }, shapeOf(state, 12, 12, 20));
+}
+
+/** All states in one row, to see how far a pass has come; `where` is the one at hand. Of many only how many are done. */
 export function strip(states, where) {
+  if (states.length > MOST_MARKS) return bar(states.filter((state) => state === "accept").length / states.length);
   const step = 20;
   const marks = states.map((state, at) => [
     shapeOf(state, (at + 0.5) * step, 12, 14),
@@ -54,6 +57,15 @@ export function strip(states, where) {
   ]);
   const width = Math.max(states.length, 1) * step;
   return svg("svg", { class: "strip", viewBox: `0 0 ${width} 26`, "aria-hidden": "true" }, ...marks.flat());
+}
+
+function bar(part) {
+  return svg(
+    "svg",
+    { class: "strip", viewBox: "0 0 320 26", "aria-hidden": "true" },
+    svg("rect", { x: 1, y: 6, width: 318, height: 14, class: "casting" }),
+    svg("rect", { x: 1, y: 6, width: 318 * part, height: 14, class: "bar" }),
+  );
 }
 
 /** One bank: its casting, its chambers, and a link on every valve. `stateOf` gives a state, `linkOf` an address. */

@@ -4,7 +4,7 @@ import { el } from "./dom.js";
 import { asTyped, readTyped, unitOf, withUnit } from "./numbers.js";
 
 /** A field as `settings.js` describes it, with what stands in the job now. */
-export function fieldOf({ label, path, quantity, kind, choices, placeholder, most }, kept, value) {
+export function fieldOf({ prefix, label, path, quantity, kind, choices, placeholder, most }, kept, value) {
   const id = path.join("-");
   const fault = el("p", { id: `${id}-fault`, class: "fault", role: "alert" });
   const said = el("output", { for: id, class: "said" });
@@ -13,7 +13,7 @@ export function fieldOf({ label, path, quantity, kind, choices, placeholder, mos
   const control = choices ? select(id, choices, value) : input(id, text(value, unit), kind, { placeholder, most });
   control.setAttribute("aria-describedby", `${id}-fault`);
   control.addEventListener("input", sayBack);
-  const node = el("div", { class: "one" }, el("label", { for: id }, label), control, said, fault);
+  const node = el("div", { class: "one" }, el("label", { for: id }, prefix ? el("span", { class: "unseen" }, `${prefix}, `) : null, label), control, said, fault);
   sayBack();
 
   function sayBack() {
@@ -25,6 +25,7 @@ export function fieldOf({ label, path, quantity, kind, choices, placeholder, mos
 
   function tellFault(words) {
     fault.textContent = words;
+    if (words) node.closest("details")?.setAttribute("open", "");
     control.setAttribute("aria-invalid", String(Boolean(words)));
   }
 

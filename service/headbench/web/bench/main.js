@@ -60,11 +60,10 @@ function tellStanding() {
     state.replaceChildren();
     return;
   }
-  const waiting = job.revision - job.answered;
   const words = {
     answered: "kept · answered",
     asking: "kept · asking…",
-    waiting: `${waiting} ${waiting === 1 ? "entry" : "entries"} kept, waiting for the network`,
+    waiting: `no network · ${job.revision - job.answered} kept`,
   };
   const now = standing();
   if (state.textContent !== words[now]) state.replaceChildren(el("span", { class: `standing is-${now}` }, words[now]));

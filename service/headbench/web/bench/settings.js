@@ -7,12 +7,13 @@ const BOTH = [
 
 function pair(name, path, quantity, more = {}) {
   const fields = BOTH.map(([valve, title]) => ({
-    label: `${name}, ${title.toLowerCase()}`,
+    prefix: name,
+    label: title,
     path: ["job", path[0], valve, ...path.slice(1)],
     quantity,
     ...more,
   }));
-  return { fields, isPair: true };
+  return { title: name, fields, isPair: true };
 }
 
 function one(label, path, more = {}) {
@@ -71,41 +72,16 @@ export const LAYOUT = [
 
 /** What may be changed at any time. */
 export const COMMON = [
+  { legend: "Job", rows: [one("Reference", ["job", "job", "reference"], { kind: "text" })] },
   {
-    legend: "Job",
+    legend: "Valves",
+    hint: "Blank where nothing is wanted or known. Without a height the shims aim at the seat load.",
     rows: [
-      one("Reference", ["job", "job", "reference"], { kind: "text" }),
-      one("Customer", ["job", "job", "customer"], { kind: "text" }),
-      one("Engine", ["job", "job", "engine"], { kind: "text" }),
-      one("Remarks", ["job", "job", "remarks"], { kind: "text", most: 500 }),
-    ],
-  },
-  {
-    legend: "Wanted",
-    hint: "Blank where nothing is wanted. Without a height the shims aim at the seat load.",
-    rows: [
-      pair("Height", ["targets", "installed_height"], "length"),
-      pair("Seat load", ["targets", "seat_load"], "force"),
-      pair("Open load", ["targets", "open_load"], "force"),
-    ],
-  },
-  {
-    legend: "Lift",
-    hint: "At the valve; or at the lobe, with the rocker ratio.",
-    rows: [
-      pair("Valve lift", ["valvetrain", "valve_lift"], "length"),
-      pair("Lobe lift", ["valvetrain", "lobe_lift"], "length"),
-      pair("Rocker ratio", ["valvetrain", "rocker_ratio"], "ratio"),
-      pair("Lash", ["valvetrain", "lash"], "length"),
-    ],
-  },
-  {
-    legend: "What is stepped",
-    hint: "Where the micrometer rests on another step of the retainer, what it reads too much. A locator is the cup or ring under the spring.",
-    rows: [
-      pair("Micrometer reads too much by", ["height_corrections", "deduction"], "length"),
-      pair("Locator, how thick", ["height_corrections", "locator_thickness"], "length"),
-      pair("Locator in place when read", ["height_corrections", "locator_in_place"], null, { choices: YES_NO }),
+      pair("Height wanted", ["targets", "installed_height"], "length"),
+      pair("Seat load wanted", ["targets", "seat_load"], "force"),
+      pair("Open load wanted", ["targets", "open_load"], "force"),
+      pair("Lift at the valve", ["valvetrain", "valve_lift"], "length"),
+      pair("Micrometer on another step, reads too much by", ["height_corrections", "deduction"], "length"),
     ],
   },
   {
@@ -116,7 +92,27 @@ export const COMMON = [
     ],
   },
   {
+    legend: "Lift at the lobe",
+    isFolded: true,
+    hint: "In place of the lift at the valve.",
+    rows: [
+      pair("Lobe lift", ["valvetrain", "lobe_lift"], "length"),
+      pair("Rocker ratio", ["valvetrain", "rocker_ratio"], "ratio"),
+      pair("Lash", ["valvetrain", "lash"], "length"),
+    ],
+  },
+  {
+    legend: "Locators",
+    isFolded: true,
+    hint: "Cups or rings under the springs.",
+    rows: [
+      pair("How thick", ["height_corrections", "locator_thickness"], "length"),
+      pair("In place when the height was read", ["height_corrections", "locator_in_place"], null, { choices: YES_NO }),
+    ],
+  },
+  {
     legend: "Limits",
+    isFolded: true,
     hint: "Blank: the usual ones.",
     rows: [
       {
@@ -135,8 +131,18 @@ export const COMMON = [
   },
   {
     legend: "Heights on the tester",
+    isFolded: true,
     hint: "Blank: the height wanted, and that less the lift.",
     rows: BOTH.map(([valve, title]) => one(title, ["aside", "testHeights", valve], { kind: "list", quantity: "length" })),
+  },
+  {
+    legend: "Customer, engine, remarks",
+    isFolded: true,
+    rows: [
+      one("Customer", ["job", "job", "customer"], { kind: "text" }),
+      one("Engine", ["job", "job", "engine"], { kind: "text" }),
+      one("Remarks", ["job", "job", "remarks"], { kind: "text", most: 500 }),
+    ],
   },
 ];
 

@@ -26,8 +26,8 @@ export const CHECKS = {
 /** How a limit is meant. */
 export const RULES = { at_least: "at least", at_most: "at most", within: "within ±" };
 
-/** Kinds of valve. */
-export const KINDS = { intake: "intake", exhaust: "exhaust" };
+/** Units as they are spoken. */
+export const UNITS = { in: "inches", mm: "millimeters", lbf: "pounds", N: "newtons", kgf: "kilograms-force" };
 
 /** Several names in a row. */
 export function listed(names) {

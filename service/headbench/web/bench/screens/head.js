@@ -1,7 +1,7 @@
 // The head: its drawing with the state of every valve, the passes, and what the whole comes to.
 
 import { countsTold, stateOf } from "../answer.js";
-import { bankDrawing, badge } from "../drawing.js";
+import { bankDrawing, mark } from "../drawing.js";
 import { button, el } from "../dom.js";
 import { handOut } from "../files.js";
 import { record } from "../job.js";
@@ -44,7 +44,7 @@ function verdict({ answer }) {
   return el(
     "div",
     { class: `verdict is-${answer.verdict}` },
-    el("p", {}, badge(answer.verdict), " ", el("b", {}, VERDICTS[answer.verdict].told)),
+    el("p", { class: "whole" }, mark(answer.verdict), el("b", {}, VERDICTS[answer.verdict].told)),
     el("p", {}, `${countsTold(answer.verdict_counts)}.${worst}`),
   );
 }

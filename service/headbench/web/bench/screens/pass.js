@@ -1,6 +1,7 @@
 // A pass: one tool, one position after the other, one field; the answer of the last reading stands above it.
 
 import { answerCard, lineOf } from "../answer.js";
+import { standing } from "../asking.js";
 import { strip } from "../drawing.js";
 import { button, el } from "../dom.js";
 import { edit, record } from "../job.js";
@@ -19,7 +20,7 @@ export function passScreen({ key, at }) {
   const prompt = el("h1", { class: "prompt" });
   const what = el("p", { class: "what" });
   const ways = el("div", { class: "ways" });
-  const pad = keypad(enter, () => turnTo(nextOpen(record(), stepsNow(), step.key)));
+  const pad = keypad(enter, () => turnTo(nextAfter(step)));
   const bench = el("div", { class: "bench" }, prompt, what, ways, pad.node);
   const node = el("div", { class: "passing" }, progress, card, bench);
   const entering = new Set();
@@ -30,6 +31,11 @@ export function passScreen({ key, at }) {
 
   function stepsNow() {
     return pass.steps(record());
+  }
+
+  /** The next step that has no reading and none on its way to the phone. */
+  function nextAfter({ key: after }) {
+    return nextOpen(record(), stepsNow(), after, entering);
   }
 
   /** Go on to a step, or to the next one that is open. */
@@ -75,7 +81,7 @@ export function passScreen({ key, at }) {
       else turnTo(one);
       update();
     });
-    turnTo(nextOpen(record(), stepsNow(), one.key, entering));
+    turnTo(nextAfter(one));
   }
 
   /** The edit that puts a reading in place of the one that was seen when the step was asked for. */
@@ -91,7 +97,7 @@ export function passScreen({ key, at }) {
     const steps = stepsNow();
     if (step && !entering.has(step.key) && !pad.isTouched() && !isSame(readingOf(kept, step), seen)) {
       // another window entered it
-      turnTo(seen === undefined ? nextOpen(kept, steps, step.key, entering) : steps.find((one) => one.key === step.key));
+      turnTo(seen === undefined ? nextAfter(step) : steps.find((one) => one.key === step.key));
       return;
     }
     const done = steps.filter((one) => isRead(kept, one)).length;
@@ -100,7 +106,7 @@ export function passScreen({ key, at }) {
     progress.replaceChildren(el("p", {}, el("b", {}, pass.name), ` ${done} of ${steps.length}`), strip(marks, where));
     const answered = last ?? step;
     const position = answered && positionOf(kept, answered);
-    card.replaceChildren(position ? answerCard(kept, position.id, { compares: key === "after" }) : "");
+    card.replaceChildren(position ? answerCard(kept, position.id, { compares: key === "after", isLate: last !== null && standing() === "waiting" }) : "");
     bench.hidden = !step;
     if (!step) {
       card.append(finished(kept, steps, pass, base));
@@ -166,7 +172,7 @@ export function passScreen({ key, at }) {
     const reading = readingOf(kept, before);
     const edits = alike.flatMap((one) => [edit(one.path, withReading(kept, one, reading)), ...marked(kept, one, before)]);
     if (await save(edits)) last = before;
-    turnTo(nextOpen(record(), stepsNow(), before.key));
+    turnTo(nextAfter(before));
   }
 
   async function dropInner() {
@@ -175,7 +181,7 @@ export function passScreen({ key, at }) {
     const left = nested.slice(0, step.inner);
     const together = left.length === 0 ? [edit(["job", "springs", step.spring, "tested_together"], undefined)] : [];
     await save([edit(path, left), ...together]);
-    turnTo(nextOpen(record(), stepsNow(), step.key));
+    turnTo(nextAfter(step));
   }
 
   async function noSeal() {

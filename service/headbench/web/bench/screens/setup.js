@@ -94,22 +94,23 @@ function blank() {
   return { job: { positions: [], springs: [] }, aside: { passes: PASSES.filter((one) => one.asked).map((one) => one.key) }, layout: {} };
 }
 
-function section({ legend, hint, rows }, kept, fields) {
+function section({ legend, hint, rows, isFolded }, kept, fields) {
+  const pairs = [];
   const made = rows.map((row) => {
     const own = row.fields.map((field) => fieldOf(field, kept, valueAt(kept, field.path)));
     fields.push(...own);
-    return el("div", { class: `fields of-${own.length}` }, own.map((field) => field.node));
+    if (row.isPair) pairs.push(own);
+    const title = row.title ? el("p", { class: "title", "aria-hidden": "true" }, row.title) : null;
+    return el("div", {}, title, el("div", { class: `fields of-${own.length}` }, own.map((field) => field.node)));
   });
-  const copy = rows.some((row) => row.fields.length === 2 && row.isPair);
-  const pairs = () => rows.filter((row) => row.isPair).map((row) => row.fields.map(({ path }) => fields.find((one) => one.path === path)));
-  const same = () => pairs().forEach(([intake, exhaust]) => exhaust.take(intake.text()));
+  const same = () => pairs.forEach(([intake, exhaust]) => exhaust.take(intake.text()));
   return el(
-    "fieldset",
+    isFolded ? "details" : "fieldset",
     { class: "box" },
-    el("legend", {}, legend),
+    el(isFolded ? "summary" : "legend", {}, legend),
     hint ? el("p", { class: "hint" }, hint) : null,
     made,
-    copy ? button("Exhaust same as intake", same) : null,
+    pairs.length ? button("Exhaust same as intake", same) : null,
   );
 }
 

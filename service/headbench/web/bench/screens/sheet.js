@@ -1,12 +1,12 @@
 // The sheet to print: every valve with its readings, shims, loads and verdict; what is open, what was found, cautions.
 
 import { countsTold, layShims } from "../answer.js";
-import { badge } from "../drawing.js";
+import { badge, mark } from "../drawing.js";
 import { button, el } from "../dom.js";
 import { record } from "../job.js";
 import { places } from "../layout.js";
 import { shown, unitOf } from "../numbers.js";
-import { VERDICTS, listed } from "../words.js";
+import { UNITS, VERDICTS, listed } from "../words.js";
 import { problemBox } from "./problem.js";
 
 export function sheetScreen() {
@@ -28,9 +28,13 @@ function parts(kept) {
     problemBox(kept),
     kept.answered < kept.revision ? el("p", { class: "problem" }, "The last readings are not figured in yet: they wait for the network.") : null,
     el("p", {}, [job.job?.customer, job.job?.engine].filter(Boolean).join(" · ")),
-    el("p", { class: `verdict is-${answer.verdict}` }, badge(answer.verdict), ` ${VERDICTS[answer.verdict].told}: ${countsTold(answer.verdict_counts)}.`),
-    answer.worst_positions.length ? el("p", {}, `Look at ${listed(answer.worst_positions)} first.`) : null,
-    el("p", {}, `Lengths in ${length}, loads in ${force}. A long dash is not measured.`),
+    el(
+      "div",
+      { class: `verdict is-${answer.verdict}` },
+      el("p", { class: "whole" }, mark(answer.verdict), el("b", {}, VERDICTS[answer.verdict].told)),
+      el("p", {}, `${countsTold(answer.verdict_counts)}.`, answer.worst_positions.length ? ` Look at ${listed(answer.worst_positions)} first.` : ""),
+    ),
+    el("p", {}, `Lengths in ${UNITS[length]}, loads in ${UNITS[force]}. A long dash is not measured.`),
     el("div", { class: "wide", tabindex: "0", role: "region", "aria-label": "Every valve" }, table(kept, answer, length, force)),
     el("h2", {}, "Shims to lay out"),
     el("p", {}, answer.shim_totals.map((one) => `${one.count} of ${shown(one.thickness, length)}`).join(", ")),
@@ -38,6 +42,7 @@ function parts(kept) {
     ...list("Found", answer.notes.map((one) => one.detail)),
     ...list("Remarks", remarks(kept)),
     ...list("Cautions", answer.cautions),
+    el("p", {}, `Worked out by Headbench ${document.querySelector("meta[name=release]").content}.`),
     el("p", { class: "sign" }, "Measured by ______________________  Checked by ______________________  Date ____________"),
   ].filter(Boolean);
 }

@@ -35,7 +35,12 @@ function parts(kept, id) {
   const line = lineOf(kept, id);
   return [
     problemBox(kept),
-    el("p", { class: "verdict" }, `${position.valve} `, badge(stateOf(kept, id)), line ? ` ${layShims(kept, line)}` : ""),
+    el(
+      "div",
+      { class: `verdict is-${stateOf(kept, id)}` },
+      el("p", { class: "whole" }, badge(stateOf(kept, id)), position.valve),
+      line ? el("p", { class: "lay" }, layShims(kept, line)) : null,
+    ),
     ...(line ? found(kept, line) : []),
     el("h2", {}, "Readings"),
     el("ul", { class: "readings" }, readings(kept, position)),
@@ -64,7 +69,7 @@ function readings(kept, position) {
       .filter((step) => kept.aside.passes.includes(pass.key) || readingOf(kept, step) !== undefined)
       .map((step) => {
         const reading = readingOf(kept, step);
-        const value = reading === undefined ? "not measured" : `${readingShown(reading, step.unit)} ${step.unit}`;
+        const value = reading === undefined ? "not measured" : `${readingShown(reading, step.unit)}\u00a0${step.unit}`;
         const at = step.at ? ` ${withUnit(step.at, unitOf(kept.job, "length"))}` : "";
         return el(
           "li",
