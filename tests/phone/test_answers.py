@@ -108,3 +108,11 @@ def test_the_curve_of_a_spring_stands_at_its_valve(opened: Open) -> None:
     bench.page.get_by_role("link", name="1I, intake").click()
     expect(bench.page.locator("figure.curve svg .reading")).to_have_count(2)
     expect(bench.page.get_by_role("img", name="Spring S1")).to_be_visible()
+
+
+def test_the_cautions_stand_there_when_a_tool_is_taken_up(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.is_answered()
+    expect(bench.page.get_by_text("A compressed valve spring stores enough energy")).to_be_visible()
+    bench.take("Spring loads")
+    expect(bench.card).to_contain_text("A spring in a tester, or pressed until its coils touch, can jump out")

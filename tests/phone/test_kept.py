@@ -20,6 +20,8 @@ def test_readings_go_on_without_a_network_and_are_answered_once_it_is_back(opene
     bench.page.context.set_offline(True)
     bench.by_keyboard(["1797", "1780"])
     expect(bench.standing).to_have_text("no network · 2 kept")
+    expect(bench.card).to_contain_text("Kept on this phone.")
+    expect(bench.card).not_to_contain_text("Lay")
     bench.page.context.set_offline(False)
     bench.is_answered()
     expect(bench.card).to_contain_text("Lay 0.030")

@@ -36,20 +36,35 @@ export function notesOf(kept, line) {
 /** The card that stands above the next reading; `isLate` where readings of it wait for the network. */
 export function answerCard(kept, id, { compares = false, isLate = false } = {}) {
   const line = lineOf(kept, id);
-  const late = isLate ? el("p", { class: "late" }, "Kept. Its answer waits for the network.") : null;
-  if (!line) return el("div", { class: "card" }, el("h2", {}, id), late ?? el("p", {}, "No answer yet; it comes when the service is reached."));
+  if (!line || isLate) return lateCard(id, isLate);
   const [first, ...others] = openItemsOf(kept, line);
   const more = others.length ? ` And ${others.length} more.` : "";
   return el(
     "div",
     { class: `card is-${line.verdict}` },
     el("h2", {}, line.id, " ", badge(line.verdict)),
-    late,
     compares ? comparison(kept, line) : el("p", { class: "lay" }, layShims(kept, line)),
     ...notesOf(kept, line).map((note) => el("p", { class: "note" }, note.detail)),
     ...facts(kept, line).map((fact) => el("p", {}, fact)),
     first ? el("p", { class: "next" }, el("b", {}, "Next: "), first.detail.replace(`${line.id}: `, ""), more) : null,
   );
+}
+
+/** What stands there while there is no answer: an old one would pass for that of the reading just taken. */
+function lateCard(id, isLate) {
+  const words = isLate ? "Kept on this phone. Worked out when the network is back." : "No answer yet; it comes when the service is reached.";
+  return el("div", { class: "card is-waiting" }, el("h2", {}, id, " ", badge("waiting")), el("p", { class: "late" }, words));
+}
+
+/** A line that tells what the answer shown does not hold yet; null where it holds everything. */
+export function lateLine(kept) {
+  if (kept.answered >= kept.revision || !kept.answer) return null;
+  return el("p", { class: "late" }, "What was entered last is not figured in yet.");
+}
+
+/** The cautions of the work, as the service gives them. */
+export function cautions(kept) {
+  return kept.answer ? el("ul", { class: "cautions" }, kept.answer.cautions.map((one) => el("li", {}, one))) : null;
 }
 
 /** The shims to lay, in one sentence. */

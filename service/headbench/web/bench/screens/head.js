@@ -1,6 +1,6 @@
 // The head: its drawing with the state of every valve, the passes, and what the whole comes to.
 
-import { countsTold, stateOf } from "../answer.js";
+import { cautions, countsTold, lateLine, stateOf } from "../answer.js";
 import { bankDrawing, mark } from "../drawing.js";
 import { button, el } from "../dom.js";
 import { handOut } from "../files.js";
@@ -23,6 +23,7 @@ function parts(kept) {
   const base = `#/job/${kept.id}`;
   return [
     problemBox(kept),
+    lateLine(kept),
     verdict(kept),
     el("div", { class: "heads" }, banksOf(kept).map((bank) => oneBank(kept, bank, base))),
     el("h2", {}, "Passes"),
@@ -35,6 +36,8 @@ function parts(kept) {
       el("a", { class: "act", href: `${base}/setup` }, "Set up"),
       button("Export", () => handOut(kept.job)),
     ),
+    kept.answer ? el("h2", {}, "Cautions") : null,
+    cautions(kept),
   ].filter(Boolean);
 }
 

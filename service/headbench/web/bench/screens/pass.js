@@ -1,6 +1,6 @@
 // A pass: one tool, one position after the other, one field; the answer of the last reading stands above it.
 
-import { answerCard, lineOf } from "../answer.js";
+import { answerCard, cautions, lineOf } from "../answer.js";
 import { standing } from "../asking.js";
 import { strip } from "../drawing.js";
 import { button, el } from "../dom.js";
@@ -107,6 +107,8 @@ export function passScreen({ key, at }) {
     const answered = last ?? step;
     const position = answered && positionOf(kept, answered);
     card.replaceChildren(position ? answerCard(kept, position.id, { compares: key === "after", isLate: last !== null && standing() === "waiting" }) : "");
+    // they stand there whenever a tool is taken up
+    if (last === null) card.append(cautions(kept) ?? "");
     bench.hidden = !step;
     if (!step) {
       card.append(finished(kept, steps, pass, base));

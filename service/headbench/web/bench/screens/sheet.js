@@ -1,12 +1,12 @@
 // The sheet to print: every valve with its readings, shims, loads and verdict; what is open, what was found, cautions.
 
-import { countsTold, layShims } from "../answer.js";
+import { countsTold, lateLine, layShims } from "../answer.js";
 import { badge, mark } from "../drawing.js";
 import { button, el } from "../dom.js";
 import { record } from "../job.js";
 import { places } from "../layout.js";
 import { shown, unitOf } from "../numbers.js";
-import { UNITS, VERDICTS, listed } from "../words.js";
+import { CHECKS, UNITS, VERDICTS, listed } from "../words.js";
 import { problemBox } from "./problem.js";
 
 export function sheetScreen() {
@@ -26,7 +26,7 @@ function parts(kept) {
   return [
     title,
     problemBox(kept),
-    kept.answered < kept.revision ? el("p", { class: "problem" }, "The last readings are not figured in yet: they wait for the network.") : null,
+    lateLine(kept),
     el("p", {}, [job.job?.customer, job.job?.engine].filter(Boolean).join(" · ")),
     el(
       "div",
@@ -40,6 +40,7 @@ function parts(kept) {
     el("p", {}, answer.shim_totals.map((one) => `${one.count} of ${shown(one.thickness, length)}`).join(", ")),
     ...list("Still to measure", answer.open_items.map((one) => one.detail)),
     ...list("Found", answer.notes.map((one) => one.detail)),
+    ...list("Taken on trust", answer.waived_checks.map(trusted)),
     ...list("Remarks", remarks(kept)),
     ...list("Cautions", answer.cautions),
     el("p", {}, `Worked out by Headbench ${document.querySelector("meta[name=release]").content}.`),
@@ -70,6 +71,10 @@ function table(kept, answer, length, force) {
   );
   const head = el("tr", {}, names.map((name) => el("th", { scope: "col" }, name)));
   return el("table", {}, el("thead", {}, head), el("tbody", {}, rows));
+}
+
+function trusted({ position, check, accepted_by: by, reason }) {
+  return `${position}: ${CHECKS[check]?.name.toLowerCase() ?? check}, on trust by ${by}: ${reason}`;
 }
 
 function remarks(kept) {

@@ -1,6 +1,6 @@
 // One valve: every reading of it and of its spring to correct, every check, what was found, the curve of its spring.
 
-import { layShims, lineOf, notesOf, openItemsOf, stateOf } from "../answer.js";
+import { lateLine, layShims, lineOf, notesOf, openItemsOf, stateOf } from "../answer.js";
 import { springCurve } from "../curve.js";
 import { badge } from "../drawing.js";
 import { button, el } from "../dom.js";
@@ -35,6 +35,7 @@ function parts(kept, id) {
   const line = lineOf(kept, id);
   return [
     problemBox(kept),
+    lateLine(kept),
     el(
       "div",
       { class: `verdict is-${stateOf(kept, id)}` },
