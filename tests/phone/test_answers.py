@@ -63,6 +63,28 @@ def test_a_valve_is_corrected_on_its_own(opened: Open) -> None:
     expect(bench.card).to_contain_text("Lay 0.060")
 
 
+def test_the_last_reading_is_corrected_or_taken_out_at_once(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.take("Spring heights")
+    bench.by_keyboard(["1797"])
+    bench.page.get_by_role("button", name="Correct 1I").click()
+    bench.by_keyboard(["1812"])
+    expect(bench.card).to_contain_text("Lay 0.060")
+    bench.page.get_by_role("button", name="Correct 1I").click()
+    bench.page.get_by_role("button", name="Take the reading out").click()
+    expect(bench.page.locator(".progress")).to_contain_text("0 of 2")
+    expect(bench.card).to_contain_text("Shims: not known yet.")
+
+
+def test_a_valve_gets_another_spring(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.page.get_by_role("link", name="1I, intake").click()
+    bench.page.get_by_label("Spring in this pocket").select_option(label="another spring")
+    expect(bench.page.get_by_label("Spring in this pocket")).to_have_value("S3")
+    bench.to_head()
+    expect(bench.page.get_by_role("link", name="Coil bind")).to_contain_text("0 of 3")
+
+
 def test_springs_change_places(opened: Open) -> None:
     bench = one_valve(opened)
     bench.page.get_by_role("link", name="1I, intake").click()

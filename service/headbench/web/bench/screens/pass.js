@@ -17,11 +17,13 @@ export function passScreen({ key, at }) {
   const base = `#/job/${record().id}`;
   const card = el("div", { class: "answer", "aria-live": "polite", tabindex: "0", role: "region", "aria-label": "Answer" });
   const progress = el("div", { class: "progress" });
+  const count = el("p", {});
+  const correct = button("", () => turnTo(stepsNow().find((one) => one.key === last.key)));
   const prompt = el("h1", { class: "prompt" });
   const what = el("p", { class: "what" });
   const ways = el("div", { class: "ways" });
   const pad = keypad(enter, () => turnTo(nextAfter(step)));
-  const bench = el("div", { class: "bench" }, prompt, what, ways, pad.node);
+  const bench = el("div", { class: "bench" }, el("div", { "aria-live": "polite" }, prompt, what), ways, pad.node);
   const node = el("div", { class: "passing" }, progress, card, bench);
   const entering = new Set();
   let saved = Promise.resolve();
@@ -103,7 +105,7 @@ export function passScreen({ key, at }) {
     const done = steps.filter((one) => isRead(kept, one)).length;
     const where = steps.findIndex((one) => one.key === step?.key);
     const marks = steps.map((one) => (isRead(kept, one) ? "accept" : "not_measured"));
-    progress.replaceChildren(el("p", {}, el("b", {}, pass.name), ` ${done} of ${steps.length}`), strip(marks, where));
+    tell(done, steps, strip(marks, where));
     const answered = last ?? step;
     const position = answered && positionOf(kept, answered);
     card.replaceChildren(position ? answerCard(kept, position.id, { compares: key === "after", isLate: last !== null && standing() === "waiting" }) : "");
@@ -119,6 +121,13 @@ export function passScreen({ key, at }) {
     what.textContent = told(step);
     offer(choices(kept, steps));
     tellFaults(kept, steps);
+  }
+
+  function tell(done, steps, marks) {
+    count.replaceChildren(el("b", {}, pass.name), ` ${done} of ${steps.length}`);
+    correct.hidden = !last || last.key === step?.key;
+    correct.textContent = last ? `Correct ${last.label}` : "";
+    progress.replaceChildren(el("div", {}, count, correct), marks);
   }
 
   /** A fault of the service stands beside its field; where it is about the reading just entered, the pass goes back to it. */
@@ -158,6 +167,7 @@ export function passScreen({ key, at }) {
       const told = `All ${left.length} ${step.kind}s: ${shown(readingOf(kept, ofKind), step.unit)}`;
       found.push(button(told, () => putAll(left, ofKind)));
     }
+    if (isRead(kept, step)) found.push(button("Take the reading out", () => put(step, undefined, (one) => unmarked(record(), one))));
     if (step.none) found.push(button(step.none.word, () => put(step, step.none.value)));
     if (step.inner !== undefined) found.push(button("No inner spring", () => dropInner()));
     if (step.remark) found.push(button("No seal here", () => noSeal()));

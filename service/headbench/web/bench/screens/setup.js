@@ -3,7 +3,7 @@
 import { answerTo } from "../asking.js";
 import { button, el } from "../dom.js";
 import { asideOf, begin } from "../files.js";
-import { edit, record } from "../job.js";
+import { record } from "../job.js";
 import { laidOut } from "../layout.js";
 import { PASSES } from "../passes.js";
 import { isSame, pointerOf, valueAt, withValue } from "../paths.js";
@@ -65,11 +65,14 @@ export function setupScreen({ isNew }) {
     const job = cleared(made.job);
     const said = await answerTo(job);
     if (said?.problem?.status === 400) return showFaults(said.problem);
-    const edits = fields.map(({ path, value }) => edit(path, value())).filter(({ from, to }) => !isSame(from, to));
-    const heights = pinnedHeights(job, made.aside);
-    edits.push(edit(["aside", "passes"], chosenPasses()), edit(["aside", "testHeights"], heights));
-    const last = edits.filter(({ path }, at) => !edits.slice(at + 1).some((other) => isSame(other.path, path)));
-    if (await save(last)) location.hash = `#/job/${kept.id}`;
+    const entered = fields.filter(({ path }) => path[0] === "job").map(({ path, value }) => seen(path, value()));
+    entered.push(seen(["aside", "passes"], chosenPasses()), seen(["aside", "testHeights"], pinnedHeights(job, made.aside)));
+    if (await save(entered.filter(({ from, to }) => !isSame(from, to)))) location.hash = `#/job/${kept.id}`;
+  }
+
+  /** An edit of what stood there when the form was filled in, whatever another window wrote since. */
+  function seen(path, to) {
+    return { path, from: valueAt(kept, path), to };
   }
 
   /** What the service would not take stands beside its field, the rest above the button. */

@@ -12,15 +12,18 @@ import { save } from "../saving.js";
 import { CHECKS, RULES } from "../words.js";
 import { problemBox } from "./problem.js";
 
+const NEW = "\u0000";
+
 export function valveScreen({ position: id }) {
   const body = el("div", {});
   const node = el("div", {}, el("h1", { tabindex: "-1" }, id), body);
   let shownOf = "";
   function update() {
     const kept = record();
-    // a curve that is drawn stays until something it rests on changes
+    // a curve that is drawn stays until something it rests on changes, and what is being typed stays
     const now = `${kept.revision} ${kept.answered}`;
-    if (now !== shownOf) body.replaceChildren(...parts(kept, id));
+    if (now === shownOf || document.activeElement?.id === "remarks") return;
+    body.replaceChildren(...parts(kept, id));
     shownOf = now;
   }
   update();
@@ -100,16 +103,26 @@ function swap(kept, position) {
   const springs = (kept.job.springs ?? []).map(({ id }) => id);
   const holder = (spring) => kept.job.positions.find((one) => one.spring === spring)?.id;
   const options = springs.map((id) => el("option", { value: id, selected: id === position.spring }, holder(id) ? `${id}, now in ${holder(id)}` : id));
-  const choose = el("select", { id: "spring", on: { change: () => put(choose.value) } }, position.spring ? null : el("option", { value: "" }, "none"), options);
+  const none = position.spring ? null : el("option", { value: "" }, "none yet");
+  const another = el("option", { value: NEW }, "another spring");
+  const choose = el("select", { id: "spring", on: { change: () => put(choose.value) } }, none, options, another);
 
-  async function put(spring) {
+  async function put(chosen) {
+    const spring = chosen === NEW ? freeName(springs) : chosen;
     const other = holder(spring);
     const edits = [edit(["job", "positions", position.id, "spring"], spring)];
+    if (chosen === NEW) edits.unshift(edit(["job", "springs"], [...(kept.job.springs ?? []), { id: spring }]));
     if (other && other !== position.id) edits.push(edit(["job", "positions", other, "spring"], position.spring));
     await save(edits);
   }
 
   return el("div", { class: "one" }, el("label", { for: "spring" }, "Spring in this pocket"), choose);
+}
+
+function freeName(taken) {
+  let number = taken.length + 1;
+  while (taken.includes(`S${number}`)) number += 1;
+  return `S${number}`;
 }
 
 function remarks(position) {
