@@ -4,7 +4,8 @@ import type { components, paths } from "./schema.js";
 
 declare const process: { env: Record<string, string | undefined> };
 
-const bench = createClient<paths>({ baseUrl: process.env["BENCH"] ?? "" });
+// answers come in other forms, too; this caller asks for JSON
+const bench = createClient<paths, "application/json" | "application/problem+json">({ baseUrl: process.env["BENCH"] ?? "" });
 
 const job: components["schemas"]["HeadAssemblyRequest"] = {
   units: { length: "mm", force: null },

@@ -15,7 +15,7 @@ from litestar.params import JSONBody
 from headbench.api.bench.forms import MEDIA_TYPE, Fields, as_json, read_form
 from headbench.api.bench.page import POLICY
 from headbench.api.exchange import problems
-from headbench.api.exchange.decoding import FORM, JOB, Form
+from headbench.api.exchange.decoding import JOB, WEB_FORM, WebForm
 from headbench.api.exchange.problems import Problem
 from headbench.api.exchange.resource import A, R, Resource
 from headbench.errors import Contradiction, NotFinite, RefusedRequest
@@ -56,7 +56,7 @@ class FormResource(Resource[R, A], Generic[R, A]):
             summary=self.summary,
             tags=[self.tag],
             status_code=200,
-            opt={"resource": self, "form": Form(MEDIA_TYPE, read_form, as_json)},
+            opt={"resource": self, WEB_FORM: WebForm(MEDIA_TYPE, read_form, as_json)},
             exception_handlers={
                 RefusedRequest: self._refused(problems.refuse, lambda error, _: problems.refusal(error)),
                 Contradiction: self._refused(
@@ -87,7 +87,7 @@ class FormResource(Resource[R, A], Generic[R, A]):
         self, request: Request[Any, Any, State], *, answer: A | None = None, problem: Problem | None = None
     ) -> Response[str]:
         state = request.scope["state"]
-        fields = state.get(FORM) or fields_of(state.get(JOB))
+        fields = state.get(WEB_FORM) or fields_of(state.get(JOB))
         return _html(self.page(fields, answer, problem), 200 if problem is None else problem.status)
 
 

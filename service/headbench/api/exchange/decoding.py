@@ -32,12 +32,12 @@ MOST_FAULTS: Final = 20
 JOB: Final = "job"
 """Where the request's state holds what was decoded, so that a refusal can name what it is about."""
 
-FORM: Final = "form"
-"""Where it holds the fields of a form; an operation that takes one says so by a `Form` of this name in its options."""
+WEB_FORM: Final = "web_form"
+"""Where it holds the fields of a form; an operation takes one whose options hold a `WebForm`."""
 
 
-class Form(NamedTuple):
-    """A form that an operation takes beside JSON.
+class WebForm(NamedTuple):
+    """A form of a page that an operation takes beside JSON.
 
     media_type : what it is sent as
     read : its fields out of the body; raises RefusedRequest
@@ -75,15 +75,15 @@ class StrictRequest(Request[None, None, State]):
         raw, form = await self.body(), self._form_taken
         if form and self.content_type[0].lower() == form.media_type:
             fields = form.read(raw)
-            self.scope["state"][FORM] = fields
+            self.scope["state"][WEB_FORM] = fields
             raw = form.as_json(fields)
         job = decode(raw, None if field is None else field.annotation)
         self.scope["state"][JOB] = job
         return job
 
     @property
-    def _form_taken(self) -> Form | None:
-        form: Form | None = self.route_handler.opt.get(FORM)
+    def _form_taken(self) -> WebForm | None:
+        form: WebForm | None = self.route_handler.opt.get(WEB_FORM)
         return form
 
 

@@ -171,6 +171,7 @@ def _operation(handler: HTTPRouteHandler) -> dict[str, Any]:
         }
     }
     if data is not None and forms.form_of(handler):
+        operation["parameters"] = list(forms.PARAMETERS)
         operation["requestBody"]["content"] |= forms.taken(handler, data.annotation.__name__)
         answer |= forms.PAGE
     operation["responses"] = {
