@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from playwright.sync_api import expect
 from tests.phone.bench import Bench
 from tests.phone.conftest import Open
@@ -96,3 +97,31 @@ def test_two_windows_that_enter_one_place_are_asked_which_counts(opened: Open) -
     other.to_head()
     other.page.get_by_role("link", name="1I, intake").click()
     expect(other.page.get_by_role("link", name="Spring height, valve closed")).to_contain_text("1.797 in")
+
+
+@pytest.mark.parametrize("place", ["#/job/nothing", "#/%", "#/somewhere/else", "#/job/"])
+def test_an_address_that_leads_nowhere_leads_to_the_jobs(opened: Open, place: str) -> None:
+    bench = opened()
+    bench.page.goto(f"{bench.address}/bench{place}")
+    expect(bench.page.get_by_role("link", name="New job")).to_be_visible()
+
+
+def test_a_job_that_another_window_deleted_takes_no_reading(opened: Open) -> None:
+    one = opened()
+    one.start_one()
+    one.take("Spring heights")
+    other = opened(beside=one)
+    other.page.get_by_role("button", name="Delete one cylinder").click()
+    other.page.get_by_role("dialog").get_by_role("button", name="Delete", exact=True).click()
+    expect(other.page.locator(".jobs li")).to_have_count(0)
+    one.by_keyboard(["1797"])
+    expect(one.page.get_by_role("dialog")).to_contain_text("another window deleted this job")
+
+
+def test_a_browser_that_keeps_nothing_is_told_so_before_a_reading_is_taken(opened: Open) -> None:
+    bench = opened()
+    bench.page.add_init_script("indexedDB.open = () => { throw new Error('denied'); };")
+    bench.page.reload()
+    expect(bench.page.get_by_role("heading", name="Nothing can be kept here")).to_be_visible()
+    bench.page.get_by_role("link", name="One valve").click()
+    expect(bench.page.get_by_role("button", name="Work it out")).to_be_visible()

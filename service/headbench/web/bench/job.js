@@ -68,7 +68,10 @@ export async function keepAnswer(revision, said) {
 async function write(work) {
   const { id } = current;
   try {
-    const changed = await changeJob(id, work);
+    const changed = await changeJob(id, (kept) => {
+      if (!kept) throw new Error("another window deleted this job");
+      return work(kept);
+    });
     if (current?.id === id) current = changed;
     channel.postMessage(id);
   } catch (error) {

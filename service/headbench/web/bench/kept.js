@@ -15,6 +15,11 @@ function database() {
   return opened;
 }
 
+/** Resolves once there is a place to keep jobs in; rejects where the browser has none. */
+export async function ready() {
+  await database();
+}
+
 /** Run some work in one transaction; resolves once what it wrote is on the phone. */
 async function transact(mode, work) {
   const transaction = (await database()).transaction(STORE, mode, { durability: "strict" });

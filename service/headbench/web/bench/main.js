@@ -2,6 +2,7 @@
 
 import { standing, startAsking } from "./asking.js";
 import { el } from "./dom.js";
+import { ready } from "./kept.js";
 import { closeJob, openJob, record, tell, watch } from "./job.js";
 import { headScreen } from "./screens/head.js";
 import { jobsScreen } from "./screens/jobs.js";
@@ -18,9 +19,10 @@ let current = null;
 let turns = 0;
 
 async function turn() {
+  await ready();
   turns += 1;
   const own = turns;
-  const [room, id, what, ...rest] = location.hash.replace(/^#\/?/, "").split("/").map(decodeURIComponent);
+  const [room, id, what, ...rest] = address();
   if (room === "job") {
     if (record()?.id !== id) await openJob(id);
   } else closeJob();
@@ -35,6 +37,24 @@ async function turn() {
   if (current.focus) current.focus();
   else main.querySelector("h1")?.focus({ preventScroll: true });
   tell();
+}
+
+/** The parts of the address behind the page's own; none where it cannot be read. */
+function address() {
+  try {
+    return location.hash.replace(/^#\/?/, "").split("/").map(decodeURIComponent);
+  } catch {
+    return [""];
+  }
+}
+
+/** What is told where the browser keeps nothing: no reading may be entered that would be lost. */
+function tellNothingIsKept(error) {
+  main.replaceChildren(
+    el("h1", { tabindex: "-1" }, "Nothing can be kept here"),
+    el("p", {}, `This browser does not let the page keep readings (${error.message}). Leave its private mode, or take one valve as a form.`),
+    el("p", {}, el("a", { class: "act main", href: "/bench/one-valve" }, "One valve, as a plain form")),
+  );
 }
 
 function screenAt(room, what, [first, second]) {
@@ -73,7 +93,8 @@ watch(() => {
   tellStanding();
   if (record()) current?.update?.();
 });
-addEventListener("hashchange", turn);
+const turnOrTell = () => turn().catch(tellNothingIsKept);
+addEventListener("hashchange", turnOrTell);
 startAsking();
-turn();
+turnOrTell();
 keepOnPhone();

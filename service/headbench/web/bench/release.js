@@ -11,7 +11,13 @@ export async function keepOnPhone() {
     line.append(". Opened without HTTPS: readings stay on this phone, but the page itself needs the network to open.");
     return;
   }
-  const kept = await navigator.serviceWorker.register("/bench/worker.js", { scope: "/bench", updateViaCache: "none" });
+  let kept;
+  try {
+    kept = await navigator.serviceWorker.register("/bench/worker.js", { scope: "/bench", updateViaCache: "none" });
+  } catch {
+    line.append(". This browser does not keep the page: it needs the network to open.");
+    return;
+  }
   const offer = (worker) => {
     if (!navigator.serviceWorker.controller) return;
     line.append(el("span", {}, ". A newer one is here: "), button("Take it", () => worker.postMessage("take over")));
