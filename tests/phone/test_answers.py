@@ -126,6 +126,7 @@ def test_the_curve_of_a_spring_stands_at_its_valve(opened: Open) -> None:
     bench.take("Spring loads")
     bench.by_keyboard(["118", "258"])
     expect(bench.prompt).to_contain_text("S2")
+    expect(bench.card.get_by_role("img", name="Spring S1")).to_be_visible()
     bench.to_head()
     bench.page.get_by_role("link", name="1I, intake").click()
     expect(bench.page.locator("figure.curve svg .reading")).to_have_count(2)

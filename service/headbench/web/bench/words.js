@@ -23,6 +23,9 @@ export const CHECKS = {
   rated_load_check: { name: "Off its rating", quantity: "percent" },
 };
 
+/** Why the service figured nothing, by the status of its refusal; what follows names the places. */
+export const REFUSALS = { 400: "This cannot be read. Correct it:", 422: "These cannot all be true. Read again:" };
+
 /** How a limit is meant. */
 export const RULES = { at_least: "at least", at_most: "at most", within: "within ±" };
 

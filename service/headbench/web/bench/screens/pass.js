@@ -2,6 +2,7 @@
 
 import { answerCard, cautions, lineOf } from "../answer.js";
 import { standing } from "../asking.js";
+import { springCurve } from "../curve.js";
 import { strip } from "../drawing.js";
 import { button, el } from "../dom.js";
 import { edit, record } from "../job.js";
@@ -30,6 +31,7 @@ export function passScreen({ key, at }) {
   let step = null;
   let last = null;
   let seen;
+  let curve = null;
 
   function stepsNow() {
     return pass.steps(record());
@@ -109,6 +111,7 @@ export function passScreen({ key, at }) {
     const answered = last ?? step;
     const position = answered && positionOf(kept, answered);
     card.replaceChildren(position ? answerCard(kept, position.id, { compares: key === "after", isLate: last !== null && standing() === "waiting" }) : "");
+    if (last?.spring) card.append(curveOf(kept, last.spring, position));
     // they stand there whenever a tool is taken up
     if (last === null) card.append(cautions(kept) ?? "");
     bench.hidden = !step;
@@ -123,10 +126,18 @@ export function passScreen({ key, at }) {
     tellFaults(kept, steps);
   }
 
+  /** The curve of a spring just read; drawn anew only where it is another. */
+  function curveOf(kept, spring, position) {
+    const line = position && lineOf(kept, position.id);
+    const of = JSON.stringify([kept.job.springs.find((one) => one.id === spring), line?.installed_height, line?.valve_lift]);
+    if (curve?.of !== of) curve = { of, figure: springCurve(kept, spring, line) };
+    return curve.figure;
+  }
+
   function tell(done, steps, marks) {
     count.replaceChildren(el("b", {}, pass.name), ` ${done} of ${steps.length}`);
     correct.hidden = !last || last.key === step?.key;
-    correct.textContent = last ? `Correct ${last.label}` : "";
+    correct.textContent = last ? `Correct ${last.spring ?? last.position}` : "";
     progress.replaceChildren(el("div", {}, count, correct), marks);
   }
 

@@ -2,17 +2,18 @@
 
 import { el } from "../dom.js";
 import { isAbout, passesOf } from "../passes.js";
+import { REFUSALS } from "../words.js";
 
 /** A box that names every fault; null where there is none, and where what was refused has been changed since. */
 export function problemBox(kept) {
   if (!kept.problem || kept.answered < kept.revision) return null;
-  const { detail, errors } = kept.problem;
+  const { status, detail, errors } = kept.problem;
   return el(
     "div",
     { class: "problem", role: "alert" },
-    el("p", {}, el("b", {}, "Not figured: "), detail),
+    el("p", {}, el("b", {}, "Not figured. "), errors.length ? REFUSALS[status] : detail),
     el("ul", {}, errors.map((fault) => el("li", {}, el("a", { href: placeOf(kept, fault) }, fault.detail)))),
-    kept.answer ? el("p", {}, "What you see is the answer from before.") : null,
+    kept.answer ? el("p", {}, "What you see below is the answer from before.") : null,
   );
 }
 
