@@ -18,6 +18,9 @@ USUAL: Final = ("chromium", "chromium-browser", "google-chrome", "google-chrome-
 
 SIZES: Final = {"390x844": (390, 844), "360x640": (360, 640)}
 
+CUT: Final = ("net::ERR_INTERNET_DISCONNECTED", "net::ERR_CONNECTION_REFUSED", "status of 4", "status of 503")
+"""What a browser says of a network that a test has cut, and of refusals that the page shows."""
+
 Open = Callable[..., Bench]
 
 
@@ -66,7 +69,7 @@ def opened(phone: Callable[..., BrowserContext], address: str) -> Iterator[Open]
 
     def listen(page: Page) -> None:
         def hear(message: ConsoleMessage) -> None:
-            is_told = "net::ERR_INTERNET_DISCONNECTED" in message.text or "status of 4" in message.text
+            is_told = any(one in message.text for one in CUT)
             if message.type in {"error", "warning"} and not is_told:
                 complaints.append(message.text)
 

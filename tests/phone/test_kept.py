@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import Route, expect
 from tests.phone.bench import Bench
 from tests.phone.conftest import Open
 
@@ -43,6 +43,45 @@ def test_the_page_opens_without_a_network_and_has_every_reading(opened: Open) ->
     expect(bench.standing).to_have_text("no network · 1 kept")
     bench.page.context.set_offline(False)
     bench.is_answered()
+
+
+def test_what_is_typed_and_not_entered_yet_stays(opened: Open) -> None:
+    bench = opened()
+    bench.page.get_by_role("link", name="New job").click()
+    bench.fill({"job-job-reference": "KW-0317"})
+    bench.page.get_by_label("Cylinders in a head").select_option("1")
+    bench.page.reload()
+    expect(bench.page.get_by_label("Reference")).to_have_value("KW-0317")
+    bench.page.get_by_role("button", name="Start the job").click()
+    bench.page.get_by_role("heading", name="KW-0317").wait_for()
+    bench.take("Spring heights")
+    bench.page.keyboard.type("17")
+    bench.page.reload()
+    expect(bench.page.locator("#reading")).to_have_value("17")
+    bench.by_keyboard(["97"])
+    bench.to_head()
+    bench.page.get_by_role("link", name="1I, intake").click()
+    expect(bench.page.get_by_role("link", name="Spring height, valve closed")).to_contain_text("1.797")
+    bench.page.get_by_role("link", name="Back").click()
+    bench.page.get_by_role("link", name="Back").click()
+    bench.page.get_by_role("link", name="New job").click()
+    expect(bench.page.get_by_label("Reference")).to_have_value("")
+
+
+def test_a_service_that_is_away_or_busy_is_asked_again(opened: Open) -> None:
+    bench = opened()
+    bench.start_one()
+    bench.is_answered()
+    bench.take("Spring heights")
+    away = [lambda route: route.abort("connectionrefused"), lambda route: route.fulfill(status=503, json={})]
+
+    def answer(route: Route) -> None:
+        away.pop()(route) if away else route.continue_()
+
+    bench.page.route("**/v1/head-assembly", answer)
+    bench.by_keyboard(["1797"])
+    expect(bench.card).to_contain_text("Lay 0.030 + 0.015")
+    assert away == []
 
 
 def test_the_page_is_kept_under_the_name_of_its_release(opened: Open) -> None:

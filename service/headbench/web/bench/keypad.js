@@ -9,10 +9,10 @@ const TYPED = /^[0-9.,-]$/;
 
 /**
  * The field with its keypad. `onEnter` is told what was read, a number or nothing, and only what can be a reading;
- * `onSkip` that this cannot be read now.
+ * `onSkip` that this cannot be read now; `onTyping` every digit.
  * Returns the node and what can be done with it.
  */
-export function keypad(onEnter, onSkip) {
+export function keypad(onEnter, onSkip, onTyping) {
   const label = el("label", { for: "reading" });
   const said = el("output", { id: "said", for: "reading", class: "said" });
   const fault = el("p", { id: "reading-fault", class: "fault", role: "alert" });
@@ -24,7 +24,7 @@ export function keypad(onEnter, onSkip) {
     enterkeyhint: "next",
     maxlength: "24",
     "aria-describedby": "said reading-fault",
-    on: { input: sayBack },
+    on: { input: typed },
   });
   const keys = el("div", { class: "keys", role: "group", "aria-label": "Keypad" }, ROWS.map(key));
   const enter = el("button", { type: "submit", class: "enter" }, "Enter");
@@ -51,7 +51,12 @@ export function keypad(onEnter, onSkip) {
   function press(sign) {
     if (input.selectionStart !== input.selectionEnd) input.value = "";
     input.value = sign === "⌫" ? input.value.slice(0, -1) : input.value + sign;
+    typed();
+  }
+
+  function typed() {
     sayBack();
+    onTyping(input.value);
   }
 
   function sayBack() {
@@ -84,14 +89,14 @@ export function keypad(onEnter, onSkip) {
 
   return {
     node: form,
-    ask(text, itsUnit, value) {
+    ask(text, itsUnit, value, draft) {
       unit = itsUnit;
       label.textContent = text;
-      given = value ?? "";
-      input.value = given;
+      given = value;
+      input.value = draft || given;
       sayBack();
       input.focus({ preventScroll: true });
-      if (value) input.select();
+      if (value && !draft) input.select();
     },
     isTouched: () => input.value !== given,
     tellFault,

@@ -5,6 +5,7 @@ import { standing } from "../asking.js";
 import { springCurve } from "../curve.js";
 import { strip } from "../drawing.js";
 import { button, el } from "../dom.js";
+import { draftOf, keepDraft } from "../drafts.js";
 import { edit, record } from "../job.js";
 import { keypad } from "../keypad.js";
 import { asTyped, shown, unitOf, withUnit } from "../numbers.js";
@@ -23,7 +24,7 @@ export function passScreen({ key, at }) {
   const prompt = el("h1", { class: "prompt" });
   const what = el("p", { class: "what" });
   const ways = el("div", { class: "ways" });
-  const pad = keypad(enter, () => turnTo(nextAfter(step)));
+  const pad = keypad(enter, skip, (text) => keepDraft(draftName(step), text));
   const bench = el("div", { class: "bench" }, el("div", { "aria-live": "polite" }, prompt, what), ways, pad.node);
   const node = el("div", { class: "passing" }, progress, card, bench);
   const entering = new Set();
@@ -47,7 +48,7 @@ export function passScreen({ key, at }) {
     step = next;
     seen = step ? readingOf(record(), step) : undefined;
     if (step) {
-      pad.ask(`${told(step)}, ${step.label}`, step.unit, given());
+      pad.ask(`${told(step)}, ${step.label}`, step.unit, given(), draftOf(draftName(step)));
     }
     update();
     if (!step) card.querySelector("h1")?.focus();
@@ -61,6 +62,15 @@ export function passScreen({ key, at }) {
   function given() {
     const reading = readingOf(record(), step);
     return reading === undefined ? "" : asTyped(Array.isArray(reading) ? reading.at(-1) : reading, step.unit);
+  }
+
+  function draftName(one) {
+    return `typed ${record().id} ${key} ${one.key}`;
+  }
+
+  function skip() {
+    keepDraft(draftName(step), "");
+    turnTo(nextAfter(step));
   }
 
   function enter(value) {
@@ -77,6 +87,7 @@ export function passScreen({ key, at }) {
    */
   function put(one, value, others = () => []) {
     entering.add(one.key);
+    keepDraft(draftName(one), "");
     const before = seen;
     saved = saved.then(async () => {
       const isKept = await save([readingEdit(one, before, value), ...others(one)]);

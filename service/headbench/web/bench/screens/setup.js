@@ -2,6 +2,7 @@
 
 import { answerTo } from "../asking.js";
 import { button, el } from "../dom.js";
+import { draftOf, keepDraft } from "../drafts.js";
 import { asideOf, begin } from "../files.js";
 import { record } from "../job.js";
 import { laidOut } from "../layout.js";
@@ -27,6 +28,9 @@ export function setupScreen({ isNew }) {
     el("button", { type: "submit", class: "act main" }, isNew ? "Start the job" : "Save"),
   );
   const node = el("div", {}, el("h1", { tabindex: "-1" }, isNew ? "New job" : "Set up"), form);
+  const draft = isNew ? "new job" : `set-up ${kept.id}`;
+  takeUpDraft();
+  form.addEventListener("input", () => keepDraft(draft, JSON.stringify(fields.map((field) => field.text()))));
   showFaults(isNew ? null : kept.problem);
 
   async function submit(event) {
@@ -40,6 +44,12 @@ export function setupScreen({ isNew }) {
     top.textContent = "";
     if (isNew) await start();
     else await keep();
+  }
+
+  /** What was typed and not saved when the page went away. */
+  function takeUpDraft() {
+    const typed = JSON.parse(draftOf(draft) || "[]");
+    if (typed.length === fields.length) fields.forEach((field, at) => field.take(typed[at]));
   }
 
   function chosenPasses() {
@@ -56,6 +66,7 @@ export function setupScreen({ isNew }) {
     made.springs = made.springs.map((spring) => ({ ...spring, ...nestedOf(plan) }));
     const said = await answerTo(made);
     if (said?.problem) return showFaults(said.problem);
+    keepDraft(draft, "");
     const aside = { ...asideOf(made), passes: chosenPasses(), testHeights: pinnedHeights(made, filledIn(kept).aside) };
     location.hash = `#/job/${await begin(made, aside)}`;
   }
@@ -67,7 +78,9 @@ export function setupScreen({ isNew }) {
     if (said?.problem?.status === 400) return showFaults(said.problem);
     const entered = fields.filter(({ path }) => path[0] === "job").map(({ path, value }) => seen(path, value()));
     entered.push(seen(["aside", "passes"], chosenPasses()), seen(["aside", "testHeights"], pinnedHeights(job, made.aside)));
-    if (await save(entered.filter(({ from, to }) => !isSame(from, to)))) location.hash = `#/job/${kept.id}`;
+    if (!(await save(entered.filter(({ from, to }) => !isSame(from, to))))) return;
+    keepDraft(draft, "");
+    location.hash = `#/job/${kept.id}`;
   }
 
   /** An edit of what stood there when the form was filled in, whatever another window wrote since. */
