@@ -26,6 +26,14 @@ def test_a_module_stays_under_400_lines(module: Path) -> None:
     assert len(module.read_text().splitlines()) < 400
 
 
+@pytest.mark.parametrize("file", sorted((PACKAGE / "web" / "bench").rglob("*.*")), ids=lambda path: path.name)
+def test_a_file_of_the_page_stays_under_400_lines_and_needs_nothing_from_outside(file: Path) -> None:
+    text = file.read_text()
+    assert len(text.splitlines()) < 400
+    # but for names of what is drawn, which nobody loads
+    assert "://" not in text.replace("http://www.w3.org/2000/svg", "")
+
+
 @pytest.mark.parametrize("folder", sorted({path.parent for path in MODULES}), ids=lambda path: path.name)
 def test_a_room_has_12_modules_at_most(folder: Path) -> None:
     assert len(list(folder.glob("[a-z]*.py"))) <= 12
@@ -43,7 +51,8 @@ def test_rooms_are_called_the_same_in_calc_in_api_and_in_tests() -> None:
         {path.name for path in (PACKAGE / layer).iterdir() if (path / "__init__.py").exists()}
         for layer in ("calc", "api")
     )
-    of_its_own = {"batch", "exchange", "published", "vocabulary"}  # HTTP, the schema, and what requests are written in
+    # HTTP, the page, the schema, and what requests are written in
+    of_its_own = {"batch", "bench", "exchange", "published", "vocabulary"}
     assert api - of_its_own == calc - {"judging", "coils"}
     for layer, rooms in (("calc", calc), ("api", api)):
         tested = {path.name for path in (ROOT / "tests" / layer).iterdir() if list(path.glob("test_*.py"))}
@@ -104,5 +113,5 @@ def test_no_lock_names_a_host_or_a_local_path() -> None:
 def test_nothing_tracked_names_a_path_of_some_machine() -> None:
     own = "/" + r"(work|root|home/\w+|tmp/\w+)/"
     for path in TRACKED:
-        if path.suffix in {".py", ".md", ".toml", ".json", ".yaml", ".yml", ".html"} and path.exists():
+        if path.suffix in {".py", ".md", ".toml", ".json", ".yaml", ".yml", ".html", ".js", ".css"} and path.exists():
             assert not re.search(own, path.read_text()), path

@@ -6,9 +6,11 @@ from typing import Any, Final
 
 from litestar import Litestar
 from litestar.handlers import HTTPRouteHandler
+from litestar.types import ControllerRouterHandler
 
 from headbench.api.batch import batch
 from headbench.api.batch.workers import Workers
+from headbench.api.bench import page, valve_check
 from headbench.api.clearances import coil_bind, retainer_clearance
 from headbench.api.cylinders import compression_ratio
 from headbench.api.exchange import service
@@ -50,6 +52,7 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
     intake_fit.RESOURCE,
     valve_float.RESOURCE,
     stem_height.RESOURCE,
+    valve_check.RESOURCE,
 )
 """Every calculation."""
 
@@ -76,8 +79,14 @@ def create_app() -> Observed:
     origins = settings_of().cors_origins
     handlers = published()
     schema = service.schema_route(lambda: openapi.build(handlers))
+    pages: list[ControllerRouterHandler] = [
+        service.docs,
+        service.ASSETS,
+        page.bench,
+        valve_check.RESOURCE.blank("/bench/one-valve"),
+    ]
     app = Litestar(
-        route_handlers=[*handlers, service.metrics, service.docs, service.ASSETS, schema],
+        route_handlers=[*handlers, service.metrics, schema, *pages],
         request_class=StrictRequest,
         request_max_body_size=MOST_BODY_BYTES,
         exception_handlers=HANDLERS,

@@ -28,6 +28,7 @@ AT_WORK = {
     "/v1/pushrod-length": {SPRING, BY_HAND},
     "/v1/piston-to-valve": {BY_HAND, MILLED, CHIPS, LIFTED},
     "/v1/intake-fit": {MILLED, CHIPS, LIFTED},
+    "/v1/valve-check": {SPRING, TESTER, VISE, RETAINER, BY_HAND},
 }
 # a topic may say its own beside its tests
 for topic in (ROOT / "tests" / "api").glob("*/at_work.json"):

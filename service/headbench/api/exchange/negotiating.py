@@ -66,6 +66,17 @@ def form_for(accept: str, forms: Sequence[Form]) -> Form | None:
     return by_type.get(best)
 
 
+def likes_page_best(accept: str) -> bool:
+    """Whether a caller would rather have a page than JSON, as a browser does.
+
+    >>> likes_page_best("text/html,application/xhtml+xml,*/*;q=0.8"), likes_page_best("*/*"), likes_page_best("")
+    (True, False, False)
+    >>> likes_page_best("application/json, text/html;q=0.5")
+    False
+    """
+    return _best([PAGE, JSON], accept) == PAGE
+
+
 def takes_pages_only(accept: str) -> bool:
     """Whether a caller reads pages and no JSON, so that a refusal must be a page, too."""
     return _best([PAGE], accept) is not None and _best([JSON, _PROBLEM], accept) is None

@@ -18,6 +18,7 @@ from litestar.datastructures import ResponseHeader
 from litestar.datastructures.state import State
 from litestar.handlers import HTTPRouteHandler
 from litestar.params import JSONBody
+from litestar.types import ExceptionHandlersMap
 
 from headbench.api.exchange.envelope import HasJob, job_echo
 from headbench.api.exchange.negotiating import Answered, Form, accept_of, form_for
@@ -92,13 +93,7 @@ class Resource(Generic[R, A]):
             which = self._sheet(request.query_params.getall(SHEET, []))
             if form is None:
                 return await off_loop(self, data) if self.takes_long(data) else self(data)
-            raw = await request.body()
-
-            def printed(job: Any) -> bytes:
-                return form.make(Answered(self.kind, msgspec.json.decode(raw), job, self(job)), which)
-
-            body = await off_loop(printed, data)
-            return Response(body, media_type=form.media_type, headers=form.headers)
+            return await self._printed(form, which, data, request)
 
         handle.__name__ = self.operation_id
         handle.__doc__ = self.description
@@ -112,8 +107,30 @@ class Resource(Generic[R, A]):
             tags=[self.tag],
             status_code=200,
             response_headers=[ResponseHeader(name="Vary", value="Accept")],
-            opt={"resource": self, "forms": tuple(forms)},
+            opt={"resource": self, "forms": tuple(forms)} | self._options(),
+            exception_handlers=self._refusals(),
         )(handle)
+
+    def _options(self) -> dict[str, Any]:
+        """What else is told of its route."""
+        return {}
+
+    def _refusals(self) -> ExceptionHandlersMap | None:
+        """How its refusals are told, where that is not as everywhere."""
+        return None
+
+    async def _sent(self, request: Request[None, None, State]) -> bytes:
+        """The JSON that was sent."""
+        return await request.body()
+
+    async def _printed(self, form: Form, which: str | None, job: R, request: Request[None, None, State]) -> Any:
+        """Its answer in another form than JSON."""
+        raw = await self._sent(request)
+
+        def printed(job: R) -> bytes:
+            return form.make(Answered(self.kind, msgspec.json.decode(raw), job, self(job)), which)
+
+        return Response(await off_loop(printed, job), media_type=form.media_type, headers=form.headers)
 
     def _sheet(self, named: Sequence[str]) -> str | None:
         """Which sheet was asked for; raises RefusedRequest where there is no such."""

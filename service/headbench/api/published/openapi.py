@@ -20,7 +20,7 @@ from headbench.api.exchange.negotiating import Form, not_acceptable
 from headbench.api.exchange.off_loop import too_busy
 from headbench.api.exchange.problems import MEDIA_TYPE, Problem, contradiction, defect, refusal, too_large, wrong_method
 from headbench.api.exchange.resource import SHEET
-from headbench.api.published import batched
+from headbench.api.published import batched, forms
 from headbench.api.published.components import components
 from headbench.api.vocabulary.findings import CAUTIONS
 from headbench.errors import Contradiction, RefusedRequest
@@ -124,7 +124,7 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
         "tags": _TAGS,
         "paths": dict(sorted(paths.items())),
         "components": {
-            "schemas": batched.with_lines(components(structs, jobs), resources),
+            "schemas": forms.with_forms(batched.with_lines(components(structs, jobs), resources), handlers),
             "responses": {
                 name: _problem_response(description, refused[status], _HEADERS.get(status))
                 for status, (name, description) in _REFUSALS.items()
@@ -172,13 +172,16 @@ def _operation(handler: HTTPRouteHandler) -> dict[str, Any]:
                 }
             },
         }
-    answer = {
+    answer: dict[str, Any] = {
         "application/json": {
             "schema": _reference(handler.parsed_fn_signature.return_type.annotation),
             "examples": {"answer": {"summary": "Its answer", "value": _answered(handler)}},
         }
     }
     answer |= {form.media_type: _form(form) for form in handler.opt.get("forms", ())}
+    if data is not None and forms.form_of(handler):
+        operation["parameters"] = list(forms.PARAMETERS)
+        operation["requestBody"]["content"] |= forms.taken(handler, data.annotation.__name__)
     operation["responses"] = {
         "200": {"description": "The answer.", "content": answer},
         **{status: {"$ref": f"#/components/responses/{_REFUSALS[status][0]}"} for status in refusals},

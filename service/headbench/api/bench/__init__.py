@@ -1,0 +1,1 @@
+"""Bench: the page for a phone at the bench, and one valve without it."""

@@ -1,0 +1,118 @@
+// What the service answered of one valve, in sentences: shims to lay, what it pushes, what is left, what is next.
+
+import { el } from "./dom.js";
+import { badge } from "./drawing.js";
+import { shown, unitOf, withUnit } from "./numbers.js";
+import { VERDICTS } from "./words.js";
+
+/** The line of a position in the answer; undefined where the service has not answered of it yet. */
+export function lineOf(kept, id) {
+  return kept.answer?.positions.find((line) => line.id === id);
+}
+
+/** The state of a position as the drawing shows it. */
+export function stateOf(kept, id) {
+  return lineOf(kept, id)?.verdict ?? "waiting";
+}
+
+/** What is still open of a position: its own items, and those of its spring. */
+export function openItemsOf(kept, line) {
+  const place = kept.answer.positions.indexOf(line);
+  return kept.answer.open_items.filter((item) => {
+    const isOwn = item.position === line.id || item.pointer.startsWith(`/positions/${place}/`);
+    const isItsKind = item.pointer.includes(`/${line.valve}`) && !item.position && !item.spring;
+    return isOwn || (item.spring !== null && item.spring === line.spring && !item.position) || isItsKind;
+  });
+}
+
+/** What was found about a position or its spring. */
+export function notesOf(kept, line) {
+  const place = kept.answer.positions.indexOf(line);
+  const spring = (kept.job.springs ?? []).findIndex((one) => one.id === line.spring);
+  const about = [`/positions/${place}`, `/springs/${spring}`];
+  return kept.answer.notes.filter(({ pointer }) => about.some((one) => pointer === one || pointer.startsWith(`${one}/`)));
+}
+
+/** The card that stands above the next reading; `isLate` where readings of it wait for the network. */
+export function answerCard(kept, id, { compares = false, isLate = false } = {}) {
+  const line = lineOf(kept, id);
+  if (!line || isLate) return lateCard(id, isLate);
+  const [first, ...others] = openItemsOf(kept, line);
+  const more = others.length ? ` And ${others.length} more.` : "";
+  return el(
+    "div",
+    { class: `card is-${line.verdict}` },
+    el("h2", {}, line.id, " ", badge(line.verdict)),
+    compares ? comparison(kept, line) : el("p", { class: "lay" }, layShims(kept, line)),
+    ...notesOf(kept, line).map((note) => el("p", { class: "note" }, note.detail)),
+    ...facts(kept, line).map((fact) => el("p", {}, fact)),
+    first ? el("p", { class: "next" }, el("b", {}, "Next: "), first.detail.replace(`${line.id}: `, ""), more) : null,
+  );
+}
+
+/** What stands there while there is no answer: an old one would pass for that of the reading just taken. */
+function lateCard(id, isLate) {
+  const words = isLate ? "Kept on this phone. Worked out when the network is back." : "No answer yet; it comes when the service is reached.";
+  return el("div", { class: "card is-waiting" }, el("h2", {}, id, " ", badge("waiting")), el("p", { class: "late" }, words));
+}
+
+/** A line that tells what the answer shown does not hold yet; null where it holds everything. */
+export function lateLine(kept) {
+  if (kept.answered >= kept.revision || !kept.answer) return null;
+  return el("p", { class: "late" }, "What was entered last is not figured in yet.");
+}
+
+/** The cautions of the work, as the service gives them. */
+export function cautions(kept) {
+  return kept.answer ? el("ul", { class: "cautions" }, kept.answer.cautions.map((one) => el("li", {}, one))) : null;
+}
+
+/** The shims to lay, in one sentence. */
+export function layShims(kept, line) {
+  const unit = unitOf(kept.job, "length");
+  if (line.shim_stack === null) return "Shims: not known yet.";
+  if (line.short_by > 0) return `No shim: ${withUnit(line.short_by, unit)} short of height.`;
+  if (line.shims.length === 0) return "No shim.";
+  return `Lay ${line.shims.map((one) => shown(one, unit)).join(" + ")}`;
+}
+
+function facts(kept, line) {
+  const length = unitOf(kept.job, "length");
+  const force = unitOf(kept.job, "force");
+  const found = [];
+  if (line.installed_height !== null) {
+    const wanted = line.target_height === null ? "" : `, ${shown(line.target_height, length)} wanted`;
+    found.push(`Stands ${withUnit(line.installed_height, length)}${wanted}.`);
+  }
+  if (line.seat_load !== null) {
+    const open = line.open_load === null ? "" : `, ${shown(line.open_load, force)} open`;
+    found.push(`Pushes ${withUnit(line.seat_load, force)} closed${open}.`);
+  }
+  found.push(...margin(line.coil_bind_clearance_check, length, "Before coils touch"));
+  found.push(...margin(line.retainer_to_seal_clearance_check, length, "Retainer to seal"));
+  return found;
+}
+
+function margin(check, unit, where) {
+  if (check.value === null) return [];
+  const spare = shown(Math.abs(check.to_spare), unit);
+  return [`${where} ${withUnit(check.value, unit)}, ${spare} ${check.to_spare < 0 ? "too little" : "to spare"}.`];
+}
+
+function comparison(kept, line) {
+  const unit = unitOf(kept.job, "length");
+  if (line.figured_height === null || line.height_with_shims === null) {
+    return el("p", { class: "lay" }, `Figured ${shown(line.figured_height, unit)}`);
+  }
+  const by = line.height_with_shims - line.figured_height;
+  const told = Math.abs(by) < 1e-9 ? "the same" : `${shown(Math.abs(by), unit)} ${by > 0 ? "taller" : "shorter"}`;
+  return el("p", { class: "lay" }, `Figured ${shown(line.figured_height, unit)}, stands ${shown(line.height_with_shims, unit)}: ${told}`);
+}
+
+/** How many valves came to what, in words. */
+export function countsTold(counts) {
+  return Object.entries(counts)
+    .filter(([, count]) => count > 0)
+    .map(([verdict, count]) => `${count} ${VERDICTS[verdict].word}`)
+    .join(", ");
+}

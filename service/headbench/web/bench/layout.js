@@ -1,0 +1,63 @@
+// How the head is laid out: positions and springs of a new job, and banks and cylinders of any job.
+
+/** The positions and springs of a new job, in the order of work, front of the head first. */
+export function laidOut({ banks, cylinders, intakes, exhausts, order }) {
+  const positions = banks.flatMap((bank) => ofBank(bank, banks, { cylinders, intakes, exhausts, order }));
+  const springs = positions.map((_, place) => ({ id: springName(place, positions.length) }));
+  return { positions: positions.map((one, place) => ({ ...one, spring: springs[place].id })), springs };
+}
+
+function springName(place, count) {
+  return `S${String(place + 1).padStart(count > 9 ? 2 : 1, "0")}`;
+}
+
+function ofBank(bank, banks, { cylinders, intakes, exhausts, order }) {
+  const letter = banks.length > 1 ? letterOf(bank, banks) : "";
+  const found = [];
+  for (let cylinder = 1; cylinder <= cylinders; cylinder += 1) {
+    const inlets = named(`${letter}${cylinder}I`, intakes, "intake");
+    const outlets = named(`${letter}${cylinder}E`, exhausts, "exhaust");
+    const isTurned = order === "exhaust" || (order === "mirrored" && cylinder % 2 === 0);
+    found.push(...(isTurned ? [...outlets, ...inlets] : [...inlets, ...outlets]));
+  }
+  return banks.length > 1 ? found.map((one) => ({ ...one, bank })) : found;
+}
+
+function named(stem, count, valve) {
+  return Array.from({ length: count }, (_, at) => ({ id: count > 1 ? `${stem}${at + 1}` : stem, valve }));
+}
+
+function letterOf(bank, banks) {
+  const letter = bank[0].toUpperCase();
+  const isOwn = banks.filter((one) => one[0].toUpperCase() === letter).length === 1;
+  return isOwn && /[A-Z]/.test(letter) ? letter : `${banks.indexOf(bank) + 1}-`;
+}
+
+/** Every place on the head, those where nothing is fitted too: `{position, isEmpty}` in the order of work. */
+export function places({ job, aside }) {
+  const all = job.positions.map((position) => ({ position, isEmpty: false }));
+  for (const { place, position } of [...(aside.empty ?? [])].sort((one, other) => one.place - other.place)) {
+    all.splice(Math.min(place, all.length), 0, { position, isEmpty: true });
+  }
+  return all;
+}
+
+/** The head for a drawing: banks by name, each a list of cylinders, each a list of places. */
+export function banksOf(kept) {
+  const banks = new Map();
+  for (const place of places(kept)) {
+    const name = place.position.bank ?? null;
+    if (!banks.has(name)) banks.set(name, []);
+    const cylinders = banks.get(name);
+    const cylinder = cylinderOf(place.position.id);
+    if (cylinders.length === 0 || cylinder === null || cylinders.at(-1).name !== cylinder) {
+      cylinders.push({ name: cylinder, places: [] });
+    }
+    cylinders.at(-1).places.push(place);
+  }
+  return [...banks].map(([name, cylinders]) => ({ name, cylinders }));
+}
+
+function cylinderOf(id) {
+  return /^\D*(?:\d+-)?(\d+)/.exec(id)?.[1] ?? null;
+}

@@ -1,0 +1,80 @@
+// The head: its drawing with the state of every valve, the passes, and what the whole comes to.
+
+import { cautions, countsTold, lateLine, stateOf } from "../answer.js";
+import { bankDrawing, mark } from "../drawing.js";
+import { button, el } from "../dom.js";
+import { handOut } from "../files.js";
+import { record } from "../job.js";
+import { banksOf } from "../layout.js";
+import { isRead, passesOf } from "../passes.js";
+import { VERDICTS, listed } from "../words.js";
+import { problemBox } from "./problem.js";
+import { nameOf } from "./jobs.js";
+
+export function headScreen() {
+  const body = el("div", {});
+  const node = el("div", {}, el("h1", { tabindex: "-1" }, nameOf(record())), body);
+  const update = () => body.replaceChildren(...parts(record()));
+  update();
+  return { title: nameOf(record()), node, update, back: "#/" };
+}
+
+function parts(kept) {
+  const base = `#/job/${kept.id}`;
+  return [
+    problemBox(kept),
+    lateLine(kept),
+    verdict(kept),
+    el("div", { class: "heads" }, banksOf(kept).map((bank) => oneBank(kept, bank, base))),
+    el("h2", {}, "Passes"),
+    el("ol", { class: "passes" }, passesOf(kept).map((pass) => passLink(kept, pass, base))),
+    el("h2", {}, "Job"),
+    el(
+      "div",
+      { class: "row" },
+      el("a", { class: "act", href: `${base}/sheet` }, "Sheet to print"),
+      el("a", { class: "act", href: `${base}/setup` }, "Set up"),
+      button("Export", () => handOut(kept.job)),
+    ),
+    kept.answer ? el("h2", {}, "Cautions") : null,
+    cautions(kept),
+  ].filter(Boolean);
+}
+
+function verdict({ answer }) {
+  if (!answer) return el("p", { class: "verdict" }, "No answer yet; it comes when the service is reached.");
+  const worst = answer.worst_positions.length ? ` Look at ${listed(answer.worst_positions)} first.` : "";
+  return el(
+    "div",
+    { class: `verdict is-${answer.verdict}` },
+    el("p", { class: "whole" }, mark(answer.verdict), el("b", {}, VERDICTS[answer.verdict].told)),
+    el("p", {}, `${countsTold(answer.verdict_counts)}.${worst}`),
+  );
+}
+
+function oneBank(kept, bank, base) {
+  const state = ({ id }) => stateOf(kept, id);
+  return el(
+    "section",
+    { "aria-label": bank.name ?? "head" },
+    bank.name ? el("h2", {}, bank.name) : null,
+    bankDrawing(bank, state, ({ id }) => `${base}/valve/${encodeURIComponent(id)}`),
+  );
+}
+
+function passLink(kept, pass, base) {
+  const steps = pass.steps(kept);
+  const done = steps.filter((step) => isRead(kept, step)).length;
+  const told = steps.length ? `${done} of ${steps.length}` : "set up its heights";
+  const isDone = steps.length > 0 && done === steps.length;
+  return el(
+    "li",
+    {},
+    el(
+      "a",
+      { class: `act pass${isDone ? " is-done" : ""}`, href: `${base}/pass/${pass.key}` },
+      el("span", {}, el("b", {}, pass.name), el("small", {}, pass.tool)),
+      el("span", { class: "count" }, isDone ? `✓ all ${done}` : told),
+    ),
+  );
+}

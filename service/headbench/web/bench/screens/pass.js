@@ -1,0 +1,247 @@
+// A pass: one tool, one position after the other, one field; the answer of the last reading stands above it.
+
+import { answerCard, cautions, lineOf } from "../answer.js";
+import { standing } from "../asking.js";
+import { springCurve } from "../curve.js";
+import { strip } from "../drawing.js";
+import { button, el } from "../dom.js";
+import { draftOf, keepDraft } from "../drafts.js";
+import { edit, record } from "../job.js";
+import { keypad } from "../keypad.js";
+import { asTyped, shown, unitOf, withUnit } from "../numbers.js";
+import { isAbout, isRead, nextOpen, passNamed, passesOf, positionOf, readingOf, withReading } from "../passes.js";
+import { isSame } from "../paths.js";
+import { save } from "../saving.js";
+import { marked, unmarked } from "../remarks.js";
+
+export function passScreen({ key, at }) {
+  const pass = passNamed(key);
+  const base = `#/job/${record().id}`;
+  const card = el("div", { class: "answer", "aria-live": "polite", tabindex: "0", role: "region", "aria-label": "Answer" });
+  const progress = el("div", { class: "progress" });
+  const count = el("p", {});
+  const correct = button("", () => turnTo(stepsNow().find((one) => one.key === last.key)));
+  const prompt = el("h1", { class: "prompt" });
+  const what = el("p", { class: "what" });
+  const ways = el("div", { class: "ways" });
+  const pad = keypad(enter, skip, (text) => keepDraft(draftName(step), text));
+  const bench = el("div", { class: "bench" }, el("div", { "aria-live": "polite" }, prompt, what), ways, pad.node);
+  const node = el("div", { class: "passing" }, progress, card, bench);
+  const entering = new Set();
+  let saved = Promise.resolve();
+  let step = null;
+  let last = null;
+  let seen;
+  let curve = null;
+
+  function stepsNow() {
+    return pass.steps(record());
+  }
+
+  /** The next step that has no reading and none on its way to the phone. */
+  function nextAfter({ key: after }) {
+    return nextOpen(record(), stepsNow(), after, entering);
+  }
+
+  /** Go on to a step, or to the next one that is open. */
+  function turnTo(next) {
+    step = next;
+    seen = step ? readingOf(record(), step) : undefined;
+    if (step) {
+      pad.ask(`${told(step)}, ${step.label}`, step.unit, given(), draftOf(draftName(step)));
+    }
+    update();
+    if (!step) card.querySelector("h1")?.focus();
+  }
+
+  /** What is to be read, in words. */
+  function told({ what: words, at: height }) {
+    return height ? `${words} ${withUnit(height, unitOf(record().job, "length"))}` : words;
+  }
+
+  function given() {
+    const reading = readingOf(record(), step);
+    return reading === undefined ? "" : asTyped(Array.isArray(reading) ? reading.at(-1) : reading, step.unit);
+  }
+
+  function draftName(one) {
+    return `typed ${record().id} ${key} ${one.key}`;
+  }
+
+  function skip() {
+    keepDraft(draftName(step), "");
+    turnTo(nextAfter(step));
+  }
+
+  function enter(value) {
+    if (value === undefined && !isRead(record(), step)) {
+      pad.tellFault("Nothing typed. Skip it if it cannot be read now.");
+      return;
+    }
+    put(step, value, (one) => unmarked(record(), one));
+  }
+
+  /**
+   * Keep a reading of a step, with what else goes with it. The field is free for the next at once: a gauge on a cable
+   * does not wait until the phone has written.
+   */
+  function put(one, value, others = () => []) {
+    entering.add(one.key);
+    keepDraft(draftName(one), "");
+    const before = seen;
+    saved = saved.then(async () => {
+      const isKept = await save([readingEdit(one, before, value), ...others(one)]);
+      entering.delete(one.key);
+      if (isKept) last = one;
+      else turnTo(one);
+      update();
+    });
+    turnTo(nextAfter(one));
+  }
+
+  /** The edit that puts a reading in place of the one that was seen when the step was asked for. */
+  function readingEdit(one, before, value) {
+    const made = edit(one.path, withReading(record(), one, value));
+    const words = (held) => withUnit(one.height === undefined ? held : held?.readings?.find(({ height }) => height === one.height)?.load, one.unit);
+    const from = isSame(readingOf(record(), one), before) ? made.from : withReading(record(), one, before);
+    return { ...made, from, words };
+  }
+
+  function update() {
+    const kept = record();
+    const steps = stepsNow();
+    if (step && !entering.has(step.key) && !pad.isTouched() && !isSame(readingOf(kept, step), seen)) {
+      // another window entered it
+      turnTo(seen === undefined ? nextAfter(step) : steps.find((one) => one.key === step.key));
+      return;
+    }
+    const done = steps.filter((one) => isRead(kept, one)).length;
+    const where = steps.findIndex((one) => one.key === step?.key);
+    const marks = steps.map((one) => (isRead(kept, one) ? "accept" : "not_measured"));
+    tell(done, steps, strip(marks, where));
+    const answered = last ?? step;
+    const position = answered && positionOf(kept, answered);
+    card.replaceChildren(position ? answerCard(kept, position.id, { compares: key === "after", isLate: last !== null && standing() === "waiting" }) : "");
+    if (last?.spring) card.append(curveOf(kept, last.spring, position));
+    // they stand there whenever a tool is taken up
+    if (last === null) card.append(cautions(kept) ?? "");
+    bench.hidden = !step;
+    if (!step) {
+      card.append(finished(kept, steps, pass, base));
+      return;
+    }
+    const whose = [step.goesTo && `for ${step.goesTo}`, step.kind].filter(Boolean).join(", ");
+    prompt.replaceChildren(step.label, " ", el("small", {}, whose));
+    what.textContent = told(step);
+    offer(choices(kept, steps));
+    tellFaults(kept, steps);
+  }
+
+  /** The curve of a spring just read; drawn anew only where it is another. */
+  function curveOf(kept, spring, position) {
+    const line = position && lineOf(kept, position.id);
+    const of = JSON.stringify([kept.job.springs.find((one) => one.id === spring), line?.installed_height, line?.valve_lift]);
+    if (curve?.of !== of) curve = { of, figure: springCurve(kept, spring, line) };
+    return curve.figure;
+  }
+
+  function tell(done, steps, marks) {
+    count.replaceChildren(el("b", {}, pass.name), ` ${done} of ${steps.length}`);
+    correct.hidden = !last || last.key === step?.key;
+    correct.textContent = last ? `Correct ${last.spring ?? last.position}` : "";
+    progress.replaceChildren(el("div", {}, count, correct), marks);
+  }
+
+  /** A fault of the service stands beside its field; where it is about the reading just entered, the pass goes back to it. */
+  function tellFaults(kept, steps) {
+    if (!kept.problem || kept.answered < kept.revision) return;
+    const about = (one) => kept.problem.errors.find((fault) => isAbout(kept, one, fault));
+    const current = about(step);
+    const before = last && last.key !== step.key && about(last);
+    if (current && !pad.isTouched()) pad.tellFault(current.detail);
+    else if (before && !pad.isTouched()) {
+      const back = steps.find((one) => one.key === last.key);
+      last = null;
+      turnTo(back);
+    } else if (kept.problem && !current) {
+      card.prepend(el("p", { class: "fault" }, kept.problem.errors[0]?.detail ?? kept.problem.detail));
+    }
+  }
+
+  /** Other ways to go on; they stay where they are, and keep the focus, as long as they are the same. */
+  function offer(choices) {
+    const words = (buttons) => [...buttons].map((one) => one.textContent).join("|");
+    if (words(ways.children) !== words(choices) || ways.dataset.step !== step.key) ways.replaceChildren(...choices);
+    ways.dataset.step = step.key;
+  }
+
+  function choices(kept, steps) {
+    const found = [];
+    const earlier = steps.slice(0, steps.findIndex((one) => one.key === step.key)).filter((one) => isLike(kept, one));
+    const last = earlier.at(-1);
+    if (last && step.height === undefined) {
+      const reading = readingOf(kept, last);
+      found.push(button(`Same as ${last.label}: ${shown(reading, step.unit)}`, () => put(step, reading, (one) => marked(record(), one, last))));
+    }
+    const ofKind = earlier.findLast((one) => one.kind === step.kind);
+    const left = steps.filter((one) => one.kind === step.kind && one.thing === step.thing && !isRead(kept, one));
+    if (ofKind && left.length > 1 && step.height === undefined) {
+      const told = `All ${left.length} ${step.kind}s: ${shown(readingOf(kept, ofKind), step.unit)}`;
+      found.push(button(told, () => putAll(left, ofKind)));
+    }
+    if (isRead(kept, step)) found.push(button("Take the reading out", () => put(step, undefined, (one) => unmarked(record(), one))));
+    if (step.none) found.push(button(step.none.word, () => put(step, step.none.value)));
+    if (step.inner !== undefined) found.push(button("No inner spring", () => dropInner()));
+    if (step.remark) found.push(button("No seal here", () => noSeal()));
+    return found;
+  }
+
+  /** Whether a step has one reading that may be taken for the step at hand, too. */
+  function isLike(kept, one) {
+    return one.thing === step.thing && isRead(kept, one) && !Array.isArray(readingOf(kept, one));
+  }
+
+  async function putAll(alike, before) {
+    const kept = record();
+    const reading = readingOf(kept, before);
+    const edits = alike.flatMap((one) => [edit(one.path, withReading(kept, one, reading)), ...marked(kept, one, before)]);
+    if (await save(edits)) last = before;
+    turnTo(nextAfter(before));
+  }
+
+  async function dropInner() {
+    const path = ["job", "springs", step.spring, "nested"];
+    const nested = record().job.springs.find((one) => one.id === step.spring).nested;
+    const left = nested.slice(0, step.inner);
+    const together = left.length === 0 ? [edit(["job", "springs", step.spring, "tested_together"], undefined)] : [];
+    await save([edit(path, left), ...together]);
+    turnTo(nextAfter(step));
+  }
+
+  async function noSeal() {
+    await save(marked(record(), step, null, step.remark));
+    turnTo(stepsNow().find((one) => one.key === step.key));
+  }
+
+  const steps = stepsNow();
+  const wanted = steps.find((one) => one.key === at);
+  turnTo(wanted ?? steps.find((one) => !isRead(record(), one)) ?? null);
+  return { title: pass.name, node, update, back: base, drop: pad.drop, focus: () => step && pad.node.querySelector("input").focus() };
+}
+
+function finished(kept, steps, pass, base) {
+  const passes = passesOf(kept);
+  const after = passes[passes.indexOf(pass) + 1];
+  const text = steps.length
+    ? `${pass.name}: all ${steps.length} are read.`
+    : "No heights to test at yet: set them up first.";
+  return el(
+    "div",
+    { class: "finished" },
+    el("h1", { tabindex: "-1" }, text),
+    after && steps.length ? el("a", { class: "act main", href: `${base}/pass/${after.key}` }, `Next: ${after.name}`) : null,
+    steps.length ? null : el("a", { class: "act main", href: `${base}/setup` }, "Set up"),
+    el("a", { class: "act", href: base }, "To the head"),
+    lineOf(kept, kept.job.positions[0].id) ? null : el("p", {}, "Answers come when the service is reached."),
+  );
+}

@@ -1,0 +1,88 @@
+// The sheet to print: every valve with its readings, shims, loads and verdict; what is open, what was found, cautions.
+
+import { countsTold, lateLine, layShims } from "../answer.js";
+import { badge, mark } from "../drawing.js";
+import { button, el } from "../dom.js";
+import { record } from "../job.js";
+import { places } from "../layout.js";
+import { shown, unitOf } from "../numbers.js";
+import { CHECKS, UNITS, VERDICTS, listed } from "../words.js";
+import { problemBox } from "./problem.js";
+
+export function sheetScreen() {
+  const body = el("div", { class: "sheet" });
+  const update = () => body.replaceChildren(...parts(record()));
+  update();
+  const node = el("div", {}, el("p", { class: "row no-print" }, button("Print", () => print(), { class: "act main" })), body);
+  return { title: "Sheet", node, update, back: `#/job/${record().id}` };
+}
+
+function parts(kept) {
+  const { answer, job } = kept;
+  const title = el("h1", { tabindex: "-1" }, ["Assembly sheet", job.job?.reference].filter(Boolean).join(" "));
+  if (!answer) return [title, el("p", {}, "No answer yet; it comes when the service is reached.")];
+  const length = unitOf(job, "length");
+  const force = unitOf(job, "force");
+  return [
+    title,
+    problemBox(kept),
+    lateLine(kept),
+    el("p", {}, [job.job?.customer, job.job?.engine].filter(Boolean).join(" · ")),
+    el(
+      "div",
+      { class: `verdict is-${answer.verdict}` },
+      el("p", { class: "whole" }, mark(answer.verdict), el("b", {}, VERDICTS[answer.verdict].told)),
+      el("p", {}, `${countsTold(answer.verdict_counts)}.`, answer.worst_positions.length ? ` Look at ${listed(answer.worst_positions)} first.` : ""),
+    ),
+    el("p", {}, `Lengths in ${UNITS[length]}, loads in ${UNITS[force]}. A long dash is not measured.`),
+    el("div", { class: "wide", tabindex: "0", role: "region", "aria-label": "Every valve" }, table(kept, answer, length, force)),
+    el("h2", {}, "Shims to lay out"),
+    el("p", {}, answer.shim_totals.map((one) => `${one.count} of ${shown(one.thickness, length)}`).join(", ")),
+    ...list("Still to measure", answer.open_items.map((one) => one.detail)),
+    ...list("Found", answer.notes.map((one) => one.detail)),
+    ...list("Taken on trust", answer.waived_checks.map(trusted)),
+    ...list("Remarks", remarks(kept)),
+    ...list("Cautions", answer.cautions),
+    el("p", {}, `Worked out by Headbench ${document.querySelector("meta[name=release]").content}.`),
+    el("p", { class: "sign" }, "Measured by ______________________  Checked by ______________________  Date ____________"),
+  ].filter(Boolean);
+}
+
+function table(kept, answer, length, force) {
+  const names = ["Valve", "Spring", "Read", "Shims", "Stands", "With shims", "Closed", "Open", "Before bind", "To seal", "Verdict"];
+  const rows = answer.positions.map((line) =>
+    el(
+      "tr",
+      {},
+      el("th", { scope: "row" }, line.id),
+      [
+        line.spring ?? "—",
+        shown(line.measured_height, length),
+        line.shim_stack === null ? "—" : line.shims.map((one) => shown(one, length)).join(" + ") || layShims(kept, line),
+        shown(line.installed_height, length),
+        shown(line.height_with_shims, length),
+        shown(line.seat_load, force),
+        shown(line.open_load, force),
+        shown(line.coil_bind_clearance_check.value, length),
+        shown(line.retainer_to_seal_clearance_check.value, length),
+      ].map((text) => el("td", {}, text)),
+      el("td", {}, badge(line.verdict)),
+    ),
+  );
+  const head = el("tr", {}, names.map((name) => el("th", { scope: "col" }, name)));
+  return el("table", {}, el("thead", {}, head), el("tbody", {}, rows));
+}
+
+function trusted({ position, check, accepted_by: by, reason }) {
+  return `${position}: ${CHECKS[check]?.name.toLowerCase() ?? check}, on trust by ${by}: ${reason}`;
+}
+
+function remarks(kept) {
+  const own = kept.job.positions.filter((one) => one.remarks).map((one) => `${one.id}: ${one.remarks}`);
+  const empty = places(kept).filter((one) => one.isEmpty).map((one) => `${one.position.id}: not fitted, left out of this sheet`);
+  return [kept.job.job?.remarks, ...own, ...empty].filter(Boolean);
+}
+
+function list(title, items) {
+  return items.length ? [el("h2", {}, title), el("ul", {}, items.map((item) => el("li", {}, item)))] : [];
+}

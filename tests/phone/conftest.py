@@ -1,0 +1,88 @@
+"""A browser as a phone has it, and a service as it is shipped: what every test of the page stands on."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from typing import Final
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from tests.phone.bench import Bench
+
+VARIABLE: Final = "HEADBENCH_CHROMIUM"
+"""Where the path of a browser is named, if it is not one of the usual."""
+
+USUAL: Final = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+
+SIZES: Final = {"390x844": (390, 844), "360x640": (360, 640)}
+
+CUT: Final = ("net::ERR_INTERNET_DISCONNECTED", "net::ERR_CONNECTION_REFUSED", "status of 4", "status of 503")
+"""What a browser says of a network that a test has cut, and of refusals that the page shows."""
+
+Open = Callable[..., Bench]
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """One Chromium for all tests of a process."""
+    path = os.environ.get(VARIABLE) or next(filter(None, map(shutil.which, USUAL)), None)
+    if path is None:
+        pytest.skip(f"no Chromium here, so nobody tries the page of the phone: install one, or name it in {VARIABLE}")
+    with sync_playwright() as playwright:
+        # tests run as root in containers, where Chromium's sandbox does not
+        browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox", "--disable-gpu"])
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(params=SIZES, ids=str)
+def size(request: pytest.FixtureRequest) -> tuple[int, int]:
+    """The sizes that a test runs at which asks for every one."""
+    return SIZES[request.param]
+
+
+@pytest.fixture
+def phone(browser: Browser) -> Iterator[Callable[..., BrowserContext]]:
+    """Phones, each with nothing on it yet."""
+    made: list[BrowserContext] = []
+
+    def make(size: tuple[int, int] = SIZES["390x844"], *, javascript: bool = True) -> BrowserContext:
+        width, height = size
+        context = browser.new_context(
+            viewport={"width": width, "height": height}, has_touch=True, java_script_enabled=javascript
+        )
+        context.set_default_timeout(10_000)
+        made.append(context)
+        return context
+
+    yield make
+    for context in made:
+        context.close()
+
+
+@pytest.fixture
+def opened(phone: Callable[..., BrowserContext], address: str) -> Iterator[Open]:
+    """The page on a phone; whatever it complains of fails the test, but for a network that the test has cut itself."""
+    complaints: list[str] = []
+
+    def listen(page: Page) -> None:
+        def hear(message: ConsoleMessage) -> None:
+            is_told = any(one in message.text for one in CUT)
+            if message.type in {"error", "warning"} and not is_told:
+                complaints.append(message.text)
+
+        page.on("console", hear)
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+
+    def open_page(size: tuple[int, int] = SIZES["390x844"], beside: Bench | None = None) -> Bench:
+        context = phone(size) if beside is None else beside.page.context
+        page = context.new_page()
+        listen(page)
+        page.goto(f"{address}/bench")
+        page.get_by_role("heading", name="Headbench").wait_for()
+        return Bench(page, address)
+
+    yield open_page
+    assert complaints == []

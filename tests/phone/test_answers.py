@@ -1,0 +1,141 @@
+"""What comes back after a reading: shims, heights, loads and margins, worked by hand here."""
+
+from __future__ import annotations
+
+from playwright.sync_api import expect
+from tests.phone.bench import Bench
+from tests.phone.conftest import Open
+
+
+def one_valve(opened: Open) -> Bench:
+    """A cylinder wanted at 1.750 in, lift 0.500 in."""
+    bench = opened()
+    bench.start_one()
+    return bench
+
+
+def test_every_reading_is_answered_with_what_it_allows(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.take("Spring heights")
+    bench.by_keyboard(["1797"])
+    # 1.797 - 1.750 = 0.047: 0.045 is 0.030 + 0.015 and leaves 1.752
+    expect(bench.card).to_contain_text("Lay 0.030 + 0.015")
+    expect(bench.card).to_contain_text("Stands 1.752 in, 1.750 wanted.")
+    expect(bench.card).to_contain_text("Next: ")
+    bench.to_head()
+    bench.take("Spring loads")
+    bench.by_keyboard(["118", "258"])
+    # a line of 140 lbf over 0.500 in, 280 lbf/in: 118 - 280 * 0.002 at 1.752, and 140 more half an inch further
+    expect(bench.card).to_contain_text("Pushes 117.4 lbf closed, 257.4 open.")
+    bench.to_head()
+    bench.take("Coil bind")
+    bench.by_keyboard(["1150"])
+    # 1.752 - 0.500 - 1.150 = 0.102, 0.060 at least
+    expect(bench.card).to_contain_text("Before coils touch 0.102 in, 0.042 to spare.")
+    bench.to_head()
+    bench.take("Retainer to seal")
+    bench.by_keyboard(["530"])
+    # 0.530 - 0.500 = 0.030, 0.050 at least
+    expect(bench.card).to_contain_text("Retainer to seal 0.030 in, 0.020 too little.")
+    expect(bench.card).to_contain_text("reject")
+
+
+def test_heights_with_the_shims_in_are_compared(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.take("Spring heights")
+    bench.by_keyboard(["1797"])
+    bench.to_head()
+    bench.take("Heights with shims in")
+    bench.by_keyboard(["1756"])
+    # figured 1.797 - 0.045
+    expect(bench.card).to_contain_text("Figured 1.752, stands 1.756: 0.004 taller")
+
+
+def test_a_valve_is_corrected_on_its_own(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.take("Spring heights")
+    bench.by_keyboard(["1797", "1780"])
+    bench.page.get_by_role("link", name="To the head").click()
+    bench.page.get_by_role("link", name="1I, intake").click()
+    bench.page.get_by_role("link", name="Spring height, valve closed").click()
+    bench.by_keyboard(["1812"])
+    # 1.812 - 1.750 = 0.062: 0.060, and 1.752
+    expect(bench.card).to_contain_text("Lay 0.060")
+
+
+def test_the_last_reading_is_corrected_or_taken_out_at_once(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.take("Spring heights")
+    bench.by_keyboard(["1797"])
+    bench.page.get_by_role("button", name="Correct 1I").click()
+    bench.by_keyboard(["1812"])
+    expect(bench.card).to_contain_text("Lay 0.060")
+    bench.page.get_by_role("button", name="Correct 1I").click()
+    bench.page.get_by_role("button", name="Take the reading out").click()
+    expect(bench.page.locator(".progress")).to_contain_text("0 of 2")
+    expect(bench.card).to_contain_text("Shims: not known yet.")
+
+
+def test_a_valve_gets_another_spring(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.page.get_by_role("link", name="1I, intake").click()
+    bench.page.get_by_label("Spring in this pocket").select_option(label="another spring")
+    expect(bench.page.get_by_label("Spring in this pocket")).to_have_value("S3")
+    bench.to_head()
+    expect(bench.page.get_by_role("link", name="Coil bind")).to_contain_text("0 of 3")
+
+
+def test_springs_change_places(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.page.get_by_role("link", name="1I, intake").click()
+    bench.page.get_by_label("Spring in this pocket").select_option("S2")
+    expect(bench.page.get_by_label("Spring in this pocket")).to_have_value("S2")
+    bench.to_head()
+    bench.page.get_by_role("link", name="1E, exhaust").click()
+    expect(bench.page.get_by_label("Spring in this pocket")).to_have_value("S1")
+
+
+def test_a_valve_that_is_not_fitted_is_left_out_and_comes_back(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.page.get_by_role("link", name="1I, intake").click()
+    bench.page.get_by_role("button", name="Not fitted").click()
+    bench.page.get_by_role("button", name="Fitted after all").wait_for()
+    bench.to_head()
+    expect(bench.page.get_by_role("link", name="1I, intake: not fitted")).to_be_visible()
+    expect(bench.page.get_by_role("link", name="Spring heights")).to_contain_text("0 of 1")
+    bench.page.get_by_role("link", name="1I, intake").click()
+    bench.page.get_by_role("button", name="Fitted after all").click()
+    bench.page.get_by_role("heading", name="Readings").wait_for()
+    bench.to_head()
+    expect(bench.page.get_by_role("link", name="Spring heights")).to_contain_text("0 of 2")
+
+
+def test_no_seal_is_told_on_the_sheet_and_stays_open(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.take("Retainer to seal")
+    bench.page.get_by_role("button", name="No seal here").click()
+    expect(bench.page.locator(".what")).to_have_text("No seal: retainer to top of guide, valve closed")
+    bench.to_head()
+    bench.page.get_by_role("link", name="Sheet to print").click()
+    expect(bench.page.locator(".sheet")).to_contain_text("1I: no seal, read to the guide")
+    expect(bench.page.locator(".sheet")).to_contain_text("1I: measure from the underside of the retainer")
+
+
+def test_the_curve_of_a_spring_stands_at_its_valve(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.take("Spring loads")
+    bench.by_keyboard(["118", "258"])
+    expect(bench.prompt).to_contain_text("S2")
+    expect(bench.card.get_by_role("img", name="Spring S1")).to_be_visible()
+    bench.to_head()
+    bench.page.get_by_role("link", name="1I, intake").click()
+    expect(bench.page.locator("figure.curve svg .reading")).to_have_count(2)
+    expect(bench.page.get_by_role("img", name="Spring S1")).to_be_visible()
+
+
+def test_the_cautions_stand_there_when_a_tool_is_taken_up(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.is_answered()
+    expect(bench.page.get_by_text("A compressed valve spring stores enough energy")).to_be_visible()
+    bench.take("Spring loads")
+    expect(bench.card).to_contain_text("A spring in a tester, or pressed until its coils touch, can jump out")

@@ -1,0 +1,86 @@
+"""A pair of heads, taken round pass by pass: what goes in is what is kept, and every reading is answered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import expect
+from tests.phone.bench import Bench, demo, typed
+from tests.phone.conftest import SIZES, Open
+
+Enter = Callable[[Bench, Iterable[str]], None]
+
+# the demo leaves some readings out; here every one is taken
+HEIGHTS = [1.846, 1.8485, 1.843, 1.8775, 1.8255, 1.8375, 1.8925, 1.85, 1.8725, 1.834, 1.802, 1.846, 1.8425, 1.858, 1.84,
+           1.8515]  # fmt: skip
+BINDS = [1.118, 1.124, 1.112, 1.131, 1.12, 1.121, 1.127, 1.109, 1.122, 1.119, 1.113, 1.115, 1.121, 1.125, 1.117, 1.142]
+CLOSED = [118, 116, 119, 117, 120, 115, 118, 117, 119, 121, 116, 118, 117, 104, 118, 119]
+OPEN = [281, 277.5, 283, 279, 285, 276, 281, 279, 282, 287, 278, 281, 279, 255, 281, 284]
+SEALS = [0.612, 0.608, 0.604, 0.611, 0.609, 0.606, 0.611, 0.583, 0.607, 0.613, 0.618, 0.612, 0.605, 0.605, 0.609, 0.61]
+VALVES = [104.5, 92.3, 104.2, 92.6, 104.8, 92.1, 104.4, 92.4, 104.6, 97.9, 104.1, 92.2, 104.3, 92.5, 104.4, 92.7]
+RETAINERS = [19.8, 19.9, 20, 19.8, 19.9, 20, 19.8, 19.9, 20, 19.8, 19.9, 20, 19.8, 19.9, 20, 19.8]
+SPRINGS = [88.2, 88.4, 87.9, 88.6, 88.3, 88.1, 88.5, 88, 88.4, 88.2, 88.7, 88.3, 88.1, 88.5, 88.2, 88.4]
+IDS = [position["id"] for position in demo()["positions"]]
+
+
+def by_keyboard(bench: Bench, readings: Iterable[str]) -> None:
+    bench.by_keyboard(readings)
+
+
+def by_keypad(bench: Bench, readings: Iterable[str]) -> None:
+    bench.by_keypad(readings)
+
+
+@pytest.mark.parametrize(
+    ("enter", "size"), [(by_keypad, "390x844"), (by_keyboard, "360x640")], ids=["keypad", "keyboard"]
+)
+def test_a_pair_of_heads_goes_in_pass_by_pass(opened: Open, enter: Enter, size: str, tmp_path: Path) -> None:
+    bench = opened(SIZES[size])
+    bench.start_pair()
+    loads = [load for both in zip(CLOSED, OPEN, strict=True) for load in both]
+    passes = {
+        "Spring heights": typed(HEIGHTS, "in"),
+        "Spring loads": typed(loads),
+        "Coil bind": typed(BINDS, "in"),
+        "Weigh: valves": typed(VALVES),
+        "Weigh: retainers": typed(RETAINERS),
+        "Weigh: springs": typed(SPRINGS),
+        "Retainer to seal": typed(SEALS, "in"),
+    }
+    for name, readings in passes.items():
+        bench.take(name)
+        enter(bench, readings)
+        expect(bench.page.get_by_role("heading", name=f"{name}: all {len(readings)} are read")).to_be_visible()
+        bench.page.get_by_role("link", name="To the head").click()
+    bench.take("Weigh: locks")
+    enter(bench, ["5.1"])
+    expect(bench.prompt).to_have_text("P1E exhaust")
+    bench.page.get_by_role("button", name="Same as P1I: 5.1").click()
+    bench.page.get_by_role("button", name="All 7 intakes: 5.1").click()
+    bench.page.get_by_role("button", name="All 7 exhausts: 5.1").click()
+    bench.page.get_by_role("link", name="To the head").click()
+    bench.is_answered()
+    job = bench.exported(tmp_path)
+    assert [one["id"] for one in job["positions"]] == IDS
+    assert [one["measured_height"] for one in job["positions"]] == HEIGHTS
+    assert [one["retainer_to_seal"] for one in job["positions"]] == SEALS
+    assert [one["masses"]["valve"] for one in job["positions"]] == VALVES
+    assert [one["masses"]["retainer"] for one in job["positions"]] == RETAINERS
+    assert [one["masses"]["locks"] for one in job["positions"]] == [5.1] * 16
+    assert [one.get("remarks") for one in job["positions"]] == [
+        None,
+        "locks as P1I, not read",
+        *["locks as P1I, not read", "locks as P1E, not read"] * 7,
+    ]
+    assert [one["coil_bind_height"] for one in job["springs"]] == BINDS
+    assert [one["mass"] for one in job["springs"]] == SPRINGS
+    assert [loads_of(one) for one in job["springs"]] == [
+        {1.75: closed, 1.2: opened} for closed, opened in zip(CLOSED, OPEN, strict=True)
+    ]
+
+
+def loads_of(spring: Any) -> dict[float, float]:
+    return {one["height"]: one["load"] for one in spring["load_curve"]["readings"]}

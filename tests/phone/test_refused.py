@@ -1,0 +1,54 @@
+"""Readings that cannot be: told beside their field, and asked again."""
+
+from __future__ import annotations
+
+from playwright.sync_api import expect
+from tests.phone.conftest import Open
+
+
+def test_a_load_that_falls_is_refused_beside_its_field(opened: Open) -> None:
+    bench = opened()
+    bench.start_one()
+    bench.take("Spring loads")
+    bench.by_keyboard(["118", "90"])
+    fault = bench.page.locator("#reading-fault")
+    expect(fault).to_contain_text("load falls from 118 to 90 lbf")
+    expect(bench.prompt).to_contain_text("Spring S1")
+    expect(bench.page.locator(".what")).to_have_text("Load at 1.250 in".replace(" in", "\u00a0in"))
+    expect(bench.page.locator("#reading")).to_have_attribute("aria-invalid", "true")
+    bench.by_keyboard(["258"])
+    expect(bench.prompt).to_contain_text("Spring S2")
+    bench.is_answered()
+    expect(fault).to_be_empty()
+
+
+def test_a_reading_that_no_bench_shows_is_refused_beside_its_field(opened: Open) -> None:
+    bench = opened()
+    bench.start_one()
+    bench.take("Spring heights")
+    bench.by_keyboard(["1885.0"])
+    expect(bench.page.locator("#reading-fault")).to_contain_text("must be a number from 0.0001 to 1000")
+    expect(bench.prompt).to_have_text("1I intake")
+
+
+def test_what_is_no_number_is_told_at_once_and_not_kept(opened: Open) -> None:
+    bench = opened()
+    bench.start_one()
+    bench.take("Spring heights")
+    bench.by_keyboard(["1.8.5"])
+    expect(bench.page.locator("#reading-fault")).to_contain_text("is not a number")
+    expect(bench.page.locator(".progress")).to_contain_text("0 of 2")
+
+
+def test_a_setting_that_is_refused_is_told_beside_its_field(opened: Open) -> None:
+    bench = opened()
+    bench.page.get_by_role("link", name="New job").click()
+    bench.fill({"job-shims-thicknesses": "15 30 30", "job-valvetrain-intake-valve_lift": "500"})
+    bench.fill({"job-valvetrain-intake-lobe_lift": "330"})
+    bench.page.get_by_role("button", name="Start the job").click()
+    expect(bench.page.locator("[id='job-shims-thicknesses-fault']")).to_contain_text("0.030 in is listed twice")
+    expect(
+        bench.page.locator(
+            "[id='job-valvetrain-intake-valve_lift-fault'], [id='job-valvetrain-intake-lobe_lift-fault']"
+        ).filter(has_text="given twice")
+    ).to_have_count(1)
