@@ -25,8 +25,8 @@ from headbench.api.exchange.decoding import decode
 from headbench.api.exchange.negotiating import Answered, Form
 from headbench.api.exchange.problems import Problem, contradiction, not_finite, refusal
 from headbench.api.exchange.resource import Resource
-from headbench.api.exchange.settings import settings_of
 from headbench.api.published import openapi
+from headbench.api.serving.settings import settings_of
 from headbench.api.vocabulary.quantities import PURE, UnitsUsed
 from headbench.errors import Contradiction, NotFinite, RefusedRequest, WrongSetting
 from headbench.readings import command as readings

@@ -23,9 +23,9 @@ from tests.benchmarks.turns import Effort, take_turns
 
 from headbench.api.app import RESOURCES, create_app
 from headbench.api.exchange.decoding import StrictRequest
-from headbench.api.exchange.observing import Observed
 from headbench.api.exchange.problems import HANDLERS
 from headbench.api.exchange.resource import Resource
+from headbench.api.serving.observing import Observed
 
 HEAD = next(one for one in RESOURCES if one.kind == "head-assembly")
 

@@ -13,15 +13,9 @@ from headbench.api.batch.workers import Workers
 from headbench.api.bench import page, valve_check
 from headbench.api.clearances import coil_bind, retainer_clearance
 from headbench.api.cylinders import compression_ratio
-from headbench.api.exchange import service
-from headbench.api.exchange.cors import Varied, cors
 from headbench.api.exchange.decoding import StrictRequest
-from headbench.api.exchange.observing import Observed
-from headbench.api.exchange.packing import PACKING
 from headbench.api.exchange.problems import HANDLERS
 from headbench.api.exchange.resource import Resource
-from headbench.api.exchange.settings import settings_of
-from headbench.api.exchange.starting import start_with
 from headbench.api.head import head_assembly
 from headbench.api.heights import installed_height
 from headbench.api.intake import intake_fit
@@ -30,6 +24,12 @@ from headbench.api.milling import milling
 from headbench.api.pistons import piston_to_valve
 from headbench.api.published import openapi, reference
 from headbench.api.pushrods import pushrod_length
+from headbench.api.serving import service
+from headbench.api.serving.cors import Varied, cors
+from headbench.api.serving.observing import Observed
+from headbench.api.serving.packing import PACKING
+from headbench.api.serving.settings import settings_of
+from headbench.api.serving.starting import start_with
 from headbench.api.springs import spring_load
 from headbench.api.stems import stem_height
 from headbench.api.valve_float import speed as valve_float

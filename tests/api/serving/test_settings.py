@@ -14,7 +14,7 @@ from tests.api.batches import line
 from tests.api.jobs import example
 
 from headbench.api.app import create_app
-from headbench.api.exchange.settings import CORS_ORIGINS, settings_of
+from headbench.api.serving.settings import CORS_ORIGINS, settings_of
 from headbench.cli import main
 from headbench.errors import WrongSetting
 

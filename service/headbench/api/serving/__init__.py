@@ -1,0 +1,1 @@
+"""Serving: what stands around all calculations while the service runs: settings, health, log, start, who may ask."""
