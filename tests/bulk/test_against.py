@@ -57,6 +57,23 @@ def test_a_figure_that_changed_is_the_reason_where_the_limit_did_not(
     assert "1  coil bind clearance (1 by another figure)" in capsys.readouterr().out
 
 
+def test_a_head_that_is_rejected_as_before_is_told_where_more_of_it_turned_worse(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def pair(height: float) -> bytes:
+        # the second valve has 0.020 in to spare where 0.060 in is wanted: rejected anyway
+        whole = json.loads(head(1, height, 0.060))
+        first = whole["request"]["positions"][0]
+        whole["request"]["positions"].append(first | {"id": "2I", "measured_height": 1.630})
+        return json.dumps(whole).encode()
+
+    earlier = ran(tmp_path, "earlier", [pair(1.690)])
+    ran(tmp_path, "now", [pair(1.660)], "--against", str(earlier))
+    said = capsys.readouterr().out
+    assert "Of 1 head, none would be judged otherwise today." in said
+    assert "1  as before, though a check of theirs turned worse" in said
+
+
 def test_sorts_of_change_come_worst_first(tmp_path: Path) -> None:
     lines = [head(1, 1.750, 0.060), job(2), head(3, 1.750, 0.135), head(4, 1.743, 0.135), head(5, 1.750, 0.060), b"{}"]
     earlier = ran(tmp_path, "earlier", lines)

@@ -157,8 +157,10 @@ def test_files_that_are_not_there_are_named(tmp_path: Path, capsys: pytest.Captu
     jobs = written(tmp_path / "jobs.ndjson", [job(1)])
     assert main(["recompute", str(nowhere), "--out", str(tmp_path / "out.ndjson")]) == 2
     assert main(["recompute", str(jobs), "--out", str(tmp_path / "none" / "out.ndjson")]) == 2
+    assert main(["recompute", str(tmp_path), "--out", str(tmp_path / "out.ndjson")]) == 2
     said = capsys.readouterr().err
     assert f"{nowhere} can't be read: no such file or directory." in said
+    assert f"{tmp_path} is no file" in said
     assert "out.ndjson.run.json can't be written: no such file or directory." in said
 
 

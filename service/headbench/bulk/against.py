@@ -67,10 +67,14 @@ class Turn:
 
 @dataclass
 class Counted:
-    """Jobs of one sort that were compared, those judged otherwise, from what to what, and why."""
+    """Jobs of one sort that were compared, those judged otherwise, from what to what, and why.
+
+    worse_within : those judged as before although a check of theirs turned worse
+    """
 
     compared: int = 0
     otherwise: int = 0
+    worse_within: int = 0
     turns: list[Turn] = field(default_factory=list)
     reasons: list[Reason] = field(default_factory=list)
 
@@ -220,6 +224,11 @@ def _count(kept: sqlite3.Connection, counted: Counted, head: int) -> None:
     # what has turned worse comes first, and of that what most have
     counted.turns = sorted(turns, key=lambda one: (not has_worsened(one.was, one.now), -one.jobs))
     counted.otherwise = sum(one.jobs for one in turns)
+    (counted.worse_within,) = kept.execute(
+        """SELECT COUNT(DISTINCT line) FROM changes
+        WHERE head = ? AND sort IN (?, ?) AND line NOT IN (SELECT line FROM jobs)""",
+        (head, WORST_FIRST.index("damage turned worse"), WORST_FIRST.index("setting turned worse")),
+    ).fetchone()
     reasons = kept.execute(
         """SELECT name, COUNT(*), SUM(limited), SUM(figure AND NOT limited)
         FROM (SELECT changes.line, name, MAX(limited) AS limited, MAX(figure) AS figure

@@ -68,6 +68,8 @@ def _refuse_nonsense(asked: Asked) -> None:
     files = [one.resolve() for one in (asked.jobs, asked.out, asked.against, asked.changes) if one is not None]
     if len(set(files)) < len(files):
         raise Unusable("One file is named twice; jobs, answers, earlier answers and changes each have their own.")
+    if asked.jobs.exists() and not asked.jobs.is_file():
+        raise Unusable(f"{asked.jobs} is no file; it is read more than once, so write the jobs into one.")
     if asked.against is None and (asked.changes is not None or asked.tolerances):
         raise Unusable("--changes and --tolerance belong to a comparison; name the earlier answers with --against.")
     if asked.against is not None and not asked.against.is_file():
