@@ -32,7 +32,7 @@ def test_a_limit_that_changed_names_the_heads_that_would_be_judged_otherwise(
     ran(tmp_path, "now", now, "--against", str(earlier), "--changes", str(listed))
     said = capsys.readouterr().out
     # 0.140, 0.138 and 0.136 in are enough, 0.134 and 0.132 in are not; the smallest comes first
-    assert "Of 5 heads, 2 would be judged otherwise today." in said
+    assert "Of 5 heads, 2 would come to another verdict today." in said
     assert "2  not measured, now reject" in said
     assert "2  coil bind clearance (2 by another limit)" in said
     found = answers(listed)
@@ -70,8 +70,8 @@ def test_a_head_that_is_rejected_as_before_is_told_where_more_of_it_turned_worse
     earlier = ran(tmp_path, "earlier", [pair(1.690)])
     ran(tmp_path, "now", [pair(1.660)], "--against", str(earlier))
     said = capsys.readouterr().out
-    assert "Of 1 head, none would be judged otherwise today." in said
-    assert "1  as before, though a check of theirs turned worse" in said
+    assert "Of 1 head, none would come to another verdict today." in said
+    assert "1  the same verdict, though a check of theirs turned worse" in said
 
 
 def test_sorts_of_change_come_worst_first(tmp_path: Path) -> None:
@@ -91,8 +91,8 @@ def test_nothing_that_changed_is_said_so(tmp_path: Path, capsys: pytest.CaptureF
     earlier = ran(tmp_path, "earlier", [head(1, 1.750, 0.060), job(2)])
     ran(tmp_path, "now", [head(1, 1.750, 0.060), job(2)], "--against", str(earlier))
     said = capsys.readouterr().out
-    assert "Of 1 head, none would be judged otherwise today." in said
-    assert "Of 1 other job, none would be judged otherwise today." in said
+    assert "Of 1 head, none would come to another verdict today." in said
+    assert "Of 1 other job, none would come to another verdict today." in said
     assert "No verdict and no number changed by more than the tolerance." in said
 
 

@@ -92,11 +92,11 @@ def _show_counted(counted: Counted, one: str, many: str) -> None:
     if not counted.compared:
         return
     of = f"{counted.compared:,} {one if counted.compared == 1 else many}"
-    _say(f"Of {of}, {f'{counted.otherwise:,}' if counted.otherwise else 'none'} would be judged otherwise today.")
+    _say(f"Of {of}, {f'{counted.otherwise:,}' if counted.otherwise else 'none'} would come to another verdict today.")
     for turn in counted.turns:
         _say(f"  {turn.jobs:>7,}  {_words(turn.was)}, now {_words(turn.now)}")
     if counted.worse_within:
-        _say(f"  {counted.worse_within:>7,}  as before, though a check of theirs turned worse")
+        _say(f"  {counted.worse_within:>7,}  the same verdict, though a check of theirs turned worse")
     if counted.reasons:
         _say(f"Why, in how many {many}:")
     for reason in counted.reasons:
