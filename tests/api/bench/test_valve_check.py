@@ -116,6 +116,13 @@ def test_a_decimal_comma_is_a_point_and_a_blank_was_not_measured(client: TestCli
     }
 
 
+def test_names_that_look_like_numbers_stay_names(client: TestClient[ASGIApp]) -> None:
+    named = {"id": "1", "job.reference": "0317", "job.remarks": "1,5", "measured_height": "1.846"}
+    answer = post_form(client, named).json()
+    assert answer["position"]["id"] == "1"
+    assert (answer["job"]["reference"], answer["job"]["remarks"]) == ("0317", "1,5")
+
+
 def test_a_height_whose_load_was_not_read_yet_is_no_reading(client: TestClient[ASGIApp]) -> None:
     half = {**READ, "second_load": None}
     answer = client.post(URL, json=half).json()
@@ -232,6 +239,16 @@ def test_the_blank_form_posts_every_field_it_publishes(client: TestClient[ASGIAp
     hidden |= {f"units.{name}" for name in ("mass", "volume", "stress", "rounding")}
     hidden |= {f"job.{name}" for name in ("head", "customer", "engine", "remarks")}
     assert named - {"viewport"} == published - hidden
+
+
+@pytest.mark.parametrize("kind", ["text/plain", "text/csv", "application/pdf"])
+def test_a_form_is_answered_in_every_other_form_too(client: TestClient[ASGIApp], kind: str) -> None:
+    answer = post_form(client, {**READ, "job.reference": "KW-0317"}, Accept=kind)
+    assert answer.status_code == 200
+    assert answer.headers["content-type"].startswith(kind)
+    if kind == "text/plain":
+        assert "KW-0317" in answer.text
+        assert "1.754" in answer.text
 
 
 def test_a_line_of_a_batch_may_be_a_valve(client: TestClient[ASGIApp]) -> None:
