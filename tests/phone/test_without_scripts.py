@@ -26,12 +26,11 @@ def test_a_valve_goes_in_and_comes_back_without_scripts(phone: Callable[..., Bro
     page.get_by_role("link", name="One valve goes without").click()
     for name, text in READ.items():
         page.get_by_label(name, exact=True).fill(text)
-    first, second = page.get_by_label("Load there").all()
-    first.fill("118")
-    second.fill("90")
+    page.get_by_label("Load at the first height").fill("118")
+    page.get_by_label("Load at the second height").fill("90")
     page.get_by_role("button", name="Work it out").click()
     expect(page.locator("#second_load-fault")).to_contain_text("load falls from 118 to 90 lbf")
-    page.get_by_label("Load there").last.fill("258")
+    page.get_by_label("Load at the second height").fill("258")
     page.get_by_role("button", name="Work it out").click()
     answer = page.get_by_role("region", name="Answer")
     # as in the pass: 0.045 of shim, 1.752, 280 lbf/in from 118 at 1.750

@@ -19,6 +19,13 @@ _VERDICTS: Final[Mapping[VerdictName, str]] = {
     "not_measured": "not all measured yet",
     "reject": "reject: do not assemble",
 }
+_WORDS: Final[Mapping[VerdictName, str]] = {
+    "accept": "good",
+    "borderline": "you decide",
+    "not_measured": "open",
+    "reject": "reject",
+}
+"""Verdicts of the valve, and of one check of it."""
 
 _GROUPS: Final[Sequence[tuple[str, Sequence[tuple[str, str, str]]]]] = (
     (
@@ -38,9 +45,9 @@ _GROUPS: Final[Sequence[tuple[str, Sequence[tuple[str, str, str]]]]] = (
         "Read on the spring tester",
         (
             ("first_height", "First height", "length"),
-            ("first_load", "Load there", "force"),
+            ("first_load", "Load at the first height", "force"),
             ("second_height", "Second height", "length"),
-            ("second_load", "Load there", "force"),
+            ("second_load", "Load at the second height", "force"),
             ("coil_bind_height", "Height where the coils touch", "length"),
         ),
     ),
@@ -178,7 +185,7 @@ def _answered(answer: Any) -> Iterator[str]:
         check = getattr(line, field)
         if check is not None:
             value = _number(check.value, used.length if quantity == "length" else "percent")
-            verdict = _VERDICTS[check.verdict] if check.counts_toward_verdict else "told only"
+            verdict = _WORDS[check.verdict] if check.counts_toward_verdict else "told only"
             yield f'<tr><th scope="row">{name}</th><td>{value}</td><td>{verdict}</td></tr>'
     yield "</tbody></table>"
     for title, told in (
