@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from functools import partial
 from itertools import product
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -284,15 +285,19 @@ def test_more_than_can_be_weighed_is_shared_from_the_stock_no_worse_than_in_turn
     wanted = [on_grid(TARGET + need - TARGET) for need in needed]
     good = [near(need, 2 * NM) for need in wanted]
     stock = [each] * len(MANY)
+    served: list[int] = []
+
+    def cut_short(choices: Sequence[Sequence[Choice]], *rest: Any, **named: Any) -> Dealt:
+        served.extend(one.stack for one in in_turn(choices, stacks, stock))
+        return deal(choices, *rest, **named, seconds=1.0)
+
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(pockets, "deal", partial(deal, seconds=1.0))
+        patch.setattr(pockets, "deal", cut_short)
         heights = shared(needed, ShimsAtHand(MANY, 0.160 * INCH, in_stock=stock), 2 * STEP)
     assert len(stacks.shims) * 100 > MOST_CHOICES
     assert not heights.proven
     taken = [stacks.shims.index(one.shims) for one in heights.each]
     assert may_be_laid(taken, stacks, stock)
-    turn = in_turn(choices_of(wanted, good, stacks, stock), stacks, stock)
-    served = [one.stack for one in turn]
     assert worth(taken, wanted, stacks, good) <= worth(served, wanted, stacks, good)
 
 
