@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import cache
 from pathlib import Path
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Final, Literal
 
-import msgspec
-from litestar import MediaType, Response, get
+from litestar import MediaType, Request, Response, get
+from litestar.datastructures.state import State
 from litestar.handlers import HTTPRouteHandler
 from litestar.static_files import create_static_files_router
+from litestar.status_codes import HTTP_200_OK
 from msgspec import Meta
 from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
 
 from headbench import __version__
+from headbench.api.exchange.asking import REFUSALS, Answerer, Asked, Told, answered, response_of
 from headbench.api.vocabulary.quantities import Answer
+from headbench.errors import RefusedRequest
+
+SCHEMA: Final = "openapi"
+"""By what name the published schema is asked for."""
 
 _WEB: Final = Path(__file__).parent.parent.parent / "web"
 _DOCS: Final = (_WEB / "docs.html").read_bytes()
@@ -40,10 +45,24 @@ async def live() -> Health:
     return Health(status="ok")
 
 
-@get("/health/ready", operation_id="isReady", summary="Can it take work?", tags=["Service"])
-async def ready() -> Health:
-    """Answer once everything is loaded; the service keeps no state, so that is from its start."""
-    return Health(status="ok")
+def ready_route(is_full: Callable[[], bool]) -> HTTPRouteHandler:
+    """The route that says whether the service takes work."""
+
+    @get(
+        "/health/ready", operation_id="isReady", summary="Can it take work?", tags=["Service"], opt={REFUSALS: ["503"]}
+    )
+    async def ready() -> Health:
+        """Answer once everything is loaded, and while there is room for one more request."""
+        if is_full():
+            raise full()
+        return Health(status="ok")
+
+    return ready
+
+
+def full() -> RefusedRequest:
+    """What is told of a service that has as much in hand as it takes."""
+    return RefusedRequest("busy", 503, "Full: as much is in hand as the service takes.", headers={"Retry-After": "1"})
 
 
 @get("/version", operation_id="getVersion", summary="Which version is this?", tags=["Service"])
@@ -74,15 +93,17 @@ async def docs() -> Response[bytes]:
 ASSETS: Final = create_static_files_router(path="/assets", directories=[_WEB / "assets"], include_in_schema=False)
 
 
-def schema_route(build: Callable[[], dict[str, Any]]) -> HTTPRouteHandler:
-    """The route that serves the published schema; it is built when it is first asked for, which takes a while."""
+def schema_route(answerer: Answerer) -> HTTPRouteHandler:
+    """The route that serves the published schema; it is built where jobs are worked out, as its examples are jobs."""
+    built: list[Told] = []
 
-    @cache
-    def body() -> bytes:
-        return msgspec.json.encode(build())
-
-    @get("/openapi.json", include_in_schema=False, sync_to_thread=True)
-    def schema() -> Response[bytes]:
-        return Response(body(), media_type=MediaType.JSON)
+    @get("/openapi.json", include_in_schema=False)
+    async def schema(request: Request[None, None, State]) -> Response[bytes]:
+        if not built:
+            told = await answered(answerer, Asked(SCHEMA), request.receive)
+            if told.status != HTTP_200_OK:
+                return response_of(told)
+            built[:] = [told]
+        return response_of(built[0])
 
     return schema
