@@ -12,10 +12,10 @@ import scipy
 
 from headbench.calc.heights.shims import Stacks
 
-SECONDS: Final = 2.0
+SECONDS: Final = 0.5
 """How long the search for the best sharing may take; after that the best found counts [s]."""
 
-MOST_CHOICES: Final = 20_000
+MOST_CHOICES: Final = 8_000
 """How many pairs of position and stack the search may weigh: solving more takes far longer than `SECONDS`."""
 
 _MICROMETER: Final = 1000.0
