@@ -29,7 +29,7 @@ class Service:
         self._output, self._errors = folder / "log", folder / "errors"
         bound = ["sh", "-c", f'ulimit -n {nofile} && exec "$@"', "sh"] if nofile else []
         self._command = [*bound, sys.executable, "-m", "headbench.cli", "serve", "--port", "0", *options]
-        self._environment = os.environ | {f"HEADBENCH_{name}": value for name, value in said.items()}
+        self.environment = os.environ | {f"HEADBENCH_{name}": value for name, value in said.items()}
         self.process: subprocess.Popen[bytes]
         self.port = 0
 
@@ -37,7 +37,7 @@ class Service:
         """Start it, and wait until it says where it is."""
         with self._output.open("wb") as log, self._errors.open("wb") as errors:
             self.process = subprocess.Popen(  # noqa: S603 - our own
-                self._command, env=self._environment, stdout=output or log, stderr=errors
+                self._command, env=self.environment, stdout=output or log, stderr=errors
             )
         self.until(lambda: " listens at " in self.errors or self.process.poll() is not None)
         found = re.search(r" listens at http://127\.0\.0\.1:([0-9]+)\n", self.errors)
