@@ -40,7 +40,7 @@ class Service:
                 self._command, env=self.environment, stdout=output or log, stderr=errors
             )
         self.until(lambda: " listens at " in self.errors or self.process.poll() is not None)
-        found = re.search(r" listens at http://127\.0\.0\.1:([0-9]+)\n", self.errors)
+        found = re.search(r" listens at .*http://127\.0\.0\.1:([0-9]+)", self.errors)
         assert found, self.errors
         self.port = int(found[1])
 
