@@ -133,8 +133,9 @@ def _queued(listening: socket.socket) -> Iterator[socket.socket]:
 
 def main(listening: str, command: str) -> int:
     """Answer requests until told to stop, at sockets of these numbers; 0 if every one was answered."""
-    # Ctrl-C reaches every process of the terminal; the command says when it is over
+    # Ctrl-C and the end of a terminal reach every process of it; the command says when it is over
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGHUP, signal.SIG_IGN)
     settings = settings_of()
     logs.begin(settings.log_level, DROPPED.inc)
     logs.begin_requests(logging.getLogger(ACCESS), DROPPED.inc)
