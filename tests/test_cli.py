@@ -12,7 +12,8 @@ from litestar.testing import TestClient
 from litestar.types import ASGIApp
 
 from headbench import units
-from headbench.cli import main, schema_text
+from headbench.cli import main
+from headbench.printing import schema_text
 
 DEMO = Path(__file__).parent.parent / "shared" / "demo" / "two-heads.json"
 
@@ -32,7 +33,7 @@ def test_a_refused_job_is_told_why(tmp_path: Path, capsys: pytest.CaptureFixture
 
 
 def test_a_job_file_that_is_not_there_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["demo", str(tmp_path / "nowhere.json")]) == 1
+    assert main(["demo", str(tmp_path / "nowhere.json")]) == 2
     told = capsys.readouterr()
     assert told.err == f"{tmp_path / 'nowhere.json'} can't be read: no such file or directory.\n"
     assert told.out == ""
@@ -48,7 +49,7 @@ def test_the_factors_that_are_kept_are_those_that_pint_works_out(capsys: pytest.
     assert capsys.readouterr().out == Path(units.__file__).with_name("factors.json").read_text()
 
 
-@pytest.mark.parametrize("arguments", [[], ["serve", "--port", "none"], ["demo"]])
+@pytest.mark.parametrize("arguments", [[], ["serve", "--ports", "1"], ["demo"]])
 def test_a_command_that_is_not_one_is_told_so(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as stopped:
         main(arguments)
@@ -117,7 +118,7 @@ def test_what_is_wrong_with_a_job_is_told_with_its_place(
 
 
 def test_a_sheet_of_no_file_is_told_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["sheet", str(tmp_path / "nowhere.json")]) == 1
+    assert main(["sheet", str(tmp_path / "nowhere.json")]) == 2
     assert capsys.readouterr().err == f"{tmp_path / 'nowhere.json'} can't be read: no such file or directory.\n"
 
 

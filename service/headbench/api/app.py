@@ -23,6 +23,9 @@ from headbench.api.exchange.resource import Resource
 from headbench.api.head import head_assembly
 from headbench.api.heights import installed_height
 from headbench.api.intake import intake_fit
+from headbench.api.listening.bodies import Bodies
+from headbench.api.listening.heads import Heads
+from headbench.api.listening.unpacking import Unpacked
 from headbench.api.masses import valve_mass
 from headbench.api.milling import milling
 from headbench.api.pistons import piston_to_valve
@@ -97,8 +100,9 @@ def processes(count: int | None = None) -> Processes:
 
 def create_app(workers: Answering | None = None) -> Observed:
     """The service as an ASGI application; raises WrongSetting."""
-    origins = settings_of().cors_origins
-    workers = workers or processes()
+    settings = settings_of()
+    origins = settings.cors_origins
+    workers = workers or processes(settings.workers)
     pages: list[ControllerRouterHandler] = [
         service.docs,
         service.ASSETS,
@@ -115,4 +119,6 @@ def create_app(workers: Answering | None = None) -> Observed:
         openapi_config=None,
         logging_config=None,
     )
-    return Observed(Varied(app) if origins else app)
+    # from the inside out: bodies are counted as they are once unpacked
+    bounded = Unpacked(Bodies(Varied(app) if origins else app), but_at=[batch.PATH])
+    return Observed(Heads(bounded), [route.path for route in app.routes])

@@ -16,8 +16,8 @@ from tests.api.batches import NDJSON, AtOnce, Caller, Given, called, line, read,
 
 from headbench.api.app import create_app
 from headbench.api.batch import batch
-from headbench.api.batch.gzipped import Packer
 from headbench.api.batch.lines import MOST_LINE_BYTES, Group
+from headbench.api.exchange.gzipped import Packer
 
 Client = TestClient[ASGIApp]
 

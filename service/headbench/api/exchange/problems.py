@@ -8,10 +8,15 @@ from typing import Annotated, Any, Final
 
 import msgspec
 from litestar import Request, Response
-from litestar.exceptions import HTTPException, MethodNotAllowedException, NotFoundException
+from litestar.exceptions import (
+    HTTPException,
+    InternalServerException,
+    MethodNotAllowedException,
+    NotFoundException,
+)
 from msgspec import Meta
 
-from headbench.api.exchange.asking import Told, response_of
+from headbench.api.exchange.asking import LEFT, Told, response_of
 from headbench.api.exchange.faults import with_names
 from headbench.api.exchange.markup import POLICY, document, element
 from headbench.api.exchange.negotiating import PAGE, accept_of, takes_pages_only
@@ -19,12 +24,14 @@ from headbench.api.vocabulary.quantities import Answer
 from headbench.errors import Contradiction, NotFinite, Pointed, RefusedRequest
 
 MEDIA_TYPE: Final = "application/problem+json"
+
 _log = logging.getLogger(__name__)
 
 TITLES: Final = {
     "malformed-json": "Not valid JSON",
     "duplicate-key": "Duplicate field",
     "malformed-gzip": "Not valid gzip",
+    "malformed-http": "Not valid HTTP",
     "empty-body": "Empty request",
     "invalid-request": "Request does not match the schema",
     "not-found": "Not found",
@@ -32,9 +39,12 @@ TITLES: Final = {
     "not-acceptable": "No such form",
     "request-timeout": "Request took too long to arrive",
     "body-too-large": "Request too large",
+    "head-too-large": "Request head too large",
+    "client-left": "Caller left",
     "unsupported-media-type": "Wrong media type",
     "unsupported-encoding": "Wrong content encoding",
     "busy": "Too busy",
+    "stopping": "Stopping",
     "contradiction": "Readings contradict each other",
     "too-much-work": "Too much to work out at once",
     "internal-error": "Internal error",
@@ -135,6 +145,9 @@ def http_error(request: Request[Any, Any, Any], error: HTTPException) -> Respons
         return _response(request, wrong_method(allowed), headers)
     if error.status_code == 413:  # noqa: PLR2004 - the status is its own name
         return _response(request, too_large())
+    if isinstance(error, InternalServerException):
+        # what the framework calls a caller who leaves in the midst of a body; nobody reads this
+        return _response(request, problem("client-left", LEFT, "The body broke off; nobody waits for an answer."))
     if error.status_code < 500:  # noqa: PLR2004 - likewise
         return _response(
             request, problem("invalid-request", 400, "The request is not one this address takes; see /docs.")

@@ -16,6 +16,7 @@ from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
 
 from headbench import __version__
 from headbench.api.exchange.asking import REFUSALS, Answerer, Asked, Told, answered, response_of
+from headbench.api.serving.readiness import READINESS
 from headbench.api.vocabulary.quantities import Answer
 from headbench.errors import RefusedRequest
 
@@ -52,12 +53,19 @@ def ready_route(is_full: Callable[[], bool]) -> HTTPRouteHandler:
         "/health/ready", operation_id="isReady", summary="Can it take work?", tags=["Service"], opt={REFUSALS: ["503"]}
     )
     async def ready() -> Health:
-        """Answer once everything is loaded, and while there is room for one more request."""
+        """Answer once everything is loaded, while there is room for one more request, until it is told to stop."""
+        if READINESS.is_stopping:
+            raise stopping()
         if is_full():
             raise full()
         return Health(status="ok")
 
     return ready
+
+
+def stopping() -> RefusedRequest:
+    """What is told of a service that is told to stop."""
+    return RefusedRequest("stopping", 503, "The service is stopping; ask another.", headers={"Retry-After": "1"})
 
 
 def full() -> RefusedRequest:
