@@ -97,7 +97,7 @@ def notes(
     yield from seal_notes(to_seal, distances, [valve.retainer_to_seal_clearance for valve in valves], ids)
     yield from gap_notes(gaps, ids)
     yield from unmeasured_gap_notes(gaps, ids)
-    yield from spring_height_notes(head.springs.sets, used)
+    yield from spring_height_notes(request.springs, used)
     yield from coil_bind_repeats(request.springs, used)
     yield from unusual("retainer_to_seal", distances, ids, "/positions/{}/retainer_to_seal")
     yield from mass_notes(head.weighed, masses, head.valves, ids)
