@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.rules import Rule
 
 _NAN: Final = float("nan")
@@ -15,7 +16,7 @@ def is_possible(reading: float, rule: Rule) -> bool:
     Parameters
     ----------
     reading : float
-        What was read, NaN where it was not [any unit]
+        A length as it was read, NaN where it was not [m]
     rule : Rule
         The readings that are possible: between its two values, or short of its only one [-]
 
@@ -33,7 +34,7 @@ def is_possible(reading: float, rule: Rule) -> bool:
     [False, True, True, False]
     """
     *low, high = rule.values
-    return not (reading >= high or any(reading <= end for end in low))
+    return not (reading > high - GRID or any(reading < end + GRID for end in low))
 
 
 def if_possible(reading: float, rule: Rule) -> float:
@@ -42,14 +43,14 @@ def if_possible(reading: float, rule: Rule) -> float:
     Parameters
     ----------
     reading : float
-        What was read, NaN where it was not [any unit]
+        A length as it was read, NaN where it was not [m]
     rule : Rule
         The readings that are possible [-]
 
     Returns
     -------
     float
-        NaN where it is not possible [any unit]
+        NaN where it is not possible [m]
 
     >>> from headbench.calc.judging.rules import POSSIBLE_HEIGHT
     >>> round(if_possible(0.0467, POSSIBLE_HEIGHT), 9), if_possible(0.467, POSSIBLE_HEIGHT)
