@@ -43,23 +43,45 @@ def by_rule(wanted: int, stacks: Stacks, nearest: int | None = None) -> ByRule:
     return ByRule(order, miss, excess)
 
 
-def best_by_rule(wanted: int, stacks: Stacks, good: Good) -> int:
-    """The first good stack in the order, the first of all where none is."""
-    order = by_rule(wanted, stacks).order
-    return next((place for place in order if good(stacks.totals[place])), order[0])
+def _any(_: int) -> bool:
+    """Where nothing can break."""
+    return True
 
 
-def runner_up_by_rule(wanted: int, stacks: Stacks, good: Good, taken: int) -> int | None:
-    """The first good stack of another thickness than the one taken, the first such where none is good."""
+def best_by_rule(wanted: int, stacks: Stacks, good: Good, clears: Good = _any) -> int:
+    """The first good stack in the order; where none is, the first that breaks no parts, else the first of all."""
+    found = _first(by_rule(wanted, stacks).order, stacks, good, clears)
+    assert found is not None
+    return found
+
+
+def runner_up_by_rule(wanted: int, stacks: Stacks, good: Good, taken: int, clears: Good = _any) -> int | None:
+    """The best of the stacks of another thickness than the one taken."""
     others = [place for place in by_rule(wanted, stacks).order if stacks.totals[place] != stacks.totals[taken]]
-    return next((place for place in others if good(stacks.totals[place])), others[0] if others else None)
+    return _first(others, stacks, good, clears)
 
 
-def worth(choice: Sequence[int], wanted: Sequence[int], stacks: Stacks, good: Sequence[Good]) -> tuple[int, ...]:
-    """What a sharing is judged by, in strict order: bad positions, deviations, shims, misses, thinness."""
+def _first(order: Sequence[int], stacks: Stacks, good: Good, clears: Good) -> int | None:
+    for suits in (lambda total: good(total) and clears(total), clears, _any):
+        for place in order:
+            if suits(stacks.totals[place]):
+                return place
+    return None
+
+
+def worth(
+    choice: Sequence[int],
+    wanted: Sequence[int],
+    stacks: Stacks,
+    good: Sequence[Good],
+    clears: Sequence[Good] | None = None,
+) -> tuple[int, ...]:
+    """What a sharing is judged by, in strict order: broken parts, bad ones, deviations, shims, misses, thinness."""
     rows = [by_rule(one, stacks) for one in wanted]
     totals = [stacks.totals[one] for one in choice]
+    unbroken = clears or [_any] * len(choice)
     return (
+        sum(not free(total) for free, total in zip(unbroken, totals, strict=True)),
         sum(not fits(total) for fits, total in zip(good, totals, strict=True)),
         sum(row.excess[one] for row, one in zip(rows, choice, strict=True)),
         sum(len(stacks.shims[one]) for one in choice),

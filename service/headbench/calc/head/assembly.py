@@ -189,8 +189,9 @@ def assemble(valves: Sequence[ValveReadings], shims: ShimsAtHand) -> HeadSheet:
     -----
     A position without a target height aims at its target seat load instead, each spring by its own curve.
     Shims are chosen among the stacks that put the height or the measured seat load inside its limits and
-    leave the coils room. A load is checked only where a target load is given, and accepted only when
-    every spring was read on a tester at about that height: neither a rating nor a far extrapolation is a
+    leave the coils room; where none does both, among those that leave the coils room, if there is one. A
+    load is checked only where a target load is given, and accepted only when every spring was read on a
+    tester at about that height: neither a rating nor a far extrapolation is a
     measurement. The load is the end and the height the means: where the seat load was read and is inside
     a target that is bounded on both sides, the height's deviation does not count. An open load from
     readings that the seat load on the head contradicts is not accepted. Height, coil bind and retainer to
@@ -310,7 +311,7 @@ def _suits(valve: ValveReadings, target_height: float) -> Suits:
         at_lift = _at_full_lift(valve, height)
         room = coil_bind_clearance(at_lift, springs).verdict(limits.coil_bind_clearance_minimum)
         if room == _REJECT or is_closed(at_lift):
-            return Fit.NONE_SHORTER
+            return Fit.BREAKS
         fit = by_height(height)
         if fit is Fit.GOOD or not by_load:
             return fit

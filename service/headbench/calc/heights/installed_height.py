@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from headbench.calc.heights.pockets import Fit, Suits, lay_shims
-from headbench.calc.heights.shims import USUAL_MOST, Stacks, stacks_of
-from headbench.calc.judging.grid import GRID
+from headbench.calc.heights.shims import USUAL_MOST, Stacks, nearest_total, stacks_of
+from headbench.calc.judging.grid import GRID, on_grid
+from headbench.calc.judging.rules import EQUAL_STACKS
 from headbench.calc.judging.verdicts import Verdict, within
 
 _NAN: Final = float("nan")
@@ -129,7 +130,8 @@ def set_heights(
 
     Notes
     -----
-    Of the stacks that suit a position the best in the order of `in_order`; the nearest where none suits.
+    Of the stacks that suit a position the best in the order of `in_order`; where none suits the nearest
+    of those that break no parts, and the nearest of all where each would.
     A limited stock is one problem over all positions. A position that is short already gets no shim: it
     stands at its bare height. A height that was read after assembly counts. Common practice, no source.
 
@@ -195,6 +197,32 @@ def thickest_stack(at_hand: ShimsAtHand) -> float:
     0.00075
     """
     return stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum).totals[-1] * GRID
+
+
+def held_back_from(height: Height, at_hand: ShimsAtHand) -> float:
+    """The stack nearest to what a position needs, where a thinner one is laid so that no parts break.
+
+    Parameters
+    ----------
+    height : Height
+        The position with its shims chosen, its stock enough [-]
+    at_hand : ShimsAtHand
+        The shims that may be laid [-]
+
+    Returns
+    -------
+    float
+        Its thickness; NaN where the nearest, or one that counts as equal to it, is laid [m]
+
+    >>> at_hand = ShimsAtHand([0.5e-3], 1.0e-3)
+    >>> (height,) = set_heights([0.0455], [0.0445], at_hand, [lambda _: Fit.GOOD], [_NAN]).each
+    >>> held_back_from(height, at_hand), round(held_back_from(height._replace(shim_stack=0.5e-3), at_hand), 9)
+    (nan, 0.001)
+    """
+    stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum)
+    nearest = nearest_total(on_grid(height.needed), stacks)
+    laid = on_grid(height.shim_stack)
+    return nearest * GRID if laid < nearest - on_grid(EQUAL_STACKS.values[0]) else _NAN
 
 
 def bare_height(measured_height: float, deduction: float, locator_thickness: float = 0.0) -> float:

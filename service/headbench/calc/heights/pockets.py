@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from itertools import islice
 
 from headbench.calc.heights.shim_stock import MOST_CHOICES, Choice, Dealt, deal, holds
 from headbench.calc.heights.shims import Ranked, Stacks, in_order, nearest_total
@@ -13,12 +15,16 @@ from headbench.calc.judging.grid import GRID, on_grid
 
 
 class Fit(IntEnum):
-    """How a position stands at some height: fit, or whether another height may still fit."""
+    """How a position stands at some height: fit, or whether another height may still fit.
+
+    BREAKS : its parts would break there, and so they would wherever it stands shorter
+    """
 
     GOOD = 0
     NONE_SHORTER = 1
     NONE_TALLER = 2
     NOT_HERE = 3
+    BREAKS = 4
 
 
 Suits = Callable[[float], Fit]
@@ -72,7 +78,8 @@ def lay_shims(
     Notes
     -----
     See `set_heights`. What suits is looked for from the nearest stack outward, and no farther than a
-    height that says nothing shorter, or nothing taller, suits either.
+    height that says nothing shorter, or nothing taller, suits either. Where none suits, the first that
+    breaks no parts is laid; where each would, the first of all.
 
     >>> from headbench.calc.heights.shims import stacks_of
     >>> near = lambda height: Fit.GOOD if abs(height - 0.0445) < 1e-4 else Fit.NOT_HERE
@@ -114,7 +121,7 @@ class _Pocket:
         self._further: Iterator[Ranked] | None = None
 
     def best(self, stacks: Stacks) -> int:
-        """The first good stack in the order, the first of all where none is."""
+        """The first good stack in the order; where none is, the first that breaks no parts, else the first of all."""
         return self._first_good(stacks, None)
 
     def runner_up(self, stacks: Stacks, total: int) -> int | None:
@@ -124,7 +131,7 @@ class _Pocket:
         return self._first_good(stacks, total)
 
     def _first_good(self, stacks: Stacks, without: int | None) -> int:
-        """The first good stack of another thickness than `without`; the first such of all where none is."""
+        """The first good stack of another thickness than `without`; see `best` where none is."""
         first = -1
         thin, thick = -1, stacks.totals[-1] + 1
         for ranked in self.in_order(stacks):
@@ -141,11 +148,21 @@ class _Pocket:
             match self.fit(total):
                 case Fit.GOOD:
                     return ranked.stack
-                case Fit.NONE_SHORTER:
+                case Fit.NONE_SHORTER | Fit.BREAKS:
                     thick = total
                 case Fit.NONE_TALLER:
                     thin = total
-        return first
+        clearing = self.clearing(stacks)
+        unbroken = (
+            ranked.stack
+            for ranked in self.in_order(stacks)
+            if ranked.stack < clearing and stacks.totals[ranked.stack] != without
+        )
+        return next(unbroken, first)
+
+    def clearing(self, stacks: Stacks) -> int:
+        """How many of the stacks, the thinnest first, break no parts."""
+        return bisect_left(stacks.totals, x=True, key=lambda total: self.fit(total) is Fit.BREAKS)
 
     def in_order(self, stacks: Stacks) -> Iterator[Ranked]:
         """The stacks, best first; what was ranked before is kept."""
@@ -164,12 +181,16 @@ class _Pocket:
         return found
 
     def choices(self, stacks: Stacks, laid: Stacks, places: Sequence[int], most: int) -> list[Choice]:
-        """The best so many of the stacks that can be laid, the good ones first; no shim at all among them."""
+        """The best so many of the stacks that can be laid, no shim at all among them.
+
+        The good ones come first, then those that break no parts.
+        """
         nearest = nearest_total(self._wanted, stacks)
+        clearing = self.clearing(laid)
         good: list[Choice] = []
         others: list[Choice] = []
         thin, thick = -1, stacks.totals[-1] + 1
-        for ranked in in_order(self._wanted, laid, nearest):
+        for ranked in in_order(self._wanted, laid.thinnest(clearing), nearest):
             none_left = ranked.excess and ranked.miss > max(thick - self._wanted, self._wanted - thin)
             if len(good) == most or (none_left and len(good) + len(others) >= most):
                 break
@@ -180,9 +201,13 @@ class _Pocket:
             kept = good if fit is Fit.GOOD else others
             kept.append(Choice(places[ranked.stack], ranked.miss, ranked.excess, fit is Fit.GOOD))
         found = [*good, *others][:most]
+        breaking = (one for one in in_order(self._wanted, laid, nearest) if one.stack >= clearing)
+        for ranked in islice(breaking, most - len(found)):
+            found.append(Choice(places[ranked.stack], ranked.miss, ranked.excess, good=False, clears=False))
         if all(one.stack != 0 for one in found):
-            miss = abs(self._wanted)
-            bare = Choice(0, miss, max(miss - abs(nearest - self._wanted), 1), self.fit(0) is Fit.GOOD)
+            miss, fit = abs(self._wanted), self.fit(0)
+            excess = max(miss - abs(nearest - self._wanted), 1)
+            bare = Choice(0, miss, excess, fit is Fit.GOOD, fit is not Fit.BREAKS)
             found[-1] = next((one for one in others if one.stack == 0), bare)
         return found
 

@@ -38,6 +38,23 @@ class Stacks:
     shims: tuple[tuple[int, ...], ...]
     counts: tuple[tuple[int, ...], ...]
 
+    def thinnest(self, count: int) -> Stacks:
+        """So many of them, the thinnest.
+
+        Parameters
+        ----------
+        count : int
+            How many [-]
+
+        Returns
+        -------
+        Stacks
+
+        >>> stacks_of([0.5e-3, 0.8e-3], 0.9e-3).thinnest(2).shims
+        ((), (0,))
+        """
+        return Stacks(self.totals[:count], self.shims[:count], self.counts[:count])
+
     def only(self, places: Sequence[int]) -> Stacks:
         """Some of them.
 
