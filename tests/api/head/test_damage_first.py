@@ -45,3 +45,17 @@ def test_the_note_names_the_stack_that_was_not_laid(client: Client) -> None:
         "1I: needs 0.059 in of shim; 0.060 in would leave the coils too little room, 0.045 in leaves it 0.014 in above "
         "target. A spring that binds lower would take more shim."
     )
+
+
+def test_no_shim_is_advised_that_would_bring_the_coils_too_near(client: Client) -> None:
+    # S3E of the demo, by hand on its readings: 8.4 lbf under at some 248 lbf/in is 0.034 in of shim, and of the 0.0810 in
+    # between its coils 0.047 would be left
+    (told,) = [
+        note["detail"]
+        for note in sheet(client, DEMO)["notes"]
+        if note["code"] == "load_off_target" and note["detail"].startswith("S3E: seat load")
+    ]
+    assert told.endswith(
+        "8.4 lbf under. The 0.0333 in more shim for that would leave 0.0477 in before coil bind, 0.060 in is the "
+        "minimum: change the spring."
+    )
