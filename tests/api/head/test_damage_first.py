@@ -48,7 +48,7 @@ def test_the_note_names_the_stack_that_was_not_laid(client: Client) -> None:
 
 
 def test_no_shim_is_advised_that_would_bring_the_coils_too_near(client: Client) -> None:
-    # S3E of the demo, by hand on its readings: 8.4 lbf under at some 248 lbf/in is 0.034 in of shim, and of the 0.0810 in
+    # S3E of the demo: 8.4 lbf under at some 248 lbf/in is 0.034 in of shim, and of the 0.0810 in
     # between its coils 0.047 would be left
     (told,) = [
         note["detail"]

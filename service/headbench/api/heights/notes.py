@@ -70,9 +70,11 @@ def _missed(which: str, place: int, height: Height, at_hand: ShimsAtHand) -> Not
         return say(value, "length")
 
     needed, off = height.needed, _off(height.deviation)
-    if height.figured_height != height.installed_height:
-        detail = f"{which}: {off} target after assembly; change its shims, or check the reading."
-        return note("off_target", f"/positions/{place}/height_with_shims", detail)
+    if height.is_fitted or height.figured_height != height.installed_height:
+        as_it_is = "with the shims that are fitted" if height.is_fitted else "after assembly"
+        field = "shims_fitted" if height.is_fitted else "height_with_shims"
+        detail = f"{which}: {off} target {as_it_is}; change its shims, or check the reading."
+        return note("off_target", f"/positions/{place}/{field}", detail)
     if needed < 0.0:
         detail = (
             f"{which}: {length(-needed)} short with no shims. Usual remedies: deepen the spring seat if the "

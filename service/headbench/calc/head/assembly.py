@@ -69,6 +69,7 @@ class ValveReadings(NamedTuple):
     masses : WeighedParts
     targets : Targets
     limits : Limits
+    fitted_stack : float, total thickness of the shims that are fitted already; NaN where they are to be chosen [m]
     """
 
     bare_height: float
@@ -81,6 +82,7 @@ class ValveReadings(NamedTuple):
     masses: WeighedParts
     targets: Targets
     limits: Limits
+    fitted_stack: float = _NAN
 
 
 class ValveSheet(NamedTuple):
@@ -227,6 +229,7 @@ def assemble(valves: Sequence[ValveReadings], shims: ShimsAtHand) -> HeadSheet:
         shims,
         [_suits(valve, aim) for valve, aim in zip(valves, aims, strict=True)],
         [valve.height_with_shims for valve in valves],
+        [valve.fitted_stack for valve in valves],
     )
     sheets = [_line(valve, aim, height) for valve, aim, height in zip(valves, aims, heights.each, strict=True)]
     return HeadSheet(sheets, heights.used, heights.proven)
