@@ -43,32 +43,45 @@ def by_rule(wanted: int, stacks: Stacks, nearest: int | None = None) -> ByRule:
     return ByRule(order, miss, excess)
 
 
-def never(_: int) -> bool:
-    """On no stack."""
-    return False
+def _any(_: int) -> bool:
+    """Where nothing can break."""
+    return True
 
 
-def best_by_rule(wanted: int, stacks: Stacks, good: Good, breaks: Good = never) -> int:
-    """The first good stack in the order; where none is, the first that breaks nothing, then the first of all."""
-    (first, *_) = _best_first(by_rule(wanted, stacks).order, stacks, good, breaks)
-    return first
+def best_by_rule(wanted: int, stacks: Stacks, good: Good, clears: Good = _any) -> int:
+    """The first good stack in the order; where none is, the first that breaks no parts, else the first of all."""
+    found = _first(by_rule(wanted, stacks).order, stacks, good, clears)
+    assert found is not None
+    return found
 
 
-def runner_up_by_rule(wanted: int, stacks: Stacks, good: Good, taken: int, breaks: Good = never) -> int | None:
-    """The same among the stacks of another thickness than the one taken."""
+def runner_up_by_rule(wanted: int, stacks: Stacks, good: Good, taken: int, clears: Good = _any) -> int | None:
+    """The best of the stacks of another thickness than the one taken."""
     others = [place for place in by_rule(wanted, stacks).order if stacks.totals[place] != stacks.totals[taken]]
-    return next(iter(_best_first(others, stacks, good, breaks)), None)
+    return _first(others, stacks, good, clears)
 
 
-def _best_first(order: Sequence[int], stacks: Stacks, good: Good, breaks: Good) -> list[int]:
-    return sorted(order, key=lambda place: (not good(stacks.totals[place]), breaks(stacks.totals[place])))
+def _first(order: Sequence[int], stacks: Stacks, good: Good, clears: Good) -> int | None:
+    for suits in (lambda total: good(total) and clears(total), clears, _any):
+        for place in order:
+            if suits(stacks.totals[place]):
+                return place
+    return None
 
 
-def worth(choice: Sequence[int], wanted: Sequence[int], stacks: Stacks, good: Sequence[Good]) -> tuple[int, ...]:
-    """What a sharing is judged by, in strict order: bad positions, deviations, shims, misses, thinness."""
+def worth(
+    choice: Sequence[int],
+    wanted: Sequence[int],
+    stacks: Stacks,
+    good: Sequence[Good],
+    clears: Sequence[Good] | None = None,
+) -> tuple[int, ...]:
+    """What a sharing is judged by, in strict order: broken parts, bad ones, deviations, shims, misses, thinness."""
     rows = [by_rule(one, stacks) for one in wanted]
     totals = [stacks.totals[one] for one in choice]
+    unbroken = clears or [_any] * len(choice)
     return (
+        sum(not free(total) for free, total in zip(unbroken, totals, strict=True)),
         sum(not fits(total) for fits, total in zip(good, totals, strict=True)),
         sum(row.excess[one] for row, one in zip(rows, choice, strict=True)),
         sum(len(stacks.shims[one]) for one in choice),

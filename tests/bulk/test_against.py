@@ -10,6 +10,8 @@ from tests.bulk.runs import answers, head, job, written
 
 from headbench.cli import main
 
+ROOT = Path(__file__).parent.parent.parent
+
 # a spring that binds at 1.110 in and is open at (height - 0.500) in has (height - 1.610) in to spare
 HEIGHTS = [1.750, 1.748, 1.746, 1.744, 1.742]
 
@@ -70,8 +72,68 @@ def test_a_head_that_is_rejected_as_before_is_told_where_more_of_it_turned_worse
     earlier = ran(tmp_path, "earlier", [pair(1.690)])
     ran(tmp_path, "now", [pair(1.660)], "--against", str(earlier))
     said = capsys.readouterr().out
-    assert "Of 1 head, none would come to another verdict today." in said
-    assert "1  the same verdict, though a check of theirs turned worse" in said
+    assert "Of 1 head, none would come to another verdict today; 1 is worse within the same." in said
+    # 1.660 - 0.500 - 1.110 = 0.050 in, 0.060 is wanted
+    assert "KW-1 was a reject and is now worse: 1I coil bind." in said
+
+
+def demo(minimum: float) -> bytes:
+    request = json.loads((ROOT / "shared" / "demo" / "two-heads.json").read_text())
+    request["limits"]["coil_bind_clearance_minimum"] = minimum
+    return json.dumps({"kind": "head-assembly", "id": "KW-0317", "request": request}).encode()
+
+
+def test_a_head_that_went_out_is_judged_on_the_shims_it_went_out_with(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # by hand: S4E went out on 0.030 with 0.0725 in between its coils; 0.015 would leave 0.0875. P2E went out on 0.060
+    # with 0.0795, and 0.045 would leave 0.0945
+    earlier = ran(tmp_path, "earlier", [demo(0.060)])
+    capsys.readouterr()
+    listed = tmp_path / "changes.ndjson"
+    ran(tmp_path, "now", [demo(0.080)], "--against", str(earlier), "--changes", str(listed))
+    said = capsys.readouterr().out
+    found = answers(listed)
+    worse = {one["position"]: one["value"] for one in found if one["what"] == "damage turned worse"}
+    assert (worse["S4E"], worse["P2E"]) == (0.0725, 0.0795)
+    assert [one["now"] for one in found if one["what"] == "damage turned worse"] == ["reject"] * len(worse)
+    shimmed = {
+        one["position"]: (one["was"], one["now"]) for one in found if one["what"] == "would be shimmed otherwise today"
+    }
+    assert (shimmed["S4E"], shimmed["P2E"]) == (([0.03], [0.015]), ([0.06], [0.03, 0.015]))
+    assert "Would be shimmed otherwise today:" in said
+    assert "KW-0317 was a reject and is now worse:" in said
+    # it still stands where it stood: no height and no load of it is another
+    assert {one["name"] for one in found if one["what"] == "number" and "position" in one} <= {
+        "coil_bind_clearance_check limit",
+        "coil_bind_clearance_check to_spare",
+    }
+
+
+def test_a_count_of_shims_names_its_size_and_the_second_best_are_left_out(tmp_path: Path) -> None:
+    earlier = ran(tmp_path, "earlier", [demo(0.060)])
+    listed = tmp_path / "changes.ndjson"
+    ran(tmp_path, "now", [demo(0.080)], "--against", str(earlier), "--changes", str(listed))
+    found = answers(listed)
+    assert not [one for one in found if "runner_up" in one["pointer"]]
+    counts = {one["name"] for one in found if one["pointer"].startswith("/shim_totals")}
+    assert counts
+    assert counts <= {"0.015 in shims", "0.030 in shims", "0.060 in shims"}
+
+
+def test_what_a_job_says_of_fitted_shims_itself_stays(tmp_path: Path) -> None:
+    lines = [head(1, 1.790, 0.060), head(1, 1.790, 0.060)]
+    job = json.loads(lines[0])
+    job["request"]["shims"] = {"thicknesses": [0.015, 0.030]}
+    job["request"]["positions"][0]["shims_fitted"] = [0.015]
+    chosen = json.loads(json.dumps(job))
+    del chosen["request"]["positions"][0]["shims_fitted"]
+    earlier = ran(tmp_path, "earlier", [json.dumps(chosen).encode()])
+    listed = tmp_path / "changes.ndjson"
+    ran(tmp_path, "now", [json.dumps(job).encode()], "--against", str(earlier), "--changes", str(listed))
+    # 0.045 was chosen for 0.040; the job says now that 0.015 lie there: 1.790 - 0.015 = 1.775
+    heights = [one for one in answers(listed) if one["name"] == "installed_height"]
+    assert [(one["was"], one["now"]) for one in heights] == [(1.745, 1.775)]
 
 
 def test_sorts_of_change_come_worst_first(tmp_path: Path) -> None:

@@ -17,12 +17,15 @@ import msgspec
 
 from headbench.api.app import RESOURCES
 from headbench.bulk.changes import WORST_FIRST, Change, Comparison, Weighed, has_worsened
+from headbench.bulk.fitted import Ask, as_fitted, shimmed_otherwise
 from headbench.bulk.quantities import NO_SHAPE, Tolerances, shape_of
 from headbench.bulk.results import Unusable, lines_of
 
 HEADS: Final = "head-assembly"
 _ANSWERS: Final[dict[str, type[msgspec.Struct]]] = {resource.kind: resource.answer for resource in RESOURCES}
 _FINE: Final = 200
+_MOST_NAMED: Final = 5
+"""Jobs that are named one by one among those judged as before although checks of theirs turned worse."""
 _MOST_ANSWER_BYTES: Final = 50_000_000
 """Longest line of results that is read; the largest answer there is takes a tenth of it."""
 
@@ -40,7 +43,7 @@ class _Answered(msgspec.Struct, frozen=True):
 
 _TABLES: Final = """
 CREATE TABLE changes (sort INTEGER, verdict INTEGER, amount REAL, line INTEGER, head INTEGER, name TEXT, figure INTEGER,
- limited INTEGER, text BLOB);
+ limited INTEGER, judged TEXT, text BLOB);
 CREATE TABLE jobs (line INTEGER, head INTEGER, was TEXT, now TEXT);
 """
 _WORST: Final = "ORDER BY sort, verdict DESC, amount DESC, line, rowid"
@@ -65,16 +68,28 @@ class Turn:
     jobs: int
 
 
+@dataclass(frozen=True, slots=True)
+class Worse:
+    """A job that is judged as before although checks of it turned worse: which, its verdict, and those checks."""
+
+    line: int
+    id: str | None
+    verdict: str
+    checks: list[Change]
+
+
 @dataclass
 class Counted:
     """Jobs of one sort that were compared, those judged otherwise, from what to what, and why.
 
-    worse_within : those judged as before although a check of theirs turned worse
+    worse_within : how many are judged as before although a check of theirs turned worse
+    worst_within : the worst of these
     """
 
     compared: int = 0
     otherwise: int = 0
     worse_within: int = 0
+    worst_within: list[Worse] = field(default_factory=list)
     turns: list[Turn] = field(default_factory=list)
     reasons: list[Reason] = field(default_factory=list)
 
@@ -102,16 +117,24 @@ class Found:
 
 
 def compare(
-    jobs: Path, results: Path, earlier: Path, tolerances: Tolerances, changes: Path | None, most_shown: int
+    jobs: Path,
+    results: Path,
+    earlier: Path,
+    tolerances: Tolerances,
+    changes: Path | None,
+    most_shown: int,
+    ask: Ask,
 ) -> Found:
     """Hold the results of some jobs against earlier ones; every change goes to `changes`, worst first.
+
+    A head that would be shimmed otherwise today is asked about once more, with the shims it went out with.
 
     Raises Unusable.
     """
     found = Found()
     with _database() as kept:
-        for kind, then, now in _pairs(jobs, results, earlier, found):
-            _compare(kind, then, now, tolerances, kept, found)
+        for kind, job, then, now in _pairs(jobs, results, earlier, found):
+            _compare(kind, job, then, now, tolerances, kept, found, ask)
         for counted, head in ((found.heads, 1), (found.others, 0)):
             _count(kept, counted, head)
         per_sort = dict(kept.execute("SELECT sort, COUNT(*) FROM changes GROUP BY sort"))
@@ -123,13 +146,13 @@ def compare(
     return found
 
 
-def _pairs(jobs: Path, results: Path, earlier: Path, found: Found) -> Iterator[tuple[str, _Answered, _Answered]]:
-    """The kind of each job and its two answers; counts the lines that are no pair."""
+def _pairs(jobs: Path, results: Path, earlier: Path, found: Found) -> Iterator[tuple[str, bytes, _Answered, _Answered]]:
+    """The kind of each job, the job, and its two answers; counts the lines that are no pair."""
     kinds = _kinds(jobs)
     before = _answers(earlier, found)
     then = next(before, None)
     for now in _answers(results, found):
-        kind = next(kind for number, kind in kinds if number == now.line)
+        kind, job = next((kind, job) for number, kind, job in kinds if number == now.line)
         while then is not None and then.line < now.line:
             found.only_then += 1
             then = next(before, None)
@@ -139,17 +162,17 @@ def _pairs(jobs: Path, results: Path, earlier: Path, found: Found) -> Iterator[t
         if None not in {then.id, now.id} and then.id != now.id:
             found.renamed += 1
         else:
-            yield kind, then, now
+            yield kind, job, then, now
         then = next(before, None)
     found.only_then += (then is not None) + sum(1 for _ in before)
 
 
-def _kinds(jobs: Path) -> Iterator[tuple[int, str]]:
+def _kinds(jobs: Path) -> Iterator[tuple[int, str, bytes]]:
     for number, raw in lines_of(jobs):
         try:
-            yield number, msgspec.json.decode(raw or b"{}", type=_Kind).kind
+            yield number, msgspec.json.decode(raw or b"{}", type=_Kind).kind, raw or b""
         except (msgspec.DecodeError, ValueError, RecursionError):
-            yield number, ""
+            yield number, "", b""
 
 
 def _answers(path: Path, found: Found) -> Iterator[_Answered]:
@@ -167,20 +190,44 @@ def _answers(path: Path, found: Found) -> Iterator[_Answered]:
 
 
 def _compare(
-    kind: str, then: _Answered, now: _Answered, tolerances: Tolerances, kept: sqlite3.Connection, found: Found
+    kind: str,
+    job: bytes,
+    then: _Answered,
+    now: _Answered,
+    tolerances: Tolerances,
+    kept: sqlite3.Connection,
+    found: Found,
+    ask: Ask,
 ) -> None:
     counted = found.heads if kind == HEADS else found.others
     counted.compared += 1
     if then.status == now.status and bytes(then.answer) == bytes(now.answer):
         return
     before, after = _read(then), _read(now)
+    changes: list[Weighed] = []
+    if kind == HEADS and (then.status, now.status) == (_FINE, _FINE):
+        compared = Comparison(now.line, now.id, kind, after.get("units", {}), tolerances)
+        changes += [compared.shimmed(*one) for one in shimmed_otherwise(before, after)]
+        if changes:
+            now, after = _on_its_shims(job, before, now, after, ask)
     was, is_now = _verdict(then, before), _verdict(now, after)
     if was != is_now:
         kept.execute("INSERT INTO jobs VALUES (?, ?, ?, ?)", (now.line, kind == HEADS, was, is_now))
     kept.executemany(
-        "INSERT INTO changes VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (_row(one) for one in _changes(kind, now, then.status, before, after, tolerances)),
+        "INSERT INTO changes VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (_row(one, is_now) for one in (*changes, *_changes(kind, now, then.status, before, after, tolerances))),
     )
+
+
+def _on_its_shims(
+    job: bytes, before: dict[str, Any], now: _Answered, after: dict[str, Any], ask: Ask
+) -> tuple[_Answered, dict[str, Any]]:
+    """Today's answer about a head on the shims that an earlier one laid; as it is where none can be had."""
+    held = msgspec.json.decode(ask(now.line, as_fitted(job, before)), type=_Answered)
+    if held.status != _FINE:
+        return now, after
+    # what would be laid out today is that of today's own choice
+    return held, _read(held) | {"shim_totals": after.get("shim_totals", [])}
 
 
 def _read(one: _Answered) -> dict[str, Any]:
@@ -210,11 +257,11 @@ def _verdict(one: _Answered, answer: dict[str, Any]) -> str:
     return str(answer.get("verdict", "answered")) if one.status == _FINE else "refused"
 
 
-def _row(one: Weighed) -> tuple[Any, ...]:
+def _row(one: Weighed, judged: str) -> tuple[Any, ...]:
     change = one.change
     return (
         WORST_FIRST.index(change.what), one.verdict, one.amount, change.line, change.kind == HEADS, change.name,
-        change.value != change.value_was, change.limit != change.limit_was, msgspec.json.encode(change),
+        change.value != change.value_was, change.limit != change.limit_was, judged, msgspec.json.encode(change),
     )  # fmt: skip
 
 
@@ -224,20 +271,35 @@ def _count(kept: sqlite3.Connection, counted: Counted, head: int) -> None:
     # what has turned worse comes first, and of that what most have
     counted.turns = sorted(turns, key=lambda one: (not has_worsened(one.was, one.now), -one.jobs))
     counted.otherwise = sum(one.jobs for one in turns)
-    (counted.worse_within,) = kept.execute(
-        """SELECT COUNT(DISTINCT line) FROM changes
-        WHERE head = ? AND sort IN (?, ?) AND line NOT IN (SELECT line FROM jobs)""",
-        (head, WORST_FIRST.index("damage turned worse"), WORST_FIRST.index("setting turned worse")),
-    ).fetchone()
+    _count_worse_within(kept, counted, head)
     reasons = kept.execute(
         """SELECT name, COUNT(*), SUM(limited), SUM(figure AND NOT limited)
         FROM (SELECT changes.line, name, MAX(limited) AS limited, MAX(figure) AS figure
               FROM changes JOIN jobs ON jobs.line = changes.line
-              WHERE changes.head = ? AND sort != ? GROUP BY changes.line, name)
+              WHERE changes.head = ? AND sort < ? GROUP BY changes.line, name)
         GROUP BY name ORDER BY COUNT(*) DESC, name""",
-        (head, WORST_FIRST.index("number")),
+        (head, WORST_FIRST.index("would be shimmed otherwise today")),
     )
     counted.reasons = [Reason(*row) for row in reasons]
+
+
+def _count_worse_within(kept: sqlite3.Connection, counted: Counted, head: int) -> None:
+    """The jobs that are judged as before although checks of theirs turned worse."""
+    worse = "head = ? AND sort IN (?, ?) AND line NOT IN (SELECT line FROM jobs)"
+    asked = head, WORST_FIRST.index("damage turned worse"), WORST_FIRST.index("setting turned worse")
+    (counted.worse_within,) = kept.execute(
+        f"SELECT COUNT(DISTINCT line) FROM changes WHERE {worse}",  # noqa: S608 - our own words
+        asked,
+    ).fetchone()
+    named = kept.execute(
+        f"""SELECT line, judged FROM changes WHERE {worse}
+        GROUP BY line ORDER BY MIN(sort), MAX(verdict) DESC, MAX(amount) DESC, line LIMIT ?""",  # noqa: S608
+        (*asked, _MOST_NAMED),
+    ).fetchall()
+    for line, verdict in named:
+        rows = kept.execute(f"SELECT text FROM changes WHERE {worse} AND line = ? {_WORST}", (*asked, line))  # noqa: S608
+        checks = [msgspec.json.decode(text, type=Change) for (text,) in rows]
+        counted.worst_within.append(Worse(line, checks[0].id, verdict, checks))
 
 
 def _write_down(kept: sqlite3.Connection, changes: Path) -> None:

@@ -12,7 +12,13 @@ from headbench.api.vocabulary.checks import VERDICTS
 from headbench.bulk.quantities import NO_SHAPE, Shape, Tolerances
 
 What = Literal[
-    "damage turned worse", "no longer answered", "setting turned worse", "turned better", "answered now", "number"
+    "damage turned worse",
+    "no longer answered",
+    "setting turned worse",
+    "turned better",
+    "answered now",
+    "would be shimmed otherwise today",
+    "number",
 ]
 WORST_FIRST: Final[tuple[What, ...]] = (
     "damage turned worse",
@@ -20,12 +26,15 @@ WORST_FIRST: Final[tuple[What, ...]] = (
     "setting turned worse",
     "turned better",
     "answered now",
+    "would be shimmed otherwise today",
     "number",
 )
 """What a change is, in the order in which they are shown."""
 
-_SUMMARIES: Final = frozenset({"banks", "verdict_counts", "verdict_with_waivers", "units", "open_items", "notes"})
-"""What only sums up other parts of an answer, or says them in words."""
+_LEFT_OUT: Final = frozenset(
+    {"banks", "verdict_counts", "verdict_with_waivers", "units", "open_items", "notes", "runner_up"}
+)
+"""What only sums up other parts of an answer, says them in words, or is not how a valve stands (second best shims)."""
 
 NOT_JUDGED: Final = "not judged"
 
@@ -109,10 +118,16 @@ class Comparison:
         if is_check and has_changed:
             yield self._of_check(pointer, position, was, now, shape)
             return
+        if _counts_shims(now) or _counts_shims(was):
+            size = _shim_size(now or was, self._unit("length"))
+            yield from self._of_numbers(
+                f"{pointer}/count", position, was.get("count", 0), now.get("count", 0), "count", size
+            )
+            return
         position = now.get("id") or was.get("id") or position
         told = False
         for name in now | was:
-            if name not in _SUMMARIES and name != "verdict":
+            if name not in _LEFT_OUT and name != "verdict":
                 inner = shape.fields.get(name, NO_SHAPE)
                 for one in self._changes(f"{pointer}/{name}", position, was.get(name), now.get(name), inner):
                     told = told or one.change.what != "number"
@@ -156,8 +171,23 @@ class Comparison:
         for key in before.keys() - after.keys():
             yield from self._changes(f"{pointer}/-", position, before[key], None, shape)
 
+    def shimmed(self, place: int, position: str, was: list[float], now: list[float]) -> Weighed:
+        """A position that would be shimmed otherwise today."""
+        change = Change(
+            line=self.line, id=self.id, kind=self.kind, what="would be shimmed otherwise today",
+            pointer=f"/positions/{place}/shims", position=position, name="shims", was=was, now=now,
+            unit=self._unit("length"),
+        )  # fmt: skip
+        return Weighed(change, 0, 0.0)
+
     def _of_numbers(
-        self, pointer: str, position: str | None, was: Any, now: Any, quantity: str | None
+        self,
+        pointer: str,
+        position: str | None,
+        was: Any,
+        now: Any,
+        quantity: str | None,
+        named: str | None = None,
     ) -> Iterator[Weighed]:
         if _is_number(was) and _is_number(now):
             times = self.tolerances.apart(quantity, self.units, was, now)
@@ -171,7 +201,7 @@ class Comparison:
         name = next(part for part in reversed(parts) if not part.isdecimal() and part != "-")
         change = Change(
             line=self.line, id=self.id, kind=self.kind, what="number", pointer=pointer, position=position,
-            name=f"{parts[-2]} {name}" if name in {"value", "limit", "to_spare"} else name, was=was, now=now,
+            name=named or (f"{parts[-2]} {name}" if name in {"value", "limit", "to_spare"} else name), was=was, now=now,
             unit=self._unit(quantity),
         )  # fmt: skip
         yield Weighed(change, 0, times)
@@ -184,7 +214,16 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
+def _counts_shims(one: Mapping[str, Any]) -> bool:
+    return "thickness" in one and "count" in one
+
+
+def _shim_size(one: Mapping[str, Any], unit: str | None) -> str:
+    """What the shims of one size are called."""
+    return f"{one['thickness']:.3f} {unit} shims" if unit == "in" else f"{one['thickness']:g} {unit} shims"
+
+
 def _key(one: Any, place: int) -> Any:
-    """What an item of a list is known by in another: its id, else its place."""
-    name = one.get("id") if isinstance(one, dict) else None
+    """What an item of a list is known by in another: its id, or the size of shims it counts, else its place."""
+    name = one.get("id", one["thickness"] if _counts_shims(one) else None) if isinstance(one, dict) else None
     return place if name is None else str(name)

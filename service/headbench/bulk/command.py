@@ -48,9 +48,9 @@ def run(asked: Asked) -> int:
                     recompute(asked.jobs, results, answerer, done)
             if begun_with(asked.jobs, version) != begun:
                 raise Unusable(f"{asked.jobs} changed while it was being answered; remove {asked.out}, begin anew.")  # noqa: TRY301 - told as all the others
-        tell_tally(results.tally, asked.out)
-        if asked.against is not None:
-            _compare(asked, asked.against)
+            tell_tally(results.tally, asked.out)
+            if asked.against is not None:
+                _compare(asked, asked.against, answerer)
     except Unusable as error:
         tell(str(error))
         return NOT_FINISHED
@@ -76,8 +76,11 @@ def _refuse_nonsense(asked: Asked) -> None:
         raise Unusable(f"{asked.against} can't be read: no such file.")
 
 
-def _compare(asked: Asked, earlier: Path) -> None:
-    found = compare(asked.jobs, asked.out, earlier, Tolerances(asked.tolerances), asked.changes, MOST_SHOWN)
+def _compare(asked: Asked, earlier: Path, answerer: Answerer) -> None:
+    def ask(line: int, job: bytes) -> bytes:
+        return answerer.ask([(line, job)]).result()
+
+    found = compare(asked.jobs, asked.out, earlier, Tolerances(asked.tolerances), asked.changes, MOST_SHOWN, ask)
     show_found(found, earlier, asked.changes)
 
 

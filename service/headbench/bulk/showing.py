@@ -15,7 +15,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, ProgressColum
 from rich.table import Table
 from rich.text import Text
 
-from headbench.bulk.against import Counted, Found
+from headbench.bulk.against import Counted, Found, Worse
 from headbench.bulk.changes import Change
 from headbench.bulk.results import Tally
 
@@ -92,11 +92,16 @@ def _show_counted(counted: Counted, one: str, many: str) -> None:
     if not counted.compared:
         return
     of = f"{counted.compared:,} {one if counted.compared == 1 else many}"
-    _say(f"Of {of}, {f'{counted.otherwise:,}' if counted.otherwise else 'none'} would come to another verdict today.")
+    worse = counted.worse_within
+    within = f"; {worse:,} {'is' if worse == 1 else 'are'} worse within the same" if worse else ""
+    otherwise = f"{counted.otherwise:,}" if counted.otherwise else "none"
+    _say(f"Of {of}, {otherwise} would come to another verdict today{within}.")
     for turn in counted.turns:
         _say(f"  {turn.jobs:>7,}  {_words(turn.was)}, now {_words(turn.now)}")
-    if counted.worse_within:
-        _say(f"  {counted.worse_within:>7,}  the same verdict, though a check of theirs turned worse")
+    for one_worse in counted.worst_within:
+        _say(f"  {_worse(one_worse)}")
+    if worse > len(counted.worst_within):
+        _say(f"  and {worse - len(counted.worst_within):,} more that are worse within the same verdict.")
     if counted.reasons:
         _say(f"Why, in how many {many}:")
     for reason in counted.reasons:
@@ -108,12 +113,23 @@ def _show_counted(counted: Counted, one: str, many: str) -> None:
         _say(f"  {reason.jobs:>7,}  {_words(reason.check)}" + (f" ({', '.join(causes)})" if causes else ""))
 
 
+def _worse(one: Worse) -> str:
+    """Which job is worse although its verdict is the same, and by which checks of which positions."""
+    name = f"line {one.line}" if one.id is None else one.id
+    verdict = {"reject": "a reject"}.get(one.verdict, _words(one.verdict))
+    where: dict[str, list[str]] = {}
+    for check in one.checks:
+        where.setdefault(_words(check.name).removesuffix(" clearance"), []).append(check.position or "")
+    checks = "; ".join(f"{', '.join(filter(None, places))} {what}".strip() for what, places in where.items())
+    return f"{name} was {verdict} and is now worse: {checks}."
+
+
 def _table(worst: Sequence[Change]) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
     for name in ("Line", "Job", "Where", "Which", "Was", "Now", "Figure", "Limit"):
         table.add_column(name, overflow="fold", justify="right" if name == "Line" else "left")
     for one in worst:
-        unit = None if one.what != "number" else one.unit
+        unit = one.unit if isinstance(one.was, list) or one.what == "number" else None
         table.add_row(
             str(one.line), one.id or "", one.position or "", _words(one.name), _shown(one.was, unit),
             _shown(one.now, unit), _beside(one.value_was, one.value, one.unit),
@@ -124,6 +140,8 @@ def _table(worst: Sequence[Change]) -> Table:
 
 def _shown(one: object, unit: str | None) -> str:
     """A verdict, or a number with its unit."""
+    if isinstance(one, list):
+        return f"{' + '.join(f'{each:g}' for each in one)} {unit}" if one else "none"
     if isinstance(one, int | float):
         return f"{one:g}" if unit is None else f"{one:g} {'%' if unit == 'percent' else unit}"
     return "none" if one is None else _words(str(one))

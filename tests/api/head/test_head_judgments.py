@@ -171,21 +171,24 @@ def test_a_load_may_be_wanted_as_a_range(client: Client, target: Job, rule: str,
 @pytest.mark.parametrize(
     ("target", "told", "remedy"),
     [
-        # 5 % of 290 is 14.5; the position pushes 116.71 closed and 260.03 open
+        # 5 % of 290 is 14.5; the position pushes 116.71 closed and 260.03 open, 294 lbf/in on 0.030 in of shim
+        # 15.46 / 294 = 0.0526, 0.0826 in all
         (
             {"open_load": 290},
             "open load 260 lbf, 275.5 to 304.5 lbf wanted: 15.5 lbf under.",
-            "Fit a thicker shim stack",
+            "It takes 0.0527 in more shim, 0.0827 in in all, and 0.060 in is the limit per pocket: change the spring.",
         ),
+        # 1.706 / 294 = 0.0058
         (
             {"seat_load_minimum": 110, "seat_load_maximum": 115},
             "seat load 116.7 lbf, 110 to 115 lbf wanted: 1.7 lbf over.",
-            "Fit a thinner shim stack",
+            "Fit 0.0059 in less shim, or change the spring.",
         ),
+        # 3.294 / 294 = 0.0112, which stands 1.7398 in, and a load with one end does not carry a height
         (
             {"seat_load_minimum": 120},
             "seat load 116.7 lbf, 120 lbf or more wanted: 3.3 lbf under.",
-            "Fit a thicker shim stack",
+            "The 0.0113 in more shim for that would stand it at 1.7397 in, 1.745 to 1.755 in wanted: change the ",
         ),
         # taller for the seat and shorter for full lift: no stack gives both
         (

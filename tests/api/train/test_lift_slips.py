@@ -77,9 +77,22 @@ def test_a_lift_that_is_only_odd_is_told_and_judged(client: Client, lift: float,
     assert again(answer) == []
 
 
-def test_a_clearance_that_a_slipped_lift_misses_stays_rejected(client: Client) -> None:
-    job = bind({"valve_lift": 0.055})
+@pytest.mark.parametrize("lift", [0.055, 5.5])
+def test_nothing_is_judged_or_mended_by_a_slipped_lift(client: Client, lift: float) -> None:
+    # 1.750 - 0.055 - 1.690 = 0.005 in and 1.750 - 5.5 - 1.690 < 0 would both miss the 0.060 in that is the least
+    job = bind({"valve_lift": lift})
     job["springs"][0]["coil_bind_height"] = 1.69
+    answer = post(client, "/v1/coil-bind", job)
+    line = answer["positions"][0]
+    assert (line["verdict"], line["open_height"]) == ("not_measured", None)
+    assert line["valve_lift"] == lift
+    assert {note["code"] for note in answer["notes"]} == {"plain_comparison", "unusual_reading"}
+
+
+def test_a_closed_valve_that_leaves_too_little_is_rejected_whatever_its_lift(client: Client) -> None:
+    # 1.750 - 1.700 = 0.050 in with the valve closed, 0.060 in is the least
+    job = bind({"valve_lift": 0.055})
+    job["springs"][0]["coil_bind_height"] = 1.70
     assert post(client, "/v1/coil-bind", job)["verdict"] == "reject"
 
 

@@ -44,8 +44,12 @@ def test_the_closed_valve_may_say_already_that_there_is_too_little_room(
         (15e-3, 14e-3, 1e-3, Verdict.REJECT),
         (16e-3, math.nan, math.nan, Verdict.NOT_MEASURED),
         (1e-3, math.nan, math.nan, Verdict.REJECT),
-        # a lift of 1 um is none, and accepts nothing
-        (16e-3, 1e-6, 16e-3 - 1e-6, Verdict.NOT_MEASURED),
+        # a lift of 1 um is none, nor are 140 mm: they count as not measured
+        (16e-3, 1e-6, math.nan, Verdict.NOT_MEASURED),
+        (16e-3, 140e-3, math.nan, Verdict.NOT_MEASURED),
+        # nor is there a seal 160 mm below any retainer; one 1.6 mm below there may be, 1.6 - 14 = -12.4
+        (160e-3, 14e-3, math.nan, Verdict.NOT_MEASURED),
+        (1.6e-3, 14e-3, -12.4e-3, Verdict.REJECT),
     ],
 )
 def test_a_retainer_is_checked_from_its_distance_and_the_lift(

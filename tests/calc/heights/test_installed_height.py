@@ -167,9 +167,9 @@ def assert_as_by_rule(job: Job, suits: Suits) -> None:
     """Best and runner-up as a search over every stack there is finds them."""
     wanted = on_grid(job.bare - TARGET)
     good = good_on(job.bare, suits)
-    breaks = breaks_on(job.bare, suits)
-    best = best_by_rule(wanted, job.stacks, good, breaks)
-    second = runner_up_by_rule(wanted, job.stacks, good, best, breaks)
+    clears = clears_on(job.bare, suits)
+    best = best_by_rule(wanted, job.stacks, good, clears)
+    second = runner_up_by_rule(wanted, job.stacks, good, best, clears)
     (height,) = set_heights([job.bare], [TARGET], job.at_hand, [suits], [math.nan]).each
     assert height.shims == job.stacks.shims[best]
     assert height.runner_up == (None if second is None else job.stacks.shims[second])
@@ -179,8 +179,8 @@ def good_on(bare: float, suits: Suits) -> Good:
     return lambda total: suits.is_good(bare - total * 1e-9)
 
 
-def breaks_on(bare: float, suits: Suits) -> Good:
-    return lambda total: suits.breaks(bare - total * 1e-9)
+def clears_on(bare: float, suits: Suits) -> Good:
+    return lambda total: not suits.breaks(bare - total * 1e-9)
 
 
 def no_shorter_than(shortest: float) -> Sided:

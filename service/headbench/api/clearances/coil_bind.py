@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -12,8 +12,10 @@ from msgspec import Meta
 from headbench.api.clearances.retainer_clearance import OwnLift
 from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, Job, JobAnswered, JobAsked, Release
 from headbench.api.exchange.resource import Resource
-from headbench.api.springs.notes import coil_bind_repeats, open_bind_repeats
+from headbench.api.gauges.repeats import slipped, tallest_where_apart
+from headbench.api.springs.notes import coil_bind_repeats, open_binds_again
 from headbench.api.springs.spring import (
+    Spring,
     SpringList,
     open_springs,
     read_runs,
@@ -32,6 +34,7 @@ from headbench.api.vocabulary.positions import (
     PositionAnswer,
     PositionModel,
     open_readings,
+    open_slips,
     raise_if_any,
     repeated_ids,
     unusual,
@@ -52,9 +55,8 @@ from headbench.api.vocabulary.targets import CoilBindLimits, limit_of
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
 from headbench.calc.clearances.coil_bind import CoilBind, check_coil_bind
 from headbench.calc.judging.limits import COIL_BIND_CLEARANCE_MINIMUM
-from headbench.calc.judging.rules import WIDE_CLEARANCE
+from headbench.calc.judging.rules import POSSIBLE_COIL_BIND_HEIGHT, POSSIBLE_HEIGHT, WIDE_CLEARANCE
 from headbench.calc.judging.verdicts import Verdict
-from headbench.calc.springs.spring_set import SpringSet
 from headbench.errors import Pointed
 
 TightestSpring = Annotated[
@@ -196,10 +198,13 @@ def early_bind_notes(touch_shut: Sequence[bool], would_bind: Sequence[bool], ids
             yield note("coil_bind_by_dimensions", f"/positions/{place}/spring", detail)
 
 
-def spring_height_notes(sets: Mapping[str, SpringSet], used: set[str]) -> Iterator[Note]:
+def spring_height_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
     """Coil-bind heights outside what benches show."""
-    heights = [own.each[0].coil_bind_height if name in used else math.nan for name, own in sets.items()]
-    yield from unusual("coil_bind_height", heights, list(sets), "/springs/{}/coil_bind_height")
+    for place, spring in enumerate(springs):
+        if spring.id in used:
+            odd = slipped(spring.coil_bind_height, POSSIBLE_COIL_BIND_HEIGHT)
+            height = tallest_where_apart(spring.coil_bind_height)[0] if odd is None else odd
+            yield from unusual("coil_bind_height", [height], [spring.id], f"/springs/{place}/coil_bind_height")
 
 
 def answer(request: CoilBindRequest) -> CoilBindAnswer:
@@ -251,10 +256,11 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
         open_items=[
             *unplaced,
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
-            *open_lift_slips(request.valvetrain, by_kind, positions, bound),
+            *open_lift_slips(request.valvetrain, by_kind, positions, held),
             *open_springs(request.springs, used, {"coil_bind_height": bound}),
-            *open_bind_repeats(request.springs, used, bound),
+            *open_binds_again(request.springs, used, bound),
             *open_readings(positions, "installed_height", held, "enter the installed height."),
+            *open_slips(positions, "installed_height", POSSIBLE_HEIGHT, held, "the installed height"),
             *open_readings(positions, "spring", bound, WHICH_SPRING),
         ],
         notes=[
@@ -263,7 +269,7 @@ def answer(request: CoilBindRequest) -> CoilBindAnswer:
             *ratio_notes(request.valvetrain),
             *coil_bind_notes([own.at_lift for own in found], [own.verdict for own in found], ids, own_limits),
             *early_bind_notes([own.closed.touches for own in found], [own.by_dimensions for own in found], ids),
-            *spring_height_notes(springs.sets, used),
+            *spring_height_notes(request.springs, used),
             *coil_bind_repeats(request.springs, used),
             *unusual("installed_height", heights, ids, "/positions/{}/installed_height"),
         ],

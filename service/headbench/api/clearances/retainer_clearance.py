@@ -21,6 +21,7 @@ from headbench.api.vocabulary.positions import (
     PositionAnswer,
     PositionModel,
     open_readings,
+    open_slips,
     raise_if_any,
     repeated_ids,
     unusual,
@@ -46,6 +47,7 @@ from headbench.calc.judging.limits import (
     RETAINER_TO_SEAL_CLEARANCE_MINIMUM,
     SEAL_TO_SPRING_MINIMUM,
 )
+from headbench.calc.judging.rules import POSSIBLE_RETAINER_TO_SEAL
 from headbench.calc.judging.touching import clearance_verdict, is_closed
 from headbench.errors import Pointed
 
@@ -150,6 +152,11 @@ _REMEDIES: Final = {
     "seal_to_spring": "fit a narrower seal or a spring with a larger inside diameter",
 }
 _USUAL: Final = {"retainer_to_rocker": RETAINER_TO_ROCKER_MINIMUM, "seal_to_spring": SEAL_TO_SPRING_MINIMUM}
+
+
+def open_seal_slips(positions: Sequence[PositionModel], needed_for: list[str]) -> Iterator[OpenItem]:
+    """Distances to the seal that cannot be right."""
+    yield from open_slips(positions, "retainer_to_seal", POSSIBLE_RETAINER_TO_SEAL, needed_for, "retainer to seal")
 
 
 class HasGaps(Protocol):
@@ -336,6 +343,7 @@ def answer(request: RetainerClearanceRequest) -> RetainerClearanceAnswer:
             *open_lifts(request.valvetrain, by_kind, no_own_lift, ["valve_lift", *held]),
             *open_lift_slips(request.valvetrain, by_kind, positions, held),
             *open_readings(positions, "retainer_to_seal", held, MEASURE_SEAL),
+            *open_seal_slips(positions, held),
             *open_gaps(positions, request.limits),
         ],
         notes=[

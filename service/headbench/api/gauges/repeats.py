@@ -17,7 +17,8 @@ from msgspec import Meta
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.quantities import PositiveLength
 from headbench.api.vocabulary.saying import say
-from headbench.calc.judging.rules import HEIGHT_REPEATS
+from headbench.calc.judging.possible import is_possible
+from headbench.calc.judging.rules import HEIGHT_REPEATS, Rule
 
 MOST_REPEATS: Final = 10
 
@@ -44,6 +45,14 @@ def are_apart(reading: float | list[float] | None) -> bool:
     if not isinstance(reading, list):
         return False
     return _spread(reading) > HEIGHT_REPEATS.values[0] * (1.0 + 1e-9)
+
+
+def slipped(reading: float | list[float] | None, possible: Rule) -> float | None:
+    """A reading, or the first of its repeats, that cannot be right [m]; None where all can, or none was taken."""
+    if reading is None:
+        return None
+    each = reading if isinstance(reading, list) else [reading]
+    return next((one for one in each if not is_possible(one, possible)), None)
 
 
 def tallest_where_apart(reading: float | list[float] | None) -> tuple[float, bool]:

@@ -21,6 +21,7 @@ from headbench.api.clearances.retainer_clearance import (
 from headbench.api.gauges.calibrated import scale_notes, tester_notes
 from headbench.api.gauges.scale import on_scale
 from headbench.api.head.job import HeadAssemblyRequest, HeadRead
+from headbench.api.head.load_remedies import off_target_loads
 from headbench.api.head.sheet import PositionLine
 from headbench.api.heights.notes import height_notes, slip_notes
 from headbench.api.heights.readings import reading_notes
@@ -32,14 +33,13 @@ from headbench.api.springs.tested import outside_notes, tested_notes
 from headbench.api.train.lift_notes import lift_notes
 from headbench.api.train.ratios import ratio_notes
 from headbench.api.valve_float.on_sheet import float_notes
-from headbench.api.vocabulary.checks import LengthCheck, PercentCheck
+from headbench.api.vocabulary.checks import LengthCheck
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, note
 from headbench.api.vocabulary.positions import unusual
 from headbench.api.vocabulary.saying import say
 from headbench.calc.clearances.coil_bind import binds_by_dimensions
 from headbench.calc.head.assembly import HeadSheet, ValveSheet
 from headbench.calc.heights.installed_height import ShimsAtHand
-from headbench.calc.judging.load_target import LoadTarget
 
 
 def notes(
@@ -81,7 +81,7 @@ def notes(
     yield from _load_notes(request, head, valves)
     for place, (valve, line) in enumerate(zip(valves, lines, strict=True)):
         if valve.trusted:
-            yield from _off_target_loads(place, valve, line)
+            yield from off_target_loads(place, valve, line, at_hand.stack_maximum)
     yield from coil_bind_notes(
         [valve.coil_bind for valve in valves],
         [valve.coil_bind_verdict for valve in valves],
@@ -97,7 +97,7 @@ def notes(
     yield from seal_notes(to_seal, distances, [valve.retainer_to_seal_clearance for valve in valves], ids)
     yield from gap_notes(gaps, ids)
     yield from unmeasured_gap_notes(gaps, ids)
-    yield from spring_height_notes(head.springs.sets, used)
+    yield from spring_height_notes(request.springs, used)
     yield from coil_bind_repeats(request.springs, used)
     yield from unusual("retainer_to_seal", distances, ids, "/positions/{}/retainer_to_seal")
     yield from mass_notes(head.weighed, masses, head.valves, ids)
@@ -131,46 +131,6 @@ def _contradicted_loads(valves: Sequence[ValveSheet], ids: Sequence[str]) -> Ite
                 "spring and shims are in, and test the spring again."
             )
             yield note("read_back_differs", f"/positions/{place}/seat_load_with_shims", detail)
-
-
-def _off_target_loads(place: int, valve: ValveSheet, line: PositionLine) -> Iterator[Note]:
-    """Loads off their target, by how much, and which way the height would have to go; not while that is in doubt."""
-    targets = valve.readings.targets
-    missed = [
-        (what, deviation < 0.0, load, target)
-        for what, check, load, target in (
-            ("seat load", line.seat_load_check, valve.seat_load, targets.seat_load),
-            ("open load", line.open_load_check, valve.open_load, targets.open_load),
-        )
-        if _is_missed(check) and not math.isnan(deviation := target.deviation(load))
-    ]
-    both_ways = len({is_under for _, is_under, *_ in missed}) > 1
-    for what, is_under, load, target in missed:
-        by = target.low - load if is_under else load - target.high
-        remedy = (
-            "No shim stack gives both loads: change the spring."
-            if both_ways
-            else f"Fit a {'thicker' if is_under else 'thinner'} shim stack, or change the spring."
-        )
-        detail = (
-            f"{line.id}: {what} {say(load, 'force')}, {_wanted(target)} wanted: "
-            f"{say(by, 'force')} {'under' if is_under else 'over'}. {remedy}"
-        )
-        yield note("load_off_target", f"/positions/{place}/spring", detail)
-
-
-def _is_missed(check: PercentCheck | None) -> bool:
-    return check is not None and check.verdict in _MISSED
-
-
-def _wanted(target: LoadTarget) -> str:
-    """The loads that are good, one end not there where only the other counts."""
-    least, most = say(target.low, "force"), say(target.high, "force")
-    if math.isnan(target.high):
-        return f"{least} or more"
-    if math.isnan(target.low):
-        return f"{most} or less"
-    return f"{least.split()[0]} to {most}"
 
 
 def _load_notes(request: HeadAssemblyRequest, head: HeadRead, valves: Sequence[ValveSheet]) -> Iterator[Note]:

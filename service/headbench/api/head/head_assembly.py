@@ -11,7 +11,7 @@ from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.scale import scale_faults
 from headbench.api.gauges.tester_readings import RunRead
 from headbench.api.head.findings import notes
-from headbench.api.head.job import HeadAssemblyRequest, HeadRead
+from headbench.api.head.job import HeadAssemblyRequest, HeadRead, fitted_faults, fitted_stack
 from headbench.api.head.job_notes import verdict_with_waivers, waived_checks, waiver_faults
 from headbench.api.head.open_items import open_items
 from headbench.api.head.sheet import AssemblySheet
@@ -74,6 +74,7 @@ def _faults(
     yield from drive_faults(request.valvetrain, [one.valve for one in positions], [one.masses for one in positions])
     yield from spring_faults(request.springs, runs, request.tester)
     yield from height_faults(positions, heights)
+    yield from fitted_faults(positions, heights)
     yield from unknown_springs([position.spring for position in positions], request.springs)
     yield from waiver_faults(request.waivers, [position.id for position in positions])
     yield from scale_faults(request.scale)
@@ -121,6 +122,7 @@ def _valve_readings(request: HeadAssemblyRequest, head: HeadRead) -> list[calc.V
         calc.ValveReadings(
             bare_height=height.bare_height,
             height_with_shims=height.height_with_shims,
+            fitted_stack=fitted_stack(position),
             height_proven=proven,
             seat_load_with_shims=number_of(position.seat_load_with_shims),
             valve_lift=lift,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -25,8 +26,11 @@ from headbench.api.train.valvetrain import WholeValvetrain
 from headbench.api.valve_float.setting import IntendedSpeed
 from headbench.api.vocabulary.names import SpringName, ValveKind
 from headbench.api.vocabulary.positions import MOST_POSITIONS
-from headbench.api.vocabulary.quantities import Model, Name, PositiveForce, Units
+from headbench.api.vocabulary.quantities import Model, Name, PositiveForce, PositiveLength, Units
+from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import Limits, Targets, named_limit
+from headbench.calc.heights.shims import MOST_SHIMS
+from headbench.errors import Pointed
 
 
 class Position(HeightReadings, kw_only=True, frozen=True):
@@ -39,6 +43,14 @@ class Position(HeightReadings, kw_only=True, frozen=True):
             description="Seat load measured on the head after assembly; it then counts in place of the figured one. "
             "Null = not measured.",
             examples=[117.5],
+        ),
+    ] = None
+    shims_fitted: Annotated[
+        Annotated[list[PositiveLength], Meta(max_length=MOST_SHIMS)] | None,
+        Meta(
+            description="The shims under a spring that is assembled already: they count as they are, and none are "
+            "chosen or laid out. Empty = none fitted; null = shims are chosen.",
+            examples=[[0.030, 0.015]],
         ),
     ] = None
     retainer_to_seal: RetainerToSeal = None
@@ -105,6 +117,23 @@ class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
             examples=[[{"id": "1I", "valve": "intake", "measured_height": 1.922}]],
         ),
     ]
+
+
+def fitted_stack(position: Position) -> float:
+    """How thick the shims are that are fitted at a position already [m]; NaN where they are to be chosen."""
+    return math.nan if position.shims_fitted is None else math.fsum(position.shims_fitted)
+
+
+def fitted_faults(positions: Sequence[Position], heights: Sequence[HeightRead]) -> Iterator[Pointed]:
+    """Shims that are thicker than the space they are said to lie in."""
+    for place, (position, read) in enumerate(zip(positions, heights, strict=True)):
+        stack = fitted_stack(position)
+        if stack >= read.bare_height:
+            detail = (
+                f"{position.id}: the shims fitted, {say(stack, 'length')}, must be less than its height without shims, "
+                f"{say(read.bare_height, 'length')}"
+            )
+            yield Pointed(f"/positions/{place}/shims_fitted", detail)
 
 
 def without_speed(request: HeadAssemblyRequest, kind: ValveKind) -> list[str]:

@@ -6,14 +6,14 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from headbench.api.clearances.retainer_clearance import MEASURE_SEAL, open_gaps
+from headbench.api.clearances.retainer_clearance import MEASURE_SEAL, open_gaps, open_seal_slips
 from headbench.api.gauges.scale import on_scale, open_weighings
 from headbench.api.head.job import HeadAssemblyRequest, HeadRead, Position, without_speed
 from headbench.api.heights.doubts import open_doubts
 from headbench.api.heights.readings import MEASURE_HEIGHT, STACK_HELD, kinds_in
 from headbench.api.masses.drives import open_parts
 from headbench.api.masses.moving_mass import open_masses, open_ratios
-from headbench.api.springs.notes import open_bind_repeats
+from headbench.api.springs.notes import open_binds_again
 from headbench.api.springs.ratings import against_rating
 from headbench.api.springs.ratings import open_ratings as open_losses
 from headbench.api.springs.spring import open_springs
@@ -81,13 +81,12 @@ def open_items(request: HeadAssemblyRequest, head: HeadRead, valves: Sequence[Va
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
     yield from open_targets(request.targets, head.valves, [*_TARGET_HELD, *floating])
     yield from open_lifts(request.valvetrain, head.lifts, no_own_lift, [*_LIFT_HELD, *floating])
-    bind_held = ["coil_bind_clearance_check", "retainer_to_seal_clearance_check", *floating]
-    yield from open_lift_slips(request.valvetrain, head.lifts, positions, bind_held)
+    yield from open_lift_slips(request.valvetrain, head.lifts, positions, [*_LIFT_HELD, *floating])
     yield from float_open_items(request.intended_speed, request.valvetrain, head.lobes, head.valves)
     yield from open_springs(request.springs, used - aimed, spring_held)
     by_load_held = spring_held | {"load_curve": [*_TARGET_HELD, *floating]}
     yield from open_springs(request.springs, used & aimed, by_load_held)
-    yield from open_bind_repeats(request.springs, used, spring_held["coil_bind_height"])
+    yield from open_binds_again(request.springs, used, spring_held["coil_bind_height"])
     tests = [*open_tests(head.tested, used - aimed, spring_held), *open_tests(head.tested, used & aimed, by_load_held)]
     yield from tests
     # what was read after assembly needs no figuring
@@ -95,12 +94,19 @@ def open_items(request: HeadAssemblyRequest, head: HeadRead, valves: Sequence[Va
     for item in open_readings(positions, "measured_height", height_held, MEASURE_HEIGHT):
         if item.position not in read_back:
             yield item
-    yield from open_doubts(head.doubts, [_resting_on_height(valve, floating) for valve in valves])
+    # a height that cannot be right counts as not taken: all waits that waits for a height
+    not_taken = [math.isnan(valve.height.installed_height) for valve in valves]
+    resting = [
+        height_held if none else _resting_on_height(valve, floating)
+        for valve, none in zip(valves, not_taken, strict=True)
+    ]
+    yield from open_doubts(head.doubts, resting)
     for kind in kinds_in(positions):
         held = {name for names in spring_held.values() for name in names}
         held |= {*_TARGET_HELD, *floating} if kind in by_load else set()
         yield from open_readings(positions, "spring", sorted(held), WHICH_SPRING, only=kind)
     yield from open_readings(positions, "retainer_to_seal", ["retainer_to_seal_clearance_check"], MEASURE_SEAL)
+    yield from open_seal_slips(positions, ["retainer_to_seal_clearance_check"])
     yield from open_gaps(positions, request.limits)
     yield from open_masses(positions, [position.masses for position in positions], mass_held)
     on_bench = on_scale(request.scale, request.springs, request.valvetrain, positions)

@@ -82,7 +82,9 @@ class PositionLine(PositionNumbers, kw_only=True, frozen=True):
     spring: Annotated[str | None, Meta(description="Id of the spring that goes here, as entered; null = not given.")]
     remarks: Annotated[str | None, Meta(description="Remarks, as entered; null = none.")]
     parts: Annotated[list[str], Meta(description="Parts fitted, as entered.")]
-    shims: Annotated[list[LengthOut], Meta(description="The shims to lay, thickest first.")]
+    shims: Annotated[
+        list[LengthOut], Meta(description="The shims to lay, thickest first; or shims_fitted, as entered.")
+    ]
     runner_up: Annotated[RunnerUp | None, Meta(description="The next best stack; null = none.")]
     installed_height_check: Annotated[LengthCheck, Meta(description="installed_height less its target.")]
     seat_load_check: Annotated[

@@ -145,7 +145,7 @@ def _line(
         open_load_beyond_readings=valve.open_load_beyond,
         retainer_to_seal=valve.readings.retainer_to_seal,
         moving_mass=valve.moving_mass.total,
-        shims=sizes_of(height.shims, at_hand),
+        shims=sizes_of(height.shims, at_hand) if position.shims_fitted is None else position.shims_fitted,
         runner_up=_runner_up(valve, at_hand),
         tightest_spring=tightest_spring(valve.coil_bind),
         verdict=verdict,

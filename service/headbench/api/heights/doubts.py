@@ -9,7 +9,10 @@ from headbench.api.gauges.repeats import are_apart
 from headbench.api.heights.readings import HeightRead, HeightReadings, deduction_pointer
 from headbench.api.heights.suspects import UNITS, Suspects
 from headbench.api.vocabulary.findings import OpenItem
+from headbench.api.vocabulary.positions import measure_again
 from headbench.api.vocabulary.saying import say
+from headbench.calc.judging.possible import is_possible
+from headbench.calc.judging.rules import POSSIBLE_DEDUCTION
 from headbench.units import LengthUnit
 
 
@@ -32,7 +35,6 @@ def height_doubts(
 ) -> list[HeightDoubt]:
     """Every doubt about a height that counts: the one measured after assembly, else the one figured without shims."""
     doubts: list[HeightDoubt] = []
-    slips = {place for place, *_ in suspects.slips}
     for place, (position, own) in enumerate(zip(positions, read, strict=True)):
         if position.height_with_shims is None and position.measured_height is None:
             continue
@@ -41,30 +43,48 @@ def height_doubts(
             detail = f"Check units.length: {looks}. If they are not, measure again."
             doubts.append(HeightDoubt(place, "/units/length", None, detail))
             continue
-        if place in suspects.deductions_elsewhere:
-            doubts.append(_deduction(place, position, suspects, unit))
-        if position.height_with_shims is not None:
+        doubts += _deduction(place, position, own, suspects, unit)
+        if own.slip_with_shims is not None:
+            # the height figured without it stands in, and is not accepted
+            doubts.append(_slipped(place, position, "height_with_shims", "the height with shims", own.slip_with_shims))
+        elif position.height_with_shims is not None:
             doubts += _disagreeing(place, position, "height_with_shims", "the height with shims")
             continue
         doubts += _locator(place, position, own)
-        again = [*_disagreeing(place, position, "measured_height", "the height")]
-        if not again and place in suspects.heights_elsewhere:
-            shown = say(own.measured_height, "length")
-            detail = f"measure the height again, in {UNITS[unit]}; {shown} looks like {UNITS[suspects.other]}."
-            again = [_doubt(place, position, "measured_height", detail)]
-        elif not again and place in slips:
-            detail = f"measure the height again; {say(own.measured_height, 'length')} looks like a slip."
-            again = [_doubt(place, position, "measured_height", detail)]
-        doubts += again
+        doubts += _misread(place, position, own, suspects, unit)
     return doubts
 
 
-def _deduction(place: int, position: HeightReadings, suspects: Suspects, unit: LengthUnit) -> HeightDoubt:
-    looks = f"in {UNITS[unit]}; it looks like {UNITS[suspects.other]}."
+def _misread(
+    place: int, position: HeightReadings, own: HeightRead, suspects: Suspects, unit: LengthUnit
+) -> Iterator[HeightDoubt]:
+    """A height without shims that is to be measured again, for the reason that says most."""
+    again, shown = [*_disagreeing(place, position, "measured_height", "the height")], say(own.measured_height, "length")
+    if again and own.height_slip is None:
+        yield from again
+    elif place in suspects.heights_elsewhere:
+        detail = f"measure the height again, in {UNITS[unit]}; {shown} looks like {UNITS[suspects.other]}."
+        yield _doubt(place, position, "measured_height", detail)
+    elif any(place == slip for slip, *_ in suspects.slips):
+        yield _doubt(place, position, "measured_height", f"measure the height again; {shown} looks like a slip.")
+    elif own.height_slip is not None:
+        yield _slipped(place, position, "measured_height", "the height", own.height_slip)
+
+
+def _deduction(
+    place: int, position: HeightReadings, own: HeightRead, suspects: Suspects, unit: LengthUnit
+) -> Iterator[HeightDoubt]:
+    if place in suspects.deductions_elsewhere:
+        looks = f"in {UNITS[unit]}; it looks like {UNITS[suspects.other]}."
+    elif not is_possible(own.deduction, POSSIBLE_DEDUCTION):
+        looks = f"again; {say(own.deduction, 'length')} can't be right, a decimal point may have slipped."
+    else:
+        return
     if position.deduction is not None:
-        return _doubt(place, position, "deduction", f"enter the deduction {looks}")
+        yield _doubt(place, position, "deduction", f"enter the deduction {looks}")
+        return
     detail = f"Enter the deduction of the {position.valve} valves {looks}"
-    return HeightDoubt(place, deduction_pointer(position.valve), None, detail)
+    yield HeightDoubt(place, deduction_pointer(position.valve), None, detail)
 
 
 def _locator(place: int, position: HeightReadings, own: HeightRead) -> Iterator[HeightDoubt]:
@@ -78,6 +98,10 @@ def _locator(place: int, position: HeightReadings, own: HeightRead) -> Iterator[
 def _disagreeing(place: int, position: HeightReadings, field: str, what: str) -> Iterator[HeightDoubt]:
     if are_apart(getattr(position, field)):
         yield _doubt(place, position, field, f"measure {what} again; its readings disagree.")
+
+
+def _slipped(place: int, position: HeightReadings, field: str, what: str, reading: float) -> HeightDoubt:
+    return _doubt(place, position, field, measure_again(what, reading))
 
 
 def _doubt(place: int, position: HeightReadings, field: str, detail: str) -> HeightDoubt:

@@ -12,7 +12,7 @@ from headbench.api.vocabulary.checks import LengthCheck
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.positions import unusual
 from headbench.api.vocabulary.saying import say, shows
-from headbench.calc.heights.installed_height import Height, ShimsAtHand, thickest_stack
+from headbench.calc.heights.installed_height import Height, ShimsAtHand, held_back_from, thickest_stack
 from headbench.calc.heights.shim_stock import SECONDS
 from headbench.calc.heights.slips import SlipKind
 from headbench.calc.judging.rules import LOCK_OFFSET
@@ -70,9 +70,11 @@ def _missed(which: str, place: int, height: Height, at_hand: ShimsAtHand) -> Not
         return say(value, "length")
 
     needed, off = height.needed, _off(height.deviation)
-    if height.figured_height != height.installed_height:
-        detail = f"{which}: {off} target after assembly; change its shims, or check the reading."
-        return note("off_target", f"/positions/{place}/height_with_shims", detail)
+    if height.is_fitted or height.figured_height != height.installed_height:
+        as_it_is = "with the shims that are fitted" if height.is_fitted else "after assembly"
+        field = "shims_fitted" if height.is_fitted else "height_with_shims"
+        detail = f"{which}: {off} target {as_it_is}; change its shims, or check the reading."
+        return note("off_target", f"/positions/{place}/{field}", detail)
     if needed < 0.0:
         detail = (
             f"{which}: {length(-needed)} short with no shims. Usual remedies: deepen the spring seat if the "
@@ -82,6 +84,12 @@ def _missed(which: str, place: int, height: Height, at_hand: ShimsAtHand) -> Not
         return note("short_of_height", f"/positions/{place}/measured_height", detail)
     if height.ran_out:
         return None
+    if not math.isnan(thicker := held_back_from(height, at_hand)):
+        detail = (
+            f"{which}: needs {length(needed)} of shim; {length(thicker)} would leave the coils too little room, "
+            f"{length(height.shim_stack)} leaves it {off} target. A spring that binds lower would take more shim."
+        )
+        return note("off_target", f"/positions/{place}/measured_height", detail)
     if needed - at_hand.stack_maximum > 0.5 * min(at_hand.thicknesses):
         detail = (
             f"{which}: needs {length(needed)} of shim; {length(at_hand.stack_maximum)} is the limit per pocket, "

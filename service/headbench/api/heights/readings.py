@@ -8,13 +8,14 @@ from typing import Annotated, Final, Literal, NamedTuple
 
 from msgspec import Meta
 
-from headbench.api.gauges.repeats import Repeated, RepeatedLength, height_repeats
+from headbench.api.gauges.repeats import Repeated, RepeatedLength, height_repeats, slipped
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.positions import PositionModel, repeated_ids, unusual
 from headbench.api.vocabulary.quantities import Length, Model, SignedLength, number_of
 from headbench.api.vocabulary.saying import say
 from headbench.calc.heights.installed_height import bare_height
+from headbench.calc.judging.rules import POSSIBLE_HEIGHT
 from headbench.errors import Pointed
 
 _DEDUCTION = Meta(
@@ -78,8 +79,10 @@ class HeightRead(NamedTuple):
     """The height of one position, NaN where not read.
 
     measured_height, deduction, locator_thickness : what was read and what comes off it [m]
+    height_slip, slip_with_shims : the reading, of heights without and with shims, that cannot be right, so that the
+        height counts as not taken; None where all can [m]
     locator_fitted : how thick the locator is, in place or not; 0 where none is given [m]
-    bare_height, height_with_shims : corrected [m]
+    bare_height, height_with_shims : corrected; NaN too where a reading cannot be right [m]
     deduction_given : whether a deduction is given [-]
     locator_unclear, locator_unmeasured : whether nobody says if the locator was in place; whether it was not, and
         nobody says how thick it is [-]
@@ -94,6 +97,8 @@ class HeightRead(NamedTuple):
     deduction_given: bool
     locator_unclear: bool
     locator_unmeasured: bool
+    height_slip: float | None
+    slip_with_shims: float | None
 
     @property
     def is_read_back(self) -> bool:
@@ -132,16 +137,21 @@ def _corrected(position: HeightReadings, by_kind: HeightCorrection) -> HeightRea
     deduction, fitted = given or 0.0, thickness or 0.0
     off = fitted if in_place is False else 0.0
     measured = number_of(position.measured_height)
+    slip, with_shims = (slipped(one, POSSIBLE_HEIGHT) for one in (position.measured_height, position.height_with_shims))
     return HeightRead(
         measured_height=measured,
         deduction=deduction,
         locator_thickness=off,
         locator_fitted=fitted,
-        bare_height=bare_height(measured, deduction, off),
-        height_with_shims=bare_height(number_of(position.height_with_shims), deduction),
+        bare_height=bare_height(measured if slip is None else math.nan, deduction, off),
+        height_with_shims=bare_height(
+            number_of(position.height_with_shims) if with_shims is None else math.nan, deduction
+        ),
         deduction_given=given is not None,
         locator_unclear=bool(fitted) and in_place is None,
         locator_unmeasured=in_place is False and thickness is None,
+        height_slip=slip,
+        slip_with_shims=with_shims,
     )
 
 
@@ -149,14 +159,15 @@ def height_faults(positions: Sequence[HeightReadings], read: Sequence[HeightRead
     """Statements about heights that cannot all hold."""
     yield from repeated_ids([position.id for position in positions], "/positions", "position")
     for place, (position, own) in enumerate(zip(positions, read, strict=True)):
-        if own.bare_height <= 0.0:
+        if bare_height(own.measured_height, own.deduction, own.locator_thickness) <= 0.0:
             off = say(own.deduction + own.locator_thickness, "length")
             shown = say(own.measured_height, "length")
             detail = f"{position.id}: deduction and locator, {off}, must be less than the measured height {shown}"
             yield Pointed(_correction_pointer(position, place), detail)
     for place, (position, own) in enumerate(zip(positions, read, strict=True)):
-        if own.height_with_shims <= 0.0:
-            shown, off = say(own.height_with_shims + own.deduction, "length"), say(own.deduction, "length")
+        with_shims = number_of(position.height_with_shims)
+        if bare_height(with_shims, own.deduction) <= 0.0:
+            shown, off = say(with_shims, "length"), say(own.deduction, "length")
             detail = f"{position.id}: deduction {off} must be less than the height with shims {shown}"
             yield Pointed(f"/positions/{place}/height_with_shims", detail)
 

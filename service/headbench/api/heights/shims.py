@@ -26,7 +26,8 @@ class Shims(Model, kw_only=True, frozen=True):
     """The shims at hand.
 
     Among the stacks that put the height or the measured seat load inside its limits and leave the coils room, the
-    nearest is laid; of those that count as equally near the one with the fewest shims, then the thicker.
+    nearest is laid; where there is none, the nearest that leaves the coils room. Of those that count as equally near
+    the one with the fewest shims, then the thicker.
     """
 
     thicknesses: Annotated[

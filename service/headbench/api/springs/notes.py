@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from headbench.api.gauges.repeats import Repeated, are_apart, height_repeats
+from headbench.api.gauges.repeats import Repeated, are_apart, height_repeats, slipped
 from headbench.api.springs.dimensions import DimensionedCurve
 from headbench.api.springs.load_curves import RatedCurve
 from headbench.api.springs.spring import Spring, each_spring
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.names import named
+from headbench.api.vocabulary.positions import measure_again
 from headbench.calc.coils.motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN
+from headbench.calc.judging.rules import POSSIBLE_COIL_BIND_HEIGHT
 
 
 def coil_bind_repeats(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:
@@ -23,17 +25,27 @@ def coil_bind_repeats(springs: Sequence[Spring], used: set[str]) -> Iterator[Not
     yield from height_repeats("coil-bind height", readings, tallest_where_they_disagree=True)
 
 
-def open_bind_repeats(springs: Sequence[Spring], used: set[str], needed_for: list[str]) -> Iterator[OpenItem]:
-    """Coil-bind heights whose repeats disagree: judged by the tallest, and to be pressed again."""
+def open_binds_again(springs: Sequence[Spring], used: set[str], needed_for: list[str]) -> Iterator[OpenItem]:
+    """Coil-bind heights to be read again: those that cannot be right, and those whose repeats disagree.
+
+    The first count as not read; of the others the tallest counts, and is not accepted.
+    """
     for spring, pointer, one in each_spring(springs):
-        if spring.id in used and are_apart(one.coil_bind_height):
-            yield OpenItem(
-                pointer=f"{pointer}/coil_bind_height",
-                position=None,
-                spring=spring.id,
-                needed_for=needed_for,
-                detail=f"{named(spring.id, pointer)}: its coil-bind readings disagree; press it again.",
-            )
+        odd = slipped(one.coil_bind_height, POSSIBLE_COIL_BIND_HEIGHT)
+        if spring.id not in used or (odd is None and not are_apart(one.coil_bind_height)):
+            continue
+        again = (
+            "its coil-bind readings disagree; press it again."
+            if odd is None
+            else measure_again("its coil-bind height", odd)
+        )
+        yield OpenItem(
+            pointer=f"{pointer}/coil_bind_height",
+            position=None,
+            spring=spring.id,
+            needed_for=needed_for,
+            detail=f"{named(spring.id, pointer)}: {again}",
+        )
 
 
 def share_notes(springs: Sequence[Spring], used: set[str]) -> Iterator[Note]:

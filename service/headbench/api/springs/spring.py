@@ -10,7 +10,7 @@ from typing import Annotated, Final, Literal
 import numpy as np
 from msgspec import Meta
 
-from headbench.api.gauges.repeats import RepeatedLength, tallest_where_apart
+from headbench.api.gauges.repeats import RepeatedLength, slipped, tallest_where_apart
 from headbench.api.gauges.scale import Scale, calibration_of, corrected_mass
 from headbench.api.gauges.tester import Tester, tester_faults
 from headbench.api.gauges.tester_readings import Run, RunRead, read_run, reading_faults
@@ -23,6 +23,7 @@ from headbench.api.vocabulary.quantities import Mass, Model, Name, PositiveMass,
 from headbench.calc.coils.coils import DimensionedSpring
 from headbench.calc.coils.motion import BEEHIVE_SHARE, BEEHIVE_SHARE_WITHIN, SPRING_SHARE, moving_share
 from headbench.calc.gauges.tester import Calibration
+from headbench.calc.judging.rules import POSSIBLE_COIL_BIND_HEIGHT
 from headbench.calc.springs.spring_set import OneSpring, SpringSet, of_load_alone
 from headbench.errors import Pointed
 
@@ -188,6 +189,8 @@ def _one_of(
     at_retainer, at_seat = (0.0, 0.0) if dead is None else (dead.at_retainer, dead.at_seat)
     coils = 1.0 if dead is None else dead.total_coils
     bind, apart = tallest_where_apart(one.coil_bind_height)
+    if slipped(one.coil_bind_height, POSSIBLE_COIL_BIND_HEIGHT) is not None:
+        bind = _NAN
     return OneSpring(
         curve, has_own_load, seat_rise, bind, apart, mass, at_retainer / coils * mass, at_seat / coils * mass,
         share, within,
@@ -293,7 +296,7 @@ def _runs(springs: Sequence[Spring]) -> Iterator[Run]:
                 pointer=f"{pointer}/load_curve/readings",
                 spring=spring.id,
                 readings=curve.readings,
-                coil_bind_height=mean_of(one.coil_bind_height),
+                coil_bind_height=_where_coils_touch(one),
                 has_rate=rating_of(spring, one) is not None,
                 scatters=curve.fit == "line",
             )
@@ -301,6 +304,12 @@ def _runs(springs: Sequence[Spring]) -> Iterator[Run]:
             if curve.second_run:
                 where, again = f"{pointer}/load_curve/second_run", curve.second_run
                 yield first._replace(pointer=where, readings=again, is_first=False, scatters=False)
+
+
+def _where_coils_touch(one: OneSpringRead) -> float | None:
+    """How short its readings can be; nothing where its coil-bind height was not read, or cannot be right."""
+    odd = slipped(one.coil_bind_height, POSSIBLE_COIL_BIND_HEIGHT)
+    return mean_of(one.coil_bind_height) if odd is None else None
 
 
 def unknown_springs(names: Sequence[str | None], springs: Sequence[Spring]) -> Iterator[Pointed]:

@@ -17,7 +17,7 @@ from headbench.api.springs.bind_notes import height_asked_notes, load_asked_note
 from headbench.api.springs.coils import CoilLine, StressFactor, coil_notes, open_materials
 from headbench.api.springs.curve import DrawnCurve, coil_lines, drawn_curve
 from headbench.api.springs.dimensions import DimensionedCurve
-from headbench.api.springs.notes import coil_bind_repeats, known_by_notes
+from headbench.api.springs.notes import coil_bind_repeats, known_by_notes, open_binds_again
 from headbench.api.springs.ratings import LoadLoss, RatingDeviation, against_rating, open_ratings
 from headbench.api.springs.runs import RunLine, run_lines
 from headbench.api.springs.spring import (
@@ -263,6 +263,7 @@ def _open_items(
     }
     yield from open_springs(request.springs, used, {"load_curve": needed_for["load_curve"]})
     yield from open_tests(tested, used, needed_for)
+    yield from open_binds_again(request.springs, used, needed_for["load_curve"])
     yield from open_ratings(request.springs, losses, tested)
     yield from open_materials(request.springs)
 

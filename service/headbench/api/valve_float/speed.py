@@ -28,7 +28,7 @@ from headbench.api.masses.moving_mass import (
     weigh,
 )
 from headbench.api.masses.valve_mass import mass_notes
-from headbench.api.springs.notes import known_by_notes, open_bind_repeats, share_notes
+from headbench.api.springs.notes import known_by_notes, open_binds_again, share_notes
 from headbench.api.springs.spring import (
     SpringList,
     open_springs,
@@ -55,6 +55,7 @@ from headbench.api.vocabulary.positions import (
     MOST_POSITIONS,
     PositionAnswer,
     open_readings,
+    open_slips,
     raise_if_any,
     repeated_ids,
     unusual,
@@ -74,6 +75,8 @@ from headbench.api.vocabulary.quantities import (
 from headbench.api.vocabulary.spreads import SpeedSpread, spread_as
 from headbench.api.vocabulary.targets import FloatLimits
 from headbench.calc import FloatArray
+from headbench.calc.judging.possible import if_possible
+from headbench.calc.judging.rules import POSSIBLE_HEIGHT, POSSIBLE_LIFT
 from headbench.calc.valve_float.floats import find_floats
 from headbench.errors import Pointed
 
@@ -181,10 +184,12 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
     names = [position.spring for position in positions]
     sets = [springs.at(name) for name in names]
     weighed = weigh(masses, valves, request.valvetrain, sets, request.scale, request.spring_share)
-    height = [number_of(position.installed_height) for position in positions]
+    read_height = [number_of(position.installed_height) for position in positions]
+    height = [if_possible(one, POSSIBLE_HEIGHT) for one in read_height]
     own_lift = [number_of(position.valve_lift) for position in positions]
     by_kind = measured_lifts(stated, lobes)
     lift = valve_lifts(by_kind, positions)
+    possible_lift = [if_possible(one, POSSIBLE_LIFT) for one in lift]
     setting = replace(
         float_setting(request.intended_speed, request.limits, valves, request.target_speed),
         load_uncertainty=request.load_uncertainty,
@@ -221,15 +226,16 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
                 *open_lift_slips(request.valvetrain, by_kind, positions, FLOAT_HELD),
                 *open_motions(request.valvetrain, lobes, valves, FLOAT_HELD),
                 *open_springs(request.springs, used, _SPRING_HELD),
-                *open_bind_repeats(request.springs, used, FLOAT_HELD),
+                *open_binds_again(request.springs, used, FLOAT_HELD),
                 *open_tests(tested, used, _SPRING_HELD),
                 *open_readings(positions, "installed_height", FLOAT_HELD, "enter the installed height."),
+                *open_slips(positions, "installed_height", POSSIBLE_HEIGHT, FLOAT_HELD, "the installed height"),
                 *open_readings(positions, "spring", ["moving_mass", *FLOAT_HELD], WHICH_SPRING),
                 *open_masses(positions, masses, ["moving_mass", *FLOAT_HELD]),
                 *open_weighings(on_bench, ["moving_mass", *FLOAT_HELD]),
                 *open_ratios(weighed, valves, ["moving_mass", *FLOAT_HELD]),
                 *open_parts([one.not_given for one in weighed], request.valvetrain, valves, ids, FLOAT_HELD),
-                *open_heights(ids, names, request.springs, sets, float_worked(sets, height, lift)),
+                *open_heights(ids, names, request.springs, sets, float_worked(sets, height, possible_lift)),
             ]
         ),
         notes=[
@@ -245,10 +251,10 @@ def answer(request: ValveFloatRequest) -> ValveFloatAnswer:
             *motion_notes(request.valvetrain, lobes),
             *known_by_notes(request.springs, used),
             *tested_notes(tested),
-            *spring_notes(ids, sets, height, lift),
+            *spring_notes(ids, sets, height, possible_lift),
             *reserve_notes(ids, lines, request.intended_speed),
             *surge_notes(ids, lines),
-            *unusual("installed_height", height, ids, "/positions/{}/installed_height"),
+            *unusual("installed_height", read_height, ids, "/positions/{}/installed_height"),
             *mass_notes(weighed, masses, valves, ids),
         ],
         cautions=cautions_for("springs", "engine"),

@@ -11,7 +11,8 @@ from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.names import Valve, ValveKind
 from headbench.api.vocabulary.quantities import Answer, Model, Name
 from headbench.api.vocabulary.saying import say
-from headbench.calc.judging.rules import USUAL_RANGES
+from headbench.calc.judging.possible import is_possible
+from headbench.calc.judging.rules import USUAL_RANGES, Rule
 from headbench.errors import Contradiction, Pointed
 
 MOST_POSITIONS: Final = 128
@@ -58,6 +59,27 @@ def unusual(field: str, values: Iterable[float], ids: Sequence[str], pointer: st
             "Check the reading and the unit."
         )
         yield note("unusual_reading", pointer.format(place), detail)
+
+
+def measure_again(what: str, reading: float) -> str:
+    """What is to be done about a length that cannot be right."""
+    return f"measure {what} again; {say(reading, 'length')} can't be right, a decimal point may have slipped."
+
+
+def open_slips(
+    positions: Sequence[PositionModel], field: str, possible: Rule, needed_for: list[str], what: str
+) -> Iterator[OpenItem]:
+    """An open item for every position whose reading cannot be right; it counts as not taken until then."""
+    for place, position in enumerate(positions):
+        reading = getattr(position, field)
+        if reading is not None and not is_possible(reading, possible):
+            yield OpenItem(
+                pointer=f"/positions/{place}/{field}",
+                position=position.id,
+                spring=None,
+                needed_for=needed_for,
+                detail=f"{position.id}: {measure_again(what, reading)}",
+            )
 
 
 def open_readings(

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from headbench.calc.heights.installed_height import open_height
+from headbench.calc.judging.possible import if_possible
+from headbench.calc.judging.rules import POSSIBLE_HEIGHT, POSSIBLE_LIFT
 from headbench.calc.judging.touching import clearance_verdict, is_closed
-from headbench.calc.judging.verdicts import Verdict, accepted_if_proven
+from headbench.calc.judging.verdicts import Verdict
 from headbench.calc.springs.spring_set import SpringSet, by_dimensions
-from headbench.calc.train.lift_slips import lift_is_possible
 
 _REJECT, _NOT_MEASURED = int(Verdict.REJECT), int(Verdict.NOT_MEASURED)
 _NAN: Final = float("nan")
@@ -142,7 +143,7 @@ def check_coil_bind(installed_height: float, valve_lift: float, springs: SpringS
     Returns
     -------
     BindCheck
-        A lift that cannot be right accepts nothing, but may reject [-]
+        Readings that cannot be right count as not taken [-]
 
     Notes
     -----
@@ -154,9 +155,10 @@ def check_coil_bind(installed_height: float, valve_lift: float, springs: SpringS
     >>> round(found.open_height, 9), round(found.at_lift.clearance, 9), Verdict(found.verdict).name
     (0.032, 0.002, 'ACCEPT')
     """
-    opened = open_height(installed_height, valve_lift)
-    at_lift, closed = coil_bind_clearance(opened, springs), coil_bind_clearance(installed_height, springs)
-    verdict = accepted_if_proven(coil_bind_verdict(at_lift, closed, limit), lift_is_possible(valve_lift))
+    height = if_possible(installed_height, POSSIBLE_HEIGHT)
+    opened = open_height(height, if_possible(valve_lift, POSSIBLE_LIFT))
+    at_lift, closed = coil_bind_clearance(opened, springs), coil_bind_clearance(height, springs)
+    verdict = coil_bind_verdict(at_lift, closed, limit)
     return BindCheck(opened, at_lift, closed, binds_by_dimensions(springs, opened), verdict)
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from headbench.calc.judging.possible import if_possible
+from headbench.calc.judging.rules import POSSIBLE_LIFT, POSSIBLE_RETAINER_TO_SEAL
 from headbench.calc.judging.touching import clearance_verdict
-from headbench.calc.judging.verdicts import accepted_if_proven, only_rejects
-from headbench.calc.train.lift_slips import lift_is_possible
+from headbench.calc.judging.verdicts import only_rejects
 
 
 def retainer_to_seal_clearance(retainer_to_seal: float, valve_lift: float) -> float:
@@ -83,7 +84,7 @@ def check_retainer(retainer_to_seal: float, valve_lift: float, limit: float) -> 
     Returns
     -------
     RetainerCheck
-        A lift that cannot be right accepts nothing, but may reject [-]
+        Readings that cannot be right count as not taken [-]
 
     Notes
     -----
@@ -93,6 +94,6 @@ def check_retainer(retainer_to_seal: float, valve_lift: float, limit: float) -> 
     >>> round(found.clearance, 9), found.verdict
     (0.002, 0)
     """
-    clearance = retainer_to_seal_clearance(retainer_to_seal, valve_lift)
-    verdict = accepted_if_proven(retainer_verdict(clearance, retainer_to_seal, limit), lift_is_possible(valve_lift))
-    return RetainerCheck(clearance, verdict)
+    distance = if_possible(retainer_to_seal, POSSIBLE_RETAINER_TO_SEAL)
+    clearance = retainer_to_seal_clearance(distance, if_possible(valve_lift, POSSIBLE_LIFT))
+    return RetainerCheck(clearance, retainer_verdict(clearance, distance, limit))

@@ -12,17 +12,18 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from headbench.calc.clearances.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
-from headbench.calc.clearances.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
+from headbench.calc.clearances.retainer_clearance import check_retainer
 from headbench.calc.heights.installed_height import Height, ShimsAtHand, open_height, set_heights, within_height
 from headbench.calc.heights.pockets import Side, Suits
 from headbench.calc.judging.load_target import LoadTarget
+from headbench.calc.judging.possible import if_possible
+from headbench.calc.judging.rules import POSSIBLE_LIFT
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, setting_verdict, within
 from headbench.calc.masses.valve_mass import MovingMass, WeighedParts, moving_mass_by_part
 from headbench.calc.springs.heights_for import heights_for
 from headbench.calc.springs.loads import differ_by_more_than_a_tester
 from headbench.calc.springs.spring_set import SpringSet
-from headbench.calc.train.lift_slips import lift_is_possible
 
 _NAN: Final = math.nan
 _ACCEPT, _NOT_MEASURED, _REJECT = int(Verdict.ACCEPT), int(Verdict.NOT_MEASURED), int(Verdict.REJECT)
@@ -68,6 +69,7 @@ class ValveReadings(NamedTuple):
     masses : WeighedParts
     targets : Targets
     limits : Limits
+    fitted_stack : float, total thickness of the shims that are fitted already; NaN where they are to be chosen [m]
     """
 
     bare_height: float
@@ -80,6 +82,7 @@ class ValveReadings(NamedTuple):
     masses: WeighedParts
     targets: Targets
     limits: Limits
+    fitted_stack: float = _NAN
 
 
 class ValveSheet(NamedTuple):
@@ -188,13 +191,15 @@ def assemble(valves: Sequence[ValveReadings], shims: ShimsAtHand) -> HeadSheet:
     -----
     A position without a target height aims at its target seat load instead, each spring by its own curve.
     Shims are chosen among the stacks that put the height or the measured seat load inside its limits and
-    leave the coils room. A load is checked only where a target load is given, and accepted only when
-    every spring was read on a tester at about that height: neither a rating nor a far extrapolation is a
+    leave the coils room; where none does both, among those that leave the coils room, if there is one. A
+    load is checked only where a target load is given, and accepted only when every spring was read on a
+    tester at about that height: neither a rating nor a far extrapolation is a
     measurement. The load is the end and the height the means: where the seat load was read and is inside
     a target that is bounded on both sides, the height's deviation does not count. An open load from
     readings that the seat load on the head contradicts is not accepted. Height, coil bind and retainer to
     seal are always checked, so a position is ACCEPT only when all three are measured; a height in doubt is
-    not, nor is what rests on it. Where the coils touch there is no load to speak of: the clearance says so
+    not, nor is what rests on it. A lift or a distance to the seal that cannot be right, a decimal point
+    off, counts as not taken. Where the coils touch there is no load to speak of: the clearance says so
     and rejects.
 
     >>> from headbench.calc.springs.readings import curve_through
@@ -224,6 +229,7 @@ def assemble(valves: Sequence[ValveReadings], shims: ShimsAtHand) -> HeadSheet:
         shims,
         [_suits(valve, aim) for valve, aim in zip(valves, aims, strict=True)],
         [valve.height_with_shims for valve in valves],
+        [valve.fitted_stack for valve in valves],
     )
     sheets = [_line(valve, aim, height) for valve, aim, height in zip(valves, aims, heights.each, strict=True)]
     return HeadSheet(sheets, heights.used, heights.proven)
@@ -232,7 +238,7 @@ def assemble(valves: Sequence[ValveReadings], shims: ShimsAtHand) -> HeadSheet:
 def _line(valve: ValveReadings, target_height: float, height: Height) -> ValveSheet:
     springs, targets, limits = valve.springs, valve.targets, valve.limits
     installed = height.installed_height
-    at_lift = open_height(installed, valve.valve_lift)
+    at_lift = _at_full_lift(valve, installed)
     bind, closed = coil_bind_clearance(at_lift, springs), coil_bind_clearance(installed, springs)
     # a spring cannot be compressed to nothing, whether its coil-bind height was read or not
     gone, touches_closed = is_closed(at_lift), closed.touches
@@ -241,7 +247,6 @@ def _line(valve: ValveReadings, target_height: float, height: Height) -> ValveSh
     was_read = not math.isnan(valve.seat_load_with_shims)
     seat_load = valve.seat_load_with_shims if was_read else figured
     open_load = _NAN if coils_touch else springs.load_at(at_lift)
-    to_seal = retainer_to_seal_clearance(valve.retainer_to_seal, valve.valve_lift)
 
     # a spring that pushes something else on the head than on the tester is not the one that was tested
     contradicted = was_read and differ_by_more_than_a_tester(valve.seat_load_with_shims, figured)
@@ -256,11 +261,10 @@ def _line(valve: ValveReadings, target_height: float, height: Height) -> ValveSh
     if targets.open_load.is_set:
         judged = setting_verdict(targets.open_load.verdict(open_load), misses_reject=asked)
         open_verdict = accepted_if_proven(judged, trusted and springs.is_proven(at_lift))
-    possible = lift_is_possible(valve.valve_lift)
     room = coil_bind_verdict(bind, closed, limits.coil_bind_clearance_minimum)
     off = setting_verdict(within(height.deviation, limits.installed_height_tolerance), misses_reject=asked)
     carried = seat_counts and seat_verdict == _ACCEPT and targets.seat_load.bounded and trusted
-    seal = retainer_verdict(to_seal, valve.retainer_to_seal, limits.retainer_to_seal_clearance_minimum)
+    seal = check_retainer(valve.retainer_to_seal, valve.valve_lift, limits.retainer_to_seal_clearance_minimum)
     other = height.runner_up_height
     has_other = not math.isnan(other)
     return ValveSheet(
@@ -278,15 +282,15 @@ def _line(valve: ValveReadings, target_height: float, height: Height) -> ValveSh
         any_loose=springs.any_loose(installed),
         runner_up_load=springs.load_at(other) if has_other else _NAN,
         runner_up_clearance=(
-            coil_bind_clearance(open_height(other, valve.valve_lift), springs).clearance if has_other else _NAN
+            coil_bind_clearance(_at_full_lift(valve, other), springs).clearance if has_other else _NAN
         ),
-        retainer_to_seal_clearance=to_seal,
+        retainer_to_seal_clearance=seal.clearance,
         moving_mass=moving_mass_by_part(valve.masses),
         height_verdict=accepted_if_proven(off, sure),
         seat_load_verdict=seat_verdict,
         open_load_verdict=open_verdict,
-        coil_bind_verdict=_REJECT if gone else accepted_if_proven(room, possible and sure),
-        retainer_verdict=accepted_if_proven(seal, possible),
+        coil_bind_verdict=_REJECT if gone else accepted_if_proven(room, sure),
+        retainer_verdict=seal.verdict,
         contradicted=contradicted,
         trusted=trusted,
         height_counts=not (carried and not math.isnan(installed)),
@@ -295,13 +299,18 @@ def _line(valve: ValveReadings, target_height: float, height: Height) -> ValveSh
     )
 
 
+def _at_full_lift(valve: ValveReadings, height: float) -> float:
+    """The height at full lift [m] of a spring that stands at some height [m] with its valve closed."""
+    return open_height(height, if_possible(valve.valve_lift, POSSIBLE_LIFT))
+
+
 def _suits(valve: ValveReadings, target_height: float) -> Suits:
     """Height or measured seat load inside its limits, and room left between the coils as far as it is known."""
     limits, springs, wanted = valve.limits, valve.springs, valve.targets.seat_load
     by_height = within_height(target_height, limits.installed_height_tolerance)
 
     def room(height: float) -> Side:
-        at_lift = open_height(height, valve.valve_lift)
+        at_lift = _at_full_lift(valve, height)
         left = coil_bind_clearance(at_lift, springs).verdict(limits.coil_bind_clearance_minimum)
         return Side.TOO_SHORT if left == _REJECT or is_closed(at_lift) else Side.RIGHT
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from headbench.calc.heights.pockets import Side, Sided, Suits, lay_shims
-from headbench.calc.heights.shims import USUAL_MOST, Stacks, stacks_of
-from headbench.calc.judging.grid import GRID
+from headbench.calc.heights.shims import USUAL_MOST, Stacks, nearest_total, stacks_of
+from headbench.calc.judging.grid import GRID, on_grid
+from headbench.calc.judging.rules import EQUAL_STACKS
 from headbench.calc.judging.verdicts import Verdict, within
 
 _NAN: Final = float("nan")
@@ -44,6 +46,7 @@ class Height(NamedTuple):
     runner_up : tuple or None, the next best stack; None where there is none [-]
     runner_up_height : float, the height it would give [m]
     ran_out : bool, whether the stock does not hold the stack that would be taken otherwise [-]
+    is_fitted : bool, whether its shims were fitted already, so that none were chosen [-]
     """
 
     bare_height: float
@@ -57,6 +60,7 @@ class Height(NamedTuple):
     runner_up: tuple[int, ...] | None
     runner_up_height: float
     ran_out: bool
+    is_fitted: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +111,7 @@ def set_heights(
     at_hand: ShimsAtHand,
     suits: Sequence[Suits],
     height_with_shims: Sequence[float],
+    fitted: Sequence[float] | None = None,
 ) -> Heights:
     """Choose every position's shims and the height its spring then stands at.
 
@@ -122,6 +127,8 @@ def set_heights(
         What each position asks of a height [-]
     height_with_shims : sequence (P,)
         Height read after assembly, corrected as the bare one; NaN where not read [m]
+    fitted : sequence (P,)
+        Total thickness of the shims that are fitted already, where none are to be chosen; NaN elsewhere [m]
 
     Returns
     -------
@@ -129,10 +136,11 @@ def set_heights(
 
     Notes
     -----
-    Of the stacks that suit a position the best in the order of `in_order`; where none suits, the best of those
-    that break no parts.
+    Of the stacks that suit a position the best in the order of `in_order`; where none suits the nearest
+    of those that break no parts, and the nearest of all where each would.
     A limited stock is one problem over all positions. A position that is short already gets no shim: it
-    stands at its bare height. A height that was read after assembly counts. Common practice, no source.
+    stands at its bare height. Shims that are fitted already stay as they are, and are not taken from the
+    stock. A height that was read after assembly counts. Common practice, no source.
 
     >>> inch = 0.0254
     >>> at_hand = ShimsAtHand([0.015 * inch, 0.030 * inch, 0.060 * inch], 0.060 * inch)
@@ -142,8 +150,10 @@ def set_heights(
     ((1, 0), 1.75)
     """
     stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum)
-    laid = lay_shims(bare, target_height, suits, stacks, at_hand.in_stock)
-    rows = zip(bare, target_height, height_with_shims, laid.taken, laid.second, laid.ran_out, strict=True)
+    there = [_NAN] * len(bare) if fitted is None else fitted
+    to_choose = [height if stack != stack else _NAN for height, stack in zip(bare, there, strict=True)]  # noqa: PLR0124 - NaN is not itself
+    laid = lay_shims(to_choose, target_height, suits, stacks, at_hand.in_stock)
+    rows = zip(bare, target_height, height_with_shims, there, laid.taken, laid.second, laid.ran_out, strict=True)
     used = [0] * len(at_hand.thicknesses)
     for taken in laid.taken:
         for size in () if taken is None else stacks.shims[taken]:
@@ -156,11 +166,12 @@ def _height(
     bare: float,
     target: float,
     read: float,
+    fitted: float,
     taken: int | None,
     second: int | None,
     ran_out: bool,  # noqa: FBT001 - a row of columns
 ) -> Height:
-    stack = _NAN if taken is None else stacks.totals[taken] * GRID
+    stack = fitted if taken is None else stacks.totals[taken] * GRID
     figured = installed_height(bare, stack)
     installed = figured if read != read else read  # noqa: PLR0124 - NaN is not itself
     short = target - bare
@@ -176,6 +187,7 @@ def _height(
         runner_up=None if second is None else stacks.shims[second],
         runner_up_height=_NAN if second is None else installed_height(bare, stacks.totals[second] * GRID),
         ran_out=ran_out,
+        is_fitted=not math.isnan(fitted),
     )
 
 
@@ -196,6 +208,32 @@ def thickest_stack(at_hand: ShimsAtHand) -> float:
     0.00075
     """
     return stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum).totals[-1] * GRID
+
+
+def held_back_from(height: Height, at_hand: ShimsAtHand) -> float:
+    """The stack nearest to what a position needs, where a thinner one is laid so that no parts break.
+
+    Parameters
+    ----------
+    height : Height
+        The position with its shims chosen, its stock enough [-]
+    at_hand : ShimsAtHand
+        The shims that may be laid [-]
+
+    Returns
+    -------
+    float
+        Its thickness; NaN where the nearest, or one that counts as equal to it, is laid [m]
+
+    >>> at_hand = ShimsAtHand([0.5e-3], 1.0e-3)
+    >>> (height,) = set_heights([0.0455], [0.0445], at_hand, [Suits((lambda _: Side.RIGHT,))], [_NAN]).each
+    >>> held_back_from(height, at_hand), round(held_back_from(height._replace(shim_stack=0.5e-3), at_hand), 9)
+    (nan, 0.001)
+    """
+    stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum)
+    nearest = nearest_total(on_grid(height.needed), stacks)
+    laid = on_grid(height.shim_stack)
+    return nearest * GRID if laid < nearest - on_grid(EQUAL_STACKS.values[0]) else _NAN
 
 
 def bare_height(measured_height: float, deduction: float, locator_thickness: float = 0.0) -> float:

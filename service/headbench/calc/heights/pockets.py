@@ -11,7 +11,7 @@ from itertools import islice
 from typing import Final
 
 from headbench.calc.heights.shim_stock import MOST_CHOICES, Choice, Dealt, deal, holds
-from headbench.calc.heights.shims import Ranked, Span, Stacks, in_order, nearest_total
+from headbench.calc.heights.shims import Span, Stacks, in_order, nearest_total
 from headbench.calc.judging.grid import GRID, on_grid
 
 
@@ -192,21 +192,25 @@ class _Pocket:
         raise AssertionError
 
     def choices(self, stacks: Stacks, laid: Stacks, places: Sequence[int], most: int) -> list[Choice]:
-        """The best so many of the stacks that can be laid, the good ones first; no shim at all among them."""
+        """The best so many of the stacks that can be laid, no shim at all among them.
+
+        The good ones come first, then those that break no parts.
+        """
         nearest = nearest_total(self._wanted, stacks)
         good, roomy = self._spans(laid)
 
-        def chosen(ranked: Ranked, *, is_good: bool) -> Choice:
-            breaks = ranked.stack >= roomy
-            return Choice(places[ranked.stack], ranked.miss, ranked.excess, is_good, breaks)
-
-        found = [chosen(one, is_good=True) for one in islice(in_order(self._wanted, laid, nearest, good), most)]
-        others = in_order(self._wanted, laid, nearest, _between(good, len(laid.totals)))
-        found += [chosen(one, is_good=False) for one in islice(others, most - len(found))]
+        found: list[Choice] = []
+        for spans, is_good, clears in (
+            (good, True, True),
+            (_between(good, roomy), False, True),
+            ([(roomy, len(laid.totals))], False, False),
+        ):
+            ranked = islice(in_order(self._wanted, laid, nearest, spans), most - len(found))
+            found += [Choice(places[one.stack], one.miss, one.excess, is_good, clears) for one in ranked]
         if all(one.stack != 0 for one in found):
             miss, bare = abs(self._wanted), self._height(0)
             excess = max(miss - abs(nearest - self._wanted), 1)
-            found[-1] = Choice(0, miss, excess, self._suits.is_good(bare), self._suits.breaks(bare))
+            found[-1] = Choice(0, miss, excess, self._suits.is_good(bare), not self._suits.breaks(bare))
         return found
 
     def _spans(self, stacks: Stacks) -> tuple[list[Span], int]:

@@ -28,14 +28,14 @@ class Choice(NamedTuple):
     stack : its place [-]
     miss, excess : as Ranked has them [nm]
     good : whether the position is then inside its height or load and passes what breaks parts [-]
-    breaks : whether parts would break [-]
+    clears : whether it passes what breaks parts [-]
     """
 
     stack: int
     miss: int
     excess: int
     good: bool
-    breaks: bool = False
+    clears: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,14 +80,13 @@ def deal(
 
     Notes
     -----
-    In strict order: the fewest positions that break parts, the most that are good, the least sum of deviations
-    (those that count as equal to the nearest are none), the fewest shims, the least sum of what is missed, the
-    thickest stacks. Where the stock holds what is best for each position alone, that is the best sharing: a strict
-    order of sums keeps the order of what is summed. Else one integer program per step, what was
-    reached before held as a
-    constraint, in which positions that might take the same are counted together; solved by
-    HiGHS (Q. Huangfu and J. A. J. Hall, Parallelizing the dual revised simplex method, Mathematical
-    Programming Computation 10, 2018). The order in which positions are listed does not matter.
+    In strict order: the most positions that break no parts, the most that are good, the least sum of
+    deviations (those that count as equal to the nearest are none), the fewest shims, the least sum of what is
+    missed, the thickest stacks. Where the stock holds what is best for each position alone, that is the best
+    sharing: a strict order of sums keeps the order of what is summed. Else one integer program per step, what
+    was reached before held as a constraint, in which positions that might take the same are counted together;
+    solved by HiGHS (Q. Huangfu and J. A. J. Hall, Parallelizing the dual revised simplex method,
+    Mathematical Programming Computation 10, 2018). The order in which positions are listed does not matter.
 
     >>> from headbench.calc.heights.shims import in_order, nearest_total, stacks_of
     >>> stacks = stacks_of([0.4e-3, 0.5e-3], 0.5e-3)
@@ -116,8 +115,8 @@ def deal(
     costs = np.array(
         [
             (
-                1.0 if one.breaks else 0.0,
-                0.0 if one.good else 1.0,
+                # a position that breaks parts weighs more than all that are only off their height or load
+                0.0 if one.good else 1.0 if one.clears else 1.0 + len(choices),
                 one.excess / _MICROMETER,
                 float(len(stacks.shims[one.stack])),
                 one.miss / _MICROMETER,
@@ -139,8 +138,6 @@ def deal(
     ]
     best = in_turn(choices, stacks, in_stock)
     for cost in costs:
-        if not cost.any():
-            continue
         left = end - monotonic()
         if left <= 0.0:
             return Dealt(_stacks_of(best), proven=False)
@@ -182,7 +179,7 @@ def _stacks_of(taken: Sequence[Choice]) -> tuple[int, ...]:
 def _worth(taken: Sequence[Choice], stacks: Stacks) -> tuple[int, ...]:
     """What a sharing is judged by, in strict order; less is better."""
     return (
-        sum(one.breaks for one in taken),
+        sum(not one.clears for one in taken),
         sum(not one.good for one in taken),
         sum(one.excess for one in taken),
         sum(len(stacks.shims[one.stack]) for one in taken),
@@ -221,7 +218,8 @@ def in_turn(choices: Sequence[Sequence[Choice]], stacks: Stacks, in_stock: Seque
     taken: list[Choice] = []
     for own in choices:
         laid = [one for one in own if holds(left, stacks.counts[one.stack])]
-        taken.append(next((one for one in laid if one.good), laid[0]))
+        unbroken = next((one for one in laid if one.clears), laid[0])
+        taken.append(next((one for one in laid if one.good), unbroken))
         used = stacks.counts[taken[-1].stack]
         left = [None if count is None else count - laid for count, laid in zip(left, used, strict=True)]
     return taken

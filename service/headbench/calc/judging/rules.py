@@ -247,12 +247,46 @@ STOCK_GRACE: Final = Rule(
     "what a stock pushrod may miss the range of preload by and still do: nobody reads preload to less",
     COMMON_PRACTICE,
 )
+_SLIPPED: Final = (
+    "a decimal point has slipped: the reading counts as not taken, and what rests on it is not measured until it is "
+    "taken again"
+)
+_TENTHS: Final = "own derivation: a tenth of the tallest usual one, and ten times the shortest"
 POSSIBLE_LIFT: Final = Rule(
     "possible_valve_lift",
     "length",
     (0.075 * _INCH, 3.0 * _INCH),
-    "valve lifts outside which a decimal point has slipped, so that no clearance is accepted until the lift is "
-    "measured again",
+    f"valve lifts up to and from which {_SLIPPED}",
+    COMMON_PRACTICE,
+)
+POSSIBLE_HEIGHT: Final = Rule(
+    "possible_height",
+    "length",
+    (0.35 * _INCH, 8.0 * _INCH),
+    f"spring heights up to and from which {_SLIPPED}",
+    _TENTHS,
+)
+POSSIBLE_COIL_BIND_HEIGHT: Final = Rule(
+    "possible_coil_bind_height",
+    "length",
+    (0.2 * _INCH, 4.0 * _INCH),
+    f"coil-bind heights up to and from which {_SLIPPED}",
+    _TENTHS,
+)
+POSSIBLE_RETAINER_TO_SEAL: Final = Rule(
+    "possible_retainer_to_seal",
+    "length",
+    (2.0 * _INCH,),
+    f"distances to the seal from which on {_SLIPPED}; there is no shortest, because a retainer may well stand on its "
+    "seal",
+    "own derivation: ten times the shortest usual one",
+)
+POSSIBLE_DEDUCTION: Final = Rule(
+    "possible_deduction",
+    "length",
+    (-0.5 * _INCH, 0.5 * _INCH),
+    "deductions up to and from which a decimal point has slipped: no height they come off is accepted until they are "
+    "entered again",
     COMMON_PRACTICE,
 )
 USUAL_RANGES: Final = (
@@ -304,6 +338,10 @@ RULES: Final = (
     NEAR_READINGS_PERCENT,
     PROVEN_BEYOND_PERCENT,
     POSSIBLE_LIFT,
+    POSSIBLE_HEIGHT,
+    POSSIBLE_COIL_BIND_HEIGHT,
+    POSSIBLE_RETAINER_TO_SEAL,
+    POSSIBLE_DEDUCTION,
     *USUAL_RANGES,
 )
 """Everything else that decides, as GET /v1/reference/limits lists it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from headbench.calc.judging.possible import is_possible
 from headbench.calc.judging.rules import POSSIBLE_LIFT
 
 
@@ -26,5 +27,4 @@ def lift_is_possible(valve_lift: float) -> bool:
     >>> [lift_is_possible(lift * 0.0254) for lift in (0.055, 0.1, 0.55, 1.25, 5.5, float("nan"))]
     [False, True, True, True, False, True]
     """
-    low, high = POSSIBLE_LIFT.values
-    return not (valve_lift < low or valve_lift > high)
+    return is_possible(valve_lift, POSSIBLE_LIFT)

@@ -187,14 +187,15 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     surging = _surging(springs, readings.installed_height)
     ratio = surge_ratio(surging.frequency, readings.crank_speed)
     closed = readings.installed_height
-    full = closed - np.fmax(motion.lift.max(axis=1), readings.valve_lift)
+    lift = np.fmax(motion.lift.max(axis=1), readings.valve_lift)
+    # on a lift that cannot be right nothing is judged
+    possible = np.array([lift_is_possible(one) for one in lift.tolist()])
+    full = closed - np.where(possible, lift, np.nan)
     proven_closed, proven_full = (
         is_proven(springs.curves, springs.curve, height, springs.seat_rise) for height in (closed, full)
     )
-    pairs = list(zip(springs.sets, full.tolist(), (closed - full).tolist(), strict=True))
-    known = np.array(
-        [coil_bind_clearance(opened, own).complete and lift_is_possible(lift) for own, opened, lift in pairs]
-    )
+    pairs = zip(springs.sets, full.tolist(), strict=True)
+    known = np.array([coil_bind_clearance(opened, own).complete for own, opened in pairs])
     proven_closed &= readings.trusted
     proven = proven_closed & proven_full & readings.all_weighed & known
     scatter = 100.0 * speed.crank_speed_uncertainty / readings.crank_speed
@@ -202,7 +203,7 @@ def float_sheet(readings: FloatReadings) -> FloatSheet:
     by_default = setting_verdict(judged, misses_reject=readings.misses_reject)
     floats = at_least(reserve, 0.0, scatter) == Verdict.REJECT
     judged = np.where(readings.reserve_named, judged, np.where(floats, Verdict.REJECT, by_default))
-    judged = np.where(readings.measured, accepted_if_proven(judged, proven), Verdict.NOT_MEASURED)
+    judged = np.where(readings.measured & possible, accepted_if_proven(judged, proven), Verdict.NOT_MEASURED)
     # coils that touch at full lift, and springs that push nothing at the seat, hold no train on its cam
     touches = is_closed(full - bound)
     fails = touches | any_loose(springs.curves, springs.curve, closed, springs.seat_rise)
