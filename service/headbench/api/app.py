@@ -26,6 +26,7 @@ from headbench.api.published import openapi, reference
 from headbench.api.pushrods import pushrod_length
 from headbench.api.serving import service
 from headbench.api.serving.cors import Varied, cors
+from headbench.api.serving.headers import Headed
 from headbench.api.serving.observing import Observed
 from headbench.api.serving.packing import PACKING
 from headbench.api.serving.settings import settings_of
@@ -81,7 +82,7 @@ def create_app() -> Observed:
     schema = service.schema_route(lambda: openapi.build(handlers))
     pages: list[ControllerRouterHandler] = [
         service.docs,
-        service.ASSETS,
+        service.assets,
         page.bench,
         valve_check.RESOURCE.blank("/bench/one-valve"),
     ]
@@ -96,4 +97,4 @@ def create_app() -> Observed:
         openapi_config=None,
         logging_config=None,
     )
-    return Observed(Varied(app) if origins else app)
+    return Observed(Headed(Varied(app) if origins else app))

@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
 import msgspec
-from litestar import MediaType, Response, get
+from litestar import MediaType, Request, Response, get
+from litestar.datastructures.state import State
+from litestar.exceptions import NotFoundException
 from litestar.handlers import HTTPRouteHandler
-from litestar.static_files import create_static_files_router
 from msgspec import Meta
 from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
 
 from headbench import __version__
+from headbench.api.exchange.files import PACKED, File, file_of, send_file
 from headbench.api.vocabulary.quantities import Answer
 
 _WEB: Final = Path(__file__).parent.parent.parent / "web"
-_DOCS: Final = (_WEB / "docs.html").read_bytes()
+_TYPES: Final = {".css": "text/css", ".html": "text/html", ".js": "text/javascript"}
+_POLICY: Final = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src data:; connect-src 'self'; base-uri 'none'; "
+    "form-action 'none'; frame-ancestors 'none'"
+)
+"""What the docs page may load: its assets, their signs, and answers to what is tried out on it."""
 
 
 class Health(Answer, kw_only=True, frozen=True):
@@ -59,30 +66,38 @@ async def metrics() -> Response[bytes]:
     return Response(generate_latest(), media_type=CONTENT_TYPE_LATEST.removesuffix("; charset=utf-8"))
 
 
-@get("/docs", include_in_schema=False)
-async def docs() -> Response[bytes]:
+@cache
+def _files() -> Mapping[str, File]:
+    """Every file of the docs page by its address, read and packed when the first is asked for."""
+    paths = {"/docs": _WEB / "docs.html"}
+    paths |= {f"/assets/{path.name}": path for path in (_WEB / "assets").iterdir()}
+    return {name: file_of(path.read_bytes(), _TYPES.get(path.suffix, "text/plain")) for name, path in paths.items()}
+
+
+@get("/docs", include_in_schema=False, sync_to_thread=True, opt={PACKED: True})
+def docs(request: Request[Any, Any, State]) -> Response[bytes]:
     """The interface as a page; needs nothing from outside."""
-    return Response(
-        _DOCS,
-        media_type=MediaType.HTML,
-        headers={
-            "Content-Security-Policy": "default-src 'self'; img-src 'self' data:; style-src 'self' 'unsafe-inline'"
-        },
-    )
+    return send_file(request, _files()["/docs"], {"Content-Security-Policy": _POLICY})
 
 
-ASSETS: Final = create_static_files_router(path="/assets", directories=[_WEB / "assets"], include_in_schema=False)
+@get("/assets/{name:str}", include_in_schema=False, sync_to_thread=True, opt={PACKED: True})
+def assets(request: Request[Any, Any, State]) -> Response[bytes]:
+    """What the docs page is made of."""
+    file = _files().get(f"/assets/{request.path_params['name']}")
+    if file is None:
+        raise NotFoundException
+    return send_file(request, file)
 
 
 def schema_route(build: Callable[[], dict[str, Any]]) -> HTTPRouteHandler:
     """The route that serves the published schema; it is built when it is first asked for, which takes a while."""
 
     @cache
-    def body() -> bytes:
-        return msgspec.json.encode(build())
+    def file() -> File:
+        return file_of(msgspec.json.encode(build()), MediaType.JSON)
 
-    @get("/openapi.json", include_in_schema=False, sync_to_thread=True)
-    def schema() -> Response[bytes]:
-        return Response(body(), media_type=MediaType.JSON)
+    @get("/openapi.json", include_in_schema=False, sync_to_thread=True, opt={PACKED: True})
+    def schema(request: Request[Any, Any, State]) -> Response[bytes]:
+        return send_file(request, file())
 
     return schema
