@@ -119,7 +119,7 @@ def serve(host: str, port: int, workers: int) -> int:
         settings_of()
     except WrongSetting as error:
         print(error, file=sys.stderr)
-        return 1
+        return 2
     if not _is_free(host, port):
         print(f"{host}:{port} is in use; choose another port: headbench serve --port {port + 1}", file=sys.stderr)
         return 1

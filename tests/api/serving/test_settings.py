@@ -1,11 +1,13 @@
-"""What the environment may say: whose pages may ask from a browser."""
+"""What the environment may say, and above all whose pages may ask from a browser."""
 
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from litestar.testing import TestClient
@@ -14,10 +16,11 @@ from tests.api.batches import line
 from tests.api.jobs import example
 
 from headbench.api.app import create_app
-from headbench.api.serving.settings import CORS_ORIGINS, settings_of
+from headbench.api.serving.settings import VARIABLES, Settings, about, settings_of
 from headbench.cli import main
 from headbench.errors import WrongSetting
 
+CORS_ORIGINS = VARIABLES["cors_origins"]
 SHOP = "https://shop.example"
 BENCH = "http://127.0.0.1:8080"
 Client = TestClient[ASGIApp]
@@ -114,7 +117,7 @@ def test_the_service_does_not_start_with_a_wrong_origin(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setenv(CORS_ORIGINS, "shop.example")
-    assert main(["serve", "--port", "1"]) == 1
+    assert main(["serve", "--port", "1"]) == 2
     told = capsys.readouterr().err
     assert told.startswith('HEADBENCH_CORS_ORIGINS: "shop.example" is no origin as a browser sends it; write scheme, ')
     assert told.endswith("https://shop.example,http://127.0.0.1:8080\n")
@@ -123,3 +126,47 @@ def test_the_service_does_not_start_with_a_wrong_origin(
     started = subprocess.run(command, env=os.environ, capture_output=True, text=True, check=False)  # noqa: S603 - our own
     assert started.returncode != 0
     assert "HEADBENCH_CORS_ORIGINS" in started.stderr
+
+
+def test_what_the_environment_says_is_taken() -> None:
+    said = {
+        "HEADBENCH_HOST": "192.0.2.1",
+        "HEADBENCH_PORT": "8400",
+        "HEADBENCH_WORKERS": "2",
+        "HEADBENCH_LOG_LEVEL": "ERROR",
+    }
+    assert settings_of(said | {"HEADBENCH_GRACE_SECONDS": "2.5"}) == Settings(
+        host="192.0.2.1",
+        port=8400,
+        workers=2,
+        log_level="error",
+        grace_seconds=2.5,
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "wrong", "told"),
+    [
+        ("HOST", "my shop", "no name or address of a machine"),
+        ("PORT", "65536", "no whole number from 0 to 65,535"),
+        ("PORT", "-1", "no whole number from 0 to 65,535"),
+        ("WORKERS", "0", "no whole number from 1 to 64"),
+        ("WORKERS", "two", "no whole number from 1 to 64"),
+        ("GRACE_SECONDS", "nan", "no number of seconds from 0 to 3,600"),
+        ("IDLE_SECONDS", "0", "no number of seconds from 0.05 to 3,600"),
+        ("LOG_LEVEL", "loud", "none of debug, info, warning, error"),
+    ],
+)
+def test_what_cannot_be_followed_is_told_with_its_name(name: str, wrong: str, told: str) -> None:
+    with pytest.raises(WrongSetting) as refused:
+        settings_of({f"HEADBENCH_{name}": wrong})
+    assert str(refused.value).startswith(f'HEADBENCH_{name}: "{wrong}" is {told}')
+
+
+def test_the_readme_lists_every_setting_with_what_it_is_where_nothing_is_said() -> None:
+    readme = (Path(__file__).parents[3] / "README.md").read_text()
+    rows = dict(re.findall(r"^\| `(HEADBENCH_\w+)` \| ([^|]*) \| [^|]+ \|$", readme, re.MULTILINE))
+    assert list(rows) == [one.variable for _, one in about()]
+    for name, one in about():
+        default = getattr(Settings(), name)
+        assert rows[one.variable] == (f"{default:g}" if isinstance(default, float) else f"{default or 'none'}")
