@@ -26,6 +26,7 @@ from headbench.api.exchange.negotiating import Answered, Form
 from headbench.api.exchange.problems import Problem, contradiction, not_finite, refusal
 from headbench.api.exchange.resource import Resource
 from headbench.api.published import openapi
+from headbench.api.serving.keys import hash_of, new_key
 from headbench.api.serving.settings import settings_of
 from headbench.api.vocabulary.quantities import PURE, UnitsUsed
 from headbench.errors import Contradiction, NotFinite, RefusedRequest, WrongSetting
@@ -45,6 +46,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     serving.add_argument("--port", type=int, default=DEFAULT_PORT, help=f"port (default: {DEFAULT_PORT})")
     serving.add_argument("--workers", type=int, default=1, help="processes (default: 1)")
     serving.set_defaults(run=lambda chosen: serve(chosen.host, chosen.port, chosen.workers))
+    key = commands.add_parser("key", help="make a key for callers, and the hash of it for the service")
+    key.set_defaults(run=lambda _: make_key())
     _add_sheet(commands.add_parser("sheet", help="work out a job and print its sheet"))
     demo = commands.add_parser("demo", help="start the service, post a head-assembly job, print its sheet")
     demo.add_argument("job", type=Path, help="a JSON file, as POST /v1/head-assembly takes it")
@@ -100,6 +103,13 @@ def _add_recompute(again: argparse.ArgumentParser) -> None:
 def show_text(text: str) -> int:
     """Print a text as it is."""
     print(text, end="")
+    return 0
+
+
+def make_key() -> int:
+    """Print a new key and its hash; neither is kept."""
+    key = new_key()
+    print(f"for the caller, who alone may have it: {key}\nfor HEADBENCH_API_KEYS of the service:   {hash_of(key)}")
     return 0
 
 

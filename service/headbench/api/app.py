@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from collections.abc import Sequence
+from typing import Any, Final, cast
 
 from litestar import Litestar
 from litestar.handlers import HTTPRouteHandler
-from litestar.types import ControllerRouterHandler
+from litestar.middleware import ASGIMiddleware
+from litestar.types import ASGIApp, ControllerRouterHandler
 
 from headbench.api.batch import batch
 from headbench.api.batch.workers import Workers
@@ -24,12 +26,13 @@ from headbench.api.milling import milling
 from headbench.api.pistons import piston_to_valve
 from headbench.api.published import openapi, reference
 from headbench.api.pushrods import pushrod_length
-from headbench.api.serving import service
+from headbench.api.serving import metrics, service
+from headbench.api.serving.access import Access
 from headbench.api.serving.cors import Varied, cors
 from headbench.api.serving.headers import Headed
 from headbench.api.serving.observing import Observed
 from headbench.api.serving.packing import PACKING
-from headbench.api.serving.settings import settings_of
+from headbench.api.serving.settings import Settings, settings_of
 from headbench.api.serving.starting import start_with
 from headbench.api.springs import spring_load
 from headbench.api.stems import stem_height
@@ -77,7 +80,8 @@ def batch_workers() -> Workers:
 
 def create_app() -> Observed:
     """The service as an ASGI application; raises WrongSetting."""
-    origins = settings_of().cors_origins
+    settings = settings_of()
+    origins = settings.cors_origins
     handlers = published()
     schema = service.schema_route(lambda: openapi.build(handlers))
     pages: list[ControllerRouterHandler] = [
@@ -86,15 +90,37 @@ def create_app() -> Observed:
         page.bench,
         valve_check.RESOURCE.blank("/bench/one-valve"),
     ]
-    app = Litestar(
-        route_handlers=[*handlers, service.metrics, schema, *pages],
+    app: ASGIApp = Litestar(
+        route_handlers=[*handlers, *([] if settings.metrics_port else [metrics.metrics]), schema, *pages],
         request_class=StrictRequest,
         request_max_body_size=MOST_BODY_BYTES,
         exception_handlers=HANDLERS,
         compression_config=PACKING,
         cors_config=cors(origins) if origins else None,
+        middleware=_access(settings),
         on_startup=[start_with(RESOURCES)],
+        lifespan=[metrics.at_own_port(settings.host, settings.metrics_port)] if settings.metrics_port else [],
         openapi_config=None,
         logging_config=None,
     )
-    return Observed(Headed(Varied(app) if origins else app))
+    if origins:
+        app = Varied(app)
+    return Observed(_from_where(Headed(app), settings.trusted_proxies))
+
+
+def _access(settings: Settings) -> list[ASGIMiddleware]:
+    """Who may ask and how often, where the settings say."""
+    if not settings.api_keys and settings.rate_limit is None:
+        return []
+    return [Access(settings.api_keys, settings.rate_limit)]
+
+
+def _from_where(app: ASGIApp, proxies: Sequence[str]) -> ASGIApp:
+    """An application that takes these proxies' word, and nobody else's, on where a request comes from."""
+    if not proxies:
+        return app
+    # imported here, so that a service behind none does without
+    from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware  # noqa: PLC0415
+
+    trusting: Any = ProxyHeadersMiddleware(app, list(proxies))  # type: ignore[arg-type] # ASGI in other words
+    return cast(ASGIApp, trusting)

@@ -17,6 +17,7 @@ from headbench.api.bench.page import POLICY
 from headbench.api.exchange import problems
 from headbench.api.exchange.decoding import JOB, WEB_FORM, WebForm
 from headbench.api.exchange.negotiating import PAGE, Form, accept_of, likes_page_best
+from headbench.api.exchange.options import OPEN
 from headbench.api.exchange.problems import Problem
 from headbench.api.exchange.resource import A, R, Resource
 from headbench.errors import Contradiction, NotFinite, RefusedRequest
@@ -59,7 +60,7 @@ class FormResource(Resource[R, A], Generic[R, A]):
     def blank(self, path: str) -> HTTPRouteHandler:
         """A route that answers the blank form."""
 
-        @get(path, include_in_schema=False)
+        @get(path, include_in_schema=False, opt={OPEN: True})
         async def form() -> Response[str]:
             return _html(self.page({}, None, None), 200)
 
@@ -69,7 +70,10 @@ class FormResource(Resource[R, A], Generic[R, A]):
         def handle(request: Request[Any, Any, State], error: Exception) -> Response[Any]:
             if not likes_page_best(accept_of(request.headers)):
                 return as_problem(request, error)
-            return self._shown(request, problem=told(error, request.scope["state"].get(JOB)))
+            shown = self._shown(request, problem=told(error, request.scope["state"].get(JOB)))
+            if isinstance(error, RefusedRequest):
+                shown.headers.update(error.headers)
+            return shown
 
         return handle
 

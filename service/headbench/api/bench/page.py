@@ -14,7 +14,8 @@ from litestar.datastructures.state import State
 from litestar.exceptions import NotFoundException
 
 from headbench import __version__
-from headbench.api.exchange.files import PACKED, File, file_of, send_file
+from headbench.api.exchange.files import File, file_of, send_file
+from headbench.api.exchange.options import OPEN, PACKED
 
 _FOLDER: Final = Path(__file__).parent.parent.parent / "web" / "bench"
 
@@ -62,7 +63,7 @@ def _file(name: str, body: bytes) -> File:
     return file_of(body, _TYPES[Path(name).suffix])
 
 
-@get(["/bench", "/bench/{name:path}"], include_in_schema=False, opt={PACKED: True})
+@get(["/bench", "/bench/{name:path}"], include_in_schema=False, opt={OPEN: True, PACKED: True})
 async def bench(request: Request[Any, Any, State]) -> Response[bytes]:
     """A file of the page; asked for again each time, and sent again only where it is another."""
     name: str = request.path_params.get("name", "")

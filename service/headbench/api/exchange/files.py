@@ -12,9 +12,6 @@ from litestar import Request, Response
 
 from headbench.api.exchange.negotiating import is_gzip_wanted
 
-PACKED: Final = "packed"
-"""The option of a route that packs what it sends itself."""
-
 _REVALIDATED: Final = "no-cache"
 """Keep it, and ask each time whether it is still the same: a release or a setting may make it another."""
 

@@ -18,10 +18,12 @@ from headbench import __version__
 from headbench.api.exchange.decoding import decode, too_slow, wrong_media_type
 from headbench.api.exchange.negotiating import Form, not_acceptable
 from headbench.api.exchange.off_loop import too_busy
+from headbench.api.exchange.options import OPEN
 from headbench.api.exchange.problems import MEDIA_TYPE, Problem, contradiction, defect, refusal, too_large, wrong_method
 from headbench.api.exchange.resource import SHEET
 from headbench.api.published import batched, forms
 from headbench.api.published.components import components
+from headbench.api.serving.access import no_key, too_often
 from headbench.api.vocabulary.findings import CAUTIONS
 from headbench.errors import Contradiction, RefusedRequest
 
@@ -29,6 +31,10 @@ _REFUSALS: Final = {
     "400": (
         "Unreadable",
         "malformed-json, duplicate-key, empty-body or invalid-request. Correct what `errors` names and send it again.",
+    ),
+    "401": (
+        "KeyNeeded",
+        "unauthorized, where the service asks for keys: send one that it knows as `Authorization: Bearer <key>`.",
     ),
     "405": ("WrongMethod", "method-not-allowed. Use a method that the Allow header names."),
     "406": ("NotAcceptable", "not-acceptable. Ask for a media type that the answer has."),
@@ -39,14 +45,32 @@ _REFUSALS: Final = {
         "Contradictory",
         "contradiction: the readings cannot all be true. Check those that `errors` names and send the job again.",
     ),
+    "429": (
+        "TooOften",
+        "too-many-requests, where a caller may ask only so often. Send it again after the seconds of Retry-After.",
+    ),
     "503": ("Busy", "busy: too many long requests wait. Send it again after the seconds that Retry-After names."),
     "500": ("Defect", "internal-error: a defect of the service. Report it with the X-Request-Id of the answer."),
 }
 _EVERYWHERE: Final = ("405", "500")
+_NOT_WHERE_OPEN: Final = ("401", "429")
+"""What only addresses answer that may ask for a key and limit how often they are asked."""
 
 _HEADERS: Final[dict[str, dict[str, Any]]] = {
+    "401": {"WWW-Authenticate": {"description": "How a key is sent (RFC 6750).", "schema": {"type": "string"}}},
     "405": {"Allow": {"description": "Methods this address takes.", "schema": {"type": "string"}}},
     "415": {"Accept": {"description": "Media type this address takes.", "schema": {"type": "string"}}},
+    "429": {
+        "Retry-After": {"description": "Seconds to wait.", "schema": {"type": "integer", "minimum": 0}},
+        "RateLimit": {
+            "description": "What is left of the limit, and seconds until all of it is.",
+            "schema": {"type": "string"},
+        },
+        "RateLimit-Policy": {
+            "description": "The limit: requests, and in how many seconds.",
+            "schema": {"type": "string"},
+        },
+    },
     "503": {"Retry-After": {"description": "Seconds to wait.", "schema": {"type": "integer", "minimum": 0}}},
 }
 """What HTTP asks to be told along with a refusal."""
@@ -71,6 +95,8 @@ Both say where and what to do, for up to twenty faults. A reading that is odd bu
 * `Accept` chooses the form of an answer: JSON (also where it says nothing), a page, plain text, PDF or CSV; the last \
 four are for people and printers. Every answer names the release that computed it and the job it is of.
 * Pass over fields of an answer and codes of notes that you do not know: a later release may add some.
+* Whoever runs the service may have it ask for a key (401) and limit how often a caller may ask (429). Answers then \
+say how much of the limit is left (`RateLimit`, `RateLimit-Policy`).
 * A broken HTTP exchange (a malformed header, say) is refused by the server itself, without a problem document.
 
 ## Cautions
@@ -89,6 +115,8 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
     """The OpenAPI document of some route handlers, the main one first; every example in it is computed here."""
     refused = {status: [_refused(handlers[0], job)] for status, job in _REFUSED_JOBS.items()}
     refused |= {
+        "401": [refusal(no_key(is_wrong=False, is_page=False))],
+        "429": [refusal(too_often(1, ""))],
         "405": [wrong_method("POST"), wrong_method("GET")],
         "406": [refusal(not_acceptable(handlers[0].opt["forms"]))],
         "408": [refusal(too_slow())],
@@ -120,10 +148,13 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
             "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
         },
         "servers": [{"url": "/"}],
-        "security": [],
+        "security": [{}, {"key": []}],
         "tags": _TAGS,
         "paths": dict(sorted(paths.items())),
         "components": {
+            "securitySchemes": {
+                "key": {"type": "http", "scheme": "bearer", "description": "Where the service asks for a key."}
+            },
             "schemas": forms.with_forms(batched.with_lines(components(structs, jobs), resources), handlers),
             "responses": {
                 name: _problem_response(description, refused[status], _HEADERS.get(status))
@@ -157,10 +188,10 @@ def _operation(handler: HTTPRouteHandler) -> dict[str, Any]:
     if resources := batched.resources_of(handler):
         exchange: dict[str, Any] = _rounded(batched.exchange(resources))
         return operation | exchange
-    refusals: Iterable[str] = _EVERYWHERE
+    refusals: Sequence[str] = _EVERYWHERE if handler.opt.get(OPEN) else sorted([*_EVERYWHERE, *_NOT_WHERE_OPEN])
     data = handler.parsed_data_field
     if data is not None:
-        refusals = _REFUSALS
+        refusals = list(_REFUSALS)
         if sheets := handler.opt["resource"].sheets:
             operation["parameters"] = [_sheet(sheets)]
         operation["requestBody"] = {

@@ -10,8 +10,8 @@ from litestar.enums import CompressionEncoding
 from litestar.middleware.compression import CompressionMiddleware
 from litestar.types import Receive, Scope, Send
 
-from headbench.api.exchange.files import PACKED
 from headbench.api.exchange.negotiating import is_gzip_wanted
+from headbench.api.exchange.options import PACKED
 
 _QUICKLY: Final = 1
 """Level of gzip: answers are mostly names that repeat, which the quickest finds too."""

@@ -1,4 +1,4 @@
-"""Whether the service is there, and which: health, version, metrics, schema and docs."""
+"""Whether the service is there, and which: health, version, schema and docs."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from litestar.datastructures.state import State
 from litestar.exceptions import NotFoundException
 from litestar.handlers import HTTPRouteHandler
 from msgspec import Meta
-from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
 
 from headbench import __version__
-from headbench.api.exchange.files import PACKED, File, file_of, send_file
+from headbench.api.exchange.files import File, file_of, send_file
+from headbench.api.exchange.options import OPEN, PACKED
 from headbench.api.vocabulary.quantities import Answer
 
 _WEB: Final = Path(__file__).parent.parent.parent / "web"
@@ -41,29 +41,22 @@ class Version(Answer, kw_only=True, frozen=True):
     api: Annotated[str, Meta(description="Version of the interface; changes inside it only add.")]
 
 
-@get("/health/live", operation_id="isLive", summary="Is the service alive?", tags=["Service"])
+@get("/health/live", operation_id="isLive", summary="Is the service alive?", tags=["Service"], opt={OPEN: True})
 async def live() -> Health:
     """Answer as long as the service runs at all."""
     return Health(status="ok")
 
 
-@get("/health/ready", operation_id="isReady", summary="Can it take work?", tags=["Service"])
+@get("/health/ready", operation_id="isReady", summary="Can it take work?", tags=["Service"], opt={OPEN: True})
 async def ready() -> Health:
     """Answer once everything is loaded; the service keeps no state, so that is from its start."""
     return Health(status="ok")
 
 
-@get("/version", operation_id="getVersion", summary="Which version is this?", tags=["Service"])
+@get("/version", operation_id="getVersion", summary="Which version is this?", tags=["Service"], opt={OPEN: True})
 async def version() -> Version:
     """Name the release and the version of the interface."""
     return Version(version=__version__, api="v1")
-
-
-@get("/metrics", include_in_schema=False)
-async def metrics() -> Response[bytes]:
-    """Counters of this process in the Prometheus text format."""
-    # litestar says the character set of every text itself
-    return Response(generate_latest(), media_type=CONTENT_TYPE_LATEST.removesuffix("; charset=utf-8"))
 
 
 @cache
@@ -74,13 +67,13 @@ def _files() -> Mapping[str, File]:
     return {name: file_of(path.read_bytes(), _TYPES.get(path.suffix, "text/plain")) for name, path in paths.items()}
 
 
-@get("/docs", include_in_schema=False, sync_to_thread=True, opt={PACKED: True})
+@get("/docs", include_in_schema=False, sync_to_thread=True, opt={OPEN: True, PACKED: True})
 def docs(request: Request[Any, Any, State]) -> Response[bytes]:
     """The interface as a page; needs nothing from outside."""
     return send_file(request, _files()["/docs"], {"Content-Security-Policy": _POLICY})
 
 
-@get("/assets/{name:str}", include_in_schema=False, sync_to_thread=True, opt={PACKED: True})
+@get("/assets/{name:str}", include_in_schema=False, sync_to_thread=True, opt={OPEN: True, PACKED: True})
 def assets(request: Request[Any, Any, State]) -> Response[bytes]:
     """What the docs page is made of."""
     file = _files().get(f"/assets/{request.path_params['name']}")
@@ -96,7 +89,7 @@ def schema_route(build: Callable[[], dict[str, Any]]) -> HTTPRouteHandler:
     def file() -> File:
         return file_of(msgspec.json.encode(build()), MediaType.JSON)
 
-    @get("/openapi.json", include_in_schema=False, sync_to_thread=True, opt={PACKED: True})
+    @get("/openapi.json", include_in_schema=False, sync_to_thread=True, opt={OPEN: True, PACKED: True})
     def schema(request: Request[Any, Any, State]) -> Response[bytes]:
         return send_file(request, file())
 
