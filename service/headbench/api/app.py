@@ -21,6 +21,9 @@ from headbench.api.exchange.resource import Resource
 from headbench.api.head import head_assembly
 from headbench.api.heights import installed_height
 from headbench.api.intake import intake_fit
+from headbench.api.listening.bodies import Bodies
+from headbench.api.listening.heads import Heads
+from headbench.api.listening.unpacking import Unpacked
 from headbench.api.masses import valve_mass
 from headbench.api.milling import milling
 from headbench.api.pistons import piston_to_valve
@@ -90,7 +93,7 @@ def create_app() -> Observed:
         page.bench,
         valve_check.RESOURCE.blank("/bench/one-valve"),
     ]
-    app: ASGIApp = Litestar(
+    app = Litestar(
         route_handlers=[*handlers, *([] if settings.metrics_port else [metrics.metrics]), schema, *pages],
         request_class=StrictRequest,
         request_max_body_size=MOST_BODY_BYTES,
@@ -103,9 +106,10 @@ def create_app() -> Observed:
         openapi_config=None,
         logging_config=None,
     )
-    if origins:
-        app = Varied(app)
-    return Observed(_from_where(Headed(app), settings.trusted_proxies))
+    # from the inside out: bodies are counted as they are once unpacked
+    bounded = Unpacked(Bodies(Varied(app) if origins else app), but_at=[batch.PATH])
+    whole = _from_where(Headed(Heads(bounded)), settings.trusted_proxies)
+    return Observed(whole, [route.path for route in app.routes])
 
 
 def _access(settings: Settings) -> list[ASGIMiddleware]:
