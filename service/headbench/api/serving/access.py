@@ -118,7 +118,8 @@ def no_key(*, is_wrong: bool, is_page: bool) -> RefusedRequest:
         if is_wrong
         else "The service asks for a key: send it as Authorization: Bearer <key>. Whoever runs it has one."
     )
-    challenge = f"{bearer}, {_ASKED_BY_A_BROWSER}" if is_page else bearer
+    # alone, because browsers do not read it behind another
+    challenge = _ASKED_BY_A_BROWSER if is_page else bearer
     return RefusedRequest("unauthorized", 401, detail, headers={"WWW-Authenticate": challenge})
 
 
