@@ -15,7 +15,7 @@ endef
 PYTEST := $(BIN)/pytest -n auto --dist worksteal
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve check test schema factors lock bench clean
+.PHONY: help demo serve check test schema factors lock bench audit clean
 
 help: ## list what can be made
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 10
@@ -36,6 +36,9 @@ test: $(VENV)/tests ## run everything CI runs
 
 bench: $(VENV)/tests ## measure everything that is measured, in one table (keep the machine quiet; 3 minutes)
 	$(BIN)/python -m tests.benchmarks
+
+audit: $(VENV)/tests ## ask whether advisories are known of what ships (needs a network; status 3 where none is)
+	$(BIN)/python -m tests.audit requirements.lock
 
 schema: $(VENV)/runs ## write openapi/openapi.json anew
 	$(BIN)/headbench openapi > openapi/openapi.json
