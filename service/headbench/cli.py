@@ -19,7 +19,7 @@ from typing import Any, Final
 
 import msgspec
 
-from headbench import units
+from headbench import __version__, units
 from headbench.api.app import RESOURCES, published
 from headbench.api.exchange.decoding import decode
 from headbench.api.exchange.negotiating import Answered, Form
@@ -39,6 +39,7 @@ _START_SECONDS: Final = 30.0
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one of the commands; the exit status is 0 if it did its work."""
     parser = argparse.ArgumentParser(prog="headbench", description="The arithmetic of a cylinder-head bench.")
+    parser.add_argument("--version", action="version", version=f"headbench {__version__}")
     commands = parser.add_subparsers(required=True)
     serving = commands.add_parser("serve", help="run the service")
     serving.add_argument("--host", default="127.0.0.1", help="address to listen at (default: this machine only)")
