@@ -12,7 +12,8 @@ from litestar.testing import TestClient
 from litestar.types import ASGIApp
 
 from headbench import units
-from headbench.cli import main, schema_text
+from headbench.cli import main
+from headbench.printing import schema_text
 
 DEMO = Path(__file__).parent.parent / "shared" / "demo" / "two-heads.json"
 
@@ -32,7 +33,7 @@ def test_a_refused_job_is_told_why(tmp_path: Path, capsys: pytest.CaptureFixture
 
 
 def test_a_job_file_that_is_not_there_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["demo", str(tmp_path / "nowhere.json")]) == 1
+    assert main(["demo", str(tmp_path / "nowhere.json")]) == 2
     told = capsys.readouterr()
     assert told.err == f"{tmp_path / 'nowhere.json'} can't be read: no such file or directory.\n"
     assert told.out == ""
@@ -117,7 +118,7 @@ def test_what_is_wrong_with_a_job_is_told_with_its_place(
 
 
 def test_a_sheet_of_no_file_is_told_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["sheet", str(tmp_path / "nowhere.json")]) == 1
+    assert main(["sheet", str(tmp_path / "nowhere.json")]) == 2
     assert capsys.readouterr().err == f"{tmp_path / 'nowhere.json'} can't be read: no such file or directory.\n"
 
 

@@ -19,6 +19,9 @@ from headbench.api.exchange.resource import Resource
 from headbench.api.head import head_assembly
 from headbench.api.heights import installed_height
 from headbench.api.intake import intake_fit
+from headbench.api.listening.bodies import Bodies
+from headbench.api.listening.heads import Heads
+from headbench.api.listening.unpacking import Unpacked
 from headbench.api.masses import valve_mass
 from headbench.api.milling import milling
 from headbench.api.pistons import piston_to_valve
@@ -96,4 +99,6 @@ def create_app() -> Observed:
         openapi_config=None,
         logging_config=None,
     )
-    return Observed(Varied(app) if origins else app)
+    # from the inside out: bodies are counted as they are once unpacked
+    bounded = Unpacked(Bodies(Varied(app) if origins else app), but_at=[batch.PATH])
+    return Observed(Heads(bounded), [route.path for route in app.routes])

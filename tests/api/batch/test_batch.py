@@ -16,8 +16,8 @@ from litestar.types import ASGIApp
 from tests.api.batches import NDJSON, AtOnce, Caller, app_with, called, line, read, told
 
 from headbench.api.batch import batch
-from headbench.api.batch.gzipped import Packer
 from headbench.api.batch.lines import MOST_LINE_BYTES, Group
+from headbench.api.exchange.gzipped import Packer
 
 Client = TestClient[ASGIApp]
 

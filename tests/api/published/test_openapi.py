@@ -20,7 +20,7 @@ from headbench.api.app import RESOURCES, create_app, published
 from headbench.api.batch.jobs import job_types
 from headbench.api.vocabulary.findings import CAUTIONS
 from headbench.api.vocabulary.quantities import Model
-from headbench.cli import schema_text
+from headbench.printing import schema_text
 
 COMMITTED = ROOT / "openapi" / "openapi.json"
 DOCUMENT: Any = json.loads(COMMITTED.read_text())

@@ -17,16 +17,17 @@ from litestar.datastructures.state import State
 from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp, Message, Receive, Scope, Send
 
-from headbench.api.batch.gzipped import Packer, Unpacker
 from headbench.api.batch.jobs import refused, too_long
 from headbench.api.batch.lines import Line, Lines, grouped
 from headbench.api.batch.workers import Workers
+from headbench.api.exchange.gzipped import Packer, Unpacker
 from headbench.api.exchange.negotiating import is_gzip_wanted
 from headbench.api.exchange.off_loop import too_busy
 from headbench.api.exchange.problems import refusal
 from headbench.api.exchange.resource import Resource
 from headbench.errors import RefusedRequest
 
+PATH: Final = "/v1/batch"
 MEDIA_TYPE: Final = "application/x-ndjson"
 
 IDLE_SECONDS: Final = 30.0
@@ -37,6 +38,9 @@ MOST_BATCHES: Final = 16
 
 MOST_DROPPED_BYTES: Final = 256_000_000
 """Blank and too long lines that a gzip body may unpack to: they cost its sender next to nothing."""
+
+SEND_AGAIN: Final = "pack this line and what follows it again and send them"
+"""What is told of a gzip body that is damaged."""
 
 _GROUPS_A_CORE: Final = 4
 """Groups that are read ahead, so that no core waits while answers are sent in their order."""
@@ -56,8 +60,8 @@ class _Reading:
     def __init__(self, workers: Workers, receive: Receive, *, is_packed: bool) -> None:
         self._workers = workers
         self._receive = receive
-        self._ahead: asyncio.Queue[_Chunk] | None = None
-        self._unpacker = Unpacker() if is_packed else None
+        self._ahead: asyncio.Queue[_Chunk | RefusedRequest] | None = None
+        self._unpacker = Unpacker(SEND_AGAIN) if is_packed else None
         self._lines = Lines()
         self._is_begun = False
 
@@ -87,7 +91,11 @@ class _Reading:
         """Receive one chunk ahead from here on; raises _HungUp, which whoever waits to be read would not notice."""
         self._ahead = asyncio.Queue(1)
         while True:
-            await self._ahead.put(await self._received())
+            try:
+                await self._ahead.put(await self._received())
+            except RefusedRequest as error:
+                # what cannot be read is told in its turn, after what was asked before
+                await self._ahead.put(error)
 
     def _taken(self, lines: Iterator[Line]) -> Iterator[_Answers]:
         """Hand lines over, group by group; those that have arrived wait for no others."""
@@ -111,7 +119,10 @@ class _Reading:
             self._unpacker.end()
 
     async def _chunk(self) -> _Chunk:
-        return await (self._received() if self._ahead is None else self._ahead.get())
+        chunk = await (self._received() if self._ahead is None else self._ahead.get())
+        if isinstance(chunk, RefusedRequest):
+            raise chunk
+        return chunk
 
     async def _received(self) -> _Chunk:
         message = await self._receive()
@@ -253,7 +264,7 @@ def route(resources: Sequence[Resource[Any, Any]], workers: Workers) -> HTTPRout
     batches = _Batches(workers)
 
     @post(
-        "/v1/batch",
+        PATH,
         operation_id="runBatch",
         summary="Many jobs of any kind, a line each, answered line by line",
         tags=["Bench"],

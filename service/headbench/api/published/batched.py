@@ -10,8 +10,8 @@ import msgspec
 from litestar.handlers import HTTPRouteHandler
 
 from headbench.api.batch import batch
-from headbench.api.batch.gzipped import damaged
 from headbench.api.batch.jobs import Answering, BatchAnswered, BatchRefused, job_types
+from headbench.api.exchange.gzipped import damaged
 from headbench.api.exchange.problems import Problem, refusal
 from headbench.api.exchange.resource import Resource
 
@@ -34,7 +34,7 @@ REFUSALS: Final = {
         "UnreadableBatch",
         "empty-body or malformed-gzip: not a line could be read. Send lines, packed by gzip or as they are.",
         {},
-        [refusal(batch.empty()), refusal(damaged())],
+        [refusal(batch.empty()), refusal(damaged(batch.SEND_AGAIN))],
     ),
     "413": Refusal(
         "BatchOfNothing",

@@ -15,7 +15,9 @@ from msgspec import Meta
 from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
 
 from headbench import __version__
+from headbench.api.serving.readiness import READINESS
 from headbench.api.vocabulary.quantities import Answer
+from headbench.errors import RefusedRequest
 
 _WEB: Final = Path(__file__).parent.parent.parent / "web"
 _DOCS: Final = (_WEB / "docs.html").read_bytes()
@@ -42,7 +44,9 @@ async def live() -> Health:
 
 @get("/health/ready", operation_id="isReady", summary="Can it take work?", tags=["Service"])
 async def ready() -> Health:
-    """Answer once everything is loaded; the service keeps no state, so that is from its start."""
+    """Answer once everything is loaded, until the service is told to stop; 503 from then on."""
+    if READINESS.is_stopping:
+        raise RefusedRequest("stopping", 503, "The service is stopping; ask another.")
     return Health(status="ok")
 
 

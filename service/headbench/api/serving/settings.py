@@ -133,8 +133,8 @@ VARIABLES: Final = {name: one.variable for name, one in about()}
 """The variable of the environment that says each setting."""
 
 
-def settings_of(environment: Mapping[str, str] = os.environ) -> Settings:
-    """The settings of an environment; raises WrongSetting.
+def settings_of(environment: Mapping[str, str] = os.environ, said_as: Mapping[str, str] | None = None) -> Settings:
+    """The settings of an environment; raises WrongSetting, which names a variable as it was said.
 
     >>> settings_of({"HEADBENCH_CORS_ORIGINS": "https://shop.example, http://127.0.0.1:8080"}).cors_origins
     ('https://shop.example', 'http://127.0.0.1:8080')
@@ -143,20 +143,14 @@ def settings_of(environment: Mapping[str, str] = os.environ) -> Settings:
     """
     values = {}
     for name, one in about():
-        # what is set to nothing is not set
-        if said := environment.get(one.variable, "").strip():
-            values[name] = read(one.variable, said, one)
+        said = environment.get(one.variable, "").strip()
+        if not said:
+            # what is set to nothing is not set
+            continue
+        try:
+            values[name] = one.read(said)
+        except ValueError as error:
+            what, *part = error.args
+            where = (said_as or {}).get(one.variable, one.variable)
+            raise WrongSetting(f'{where}: "{part[0] if part else said}" {what}') from None
     return Settings(**values)
-
-
-def read(where: str, said: str, about: About) -> Any:
-    """A setting out of a text; raises WrongSetting, which names where it was said.
-
-    >>> read("--port", "8400", dict(about())["port"])
-    8400
-    """
-    try:
-        return about.read(said)
-    except ValueError as error:
-        what, *part = error.args
-        raise WrongSetting(f'{where}: "{part[0] if part else said}" {what}') from None

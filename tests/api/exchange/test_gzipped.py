@@ -9,7 +9,7 @@ import zlib
 
 import pytest
 
-from headbench.api.batch.gzipped import PIECE_BYTES, Packer, Unpacker
+from headbench.api.exchange.gzipped import PIECE_BYTES, Packer, Unpacker
 from headbench.api.exchange.negotiating import is_gzip_wanted
 from headbench.errors import RefusedRequest
 

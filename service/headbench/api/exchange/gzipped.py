@@ -17,9 +17,13 @@ _QUICKLY: Final = 1
 
 
 class Unpacker:
-    """A gzip stream that arrives piece by piece; one of several members, too."""
+    """A gzip stream that arrives piece by piece; one of several members, too.
 
-    def __init__(self) -> None:
+    `remedy` is what its sender is told to do where it is damaged.
+    """
+
+    def __init__(self, remedy: str = "pack it again and send it") -> None:
+        self._remedy = remedy
         self._member = zlib.decompressobj(_GZIP)
         self._is_begun = False
 
@@ -41,22 +45,21 @@ class Unpacker:
         try:
             return self._member.decompress(packed, PIECE_BYTES)
         except zlib.error:
-            raise damaged() from None
+            raise damaged(self._remedy) from None
 
     def end(self) -> None:
         """No more is to come; raises RefusedRequest (malformed-gzip) where the stream is cut off."""
         if self._is_begun and not self._member.eof:
-            raise _malformed("ends too early")
+            raise _malformed("ends too early", self._remedy)
 
 
-def damaged() -> RefusedRequest:
+def damaged(remedy: str) -> RefusedRequest:
     """What is told of a body that is not gzip, or not any more."""
-    return _malformed("is damaged here")
+    return _malformed("is damaged here", remedy)
 
 
-def _malformed(what: str) -> RefusedRequest:
-    detail = f"The gzip body {what}; pack this line and what follows it again and send them."
-    return RefusedRequest("malformed-gzip", 400, detail)
+def _malformed(what: str, remedy: str) -> RefusedRequest:
+    return RefusedRequest("malformed-gzip", 400, f"The gzip body {what}; {remedy}.")
 
 
 class Packer:
