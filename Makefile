@@ -77,9 +77,11 @@ factors: $(VENV)/runs ## write the units' factors anew
 
 lock: ## resolve the locks anew (needs uv)
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
-	  pyproject.toml --group build -o requirements.lock
+	  pyproject.toml -o requirements.lock
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
 	  pyproject.toml --extra client --group build --group dev --group bench -c requirements.lock -o requirements-dev.lock
+	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
+	  --group build -c requirements-dev.lock -o requirements-build.lock
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
 	  --group build --group sbom -c requirements-dev.lock -o docker/build.lock
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
@@ -99,8 +101,8 @@ $(VENV)/bin/python:
 	  { echo "$(PYTHON) cannot make environments. On Debian: apt install python3-venv"; exit 1; }
 	$(PYTHON) -m venv $(VENV)
 
-$(VENV)/runs: requirements.lock pyproject.toml | $(VENV)/bin/python
-	$(BIN)/pip install -q --disable-pip-version-check --require-hashes -r requirements.lock
+$(VENV)/runs: requirements.lock requirements-build.lock pyproject.toml | $(VENV)/bin/python
+	$(BIN)/pip install -q --disable-pip-version-check --require-hashes -r requirements.lock -r requirements-build.lock
 	$(BIN)/pip install -q --disable-pip-version-check --no-deps --no-build-isolation -e .
 	@touch $@
 

@@ -65,7 +65,7 @@ async def ask_singly(client: httpx.AsyncClient, numbers: Iterator[int], told: To
             told.counts[type(error).__name__] += 1
             continue
         if answer.status_code != httpx.codes.OK:
-            told.counts[str(answer.status_code)] += 1
+            told.counts[f"{answer.status_code}: {answer.json()['detail']}"] += 1
         else:
             told.counts["right" if is_answer(answer.json(), number, bare_height) else "wrong"] += 1
         await asyncio.sleep(PAUSE)
@@ -79,6 +79,9 @@ async def ask_by_batches(client: httpx.AsyncClient, numbers: Iterator[int], told
         try:
             content = "".join(json.dumps(line) + "\n" for line in lines)
             answer = await client.post("/v1/batch", content=content, headers=headers)
+            if answer.status_code != httpx.codes.OK:
+                told.counts[f"batch {answer.status_code}: {answer.json()['detail']}"] += 1
+                continue
             answers = [json.loads(line) for line in answer.text.splitlines()]
         except (httpx.HTTPError, ValueError) as error:
             told.counts[f"batch {type(error).__name__}"] += 1
@@ -87,7 +90,7 @@ async def ask_by_batches(client: httpx.AsyncClient, numbers: Iterator[int], told
             one["status"] == httpx.codes.OK and is_answer(one["answer"], number, bare_height)
             for one, (number, _, bare_height) in zip(answers, jobs, strict=True)
         )
-        told.counts["right batch" if right else f"batch {answer.status_code}, {len(answers)} answers"] += 1
+        told.counts["right batch" if right else f"batch of {len(answers)} answers"] += 1
         await asyncio.sleep(PAUSE)
 
 
