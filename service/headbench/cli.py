@@ -16,6 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 
+from headbench import __version__
 from headbench.api.listening import supervisor
 from headbench.api.listening.sockets import InUse, see_free
 from headbench.api.serving.keys import hash_of, new_key
@@ -44,6 +45,7 @@ class _Command(argparse.ArgumentParser):
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one of the commands; the exit status is 0 if it did its work."""
     parser = argparse.ArgumentParser(prog="headbench", description="The arithmetic of a cylinder-head bench.")
+    parser.add_argument("--version", action="version", version=f"headbench {__version__}")
     commands = parser.add_subparsers(required=True, parser_class=_Command)
     _add_serve(commands.add_parser("serve", help="run the service"))
     key = commands.add_parser("key", help="make a key for callers, and the hash of it for the service")
