@@ -97,7 +97,9 @@ four are for people and printers. Every answer names the release that computed i
 * Pass over fields of an answer and codes of notes that you do not know: a later release may add some.
 * Whoever runs the service may have it ask for a key (401) and limit how often a caller may ask (429). Answers then \
 say how much of the limit is left (`RateLimit`, `RateLimit-Policy`).
-* A broken HTTP exchange (a malformed header, say) is refused by the server itself, without a problem document.
+* What is not HTTP/1.1 is refused with 400, a head of more than 32,768 bytes with 431, both as a problem document; a \
+connection that sends nothing is closed without one. HEAD is answered wherever GET is.
+* A body may be packed, as `Content-Encoding: gzip` says; what bounds it bounds it unpacked.
 
 ## Cautions
 

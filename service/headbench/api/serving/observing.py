@@ -19,6 +19,8 @@ from litestar.enums import ScopeType
 from litestar.types import ASGIApp, Message, Receive, Scope, Send
 from prometheus_client import Counter, Histogram
 
+from headbench.api.exchange.problems import LEFT
+
 ACCESS: Final = "headbench.access"
 """The log with a line a request."""
 
@@ -30,9 +32,6 @@ DROPPED: Final = Counter("headbench_log_lines_dropped_total", "Lines of the log 
 
 _METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE"})
 _NO_ROUTE: Final = "none"
-
-_LEFT: Final = 499
-"""Status of a request that nobody waits for any longer."""
 
 _CUT_OFF: Final = 503
 """Status of one that the end of the service left no time for."""
@@ -70,7 +69,7 @@ class Observed:
 
         try:
             await self._app(scope, receive, watch)
-            status = status or _LEFT
+            status = status or LEFT
         except asyncio.CancelledError:
             status = _CUT_OFF
             raise
