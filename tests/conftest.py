@@ -17,6 +17,7 @@ import pytest
 from hypothesis import settings
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
+from tests.api.batches import AtOnce
 
 from headbench.api.app import create_app
 
@@ -39,7 +40,7 @@ class FullDigits(TestClient[ASGIApp]):
 @pytest.fixture(scope="session")
 def client() -> Iterator[TestClient[ASGIApp]]:
     """The service in this process; a defect of it answers 500 as it would outside."""
-    app: ASGIApp = create_app()
+    app: ASGIApp = create_app(AtOnce())
     with FullDigits(app, raise_server_exceptions=False) as client:
         yield client
 

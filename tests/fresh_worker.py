@@ -1,6 +1,6 @@
-"""A worker as it comes up, in a process where nothing else has been loaded: tells what it loads, and when.
+"""A process as it comes up, where nothing else has been loaded: tells what it loads, and when.
 
-Run as a script by `tests/api/exchange/test_starting.py`; prints one JSON object.
+Run as a script by `tests/api/computing/test_starting.py`, to "serve" or to "compute"; prints one JSON object.
 """
 
 from __future__ import annotations
@@ -14,7 +14,9 @@ from typing import Any
 
 from litestar.types import ASGIApp
 
-from headbench.api.app import RESOURCES, create_app
+from headbench.api.app import RESOURCES, create_app, desk
+from headbench.api.computing.starting import warm_up
+from headbench.api.exchange.asking import Asked, Told
 
 Call = tuple[str, str, bytes]
 
@@ -67,29 +69,43 @@ async def status_of(app: ASGIApp, call: Call) -> int:
     return statuses[0]
 
 
-async def run() -> dict[str, Any]:
-    """Start, warm up, answer; what there was after each."""
+async def serve() -> dict[str, Any]:
+    """The process that serves: start, answer; what there was after each."""
     app = create_app()
     started: asyncio.Queue[Any] = asyncio.Queue()
     asked: asyncio.Queue[Any] = asyncio.Queue()
     await asked.put({"type": "lifespan.startup"})
     scope: Any = {"type": "lifespan", "asgi": {"version": "3.0"}, "state": {}}
-    loaded = set(sys.modules)
     living = asyncio.create_task(app(scope, asked.get, started.put))
     assert (await started.get())["type"] == "lifespan.startup.complete"
     frozen = gc.get_freeze_count()
-    warm = set(sys.modules)
+    loaded = set(sys.modules)
     statuses = [await status_of(app, call) for call in calls()]
     await asked.put({"type": "lifespan.shutdown"})
     await living
     return {
-        "loaded with the app": sorted(loaded),
-        "loaded by the warm-up": sorted(warm - loaded),
-        "loaded by requests": sorted(set(sys.modules) - warm),
+        "loaded when ready": sorted(loaded),
+        "loaded by requests": sorted(set(sys.modules) - loaded),
         "frozen when ready": frozen,
         "statuses": sorted(set(statuses)),
     }
 
 
+def compute() -> dict[str, Any]:
+    """A process that computes: warm up, answer; what there was after each."""
+    at = desk()
+    warm_up(at.resources)
+    frozen = gc.get_freeze_count()
+    loaded = set(sys.modules)
+    posted = [(path, body) for method, path, body in calls() if method == "POST"]
+    told = [at(Asked(path.removeprefix("/v1/"), body)) for path, body in posted]
+    return {
+        "loaded when ready": sorted(loaded),
+        "loaded by requests": sorted(set(sys.modules) - loaded),
+        "frozen when ready": frozen,
+        "statuses": sorted({one.status for one in told if isinstance(one, Told)}),
+    }
+
+
 if __name__ == "__main__":
-    sys.stdout.write(json.dumps(asyncio.run(run())))
+    sys.stdout.write(json.dumps(asyncio.run(serve()) if sys.argv[1] == "serve" else compute()))

@@ -9,6 +9,7 @@ from typing import Any
 
 import msgspec
 import pytest
+from tests.api.batches import AtOnce
 from tests.benchmarks import beside_echo, beside_stacks, followed, growth, release, springs, start, under_load
 from tests.benchmarks.jobs import ROOT, demo, of_two_readings, whole_head
 from tests.benchmarks.table import Row, markdown
@@ -49,7 +50,7 @@ def test_a_handler_that_answers_other_bytes_is_not_compared(
 def test_the_other_stacks_answer_the_same_numbers(loop: asyncio.AbstractEventLoop, stack: str, job: Any) -> None:
     job = of_two_readings(job)
     job["units"]["rounding"] = "full"
-    ours = beside_stacks.answers(create_app(), job, loop)
+    ours = beside_stacks.answers(create_app(AtOnce()), job, loop)
     theirs = beside_stacks.answers(beside_stacks.STACKS[stack], job, loop)
     assert len(theirs["positions"]) == 16
     assert differences(theirs, ours, "") == []

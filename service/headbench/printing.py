@@ -11,12 +11,12 @@ from typing import Any
 import msgspec
 
 from headbench import units
-from headbench.api.app import RESOURCES, published
+from headbench.api import app
+from headbench.api.app import RESOURCES
 from headbench.api.exchange.decoding import decode
 from headbench.api.exchange.negotiating import Answered, Form
-from headbench.api.exchange.problems import Problem, contradiction, not_finite, refusal
+from headbench.api.exchange.problems import Problem, problem_of
 from headbench.api.exchange.resource import Resource
-from headbench.api.published import openapi
 from headbench.errors import Contradiction, NotFinite, RefusedRequest
 from headbench.sheet.forms import FORMS
 
@@ -39,7 +39,7 @@ def show_text(text: str) -> int:
 
 def schema_text() -> str:
     """The published schema as it is committed: indented, paths and components by name, fields in their own order."""
-    return json.dumps(openapi.build(published()), indent=2, ensure_ascii=False) + "\n"
+    return json.dumps(app.schema(), indent=2, ensure_ascii=False) + "\n"
 
 
 def factors_text() -> str:
@@ -81,9 +81,5 @@ def _printed(resource: Resource[Any, Any], body: bytes, form: Form, sheet: str |
     try:
         job = decode(body, resource.request)
         return form.make(Answered(resource.kind, msgspec.json.decode(body), job, resource(job)), sheet)
-    except RefusedRequest as error:
-        return refusal(error)
-    except Contradiction as error:
-        return contradiction(error.errors, job)
-    except NotFinite as error:
-        return not_finite(error)
+    except (RefusedRequest, Contradiction, NotFinite) as error:
+        return problem_of(error, job)

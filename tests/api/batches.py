@@ -8,12 +8,13 @@ from collections.abc import Iterable, Sequence
 from concurrent.futures import Future
 from typing import Any
 
-import pytest
 from litestar.types import ASGIApp, Message
 
 from headbench.api import app
-from headbench.api.batch.jobs import Answering
 from headbench.api.batch.lines import Group
+from headbench.api.computing.desk import Lines, Written
+from headbench.api.computing.desk import Message as Asking
+from headbench.api.exchange.asking import Asked
 
 NDJSON = {"Content-Type": "application/x-ndjson"}
 REQUESTS = {resource.kind: resource.example for resource in app.RESOURCES}
@@ -34,6 +35,20 @@ def told(answers: Iterable[Any]) -> list[tuple[int, str | None, int]]:
     return [(one["line"], one["id"], one["status"]) for one in answers]
 
 
+class Given:
+    """Work that is done, or never will be."""
+
+    def __init__(self, result: Any = None) -> None:
+        self.future: Future[Any] = Future()
+        self.is_abandoned = False
+        if result is not None:
+            self.future.set_result(result)
+
+    def abandon(self) -> None:
+        self.is_abandoned = True
+        self.future.cancel()
+
+
 class AtOnce:
     """Workers of this process, who answer when they are asked, or never."""
 
@@ -41,23 +56,31 @@ class AtOnce:
 
     def __init__(self, *, answer: bool = True) -> None:
         self.asked: list[int] = []
-        self.left: list[Future[bytes]] = []
-        self._answering = Answering(app.RESOURCES) if answer else None
+        self.left: list[Given] = []
+        self._desk = app.desk() if answer else None
 
-    def ask(self, group: Group) -> Future[bytes]:
+    def start(self) -> None:
+        pass
+
+    def is_full(self) -> bool:
+        return False
+
+    def retry_seconds(self) -> int:
+        return 1
+
+    def begin(self, asked: Asked) -> Given:
+        return self._given(asked)
+
+    def begin_lines(self, group: Group) -> Given:
         self.asked += [number for number, _ in group]
-        future: Future[bytes] = Future()
-        if self._answering:
-            future.set_result(b"".join(self._answering(number, raw) for number, raw in group))
-        else:
-            self.left.append(future)
-        return future
+        return self._given(Lines(group))
 
-
-def app_with(workers: Any, monkeypatch: pytest.MonkeyPatch) -> ASGIApp:
-    """The service with other workers."""
-    monkeypatch.setattr(app, "batch_workers", lambda: workers)
-    return app.create_app()
+    def _given(self, message: Asking) -> Given:
+        if self._desk is None:
+            self.left.append(Given())
+            return self.left[-1]
+        reply = self._desk(message)
+        return Given(reply.lines if isinstance(reply, Written) else reply)
 
 
 class Caller:

@@ -14,15 +14,17 @@ from collections.abc import Iterator
 from typing import Any
 
 import msgspec
-from litestar import Litestar, post
-from litestar.params import JSONBody
+from litestar import Litestar, Request, Response, post
+from litestar.datastructures.state import State
+from tests.api.batches import AtOnce
 from tests.benchmarks import asgi
 from tests.benchmarks.jobs import whole_head
 from tests.benchmarks.table import Row, ratio_row, time_text
 from tests.benchmarks.turns import Effort, take_turns
 
 from headbench.api.app import RESOURCES, create_app
-from headbench.api.exchange.decoding import StrictRequest
+from headbench.api.exchange.asking import JSON, Told, response_of
+from headbench.api.exchange.decoding import decode, read_body
 from headbench.api.exchange.problems import HANDLERS
 from headbench.api.exchange.resource import Resource
 from headbench.api.serving.observing import Observed
@@ -41,18 +43,17 @@ def jobs() -> Iterator[tuple[str, Resource[Any, Any], Any]]:
 def echo_app(resource: Resource[Any, Any], answer: msgspec.Struct) -> Observed:
     """Decodes a request as the service does, and encodes an answer that was made before."""
 
-    async def echo(data: Any) -> Any:  # noqa: ARG001 - decoding it is the point
-        return answer
+    @post(resource.path, status_code=200)
+    async def echo(request: Request[None, None, State]) -> Response[bytes]:
+        decode(await read_body(request, [JSON]), resource.request)
+        return response_of(Told(200, JSON, msgspec.json.encode(answer)))
 
-    echo.__annotations__ = {"data": JSONBody[resource.request], "return": type(answer)}  # type: ignore[misc, name-defined]
-    handler = post(resource.path, status_code=200)(echo)
-    settings: Any = {"request_class": StrictRequest, "openapi_config": None, "logging_config": None}
-    return Observed(Litestar([handler], exception_handlers=HANDLERS, **settings))
+    return Observed(Litestar([echo], exception_handlers=HANDLERS, openapi_config=None, logging_config=None))
 
 
 def measure(effort: Effort, loop: asyncio.AbstractEventLoop) -> Iterator[Row]:
     """A line per job."""
-    service = create_app()
+    service = create_app(AtOnce())
     for name, resource, job in jobs():
         body = json.dumps(job).encode()
         answer = resource(msgspec.json.decode(body, type=resource.request))

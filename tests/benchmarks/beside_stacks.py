@@ -12,6 +12,7 @@ import json
 from collections.abc import Iterator
 from typing import Any, Final
 
+from tests.api.batches import AtOnce
 from tests.benchmarks import asgi
 from tests.benchmarks.jobs import of_two_readings, whole_head
 from tests.benchmarks.stacks import plain, with_pint
@@ -36,7 +37,7 @@ def answers(app: asgi.App, job: Any, loop: asyncio.AbstractEventLoop) -> Any:
 def measure(effort: Effort, loop: asyncio.AbstractEventLoop) -> Iterator[Row]:
     """A line per stack."""
     body = json.dumps(of_two_readings(whole_head())).encode()
-    apps: dict[str, asgi.App] = {"headbench": create_app(), **STACKS}
+    apps: dict[str, asgi.App] = {"headbench": create_app(AtOnce()), **STACKS}
     turns = take_turns({name: asgi.posts(app, PATH, body, loop) for name, app in apps.items()}, effort)
     for name in STACKS:
         times = f"{time_text(turns.least(name))} of {time_text(turns.least('headbench'))}"

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
+from tests.api.batches import AtOnce
 from tests.benchmarks import asgi
 from tests.benchmarks.jobs import whole_head
 from tests.benchmarks.table import Row, time_text
@@ -20,7 +21,7 @@ POSITIONS: Final = (1, 2, 4, 8, 16, 32, 48)
 
 def measure(effort: Effort, loop: asyncio.AbstractEventLoop) -> Iterator[Row]:
     """What is fixed, what a position adds, and the largest deviation from the line through all."""
-    service = create_app()
+    service = create_app(AtOnce())
     bodies = {str(count): json.dumps(whole_head(count)).encode() for count in POSITIONS}
     turns = take_turns(
         {count: asgi.posts(service, "/v1/head-assembly", body, loop) for count, body in bodies.items()}, effort

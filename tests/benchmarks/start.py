@@ -25,7 +25,8 @@ from headbench.api.head import head_assembly
 ALONE: Final = "import litestar, numpy"
 STARTS: Final = {
     "start until the app stands": "from headbench.api.app import create_app; create_app()",
-    "start to ready, warmed up": "from headbench.api.app import *; create_app(); start_with(RESOURCES)()",
+    "start of what computes, warmed up": "import headbench.api.app as a, headbench.api.computing.starting as s\n"
+    "s.warm_up(a.RESOURCES)",
 }
 
 

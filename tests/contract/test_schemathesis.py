@@ -12,6 +12,7 @@ from typing import Any, Final
 import pytest
 import schemathesis
 from schemathesis import Case
+from tests.api.batches import AtOnce
 
 from headbench.api.app import create_app
 
@@ -22,7 +23,7 @@ DOCUMENT: Final = json.loads(COMMITTED.read_text())
 HANDS: Final = 6
 
 schema = schemathesis.openapi.from_dict(DOCUMENT)
-schema.app = create_app()
+schema.app = create_app(AtOnce())
 
 
 @schema.parametrize()

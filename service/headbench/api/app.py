@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, Final, cast
+from typing import Any, Final, Protocol, cast
 
+import msgspec
 from litestar import Litestar
 from litestar.handlers import HTTPRouteHandler
 from litestar.middleware import ASGIMiddleware
 from litestar.types import ASGIApp, ControllerRouterHandler
 
 from headbench.api.batch import batch
-from headbench.api.batch.workers import Workers
+from headbench.api.batch.batch import Workers
 from headbench.api.bench import page, valve_check
 from headbench.api.clearances import coil_bind, retainer_clearance
+from headbench.api.computing.desk import Desk
+from headbench.api.computing.starting import set_aside
+from headbench.api.computing.workers import Workers as Processes
 from headbench.api.cylinders import compression_ratio
-from headbench.api.exchange.decoding import StrictRequest
+from headbench.api.exchange.asking import JSON, Answerer, Told
 from headbench.api.exchange.problems import HANDLERS
 from headbench.api.exchange.resource import Resource
 from headbench.api.head import head_assembly
@@ -36,7 +40,6 @@ from headbench.api.serving.headers import Headed
 from headbench.api.serving.observing import Observed
 from headbench.api.serving.packing import PACKING
 from headbench.api.serving.settings import Settings, settings_of
-from headbench.api.serving.starting import start_with
 from headbench.api.springs import spring_load
 from headbench.api.stems import stem_height
 from headbench.api.valve_float import speed as valve_float
@@ -64,29 +67,46 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
 """Every calculation."""
 
 
-def published() -> list[HTTPRouteHandler]:
+class Answering(Answerer, Workers, Protocol):
+    """Whoever answers requests and lines."""
+
+    def start(self) -> None:
+        """Be there for the first."""
+        ...
+
+
+def published(workers: Answering) -> list[HTTPRouteHandler]:
     """Every operation that the schema publishes."""
     return [
-        *(resource.route(FORMS) for resource in RESOURCES),
-        batch.route(RESOURCES, batch_workers()),
+        *(resource.route(workers, FORMS) for resource in RESOURCES),
+        batch.route(RESOURCES, workers),
         *reference.tables(RESOURCES),
         service.live,
-        service.ready,
+        service.ready_route(workers.is_full),
         service.version,
     ]
 
 
-def batch_workers() -> Workers:
-    """Processes that answer the lines of batches; none is started before there is one."""
-    return Workers(f"{__name__}:RESOURCES")
+def schema() -> dict[str, Any]:
+    """The published schema."""
+    return openapi.build(published(processes(1)))
 
 
-def create_app() -> Observed:
+def desk() -> Desk:
+    """Where a worker answers."""
+    return Desk(RESOURCES, FORMS, {service.SCHEMA: lambda: Told(200, JSON, msgspec.json.encode(schema()))})
+
+
+def processes(count: int | None = None) -> Processes:
+    """Processes that answer, one a core where no count is said; none is started before anything is asked."""
+    return Processes(f"{__name__}:{desk.__name__}", count)
+
+
+def create_app(workers: Answering | None = None) -> Observed:
     """The service as an ASGI application; raises WrongSetting."""
     settings = settings_of()
     origins = settings.cors_origins
-    handlers = published()
-    schema = service.schema_route(lambda: openapi.build(handlers))
+    workers = workers or processes()
     pages: list[ControllerRouterHandler] = [
         service.docs,
         service.assets,
@@ -94,14 +114,18 @@ def create_app() -> Observed:
         valve_check.RESOURCE.blank("/bench/one-valve"),
     ]
     app = Litestar(
-        route_handlers=[*handlers, *([] if settings.metrics_port else [metrics.metrics]), schema, *pages],
-        request_class=StrictRequest,
+        route_handlers=[
+            *published(workers),
+            *([] if settings.metrics_port else [metrics.metrics]),
+            service.schema_route(workers),
+            *pages,
+        ],
         request_max_body_size=MOST_BODY_BYTES,
         exception_handlers=HANDLERS,
         compression_config=PACKING,
         cors_config=cors(origins) if origins else None,
         middleware=_access(settings),
-        on_startup=[start_with(RESOURCES)],
+        on_startup=[workers.start, set_aside],
         lifespan=[metrics.at_own_port(settings.host, settings.metrics_port)] if settings.metrics_port else [],
         openapi_config=None,
         logging_config=None,

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeAlias
 
-from headbench.api.app import batch_workers
+from headbench.api.app import processes
 from headbench.api.batch.jobs import too_long
 from headbench.api.batch.lines import GROUP_BYTES, GROUP_LINES, Group, Line, grouped
 from headbench.bulk.results import Results, lines_of
@@ -41,8 +41,8 @@ class Answerer:
 
 def in_process() -> Answerer:
     """The workers that answer batches, on every core of this machine."""
-    workers = batch_workers()
-    return Answerer(workers.ask, workers.count)
+    workers = processes()
+    return Answerer(lambda group: workers.begin_lines(group).future, workers.count)
 
 
 def recompute(jobs: Path, results: Results, answerer: Answerer, tell: Callable[[int], None]) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import gzip
 import json
-from concurrent.futures import Future
 from itertools import repeat
 from threading import Timer
 from typing import Any
@@ -13,8 +12,9 @@ from typing import Any
 import pytest
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
-from tests.api.batches import NDJSON, AtOnce, Caller, app_with, called, line, read, told
+from tests.api.batches import NDJSON, AtOnce, Caller, Given, called, line, read, told
 
+from headbench.api.app import create_app
 from headbench.api.batch import batch
 from headbench.api.batch.lines import MOST_LINE_BYTES, Group
 from headbench.api.exchange.gzipped import Packer
@@ -28,8 +28,8 @@ def workers() -> AtOnce:
 
 
 @pytest.fixture
-def service(workers: AtOnce, monkeypatch: pytest.MonkeyPatch) -> ASGIApp:
-    return app_with(workers, monkeypatch)
+def service(workers: AtOnce) -> ASGIApp:
+    return create_app(workers)
 
 
 @pytest.fixture
@@ -63,16 +63,16 @@ class LastFirst(AtOnce):
 
     count = 2
 
-    def ask(self, group: Group) -> Future[bytes]:
-        done = super().ask(group).result()
-        future: Future[bytes] = Future()
-        Timer(0.2 / group[0][0], future.set_result, [done]).start()
-        return future
+    def begin_lines(self, group: Group) -> Given:
+        done = super().begin_lines(group).future.result()
+        later = Given()
+        Timer(0.2 / group[0][0], later.future.set_result, [done]).start()
+        return later
 
 
-def test_answers_that_are_done_early_wait_for_those_before_them(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_answers_that_are_done_early_wait_for_those_before_them() -> None:
     chunks = [line(name=str(number)) + b"\n" for number in range(1, 7)]
-    caller = called(app_with(LastFirst(), monkeypatch), Caller(chunks))
+    caller = called(create_app(LastFirst()), Caller(chunks))
     assert told(read(caller.body)) == [(number, str(number), 200) for number in range(1, 7)]
 
 
@@ -224,18 +224,18 @@ def test_of_a_caller_who_takes_no_more_no_more_is_read_or_computed(
 
 @pytest.mark.parametrize("chunks", [0, 1, 4])
 def test_a_caller_who_hangs_up_is_forgotten_and_what_waits_for_a_worker_is_not_computed(
-    monkeypatch: pytest.MonkeyPatch, chunks: int
+    chunks: int,
 ) -> None:
     idle = AtOnce(answer=False)
-    caller = called(app_with(idle, monkeypatch), Caller([line() + b"\n"] * chunks, then="hangs up"))
+    caller = called(create_app(idle), Caller([line() + b"\n"] * chunks, then="hangs up"))
     assert caller.got == []
     # more than that was never asked: the others were not even read
     assert len(idle.asked) < 20
-    assert all(future.cancelled() for future in idle.left)
+    assert all(work.is_abandoned for work in idle.left)
 
 
-def test_one_batch_too_many_is_told_to_come_back(monkeypatch: pytest.MonkeyPatch) -> None:
-    service = app_with(AtOnce(answer=False), monkeypatch)
+def test_one_batch_too_many_is_told_to_come_back() -> None:
+    service = create_app(AtOnce(answer=False))
 
     async def call() -> Caller:
         waiting = [asyncio.create_task(Caller([line()], then="ends").call(service)) for _ in range(batch.MOST_BATCHES)]
@@ -264,13 +264,13 @@ def test_what_is_handed_over_at_a_time_is_bounded(
     service: ASGIApp, workers: AtOnce, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     groups: list[Group] = []
-    ask = workers.ask
+    begin_lines = workers.begin_lines
 
     def noted(group: Group) -> Any:
         groups.append(group)
-        return ask(group)
+        return begin_lines(group)
 
-    monkeypatch.setattr(workers, "ask", noted)
+    monkeypatch.setattr(workers, "begin_lines", noted)
     called(service, Caller([(line() + b"\n") * 100 + line().ljust(1_000_000) + b"\n" + line()]))
     assert sum(map(len, groups)) == 102
     assert max(map(len, groups)) <= 16

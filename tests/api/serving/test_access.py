@@ -14,7 +14,7 @@ import pytest
 from httpx import Response
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
-from tests.api.batches import line
+from tests.api.batches import AtOnce, line
 from tests.api.jobs import example
 
 from headbench.api.app import create_app
@@ -55,7 +55,7 @@ def serving(**said: str) -> Client:
     with pytest.MonkeyPatch.context() as patch:
         for name, value in said.items():
             patch.setenv(VARIABLES[name], value)
-        app: ASGIApp = create_app()
+        app: ASGIApp = create_app(AtOnce())
 
     async def connected(scope: Any, receive: Any, send: Any) -> None:
         sent = dict(scope.get("headers", ()))
@@ -133,7 +133,7 @@ def test_what_is_the_same_for_everybody_stays_open(locked: Client, path: str) ->
 
 
 def test_everything_else_is_closed_whatever_it_is(locked: Client) -> None:
-    app: Any = create_app()
+    app: Any = create_app(AtOnce())
     while not hasattr(app, "routes"):
         app = app._app  # noqa: SLF001 - wrapped around it
     files = {"/bench/{name:path}": "/bench/main.js", "/assets/{name:str}": "/assets/docs.js"}

@@ -8,7 +8,7 @@ import pytest
 from httpx import Response
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
-from tests.api.batches import line
+from tests.api.batches import AtOnce, line
 from tests.api.jobs import example
 
 from headbench.api.app import RESOURCES, create_app
@@ -53,7 +53,7 @@ def told(client: Client) -> dict[str, Response]:
 
 
 def test_every_route_there_is_was_asked(told: dict[str, Response]) -> None:
-    app: Any = create_app()
+    app: Any = create_app(AtOnce())
     while not hasattr(app, "routes"):
         app = app._app  # noqa: SLF001 - wrapped around it
     asked = {str(one.request.url.path) for one in told.values()}

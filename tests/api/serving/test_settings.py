@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
-from tests.api.batches import line
+from tests.api.batches import AtOnce, line
 from tests.api.jobs import example
 
 from headbench.api.app import create_app
@@ -30,7 +30,7 @@ Client = TestClient[ASGIApp]
 def open_to_a_shop() -> Iterator[Client]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv(CORS_ORIGINS, f"{SHOP}, {BENCH}")
-        app: ASGIApp = create_app()
+        app: ASGIApp = create_app(AtOnce())
     with TestClient(app, raise_server_exceptions=False) as client:
         yield client
 

@@ -8,6 +8,7 @@ from typing import Any
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
 from msgspec import inspect, structs
+from tests.api.batches import AtOnce
 from tests.api.spring_jobs import coils
 
 from headbench.api.app import published
@@ -55,7 +56,7 @@ def structs_in(info: Any, seen: set[type]) -> Iterator[type]:
 
 def test_every_number_of_every_answer_says_what_it_is_of() -> None:
     seen: set[type] = set()
-    handlers = published()
+    handlers = published(AtOnce())
     answered = [
         one
         for handler in handlers

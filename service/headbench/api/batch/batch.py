@@ -8,9 +8,9 @@ computing nor reading goes on. So a batch of any length takes the same memory.
 from __future__ import annotations
 
 import asyncio
+from collections import deque
 from collections.abc import AsyncIterator, Iterator, Sequence
-from concurrent.futures import Future
-from typing import Any, Final, NoReturn, TypeAlias
+from typing import Any, Final, NoReturn, Protocol, TypeAlias
 
 from litestar import Request, post
 from litestar.datastructures.state import State
@@ -18,11 +18,10 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp, Message, Receive, Scope, Send
 
 from headbench.api.batch.jobs import refused, too_long
-from headbench.api.batch.lines import Line, Lines, grouped
-from headbench.api.batch.workers import Workers
+from headbench.api.batch.lines import Group, Line, Lines, grouped
+from headbench.api.exchange.asking import Work, too_busy
 from headbench.api.exchange.gzipped import Packer, Unpacker
 from headbench.api.exchange.negotiating import is_gzip_wanted
-from headbench.api.exchange.off_loop import too_busy
 from headbench.api.exchange.problems import refusal
 from headbench.api.exchange.resource import Resource
 from headbench.errors import RefusedRequest
@@ -45,9 +44,26 @@ SEND_AGAIN: Final = "pack this line and what follows it again and send them"
 _GROUPS_A_CORE: Final = 4
 """Groups that are read ahead, so that no core waits while answers are sent in their order."""
 
-_Answers: TypeAlias = "Future[bytes] | bytes"
+_Answers: TypeAlias = "Work[bytes] | bytes"
 _Chunk: TypeAlias = tuple[bytes, bool]
 """Some of the body, and whether there is more."""
+
+
+class Workers(Protocol):
+    """Whoever answers lines, some groups at a time."""
+
+    @property
+    def count(self) -> int:
+        """How many groups at a time."""
+        ...
+
+    def begin_lines(self, group: Group) -> Work[bytes]:
+        """Take a group."""
+        ...
+
+    def retry_seconds(self) -> int:
+        """How long whoever is refused now had better wait."""
+        ...
 
 
 class _HungUp(Exception):
@@ -100,7 +116,7 @@ class _Reading:
     def _taken(self, lines: Iterator[Line]) -> Iterator[_Answers]:
         """Hand lines over, group by group; those that have arrived wait for no others."""
         for one in grouped(lines):
-            yield too_long(one) if isinstance(one, int) else self._workers.ask(one)
+            yield too_long(one) if isinstance(one, int) else self._workers.begin_lines(one)
 
     async def _pieces(self) -> AsyncIterator[bytes]:
         """The body, unpacked."""
@@ -143,7 +159,7 @@ class _Batches:
         reading = _Reading(self._workers, receive, is_packed=_is_packed(request))
         sending = _Sending(send, is_packed=is_gzip_wanted(request.headers.get("accept-encoding", "")))
         if self._open == MOST_BATCHES:
-            raise too_busy()
+            raise too_busy(self._workers.retry_seconds())
         self._open += 1
         try:
             await _pass_on(reading, sending, asyncio.Queue(_GROUPS_A_CORE * self._workers.count))
@@ -156,28 +172,33 @@ class _Batches:
 async def _pass_on(reading: _Reading, sending: _Sending, ahead: asyncio.Queue[_Answers | None]) -> None:
     """Read, have answered and send, all three at once."""
     answers = reading.answers()
-    # whether the batch can be read at all is known before its status is sent
-    await ahead.put(await anext(answers))
+    left: deque[_Answers] = deque()
+
+    async def put(one: _Answers) -> None:
+        left.append(one)
+        await ahead.put(one)
 
     async def read() -> None:
         async for one in answers:
-            await ahead.put(one)
+            await put(one)
         await ahead.put(None)
 
     try:
+        # whether the batch can be read at all is known before its status is sent
+        await put(await anext(answers))
         async with asyncio.TaskGroup() as tasks:
             listener = tasks.create_task(reading.listen())
             tasks.create_task(read())
             while (one := await ahead.get()) is not None:
-                await sending.send(one if isinstance(one, bytes) else await asyncio.wrap_future(one))
+                await sending.send(one if isinstance(one, bytes) else await asyncio.wrap_future(one.future))
+                left.popleft()
             await sending.end()
             listener.cancel()
     finally:
-        # of a caller who is gone nothing more is computed
-        while not ahead.empty():
-            left = ahead.get_nowait()
-            if isinstance(left, Future):
-                left.cancel()
+        # for a caller who is gone nothing more is computed
+        for one in left:
+            if not isinstance(one, bytes):
+                one.abandon()
 
 
 class _Sending:

@@ -98,9 +98,9 @@ class Answering:
         try:
             job = decode(raw, self._jobs, line=number)
         except RefusedRequest as error:
-            return refused(number, refusal(error), _readable_id(raw))
+            return refused(number, refusal(error), readable_id(raw))
         except Exception:  # noqa: BLE001 - whatever it is, the lines after it are answered
-            return _failed(number, _readable_id(raw))
+            return _failed(number, readable_id(raw))
         try:
             answer = self._resources[type(job)](job.request)
             return _encode(BatchAnswered(line=number, id=job.id, status=200, answer=answer))
@@ -126,7 +126,7 @@ def too_long(number: int) -> bytes:
 
 def lost(number: int, raw: bytes) -> bytes:
     """What is told of a line that ended the process that was to answer it."""
-    return refused(number, defect(), _readable_id(raw))
+    return refused(number, defect(), readable_id(raw))
 
 
 _ENCODER: Final = msgspec.json.Encoder()
@@ -146,7 +146,7 @@ class _Named(msgspec.Struct):
     id: Name | None = None
 
 
-def _readable_id(raw: bytes) -> str | None:
+def readable_id(raw: bytes) -> str | None:
     """The id of a line that was refused, where it can be made out."""
     try:
         return msgspec.json.decode(raw, type=_Named).id

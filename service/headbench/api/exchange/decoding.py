@@ -1,6 +1,6 @@
 """Decoding: a request body is read strictly, or refused with everything that is wrong with it.
 
-Litestar reads JSON leniently ("8" for 8, any content type); `StrictRequest` takes its place.
+Litestar would read JSON leniently ("8" for 8, any content type), so it is not asked to.
 """
 
 from __future__ import annotations
@@ -9,85 +9,43 @@ import asyncio
 import json
 import math
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from itertools import islice
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 import msgspec
 from litestar import Request
 from litestar.datastructures.state import State
 
+from headbench.api.exchange.asking import JSON
 from headbench.api.exchange.faults import Path, echoed, find_faults, pointer_to, with_names, without_nulls
 from headbench.errors import Pointed, RefusedRequest
 
 BODY_SECONDS: Final = 10.0
 """How long a body may take to arrive."""
 
-_JSON: Final = "application/json"
 
 MOST_FAULTS: Final = 20
 """Faults named in one refusal."""
 
-JOB: Final = "job"
-"""Where the request's state holds what was decoded, so that a refusal can name what it is about."""
 
-WEB_FORM: Final = "web_form"
-"""Where it holds the fields of a form; an operation takes one whose options hold a `WebForm`."""
-
-
-class WebForm(NamedTuple):
-    """A form of a page that an operation takes beside JSON.
-
-    media_type : what it is sent as
-    read : its fields out of the body; raises RefusedRequest
-    as_json : the JSON that the fields stand for
-    """
-
-    media_type: str
-    read: Callable[[bytes], Mapping[str, str]]
-    as_json: Callable[[Mapping[str, str]], bytes]
+async def read_body(request: Request[Any, Any, State], taken: Sequence[str]) -> bytes:
+    """The body, if it is of a media type that is taken and arrives in time; raises RefusedRequest."""
+    media_type, parameters = request.content_type
+    if media_type.lower() not in taken or parameters.get("charset", "utf-8").lower() != "utf-8":
+        raise wrong_media_type(taken)
+    try:
+        async with asyncio.timeout(BODY_SECONDS):
+            body = await request.body()
+    except TimeoutError:
+        raise too_slow() from None
+    if not body.strip():
+        raise RefusedRequest("empty-body", 400, "Empty request; send the job as a JSON object.")
+    return body
 
 
-class StrictRequest(Request[None, None, State]):
-    """A request whose JSON body is decoded to the handler's type, strictly."""
-
-    async def body(self) -> bytes:
-        """The body, if it is of the right media type and arrives in time."""
-        if self.route_handler.parsed_data_field is None:
-            return await super().body()
-        media_type, parameters = self.content_type
-        taken = [_JSON, *([self._form_taken.media_type] if self._form_taken else [])]
-        if media_type.lower() not in taken or parameters.get("charset", "utf-8").lower() != "utf-8":
-            raise wrong_media_type(taken)
-        try:
-            async with asyncio.timeout(BODY_SECONDS):
-                body = await super().body()
-        except TimeoutError:
-            raise too_slow() from None
-        if not body.strip():
-            raise RefusedRequest("empty-body", 400, "Empty request; send the job as a JSON object.")
-        return body
-
-    async def json(self) -> Any:
-        """The body as the handler's type; Litestar passes a ready struct through."""
-        field = self.route_handler.parsed_data_field
-        raw, form = await self.body(), self._form_taken
-        if form and self.content_type[0].lower() == form.media_type:
-            fields = form.read(raw)
-            self.scope["state"][WEB_FORM] = fields
-            raw = form.as_json(fields)
-        job = decode(raw, None if field is None else field.annotation)
-        self.scope["state"][JOB] = job
-        return job
-
-    @property
-    def _form_taken(self) -> WebForm | None:
-        form: WebForm | None = self.route_handler.opt.get(WEB_FORM)
-        return form
-
-
-def wrong_media_type(taken: Sequence[str] = (_JSON,)) -> RefusedRequest:
+def wrong_media_type(taken: Sequence[str] = (JSON,)) -> RefusedRequest:
     """What is told of a body whose media type is none of those that are taken."""
     detail = f"Send the body as {' or '.join(taken)} in UTF-8."
     return RefusedRequest("unsupported-media-type", 415, detail, headers={"Accept": ", ".join(taken)})

@@ -9,9 +9,9 @@ from typing import Any, Final
 import mimeparse
 from litestar.datastructures import Headers
 
+from headbench.api.exchange.asking import JSON
 from headbench.errors import RefusedRequest
 
-JSON: Final = "application/json"
 PAGE: Final = "text/html"
 _PROBLEM: Final = "application/problem+json"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Annotated, Any, Final
 
 import msgspec
@@ -16,7 +16,7 @@ from litestar.exceptions import (
 )
 from msgspec import Meta
 
-from headbench.api.exchange.decoding import JOB
+from headbench.api.exchange.asking import Told, response_of
 from headbench.api.exchange.faults import with_names
 from headbench.api.exchange.markup import POLICY, document, element
 from headbench.api.exchange.negotiating import PAGE, accept_of, takes_pages_only
@@ -51,6 +51,7 @@ TITLES: Final = {
     "busy": "Too busy",
     "stopping": "Stopping",
     "contradiction": "Readings contradict each other",
+    "too-much-work": "Too much to work out at once",
     "internal-error": "Internal error",
 }
 """Every refusal there is: code -> title."""
@@ -84,12 +85,19 @@ def problem(code: str, status: int, detail: str, errors: Sequence[Pointed] = ())
     )
 
 
-def _response(request: Request[Any, Any, Any], told: Problem, headers: dict[str, str] | None = None) -> Response[bytes]:
+def told(shown: Problem, accept: str, headers: Mapping[str, str] | None = None) -> Told:
+    """A problem as bytes, for a caller who takes these forms."""
     headers = {**(headers or {}), "Vary": "Accept"}
-    if takes_pages_only(accept_of(request.headers)):
+    if takes_pages_only(accept):
         headers["Content-Security-Policy"] = POLICY
-        return Response(_page(told), status_code=told.status, media_type=PAGE, headers=headers)
-    return Response(msgspec.json.encode(told), status_code=told.status, media_type=MEDIA_TYPE, headers=headers)
+        return Told(shown.status, PAGE, _page(shown), headers)
+    return Told(shown.status, MEDIA_TYPE, msgspec.json.encode(shown), headers)
+
+
+def _response(
+    request: Request[Any, Any, Any], shown: Problem, headers: Mapping[str, str] | None = None
+) -> Response[bytes]:
+    return response_of(told(shown, accept_of(request.headers), headers))
 
 
 def _page(told: Problem) -> bytes:
@@ -120,21 +128,11 @@ def refusal(error: RefusedRequest) -> Problem:
     return problem(error.code, error.status, error.detail, error.errors)
 
 
-def contradict(request: Request[Any, Any, Any], error: Contradiction) -> Response[bytes]:
-    """The readings cannot all be true."""
-    return _response(request, contradiction(error.errors, request.scope["state"].get(JOB)))
-
-
 def contradiction(errors: Sequence[Pointed], job: Any) -> Problem:
     """What is told of a job whose readings cannot all be true."""
     count = "1 contradiction" if len(errors) == 1 else f"{len(errors)} contradictions"
     detail = f"{count} in the readings; nothing was computed. Check the readings named and send the job again."
     return problem("contradiction", 422, detail, with_names(errors, job))
-
-
-def overflow(request: Request[Any, Any, Any], error: NotFinite) -> Response[bytes]:
-    """The readings span too many decades for the arithmetic."""
-    return _response(request, not_finite(error))
 
 
 def not_finite(error: NotFinite) -> Problem:
@@ -162,6 +160,22 @@ def http_error(request: Request[Any, Any, Any], error: HTTPException) -> Respons
     return internal_error(request, error)
 
 
+def problem_of(error: RefusedRequest | Contradiction | NotFinite, job: Any) -> Problem:
+    """What is told of whatever a calculation may raise; `job` is what it was to work out, if it could be read."""
+    match error:
+        case RefusedRequest():
+            return refusal(error)
+        case Contradiction():
+            return contradiction(error.errors, job)
+        case NotFinite():
+            return not_finite(error)
+
+
+def headers_of(error: RefusedRequest | Contradiction | NotFinite) -> Mapping[str, str]:
+    """What HTTP asks to be sent along with it."""
+    return error.headers if isinstance(error, RefusedRequest) else {}
+
+
 def wrong_method(allowed: str) -> Problem:
     """What is told of a method that an address does not take."""
     return problem("method-not-allowed", 405, f"Method not allowed; use {allowed}.")
@@ -186,8 +200,6 @@ def defect() -> Problem:
 
 HANDLERS: Final[dict[int | type[Exception], Any]] = {
     RefusedRequest: refuse,
-    Contradiction: contradict,
-    NotFinite: overflow,
     HTTPException: http_error,
     Exception: internal_error,
 }

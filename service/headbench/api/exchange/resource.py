@@ -1,11 +1,12 @@
 """Resource: the frame that every calculation stands in.
 
 A room says what it takes, what it answers and how it gets from one to the other; what all have in common is
-said here, once: units, rounding, cautions, and that long work keeps off the event loop.
+said here, once: units, rounding, forms, refusals, and that nothing is worked out where connections are served.
 """
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -17,22 +18,25 @@ from litestar import Request, Response, post
 from litestar.datastructures import ResponseHeader
 from litestar.datastructures.state import State
 from litestar.handlers import HTTPRouteHandler
-from litestar.params import JSONBody
-from litestar.types import ExceptionHandlersMap
 
+from headbench.api.exchange.asking import JSON, Answerer, Asked, Told, answered, response_of
+from headbench.api.exchange.decoding import decode, read_body
 from headbench.api.exchange.envelope import HasJob, job_echo
 from headbench.api.exchange.negotiating import Answered, Form, accept_of, form_for
-from headbench.api.exchange.off_loop import off_loop
+from headbench.api.exchange.problems import defect, headers_of, problem_of, told
 from headbench.api.vocabulary.converting import in_si
 from headbench.api.vocabulary.quantities import Answer
 from headbench.api.vocabulary.rounding import from_si
 from headbench.api.vocabulary.saying import said_in
 from headbench.calc.judging.limits import Limit
 from headbench.calc.judging.rules import Rule
-from headbench.errors import RefusedRequest
+from headbench.errors import Contradiction, NotFinite, RefusedRequest
 
 SHEET: Final = "sheet"
 """The parameter that says which sheet is wanted."""
+
+_log = logging.getLogger(__name__)
+_ENCODER: Final = msgspec.json.Encoder()
 
 R = TypeVar("R", bound=HasJob)
 A = TypeVar("A", bound=Answer)
@@ -47,7 +51,6 @@ class Resource(Generic[R, A]):
     request, answer : the structs that go in and out
     compute : from one to the other; raises Contradiction
     example : a JSON file with a job that shows it
-    takes_long : whether a request may take more than a few milliseconds
     limits, rules, notes : those of this topic alone, which the tables of reference list after the house's
     sheets : the sheets it may be printed as, the usual one first, where there are several
     """
@@ -61,7 +64,6 @@ class Resource(Generic[R, A]):
     answer: type[A]
     compute: Callable[[R], A]
     example_file: Path
-    takes_long: Callable[[R], bool] = lambda _: False
     limits: tuple[Limit, ...] = ()
     rules: tuple[Rule, ...] = ()
     notes: Mapping[str, str] = field(default_factory=dict)
@@ -85,21 +87,49 @@ class Resource(Generic[R, A]):
         msgspec.structs.force_setattr(answer, "job", job_echo(request.job))
         return answer
 
-    def route(self, forms: Sequence[Form] = ()) -> HTTPRouteHandler:
-        """Its route: decodes, makes one call, answers in the form that the caller takes."""
+    @property
+    def media_types(self) -> Sequence[str]:
+        """What a request may be sent as."""
+        return (JSON,)
 
-        async def handle(data: Any, request: Any) -> Any:
-            form = form_for(accept_of(request.headers), forms)
-            which = self._sheet(request.query_params.getall(SHEET, []))
-            if form is None:
-                return await off_loop(self, data) if self.takes_long(data) else self(data)
-            return await self._printed(form, which, data, request)
+    def tell(self, asked: Asked, forms: Sequence[Form] = ()) -> Told:
+        """Answer a request that is still bytes, in the form that its caller takes, or say why not."""
+        job: R | None = None
+        try:
+            form = form_for(asked.accept, forms)
+            which = self._sheet(asked.sheets)
+            raw = self._json_of(asked)
+            job = decode(raw, self.request)
+            answer = self(job)
+            if form is not None:
+                return self._printed(asked, form, which, Answered(self.kind, msgspec.json.decode(raw), job, answer))
+        except (RefusedRequest, Contradiction, NotFinite) as error:
+            return self._refused(asked, job, error)
+        except Exception:  # noqa: BLE001 - whatever it is, its caller is told
+            # a defect of ours: logged with its traceback, told without it
+            _log.exception("unexpected error at %s", self.path)
+            return told(defect(), asked.accept)
+        return Told(200, JSON, _ENCODER.encode(answer))
+
+    def route(self, answerer: Answerer, forms: Sequence[Form] = ()) -> HTTPRouteHandler:
+        """Its route: takes the request as bytes, has it answered elsewhere, and sends on what comes back."""
+
+        async def handle(request: Any) -> Any:
+            accept = accept_of(request.headers)
+            # who takes no form there is, is told so before anything is read
+            form_for(accept, forms)
+            media_type, sheets = request.content_type[0].lower(), request.query_params.getall(SHEET, [])
+            asked = Asked(self.kind, b"", media_type, accept, sheets)
+            try:
+                asked = msgspec.structs.replace(asked, body=await read_body(request, self.media_types))
+            except RefusedRequest as error:
+                return response_of(self._refused(asked, None, error))
+            return response_of(await answered(answerer, asked, request.receive))
 
         handle.__name__ = self.operation_id
         handle.__doc__ = self.description
-        # a type that is only known here; the framework decodes by it and the schema is built from it
-        asked = {"data": JSONBody[self.request], "request": Request[None, None, State]}  # type: ignore[misc, name-defined]
-        handle.__annotations__ = {**asked, "return": self.answer}
+        # not as text, which the framework would look up in this module
+        handle.__annotations__ = {"request": Request[None, None, State], "return": Response[bytes]}
         return post(
             self.path,
             operation_id=self.operation_id,
@@ -107,30 +137,20 @@ class Resource(Generic[R, A]):
             tags=[self.tag],
             status_code=200,
             response_headers=[ResponseHeader(name="Vary", value="Accept")],
-            opt={"resource": self, "forms": tuple(forms)} | self._options(),
-            exception_handlers=self._refusals(),
+            opt={"resource": self, "forms": tuple(forms)},
         )(handle)
 
-    def _options(self) -> dict[str, Any]:
-        """What else is told of its route."""
-        return {}
-
-    def _refusals(self) -> ExceptionHandlersMap | None:
-        """How its refusals are told, where that is not as everywhere."""
-        return None
-
-    async def _sent(self, request: Request[None, None, State]) -> bytes:
+    def _json_of(self, asked: Asked) -> bytes:
         """The JSON that was sent."""
-        return await request.body()
+        return asked.body
 
-    async def _printed(self, form: Form, which: str | None, job: R, request: Request[None, None, State]) -> Any:
-        """Its answer in another form than JSON."""
-        raw = await self._sent(request)
+    def _printed(self, asked: Asked, form: Form, which: str | None, done: Answered) -> Told:  # noqa: ARG002 - forms use it
+        """An answer in another form than JSON."""
+        return Told(200, form.media_type, form.make(done, which), dict(form.headers))
 
-        def printed(job: R) -> bytes:
-            return form.make(Answered(self.kind, msgspec.json.decode(raw), job, self(job)), which)
-
-        return Response(await off_loop(printed, job), media_type=form.media_type, headers=form.headers)
+    def _refused(self, asked: Asked, job: R | None, error: RefusedRequest | Contradiction | NotFinite) -> Told:
+        """What is told where there is no answer."""
+        return told(problem_of(error, job), asked.accept, headers_of(error))
 
     def _sheet(self, named: Sequence[str]) -> str | None:
         """Which sheet was asked for; raises RefusedRequest where there is no such."""

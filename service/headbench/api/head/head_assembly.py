@@ -20,15 +20,13 @@ from headbench.api.head.sheet_lines import position_lines
 from headbench.api.head.sheet_sets import bank_lines, naming_spreads, spread_checks, spread_notes, spreads_by_kind
 from headbench.api.heights.doubts import height_doubts, proven_heights
 from headbench.api.heights.readings import HeightRead, corrected_heights, height_faults
-from headbench.api.heights.shims import may_run_out, shim_faults, shim_totals, shims_at_hand
+from headbench.api.heights.shims import shim_faults, shim_totals, shims_at_hand
 from headbench.api.heights.suspects import find_suspects
 from headbench.api.masses.drives import drive_faults
 from headbench.api.masses.moving_mass import weigh
 from headbench.api.masses.valve_mass import mass_totals
-from headbench.api.springs.dimensions import DimensionedCurve
 from headbench.api.springs.spring import (
     SpringsRead,
-    each_spring,
     read_runs,
     read_springs,
     spring_faults,
@@ -44,23 +42,12 @@ from headbench.api.vocabulary.findings import cautions_for, merged
 from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.positions import raise_if_any
 from headbench.api.vocabulary.quantities import number_of, units_used
-from headbench.api.vocabulary.targets import Target, aims_by_load, limit_of, load_target, target_faults
+from headbench.api.vocabulary.targets import Target, limit_of, load_target, target_faults
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits
 from headbench.calc.head import assembly as calc
 from headbench.calc.heights.installed_height import ShimsAtHand
 from headbench.calc.masses.valve_masses import totals_by_kind
 from headbench.errors import Pointed
-
-
-def _takes_long(request: HeadAssemblyRequest) -> bool:
-    """Loads from dimensions, heights for loads, lobes to be smoothed and stock to be shared are found step by step."""
-    trains = (request.valvetrain.intake, request.valvetrain.exhaust)
-    if request.intended_speed is not None or any(train and train.motion for train in trains):
-        return True
-    if may_run_out(request.shims, len(request.positions)):
-        return True
-    by_dimensions = any(isinstance(one.load_curve, DimensionedCurve) for *_, one in each_spring(request.springs))
-    return by_dimensions or any(aims_by_load(request.targets, kind) for kind in KINDS)
 
 
 def answer(request: HeadAssemblyRequest) -> AssemblySheet:
@@ -216,6 +203,5 @@ RESOURCE: Final = Resource(
     answer=AssemblySheet,
     compute=answer,
     example_file=Path(__file__).with_name("head_assembly.json"),
-    takes_long=_takes_long,
     sheets=("bench", "customer", "labels"),
 )

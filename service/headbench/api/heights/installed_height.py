@@ -26,7 +26,6 @@ from headbench.api.heights.shims import (
     Shims,
     ShimTotal,
     assumed_shims,
-    may_run_out,
     shim_faults,
     shim_totals,
     shims_at_hand,
@@ -246,5 +245,4 @@ RESOURCE: Final = Resource(
     answer=InstalledHeightAnswer,
     compute=answer,
     example_file=Path(__file__).with_name("installed_height.json"),
-    takes_long=lambda request: may_run_out(request.shims, len(request.positions)),
 )

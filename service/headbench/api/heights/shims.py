@@ -71,19 +71,6 @@ def shims_at_hand(shims: Shims | None) -> ShimsAtHand:
     )
 
 
-def may_run_out(shims: Shims | None, positions: int) -> bool:
-    """Whether so many positions may want more of some size than there are: sharing them is a search.
-
-    >>> plenty, few = (Shims(thicknesses=[0.030], in_stock=[count]) for count in (6, 5))
-    >>> may_run_out(plenty, 2), may_run_out(few, 2), may_run_out(None, 2)
-    (False, True, False)
-    """
-    if shims is None or shims.in_stock is None:
-        return False
-    most = positions * (shims.shim_count_maximum or USUAL_MOST)
-    return any(count is not None and count < most for count in shims.in_stock)
-
-
 def shim_faults(shims: Shims | None) -> Iterator[Pointed]:
     """Statements about shims that cannot all hold."""
     if shims is None:

@@ -17,7 +17,7 @@ from uvicorn.config import Config
 from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol, RequestResponseCycle
 from uvicorn.server import ServerState
 
-from headbench.api.exchange.off_loop import too_busy
+from headbench.api.exchange.asking import too_busy
 from headbench.api.exchange.problems import MEDIA_TYPE, defect, refusal
 from headbench.api.listening.watch import Wait, Watch
 from headbench.api.serving.observing import observe_refused
@@ -69,7 +69,7 @@ class Connection(HttpToolsProtocol):
         super().connection_made(transport)
         self._softly = _Softly(self)
         if self._watch.is_full():
-            self._refuse(too_busy())
+            self._refuse(too_busy(1))
             transport.close()
         else:
             self._watch.put(self, Wait.HEAD)

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
-from litestar.handlers import HTTPRouteHandler
-
-from headbench.api.exchange.decoding import WEB_FORM, WebForm
+from headbench.api.exchange.asking import JSON
+from headbench.api.exchange.resource import Resource
 
 Json = dict[str, Any]
 
@@ -29,21 +28,20 @@ _NULL: Final[Json] = {"type": "null"}
 _REFERENCE: Final = "#/components/schemas/"
 
 
-def form_of(handler: HTTPRouteHandler) -> WebForm | None:
-    """The form that an operation takes beside JSON."""
-    form: WebForm | None = handler.opt.get(WEB_FORM)
-    return form
+def form_of(resource: Resource[Any, Any]) -> str | None:
+    """The media type of the form that a resource takes beside JSON."""
+    return next((one for one in resource.media_types if one != JSON), None)
 
 
-def taken(handler: HTTPRouteHandler, name: str) -> Json:
-    """What else the body may be: the form whose component stands beside that of the JSON of this name."""
-    form = form_of(handler)
-    return {} if form is None else {form.media_type: {"schema": {"$ref": f"{_REFERENCE}{_form_name(name)}"}}}
+def taken(resource: Resource[Any, Any]) -> Json:
+    """What else the body may be: the form whose component stands beside that of the JSON."""
+    form = form_of(resource)
+    return {} if form is None else {form: {"schema": {"$ref": f"{_REFERENCE}{_form_name(resource.request.__name__)}"}}}
 
 
-def with_forms(components: Json, handlers: Sequence[HTTPRouteHandler]) -> Json:
+def with_forms(components: Json, resources: Sequence[Resource[Any, Any]]) -> Json:
     """The components, and those of forms among them."""
-    names = [h.parsed_data_field.annotation.__name__ for h in handlers if h.parsed_data_field and form_of(h)]
+    names = [one.request.__name__ for one in resources if form_of(one)]
     return dict(sorted({**components, **{_form_name(name): _laid_flat(components, name) for name in names}}.items()))
 
 

@@ -6,7 +6,6 @@ so the components are msgspec's and the paths are read off the route handlers.
 
 from __future__ import annotations
 
-import asyncio
 import inspect
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
@@ -15,17 +14,16 @@ import msgspec
 from litestar.handlers import HTTPRouteHandler
 
 from headbench import __version__
-from headbench.api.exchange.decoding import decode, too_slow, wrong_media_type
+from headbench.api.exchange.asking import REFUSALS, Asked, too_busy, too_much_work
+from headbench.api.exchange.decoding import too_slow, wrong_media_type
 from headbench.api.exchange.negotiating import Form, not_acceptable
-from headbench.api.exchange.off_loop import too_busy
 from headbench.api.exchange.options import OPEN
-from headbench.api.exchange.problems import MEDIA_TYPE, Problem, contradiction, defect, refusal, too_large, wrong_method
-from headbench.api.exchange.resource import SHEET
+from headbench.api.exchange.problems import MEDIA_TYPE, Problem, defect, refusal, too_large, wrong_method
+from headbench.api.exchange.resource import SHEET, Resource
 from headbench.api.published import batched, forms
 from headbench.api.published.components import components
 from headbench.api.serving.access import no_key, too_often
 from headbench.api.vocabulary.findings import CAUTIONS
-from headbench.errors import Contradiction, RefusedRequest
 
 _REFUSALS: Final = {
     "400": (
@@ -43,13 +41,16 @@ _REFUSALS: Final = {
     "415": ("WrongMediaType", "unsupported-media-type. Send the media type that the Accept header names."),
     "422": (
         "Contradictory",
-        "contradiction: the readings cannot all be true. Check those that `errors` names and send the job again.",
+        (
+            "contradiction: the readings cannot all be true. Check those that `errors` names and send the job again. "
+            "Or too-much-work: it takes too long to work out. Send it in parts."
+        ),
     ),
     "429": (
         "TooOften",
         "too-many-requests, where a caller may ask only so often. Send it again after the seconds of Retry-After.",
     ),
-    "503": ("Busy", "busy: too many long requests wait. Send it again after the seconds that Retry-After names."),
+    "503": ("Busy", "busy: too many requests wait. Send it again after the seconds that Retry-After names."),
     "500": ("Defect", "internal-error: a defect of the service. Report it with the X-Request-Id of the answer."),
 }
 _EVERYWHERE: Final = ("405", "500")
@@ -116,6 +117,7 @@ _TAGS: Final = [
 def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
     """The OpenAPI document of some route handlers, the main one first; every example in it is computed here."""
     refused = {status: [_refused(handlers[0], job)] for status, job in _REFUSED_JOBS.items()}
+    refused["422"].append(refusal(too_much_work()))
     refused |= {
         "401": [refusal(no_key(is_wrong=False, is_page=False))],
         "429": [refusal(too_often(1, ""))],
@@ -125,11 +127,10 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
         "413": [too_large()],
         "415": [refusal(wrong_media_type())],
         "500": [defect()],
-        "503": [refusal(too_busy())],
+        "503": [refusal(too_busy(1))],
     }
-    jobs = [
-        (h.parsed_data_field.annotation.__name__, h.opt["resource"].example) for h in handlers if h.parsed_data_field
-    ]
+    asked = [one for one in map(_resource, handlers) if one is not None]
+    jobs = [(one.request.__name__, one.example) for one in asked]
     resources = [resource for h in handlers for resource in batched.resources_of(h)]
     jobs += batched.jobs(resources)
     structs = {Problem: None}
@@ -157,7 +158,7 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
             "securitySchemes": {
                 "key": {"type": "http", "scheme": "bearer", "description": "Where the service asks for a key."}
             },
-            "schemas": forms.with_forms(batched.with_lines(components(structs, jobs), resources), handlers),
+            "schemas": forms.with_forms(batched.with_lines(components(structs, jobs), resources), asked),
             "responses": {
                 name: _problem_response(description, refused[status], _HEADERS.get(status))
                 for status, (name, description) in _REFUSALS.items()
@@ -174,10 +175,20 @@ def _structs(handler: HTTPRouteHandler) -> Iterable[Any]:
     if resources := batched.resources_of(handler):
         yield from batched.structs(resources)
         return
-    data = handler.parsed_data_field
-    if data is not None:
-        yield data.annotation
-    yield handler.parsed_fn_signature.return_type.annotation
+    resource = _resource(handler)
+    if resource is not None:
+        yield resource.request
+    yield _answer(handler)
+
+
+def _resource(handler: HTTPRouteHandler) -> Resource[Any, Any] | None:
+    found: Resource[Any, Any] | None = handler.opt.get("resource")
+    return found
+
+
+def _answer(handler: HTTPRouteHandler) -> Any:
+    resource = _resource(handler)
+    return handler.parsed_fn_signature.return_type.annotation if resource is None else resource.answer
 
 
 def _operation(handler: HTTPRouteHandler) -> dict[str, Any]:
@@ -190,31 +201,33 @@ def _operation(handler: HTTPRouteHandler) -> dict[str, Any]:
     if resources := batched.resources_of(handler):
         exchange: dict[str, Any] = _rounded(batched.exchange(resources))
         return operation | exchange
-    refusals: Sequence[str] = _EVERYWHERE if handler.opt.get(OPEN) else sorted([*_EVERYWHERE, *_NOT_WHERE_OPEN])
-    data = handler.parsed_data_field
-    if data is not None:
+    refusals: Sequence[str] = sorted(
+        [*_EVERYWHERE, *handler.opt.get(REFUSALS, ()), *(() if handler.opt.get(OPEN) else _NOT_WHERE_OPEN)]
+    )
+    resource = _resource(handler)
+    if resource is not None:
         refusals = list(_REFUSALS)
-        if sheets := handler.opt["resource"].sheets:
-            operation["parameters"] = [_sheet(sheets)]
+        if resource.sheets:
+            operation["parameters"] = [_sheet(resource.sheets)]
         operation["requestBody"] = {
             "required": True,
             "content": {
                 "application/json": {
-                    "schema": _reference(data.annotation),
-                    "examples": {"job": {"summary": "A job", "value": handler.opt["resource"].example}},
+                    "schema": _reference(resource.request),
+                    "examples": {"job": {"summary": "A job", "value": resource.example}},
                 }
             },
         }
     answer: dict[str, Any] = {
         "application/json": {
-            "schema": _reference(handler.parsed_fn_signature.return_type.annotation),
+            "schema": _reference(_answer(handler)),
             "examples": {"answer": {"summary": "Its answer", "value": _answered(handler)}},
         }
     }
     answer |= {form.media_type: _form(form) for form in handler.opt.get("forms", ())}
-    if data is not None and forms.form_of(handler):
+    if resource is not None and forms.form_of(resource):
         operation["parameters"] = list(forms.PARAMETERS)
-        operation["requestBody"]["content"] |= forms.taken(handler, data.annotation.__name__)
+        operation["requestBody"]["content"] |= forms.taken(resource)
     operation["responses"] = {
         "200": {"description": "The answer.", "content": answer},
         **{status: {"$ref": f"#/components/responses/{_REFUSALS[status][0]}"} for status in refusals},
@@ -255,14 +268,20 @@ def _problem_response(
 
 def _answered(handler: HTTPRouteHandler) -> Any:
     """What an operation answers to its own example."""
-    resource = handler.opt.get("resource")
+    resource = _resource(handler)
     if resource is not None:
         return _rounded(msgspec.to_builtins(resource(msgspec.convert(resource.example, resource.request))))
-    return _rounded(msgspec.to_builtins(asyncio.run(_run(handler))))
+    return _rounded(msgspec.to_builtins(_run(handler)))
 
 
-async def _run(handler: HTTPRouteHandler) -> Any:
-    return await handler.fn()
+def _run(handler: HTTPRouteHandler) -> Any:
+    """What a handler returns that waits for nothing, so that it takes no loop, and may be asked in the midst of one."""
+    running: Any = handler.fn()
+    try:
+        running.send(None)
+    except StopIteration as done:
+        return done.value
+    raise TypeError(handler.operation_id)
 
 
 def _rounded(value: Any) -> Any:
@@ -278,13 +297,5 @@ def _rounded(value: Any) -> Any:
 
 def _refused(handler: HTTPRouteHandler, job: dict[str, Any]) -> Problem:
     """What an operation says to a job it refuses."""
-    annotation = handler.parsed_data_field.annotation if handler.parsed_data_field else None
-    try:
-        data = decode(msgspec.json.encode(job), annotation)
-    except RefusedRequest as error:
-        return refusal(error)
-    try:
-        handler.opt["resource"](data)
-    except Contradiction as found:
-        return contradiction(found.errors, data)
-    raise ValueError(job)
+    asked = Asked(handler.opt["resource"].kind, msgspec.json.encode(job))
+    return msgspec.json.decode(handler.opt["resource"].tell(asked).body, type=Problem)

@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
-import msgspec
-from litestar import MediaType, Request, Response, get
+from litestar import Request, Response, get
 from litestar.datastructures.state import State
 from litestar.exceptions import NotFoundException
 from litestar.handlers import HTTPRouteHandler
+from litestar.status_codes import HTTP_200_OK
 from msgspec import Meta
 
 from headbench import __version__
+from headbench.api.exchange.asking import JSON, REFUSALS, Answerer, Asked, answered, response_of
 from headbench.api.exchange.files import File, file_of, send_file
 from headbench.api.exchange.options import OPEN, PACKED
 from headbench.api.serving.readiness import READINESS
 from headbench.api.vocabulary.quantities import Answer
 from headbench.errors import RefusedRequest
+
+SCHEMA: Final = "openapi"
+"""By what name the published schema is asked for."""
 
 _WEB: Final = Path(__file__).parent.parent.parent / "web"
 _TYPES: Final = {".css": "text/css", ".html": "text/html", ".js": "text/javascript"}
@@ -49,12 +54,30 @@ async def live() -> Health:
     return Health(status="ok")
 
 
-@get("/health/ready", operation_id="isReady", summary="Can it take work?", tags=["Service"], opt={OPEN: True})
-async def ready() -> Health:
-    """Answer once everything is loaded, until the service is told to stop; 503 from then on."""
-    if READINESS.is_stopping:
-        raise RefusedRequest("stopping", 503, "The service is stopping; ask another.")
-    return Health(status="ok")
+def ready_route(is_full: Callable[[], bool]) -> HTTPRouteHandler:
+    """The route that says whether the service takes work."""
+
+    @get(
+        "/health/ready",
+        operation_id="isReady",
+        summary="Can it take work?",
+        tags=["Service"],
+        opt={OPEN: True, REFUSALS: ["503"]},
+    )
+    async def ready() -> Health:
+        """Answer once everything is loaded, while there is room for one more request; 503 from when it is to stop."""
+        if READINESS.is_stopping:
+            raise RefusedRequest("stopping", 503, "The service is stopping; ask another.")
+        if is_full():
+            raise full()
+        return Health(status="ok")
+
+    return ready
+
+
+def full() -> RefusedRequest:
+    """What is told of a service that has as much in hand as it takes."""
+    return RefusedRequest("busy", 503, "Full: as much is in hand as the service takes.", headers={"Retry-After": "1"})
 
 
 @get("/version", operation_id="getVersion", summary="Which version is this?", tags=["Service"], opt={OPEN: True})
@@ -86,15 +109,17 @@ def assets(request: Request[Any, Any, State]) -> Response[bytes]:
     return send_file(request, file)
 
 
-def schema_route(build: Callable[[], dict[str, Any]]) -> HTTPRouteHandler:
-    """The route that serves the published schema; it is built when it is first asked for, which takes a while."""
+def schema_route(answerer: Answerer) -> HTTPRouteHandler:
+    """The route that serves the published schema; it is built where jobs are worked out, as its examples are jobs."""
+    built: list[File] = []
 
-    @cache
-    def file() -> File:
-        return file_of(msgspec.json.encode(build()), MediaType.JSON)
-
-    @get("/openapi.json", include_in_schema=False, sync_to_thread=True, opt={OPEN: True, PACKED: True})
-    def schema(request: Request[Any, Any, State]) -> Response[bytes]:
-        return send_file(request, file())
+    @get("/openapi.json", include_in_schema=False, opt={OPEN: True, PACKED: True})
+    async def schema(request: Request[Any, Any, State]) -> Response[bytes]:
+        if not built:
+            told = await answered(answerer, Asked(SCHEMA), request.receive)
+            if told.status != HTTP_200_OK:
+                return response_of(told)
+            built[:] = [await asyncio.to_thread(file_of, told.body, JSON)]
+        return send_file(request, built[0])
 
     return schema

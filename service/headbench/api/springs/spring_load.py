@@ -309,5 +309,4 @@ RESOURCE: Final = Resource(
     answer=SpringLoadAnswer,
     compute=answer,
     example_file=Path(__file__).with_name("spring_load.json"),
-    takes_long=lambda _: True,
 )

@@ -303,5 +303,4 @@ RESOURCE: Final = Resource(
     answer=ValveFloatAnswer,
     compute=answer,
     example_file=Path(__file__).with_name("valve_float.json"),
-    takes_long=lambda _: True,
 )
