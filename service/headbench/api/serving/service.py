@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Mapping
-from functools import cache
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal
 
@@ -86,27 +86,38 @@ async def version() -> Version:
     return Version(version=__version__, api="v1")
 
 
-@cache
-def _files() -> Mapping[str, File]:
-    """Every file of the docs page by its address, read and packed when the first is asked for."""
+_PACKER: Final = ThreadPoolExecutor(1, thread_name_prefix="packer")
+"""What packs large files, which takes too long for the loop; each is packed once."""
+
+_files: Final[dict[str, File]] = {}
+
+
+def _read_files() -> dict[str, File]:
+    """Every file of the docs page by its address."""
     paths = {"/docs": _WEB / "docs.html"}
     paths |= {f"/assets/{path.name}": path for path in (_WEB / "assets").iterdir()}
     return {name: file_of(path.read_bytes(), _TYPES.get(path.suffix, "text/plain")) for name, path in paths.items()}
 
 
-@get("/docs", include_in_schema=False, sync_to_thread=True, opt={OPEN: True, PACKED: True})
-def docs(request: Request[Any, Any, State]) -> Response[bytes]:
-    """The interface as a page; needs nothing from outside."""
-    return send_file(request, _files()["/docs"], {"Content-Security-Policy": _POLICY})
-
-
-@get("/assets/{name:str}", include_in_schema=False, sync_to_thread=True, opt={OPEN: True, PACKED: True})
-def assets(request: Request[Any, Any, State]) -> Response[bytes]:
-    """What the docs page is made of."""
-    file = _files().get(f"/assets/{request.path_params['name']}")
-    if file is None:
+async def _file(address: str) -> File:
+    """A file of the docs page; all are read when the first is asked for."""
+    if not _files:
+        _files.update(await asyncio.get_running_loop().run_in_executor(_PACKER, _read_files))
+    if address not in _files:
         raise NotFoundException
-    return send_file(request, file)
+    return _files[address]
+
+
+@get("/docs", include_in_schema=False, opt={OPEN: True, PACKED: True})
+async def docs(request: Request[Any, Any, State]) -> Response[bytes]:
+    """The interface as a page; needs nothing from outside."""
+    return send_file(request, await _file("/docs"), {"Content-Security-Policy": _POLICY})
+
+
+@get("/assets/{name:str}", include_in_schema=False, opt={OPEN: True, PACKED: True})
+async def assets(request: Request[Any, Any, State]) -> Response[bytes]:
+    """What the docs page is made of."""
+    return send_file(request, await _file(f"/assets/{request.path_params['name']}"))
 
 
 def schema_route(answerer: Answerer) -> HTTPRouteHandler:
@@ -119,7 +130,7 @@ def schema_route(answerer: Answerer) -> HTTPRouteHandler:
             told = await answered(answerer, Asked(SCHEMA), request.receive)
             if told.status != HTTP_200_OK:
                 return response_of(told)
-            built[:] = [await asyncio.to_thread(file_of, told.body, JSON)]
+            built[:] = [await asyncio.get_running_loop().run_in_executor(_PACKER, file_of, told.body, JSON)]
         return send_file(request, built[0])
 
     return schema
