@@ -16,9 +16,6 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 
-from headbench import __version__
-from headbench.api.listening import supervisor
-from headbench.api.listening.sockets import InUse, see_free
 from headbench.api.serving.keys import hash_of, new_key
 from headbench.api.serving.settings import VARIABLES, about, settings_of
 from headbench.errors import WrongSetting
@@ -135,6 +132,9 @@ def make_key() -> int:
 
 def serve(chosen: argparse.Namespace) -> int:
     """Run the service until it is told to stop."""
+    from headbench.api.listening import supervisor  # noqa: PLC0415
+    from headbench.api.listening.sockets import InUse, see_free  # noqa: PLC0415
+
     said = {VARIABLES[name]: value for name in _SAID if (value := getattr(chosen, name)) is not None}
     options = {VARIABLES[name]: f"--{name}" for name in _SAID}
     try:
