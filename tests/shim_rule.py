@@ -43,16 +43,25 @@ def by_rule(wanted: int, stacks: Stacks, nearest: int | None = None) -> ByRule:
     return ByRule(order, miss, excess)
 
 
-def best_by_rule(wanted: int, stacks: Stacks, good: Good) -> int:
-    """The first good stack in the order, the first of all where none is."""
-    order = by_rule(wanted, stacks).order
-    return next((place for place in order if good(stacks.totals[place])), order[0])
+def never(_: int) -> bool:
+    """On no stack."""
+    return False
 
 
-def runner_up_by_rule(wanted: int, stacks: Stacks, good: Good, taken: int) -> int | None:
-    """The first good stack of another thickness than the one taken, the first such where none is good."""
+def best_by_rule(wanted: int, stacks: Stacks, good: Good, breaks: Good = never) -> int:
+    """The first good stack in the order; where none is, the first that breaks nothing, then the first of all."""
+    (first, *_) = _best_first(by_rule(wanted, stacks).order, stacks, good, breaks)
+    return first
+
+
+def runner_up_by_rule(wanted: int, stacks: Stacks, good: Good, taken: int, breaks: Good = never) -> int | None:
+    """The same among the stacks of another thickness than the one taken."""
     others = [place for place in by_rule(wanted, stacks).order if stacks.totals[place] != stacks.totals[taken]]
-    return next((place for place in others if good(stacks.totals[place])), others[0] if others else None)
+    return next(iter(_best_first(others, stacks, good, breaks)), None)
+
+
+def _best_first(order: Sequence[int], stacks: Stacks, good: Good, breaks: Good) -> list[int]:
+    return sorted(order, key=lambda place: (not good(stacks.totals[place]), breaks(stacks.totals[place])))
 
 
 def worth(choice: Sequence[int], wanted: Sequence[int], stacks: Stacks, good: Sequence[Good]) -> tuple[int, ...]:

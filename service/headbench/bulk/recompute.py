@@ -10,6 +10,7 @@ from collections import deque
 from collections.abc import Callable, Iterable
 from concurrent.futures import Future
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Final, TypeAlias
 
@@ -39,6 +40,7 @@ class Answerer:
     bytes: int = GROUP_BYTES
 
 
+@cache
 def in_process() -> Answerer:
     """The workers that answer batches, on every core of this machine."""
     workers = processes()

@@ -20,7 +20,7 @@ from headbench.calc.heights.installed_height import (
     thickest_stack,
     within_height,
 )
-from headbench.calc.heights.pockets import Fit, Suits
+from headbench.calc.heights.pockets import Side, Sided, Suits
 from headbench.calc.heights.shims import Stacks, stacks_of
 from headbench.calc.judging.grid import on_grid
 
@@ -31,7 +31,7 @@ lengths = st.floats(1e-3, 0.1)
 
 def height_of(measured: float, target: float, read: float = math.nan) -> Height:
     bare = bare_height(measured, 0.090 * INCH)
-    suits = within_height(target, 0.010 * INCH)
+    suits = Suits((within_height(target, 0.010 * INCH),))
     (height,) = set_heights([bare], [target], ShimsAtHand(SIZES, 0.060 * INCH), [suits], [read]).each
     return height
 
@@ -82,14 +82,11 @@ def test_a_height_read_after_assembly_counts() -> None:
 def test_a_stack_that_does_not_suit_gives_way_to_the_next_that_does() -> None:
     # 0.040 needed: 0.045 is nearest; where a spring needs 1.753 at least, 0.030 stands at 1.760
     bare, target = 1.790 * INCH, 1.750 * INCH
-    by_height = within_height(target, 0.010 * INCH)
-
-    def suits(height: float) -> Fit:
-        return by_height(height) if height >= 1.753 * INCH else Fit.NONE_SHORTER
-
+    suits = Suits((within_height(target, 0.010 * INCH),), no_shorter_than(1.753 * INCH))
     (height,) = set_heights([bare], [target], ShimsAtHand(SIZES, 0.060 * INCH), [suits], [math.nan]).each
     assert height.shims == (1,)
-    assert height.runner_up == (1, 0)
+    # 0.045 is next nearest, but stands too short; 0.015 does not
+    assert height.runner_up == (0,)
 
 
 def test_a_locator_that_was_not_in_place_comes_off_too() -> None:
@@ -111,12 +108,12 @@ def test_shim_and_lift_both_shorten_the_spring(height: float, stack: float, lift
 
 
 @pytest.mark.parametrize(
-    ("height", "fit"),
+    ("height", "side"),
     # 1.750 and 0.010 either way
-    [(1.760, Fit.GOOD), (1.740, Fit.GOOD), (1.7601, Fit.NONE_TALLER), (1.7399, Fit.NONE_SHORTER)],
+    [(1.760, Side.RIGHT), (1.740, Side.RIGHT), (1.7601, Side.TOO_TALL), (1.7399, Side.TOO_SHORT)],
 )
-def test_a_tolerance_says_which_way_a_height_may_still_fit(height: float, fit: Fit) -> None:
-    assert within_height(1.750 * INCH, 0.010 * INCH)(height * INCH) is fit
+def test_a_tolerance_says_which_way_a_height_is_off(height: float, side: Side) -> None:
+    assert within_height(1.750 * INCH, 0.010 * INCH)(height * INCH) is side
 
 
 def test_the_thickest_stack_is_the_thickest_that_may_be_laid() -> None:
@@ -127,7 +124,7 @@ def test_the_thickest_stack_is_the_thickest_that_may_be_laid() -> None:
 
 
 def test_where_there_is_one_thickness_only_there_is_no_runner_up() -> None:
-    suits = within_height(1.750 * INCH, 0.010 * INCH)
+    suits = Suits((within_height(1.750 * INCH, 0.010 * INCH),))
     (height,) = set_heights([1.790 * INCH], [1.750 * INCH], ShimsAtHand([], 1.0), [suits], [math.nan]).each
     assert (height.shims, height.runner_up) == ((), None)
     assert math.isnan(height.runner_up_height)
@@ -170,42 +167,37 @@ def assert_as_by_rule(job: Job, suits: Suits) -> None:
     """Best and runner-up as a search over every stack there is finds them."""
     wanted = on_grid(job.bare - TARGET)
     good = good_on(job.bare, suits)
-    best = best_by_rule(wanted, job.stacks, good)
-    second = runner_up_by_rule(wanted, job.stacks, good, best)
+    breaks = breaks_on(job.bare, suits)
+    best = best_by_rule(wanted, job.stacks, good, breaks)
+    second = runner_up_by_rule(wanted, job.stacks, good, best, breaks)
     (height,) = set_heights([job.bare], [TARGET], job.at_hand, [suits], [math.nan]).each
     assert height.shims == job.stacks.shims[best]
     assert height.runner_up == (None if second is None else job.stacks.shims[second])
 
 
 def good_on(bare: float, suits: Suits) -> Good:
-    return lambda total: suits(bare - total * 1e-9) is Fit.GOOD
+    return lambda total: suits.is_good(bare - total * 1e-9)
 
 
-def load_window(low: float, high: float, rate: float, progression: float) -> Suits:
+def breaks_on(bare: float, suits: Suits) -> Good:
+    return lambda total: suits.breaks(bare - total * 1e-9)
+
+
+def no_shorter_than(shortest: float) -> Sided:
+    return lambda height: Side.TOO_SHORT if height < shortest else Side.RIGHT
+
+
+def load_window(low: float, high: float, rate: float, progression: float) -> Sided:
     """A load that falls as the spring gets taller, 500 N at the target, wanted between two ends."""
 
-    def suits(height: float) -> Fit:
+    def side(height: float) -> Side:
         off = TARGET - height
         load = 500.0 + rate * off + progression * off**3
         if low <= load <= high:
-            return Fit.GOOD
-        return Fit.NONE_SHORTER if load > high else Fit.NONE_TALLER
+            return Side.RIGHT
+        return Side.TOO_SHORT if load > high else Side.TOO_TALL
 
-    return suits
-
-
-def either(one: Suits, other: Suits, shortest: float) -> Suits:
-    """Good by one or by the other, with room below: a way is closed only where both say so, or no room is left."""
-
-    def suits(height: float) -> Fit:
-        if height < shortest:
-            return Fit.NONE_SHORTER
-        fits = {one(height), other(height)}
-        if Fit.GOOD in fits:
-            return Fit.GOOD
-        return fits.pop() if len(fits) == 1 else Fit.NOT_HERE
-
-    return suits
+    return side
 
 
 windows = st.builds(
@@ -219,28 +211,25 @@ windows = st.builds(
 
 @given(jobs())
 def test_the_stack_within_a_tolerance_is_the_best_of_all_there_are(job: Job) -> None:
-    assert_as_by_rule(job, within_height(TARGET, job.tolerance))
+    assert_as_by_rule(job, Suits((within_height(TARGET, job.tolerance),)))
 
 
 @given(jobs(), windows)
-def test_the_stack_within_a_load_window_is_the_best_of_all_there_are(job: Job, window: Suits) -> None:
-    assert_as_by_rule(job, window)
+def test_the_stack_within_a_load_window_is_the_best_of_all_there_are(job: Job, window: Sided) -> None:
+    assert_as_by_rule(job, Suits((window,)))
 
 
 @given(jobs(), windows, st.integers(-80, 80))
 def test_the_stack_within_height_or_load_that_leaves_room_is_the_best_of_all_there_are(
-    job: Job, window: Suits, room: int
+    job: Job, window: Sided, room: int
 ) -> None:
-    assert_as_by_rule(job, either(within_height(TARGET, job.tolerance), window, TARGET + room * QUARTER))
+    by_height = within_height(TARGET, job.tolerance)
+    assert_as_by_rule(job, Suits((by_height, window), no_shorter_than(TARGET + room * QUARTER)))
 
 
-@given(jobs(), st.data())
-def test_the_first_good_stack_in_the_order_is_taken_else_the_first(job: Job, data: st.DataObject) -> None:
-    good = {total: data.draw(st.booleans()) for total in sorted(set(job.stacks.totals))}
-
-    def suits(height: float) -> Fit:
-        return Fit.GOOD if good[on_grid(job.bare - height)] else Fit.NOT_HERE
-
+@given(jobs(), st.integers(-80, 80))
+def test_where_nothing_is_right_what_breaks_nothing_goes_before_what_is_nearer(job: Job, room: int) -> None:
+    suits = Suits((lambda _: Side.TOO_TALL,), no_shorter_than(TARGET + room * QUARTER))
     assert_as_by_rule(job, suits)
 
 
@@ -249,6 +238,6 @@ def test_one_shim_that_misses_farther_does_not_hide_two_that_fit() -> None:
     # is less than 0.002 off that and counts as equal, so comes first, but does not fit
     thicknesses = [size * INCH for size in (0.0196, 0.0182, 0.0005)]
     at_hand = ShimsAtHand(thicknesses, 0.0201 * INCH)
-    suits = within_height(TARGET, 0.0002 * INCH)
+    suits = Suits((within_height(TARGET, 0.0002 * INCH),))
     (height,) = set_heights([TARGET + 0.0200 * INCH], [TARGET], at_hand, [suits], [math.nan]).each
     assert height.shims == (0, 2)

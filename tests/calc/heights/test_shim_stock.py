@@ -15,7 +15,7 @@ from tests.shim_rule import Good, best_by_rule, may_be_laid, runner_up_by_rule, 
 
 from headbench.calc.heights import pockets
 from headbench.calc.heights.installed_height import Heights, ShimsAtHand, set_heights, within_height
-from headbench.calc.heights.pockets import Fit
+from headbench.calc.heights.pockets import Side, Suits
 from headbench.calc.heights.shim_stock import MOST_CHOICES, Choice, Dealt, deal, holds, in_turn
 from headbench.calc.heights.shims import Stacks, in_order, nearest_total, stacks_of
 from headbench.calc.judging.grid import on_grid
@@ -69,7 +69,7 @@ def test_the_sharing_is_the_best_of_all_there_are(needed: list[int], stock: list
 def shared(needed: Sequence[float], at_hand: ShimsAtHand, tolerance: float) -> Heights:
     """Positions that need so much to stand at the target."""
     count = len(needed)
-    suits = [within_height(TARGET, tolerance)] * count
+    suits = [Suits((within_height(TARGET, tolerance),))] * count
     return set_heights([TARGET + need for need in needed], [TARGET] * count, at_hand, suits, [math.nan] * count)
 
 
@@ -110,9 +110,9 @@ def test_what_the_search_leaves_out_is_nothing_that_would_be_shared(
     quarter, count = 6350, len(needed)
     low, high = (window[0] - window[1]) * quarter - 1, (window[0] + window[1]) * quarter + 1
 
-    def suits(height: float) -> Fit:
+    def side(height: float) -> Side:
         off = on_grid(height - TARGET)
-        return Fit.NONE_TALLER if off > high else Fit.NONE_SHORTER if off < low else Fit.GOOD
+        return Side.TOO_TALL if off > high else Side.TOO_SHORT if off < low else Side.RIGHT
 
     def fits(need: int) -> Good:
         return lambda total: low <= need - total <= high
@@ -123,7 +123,7 @@ def test_what_the_search_leaves_out_is_nothing_that_would_be_shared(
     good = [fits(need) for need in wanted]
     at_hand = ShimsAtHand(thicknesses, 100 * quarter * 1e-9, in_stock=own)
     bare = [TARGET + need * 1e-9 for need in wanted]
-    heights = set_heights(bare, [TARGET] * count, at_hand, [suits] * count, [math.nan] * count)
+    heights = set_heights(bare, [TARGET] * count, at_hand, [Suits((side,))] * count, [math.nan] * count)
     taken = [stacks.shims.index(one.shims) for one in heights.each]
     assert heights.proven
     assert may_be_laid(taken, stacks, own)
@@ -306,16 +306,16 @@ def test_what_suits_is_weighed_however_far_from_the_nearest_it_is() -> None:
     count = 100
     at_hand = ShimsAtHand(MANY, 0.160 * INCH, in_stock=[50, 50] + [None] * 10)
 
-    def suits(height: float) -> Fit:
+    def side(height: float) -> Side:
         off = TARGET + 0.100 * INCH - height
         if off > 0.025 * INCH:
-            return Fit.NONE_SHORTER
-        return Fit.GOOD if off > 0.0225 * INCH else Fit.NONE_TALLER
+            return Side.TOO_SHORT
+        return Side.RIGHT if off > 0.0225 * INCH else Side.TOO_TALL
 
     bare = [TARGET + 0.100 * INCH] * count
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(pockets, "deal", partial(deal, seconds=1.0))
-        heights = set_heights(bare, [TARGET] * count, at_hand, [suits] * count, [math.nan] * count)
+        heights = set_heights(bare, [TARGET] * count, at_hand, [Suits((side,))] * count, [math.nan] * count)
     assert len(stacks_of(MANY, 0.160 * INCH).shims) * count > MOST_CHOICES
     # 0.011 + 0.013 is 0.024, two of 0.011 are 0.022, which is too thin, and one of 0.023 suits as often as need be
     assert {one.shims for one in heights.each} <= {(1, 0), (4,)}

@@ -26,6 +26,10 @@ BODY_SECONDS: Final = 10.0
 """How long a body may take to arrive."""
 
 
+_MOST_DEPTH: Final = 32
+_MOST_ITEMS: Final = 10_000
+"""Deeper, and in one list more, than any request has; what is refused is not read to its end."""
+
 MOST_FAULTS: Final = 20
 """Faults named in one refusal."""
 
@@ -162,14 +166,19 @@ def _refusal(value: Any, annotation: Any) -> RefusedRequest:
     return RefusedRequest("invalid-request", 400, detail, errors=with_names(errors, value))
 
 
-def _integers_as_such(value: Any) -> Any:
-    """JSON knows one kind of number: 8.0 is an integer there."""
+def _integers_as_such(value: Any, depth: int = 0) -> Any:
+    """JSON knows one kind of number: 8.0 is an integer there. Raises RecursionError past what any request has.
+
+    Of a list that is too long whatever it holds, a part is too long as well.
+    """
     if isinstance(value, float) and value.is_integer():
         return int(value)
+    if depth == _MOST_DEPTH:
+        raise RecursionError
     if isinstance(value, list):
-        return [_integers_as_such(item) for item in value]
+        return [_integers_as_such(item, depth + 1) for item in value[:_MOST_ITEMS]]
     if isinstance(value, dict):
-        return {key: _integers_as_such(item) for key, item in value.items()}
+        return {key: _integers_as_such(item, depth + 1) for key, item in value.items()}
     return value
 
 

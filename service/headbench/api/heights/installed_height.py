@@ -40,6 +40,7 @@ from headbench.api.vocabulary.quantities import Answer, LengthOut, Model, Units,
 from headbench.api.vocabulary.targets import HeightLimits, HeightTarget, HeightTargets, limit_of, open_targets
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
 from headbench.calc.heights.installed_height import Height, ShimsAtHand, set_heights, within_height
+from headbench.calc.heights.pockets import Suits
 from headbench.calc.judging.verdicts import accepted_if_proven, setting_verdict, within
 
 
@@ -166,7 +167,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
         [own.bare_height for own in read],
         [wanted[kind] for kind in valves],
         at_hand,
-        [within_height(wanted[kind], limits[kind]) for kind in valves],
+        [Suits((within_height(wanted[kind], limits[kind]),)) for kind in valves],
         [own.height_with_shims for own in read],
     )
     unplaced = [*unplaced_limits(request.limits, valves)]

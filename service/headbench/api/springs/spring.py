@@ -242,8 +242,21 @@ def spring_faults(
                 )
     for _, pointer, one in each_spring(springs):
         yield from _coil_faults(one, pointer)
+    yield from _too_many(springs)
     yield from tester_faults(tester)
     yield from reading_faults(runs.values())
+
+
+MOST_DIMENSIONED: Final = 64
+"""Springs of one job that may be known by their dimensions alone: a pair of nested ones at each of 32 valves."""
+
+
+def _too_many(springs: Sequence[Spring]) -> Iterator[Pointed]:
+    # each takes a hundredth of a second and more to be worked out coil by coil
+    pointers = [pointer for _, pointer, one in each_spring(springs) if isinstance(one.load_curve, DimensionedCurve)]
+    for pointer in pointers[MOST_DIMENSIONED : MOST_DIMENSIONED + 1]:
+        detail = f"at most {MOST_DIMENSIONED} springs of a job may be entered by their dimensions; send the rest apart"
+        yield Pointed(f"{pointer}/load_curve", detail)
 
 
 def _coil_faults(one: OneSpringRead, pointer: str) -> Iterator[Pointed]:

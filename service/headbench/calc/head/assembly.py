@@ -14,7 +14,7 @@ from typing import Final, NamedTuple
 from headbench.calc.clearances.coil_bind import CoilBind, coil_bind_clearance, coil_bind_verdict
 from headbench.calc.clearances.retainer_clearance import retainer_to_seal_clearance, retainer_verdict
 from headbench.calc.heights.installed_height import Height, ShimsAtHand, open_height, set_heights, within_height
-from headbench.calc.heights.pockets import Fit, Suits
+from headbench.calc.heights.pockets import Side, Suits
 from headbench.calc.judging.load_target import LoadTarget
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, setting_verdict, within
@@ -299,24 +299,22 @@ def _suits(valve: ValveReadings, target_height: float) -> Suits:
     """Height or measured seat load inside its limits, and room left between the coils as far as it is known."""
     limits, springs, wanted = valve.limits, valve.springs, valve.targets.seat_load
     by_height = within_height(target_height, limits.installed_height_tolerance)
-    by_load = wanted.is_set and wanted.bounded and springs.is_known
 
-    def suits(height: float) -> Fit:
+    def room(height: float) -> Side:
         at_lift = open_height(height, valve.valve_lift)
-        room = coil_bind_clearance(at_lift, springs).verdict(limits.coil_bind_clearance_minimum)
-        if room == _REJECT or is_closed(at_lift):
-            return Fit.NONE_SHORTER
-        fit = by_height(height)
-        if fit is Fit.GOOD or not by_load:
-            return fit
-        load = springs.load_at(height)
-        if wanted.verdict(load) == _ACCEPT:
-            return Fit.GOOD if springs.is_proven(height) else Fit.NOT_HERE
-        # a shorter spring pushes more: the load may still be right where the height is not
-        over = Fit.NONE_SHORTER if load > wanted.high else Fit.NONE_TALLER if load < wanted.low else Fit.NOT_HERE
-        return fit if over is fit else Fit.NOT_HERE
+        left = coil_bind_clearance(at_lift, springs).verdict(limits.coil_bind_clearance_minimum)
+        return Side.TOO_SHORT if left == _REJECT or is_closed(at_lift) else Side.RIGHT
 
-    return suits
+    def by_load(height: float) -> Side:
+        # a shorter spring pushes more
+        load = springs.load_at(height)
+        if wanted.verdict(load) != _ACCEPT:
+            return Side.TOO_SHORT if load > wanted.high else Side.TOO_TALL
+        beyond = springs.beyond_proof(height)
+        return Side.TOO_TALL if beyond > 0 else Side.TOO_SHORT if beyond < 0 else Side.RIGHT
+
+    counts = wanted.is_set and wanted.bounded and springs.is_provable
+    return Suits((by_height, by_load) if counts else (by_height,), room)
 
 
 def _aim(valve: ValveReadings) -> float:

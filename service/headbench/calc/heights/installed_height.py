@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from headbench.calc.heights.pockets import Fit, Suits, lay_shims
+from headbench.calc.heights.pockets import Side, Sided, Suits, lay_shims
 from headbench.calc.heights.shims import USUAL_MOST, Stacks, stacks_of
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.verdicts import Verdict, within
@@ -73,7 +73,7 @@ class Heights:
     used: list[int]
 
 
-def within_height(target_height: float, tolerance: float) -> Suits:
+def within_height(target_height: float, tolerance: float) -> Sided:
     """How a position stands at a height by its tolerance: all that heights alone can say.
 
     Parameters
@@ -85,20 +85,20 @@ def within_height(target_height: float, tolerance: float) -> Suits:
 
     Returns
     -------
-    function (height) -> Fit
+    function (height) -> Side
 
-    >>> suits = within_height(0.0445, 0.00025)
-    >>> suits(0.0446).name, suits(0.0450).name
-    ('GOOD', 'NONE_TALLER')
+    >>> side = within_height(0.0445, 0.00025)
+    >>> side(0.0446).name, side(0.0450).name
+    ('RIGHT', 'TOO_TALL')
     """
 
-    def suits(height: float) -> Fit:
+    def side(height: float) -> Side:
         off = height - target_height
         if within(off, tolerance) == Verdict.ACCEPT:
-            return Fit.GOOD
-        return Fit.NONE_TALLER if off > 0.0 else Fit.NONE_SHORTER
+            return Side.RIGHT
+        return Side.TOO_TALL if off > 0.0 else Side.TOO_SHORT
 
-    return suits
+    return side
 
 
 def set_heights(
@@ -118,8 +118,8 @@ def set_heights(
         Installed height wanted; NaN not known [m]
     at_hand : ShimsAtHand
         The shims that may be laid [-]
-    suits : sequence (P,) of functions (height) -> Fit
-        How each position stands at a height [-]
+    suits : sequence (P,) of Suits
+        What each position asks of a height [-]
     height_with_shims : sequence (P,)
         Height read after assembly, corrected as the bare one; NaN where not read [m]
 
@@ -129,13 +129,14 @@ def set_heights(
 
     Notes
     -----
-    Of the stacks that suit a position the best in the order of `in_order`; the nearest where none suits.
+    Of the stacks that suit a position the best in the order of `in_order`; where none suits, the best of those
+    that break no parts.
     A limited stock is one problem over all positions. A position that is short already gets no shim: it
     stands at its bare height. A height that was read after assembly counts. Common practice, no source.
 
     >>> inch = 0.0254
     >>> at_hand = ShimsAtHand([0.015 * inch, 0.030 * inch, 0.060 * inch], 0.060 * inch)
-    >>> suits = within_height(1.750 * inch, 0.010 * inch)
+    >>> suits = Suits((within_height(1.750 * inch, 0.010 * inch),))
     >>> (height,) = set_heights([1.795 * inch], [1.750 * inch], at_hand, [suits], [_NAN]).each
     >>> height.shims, round(height.installed_height / inch, 9)
     ((1, 0), 1.75)

@@ -3,26 +3,76 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from itertools import islice
+from typing import Final
 
 from headbench.calc.heights.shim_stock import MOST_CHOICES, Choice, Dealt, deal, holds
-from headbench.calc.heights.shims import Ranked, Stacks, in_order, nearest_total
+from headbench.calc.heights.shims import Ranked, Span, Stacks, in_order, nearest_total
 from headbench.calc.judging.grid import GRID, on_grid
 
 
-class Fit(IntEnum):
-    """How a position stands at some height: fit, or whether another height may still fit."""
+class Side(IntEnum):
+    """What is off about a height: nothing, or that only a taller one may do, or only a shorter one."""
 
-    GOOD = 0
-    NONE_SHORTER = 1
-    NONE_TALLER = 2
-    NOT_HERE = 3
+    TOO_SHORT = -1
+    RIGHT = 0
+    TOO_TALL = 1
 
 
-Suits = Callable[[float], Fit]
-"""How a position stands at a height: inside its height or load, past what breaks parts, or which way it may be."""
+Sided = Callable[[float], Side]
+"""What is off about a height; never shorter again where a shorter height was too tall, and so on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Suits:
+    """What a position asks of the height of its spring.
+
+    any_of : tuple of functions (height) -> Side, one of which must find it right [-]
+    room : function (height) -> Side, which finds it too short where parts would break; never too tall [-]
+    """
+
+    any_of: tuple[Sided, ...]
+    room: Sided = lambda _: Side.RIGHT
+
+    def breaks(self, height: float) -> bool:
+        """Whether parts would break at a height.
+
+        Parameters
+        ----------
+        height : float
+            Height of the spring [m]
+
+        Returns
+        -------
+        bool
+            Whether a taller one is needed, whatever else is wanted [-]
+
+        >>> Suits(()).breaks(0.0445)
+        False
+        """
+        return self.room(height) is not Side.RIGHT
+
+    def is_good(self, height: float) -> bool:
+        """Whether a height is right.
+
+        Parameters
+        ----------
+        height : float
+            Height of the spring [m]
+
+        Returns
+        -------
+        bool
+            Whether it breaks nothing and is what is wanted [-]
+
+        >>> Suits((lambda height: Side.TOO_TALL if height > 0.045 else Side.RIGHT,)).is_good(0.0445)
+        True
+        """
+        return not self.breaks(height) and any(side(height) is Side.RIGHT for side in self.any_of)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +108,8 @@ def lay_shims(
         Height with no shim, H_0; NaN not known [m]
     target_height : sequence (P,)
         Installed height wanted; NaN not known [m]
-    suits : sequence (P,) of functions (height) -> Fit
-        How each position stands at a height [-]
+    suits : sequence (P,) of Suits
+        What each position asks of a height [-]
     stacks : Stacks
         What may be laid [-]
     in_stock : sequence (T,) of int or None, or None
@@ -71,12 +121,12 @@ def lay_shims(
 
     Notes
     -----
-    See `set_heights`. What suits is looked for from the nearest stack outward, and no farther than a
-    height that says nothing shorter, or nothing taller, suits either.
+    See `set_heights`. What suits is looked for from the nearest stack outward; where none of the first is
+    right, those that are lie between two places that are found by halving, whatever there is to choose from.
 
     >>> from headbench.calc.heights.shims import stacks_of
-    >>> near = lambda height: Fit.GOOD if abs(height - 0.0445) < 1e-4 else Fit.NOT_HERE
-    >>> laid = lay_shims([0.0452], [0.0445], [near], stacks_of([0.4e-3, 0.7e-3], 1.5e-3))
+    >>> near = lambda height: Side(0) if abs(height - 0.0445) < 1e-4 else Side(1 if height > 0.0445 else -1)
+    >>> laid = lay_shims([0.0452], [0.0445], [Suits((near,))], stacks_of([0.4e-3, 0.7e-3], 1.5e-3))
     >>> [laid.stacks.shims[one] for one in (laid.taken[0], laid.second[0])]
     [(1,), (0, 0)]
     """
@@ -102,6 +152,10 @@ def lay_shims(
     )
 
 
+_AT_FIRST: Final = 6
+"""Stacks that are tried one by one: where none of the first is good, the good ones are found by halving."""
+
+
 class _Pocket:
     """A position whose bare height and target are known, and the stacks that suit it."""
 
@@ -109,12 +163,9 @@ class _Pocket:
         self._bare = bare
         self._wanted = wanted
         self._suits = suits
-        self._found: dict[int, Fit] = {}
-        self._ranked: list[Ranked] = []
-        self._further: Iterator[Ranked] | None = None
 
     def best(self, stacks: Stacks) -> int:
-        """The first good stack in the order, the first of all where none is."""
+        """The first good stack in the order; where none is, the first that breaks nothing, or of all."""
         return self._first_good(stacks, None)
 
     def runner_up(self, stacks: Stacks, total: int) -> int | None:
@@ -124,67 +175,72 @@ class _Pocket:
         return self._first_good(stacks, total)
 
     def _first_good(self, stacks: Stacks, without: int | None) -> int:
-        """The first good stack of another thickness than `without`; the first such of all where none is."""
-        first = -1
-        thin, thick = -1, stacks.totals[-1] + 1
-        for ranked in self.in_order(stacks):
-            total = stacks.totals[ranked.stack]
-            if total == without:
-                continue
-            if first < 0:
-                first = ranked.stack
-            if not thin < total < thick:
-                # as far off as that nothing is left on either side; those that count as equal come as their shims do
-                if ranked.excess and ranked.miss > max(thick - self._wanted, self._wanted - thin):
-                    break
-                continue
-            match self.fit(total):
-                case Fit.GOOD:
-                    return ranked.stack
-                case Fit.NONE_SHORTER:
-                    thick = total
-                case Fit.NONE_TALLER:
-                    thin = total
-        return first
+        """The first good stack of another thickness than `without`; where none is, the first that breaks nothing."""
+        totals, nearest = stacks.totals, nearest_total(self._wanted, stacks)
 
-    def in_order(self, stacks: Stacks) -> Iterator[Ranked]:
-        """The stacks, best first; what was ranked before is kept."""
-        if self._further is None:
-            self._further = in_order(self._wanted, stacks, nearest_total(self._wanted, stacks))
-        yield from self._ranked
-        for ranked in self._further:
-            self._ranked.append(ranked)
-            yield ranked
+        def others(spans: Sequence[Span] | None) -> Iterator[int]:
+            order = in_order(self._wanted, stacks, nearest, spans)
+            return (one.stack for one in order if totals[one.stack] != without)
 
-    def fit(self, total: int) -> Fit:
-        """How the position stands on a stack of some thickness [nm]."""
-        found = self._found.get(total)
-        if found is None:
-            found = self._found[total] = self._suits(self._bare - total * GRID)
-        return found
+        for stack in islice(others(None), _AT_FIRST):
+            if self._suits.is_good(self._height(totals[stack])):
+                return stack
+        good, roomy = self._spans(stacks)
+        for spans in (good, [(0, roomy)], None):
+            for stack in others(spans):
+                return stack
+        raise AssertionError
 
     def choices(self, stacks: Stacks, laid: Stacks, places: Sequence[int], most: int) -> list[Choice]:
         """The best so many of the stacks that can be laid, the good ones first; no shim at all among them."""
         nearest = nearest_total(self._wanted, stacks)
-        good: list[Choice] = []
-        others: list[Choice] = []
-        thin, thick = -1, stacks.totals[-1] + 1
-        for ranked in in_order(self._wanted, laid, nearest):
-            none_left = ranked.excess and ranked.miss > max(thick - self._wanted, self._wanted - thin)
-            if len(good) == most or (none_left and len(good) + len(others) >= most):
-                break
-            total = laid.totals[ranked.stack]
-            fit = self.fit(total) if thin < total < thick else Fit.NOT_HERE
-            thick = total if fit is Fit.NONE_SHORTER else thick
-            thin = total if fit is Fit.NONE_TALLER else thin
-            kept = good if fit is Fit.GOOD else others
-            kept.append(Choice(places[ranked.stack], ranked.miss, ranked.excess, fit is Fit.GOOD))
-        found = [*good, *others][:most]
+        good, roomy = self._spans(laid)
+
+        def chosen(ranked: Ranked, *, is_good: bool) -> Choice:
+            breaks = ranked.stack >= roomy
+            return Choice(places[ranked.stack], ranked.miss, ranked.excess, is_good, breaks)
+
+        found = [chosen(one, is_good=True) for one in islice(in_order(self._wanted, laid, nearest, good), most)]
+        others = in_order(self._wanted, laid, nearest, _between(good, len(laid.totals)))
+        found += [chosen(one, is_good=False) for one in islice(others, most - len(found))]
         if all(one.stack != 0 for one in found):
-            miss = abs(self._wanted)
-            bare = Choice(0, miss, max(miss - abs(nearest - self._wanted), 1), self.fit(0) is Fit.GOOD)
-            found[-1] = next((one for one in others if one.stack == 0), bare)
+            miss, bare = abs(self._wanted), self._height(0)
+            excess = max(miss - abs(nearest - self._wanted), 1)
+            found[-1] = Choice(0, miss, excess, self._suits.is_good(bare), self._suits.breaks(bare))
         return found
+
+    def _spans(self, stacks: Stacks) -> tuple[list[Span], int]:
+        """Which stacks are good, and from which place on they break parts."""
+        count = len(stacks.totals)
+
+        def first(side: Sided, most: Side) -> int:
+            """The first stack that is no taller than this."""
+            return bisect_left(range(count), 1, key=lambda at: side(self._height(stacks.totals[at])) <= most)
+
+        roomy = first(self._suits.room, Side.TOO_SHORT)
+        spans = [(first(side, Side.RIGHT), min(first(side, Side.TOO_SHORT), roomy)) for side in self._suits.any_of]
+        return _merged(spans), roomy
+
+    def _height(self, total: int) -> float:
+        """How it stands on a stack of some thickness [nm]."""
+        return self._bare - total * GRID
+
+
+def _merged(spans: Sequence[Span]) -> list[Span]:
+    """The same places, ascending and apart."""
+    merged: list[Span] = []
+    for begin, end in sorted(span for span in spans if span[0] < span[1]):
+        if merged and begin <= merged[-1][1]:
+            merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
+        else:
+            merged.append((begin, end))
+    return merged
+
+
+def _between(spans: Sequence[Span], count: int) -> list[Span]:
+    """The places that are in none of them."""
+    edges = [0, *(edge for span in spans for edge in span), count]
+    return [(begin, end) for begin, end in zip(edges[::2], edges[1::2], strict=True) if begin < end]
 
 
 def _share(

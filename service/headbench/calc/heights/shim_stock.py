@@ -12,10 +12,10 @@ import scipy
 
 from headbench.calc.heights.shims import Stacks
 
-SECONDS: Final = 2.0
+SECONDS: Final = 0.5
 """How long the search for the best sharing may take; after that the best found counts [s]."""
 
-MOST_CHOICES: Final = 20_000
+MOST_CHOICES: Final = 8_000
 """How many pairs of position and stack the search may weigh: solving more takes far longer than `SECONDS`."""
 
 _MICROMETER: Final = 1000.0
@@ -28,12 +28,14 @@ class Choice(NamedTuple):
     stack : its place [-]
     miss, excess : as Ranked has them [nm]
     good : whether the position is then inside its height or load and passes what breaks parts [-]
+    breaks : whether parts would break [-]
     """
 
     stack: int
     miss: int
     excess: int
     good: bool
+    breaks: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,10 +80,11 @@ def deal(
 
     Notes
     -----
-    In strict order: the most positions that are good, the least sum of deviations (those that count as
-    equal to the nearest are none), the fewest shims, the least sum of what is missed, the thickest
-    stacks. Where the stock holds what is best for each position alone, that is the best sharing: a strict order of
-    sums keeps the order of what is summed. Else one integer program per step, what was reached before held as a
+    In strict order: the fewest positions that break parts, the most that are good, the least sum of deviations
+    (those that count as equal to the nearest are none), the fewest shims, the least sum of what is missed, the
+    thickest stacks. Where the stock holds what is best for each position alone, that is the best sharing: a strict
+    order of sums keeps the order of what is summed. Else one integer program per step, what was
+    reached before held as a
     constraint, in which positions that might take the same are counted together; solved by
     HiGHS (Q. Huangfu and J. A. J. Hall, Parallelizing the dual revised simplex method, Mathematical
     Programming Computation 10, 2018). The order in which positions are listed does not matter.
@@ -96,6 +99,8 @@ def deal(
     >>> [stacks.shims[one] for one in dealt.taken], dealt.proven
     ([(1,), (0,)], True)
     """
+    # loaded when it is first used, which is no part of the search
+    milp = scipy.optimize.milp
     end = monotonic() + seconds
     alone = [min(own, key=lambda one: _worth([one], stacks)) for own in choices]
     if holds(in_stock, [sum(laid) for laid in zip(*(stacks.counts[one.stack] for one in alone), strict=True)]):
@@ -111,6 +116,7 @@ def deal(
     costs = np.array(
         [
             (
+                1.0 if one.breaks else 0.0,
                 0.0 if one.good else 1.0,
                 one.excess / _MICROMETER,
                 float(len(stacks.shims[one.stack])),
@@ -133,10 +139,12 @@ def deal(
     ]
     best = in_turn(choices, stacks, in_stock)
     for cost in costs:
+        if not cost.any():
+            continue
         left = end - monotonic()
         if left <= 0.0:
             return Dealt(_stacks_of(best), proven=False)
-        found = scipy.optimize.milp(
+        found = milp(
             cost,
             integrality=np.ones(len(group), dtype=np.int64),
             bounds=scipy.optimize.Bounds(0.0, positions[group]),
@@ -174,6 +182,7 @@ def _stacks_of(taken: Sequence[Choice]) -> tuple[int, ...]:
 def _worth(taken: Sequence[Choice], stacks: Stacks) -> tuple[int, ...]:
     """What a sharing is judged by, in strict order; less is better."""
     return (
+        sum(one.breaks for one in taken),
         sum(not one.good for one in taken),
         sum(one.excess for one in taken),
         sum(len(stacks.shims[one.stack]) for one in taken),

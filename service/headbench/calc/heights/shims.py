@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations_with_replacement
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, TypeAlias
 
 from headbench.calc.judging.grid import GRID, on_grid
 from headbench.calc.judging.limits import SHIM_COUNT_MAXIMUM
@@ -73,6 +73,10 @@ class Ranked(NamedTuple):
     excess: int
 
 
+Span: TypeAlias = tuple[int, int]
+"""Some stacks that follow each other: from the first place to before the last [-]."""
+
+
 def stacks_of(thicknesses: Sequence[float], stack_maximum: float, shim_count_maximum: int = USUAL_MOST) -> Stacks:
     """Every stack of shims that fits one pocket.
 
@@ -100,7 +104,8 @@ def stacks_of(thicknesses: Sequence[float], stack_maximum: float, shim_count_max
     return _stacks(tuple(on_grid(size) for size in thicknesses), on_grid(stack_maximum), shim_count_maximum)
 
 
-@lru_cache(maxsize=64)
+# of many sizes there are so many stacks that a list takes megabytes
+@lru_cache(maxsize=4)
 def _stacks(thicknesses: tuple[int, ...], stack_maximum: int, shim_count_maximum: int) -> Stacks:
     thick_first = sorted(range(len(thicknesses)), key=lambda place: -thicknesses[place])
     # equally thick and of as many shims: the one with the thicker shim comes first
@@ -141,7 +146,7 @@ def nearest_total(wanted: int, stacks: Stacks) -> int:
     return min(around, key=lambda total: (abs(total - wanted), -total))
 
 
-def in_order(wanted: int, stacks: Stacks, nearest: int) -> Iterator[Ranked]:
+def in_order(wanted: int, stacks: Stacks, nearest: int, spans: Sequence[Span] | None = None) -> Iterator[Ranked]:
     """Stacks from the one that suits a position best to the one that suits it worst.
 
     Parameters
@@ -152,6 +157,8 @@ def in_order(wanted: int, stacks: Stacks, nearest: int) -> Iterator[Ranked]:
         What may be laid [-]
     nearest : int
         The thickness nearest to what is needed, of these stacks or of more: `nearest_total` [nm]
+    spans : sequence of Span, or None
+        Which of the stacks, ascending and apart; None for all [-]
 
     Yields
     ------
@@ -170,6 +177,7 @@ def in_order(wanted: int, stacks: Stacks, nearest: int) -> Iterator[Ranked]:
     [(0,), (1, 0)]
     """
     totals, shims = stacks.totals, stacks.shims
+    spans = [(0, len(totals))] if spans is None else spans
     least = abs(nearest - wanted)
 
     def best_first(group: list[Ranked]) -> list[Ranked]:
@@ -178,17 +186,21 @@ def in_order(wanted: int, stacks: Stacks, nearest: int) -> Iterator[Ranked]:
         )
 
     first, end = bisect_left(totals, nearest - _EQUAL), bisect_right(totals, nearest + _EQUAL)
-    equal = [Ranked(place, abs(totals[place] - wanted), 0) for place in range(first, end)]
+    equal = [
+        Ranked(place, abs(totals[place] - wanted), 0)
+        for begin, stop in spans
+        for place in range(max(begin, first), min(stop, end))
+    ]
     yield from equal if len(equal) == 1 else best_first(equal)
-    thinner, thicker = first - 1, end
+    down = (place for begin, stop in reversed(spans) for place in range(min(stop, first) - 1, begin - 1, -1))
+    up = (place for begin, stop in spans for place in range(max(begin, end), stop))
+    thinner, thicker = next(down, None), next(up, None)
     group: list[Ranked] = []
-    while thinner >= 0 or thicker < len(totals):
-        to_thinner = abs(totals[thinner] - wanted) if thinner >= 0 else None
-        to_thicker = abs(totals[thicker] - wanted) if thicker < len(totals) else None
-        if to_thicker is None or (to_thinner is not None and to_thinner < to_thicker):
-            place, thinner = thinner, thinner - 1
+    while thinner is not None or thicker is not None:
+        if thicker is None or (thinner is not None and abs(totals[thinner] - wanted) < abs(totals[thicker] - wanted)):
+            place, thinner = thinner or 0, next(down, None)
         else:
-            place, thicker = thicker, thicker + 1
+            place, thicker = thicker, next(up, None)
         miss = abs(totals[place] - wanted)
         # as near on the other side of the target is no better than a nanometer farther
         ranked = Ranked(place, miss, max(miss - least, 1))

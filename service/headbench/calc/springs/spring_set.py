@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -212,6 +213,38 @@ class SpringSet:
         return len(self._curves) == len(self.own) and all(
             curve.is_proven(height - rise) for curve, rise in self._curves
         )
+
+    @property
+    def is_provable(self) -> bool:
+        """Whether there are heights at which the load of every one of them was read on a tester, beyond doubt."""
+        return len(self._curves) == len(self.own) and all(
+            not (curve.in_doubt or math.isnan(curve.lowest_read)) for curve, _ in self._curves
+        )
+
+    def beyond_proof(self, height: float) -> int:
+        """On which side of the heights that `is_proven` takes a height lies.
+
+        Parameters
+        ----------
+        height : float
+            Height of the outer spring [m]
+
+        Returns
+        -------
+        int
+            1 where one of them stands taller than it was read at, -1 where one stands shorter, 0 where each is
+            proven; only of what is provable [-]
+
+        >>> from headbench.calc.springs.readings import curve_through
+        >>> one = spring_set(curve_through([0.030, 0.040], [1000.0, 500.0]))
+        >>> [one.beyond_proof(height) for height in (0.025, 0.035, 0.045)]
+        [-1, 0, 1]
+        """
+        for curve, rise in self._curves:
+            own = height - rise
+            if not curve.is_proven(own):
+                return 1 if own > curve.highest_read else -1
+        return 0
 
     @property
     def mass(self) -> float:

@@ -27,6 +27,7 @@ from reportlab.platypus import (
 )
 from reportlab.platypus import Table as Grid
 
+from headbench.errors import RefusedRequest
 from headbench.sheet.model import (
     Block,
     Drawing,
@@ -50,6 +51,12 @@ _MARGIN: Final = 30.0
 _BODY: Final = 8.0
 _NEARLY: Final = 2
 """Pages to a head that smaller letters can still bring to one."""
+_MOST_FITTED: Final = 8
+"""Heads of a sheet that is printed again until each keeps to its page."""
+MOST_CELLS: Final = 6_000
+"""Places of tables on one sheet, which takes about a second to print."""
+_CELLS_OF_LEAF: Final = 200
+"""What a head takes beside its tables."""
 _SCALES: Final = (0.94, 0.88, 0.82)
 """How much smaller letters may be so that a head keeps to its page; where that is not enough it goes on to another."""
 _BULLETS: Final = {"point": "•", "box": "☐", "caution": "⚠"}
@@ -74,17 +81,35 @@ _AT_WORK: Final = Lock()
 
 
 def as_paper(sheet: Sheet) -> bytes:
-    """The whole sheet as PDF: US letter where lengths are in inches, A4 where they are in millimeters."""
+    """The whole sheet as PDF: US letter where lengths are in inches, A4 where they are in millimeters.
+
+    Raises RefusedRequest (too-much-work, 422) where that would take reams.
+    """
+    _refuse_reams(sheet)
     load_fonts()
     with _AT_WORK:
         whole, pages = _Press(sheet, 1.0).printed()
-        if not len(sheet.leaves) < pages <= _NEARLY * len(sheet.leaves):
+        leaves = len(sheet.leaves)
+        if not leaves < pages <= _NEARLY * leaves or leaves > _MOST_FITTED:
             return whole
         for scale in _SCALES:
             printed, pages = _Press(sheet, scale).printed()
             if pages <= len(sheet.leaves):
                 return printed
         return whole
+
+
+def _refuse_reams(sheet: Sheet) -> None:
+    tables = [
+        block for leaf in sheet.leaves for one in leaf.in_turn() for block in one.blocks if isinstance(block, Table)
+    ]
+    cells = _CELLS_OF_LEAF * len(sheet.leaves) + sum(len(table.header) * len(table.rows) for table in tables)
+    if cells > MOST_CELLS:
+        detail = (
+            f"This fills {cells:,} places on paper; a PDF has up to {MOST_CELLS:,}. Ask for a page (text/html) or a "
+            "table (text/csv), or send fewer heads, springs or points at a time."
+        )
+        raise RefusedRequest("too-much-work", 422, detail)
 
 
 class _Numbered(Canvas):
