@@ -52,7 +52,11 @@ class Replica:
 
     def start(self) -> None:
         """Start, and wait until it takes work."""
-        said = {"HEADBENCH_PORT": str(self.port), "HEADBENCH_WORKERS": "1", "HEADBENCH_DRAIN_SECONDS": str(DRAIN_SECONDS)}
+        said = {
+            "HEADBENCH_PORT": str(self.port),
+            "HEADBENCH_WORKERS": "1",
+            "HEADBENCH_DRAIN_SECONDS": str(DRAIN_SECONDS),
+        }
         self._process = subprocess.Popen(  # noqa: S603 - our own
             [sys.executable, "-m", "headbench.cli", "serve"], stdout=subprocess.DEVNULL, env=os.environ | said
         )
@@ -91,7 +95,9 @@ def balanced() -> Iterator[Pair]:
     try:
         one.start()
         two.start()
-        balancer = subprocess.Popen(["haproxy", "-q", "-db", "-f", _BALANCER], stdout=subprocess.DEVNULL, env=os.environ | said)  # noqa: S603, S607
+        balancer = subprocess.Popen(
+            ["haproxy", "-q", "-db", "-f", _BALANCER], stdout=subprocess.DEVNULL, env=os.environ | said
+        )  # noqa: S603, S607
         wait_for(f"http://{address}/health/ready", balancer)
         yield Pair(f"http://{address}", (one, two))
     finally:
