@@ -49,7 +49,7 @@ def test_the_factors_that_are_kept_are_those_that_pint_works_out(capsys: pytest.
     assert capsys.readouterr().out == Path(units.__file__).with_name("factors.json").read_text()
 
 
-@pytest.mark.parametrize("arguments", [[], ["serve", "--port", "none"], ["demo"]])
+@pytest.mark.parametrize("arguments", [[], ["serve", "--ports", "1"], ["demo"]])
 def test_a_command_that_is_not_one_is_told_so(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as stopped:
         main(arguments)

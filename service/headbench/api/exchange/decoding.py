@@ -17,7 +17,6 @@ from typing import Any, Final, NamedTuple
 import msgspec
 from litestar import Request
 from litestar.datastructures.state import State
-from litestar.exceptions import InternalServerException
 
 from headbench.api.exchange.faults import Path, echoed, find_faults, pointer_to, with_names, without_nulls
 from headbench.errors import Pointed, RefusedRequest
@@ -66,9 +65,6 @@ class StrictRequest(Request[None, None, State]):
                 body = await super().body()
         except TimeoutError:
             raise too_slow() from None
-        except InternalServerException:
-            # what the framework calls a caller who leaves in the midst of it
-            raise gone() from None
         if not body.strip():
             raise RefusedRequest("empty-body", 400, "Empty request; send the job as a JSON object.")
         return body
@@ -101,11 +97,6 @@ def too_slow() -> RefusedRequest:
     """What is told of a body that does not arrive."""
     detail = f"The body did not arrive within {BODY_SECONDS:.0f} s; send it again."
     return RefusedRequest("request-timeout", 408, detail, headers={"Connection": "close"})
-
-
-def gone() -> RefusedRequest:
-    """What is noted of a caller who leaves before the body is whole; nobody is told it."""
-    return RefusedRequest("client-left", 499, "The body broke off; nobody waits for an answer.")
 
 
 @lru_cache(maxsize=256)

@@ -8,7 +8,12 @@ from typing import Annotated, Any, Final
 
 import msgspec
 from litestar import Request, Response
-from litestar.exceptions import HTTPException, MethodNotAllowedException, NotFoundException
+from litestar.exceptions import (
+    HTTPException,
+    InternalServerException,
+    MethodNotAllowedException,
+    NotFoundException,
+)
 from msgspec import Meta
 
 from headbench.api.exchange.decoding import JOB
@@ -19,6 +24,10 @@ from headbench.api.vocabulary.quantities import Answer
 from headbench.errors import Contradiction, NotFinite, Pointed, RefusedRequest
 
 MEDIA_TYPE: Final = "application/problem+json"
+
+LEFT: Final = 499
+"""Status in the log of a request that nobody waits for any longer; HTTP has none."""
+
 _log = logging.getLogger(__name__)
 
 TITLES: Final = {
@@ -141,6 +150,9 @@ def http_error(request: Request[Any, Any, Any], error: HTTPException) -> Respons
         return _response(request, wrong_method(allowed), headers)
     if error.status_code == 413:  # noqa: PLR2004 - the status is its own name
         return _response(request, too_large())
+    if isinstance(error, InternalServerException):
+        # what the framework calls a caller who leaves in the midst of a body; nobody reads this
+        return _response(request, problem("client-left", LEFT, "The body broke off; nobody waits for an answer."))
     if error.status_code < 500:  # noqa: PLR2004 - likewise
         return _response(
             request, problem("invalid-request", 400, "The request is not one this address takes; see /docs.")

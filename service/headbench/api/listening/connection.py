@@ -26,6 +26,8 @@ from headbench.errors import RefusedRequest
 MOST_HEAD_BYTES: Final = 32_768
 """Longest head of a request that is read: its address and its fields."""
 
+_AROUND: Final = len(": \r\n")
+
 MOST_AHEAD: Final = 16
 """Requests that may be sent on a connection before the first of them is answered."""
 
@@ -127,7 +129,7 @@ class Connection(HttpToolsProtocol):
     def on_headers_complete(self) -> None:
         """Its head is there."""
         self._is_in_head = False
-        if len(self.url) + sum(len(name) + len(value) for name, value in self.headers) > MOST_HEAD_BYTES:
+        if len(self.url) + sum(len(name) + len(value) + _AROUND for name, value in self.headers) > MOST_HEAD_BYTES:
             raise head_too_large()
         hosts = sum(name == b"host" for name, _ in self.headers)
         # RFC 9112, 3.2
@@ -190,12 +192,12 @@ class Connection(HttpToolsProtocol):
         """A request is answered."""
         self.server_state.total_requests += 1
         self._running = None
-        if self._is_deaf or self.transport.is_closing():
+        if self.transport.is_closing():
             return
-        self.flow.resume_reading()
         if self.pipeline:
             self._start_asgi_task(*self.pipeline.pop())
-        else:
+        elif not self._is_deaf:
+            self.flow.resume_reading()
             self._wait_for_request()
 
     @property

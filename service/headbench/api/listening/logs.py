@@ -15,8 +15,6 @@ from collections import deque
 from collections.abc import Callable
 from typing import Final
 
-from headbench.api.serving.observing import ACCESS
-
 MOST_BYTES: Final = 1_000_000
 """What a log may hold that is not written yet."""
 
@@ -101,13 +99,14 @@ class Written(logging.Handler):
 
 
 def begin(level: str, on_drop: Callable[[], None] = lambda: None) -> None:
-    """Write the log of this process: a line of JSON a request to standard output, all else to standard error."""
+    """Write the log of this process to standard error."""
     told = Written(_ERRORS, on_drop)
     told.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
     logging.basicConfig(level=level.upper(), handlers=[told], force=True)
-    requests = Written(_OUTPUT, on_drop)
-    requests.setFormatter(logging.Formatter("%(message)s"))
-    access = logging.getLogger(ACCESS)
-    access.handlers = [requests]
-    access.propagate = False
     logging.captureWarnings(capture=True)
+
+
+def begin_requests(log: logging.Logger, on_drop: Callable[[], None]) -> None:
+    """Write a line a request to standard output, and nothing around it."""
+    log.handlers = [Written(_OUTPUT, on_drop)]
+    log.propagate = False

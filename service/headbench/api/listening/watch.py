@@ -38,11 +38,13 @@ class Watched(Protocol):
 class Watch:
     """The connections of a worker."""
 
-    def __init__(self, head_seconds: float, idle_seconds: float, most: int) -> None:
+    def __init__(
+        self, head_seconds: float, idle_seconds: float, most: int, taking_seconds: float = TAKING_SECONDS
+    ) -> None:
         self.is_ending = False
         self.count = 0
         self._most = most
-        self._seconds = {Wait.HEAD: head_seconds, Wait.REQUEST: idle_seconds, Wait.TAKING: TAKING_SECONDS}
+        self._seconds = {Wait.HEAD: head_seconds, Wait.REQUEST: idle_seconds, Wait.TAKING: taking_seconds}
         # in the order in which they began to wait
         self._since: dict[Wait, dict[Watched, float]] = {wait: {} for wait in Wait}
 

@@ -22,7 +22,7 @@ from headbench.api.listening import logs
 from headbench.api.listening.connection import Connection, State
 from headbench.api.listening.sockets import most_connections
 from headbench.api.listening.watch import Watch
-from headbench.api.serving.observing import DROPPED
+from headbench.api.serving.observing import ACCESS, DROPPED
 from headbench.api.serving.readiness import READINESS
 from headbench.api.serving.settings import Settings, settings_of
 
@@ -112,8 +112,9 @@ class _Worker(Server):
             await asyncio.sleep(_TICK_SECONDS)
         self.cut_off = sum(isinstance(one, Connection) and one.is_answering for one in self.server_state.connections)
         if self.cut_off:
+            requests = "1 request" if self.cut_off == 1 else f"{self.cut_off} requests"
             seconds = self._settings.grace_seconds
-            _log.error("%d requests cut off: not answered within the grace period of %g s", self.cut_off, seconds)
+            _log.error("%s cut off: not answered within the grace period of %g s", requests, seconds)
         tasks = list(self.server_state.tasks)
         for task in tasks:
             task.cancel()
@@ -128,6 +129,7 @@ def main(listening: str, command: str) -> int:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     settings = settings_of()
     logs.begin(settings.log_level, DROPPED.inc)
+    logs.begin_requests(logging.getLogger(ACCESS), DROPPED.inc)
     logging.getLogger("uvicorn").setLevel(logging.WARNING)
     sockets = [socket.socket(fileno=int(number)) for number in listening.split(",")]
     worker = _Worker(settings, sockets, socket.socket(fileno=int(command)))

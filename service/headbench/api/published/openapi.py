@@ -71,7 +71,9 @@ Both say where and what to do, for up to twenty faults. A reading that is odd bu
 * `Accept` chooses the form of an answer: JSON (also where it says nothing), a page, plain text, PDF or CSV; the last \
 four are for people and printers. Every answer names the release that computed it and the job it is of.
 * Pass over fields of an answer and codes of notes that you do not know: a later release may add some.
-* A broken HTTP exchange (a malformed header, say) is refused by the server itself, without a problem document.
+* What is not HTTP/1.1 is refused with 400, a head of more than 32,768 bytes with 431, both as a problem document; a \
+connection that sends nothing is closed without one. HEAD is answered wherever GET is.
+* A body may be packed, as `Content-Encoding: gzip` says; what bounds it bounds it unpacked.
 
 ## Cautions
 

@@ -6,6 +6,7 @@ what no route takes (404, 405).
 
 from __future__ import annotations
 
+import asyncio
 import json
 import logging
 import re
@@ -18,6 +19,8 @@ from litestar.enums import ScopeType
 from litestar.types import ASGIApp, Message, Receive, Scope, Send
 from prometheus_client import Counter, Histogram
 
+from headbench.api.exchange.problems import LEFT
+
 ACCESS: Final = "headbench.access"
 """The log with a line a request."""
 
@@ -29,6 +32,10 @@ DROPPED: Final = Counter("headbench_log_lines_dropped_total", "Lines of the log 
 
 _METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE"})
 _NO_ROUTE: Final = "none"
+
+_CUT_OFF: Final = 503
+"""Status of one that the end of the service left no time for."""
+
 _REQUEST_ID: Final = re.compile(rb"[A-Za-z0-9._-]{1,64}")
 
 
@@ -49,7 +56,7 @@ class Observed:
             return
         given = dict(scope["headers"]).get(b"x-request-id", b"")
         request_id = given if _REQUEST_ID.fullmatch(given) else uuid4().hex.encode()
-        status, size, start = 500, 0, time.perf_counter()
+        status, size, start = 0, 0, time.perf_counter()
 
         async def watch(message: Message) -> None:
             nonlocal status, size
@@ -66,10 +73,14 @@ class Observed:
 
         try:
             await self._app(scope, receive, watch)
+            status = status or LEFT
+        except asyncio.CancelledError:
+            status = _CUT_OFF
+            raise
         finally:
             path = scope["path"]
             route = str(scope.get("path_template") or (path if path in self._routes else _NO_ROUTE))
-            _note(request_id, str(scope.get("method")), route, status, time.perf_counter() - start, size)
+            _note(request_id, str(scope.get("method")), route, status or 500, time.perf_counter() - start, size)
 
 
 def observe_refused(status: int) -> None:
