@@ -74,7 +74,7 @@ def test_a_pod_is_as_the_restricted_standard_has_it() -> None:
 
 
 def test_a_pod_does_not_take_an_address_of_the_cluster_for_a_setting() -> None:
-    # a service named headbench sets HEADBENCH_PORT=tcp://... in every pod beside it (Kubernetes, "Accessing the Service")
+    # a service named headbench sets HEADBENCH_PORT=tcp://... in every pod beside it (Kubernetes, "Service")
     assert POD["enableServiceLinks"] is False
 
 

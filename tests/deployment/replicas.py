@@ -57,7 +57,7 @@ class Replica:
             "HEADBENCH_WORKERS": "1",
             "HEADBENCH_DRAIN_SECONDS": str(DRAIN_SECONDS),
         }
-        self._process = subprocess.Popen(  # noqa: S603 - our own
+        self._process = subprocess.Popen(
             [sys.executable, "-m", "headbench.cli", "serve"], stdout=subprocess.DEVNULL, env=os.environ | said
         )
         wait_for(f"http://127.0.0.1:{self.port}/health/ready", self.process)
@@ -95,9 +95,8 @@ def balanced() -> Iterator[Pair]:
     try:
         one.start()
         two.start()
-        balancer = subprocess.Popen(
-            ["haproxy", "-q", "-db", "-f", _BALANCER], stdout=subprocess.DEVNULL, env=os.environ | said
-        )  # noqa: S603, S607
+        command: list[str | Path] = ["haproxy", "-q", "-db", "-f", _BALANCER]
+        balancer = subprocess.Popen(command, stdout=subprocess.DEVNULL, env=os.environ | said)  # noqa: S603 - our own
         wait_for(f"http://{address}/health/ready", balancer)
         yield Pair(f"http://{address}", (one, two))
     finally:

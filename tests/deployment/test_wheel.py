@@ -40,7 +40,7 @@ def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     run("sh", "-c", f"cd '{WHEELHOUSE}' && sha256sum --quiet -c SHA256SUMS")
     folder = tmp_path_factory.mktemp("pc") / "headbench"
     run(sys.executable, "-m", "venv", folder)
-    pip = [folder / "bin" / "pip", "install", "--quiet", "--no-index", "--find-links", WHEELHOUSE]
+    pip: list[str | Path] = [folder / "bin" / "pip", "install", "--quiet", "--no-index", "--find-links", WHEELHOUSE]
     alone = {"PIP_CONFIG_FILE": os.devnull, "PIP_DISABLE_PIP_VERSION_CHECK": "1"}
     run(*pip, "--require-hashes", "-r", WHEELHOUSE / "pc.lock", **alone)
     run(*pip, "--no-deps", next(WHEELHOUSE.glob("headbench-*.whl")), **alone)
@@ -50,7 +50,7 @@ def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def address(installed: Path) -> Iterator[str]:
     port = free_port()
-    command = [installed / "headbench", "serve", "--port", str(port)]
+    command: list[str | Path] = [installed / "headbench", "serve", "--port", str(port)]
     with subprocess.Popen(command, stdout=subprocess.DEVNULL, env={}, cwd="/") as server:  # noqa: S603 - our own
         try:
             wait_for(f"http://127.0.0.1:{port}/health/ready", server)
