@@ -17,8 +17,6 @@ from pathlib import Path
 from typing import Any, Final
 
 from headbench import __version__
-from headbench.api.listening import supervisor
-from headbench.api.listening.sockets import InUse
 from headbench.api.serving.settings import VARIABLES, about, settings_of
 from headbench.errors import WrongSetting
 
@@ -125,6 +123,9 @@ def _add_recompute(again: argparse.ArgumentParser) -> None:
 
 def serve(chosen: argparse.Namespace) -> int:
     """Run the service until it is told to stop."""
+    from headbench.api.listening import supervisor  # noqa: PLC0415
+    from headbench.api.listening.sockets import InUse  # noqa: PLC0415
+
     said = {VARIABLES[name]: value for name in _SAID if (value := getattr(chosen, name)) is not None}
     options = {VARIABLES[name]: f"--{name}" for name in _SAID}
     try:

@@ -174,9 +174,8 @@ def main() -> int:
         status = replica.stop()
     counted = [one for one in looks if one.seconds >= 60.0 * WARM_UP * minutes]
     seconds = [one.seconds for one in counted]
-    print(
-        f"{minutes:g} minutes, of which the last {1.0 - WARM_UP:.0%} count; callers were told: {dict(told)}; it ended with {status}"
-    )
+    print(f"{minutes:g} minutes, of which the last {1.0 - WARM_UP:.0%} count; the service ended with {status}")
+    print(f"callers: {dict(told)}")
     grows = [
         rise("megabytes", seconds, [one.megabytes for one in counted], MOST_MEGABYTES_AN_HOUR),
         rise("descriptors", seconds, [float(one.descriptors) for one in counted], MOST_DESCRIPTORS_AN_HOUR),

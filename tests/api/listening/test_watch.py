@@ -7,7 +7,7 @@ from collections.abc import Awaitable, Callable
 from typing import Any
 
 import pytest
-from tests.live import get, problem
+from tests.live import get, post, problem
 from uvicorn import Config
 
 from headbench.api.listening.connection import Connection, State
@@ -110,6 +110,26 @@ def test_where_none_rests_the_one_that_comes_is_refused_at_once() -> None:
         for one in busy:
             await one[0].readuntil(b"\r\n\r\nx")
         for one in (*busy, late):
+            one[1].close()
+
+    run(story, most=3)
+
+
+def test_a_body_that_has_not_gone_on_for_longest_gives_way_where_none_rests() -> None:
+    async def story(shop: Shop) -> None:
+        halves = [await shop.connect(post("/wait", 100) + b"x") for _ in range(3)]
+        for _ in halves:
+            await shop.asked.acquire()
+        halves[0][1].write(b"x")
+        await asyncio.sleep(0.01)
+        late = await shop.connect(get("/"))
+        await late[0].readuntil(b"\r\n\r\nx")
+        assert await halves[1][0].read() == b""
+        shop.answer.set()
+        for one in (halves[0], halves[2]):
+            one[1].write(b"x" * 99)
+            await one[0].readuntil(b"\r\n\r\nx")
+        for one in (*halves, late):
             one[1].close()
 
     run(story, most=3)

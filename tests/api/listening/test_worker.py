@@ -82,9 +82,18 @@ def test_a_stop_loses_nothing_that_is_under_way(two: Service) -> None:
     with half_sent(two) as sending, two.connect() as resting:
         resting.sendall(get())
         answers = resting.recv(1000)
+        workers = two.workers
+        for worker in workers:
+            os.kill(worker, signal.SIGSTOP)
+        queued = two.connect()
+        queued.sendall(get(close=True))
         two.process.send_signal(signal.SIGTERM)
-        # who asks once more on the same connection just then is answered, too
+        # who asks once more on the same connection just then is answered, and whoever was in the queue
         resting.sendall(get())
+        for worker in workers:
+            os.kill(worker, signal.SIGCONT)
+        with queued:
+            assert everything(queued).startswith(b"HTTP/1.1 200 ")
         assert (answers + everything(resting)).count(b"HTTP/1.1 200 ") == 2
         two.until(lambda: refuses(two))
         sending.sendall(JOB[HALF:])

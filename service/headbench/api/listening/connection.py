@@ -100,6 +100,8 @@ class Connection(HttpToolsProtocol):
                 self._head_bytes += len(data)
                 if self._head_bytes > MOST_HEAD_BYTES:
                     self._is_faulty(head_too_large())
+            elif self._is_in_message and self.is_answering and not self.flow.write_paused:
+                self._watch.put(self, Wait.BODY)
 
     def pause_writing(self) -> None:
         """The caller takes less than there is."""
@@ -146,6 +148,8 @@ class Connection(HttpToolsProtocol):
         super().on_message_complete()
         if not self.is_answering:
             self._wait_for_request()
+        elif not self.flow.write_paused:
+            self._watch.forget(self)
 
     # what is done with a request
 

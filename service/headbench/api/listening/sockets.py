@@ -6,6 +6,7 @@ import errno
 import os
 import resource
 import socket
+from contextlib import suppress
 from typing import Final
 
 from headbench.errors import WrongSetting
@@ -76,7 +77,9 @@ def address_of(listening: socket.socket) -> str:
 def raise_descriptors() -> None:
     """Take as many descriptors as the system allows."""
     _, most = resource.getrlimit(resource.RLIMIT_NOFILE)
-    resource.setrlimit(resource.RLIMIT_NOFILE, (most, most))
+    # not every system that says it has no limit takes that for one
+    with suppress(ValueError, OSError):
+        resource.setrlimit(resource.RLIMIT_NOFILE, (most, most))
 
 
 def most_connections() -> int:

@@ -38,8 +38,10 @@ class _Supervisor:
     async def run(self) -> int:
         """Keep the workers going until told to stop; 0 if all that was asked was answered."""
         loop = asyncio.get_running_loop()
-        for told in (signal.SIGTERM, signal.SIGINT):
-            loop.add_signal_handler(told, self._stop.set)
+        for told in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+            # nohup, say, wants it to go on
+            if signal.getsignal(told) != signal.SIG_IGN:
+                loop.add_signal_handler(told, self._stop.set)
         keeping = [asyncio.create_task(self._keep()) for _ in range(self._settings.workers)]
         stopping = asyncio.create_task(self._stop.wait())
         await asyncio.wait([stopping, *keeping], return_when=asyncio.FIRST_COMPLETED)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import math
 import time
 from enum import Enum, auto
 from typing import Final, Protocol
@@ -23,6 +24,8 @@ class Wait(Enum):
     """The next request after one that was answered."""
     TAKING = auto()
     """That an answer is taken."""
+    BODY = auto()
+    """More of a body; for how long, whoever reads it says."""
 
 
 class Watched(Protocol):
@@ -44,7 +47,12 @@ class Watch:
         self.is_ending = False
         self.count = 0
         self._most = most
-        self._seconds = {Wait.HEAD: head_seconds, Wait.REQUEST: idle_seconds, Wait.TAKING: taking_seconds}
+        self._seconds = {
+            Wait.HEAD: head_seconds,
+            Wait.REQUEST: idle_seconds,
+            Wait.TAKING: taking_seconds,
+            Wait.BODY: math.inf,
+        }
         # in the order in which they began to wait
         self._since: dict[Wait, dict[Watched, float]] = {wait: {} for wait in Wait}
 
@@ -53,13 +61,17 @@ class Watch:
         self.count += 1
         if self.count <= self._most:
             return False
-        waiting = [next(iter(self._since[wait].items()), None) for wait in (Wait.HEAD, Wait.REQUEST)]
-        oldest = min((one for one in waiting if one), key=lambda one: one[1], default=None)
-        if oldest is None:
+        longest = self._longest(Wait.HEAD, Wait.REQUEST) or self._longest(Wait.BODY)
+        if longest is None:
             return True
-        self.forget(oldest[0])
-        oldest[0].give_way()
+        self.forget(longest)
+        longest.give_way()
         return False
+
+    def _longest(self, *waits: Wait) -> Watched | None:
+        """Whoever has been waiting longest for one of these."""
+        first = [next(iter(self._since[wait].items())) for wait in waits if self._since[wait]]
+        return min(first, key=lambda one: one[1])[0] if first else None
 
     def gone(self, connection: Watched) -> None:
         """One less."""

@@ -35,8 +35,6 @@ _SECONDS_TO_CANCEL: Final = 1.0
 _AT_ONCE: Final = 32
 """Connections that are taken before any is counted."""
 
-_TURNS: Final = 8
-
 _QUEUED: Final = 2_048
 """Connections that the system may hold while none is taken."""
 
@@ -67,7 +65,7 @@ class _Worker(Server):
         self._sockets = sockets
         self._command = command
         self._watch = Watch(settings.head_seconds, settings.idle_seconds, most_connections())
-        self.server_state = State(self._watch)
+        self.server_state: State = State(self._watch)
         self.cut_off = 0
 
     @contextmanager
@@ -98,15 +96,15 @@ class _Worker(Server):
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:  # noqa: ARG002 - the server's own
         """Take no more connections, answer what is under way, and tell what there was no time for."""
-        for _ in range(_TURNS):
-            # who is in the queue already is answered, too
-            await asyncio.sleep(0)
-        for server in self.servers:
-            server.close()
         self._watch.end()
         for connection in list(self.server_state.connections):
             connection.shutdown()
         loop = asyncio.get_running_loop()
+        # whoever is in the system's queue by now is answered, too: it is emptied and closed in one go
+        late = [one for listening in self._sockets for one in _queued(listening)]
+        for server in self.servers:
+            server.close()
+        await asyncio.gather(*(loop.connect_accepted_socket(self._connection, one) for one in late))
         until = loop.time() + self._settings.grace_seconds
         while self.server_state.connections and loop.time() < until:  # noqa: ASYNC110 - uvicorn's set, which tells nobody
             await asyncio.sleep(_TICK_SECONDS)
@@ -122,11 +120,22 @@ class _Worker(Server):
             await asyncio.wait(tasks, timeout=_SECONDS_TO_CANCEL)
         await self.lifespan.shutdown()
 
+    def _connection(self) -> Connection:
+        return Connection(self.config, self.server_state, self.lifespan.state)
+
+
+def _queued(listening: socket.socket) -> Iterator[socket.socket]:
+    """The connections that nobody has taken yet."""
+    with suppress(OSError):
+        while True:
+            yield listening.accept()[0]
+
 
 def main(listening: str, command: str) -> int:
     """Answer requests until told to stop, at sockets of these numbers; 0 if every one was answered."""
-    # Ctrl-C reaches every process of the terminal; the command says when it is over
+    # Ctrl-C and the end of a terminal reach every process of it; the command says when it is over
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGHUP, signal.SIG_IGN)
     settings = settings_of()
     logs.begin(settings.log_level, DROPPED.inc)
     logs.begin_requests(logging.getLogger(ACCESS), DROPPED.inc)
