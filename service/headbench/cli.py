@@ -16,6 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 
+from headbench import __version__
 from headbench.api.serving.keys import hash_of, new_key
 from headbench.api.serving.settings import VARIABLES, about, settings_of
 from headbench.errors import WrongSetting

@@ -61,7 +61,8 @@ class Image:
     @contextmanager
     def running(self, **environment: str) -> Iterator[subprocess.Popen[str]]:
         """The image's own command in a box; killed with all it started if it still runs afterward."""
-        with subprocess.Popen(self.command(**environment), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as box:  # noqa: S603 - our own
+        boxed = self.command(**environment)
+        with subprocess.Popen(boxed, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as box:  # noqa: S603 - our own
             try:
                 yield box
             finally:

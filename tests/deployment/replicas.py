@@ -52,9 +52,16 @@ class Replica:
 
     def start(self) -> None:
         """Start, and wait until it takes work."""
-        said = {"HEADBENCH_PORT": str(self.port), "HEADBENCH_WORKERS": "1", "HEADBENCH_DRAIN_SECONDS": str(DRAIN_SECONDS)}
-        self._process = subprocess.Popen(  # noqa: S603 - our own
-            [sys.executable, "-m", "headbench.cli", "serve"], stdout=subprocess.DEVNULL, env=os.environ | said
+        said = {
+            "HEADBENCH_PORT": str(self.port),
+            "HEADBENCH_WORKERS": "1",
+            "HEADBENCH_DRAIN_SECONDS": str(DRAIN_SECONDS),
+        }
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "headbench.cli", "serve"],
+            stdout=subprocess.DEVNULL,
+            env=os.environ | said,
+            start_new_session=True,
         )
         wait_for(f"http://127.0.0.1:{self.port}/health/ready", self.process)
 
@@ -64,9 +71,10 @@ class Replica:
         return self.process.wait(SECONDS)
 
     def kill(self) -> None:
-        """Stop as a power cut does."""
-        self.process.kill()
-        self.process.wait(SECONDS)
+        """Stop as a power cut does: every process at once; nothing where none runs."""
+        if self._process is not None and self._process.poll() is None:
+            os.killpg(self._process.pid, signal.SIGKILL)
+            self._process.wait(SECONDS)
 
 
 @dataclass(frozen=True)
@@ -91,11 +99,13 @@ def balanced() -> Iterator[Pair]:
     try:
         one.start()
         two.start()
-        balancer = subprocess.Popen(["haproxy", "-q", "-db", "-f", _BALANCER], stdout=subprocess.DEVNULL, env=os.environ | said)  # noqa: S603, S607
+        command: list[str | Path] = ["haproxy", "-q", "-db", "-f", _BALANCER]
+        balancer = subprocess.Popen(command, stdout=subprocess.DEVNULL, env=os.environ | said)  # noqa: S603 - our own
         wait_for(f"http://{address}/health/ready", balancer)
         yield Pair(f"http://{address}", (one, two))
     finally:
-        for process in (balancer, one._process, two._process):  # noqa: SLF001 - one that never started, too
-            if process is not None:
-                process.kill()
-                process.wait()
+        if balancer is not None:
+            balancer.kill()
+            balancer.wait()
+        one.kill()
+        two.kill()

@@ -132,7 +132,9 @@ def test_it_can_write_nowhere_but_in_memory(image: Image) -> None:
 
 def test_it_carries_labels_that_say_what_it_is(image: Image) -> None:
     prefix = "org.opencontainers.image."
-    labels = {name.removeprefix(prefix): text for name, text in image.config["Labels"].items() if name.startswith(prefix)}
+    labels = {
+        name.removeprefix(prefix): text for name, text in image.config["Labels"].items() if name.startswith(prefix)
+    }
     project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
     assert labels["title"] == "Headbench"
     assert labels["version"] == project["version"]
@@ -158,10 +160,16 @@ def test_its_bill_of_materials_names_what_the_lock_names(image: Image) -> None:
 
 
 def test_it_holds_nothing_that_only_making_it_takes(image: Image) -> None:
-    installed = {path.name.partition("-")[0].lower() for path in image.root.glob("opt/headbench/lib/*/site-packages/*.dist-info")}
+    installed = {
+        path.name.partition("-")[0].lower() for path in image.root.glob("opt/headbench/lib/*/site-packages/*.dist-info")
+    }
     assert "headbench" in installed
     assert installed.isdisjoint({"pip", "setuptools", "wheel", "hatchling", "cyclonedx_bom", "pytest", "granian"})
-    assert [name for name in ("pip", "pip3", "gcc", "cc", "make", "git", "curl") if image.run("sh", "-c", f"command -v {name}").stdout] == []
+    assert [
+        name
+        for name in ("pip", "pip3", "gcc", "cc", "make", "git", "curl")
+        if image.run("sh", "-c", f"command -v {name}").stdout
+    ] == []
     assert not list(image.root.glob("opt/tools"))
     assert not list(image.root.glob("src"))
     assert not list(image.root.glob("root/.cache"))
@@ -171,7 +179,5 @@ def test_it_holds_nothing_that_only_making_it_takes(image: Image) -> None:
 
 def test_it_is_small(image: Image) -> None:
     added = [image.root / "opt", *image.root.glob("usr/lib/python3*"), *image.root.glob("usr/lib/*/libpython3*")]
-    size = sum(
-        path.lstat().st_size for place in added for path in (place, *place.rglob("*")) if not path.is_symlink()
-    )
+    size = sum(path.lstat().st_size for place in added for path in (place, *place.rglob("*")) if not path.is_symlink())
     assert size < MOST_MEGABYTES * 1e6

@@ -5,10 +5,12 @@ from __future__ import annotations
 import asyncio
 import itertools
 import json
+import random
 import shutil
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Final
 
 import httpx
@@ -21,6 +23,10 @@ CALLERS: Final = 12
 LINES: Final = 40
 PAUSE: Final = 0.02
 DEDUCTION: Final = 0.062
+CROWD: Final = 1500
+"""Callers at once: more than both replicas take."""
+MOST_TRIES: Final = 60
+ROOT: Final = Path(__file__).parents[2]
 
 
 @pytest.fixture
@@ -44,7 +50,7 @@ def job(number: int) -> tuple[dict[str, Any], float]:
 
 def is_answer(answer: dict[str, Any], number: int, bare_height: float) -> bool:
     (one,) = answer["positions"]
-    return one["id"] == f"{number}I" and one["bare_height"] == pytest.approx(bare_height, abs=1e-9)
+    return bool(one["id"] == f"{number}I" and one["bare_height"] == pytest.approx(bare_height, abs=1e-9))
 
 
 @dataclass
@@ -53,6 +59,12 @@ class Told:
 
     counts: Counter[str] = field(default_factory=Counter)
     over: asyncio.Event = field(default_factory=asyncio.Event)
+
+    async def answered(self, count: int) -> None:
+        """Wait until so many were answered as they should, or were not for a long time."""
+        end = asyncio.get_running_loop().time() + SECONDS
+        while self.counts["right"] < count and asyncio.get_running_loop().time() < end:  # noqa: ASYNC110 - counted by many
+            await asyncio.sleep(PAUSE)
 
 
 async def ask_singly(client: httpx.AsyncClient, numbers: Iterator[int], told: Told) -> None:
@@ -94,19 +106,18 @@ async def ask_by_batches(client: httpx.AsyncClient, numbers: Iterator[int], told
         await asyncio.sleep(PAUSE)
 
 
-async def asked_meanwhile(pair: Pair, *what: Any) -> Counter[str]:
+async def asked_meanwhile(pair: Pair, *what: Callable[[], object]) -> Counter[str]:
     """What callers are told while things are done to the replicas, one after the other."""
     told, numbers = Told(), itertools.count()
     limits = httpx.Limits(max_connections=None, max_keepalive_connections=CALLERS)
     async with httpx.AsyncClient(base_url=pair.address, timeout=SECONDS, limits=limits) as client:
         callers = [asyncio.create_task(ask_singly(client, numbers, told)) for _ in range(CALLERS)]
         callers.append(asyncio.create_task(ask_by_batches(client, numbers, told)))
-        for one in what:
+        for one in (*what, lambda: None):
             before = told.counts["right"]
             await asyncio.to_thread(one)
             # what was done is over only once callers were answered after it
-            while told.counts["right"] < before + 10 * CALLERS and not all(caller.done() for caller in callers):
-                await asyncio.sleep(PAUSE)
+            await told.answered(before + 10 * CALLERS)
         told.over.set()
         await asyncio.gather(*callers)
     return told.counts
@@ -125,6 +136,45 @@ def test_two_replicas_restarted_in_turn_lose_nothing(pair: Pair) -> None:
             ),
         )
     )
-    print(dict(told))
-    assert set(told) == {"right", "right batch"}
+    assert set(told) == {"right", "right batch"}, told
     assert statuses == [0, 0, 0]
+
+
+def test_a_replica_that_is_killed_costs_nobody_but_whoever_was_reading_from_it(pair: Pair) -> None:
+    one, _ = pair.replicas
+    told = asyncio.run(asked_meanwhile(pair, one.kill, one.start))
+    # a job that had no answer yet is asked of the other replica; an answer that has begun ends where it ends, and
+    # whoever reads it sees that it is not whole
+    assert {what for what in told if what != "batch RemoteProtocolError"} == {"right", "right batch"}, told
+
+
+def test_callers_beyond_what_it_takes_are_told_to_come_back_and_answered_when_they_do(pair: Pair) -> None:
+    body = (ROOT / "shared" / "demo" / "two-heads.json").read_bytes()
+    headers = {"Content-Type": "application/json"}
+
+    async def overrun() -> tuple[Counter[str], set[bool]]:
+        statuses: Counter[str] = Counter()
+        limits = httpx.Limits(max_connections=None)
+        async with httpx.AsyncClient(base_url=pair.address, timeout=SECONDS, limits=limits, headers=headers) as client:
+
+            async def insist() -> bool:
+                for _ in range(MOST_TRIES):
+                    try:
+                        answer = await client.post("/v1/head-assembly", content=body)
+                    except httpx.HTTPError as error:
+                        statuses[type(error).__name__] += 1
+                        return False
+                    statuses[str(answer.status_code)] += 1
+                    if answer.status_code != httpx.codes.SERVICE_UNAVAILABLE:
+                        return answer.status_code == httpx.codes.OK and answer.json()["verdict"] == "not_measured"
+                    assert answer.headers["content-type"].startswith("application/problem+json")
+                    await asyncio.sleep(int(answer.headers["retry-after"]) * random.uniform(1.0, 2.0))  # noqa: S311 - not to come back all at once
+                return False
+
+            return statuses, set(await asyncio.gather(*(insist() for _ in range(CROWD))))
+
+    statuses, answered = asyncio.run(overrun())
+    assert set(statuses) == {"200", "503"}, statuses
+    assert answered == {True}, statuses
+    # and it is as before once they are gone
+    assert set(asyncio.run(asked_meanwhile(pair))) <= {"right", "right batch"}
