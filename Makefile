@@ -13,12 +13,17 @@ $(BIN)/lint-imports
 endef
 # on every core; a core that is done takes over what another has still before it
 PYTEST := $(BIN)/pytest -n auto --dist worksteal
+# what takes long, root or a tool of the machine, and is not part of the tests
+BY_HAND := $(BIN)/pytest -m deployment -s
+MINUTES ?= 60
+PYTHONS ?= python3.11 python3.12 python3.13
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve check test schema factors lock bench clean
+.PHONY: help demo serve check test schema factors lock bench audit clean
+.PHONY: image image-test rolling soak wheelhouse wheel-test deployment pythons
 
 help: ## list what can be made
-	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 10
+	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
 
 demo: $(VENV)/runs ## start the service, post a half-measured pair of heads, print its assembly sheet
 	$(BIN)/headbench demo shared/demo/two-heads.json
@@ -37,6 +42,36 @@ test: $(VENV)/tests ## run everything CI runs
 bench: $(VENV)/tests ## measure everything that is measured, in one table (keep the machine quiet; 3 minutes)
 	$(BIN)/python -m tests.benchmarks
 
+audit: $(VENV)/tests ## ask whether advisories are known of what ships (needs a network; status 3 where none is)
+	$(BIN)/python -m tests.audit requirements.lock
+
+image: ## build the container image by buildah (docker/README.md; takes root, buildah, and debootstrap without a registry)
+	docker/image.sh
+
+image-test: $(VENV)/tests ## run the image that was built, locked down, and stop it (takes root)
+	$(BY_HAND) tests/deployment/test_image.py
+
+rolling: $(VENV)/tests ## restart, kill and overrun two replicas behind haproxy under load
+	$(BY_HAND) tests/deployment/test_rolling.py
+
+soak: $(VENV)/tests ## keep the service busy and see that memory and descriptors stay (an hour; MINUTES=10 for less)
+	$(BIN)/python -m tests.deployment.soak --minutes $(MINUTES)
+
+wheelhouse: ## put all that a PC without a network is installed from into dist/wheelhouse (docker/shop-pc.md)
+	docker/wheelhouse.sh "$(PYTHON)"
+
+wheel-test: $(VENV)/tests ## install the wheel in an empty environment without an index and check what it answers
+	$(BY_HAND) tests/deployment/test_wheel.py
+
+deployment: $(VENV)/checks ## check the files in docker/ against published schemas and by the tools they are for
+	$(BY_HAND) tests/deployment/test_files.py
+
+pythons: ## run the tests on each Python from 3.11 to 3.13 that is here (or: PYTHONS="python3.12 ...")
+	@for one in $(PYTHONS); do \
+	  if ! $$one -c '' 2>/dev/null; then echo "WARNING: not tried on $$one: it is not here" >&2; continue; fi; \
+	  $(MAKE) PYTHON=$$one VENV=$(VENV)-$$(basename $$one) test || exit 1; \
+	done
+
 schema: $(VENV)/runs ## write openapi/openapi.json anew
 	$(BIN)/headbench openapi > openapi/openapi.json
 
@@ -45,12 +80,20 @@ factors: $(VENV)/runs ## write the units' factors anew
 
 lock: ## resolve the locks anew (needs uv)
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
-	  pyproject.toml --group build -o requirements.lock
+	  pyproject.toml --override requirements-left-out.txt -o requirements.lock
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
 	  pyproject.toml --extra client --group build --group dev --group bench -c requirements.lock -o requirements-dev.lock
+	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
+	  --group build -c requirements-dev.lock -o requirements-build.lock
+	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
+	  --group build --group sbom -c requirements-dev.lock -o docker/build.lock
+	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
+	  --group deployment -c requirements-dev.lock -o docker/check.lock
+	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
+	  pyproject.toml --extra client -c requirements-dev.lock -o docker/pc.lock
 
 clean: ## remove what make made
-	rm -rf $(VENV)
+	rm -rf $(VENV) $(VENV)-python3.* dist
 
 # The environment, with what it takes to run; then with what it takes to test.
 $(VENV)/bin/python:
@@ -61,11 +104,15 @@ $(VENV)/bin/python:
 	  { echo "$(PYTHON) cannot make environments. On Debian: apt install python3-venv"; exit 1; }
 	$(PYTHON) -m venv $(VENV)
 
-$(VENV)/runs: requirements.lock pyproject.toml | $(VENV)/bin/python
-	$(BIN)/pip install -q --disable-pip-version-check --require-hashes -r requirements.lock
+$(VENV)/runs: requirements.lock requirements-build.lock pyproject.toml | $(VENV)/bin/python
+	$(BIN)/pip install -q --disable-pip-version-check --require-hashes --no-deps -r requirements.lock -r requirements-build.lock
 	$(BIN)/pip install -q --disable-pip-version-check --no-deps --no-build-isolation -e .
 	@touch $@
 
 $(VENV)/tests: requirements-dev.lock $(VENV)/runs
 	$(BIN)/pip install -q --disable-pip-version-check --require-hashes -r requirements-dev.lock
+	@touch $@
+
+$(VENV)/checks: docker/check.lock $(VENV)/tests
+	$(BIN)/pip install -q --disable-pip-version-check --require-hashes -r docker/check.lock
 	@touch $@

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import socket
 import subprocess
 import sys
 import time
 import urllib.request
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -46,11 +48,26 @@ def client() -> Iterator[TestClient[ASGIApp]]:
 @pytest.fixture(scope="session")
 def address() -> Iterator[str]:
     """The service as it is shipped, in a process of its own."""
+    with served() as url:
+        yield url
+
+
+def free_port() -> int:
+    """A port that nobody listens at."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+        port: int = probe.getsockname()[1]
+        return port
+
+
+@contextmanager
+def served(**environment: str) -> Iterator[str]:
+    """The address of a service as it is shipped, with this said to it."""
+    port = free_port()
     command = [sys.executable, "-m", "headbench.cli", "serve", "--port", str(port)]
-    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as server:  # noqa: S603 - our own
+    with subprocess.Popen(  # noqa: S603 - our own
+        command, env=os.environ | environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    ) as server:
         try:
             url = f"http://127.0.0.1:{port}"
             for _ in range(200):

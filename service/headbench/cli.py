@@ -16,6 +16,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 
+from headbench import __version__
+from headbench.api.serving.keys import hash_of, new_key
 from headbench.api.serving.settings import VARIABLES, about, settings_of
 from headbench.errors import WrongSetting
 
@@ -41,8 +43,11 @@ class _Command(argparse.ArgumentParser):
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one of the commands; the exit status is 0 if it did its work."""
     parser = argparse.ArgumentParser(prog="headbench", description="The arithmetic of a cylinder-head bench.")
+    parser.add_argument("--version", action="version", version=f"headbench {__version__}")
     commands = parser.add_subparsers(required=True, parser_class=_Command)
     _add_serve(commands.add_parser("serve", help="run the service"))
+    key = commands.add_parser("key", help="make a key for callers, and the hash of it for the service")
+    key.set_defaults(run=lambda _: make_key())
     commands.add_parser("sheet", learn=_add_sheet, help="work out a job and print its sheet")
     demo = commands.add_parser("demo", help="start the service, post a head-assembly job, print its sheet")
     demo.add_argument("job", type=Path, help="a JSON file, as POST /v1/head-assembly takes it")
@@ -119,15 +124,25 @@ def _add_recompute(again: argparse.ArgumentParser) -> None:
     again.set_defaults(run=recompute)
 
 
+def make_key() -> int:
+    """Print a new key and its hash; neither is kept."""
+    key = new_key()
+    print(f"for the caller, who alone may have it: {key}\nfor HEADBENCH_API_KEYS of the service:   {hash_of(key)}")
+    return 0
+
+
 def serve(chosen: argparse.Namespace) -> int:
     """Run the service until it is told to stop."""
     from headbench.api.listening import supervisor  # noqa: PLC0415
-    from headbench.api.listening.sockets import InUse  # noqa: PLC0415
+    from headbench.api.listening.sockets import InUse, see_free  # noqa: PLC0415
 
     said = {VARIABLES[name]: value for name in _SAID if (value := getattr(chosen, name)) is not None}
     options = {VARIABLES[name]: f"--{name}" for name in _SAID}
     try:
-        return supervisor.run(settings_of(os.environ | said, {name: options[name] for name in said}))
+        settings = settings_of(os.environ | said, {name: options[name] for name in said})
+        if settings.metrics_port:
+            see_free(settings.host, settings.metrics_port, VARIABLES["metrics_port"])
+        return supervisor.run(settings)
     except InUse as error:
         print(error, file=sys.stderr)
         return 1
@@ -146,7 +161,9 @@ def show(job: Path) -> int:
     port = _free_port()
     address = f"http://127.0.0.1:{port}"
     command = [sys.executable, "-m", "headbench.cli", "serve", "--port", str(port)]
-    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) as server:  # noqa: S603 - our own
+    # it asks for no key and takes no port but its own, whatever is said for other services
+    alone = os.environ | {VARIABLES[name]: "" for name in ("api_keys", "rate_limit", "metrics_port")}
+    with subprocess.Popen(command, env=alone, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE) as server:  # noqa: S603 - our own
         try:
             if not _is_ready(address, server):
                 print("The service did not start:", file=sys.stderr)

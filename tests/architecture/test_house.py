@@ -52,7 +52,7 @@ def test_rooms_are_called_the_same_in_calc_in_api_and_in_tests() -> None:
         for layer in ("calc", "api")
     )
     # HTTP, the page, the schema, and what requests are written in
-    of_its_own = {"batch", "bench", "exchange", "listening", "published", "serving", "vocabulary"}
+    of_its_own = {"batch", "bench", "computing", "exchange", "listening", "published", "serving", "vocabulary"}
     assert api - of_its_own == calc - {"judging", "coils"}
     for layer, rooms in (("calc", calc), ("api", api)):
         tested = {path.name for path in (ROOT / "tests" / layer).iterdir() if list(path.glob("test_*.py"))}

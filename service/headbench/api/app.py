@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any, Final, Protocol
+from collections.abc import Sequence
+from typing import Any, Final, Protocol, cast
 
 import msgspec
 from litestar import Litestar
 from litestar.handlers import HTTPRouteHandler
-from litestar.types import ControllerRouterHandler
+from litestar.middleware import ASGIMiddleware
+from litestar.types import ASGIApp, ControllerRouterHandler
 
 from headbench.api.batch import batch
 from headbench.api.batch.batch import Workers
@@ -31,11 +33,13 @@ from headbench.api.milling import milling
 from headbench.api.pistons import piston_to_valve
 from headbench.api.published import openapi, reference
 from headbench.api.pushrods import pushrod_length
-from headbench.api.serving import service
+from headbench.api.serving import metrics, service
+from headbench.api.serving.access import Access
 from headbench.api.serving.cors import Varied, cors
+from headbench.api.serving.headers import Headed
 from headbench.api.serving.observing import Observed
 from headbench.api.serving.packing import PACKING
-from headbench.api.serving.settings import settings_of
+from headbench.api.serving.settings import Settings, settings_of
 from headbench.api.springs import spring_load
 from headbench.api.stems import stem_height
 from headbench.api.valve_float import speed as valve_float
@@ -105,20 +109,46 @@ def create_app(workers: Answering | None = None) -> Observed:
     workers = workers or processes(settings.workers)
     pages: list[ControllerRouterHandler] = [
         service.docs,
-        service.ASSETS,
+        service.assets,
         page.bench,
         valve_check.RESOURCE.blank("/bench/one-valve"),
     ]
     app = Litestar(
-        route_handlers=[*published(workers), service.metrics, service.schema_route(workers), *pages],
+        route_handlers=[
+            *published(workers),
+            *([] if settings.metrics_port else [metrics.metrics]),
+            service.schema_route(workers),
+            *pages,
+        ],
         request_max_body_size=MOST_BODY_BYTES,
         exception_handlers=HANDLERS,
         compression_config=PACKING,
         cors_config=cors(origins) if origins else None,
+        middleware=_access(settings),
         on_startup=[workers.start, set_aside],
+        lifespan=[metrics.at_own_port(settings.host, settings.metrics_port)] if settings.metrics_port else [],
         openapi_config=None,
         logging_config=None,
     )
     # from the inside out: bodies are counted as they are once unpacked
     bounded = Unpacked(Bodies(Varied(app) if origins else app), but_at=[batch.PATH])
-    return Observed(Heads(bounded), [route.path for route in app.routes])
+    whole = _from_where(Headed(Heads(bounded)), settings.trusted_proxies)
+    return Observed(whole, [route.path for route in app.routes])
+
+
+def _access(settings: Settings) -> list[ASGIMiddleware]:
+    """Who may ask and how often, where the settings say."""
+    if not settings.api_keys and settings.rate_limit is None:
+        return []
+    return [Access(settings.api_keys, settings.rate_limit)]
+
+
+def _from_where(app: ASGIApp, proxies: Sequence[str]) -> ASGIApp:
+    """An application that takes these proxies' word, and nobody else's, on where a request comes from."""
+    if not proxies:
+        return app
+    # imported here, so that a service behind none does without
+    from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware  # noqa: PLC0415
+
+    trusting: Any = ProxyHeadersMiddleware(app, list(proxies))  # type: ignore[arg-type] # ASGI in other words
+    return cast(ASGIApp, trusting)

@@ -7,6 +7,7 @@ twice does no harm, because a service keeps nothing.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from http import HTTPStatus
@@ -21,6 +22,9 @@ from stamina.instrumentation import RetryDetails, set_on_retry_hooks
 from headbench.api.batch.lines import Group
 from headbench.bulk.recompute import Answerer
 from headbench.bulk.results import Unusable
+
+KEY: Final = "HEADBENCH_KEY"
+"""Where the environment holds the key for a service that asks for one; not in the command, which others may list."""
 
 AT_ONCE: Final = 4
 """Batches that are sent at a time; a service takes more, from others too."""
@@ -67,7 +71,10 @@ class Server:
         url = httpx.URL(address)
         if url.scheme not in {"http", "https"} or not url.host:
             raise Unusable(f'"{address}" is no address of a service; write http://127.0.0.1:8317.')
-        self._client = httpx.Client(base_url=url, timeout=_TIMEOUT)
+        key = os.environ.get(KEY)
+        self._client = httpx.Client(
+            base_url=url, timeout=_TIMEOUT, headers={"Authorization": f"Bearer {key}"} if key else {}
+        )
         self._threads = ThreadPoolExecutor(AT_ONCE, thread_name_prefix="server")
         self._seconds = seconds_to_come_back
         self._is_over = False
@@ -135,6 +142,8 @@ class Server:
             raise _Again(
                 f"{response.status_code} {response.reason_phrase}", float(after) if after.isdecimal() else None
             )
+        if response.status_code == HTTPStatus.UNAUTHORIZED:
+            raise GaveUp(f"{self._client.base_url} asks for a key; set {KEY} to one that it knows.")
         if not response.is_success:
             raise GaveUp(f"{response.url} answers {response.status_code} {response.reason_phrase}.")
         return response.content

@@ -54,7 +54,7 @@ def test_what_a_line_needs_and_what_it_has_no_room_for_is_published() -> None:
 
 
 def test_every_refusal_of_a_whole_batch_is_declared_and_shown() -> None:
-    assert set(OPERATION["responses"]) == {"200", "400", "405", "408", "413", "415", "500", "503"}
+    assert set(OPERATION["responses"]) == {"200", "400", "401", "405", "408", "413", "415", "429", "500", "503"}
     for status, response in OPERATION["responses"].items():
         if status == "200":
             continue

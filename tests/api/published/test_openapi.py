@@ -192,7 +192,7 @@ def test_a_field_without_words_of_its_own_has_those_of_the_object_it_holds() -> 
 @pytest.mark.parametrize("path", POSTS)
 def test_every_refusal_is_declared_as_a_problem(path: str) -> None:
     responses = DOCUMENT["paths"][path]["post"]["responses"]
-    assert set(responses) == {"200", "400", "405", "406", "408", "413", "415", "422", "500", "503"}
+    assert set(responses) == {"200", "400", "401", "405", "406", "408", "413", "415", "422", "429", "500", "503"}
     for name, response in DOCUMENT["components"]["responses"].items():
         assert list(response["content"]) == ["application/problem+json"], name
 
@@ -276,7 +276,10 @@ def test_the_headers_of_refusals_say_what_they_hold() -> None:
         "Allow": ("string", "Methods this address takes."),
         "Accept": ("string", "Media type this address takes."),
         "Accept-Encoding": ("string", "Encoding this address takes."),
+        "RateLimit": ("string", "What is left of the limit, and seconds until all of it is."),
+        "RateLimit-Policy": ("string", "The limit: requests, and in how many seconds."),
         "Retry-After": ("integer", "Seconds to wait."),
+        "WWW-Authenticate": ("string", "How a key is sent (RFC 6750)."),
     }
 
 
@@ -286,7 +289,10 @@ def test_every_operation_shows_a_refusal(path: str, method: str) -> None:
         one["$ref"].rsplit("/")[-1] for one in DOCUMENT["paths"][path][method]["responses"].values() if "$ref" in one
     ]
     responses = [DOCUMENT["components"]["responses"][name] for name in named]
-    assert len(responses) == (7 if path == BATCH else 9 if method == "post" else 2)
+    is_open = not path.startswith("/v1/")
+    assert len(responses) == (
+        9 if path == BATCH else 11 if method == "post" else (3 if path == "/health/ready" else 2) if is_open else 4
+    )
     assert all(one["content"]["application/problem+json"]["examples"] for one in responses)
 
 
@@ -326,3 +332,9 @@ def test_every_operation_can_be_found_by_name_and_read_about() -> None:
     names = [operation["operationId"] for operation in operations]
     assert len(set(names)) == len(names)
     assert all(operation["summary"] and operation["description"] and operation["tags"] for operation in operations)
+
+
+def test_a_key_is_declared_and_not_demanded() -> None:
+    # OpenAPI 3.1, Security Requirement Object: an empty one among them makes it optional
+    assert DOCUMENT["security"] == [{}, {"key": []}]
+    assert DOCUMENT["components"]["securitySchemes"]["key"]["scheme"] == "bearer"

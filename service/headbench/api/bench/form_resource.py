@@ -14,6 +14,7 @@ from headbench.api.bench.forms import MEDIA_TYPE, Fields, as_json, read_form
 from headbench.api.bench.page import POLICY
 from headbench.api.exchange.asking import Asked, Told, response_of
 from headbench.api.exchange.negotiating import PAGE, Answered, Form, likes_page_best
+from headbench.api.exchange.options import OPEN
 from headbench.api.exchange.problems import Problem, problem_of
 from headbench.api.exchange.resource import A, R, Resource
 from headbench.errors import Contradiction, NotFinite, RefusedRequest
@@ -55,7 +56,7 @@ class FormResource(Resource[R, A], Generic[R, A]):
     def blank(self, path: str) -> HTTPRouteHandler:
         """A route that answers the blank form."""
 
-        @get(path, include_in_schema=False)
+        @get(path, include_in_schema=False, opt={OPEN: True})
         async def form() -> Response[bytes]:
             return response_of(_shown(self.page({}, None, None), 200))
 

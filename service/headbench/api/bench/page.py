@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
@@ -15,6 +14,8 @@ from litestar.datastructures.state import State
 from litestar.exceptions import NotFoundException
 
 from headbench import __version__
+from headbench.api.exchange.files import File, file_of, send_file
+from headbench.api.exchange.options import OPEN, PACKED
 
 _FOLDER: Final = Path(__file__).parent.parent.parent / "web" / "bench"
 
@@ -34,15 +35,6 @@ POLICY: Final = (
 
 _PAGE: Final = "index.html"
 _WORKER: Final = "worker.js"
-
-
-@dataclass(frozen=True, slots=True)
-class File:
-    """One file of the page as it is sent."""
-
-    body: bytes
-    media_type: str
-    tag: str
 
 
 @cache
@@ -68,19 +60,17 @@ def _address(name: str) -> str:
 
 
 def _file(name: str, body: bytes) -> File:
-    return File(body, _TYPES[Path(name).suffix], f'"{hashlib.sha256(body).hexdigest()[:32]}"')
+    return file_of(body, _TYPES[Path(name).suffix])
 
 
-@get(["/bench", "/bench/{name:path}"], include_in_schema=False)
+@get(["/bench", "/bench/{name:path}"], include_in_schema=False, opt={OPEN: True, PACKED: True})
 async def bench(request: Request[Any, Any, State]) -> Response[bytes]:
     """A file of the page; asked for again each time, and sent again only where it is another."""
     name: str = request.path_params.get("name", "")
     file = files().get(f"/bench{name}")
     if file is None:
         raise NotFoundException
-    headers = {"Cache-Control": "no-cache", "ETag": file.tag, "Content-Security-Policy": POLICY}
+    headers = {"Content-Security-Policy": POLICY}
     if name == f"/{_WORKER}":
         headers["Service-Worker-Allowed"] = "/bench"
-    if request.headers.get("if-none-match") == file.tag:
-        return Response(b"", status_code=304, headers=headers)
-    return Response(file.body, media_type=file.media_type, headers=headers)
+    return send_file(request, file, headers)

@@ -12,7 +12,7 @@ from xml.etree import ElementTree as ET
 _STYLE: Final = (Path(__file__).parent.parent.parent / "web" / "page.css").read_text()
 POLICY: Final = (
     f"default-src 'none'; style-src 'sha256-{b64encode(sha256(_STYLE.encode()).digest()).decode()}'; base-uri 'none'; "
-    "form-action 'none'; frame-ancestors 'self'"
+    "form-action 'none'; frame-ancestors 'none'"
 )
 """The Content-Security-Policy of every page: its own style sheet, and nothing else."""
 

@@ -58,6 +58,15 @@ def bound(host: str, port: int) -> list[socket.socket]:
     return sockets
 
 
+def see_free(host: str, port: int, where: str) -> None:
+    """See that a port can be listened at that something else will take; raises WrongSetting, InUse."""
+    try:
+        for one in bound(host, port):
+            one.close()
+    except InUse:
+        raise InUse(f"{where}: {host}:{port} is in use; choose another port") from None
+
+
 def _not_bound(host: str, port: int, fault: OSError | None) -> WrongSetting:
     match fault.errno if fault else None:
         case errno.EADDRINUSE:

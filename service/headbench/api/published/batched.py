@@ -55,7 +55,9 @@ REFUSALS: Final = {
 }
 """How a batch is refused, where that is not as every other request is: status -> refusal."""
 
-_ALIKE: Final = {"405": "WrongMethod", "408": "TooSlow", "500": "Defect", "503": "Busy"}
+_ALIKE: Final = {
+    "401": "KeyNeeded", "405": "WrongMethod", "408": "TooSlow", "429": "TooOften", "500": "Defect", "503": "Busy",
+}  # fmt: skip
 
 
 def resources_of(handler: HTTPRouteHandler) -> Resources:

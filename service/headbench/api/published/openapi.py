@@ -6,7 +6,6 @@ so the components are msgspec's and the paths are read off the route handlers.
 
 from __future__ import annotations
 
-import asyncio
 import inspect
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
@@ -18,16 +17,22 @@ from headbench import __version__
 from headbench.api.exchange.asking import REFUSALS, Asked, too_busy, too_much_work
 from headbench.api.exchange.decoding import too_slow, wrong_media_type
 from headbench.api.exchange.negotiating import Form, not_acceptable
+from headbench.api.exchange.options import OPEN
 from headbench.api.exchange.problems import MEDIA_TYPE, Problem, defect, refusal, too_large, wrong_method
 from headbench.api.exchange.resource import SHEET, Resource
 from headbench.api.published import batched, forms
 from headbench.api.published.components import components
+from headbench.api.serving.access import no_key, too_often
 from headbench.api.vocabulary.findings import CAUTIONS
 
 _REFUSALS: Final = {
     "400": (
         "Unreadable",
         "malformed-json, duplicate-key, empty-body or invalid-request. Correct what `errors` names and send it again.",
+    ),
+    "401": (
+        "KeyNeeded",
+        "unauthorized, where the service asks for keys: send one that it knows as `Authorization: Bearer <key>`.",
     ),
     "405": ("WrongMethod", "method-not-allowed. Use a method that the Allow header names."),
     "406": ("NotAcceptable", "not-acceptable. Ask for a media type that the answer has."),
@@ -41,14 +46,32 @@ _REFUSALS: Final = {
             "Or too-much-work: it takes too long to work out. Send it in parts."
         ),
     ),
+    "429": (
+        "TooOften",
+        "too-many-requests, where a caller may ask only so often. Send it again after the seconds of Retry-After.",
+    ),
     "503": ("Busy", "busy: too many requests wait. Send it again after the seconds that Retry-After names."),
     "500": ("Defect", "internal-error: a defect of the service. Report it with the X-Request-Id of the answer."),
 }
 _EVERYWHERE: Final = ("405", "500")
+_NOT_WHERE_OPEN: Final = ("401", "429")
+"""What only addresses answer that may ask for a key and limit how often they are asked."""
 
 _HEADERS: Final[dict[str, dict[str, Any]]] = {
+    "401": {"WWW-Authenticate": {"description": "How a key is sent (RFC 6750).", "schema": {"type": "string"}}},
     "405": {"Allow": {"description": "Methods this address takes.", "schema": {"type": "string"}}},
     "415": {"Accept": {"description": "Media type this address takes.", "schema": {"type": "string"}}},
+    "429": {
+        "Retry-After": {"description": "Seconds to wait.", "schema": {"type": "integer", "minimum": 0}},
+        "RateLimit": {
+            "description": "What is left of the limit, and seconds until all of it is.",
+            "schema": {"type": "string"},
+        },
+        "RateLimit-Policy": {
+            "description": "The limit: requests, and in how many seconds.",
+            "schema": {"type": "string"},
+        },
+    },
     "503": {"Retry-After": {"description": "Seconds to wait.", "schema": {"type": "integer", "minimum": 0}}},
 }
 """What HTTP asks to be told along with a refusal."""
@@ -73,6 +96,8 @@ Both say where and what to do, for up to twenty faults. A reading that is odd bu
 * `Accept` chooses the form of an answer: JSON (also where it says nothing), a page, plain text, PDF or CSV; the last \
 four are for people and printers. Every answer names the release that computed it and the job it is of.
 * Pass over fields of an answer and codes of notes that you do not know: a later release may add some.
+* Whoever runs the service may have it ask for a key (401) and limit how often a caller may ask (429). Answers then \
+say how much of the limit is left (`RateLimit`, `RateLimit-Policy`).
 * What is not HTTP/1.1 is refused with 400, a head of more than 32,768 bytes with 431, both as a problem document; a \
 connection that sends nothing is closed without one. HEAD is answered wherever GET is.
 * A body may be packed, as `Content-Encoding: gzip` says; what bounds it bounds it unpacked.
@@ -94,6 +119,8 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
     refused = {status: [_refused(handlers[0], job)] for status, job in _REFUSED_JOBS.items()}
     refused["422"].append(refusal(too_much_work()))
     refused |= {
+        "401": [refusal(no_key(is_wrong=False, is_page=False))],
+        "429": [refusal(too_often(1, ""))],
         "405": [wrong_method("POST"), wrong_method("GET")],
         "406": [refusal(not_acceptable(handlers[0].opt["forms"]))],
         "408": [refusal(too_slow())],
@@ -124,10 +151,13 @@ def build(handlers: Sequence[HTTPRouteHandler]) -> dict[str, Any]:
             "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
         },
         "servers": [{"url": "/"}],
-        "security": [],
+        "security": [{}, {"key": []}],
         "tags": _TAGS,
         "paths": dict(sorted(paths.items())),
         "components": {
+            "securitySchemes": {
+                "key": {"type": "http", "scheme": "bearer", "description": "Where the service asks for a key."}
+            },
             "schemas": forms.with_forms(batched.with_lines(components(structs, jobs), resources), asked),
             "responses": {
                 name: _problem_response(description, refused[status], _HEADERS.get(status))
@@ -171,10 +201,12 @@ def _operation(handler: HTTPRouteHandler) -> dict[str, Any]:
     if resources := batched.resources_of(handler):
         exchange: dict[str, Any] = _rounded(batched.exchange(resources))
         return operation | exchange
-    refusals: Iterable[str] = (*_EVERYWHERE, *handler.opt.get(REFUSALS, ()))
+    refusals: Sequence[str] = sorted(
+        [*_EVERYWHERE, *handler.opt.get(REFUSALS, ()), *(() if handler.opt.get(OPEN) else _NOT_WHERE_OPEN)]
+    )
     resource = _resource(handler)
     if resource is not None:
-        refusals = _REFUSALS
+        refusals = list(_REFUSALS)
         if resource.sheets:
             operation["parameters"] = [_sheet(resource.sheets)]
         operation["requestBody"] = {
@@ -239,11 +271,17 @@ def _answered(handler: HTTPRouteHandler) -> Any:
     resource = _resource(handler)
     if resource is not None:
         return _rounded(msgspec.to_builtins(resource(msgspec.convert(resource.example, resource.request))))
-    return _rounded(msgspec.to_builtins(asyncio.run(_run(handler))))
+    return _rounded(msgspec.to_builtins(_run(handler)))
 
 
-async def _run(handler: HTTPRouteHandler) -> Any:
-    return await handler.fn()
+def _run(handler: HTTPRouteHandler) -> Any:
+    """What a handler returns that waits for nothing, so that it takes no loop, and may be asked in the midst of one."""
+    running: Any = handler.fn()
+    try:
+        running.send(None)
+    except StopIteration as done:
+        return done.value
+    raise TypeError(handler.operation_id)
 
 
 def _rounded(value: Any) -> Any:

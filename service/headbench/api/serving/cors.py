@@ -13,8 +13,8 @@ def cors(origins: Sequence[str]) -> CORSConfig:
     return CORSConfig(
         allow_origins=list(origins),
         allow_methods=["GET", "POST"],
-        allow_headers=["content-encoding", "content-type", "x-request-id"],
-        expose_headers=["Retry-After", "X-Request-Id"],
+        allow_headers=["authorization", "content-encoding", "content-type", "x-request-id"],
+        expose_headers=["RateLimit", "RateLimit-Policy", "Retry-After", "WWW-Authenticate", "X-Request-Id"],
     )
 
 

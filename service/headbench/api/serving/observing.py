@@ -62,11 +62,7 @@ class Observed:
             nonlocal status, size
             if message["type"] == "http.response.start":
                 status = message["status"]
-                message["headers"] = [
-                    *message.get("headers", []),
-                    (b"x-request-id", request_id),
-                    (b"x-content-type-options", b"nosniff"),
-                ]
+                message["headers"] = [*message.get("headers", []), (b"x-request-id", request_id)]
             elif message["type"] == "http.response.body":
                 size += len(message["body"])
             await send(message)

@@ -11,6 +11,7 @@ from litestar.middleware.compression import CompressionMiddleware
 from litestar.types import Receive, Scope, Send
 
 from headbench.api.exchange.negotiating import is_gzip_wanted
+from headbench.api.exchange.options import PACKED
 
 _QUICKLY: Final = 1
 """Level of gzip: answers are mostly names that repeat, which the quickest finds too."""
@@ -21,7 +22,8 @@ class _Packing(CompressionMiddleware):
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, its answer packed if that is wanted."""
-        if is_gzip_wanted(Headers.from_scope(scope).get("accept-encoding", "")):
+        is_packed = scope["route_handler"].opt.get(PACKED, False)
+        if not is_packed and is_gzip_wanted(Headers.from_scope(scope).get("accept-encoding", "")):
             send = self.create_compression_send_wrapper(send, CompressionEncoding.GZIP, scope)
         await self.app(scope, receive, send)
 

@@ -1,21 +1,24 @@
-"""Whether the service is there, and which: health, version, metrics, schema and docs."""
+"""Whether the service is there, and which: health, version, schema and docs."""
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import Annotated, Final, Literal
+from typing import Annotated, Any, Final, Literal
 
-from litestar import MediaType, Request, Response, get
+from litestar import Request, Response, get
 from litestar.datastructures.state import State
+from litestar.exceptions import NotFoundException
 from litestar.handlers import HTTPRouteHandler
-from litestar.static_files import create_static_files_router
 from litestar.status_codes import HTTP_200_OK
 from msgspec import Meta
-from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
 
 from headbench import __version__
-from headbench.api.exchange.asking import REFUSALS, Answerer, Asked, Told, answered, response_of
+from headbench.api.exchange.asking import JSON, REFUSALS, Answerer, Asked, answered, response_of
+from headbench.api.exchange.files import File, file_of, send_file
+from headbench.api.exchange.options import OPEN, PACKED
 from headbench.api.serving.readiness import READINESS
 from headbench.api.vocabulary.quantities import Answer
 from headbench.errors import RefusedRequest
@@ -24,7 +27,12 @@ SCHEMA: Final = "openapi"
 """By what name the published schema is asked for."""
 
 _WEB: Final = Path(__file__).parent.parent.parent / "web"
-_DOCS: Final = (_WEB / "docs.html").read_bytes()
+_TYPES: Final = {".css": "text/css", ".html": "text/html", ".js": "text/javascript"}
+_POLICY: Final = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src data:; connect-src 'self'; base-uri 'none'; "
+    "form-action 'none'; frame-ancestors 'none'"
+)
+"""What the docs page may load: its assets, their signs, and answers to what is tried out on it."""
 
 
 class Health(Answer, kw_only=True, frozen=True):
@@ -40,7 +48,7 @@ class Version(Answer, kw_only=True, frozen=True):
     api: Annotated[str, Meta(description="Version of the interface; changes inside it only add.")]
 
 
-@get("/health/live", operation_id="isLive", summary="Is the service alive?", tags=["Service"])
+@get("/health/live", operation_id="isLive", summary="Is the service alive?", tags=["Service"], opt={OPEN: True})
 async def live() -> Health:
     """Answer as long as the service runs at all."""
     return Health(status="ok")
@@ -50,7 +58,11 @@ def ready_route(is_full: Callable[[], bool]) -> HTTPRouteHandler:
     """The route that says whether the service takes work."""
 
     @get(
-        "/health/ready", operation_id="isReady", summary="Can it take work?", tags=["Service"], opt={REFUSALS: ["503"]}
+        "/health/ready",
+        operation_id="isReady",
+        summary="Can it take work?",
+        tags=["Service"],
+        opt={OPEN: True, REFUSALS: ["503"]},
     )
     async def ready() -> Health:
         """Answer once everything is loaded, while there is room for one more request, until it is told to stop."""
@@ -73,45 +85,57 @@ def full() -> RefusedRequest:
     return RefusedRequest("busy", 503, "Full: as much is in hand as the service takes.", headers={"Retry-After": "1"})
 
 
-@get("/version", operation_id="getVersion", summary="Which version is this?", tags=["Service"])
+@get("/version", operation_id="getVersion", summary="Which version is this?", tags=["Service"], opt={OPEN: True})
 async def version() -> Version:
     """Name the release and the version of the interface."""
     return Version(version=__version__, api="v1")
 
 
-@get("/metrics", include_in_schema=False)
-async def metrics() -> Response[bytes]:
-    """Counters of this process in the Prometheus text format."""
-    # litestar says the character set of every text itself
-    return Response(generate_latest(), media_type=CONTENT_TYPE_LATEST.removesuffix("; charset=utf-8"))
+_PACKER: Final = ThreadPoolExecutor(1, thread_name_prefix="packer")
+"""What packs large files, which takes too long for the loop; each is packed once."""
+
+_files: Final[dict[str, File]] = {}
 
 
-@get("/docs", include_in_schema=False)
-async def docs() -> Response[bytes]:
+def _read_files() -> dict[str, File]:
+    """Every file of the docs page by its address."""
+    paths = {"/docs": _WEB / "docs.html"}
+    paths |= {f"/assets/{path.name}": path for path in (_WEB / "assets").iterdir()}
+    return {name: file_of(path.read_bytes(), _TYPES.get(path.suffix, "text/plain")) for name, path in paths.items()}
+
+
+async def _file(address: str) -> File:
+    """A file of the docs page; all are read when the first is asked for."""
+    if not _files:
+        _files.update(await asyncio.get_running_loop().run_in_executor(_PACKER, _read_files))
+    if address not in _files:
+        raise NotFoundException
+    return _files[address]
+
+
+@get("/docs", include_in_schema=False, opt={OPEN: True, PACKED: True})
+async def docs(request: Request[Any, Any, State]) -> Response[bytes]:
     """The interface as a page; needs nothing from outside."""
-    return Response(
-        _DOCS,
-        media_type=MediaType.HTML,
-        headers={
-            "Content-Security-Policy": "default-src 'self'; img-src 'self' data:; style-src 'self' 'unsafe-inline'"
-        },
-    )
+    return send_file(request, await _file("/docs"), {"Content-Security-Policy": _POLICY})
 
 
-ASSETS: Final = create_static_files_router(path="/assets", directories=[_WEB / "assets"], include_in_schema=False)
+@get("/assets/{name:str}", include_in_schema=False, opt={OPEN: True, PACKED: True})
+async def assets(request: Request[Any, Any, State]) -> Response[bytes]:
+    """What the docs page is made of."""
+    return send_file(request, await _file(f"/assets/{request.path_params['name']}"))
 
 
 def schema_route(answerer: Answerer) -> HTTPRouteHandler:
     """The route that serves the published schema; it is built where jobs are worked out, as its examples are jobs."""
-    built: list[Told] = []
+    built: list[File] = []
 
-    @get("/openapi.json", include_in_schema=False)
-    async def schema(request: Request[None, None, State]) -> Response[bytes]:
+    @get("/openapi.json", include_in_schema=False, opt={OPEN: True, PACKED: True})
+    async def schema(request: Request[Any, Any, State]) -> Response[bytes]:
         if not built:
             told = await answered(answerer, Asked(SCHEMA), request.receive)
             if told.status != HTTP_200_OK:
                 return response_of(told)
-            built[:] = [told]
-        return response_of(built[0])
+            built[:] = [await asyncio.get_running_loop().run_in_executor(_PACKER, file_of, told.body, JSON)]
+        return send_file(request, built[0])
 
     return schema

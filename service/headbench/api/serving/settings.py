@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import ipaddress
 import os
 import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any, Final, NamedTuple, TypeVar
 
+from headbench.api.serving.keys import HASH
 from headbench.errors import WrongSetting
 
 T = TypeVar("T")
@@ -22,7 +24,16 @@ _OWN_PORT: Final = {"http": "80", "https": "443"}
 _MOST_PORT: Final = 65_535
 _MOST_WORKERS: Final = 64
 _MOST_SECONDS: Final = 3600.0
+_SECONDS: Final = {"second": 1, "minute": 60, "hour": 3600}
 _LEVELS: Final = ("debug", "info", "warning", "error")
+
+
+@dataclass(frozen=True, slots=True)
+class RateLimit:
+    """How many requests a caller may send in how many seconds."""
+
+    requests: int
+    seconds: int
 
 
 class About(NamedTuple):
@@ -93,6 +104,37 @@ def _is_origin(said: str) -> bool:
     return port is None or (port != _OWN_PORT[found["scheme"]] and int(port) <= _MOST_PORT)
 
 
+def _hashes(said: str) -> tuple[str, ...]:
+    hashes = [one.strip() for one in said.split(",")]
+    if not all(HASH.fullmatch(one) for one in hashes):
+        # what stands there may be a key that somebody meant to keep to himself
+        raise ValueError(
+            "is no list of hashes, sha256: and 64 hexadecimal digits each, with commas between them; "
+            "headbench key makes a key and its hash",
+            "…",
+        )
+    return tuple(dict.fromkeys(hashes))
+
+
+def _rate(said: str) -> RateLimit:
+    found = re.fullmatch(r"([1-9][0-9]{0,6})/(second|minute|hour)", said)
+    if found is None:
+        raise ValueError("is no number of requests in a time; write 20/second, 600/minute or 5000/hour")
+    return RateLimit(int(found[1]), _SECONDS[found[2]])
+
+
+def _networks(said: str) -> tuple[str, ...]:
+    networks = [one.strip() for one in said.split(",")]
+    for one in networks:
+        try:
+            ipaddress.ip_network(one)
+        except ValueError:
+            raise ValueError(
+                "is no address and no network; write 192.0.2.7 or 192.0.2.0/24, with commas between them", one
+            ) from None
+    return tuple(dict.fromkeys(networks))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """What was said, or what stands where nothing was; the README lists them all."""
@@ -122,6 +164,21 @@ class Settings:
     )
     cors_origins: tuple[str, ...] = _setting(
         "CORS_ORIGINS", (), _origins, "pages of other origins that may ask from a browser, with commas between them"
+    )
+    api_keys: tuple[str, ...] = _setting(
+        "API_KEYS", (), _hashes, "hashes of the keys that may ask, with commas between them; `headbench key` makes one"
+    )
+    rate_limit: RateLimit | None = _setting(  # noqa: RUF009 - none of what it may give changes
+        "RATE_LIMIT", None, _rate, "how often a caller may ask, by key or by address: 600/minute"
+    )
+    trusted_proxies: tuple[str, ...] = _setting(
+        "TRUSTED_PROXIES",
+        (),
+        _networks,
+        "addresses and networks of proxies whose word counts on where a request comes from, with commas between them",
+    )
+    metrics_port: int | None = _setting(
+        "METRICS_PORT", None, _whole(1, _MOST_PORT), "port of `/metrics`, which then stands at no other"
     )
 
 

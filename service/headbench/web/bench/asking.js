@@ -1,6 +1,7 @@
 // Asking the service: after every change the whole job, and again and again while there is no network.
 
 import { keepAnswer, record, tell, watch } from "./job.js";
+import { askAgain, askForKey, isLocked, keptKey } from "./key.js";
 
 const PATIENCE = 15_000;
 const FIRST_WAIT = 1_000;
@@ -12,10 +13,11 @@ let isOffline = false;
 let wait = FIRST_WAIT;
 let timer = null;
 
-/** How it stands: "answered", "asking" or "waiting" for the network. */
+/** How it stands: "answered", "asking", "locked" where a key is missing, or "waiting" for the network. */
 export function standing() {
   const job = record();
   if (!job || job.answered >= job.revision) return "answered";
+  if (isLocked()) return "locked";
   return isOffline ? "waiting" : "asking";
 }
 
@@ -25,6 +27,12 @@ export function startAsking() {
   addEventListener("online", again);
   addEventListener("offline", () => settle(true));
   document.addEventListener("visibilitychange", again);
+}
+
+/** Ask for the key that is missing, and go on. */
+export function unlock() {
+  askAgain();
+  again();
 }
 
 function again() {
@@ -64,12 +72,23 @@ export async function answerTo(job) {
   return { problem: { status: response.status, detail: response.body.detail, errors: response.body.errors ?? [] } };
 }
 
-/** Post JSON: status and body, or null where nobody answers. */
+/** Post JSON: status and body, or null where nobody answers, or nobody without a key. */
 export async function post(path, body) {
+  const key = keptKey();
+  const response = await sent(path, body, key);
+  if (response?.status !== 401) {
+    if (response) askAgain();
+    return response;
+  }
+  // another window may have been given one meanwhile
+  return keptKey() !== key || (await askForKey(key)) ? post(path, body) : null;
+}
+
+async function sent(path, body, key) {
   try {
     const response = await fetch(path, {
       method: "POST",
-      headers: { "Content-Type": "application/json", Accept: "application/json" },
+      headers: { "Content-Type": "application/json", Accept: "application/json", ...(key && { Authorization: `Bearer ${key}` }) },
       body: JSON.stringify(body),
       signal: AbortSignal.timeout(PATIENCE),
     });

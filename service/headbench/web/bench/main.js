@@ -1,7 +1,7 @@
 // The page: which screen stands at which address, and the line above it that tells whether all is kept and answered.
 
-import { standing, startAsking } from "./asking.js";
-import { el } from "./dom.js";
+import { standing, startAsking, unlock } from "./asking.js";
+import { button, el } from "./dom.js";
 import { ready } from "./kept.js";
 import { closeJob, openJob, record, tell, watch } from "./job.js";
 import { headScreen } from "./screens/head.js";
@@ -84,9 +84,11 @@ function tellStanding() {
     answered: "kept · answered",
     asking: "kept · asking…",
     waiting: `no network · ${job.revision - job.answered} kept`,
+    locked: `key needed · ${job.revision - job.answered} kept`,
   };
   const now = standing();
-  if (state.textContent !== words[now]) state.replaceChildren(el("span", { class: `standing is-${now}` }, words[now]));
+  if (state.textContent === words[now]) return;
+  state.replaceChildren(now === "locked" ? button(words[now], unlock) : el("span", { class: `standing is-${now}` }, words[now]));
 }
 
 watch(() => {

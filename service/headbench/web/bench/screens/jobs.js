@@ -3,6 +3,7 @@
 import { answerTo } from "../asking.js";
 import { button, el } from "../dom.js";
 import { asideOf, begin, readJob } from "../files.js";
+import { keepKey, keptKey } from "../key.js";
 import { allJobs, dropJob } from "../kept.js";
 import { asked } from "../saving.js";
 import { countsTold } from "../answer.js";
@@ -25,9 +26,21 @@ export function jobsScreen() {
     list,
     el("div", { class: "box" }, el("label", { for: "file" }, "Open a job from a file"), file, fault),
     el("p", {}, el("a", { class: "act", href: "/bench/one-valve" }, "One valve only, as a plain form")),
+    keptKey() ? forgetting() : null,
   );
   fill(list);
   return { title: "Jobs", node };
+}
+
+function forgetting() {
+  const row = el("p", {}, button("Forget the key of this service", forget));
+  async function forget() {
+    const goes = await asked("Forget the key on this phone? Without it the service answers nothing more.", ["Keep", false], ["Forget", true]);
+    if (!goes) return;
+    keepKey("");
+    row.remove();
+  }
+  return row;
 }
 
 async function fill(list) {
