@@ -20,7 +20,7 @@ PYTHONS ?= python3.11 python3.12 python3.13
 
 .DEFAULT_GOAL := help
 .PHONY: help demo serve check test schema factors lock bench audit clean
-.PHONY: image image-test rolling soak wheelhouse wheel-test deployment pythons
+.PHONY: image image-test rolling soak sizing wheelhouse wheel-test deployment pythons
 
 help: ## list what can be made
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -56,6 +56,9 @@ rolling: $(VENV)/tests ## restart, kill and overrun two replicas behind haproxy 
 
 soak: $(VENV)/tests ## keep the service busy and see that memory and descriptors stay (an hour; MINUTES=10 for less)
 	$(BIN)/python -m tests.deployment.soak --minutes $(MINUTES)
+
+sizing: $(VENV)/tests ## measure what a job costs and what the processes hold (the table of docker/sizing.md)
+	$(BIN)/python -m tests.deployment.sizing
 
 wheelhouse: ## put all that a PC without a network is installed from into dist/wheelhouse (docker/shop-pc.md)
 	docker/wheelhouse.sh "$(PYTHON)"

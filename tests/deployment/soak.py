@@ -18,13 +18,12 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from pathlib import Path
 from typing import Final
 
 import httpx
 import numpy as np
 from scipy import stats
+from tests.deployment.processes import Look, look
 from tests.deployment.replicas import Replica
 
 from headbench.api.app import RESOURCES
@@ -37,35 +36,6 @@ MOST_MEGABYTES_AN_HOUR: Final = 2.0
 MOST_DESCRIPTORS_AN_HOUR: Final = 2.0
 _CONFIDENCE: Final = 0.99
 _FORMS: Final = ("application/json", "application/json", "text/html", "application/pdf", "text/csv")
-
-
-@dataclass(frozen=True)
-class Look:
-    """What all processes of the service held at a time."""
-
-    seconds: float
-    megabytes: float
-    descriptors: int
-    processes: int
-
-
-def family(pid: int) -> Iterator[int]:
-    """A process and all that came of it."""
-    yield pid
-    for task in Path(f"/proc/{pid}/task").iterdir():
-        for child in (task / "children").read_text().split():
-            yield from family(int(child))
-
-
-def look(pid: int, start: float) -> Look:
-    """Memory (each shared page divided among those that share it) and open descriptors."""
-    everybody = list(family(pid))
-    kilobytes = 0
-    for one in everybody:
-        rollup = Path(f"/proc/{one}/smaps_rollup").read_text()
-        kilobytes += int(next(line for line in rollup.splitlines() if line.startswith("Pss:")).split()[1])
-    descriptors = sum(len(list(Path(f"/proc/{one}/fd").iterdir())) for one in everybody)
-    return Look(time.monotonic() - start, kilobytes / 1024, descriptors, len(everybody))
 
 
 def messages() -> Iterator[tuple[str, bytes, dict[str, str], set[int]]]:
