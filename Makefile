@@ -15,7 +15,7 @@ endef
 PYTEST := $(BIN)/pytest -n auto --dist worksteal
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve check test schema factors lock bench clean
+.PHONY: help demo serve check test static suite schema factors lock bench clean
 
 help: ## list what can be made
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 10
@@ -31,7 +31,13 @@ check: $(VENV)/tests ## for every day: run all but the contract and client tests
 	$(PYTEST) --ignore=tests/contract --ignore=tests/clients
 
 test: $(VENV)/tests ## run everything CI runs
+	@$(MAKE) --no-print-directory -j 2 static suite
+
+# side by side: the type checker keeps one core busy, while tests wait for browsers and servers
+static:
 	$(STATIC)
+
+suite:
 	$(PYTEST)
 
 bench: $(VENV)/tests ## measure everything that is measured, in one table (keep the machine quiet; 3 minutes)
