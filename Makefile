@@ -1,6 +1,7 @@
 # What a person types; `make` alone lists it.
 PYTHON ?= python3
 PORT ?= 8317
+MINUTES ?= 3
 VENV := .venv
 BIN := $(VENV)/bin
 
@@ -15,7 +16,7 @@ endef
 PYTEST := $(BIN)/pytest -n auto --dist worksteal
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve check test static suite schema factors lock bench clean
+.PHONY: help demo serve check test static suite fuzz schema factors lock bench clean
 
 help: ## list what can be made
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 10
@@ -42,6 +43,9 @@ suite:
 
 bench: $(VENV)/tests ## measure everything that is measured, in one table (keep the machine quiet; 3 minutes)
 	$(BIN)/python -m tests.benchmarks
+
+fuzz: $(VENV)/tests ## send what nobody should, for MINUTES=3, and hold every answer to the schema and to the laws (SEED=)
+	$(BIN)/python -m tests.fuzz --minutes $(MINUTES) $(if $(SEED),--seed $(SEED))
 
 schema: $(VENV)/runs ## write openapi/openapi.json anew
 	$(BIN)/headbench openapi > openapi/openapi.json
