@@ -16,7 +16,7 @@ endef
 PYTEST := $(BIN)/pytest -n auto --dist worksteal
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve check test static suite fuzz schema factors lock bench clean
+.PHONY: help demo serve check test static suite fuzz mutants schema factors lock bench clean
 
 help: ## list what can be made
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 10
@@ -47,6 +47,10 @@ bench: $(VENV)/tests ## measure everything that is measured, in one table (keep 
 fuzz: $(VENV)/tests ## send what nobody should, for MINUTES=3, and hold every answer to the schema and to the laws (SEED=)
 	$(BIN)/python -m tests.fuzz --minutes $(MINUTES) $(if $(SEED),--seed $(SEED))
 
+mutants: $(VENV)/tests ## change ROOM=springs of calc a place at a time and tell what its tests do not notice (minutes to hours)
+	$(BIN)/pip install -q --disable-pip-version-check --require-hashes -r requirements-mutants.lock
+	$(BIN)/python -m tests.mutants $(ROOM)
+
 schema: $(VENV)/runs ## write openapi/openapi.json anew
 	$(BIN)/headbench openapi > openapi/openapi.json
 
@@ -58,6 +62,8 @@ lock: ## resolve the locks anew (needs uv)
 	  pyproject.toml --group build -o requirements.lock
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
 	  pyproject.toml --extra client --group build --group dev --group bench -c requirements.lock -o requirements-dev.lock
+	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
+	  pyproject.toml --group mutants -c requirements-dev.lock -o requirements-mutants.lock
 
 clean: ## remove what make made
 	rm -rf $(VENV)
