@@ -22,7 +22,7 @@ from headbench.api.app import RESOURCES
 
 SEED: Final = 20261126
 
-CASES: Final = 300
+CASES: Final = 200
 
 HEAD: Final = "/v1/head-assembly"
 
