@@ -15,11 +15,10 @@ endef
 PYTEST := $(BIN)/pytest -n auto --dist worksteal
 # what takes long, root or a tool of the machine, and is not part of the tests
 BY_HAND := $(BIN)/pytest -m deployment -s
-MINUTES ?= 60
 PYTHONS ?= python3.11 python3.12 python3.13
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve check test schema factors lock bench audit clean
+.PHONY: help demo serve check test static suite fuzz mutants schema factors lock bench audit clean
 .PHONY: image image-test rolling soak sizing wheelhouse wheel-test deployment pythons
 
 help: ## list what can be made
@@ -36,7 +35,13 @@ check: $(VENV)/tests ## for every day: run all but the contract and client tests
 	$(PYTEST) --ignore=tests/contract --ignore=tests/clients
 
 test: $(VENV)/tests ## run everything CI runs
+	@$(MAKE) --no-print-directory -j 2 static suite
+
+# side by side: the type checker keeps one core busy, while tests wait for browsers and servers
+static:
 	$(STATIC)
+
+suite:
 	$(PYTEST)
 
 bench: $(VENV)/tests ## measure everything that is measured, in one table (keep the machine quiet; 3 minutes)
@@ -54,6 +59,7 @@ image-test: $(VENV)/tests ## run the image that was built, locked down, and stop
 rolling: $(VENV)/tests ## restart, kill and overrun two replicas behind haproxy under load
 	$(BY_HAND) tests/deployment/test_rolling.py
 
+soak: MINUTES = 60
 soak: $(VENV)/tests ## keep the service busy and see that memory and descriptors stay (an hour; MINUTES=10 for less)
 	$(BIN)/python -m tests.deployment.soak --minutes $(MINUTES)
 
@@ -75,6 +81,14 @@ pythons: ## run the tests on each Python from 3.11 to 3.13 that is here (or: PYT
 	  $(MAKE) PYTHON=$$one VENV=$(VENV)-$$(basename $$one) test || exit 1; \
 	done
 
+fuzz: MINUTES = 3
+fuzz: $(VENV)/tests ## send what nobody should, for MINUTES=3, and hold every answer to the schema and to the laws (SEED=)
+	$(BIN)/python -m tests.fuzz --minutes $(MINUTES) $(if $(SEED),--seed $(SEED))
+
+mutants: $(VENV)/tests ## change ROOM=springs of calc a place at a time and tell what its tests do not notice (minutes to hours)
+	$(BIN)/pip install -q --disable-pip-version-check --require-hashes -r requirements-mutants.lock
+	$(BIN)/python -m tests.mutants $(ROOM)
+
 schema: $(VENV)/runs ## write openapi/openapi.json anew
 	$(BIN)/headbench openapi > openapi/openapi.json
 
@@ -94,6 +108,8 @@ lock: ## resolve the locks anew (needs uv)
 	  --group deployment -c requirements-dev.lock -o docker/check.lock
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
 	  pyproject.toml --extra client -c requirements-dev.lock -o docker/pc.lock
+	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
+	  pyproject.toml --group mutants -c requirements-dev.lock -o requirements-mutants.lock
 
 clean: ## remove what make made
 	rm -rf $(VENV) $(VENV)-python3.* dist

@@ -20,17 +20,21 @@ ROOT = Path(__file__).parent.parent.parent
 COMMITTED = ROOT / "openapi" / "openapi.json"
 DOCUMENT: Final = json.loads(COMMITTED.read_text())
 # the operations of the live run are dealt out, so that no core waits for one long run at the end
-HANDS: Final = 6
+HANDS: Final = 3
 
 schema = schemathesis.openapi.from_dict(DOCUMENT)
 schema.app = create_app(AtOnce())
+# what is gone through value by value is the same every time: the live run asks it, over a real connection
+schema.config.phases.coverage.enabled = False
 
 
+@pytest.mark.long
 @schema.parametrize()
 def test_an_operation_keeps_to_the_committed_schema(case: Case[Any]) -> None:
     case.call_and_validate()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("hand", range(HANDS))
 def test_a_live_server_keeps_to_the_committed_schema_in_every_check_and_phase(hand: int, address: str) -> None:
     paths = list(DOCUMENT["paths"])[hand::HANDS]
@@ -40,7 +44,7 @@ def test_a_live_server_keeps_to_the_committed_schema_in_every_check_and_phase(ha
         str(COMMITTED),
         f"--url={address}",
         "--continue-on-failure",
-        "--max-examples=60",
+        "--max-examples=40",
         *(f"--include-path={path}" for path in paths),
     ]
     environment = {**os.environ, "NO_COLOR": "1"}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from copy import deepcopy
 from typing import Any
 
+import pytest
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
 from tests.api.jobs import Job, whole_job
@@ -51,3 +52,27 @@ def test_what_breaks_parts_comes_before_a_setting_that_the_job_rejects(client: C
 
 def test_what_misses_alike_keeps_the_order_of_the_list(client: Client) -> None:
     assert worst(client, seal(0.04), {}, seal(0.04), seal(0.04), seal(0.04)) == ["1", "3", "4"]
+
+
+@pytest.mark.parametrize("factor", [1.0, 25.4], ids=["in", "mm"])
+@pytest.mark.parametrize("order", [1, -1])
+def test_what_misses_alike_by_different_readings_keeps_the_order_of_the_list_in_every_unit(
+    client: Client, factor: float, order: int
+) -> None:
+    # all 0.040 in between retainer and seal, at lifts that no machine holds to the last digit
+    lifts = (0.41, 0.4875, 0.49, 0.503, 0.537, 0.571)[::order]
+    positions = [
+        {
+            "id": str(place), "valve": "intake", "valve_lift": lift * factor,
+            "retainer_to_seal": round(lift + 0.04, 4) * factor,
+        }
+        for place, lift in enumerate(lifts, start=1)
+    ]  # fmt: skip
+    job = {
+        "units": {"length": "in" if factor == 1.0 else "mm"},
+        "limits": {"retainer_to_seal_clearance_minimum": 0.05 * factor},
+        "positions": positions,
+    }
+    response = client.post("/v1/head-assembly", json=job)
+    assert response.status_code == 200, response.text
+    assert response.json()["worst_positions"] == ["1", "2", "3"]

@@ -129,3 +129,12 @@ def test_a_spring_that_would_bind_by_its_dimensions_is_noticed_whatever_was_read
     springs = SpringSet((one,), 0.0)
     assert check_coil_bind(0.0445, 0.0126, springs, 0.001).by_dimensions
     assert not check_coil_bind(0.0445, 0.0124, springs, 0.001).by_dimensions
+
+
+def test_a_nested_spring_that_stands_higher_binds_by_its_dimensions_sooner() -> None:
+    spring = dimensioned_spring(cylinder(0.030, 5.0, 0.009), round_wire(0.004), "squared", 80e9, 7850.0)
+    # by hand: solid at 32 mm and standing 2 mm up, so closed once the outer spring is down to 34 mm
+    inner = of_load_alone(None)._replace(curve=spring, coil_bind_height=0.028, seat_rise=0.002)
+    springs = SpringSet((inner,), 0.0)
+    assert check_coil_bind(0.0445, 0.0106, springs, 0.001).by_dimensions
+    assert not check_coil_bind(0.0445, 0.0104, springs, 0.001).by_dimensions

@@ -213,6 +213,27 @@ def test_a_ratio_that_even_no_chamber_gives_tells_the_ratio_of_none() -> None:
     assert told.value.nearest == pytest.approx(51.0, rel=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("wanted", "deepest", "why"),
+    [
+        (64.5, math.inf, "the chamber is smaller than that already, and milling only takes away"),
+        (55.0, 1.0e-3, "the cut would leave the head too thin"),
+        # a chamber of 64 cc over 50 cm2 is 12.8 mm deep
+        (0.0, 12.9e-3, "the cut would take the whole chamber"),
+        (0.0, 12.7e-3, "the cut would leave the head too thin"),
+    ],
+)
+def test_what_is_not_reached_is_told_why_as_a_volume_and_as_a_ratio(wanted: float, deepest: float, why: str) -> None:
+    shape = from_area(AREA)
+    with pytest.raises(NotReachable) as told:
+        cut_for_volume(wanted * CC, 64.0 * CC, shape, deepest)
+    assert str(told.value) == why
+    ratio = static_ratio(700.0 * CC, (wanted + 14.0) * CC)
+    with pytest.raises(NotReachable) as told:
+        cut_for_ratio(ratio, 700.0 * CC, 14.0 * CC, 64.0 * CC, shape, deepest)
+    assert str(told.value) == why
+
+
 def test_an_unpoured_chamber_has_no_cut() -> None:
     assert math.isnan(cut_for_volume(60.0 * CC, math.nan, TABLE, math.inf))
     assert math.isnan(cut_for_ratio(10.0, 700.0 * CC, 14.0 * CC, math.nan, TABLE, math.inf))

@@ -44,6 +44,27 @@ def test_a_gasket_as_thick_as_what_comes_off_leaves_no_drop() -> None:
     assert head_drop(np.array([1e-9]), 0.0, 0.0).tolist() == [1e-9]
 
 
+@pytest.mark.parametrize(
+    ("left", "drop"),
+    [(0.4e-9, 0.0), (-0.4e-9, 0.0), (0.5e-9, 0.5e-9), (-0.5e-9, -0.5e-9), (1e-9, 1e-9), (-1e-9, -1e-9)],
+)
+def test_less_than_half_a_nanometer_either_way_is_nothing_for_one_chamber_as_for_many(left: float, drop: float) -> None:
+    assert head_drop(left, 0.0, 0.0) == drop
+    assert head_drop(np.array([left]), 0.0, 0.0).tolist() == [drop]
+
+
+@pytest.mark.parametrize(("deeper", "slope"), [(0.9e-9, 0.0), (-0.9e-9, 0.0), (1e-9, 2e-9), (-1e-9, -2e-9)])
+def test_depths_that_are_the_same_to_a_nanometer_are_a_flat_cut(deeper: float, slope: float) -> None:
+    # half a meter apart, so that the slope is twice what is deeper, exactly
+    assert slope_between(0.0, 0.0, 0.5, deeper) == slope
+
+
+@pytest.mark.parametrize(("tilt", "slope"), [(0.9e-9, 0.0), (-0.9e-9, 0.0), (1e-9, 1e-9), (-1e-9, -1e-9)])
+def test_a_tilt_of_less_than_a_nanometer_in_a_meter_is_a_flat_cut(tilt: float, slope: float) -> None:
+    # the tangent of so small an angle is the angle
+    assert slope_of_tilt(tilt) == slope
+
+
 @given(st.floats(-0.1, 0.3), st.floats(0.0, 2e-3), st.floats(-0.02, 0.02))
 def test_a_flat_cut_is_a_wedge_without_slope(place: float, depth: float, slope: float) -> None:
     flat = Movement(depth=depth, place=place)

@@ -74,6 +74,15 @@ def test_of_plans_that_cut_as_much_the_one_with_the_least_largest_cut_is_taken()
     assert in_tenths(plan.tip_grind) == [0, 30, 30, 30]
 
 
+def test_the_window_rests_on_a_stem_where_sinking_it_too_would_cost_more_than_it_saves() -> None:
+    # from 19020 up the lowest alone is sunk, at 3 for each, and six tips are saved; above 19040 two are sunk, at 6, and
+    # five tips saved
+    plan = plan_of([(19000, 80, 100), (19040, 80, 100), *[(19100, 80, 100)] * 5], 0)
+    assert in_tenths([plan.low, plan.high]) == [19040, 19040]
+    assert in_tenths(plan.sink) == [40, 0, 0, 0, 0, 0, 0]
+    assert in_tenths(plan.tip_grind) == [0, 0, 60, 60, 60, 60, 60]
+
+
 def test_with_nothing_to_cut_the_window_opens_as_far_as_it_must() -> None:
     plan = plan_of([(19000, 0, 0), (19100, 0, 0)], 30)
     assert in_tenths([plan.low, plan.high, *plan.tip_grind, *plan.sink]) == [19000, 19100, 0, 0, 0, 0]
@@ -222,6 +231,8 @@ def test_what_is_left_of_a_tip_is_the_case_or_the_groove_whichever_is_less(
         ([1.900, 1.886, 1.910], [1.700, 1.706, 1.710], [0, 0.02, 0], []),
         ([1.900, 1.930], [1.700, 1.710], [0, 0], [0, 1]),
         ([1.900, 1.910], [1.700, 1.710], [0, 0], []),
+        # on the limit is not past it
+        ([1.900, 1.910], [1.700, 1.700], [0, 0], []),
         ([1.900, 1.930, 1.900], [1.700, 1.710, NAN], [0, 0, 0], [0, 1]),
         ([1.900, NAN], [1.7, 1.9], [0, 0], []),
         # on the limit is not past it

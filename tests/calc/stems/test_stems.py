@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from headbench.calc.judging.grid import GRID
 from headbench.calc.stems.stems import Stem, work_stems
 
 INCH = 0.0254
@@ -22,6 +23,13 @@ def test_a_seat_is_cut_by_the_cosine_of_its_angle() -> None:
     assert worked.after[0].seat_cut / INCH == pytest.approx(0.0034641016, abs=1e-9)
     assert worked.after[0].height / INCH == pytest.approx(1.904)
     assert worked.proven
+
+
+def test_the_window_is_that_of_the_plan() -> None:
+    # tips alone do it: the lowest stays, and what stands 0.006 over its window comes down to its top
+    worked = work_stems([stem(1.900), stem(1.908)], 0.002 * INCH)
+    assert worked.low / INCH == pytest.approx(1.900)
+    assert worked.high / INCH == pytest.approx(1.902)
 
 
 def test_what_is_off_a_tip_adds_up_and_its_groove_comes_nearer() -> None:
@@ -70,3 +78,15 @@ def test_a_stem_that_could_be_cut_further_is_not_what_holds_the_others_apart() -
     worked = work_stems([stem(1.900), stem(1.930), stem(1.925)], 0.010 * INCH)
     assert [one.stuck for one in worked.after] == [True, True, False]
     assert worked.spread / INCH == pytest.approx(0.020)
+
+
+def test_a_stem_that_was_sunk_as_far_as_it_may_holds_the_others_apart() -> None:
+    worked = work_stems([stem(1.900, 0.0, sink_left=0.004), stem(1.910, 0.0)], 0.0)
+    assert worked.after[0].height / INCH == pytest.approx(1.904)
+    assert [one.stuck for one in worked.after] == [True, True]
+
+
+def test_a_tip_with_a_nanometer_left_is_not_at_its_end() -> None:
+    worked = work_stems([stem(1.900), Stem(1.902 * INCH, GRID)], 0.002 * INCH)
+    assert worked.after[1].tip_grind == 0.0
+    assert not worked.after[1].stuck

@@ -123,7 +123,8 @@ def _by_limit(check: AnyCheck) -> float:
     """How far a check is past its limit, as a part of the limit."""
     if check.to_spare is None or not check.to_spare < 0.0:
         return 0.0
-    return -check.to_spare / abs(check.limit) if check.limit else math.inf
+    # rounded: which of two equal misses is named first must not hang on the units they were read in
+    return round(-check.to_spare / abs(check.limit), 9) if check.limit else math.inf
 
 
 def checks_of(line: PositionLine) -> OwnChecks:
