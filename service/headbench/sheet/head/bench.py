@@ -21,10 +21,10 @@ from headbench.sheet.head.checks import (
     marked,
     misses,
     spread_misses,
-    trusted,
 )
 from headbench.sheet.head.drawings import curves_drawn, head_drawn
 from headbench.sheet.head.part import Part
+from headbench.sheet.head.trust import on_trust
 from headbench.sheet.model import (
     Block,
     Cell,
@@ -102,8 +102,8 @@ def pair_leaf(whole: Part) -> Leaf:
 
 
 def waived(part: Part) -> list[Section]:
-    """What somebody takes on trust, if anything."""
-    told = [trusted(one) for one in part.answer.waived_checks if one.position in part.ids]
+    """What is taken on trust, if anything."""
+    told = on_trust(part)
     return [Section("Taken on trust", [Points(told)])] if told else []
 
 

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 from headbench.api.head.sheet import PositionLine
 from headbench.api.vocabulary.quantities import UnitsUsed
 from headbench.sheet.head.bench import counted, heat_cycle, job_facts, remarks, shims_laid
-from headbench.sheet.head.checks import checked, limits, marked, misses, spread_misses, trusted
+from headbench.sheet.head.checks import checked, limits, marked, misses, spread_misses
 from headbench.sheet.head.drawings import curves_drawn, head_drawn
 from headbench.sheet.head.part import Part
+from headbench.sheet.head.trust import on_trust
 from headbench.sheet.model import (
     Block,
     Cell,
@@ -31,7 +32,6 @@ def customer_leaf(part: Part) -> Leaf:
     """What goes home with a head."""
     answer, used = part.answer, part.answer.units
     missed = [*misses(part.positions, used), *spread_misses(answer.spreads, used)]
-    on_trust = [trusted(one) for one in answer.waived_checks if one.position in part.ids]
     open_items = part.of_it(answer.open_items)
     said = [*remarks(part)]
     verdict = answer.verdict if part.is_whole else part.banks[0].verdict
@@ -47,7 +47,7 @@ def customer_leaf(part: Part) -> Leaf:
         *(Section(part.heading(bank), [_set(part, frozenset(bank.positions))], bank.verdict) for bank in part.banks),
         Section("How to read it", [*_words(part)]),
         Pair(
-            [Section("Out of limits", [Points(missed)]), Section("Taken on trust", [Points(on_trust)])],
+            [Section("Out of limits", [Points(missed)]), Section("Taken on trust", [Points(on_trust(part))])],
             [Section(f"Not measured ({len(open_items)})", [Points(open_items, "box")])],
         ),
         Section("Remarks and parts fitted", [Points(said)]),

@@ -68,6 +68,11 @@ export function isRead(kept, step) {
   return readingOf(kept, step) !== undefined;
 }
 
+/** Whether what stands there was taken as equal to another valve's, and not read. */
+export function isTakenAsEqual(kept, step) {
+  return Boolean(step.part) && (positionOf(kept, step)?.taken_as_equal ?? []).includes(step.part);
+}
+
 /** The reading of a step as it is kept; undefined where there is none. */
 export function readingOf(kept, step) {
   const held = valueAt(kept, step.path);
@@ -131,7 +136,7 @@ function sealStep(kept, position) {
 function massPass(part, name, asked, what = name.slice(0, -1), none = null) {
   const told = `${what}, on the scale`;
   const steps = (kept) =>
-    kept.job.positions.map((one) => ({ ...valveStep(kept, one, ["masses", part], told, "mass", name.toLowerCase()), none }));
+    kept.job.positions.map((one) => ({ ...valveStep(kept, one, ["masses", part], told, "mass", name.toLowerCase()), none, part }));
   return { key: `scale-${part}`, name: `Weigh: ${name.toLowerCase()}`, tool: "Scale", asked, steps };
 }
 

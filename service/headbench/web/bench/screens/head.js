@@ -6,7 +6,7 @@ import { button, el } from "../dom.js";
 import { handOut } from "../files.js";
 import { record } from "../job.js";
 import { banksOf } from "../layout.js";
-import { isRead, passesOf } from "../passes.js";
+import { isRead, isTakenAsEqual, passesOf } from "../passes.js";
 import { VERDICTS, listed } from "../words.js";
 import { problemBox } from "./problem.js";
 import { nameOf } from "./jobs.js";
@@ -66,6 +66,7 @@ function passLink(kept, pass, base) {
   const steps = pass.steps(kept);
   const done = steps.filter((step) => isRead(kept, step)).length;
   const told = steps.length ? `${done} of ${steps.length}` : "set up its heights";
+  const equal = steps.filter((step) => isTakenAsEqual(kept, step)).length;
   const isDone = steps.length > 0 && done === steps.length;
   return el(
     "li",
@@ -74,7 +75,7 @@ function passLink(kept, pass, base) {
       "a",
       { class: `act pass${isDone ? " is-done" : ""}`, href: `${base}/pass/${pass.key}` },
       el("span", {}, el("b", {}, pass.name), el("small", {}, pass.tool)),
-      el("span", { class: "count" }, isDone ? `✓ all ${done}` : told),
+      el("span", { class: "count" }, isDone && equal ? `${done - equal} weighed, ${equal} as equal` : isDone ? `✓ all ${done}` : told),
     ),
   );
 }

@@ -8,11 +8,11 @@ import { button, el } from "../dom.js";
 import { draftOf, keepDraft } from "../drafts.js";
 import { edit, record } from "../job.js";
 import { keypad } from "../keypad.js";
-import { asTyped, shown, unitOf, withUnit } from "../numbers.js";
-import { isAbout, isRead, nextOpen, passNamed, passesOf, positionOf, readingOf, withReading } from "../passes.js";
-import { isSame } from "../paths.js";
-import { save } from "../saving.js";
-import { marked, unmarked } from "../remarks.js";
+import { asTyped, unitOf, withUnit } from "../numbers.js";
+import { isAbout, isRead, isTakenAsEqual, nextOpen, passNamed, passesOf, positionOf, readingOf, withReading } from "../passes.js";
+import { isSame, pointerOf } from "../paths.js";
+import { asked, save } from "../saving.js";
+import { equaled, remarked } from "../remarks.js";
 
 export function passScreen({ key, at }) {
   const pass = passNamed(key);
@@ -78,7 +78,7 @@ export function passScreen({ key, at }) {
       pad.tellFault("Nothing typed. Skip it if it cannot be read now.");
       return;
     }
-    put(step, value, (one) => unmarked(record(), one));
+    put(step, value, (one) => equaled(record(), one, false));
   }
 
   /**
@@ -117,7 +117,7 @@ export function passScreen({ key, at }) {
     }
     const done = steps.filter((one) => isRead(kept, one)).length;
     const where = steps.findIndex((one) => one.key === step?.key);
-    const marks = steps.map((one) => (isRead(kept, one) ? "accept" : "not_measured"));
+    const marks = steps.map((one) => (!isRead(kept, one) ? "not_measured" : isTakenAsEqual(kept, one) ? "empty" : "accept"));
     tell(done, steps, strip(marks, where));
     const answered = last ?? step;
     const position = answered && positionOf(kept, answered);
@@ -176,37 +176,51 @@ export function passScreen({ key, at }) {
   }
 
   function choices(kept, steps) {
-    const found = [];
-    const earlier = steps.slice(0, steps.findIndex((one) => one.key === step.key)).filter((one) => isLike(kept, one));
-    const last = earlier.at(-1);
-    if (last && step.height === undefined) {
-      const reading = readingOf(kept, last);
-      found.push(button(`Same as ${last.label}: ${shown(reading, step.unit)}`, () => put(step, reading, (one) => marked(record(), one, last))));
-    }
-    const ofKind = earlier.findLast((one) => one.kind === step.kind);
-    const left = steps.filter((one) => one.kind === step.kind && one.thing === step.thing && !isRead(kept, one));
-    if (ofKind && left.length > 1 && step.height === undefined) {
-      const told = `All ${left.length} ${step.kind}s: ${shown(readingOf(kept, ofKind), step.unit)}`;
-      found.push(button(told, () => putAll(left, ofKind)));
-    }
-    if (isRead(kept, step)) found.push(button("Take the reading out", () => put(step, undefined, (one) => unmarked(record(), one))));
+    const found = takenAsEqual(kept, steps);
+    if (isRead(kept, step)) found.push(button("Take the reading out", () => put(step, undefined, (one) => equaled(record(), one, false))));
     if (step.none) found.push(button(step.none.word, () => put(step, step.none.value)));
     if (step.inner !== undefined) found.push(button("No inner spring", () => dropInner()));
     if (step.remark) found.push(button("No seal here", () => noSeal()));
     return found;
   }
 
-  /** Whether a step has one reading that may be taken for the step at hand, too. */
-  function isLike(kept, one) {
-    return one.thing === step.thing && isRead(kept, one) && !Array.isArray(readingOf(kept, one));
+  /** Weights may be taken as equal to one that was read; what differs from pocket to pocket may not. */
+  function takenAsEqual(kept, steps) {
+    if (!step.part || step.part === "valve") return [];
+    const weighed = steps.slice(0, steps.findIndex((one) => one.key === step.key)).filter((one) => isWeighed(kept, one));
+    const last = weighed.at(-1);
+    if (!last) return [];
+    const like = weighed.findLast((one) => one.kind === step.kind) ?? last;
+    const left = steps.filter((one) => one.kind === step.kind && !isRead(kept, one));
+    const one = button(`Same as ${last.label}: ${weightOf(last)}`, () => takeEqual([step], last));
+    if (left.length < 2) return [one];
+    return [one, button(`All ${left.length} ${step.kind}s: ${weightOf(like)}`, () => takeEqual(left, like))];
   }
 
-  async function putAll(alike, before) {
+  function weightOf(one) {
+    return withUnit(readingOf(record(), one), one.unit);
+  }
+
+  /** Whether a step has one weight that was read, and that nobody doubts. */
+  function isWeighed(kept, one) {
+    const reading = readingOf(kept, one);
+    return typeof reading === "number" && !isTakenAsEqual(kept, one) && !isDoubted(kept, one);
+  }
+
+  function isDoubted(kept, one) {
+    const own = pointerOf(kept.job, one.path.slice(1));
+    return (kept.answer?.notes ?? []).some(({ code, pointer }) => code === "unusual_reading" && pointer === own);
+  }
+
+  async function takeEqual(alike, from) {
+    const asks = step;
+    const whom = alike.length > 1 ? `${alike.length} ${step.kind}s without weighing them` : `${step.label} without weighing it`;
+    if (!(await asked(`Enter ${weightOf(from)} for ${whom}?`, ["Weigh them", false], ["Enter", true]))) return;
     const kept = record();
-    const reading = readingOf(kept, before);
-    const edits = alike.flatMap((one) => [edit(one.path, withReading(kept, one, reading)), ...marked(kept, one, before)]);
-    if (await save(edits)) last = before;
-    turnTo(nextAfter(before));
+    const reading = readingOf(kept, from);
+    const edits = alike.flatMap((one) => [edit(one.path, reading), ...equaled(kept, one, true)]);
+    if (await save(edits)) last = alike.at(-1);
+    turnTo(nextAfter(asks));
   }
 
   async function dropInner() {
@@ -219,7 +233,7 @@ export function passScreen({ key, at }) {
   }
 
   async function noSeal() {
-    await save(marked(record(), step, null, step.remark));
+    await save(remarked(record(), step, step.remark));
     turnTo(stepsNow().find((one) => one.key === step.key));
   }
 

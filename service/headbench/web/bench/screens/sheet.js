@@ -6,7 +6,8 @@ import { button, el } from "../dom.js";
 import { record } from "../job.js";
 import { places } from "../layout.js";
 import { shown, unitOf } from "../numbers.js";
-import { CHECKS, UNITS, VERDICTS, listed } from "../words.js";
+import { UNITS, VERDICTS, listed } from "../words.js";
+import { onTrust } from "../trust.js";
 import { problemBox } from "./problem.js";
 
 export function sheetScreen() {
@@ -40,7 +41,7 @@ function parts(kept) {
     el("p", {}, answer.shim_totals.map((one) => `${one.count} of ${shown(one.thickness, length)}`).join(", ")),
     ...list("Still to measure", answer.open_items.map((one) => one.detail)),
     ...list("Found", answer.notes.map((one) => one.detail)),
-    ...list("Taken on trust", answer.waived_checks.map(trusted)),
+    ...list("Taken on trust", onTrust(kept)),
     ...list("Remarks", remarks(kept)),
     ...list("Cautions", answer.cautions),
     el("p", {}, `Worked out by Headbench ${document.querySelector("meta[name=release]").content}.`),
@@ -71,10 +72,6 @@ function table(kept, answer, length, force) {
   );
   const head = el("tr", {}, names.map((name) => el("th", { scope: "col" }, name)));
   return el("table", {}, el("thead", {}, head), el("tbody", {}, rows));
-}
-
-function trusted({ position, check, accepted_by: by, reason }) {
-  return `${position}: ${CHECKS[check]?.name.toLowerCase() ?? check}, on trust by ${by}: ${reason}`;
 }
 
 function remarks(kept) {

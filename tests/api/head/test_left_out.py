@@ -1,0 +1,54 @@
+"""Valves that are not fitted, and weights that nobody read: told by the answer and on every sheet."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
+from tests.api.jobs import whole_job
+from tests.sheets import printed
+
+Client = TestClient[ASGIApp]
+
+
+def head(*ids: str) -> Any:
+    """A head whose valves are all as the one of the whole job."""
+    job = whole_job()
+    [one] = job["positions"]
+    return job | {"positions": [one | {"id": name} for name in ids]}
+
+
+def told(job: Any, which: str) -> str:
+    return " ".join(printed(job, "text", which).decode().split())
+
+
+def test_the_answer_names_the_valves_that_are_not_fitted_and_judges_the_others(client: Client) -> None:
+    whole = client.post("/v1/head-assembly", json=head("1I", "3I")).json()
+    answer = client.post(
+        "/v1/head-assembly", json=head("1I", "3I") | {"not_fitted": [{"id": "2I", "valve": "intake", "place": 1}]}
+    ).json()
+    assert answer["not_fitted"] == ["2I"]
+    assert whole["not_fitted"] == []
+    assert answer["verdict_counts"] == whole["verdict_counts"]
+
+
+@pytest.mark.parametrize("names", [["1I"], ["2I", "2I"]], ids=str)
+def test_a_valve_that_is_fitted_and_not_is_refused(client: Client, names: list[str]) -> None:
+    response = client.post(
+        "/v1/head-assembly", json=head("1I") | {"not_fitted": [{"id": name, "valve": "intake"} for name in names]}
+    )
+    assert response.status_code == 422
+    assert "stands twice" in response.json()["errors"][0]["detail"]
+
+
+@pytest.mark.parametrize("which", ["bench", "customer"])
+def test_weights_taken_as_equal_are_taken_on_trust_in_a_line(which: str) -> None:
+    job = head("1I", "2I", "3I", "4I")
+    for position in job["positions"][1:]:
+        position["taken_as_equal"] = ["retainer", "locks"]
+    assert "Retainers 19.8 g and locks 5.1 g: one weighed, the other 3 taken as equal." in told(job, which)
+    for position in job["positions"]:
+        position.pop("taken_as_equal", None)
+    assert "taken as equal" not in told(job, which)
