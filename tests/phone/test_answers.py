@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
 from playwright.sync_api import expect
 from tests.phone.bench import Bench
 from tests.phone.conftest import Open
@@ -95,19 +98,73 @@ def test_springs_change_places(opened: Open) -> None:
     expect(bench.page.get_by_label("Spring in this pocket")).to_have_value("S1")
 
 
-def test_a_valve_that_is_not_fitted_is_left_out_and_comes_back(opened: Open) -> None:
+def test_a_valve_that_is_not_fitted_is_left_out_and_comes_back(opened: Open, tmp_path: Path) -> None:
     bench = one_valve(opened)
+    bench.take("Spring heights")
+    bench.by_keyboard(["1797"])
+    bench.to_head()
     bench.page.get_by_role("link", name="1I, intake").click()
     bench.page.get_by_role("button", name="Not fitted").click()
     bench.page.get_by_role("button", name="Fitted after all").wait_for()
     bench.to_head()
     expect(bench.page.get_by_role("link", name="1I, intake: not fitted")).to_be_visible()
     expect(bench.page.get_by_role("link", name="Spring heights")).to_contain_text("0 of 1")
+    # its spring goes with it
+    expect(bench.page.get_by_role("link", name="Coil bind")).to_contain_text("0 of 1")
+    expect(bench.page.locator(".verdict")).to_contain_text("1 open, 1 not fitted: 1I.")
+    job = bench.exported(tmp_path)
+    assert job["not_fitted"] == [{"id": "1I", "valve": "intake", "place": 0}]
+    assert [one["id"] for one in job["springs"]] == ["S2"]
+    bench.page.get_by_role("link", name="Sheet to print").click()
+    expect(bench.page.get_by_role("row", name="1I")).to_contain_text("not fitted")
+    bench.page.get_by_role("link", name="Back").click()
     bench.page.get_by_role("link", name="1I, intake").click()
     bench.page.get_by_role("button", name="Fitted after all").click()
     bench.page.get_by_role("heading", name="Readings").wait_for()
     bench.to_head()
-    expect(bench.page.get_by_role("link", name="Spring heights")).to_contain_text("0 of 2")
+    expect(bench.page.get_by_role("link", name="Spring heights")).to_contain_text("1 of 2")
+    expect(bench.page.get_by_role("link", name="Coil bind")).to_contain_text("0 of 2")
+
+
+GOOD = {
+    "targets": {"intake": {"installed_height": 1.752}},
+    "valvetrain": {"intake": {"valve_lift": 0.5}},
+    "springs": [
+        {
+            "id": "S1",
+            "load_curve": {
+                "kind": "bench",
+                "readings": [{"height": 1.752, "load": 118}, {"height": 1.25, "load": 258}],
+            },
+            "coil_bind_height": 1.15,
+            "mass": 88.2,
+        }
+    ],
+    "positions": [
+        {
+            "id": "1I",
+            "valve": "intake",
+            "measured_height": 1.797,
+            "deduction": 0,
+            "spring": "S1",
+            "retainer_to_seal": 0.6,
+            "masses": {"valve": 104.5, "retainer": 19.8, "locks": 5.1},
+        }
+    ],
+}
+
+
+def test_a_head_is_good_as_figured_until_its_heights_are_measured(opened: Open, tmp_path: Path) -> None:
+    bench = opened()
+    (tmp_path / "good.json").write_text(json.dumps(GOOD))
+    bench.page.get_by_label("Open a job from a file").set_input_files(tmp_path / "good.json")
+    verdict = bench.page.locator(".verdict")
+    expect(verdict).to_contain_text("Good as figured: measure heights with shims in")
+    expect(verdict).not_to_contain_text("All good")
+    bench.take("Heights with shims in")
+    bench.by_keyboard(["1752"])
+    bench.page.get_by_role("link", name="To the head").click()
+    expect(verdict).to_contain_text("All good")
 
 
 def test_no_seal_is_told_on_the_sheet_and_stays_open(opened: Open) -> None:

@@ -164,3 +164,13 @@ def test_a_label_of_many_readings_keeps_the_ends() -> None:
     assert "100 lbf at 1.800 in" in told
     assert "280 lbf at 1.200 in" in told
     assert told.count(" lbf at ") == 4
+
+
+@pytest.mark.parametrize("which", ["bench", "customer"])
+def test_what_was_wanted_stands_above_the_limits(which: str) -> None:
+    told = " ".join(text(DEMO, which).split())
+    assert "Wanted: intake and exhaust 1.750 in, 118 lbf closed, 282 lbf open. Limits: installed height" in told
+    job = whole_job()
+    job["targets"]["intake"] = {"seat_load_minimum": 112, "seat_load_maximum": 125, "open_load": 262}
+    told = " ".join(text(job, which).split())
+    assert "Wanted: intake min 112 lbf max 125 lbf closed, 262 lbf open. Limits:" in told

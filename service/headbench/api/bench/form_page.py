@@ -27,6 +27,8 @@ _WORDS: Final[Mapping[VerdictName, str]] = {
 }
 """Verdicts of the valve, and of one check of it."""
 
+_RULES: Final = {"at_least": "at least ", "at_most": "at most ", "within": "within ±"}
+
 _GROUPS: Final[Sequence[tuple[str, Sequence[tuple[str, str, str]]]]] = (
     (
         "Wanted",
@@ -172,9 +174,10 @@ def _answered(answer: Any) -> Iterator[str]:
     yield f"<h2>{job}{escape(line.id)}: {_VERDICTS[answer.verdict]}</h2>"
     shims = " + ".join(in_places(one, used.length) for one in line.shims)
     unknown = "not known yet" if line.shim_stack is None else "none"
+    wanted = "" if line.target_height is None else f", {length(line.target_height)} wanted"
     rows = [
         ("Shims to lay", shims or unknown),
-        ("Stands", length(line.installed_height)),
+        ("Stands", f"{length(line.installed_height)}{wanted}"),
         ("Pushes closed", force(line.seat_load)),
         ("Pushes open", force(line.open_load)),
     ]
@@ -184,9 +187,11 @@ def _answered(answer: Any) -> Iterator[str]:
     for field, name, quantity in _CHECKS:
         check = getattr(line, field)
         if check is not None:
-            value = _number(check.value, used.length if quantity == "length" else "percent")
+            unit = used.length if quantity == "length" else "percent"
+            value = _number(check.value, unit)
+            limit = f"{_RULES[check.rule]}{_number(abs(check.limit), unit)}"
             verdict = _WORDS[check.verdict] if check.counts_toward_verdict else "told only"
-            yield f'<tr><th scope="row">{name}</th><td>{value}</td><td>{verdict}</td></tr>'
+            yield f'<tr><th scope="row">{name}<small>{limit}</small></th><td>{value}</td><td>{verdict}</td></tr>'
     yield "</tbody></table>"
     for title, told in (
         ("Still to measure", [one.detail for one in answer.open_items]),

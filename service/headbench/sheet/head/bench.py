@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from headbench.api.gauges.tester_readings import Reading
+from headbench.api.head.left_out import NotFitted
 from headbench.api.head.sheet import BankLine, PositionLine
 from headbench.api.springs.load_curves import BenchReadings, RatedCurve
 from headbench.api.springs.spring import OneSpringRead, Spring
@@ -15,9 +16,9 @@ from headbench.api.vocabulary.saying import in_places
 from headbench.api.vocabulary.spreads import ForceSpread, LengthSpread, MassSpread
 from headbench.sheet.head.checks import (
     CARRIED,
+    aims,
     by_kind,
     checked,
-    limits,
     marked,
     misses,
     spread_misses,
@@ -41,12 +42,13 @@ from headbench.sheet.model import (
 )
 from headbench.sheet.numbers import MARKS, OPEN, WORDS, most_places, number, shown
 
-_READ: Final = "^"
+READ: Final = "^"
+"""Beside an installed height that was measured with the shims in."""
 _ALWAYS_WEIGHED: Final = frozenset({"valve", "retainer", "locks"})
 """Parts that every valve has; the others have a column where there are some."""
 _LEGEND: Final = (
     f"{OPEN} is not measured yet. Beside a number: ! out of limits, ~ for a person to decide, ? cannot be judged yet,",
-    f"{CARRIED} off target but its seat load was tested and decides, {_READ} measured with the shims in.",
+    f"{CARRIED} off target but its seat load was tested and decides, {READ} measured with the shims in.",
 )
 
 
@@ -134,7 +136,7 @@ def _head(part: Part) -> Iterator[Block]:
     verdict = answer.verdict if part.is_whole else part.banks[0].verdict
     yield Verdict(verdict, counted(part))
     worst = answer.worst_positions if part.is_whole else part.banks[0].worst_positions
-    yield Facts([*([("Look first at", ", ".join(worst))] if worst else []), ("Limits", limits(part.positions, used))])
+    yield Facts([*([("Look first at", ", ".join(worst))] if worst else []), *aims(part)])
 
 
 def counted(part: Part) -> str:
@@ -142,27 +144,37 @@ def counted(part: Part) -> str:
     counts = Counter(position.verdict for position in part.positions)
     words = {"reject": "rejected", "not_measured": "not measured", "borderline": "borderline", "accept": "accepted"}
     told = ", ".join(f"{counts[verdict]} {word}" for verdict, word in words.items() if counts[verdict])  # type: ignore[index] # the four verdicts
+    if part.not_fitted:
+        told += f", {len(part.not_fitted)} not fitted: {', '.join(part.not_fitted)}"
     waived = len(part.answer.waived_checks)
     but = waived and part.is_whole and part.answer.verdict_with_waivers == "accept"
     return f"{told}; accepted but for {waived} taken on trust" if but else told
 
 
 def _bank(part: Part, bank: BankLine) -> Section:
-    answer, own = part.answer, set(bank.positions)
+    answer = part.answer
     has_float = any(position.valve_float for position in answer.positions)
     header = (
         "pos", "valve", "spring", "measured", "gauge offset", "shims", "installed", "vs target", "seat load", "lift",
         "open load", "bind clr", "seal clr", f"mass {answer.units.mass}", *(["float rpm"] if has_float else []),
         "verdict",
     )  # fmt: skip
-    rows = [_row(one, answer.units, has_float=has_float) for one in part.positions if one.id in own]
+    rows = [
+        empty_row(one, len(header)) if isinstance(one, NotFitted) else _row(one, answer.units, has_float=has_float)
+        for one in part.places
+        if one.bank == bank.bank
+    ]
     words = frozenset({0, 1, 2, len(header) - 1})
     return Section(part.heading(bank), [Table(header, rows, words)], bank.verdict)
 
 
+def empty_row(place: NotFitted, columns: int) -> list[Cell]:
+    """The row of a place where no valve is fitted."""
+    return [Cell(place.id), Cell(place.valve), *(Cell("-") for _ in range(columns - 3)), Cell("not fitted")]
+
+
 def _row(position: PositionLine, used: UnitsUsed, *, has_float: bool) -> list[Cell]:
     length, force = used.length, used.force
-    read = " " if position.height_with_shims is None else _READ
     return [
         Cell(position.id),
         Cell(position.valve),
@@ -170,7 +182,7 @@ def _row(position: PositionLine, used: UnitsUsed, *, has_float: bool) -> list[Ce
         Cell(number(position.measured_height, length)),
         Cell(number(position.deduction + position.locator_thickness, length)),
         Cell(shims_laid(position, used)),
-        Cell(number(position.installed_height, length) + read),
+        installed(position, used),
         checked(position.installed_height_check, used, signed=True),
         marked(position.seat_load, force, position.seat_load_check),
         Cell(number(position.valve_lift, length)),
@@ -181,6 +193,11 @@ def _row(position: PositionLine, used: UnitsUsed, *, has_float: bool) -> list[Ce
         *([_float(position)] if has_float else []),
         Cell(WORDS[position.verdict], position.verdict),
     ]
+
+
+def installed(position: PositionLine, used: UnitsUsed) -> Cell:
+    """An installed height, marked where it was measured and not figured."""
+    return Cell(number(position.installed_height, used.length) + (" " if position.height_with_shims is None else READ))
 
 
 def shims_laid(position: PositionLine, used: UnitsUsed) -> str:

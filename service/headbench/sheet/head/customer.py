@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from headbench.api.head.sheet import PositionLine
+from headbench.api.head.left_out import NotFitted
+from headbench.api.head.sheet import BankLine, PositionLine
 from headbench.api.vocabulary.quantities import UnitsUsed
-from headbench.sheet.head.bench import counted, heat_cycle, job_facts, remarks, shims_laid
-from headbench.sheet.head.checks import checked, limits, marked, misses, spread_misses
+from headbench.sheet.head.bench import READ, counted, empty_row, heat_cycle, installed, job_facts, remarks, shims_laid
+from headbench.sheet.head.checks import aims, checked, marked, misses, spread_misses
 from headbench.sheet.head.drawings import curves_drawn, head_drawn
 from headbench.sheet.head.part import Part
 from headbench.sheet.head.trust import on_trust
@@ -25,7 +26,7 @@ from headbench.sheet.model import (
     Table,
     Verdict,
 )
-from headbench.sheet.numbers import OPEN, WORDS, number
+from headbench.sheet.numbers import OPEN, WORDS
 
 
 def customer_leaf(part: Part) -> Leaf:
@@ -44,7 +45,7 @@ def customer_leaf(part: Part) -> Leaf:
                 SideBySide([head_drawn(part), *curves_drawn(part)]),
             ],
         ),
-        *(Section(part.heading(bank), [_set(part, frozenset(bank.positions))], bank.verdict) for bank in part.banks),
+        *(Section(part.heading(bank), [_set(part, bank)], bank.verdict) for bank in part.banks),
         Section("How to read it", [*_words(part)]),
         Pair(
             [Section("Out of limits", [Points(missed)]), Section("Taken on trust", [Points(on_trust(part))])],
@@ -59,23 +60,27 @@ def customer_leaf(part: Part) -> Leaf:
 
 
 def _words(part: Part) -> Iterator[Block]:
-    used = part.answer.units
     told = (
         "Seat load: what the spring pushes with the valve closed; open load: at full lift. Coil bind: what is left "
         f"between the coils at full lift; seal: what is left between retainer and seal. {OPEN} was not measured. "
+        f"Installed height: {READ} was measured with the shims in, any other is figured from them. "
         "Beside a number: ! out of limits, ~ for a person to decide, ? cannot be judged yet, * off target but its seat "
         "load was tested and decides."
     )
     yield Prose([told])
-    yield Facts([("Limits", limits(part.positions, used))])
+    yield Facts(aims(part))
 
 
-def _set(part: Part, own: frozenset[str]) -> Table:
+def _set(part: Part, bank: BankLine) -> Table:
     header = (
         "pos", "valve", "spring", "shims", "installed height", "off target", "seat load", "open load", "coil bind",
         "seal", "verdict",
     )  # fmt: skip
-    rows = [_row(one, part.answer.units) for one in part.positions if one.id in own]
+    rows = [
+        empty_row(one, len(header)) if isinstance(one, NotFitted) else _row(one, part.answer.units)
+        for one in part.places
+        if one.bank == bank.bank
+    ]
     return Table(header, rows, frozenset({0, 1, 2, 10}))
 
 
@@ -85,7 +90,7 @@ def _row(position: PositionLine, used: UnitsUsed) -> list[Cell]:
         Cell(position.valve),
         Cell(position.spring or OPEN),
         Cell(shims_laid(position, used)),
-        Cell(number(position.installed_height, used.length)),
+        installed(position, used),
         checked(position.installed_height_check, used, signed=True),
         marked(position.seat_load, used.force, position.seat_load_check),
         marked(position.open_load, used.force, position.open_load_check),

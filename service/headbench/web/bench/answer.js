@@ -109,10 +109,17 @@ function comparison(kept, line) {
   return el("p", { class: "lay" }, `Figured ${shown(line.figured_height, unit)}, stands ${shown(line.height_with_shims, unit)}: ${told}`);
 }
 
-/** How many valves came to what, in words. */
-export function countsTold(counts) {
-  return Object.entries(counts)
-    .filter(([, count]) => count > 0)
-    .map(([verdict, count]) => `${count} ${VERDICTS[verdict].word}`)
-    .join(", ");
+/** How many valves came to what, in words, and which are not fitted. */
+export function countsTold({ verdict_counts: counts, not_fitted: empty = [] }) {
+  const told = Object.entries(counts).filter(([, count]) => count > 0);
+  const words = told.map(([verdict, count]) => `${count} ${VERDICTS[verdict].word}`);
+  if (empty.length) words.push(`${empty.length} not fitted: ${empty.join(", ")}`);
+  return words.join(", ");
+}
+
+/** What a whole head comes to, in a sentence: never more than was fitted and measured. */
+export function wholeTold({ verdict, not_fitted: empty = [], positions }) {
+  if (verdict !== "accept") return VERDICTS[verdict].told;
+  if (positions.some((line) => line.height_with_shims === null)) return "Good as figured: measure heights with shims in";
+  return empty.length ? "Good, all that is fitted" : VERDICTS.accept.told;
 }

@@ -36,10 +36,14 @@ function letterOf(bank, banks) {
 /** Every place on the head, those where nothing is fitted too: `{position, isEmpty}` in the order of work. */
 export function places({ job, aside }) {
   const all = job.positions.map((position) => ({ position, isEmpty: false }));
-  for (const { place, position } of [...(aside.empty ?? [])].sort((one, other) => one.place - other.place)) {
-    all.splice(Math.min(place, all.length), 0, { position, isEmpty: true });
+  for (const { place, ...position } of inOrder(job.not_fitted ?? [])) {
+    all.splice(Math.min(place ?? all.length, all.length), 0, { position: aside.leftOut?.[position.id]?.position ?? position, isEmpty: true });
   }
   return all;
+}
+
+function inOrder(notFitted) {
+  return [...notFitted].sort((one, other) => (one.place ?? Infinity) - (other.place ?? Infinity));
 }
 
 /** The head for a drawing: banks by name, each a list of cylinders, each a list of places. */

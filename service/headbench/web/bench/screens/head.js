@@ -1,13 +1,13 @@
 // The head: its drawing with the state of every valve, the passes, and what the whole comes to.
 
-import { cautions, countsTold, lateLine, stateOf } from "../answer.js";
+import { cautions, countsTold, lateLine, stateOf, wholeTold } from "../answer.js";
 import { bankDrawing, mark } from "../drawing.js";
 import { button, el } from "../dom.js";
 import { handOut } from "../files.js";
 import { record } from "../job.js";
 import { banksOf } from "../layout.js";
 import { isRead, isTakenAsEqual, passesOf } from "../passes.js";
-import { VERDICTS, listed } from "../words.js";
+import { listed } from "../words.js";
 import { problemBox } from "./problem.js";
 import { nameOf } from "./jobs.js";
 
@@ -47,8 +47,8 @@ function verdict({ answer }) {
   return el(
     "div",
     { class: `verdict is-${answer.verdict}` },
-    el("p", { class: "whole" }, mark(answer.verdict), el("b", {}, VERDICTS[answer.verdict].told)),
-    el("p", {}, `${countsTold(answer.verdict_counts)}.${worst}`),
+    el("p", { class: "whole" }, mark(answer.verdict), el("b", {}, wholeTold(answer))),
+    el("p", {}, `${countsTold(answer)}.${worst}`),
   );
 }
 
