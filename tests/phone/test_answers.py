@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
+from typing import Any
 
+import pytest
 from playwright.sync_api import expect
 from tests.phone.bench import Bench
 from tests.phone.conftest import Open
@@ -196,3 +199,51 @@ def test_the_cautions_stand_there_when_a_tool_is_taken_up(opened: Open) -> None:
     expect(bench.page.get_by_text("A compressed valve spring stores enough energy")).to_be_visible()
     bench.take("Spring loads")
     expect(bench.card).to_contain_text("A spring in a tester, or pressed until its coils touch, can jump out")
+
+
+def test_a_stack_that_one_pocket_cannot_hold_is_told_with_what_would_do(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.take("Spring heights")
+    bench.by_keyboard(["1864"])
+    # 1.864 - 1.750, and 0.060 in one pocket
+    expect(bench.card).to_contain_text("0.114 of shim needed, 0.060 is the most.")
+    expect(bench.card).to_contain_text("Fit -0.050 in locks or a thicker locator.")
+    expect(bench.card).not_to_contain_text("Lay")
+
+
+@pytest.mark.parametrize("tool", ["Spring loads", "Coil bind"])
+def test_where_springs_are_pressed_a_caution_stands_above_the_field_all_the_time(opened: Open, tool: str) -> None:
+    bench = opened((360, 640))
+    bench.start_one()
+    bench.is_answered()
+    bench.take(tool)
+    expect(bench.card.get_by_text("never press it in a vise")).to_be_in_viewport(ratio=1)
+    for _ in range(2):
+        expect(bench.page.get_by_text("Square, guarded, face clear; never in a vise.")).to_be_in_viewport(ratio=1)
+        bench.by_keyboard(["1120"])
+
+
+def test_the_limits_of_the_set_up_stand_in_their_blank_fields_as_the_service_has_them(
+    opened: Open,
+) -> None:
+    bench = opened()
+    schemas: Any = bench.page.request.get(f"{bench.address}/openapi.json").json()["components"]["schemas"]
+    bench.page.get_by_role("link", name="New job").click()
+    for unit, place in (("in", 0), ("mm", 1)):
+        bench.page.get_by_label("Lengths in").select_option(unit)
+        for path in (
+            "limits-installed_height_tolerance",
+            "limits-coil_bind_clearance_minimum",
+            "limits-retainer_to_seal_clearance_minimum",
+            "limits-seat_load_tolerance",
+            "limits-open_load_tolerance",
+            "shims-stack_maximum",
+        ):
+            group, name = path.split("-")
+            told = schemas[group.capitalize()]["properties"][name]["description"]
+            usual = re.search(r"Default: ([0-9.]+) (?:in \(([0-9.]+) mm\)|percent)", told)
+            assert usual is not None
+            expected = usual[1 + place] or usual[1]
+            held = bench.page.locator(f"[id='job-{path}']").get_attribute("placeholder")
+            assert held is not None
+            assert float(held) == pytest.approx(float(expected), abs=0.005)

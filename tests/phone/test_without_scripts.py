@@ -24,6 +24,7 @@ def test_a_valve_goes_in_and_comes_back_without_scripts(phone: Callable[..., Bro
     page = phone(javascript=False).new_page()
     page.goto(f"{address}/bench")
     page.get_by_role("link", name="One valve goes without").click()
+    expect(page.get_by_text("never press it in a vise")).to_be_visible()
     for name, text in READ.items():
         page.get_by_label(name, exact=True).fill(text)
     page.get_by_label("Load at the first height").fill("118")

@@ -9,9 +9,11 @@ from typing import Any, Final
 from headbench.api.bench.forms import Fields
 from headbench.api.exchange.problems import Problem
 from headbench.api.vocabulary.checks import VerdictName
+from headbench.api.vocabulary.findings import cautions_for
 from headbench.api.vocabulary.saying import in_places
 
 ADDRESS: Final = "/v1/valve-check"
+CAUTIONS: Final = cautions_for("tester", "springs", "retainer", "engine")
 
 _VERDICTS: Final[Mapping[VerdictName, str]] = {
     "accept": "good",
@@ -80,12 +82,18 @@ def page(fields: Fields, answer: Any, problem: Problem | None) -> str:
             '<link rel="stylesheet" href="/bench/style.css"></head><body>',
             '<header><a href="/bench">&lsaquo; Headbench</a></header><main><h1>One valve</h1>',
             *([] if problem is None else _refused(problem, faults)),
-            *([] if answer is None else _answered(answer)),
+            *([_cautions()] if answer is None else _answered(answer)),
             f'<form class="setup" method="post" action="{ADDRESS}">',
             *_form(fields, faults),
             '<button class="main" type="submit">Work it out</button></form></main></body></html>',
         ]
     )
+
+
+def _cautions() -> str:
+    """What to mind before the first reading; an answer brings its own."""
+    told = "".join(f"<li>{escape(one)}</li>" for one in CAUTIONS)
+    return f'<ul class="cautions">{told}</ul>'
 
 
 def _field(pointer: str) -> str:

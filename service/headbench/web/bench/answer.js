@@ -30,24 +30,51 @@ export function notesOf(kept, line) {
   const place = kept.answer.positions.indexOf(line);
   const spring = (kept.job.springs ?? []).findIndex((one) => one.id === line.spring);
   const about = [`/positions/${place}`, `/springs/${spring}`];
-  return kept.answer.notes.filter(({ pointer }) => about.some((one) => pointer === one || pointer.startsWith(`${one}/`)));
+  const isAbout = ({ pointer, detail }) => about.some((one) => `${pointer}/`.startsWith(`${one}/`)) || detail.startsWith(`${line.id}: `);
+  return kept.answer.notes.filter(isAbout);
 }
 
 /** The card that stands above the next reading; `isLate` where readings of it wait for the network. */
-export function answerCard(kept, id, { compares = false, isLate = false } = {}) {
+export function answerCard(kept, id, { compares = false, isLate = false, doubt = undefined, isBelieved = false, label = id } = {}) {
   const line = lineOf(kept, id);
   if (!line || isLate) return lateCard(id, isLate);
+  if (doubt && !isBelieved) return doubtCard(label, plainly(doubt.detail, id, line.spring));
   const [first, ...others] = openItemsOf(kept, line);
   const more = others.length ? ` And ${others.length} more.` : "";
   return el(
     "div",
     { class: `card is-${line.verdict}` },
     el("h2", {}, line.id, " ", badge(line.verdict)),
-    compares ? comparison(kept, line) : el("p", { class: "lay" }, layShims(kept, line)),
-    ...notesOf(kept, line).map((note) => el("p", { class: "note" }, note.detail)),
+    ...(doubt ? [el("p", { class: "fault" }, plainly(doubt.detail, id, line.spring))] : headline(kept, line, compares)),
+    ...notesOf(kept, line).filter((note) => note !== doubt && !isStackLimit(note, line)).map((note) => el("p", { class: "note" }, plainly(note.detail, line.id))),
     ...facts(kept, line).map((fact) => el("p", {}, fact)),
     first ? el("p", { class: "next" }, el("b", {}, "Next: "), first.detail.replace(`${line.id}: `, ""), more) : null,
   );
+}
+
+/** What to do at the valve, largest: what to lay, or how the height came out; where no stack will do, what would. */
+function headline(kept, line, compares) {
+  const [full] = kept.answer.notes.filter((note) => isStackLimit(note, line));
+  return [
+    compares ? comparison(kept, line) : el("p", { class: "lay" }, layShims(kept, line)),
+    full ? el("p", { class: "next" }, full.detail.split(". ").at(-1)) : null,
+  ];
+}
+
+function isStackLimit({ code, detail }, line) {
+  return code === "stack_limit_reached" && detail.startsWith(`${line.id}: `);
+}
+
+/** What stands there while the last reading is in doubt: no shims to lay by it. */
+function doubtCard(label, detail) {
+  return el("div", { class: "card is-reject" }, el("h2", {}, `${label}: read again?`), el("p", { class: "fault" }, detail));
+}
+
+/** A sentence where the names it begins with stand above it already. */
+function plainly(detail, ...names) {
+  const name = names.flatMap((one) => [`${one}: `, `Spring ${one}: `]).find((one) => detail.startsWith(one));
+  const text = name ? detail.slice(name.length) : detail;
+  return text[0].toUpperCase() + text.slice(1);
 }
 
 /** What stands there while there is no answer: an old one would pass for that of the reading just taken. */
@@ -62,15 +89,19 @@ export function lateLine(kept) {
   return el("p", { class: "late" }, "What was entered last is not figured in yet.");
 }
 
-/** The cautions of the work, as the service gives them. */
-export function cautions(kept) {
-  return kept.answer ? el("ul", { class: "cautions" }, kept.answer.cautions.map((one) => el("li", {}, one))) : null;
+/** The cautions of the work, as the service gives them; those of the `tool` at hand first. */
+export function cautions(kept, tool = "") {
+  if (!kept.answer) return null;
+  const isOfTool = (one) => tool && one.includes(tool);
+  const inOrder = [...kept.answer.cautions.filter(isOfTool), ...kept.answer.cautions.filter((one) => !isOfTool(one))];
+  return el("ul", { class: "cautions" }, inOrder.map((one) => el("li", {}, one)));
 }
 
 /** The shims to lay, in one sentence. */
 export function layShims(kept, line) {
   const unit = unitOf(kept.job, "length");
   if (line.shim_stack === null) return "Shims: not known yet.";
+  if (kept.answer.notes.some((note) => isStackLimit(note, line))) return `${shown(line.shim_needed, unit)} of shim needed, ${shown(line.shim_stack, unit)} is the most.`;
   if (line.short_by > 0) return `No shim: ${withUnit(line.short_by, unit)} short of height.`;
   if (line.shims.length === 0) return "No shim.";
   return `Lay ${line.shims.map((one) => shown(one, unit)).join(" + ")}`;

@@ -113,18 +113,24 @@ export const COMMON = [
   {
     legend: "Limits",
     isFolded: true,
-    hint: "Blank: the usual ones.",
+    hint: "Blank: the number that stands in the field.",
     rows: [
       {
         fields: [
-          { label: "Height within ±", path: ["job", "limits", "installed_height_tolerance"], quantity: "length" },
-          { label: "Loads within ±", path: ["job", "limits", "seat_load_tolerance"], quantity: "percent" },
+          { label: "Height within ±", path: ["job", "limits", "installed_height_tolerance"], quantity: "length", usual: { in: "0.010", mm: "0.25" } },
+          { label: "Seat load within ± %", path: ["job", "limits", "seat_load_tolerance"], quantity: "percent", usual: { percent: "5" } },
         ],
       },
       {
         fields: [
-          { label: "Before coils touch, at least", path: ["job", "limits", "coil_bind_clearance_minimum"], quantity: "length" },
-          { label: "Retainer to seal, at least", path: ["job", "limits", "retainer_to_seal_clearance_minimum"], quantity: "length" },
+          { label: "Coil-bind clearance, at least", path: ["job", "limits", "coil_bind_clearance_minimum"], quantity: "length", usual: { in: "0.060", mm: "1.52" } },
+          { label: "Seal clearance, at least", path: ["job", "limits", "retainer_to_seal_clearance_minimum"], quantity: "length", usual: { in: "0.050", mm: "1.27" } },
+        ],
+      },
+      {
+        fields: [
+          { label: "Shims in one pocket, at most", path: ["job", "shims", "stack_maximum"], quantity: "length", usual: { in: "0.060", mm: "1.52" } },
+          { label: "Open load within ± %", path: ["job", "limits", "open_load_tolerance"], quantity: "percent", usual: { percent: "5" } },
         ],
       },
     ],

@@ -6,7 +6,7 @@ import { button, el } from "../dom.js";
 import { handOut } from "../files.js";
 import { record } from "../job.js";
 import { banksOf } from "../layout.js";
-import { isRead, isTakenAsEqual, passesOf } from "../passes.js";
+import { doubtOf, isRead, isTakenAsEqual, passesOf } from "../passes.js";
 import { listed } from "../words.js";
 import { problemBox } from "./problem.js";
 import { nameOf } from "./jobs.js";
@@ -65,9 +65,15 @@ function oneBank(kept, bank, base) {
 function passLink(kept, pass, base) {
   const steps = pass.steps(kept);
   const done = steps.filter((step) => isRead(kept, step)).length;
-  const told = steps.length ? `${done} of ${steps.length}` : "set up its heights";
   const equal = steps.filter((step) => isTakenAsEqual(kept, step)).length;
-  const isDone = steps.length > 0 && done === steps.length;
+  const doubted = steps.filter((step) => doubtOf(kept, step)).length;
+  const isDone = steps.length > 0 && done === steps.length && doubted === 0;
+  const told = () => {
+    if (steps.length === 0) return "set up its heights";
+    if (doubted) return `${done} of ${steps.length}, ${doubted} to check`;
+    if (!isDone) return `${done} of ${steps.length}`;
+    return equal ? `${done - equal} weighed, ${equal} as equal` : `✓ all ${done}`;
+  };
   return el(
     "li",
     {},
@@ -75,7 +81,7 @@ function passLink(kept, pass, base) {
       "a",
       { class: `act pass${isDone ? " is-done" : ""}`, href: `${base}/pass/${pass.key}` },
       el("span", {}, el("b", {}, pass.name), el("small", {}, pass.tool)),
-      el("span", { class: "count" }, isDone && equal ? `${done - equal} weighed, ${equal} as equal` : isDone ? `✓ all ${done}` : told),
+      el("span", { class: "count" }, told()),
     ),
   );
 }

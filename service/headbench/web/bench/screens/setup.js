@@ -31,6 +31,8 @@ export function setupScreen({ isNew }) {
   const draft = isNew ? "new job" : `set-up ${kept.id}`;
   takeUpDraft();
   form.addEventListener("input", () => keepDraft(draft, JSON.stringify(fields.map((field) => field.text()))));
+  // what stands there says its unit, and the unit may be another now
+  form.addEventListener("change", ({ target }) => target.id.startsWith("job-units") && fields.forEach((field) => field.retell()));
   showFaults(isNew ? null : kept.problem);
 
   async function submit(event) {
@@ -139,7 +141,7 @@ function tick(pass, kept) {
 /** A job without the empty objects that blank fields leave behind. */
 function cleared(job) {
   const { units, shims, ...others } = job;
-  const made = { ...others, ...(units && { units }), ...(shims?.thicknesses && { shims }) };
+  const made = { ...others, ...(units && { units }), ...(Object.values(shims ?? {}).some((one) => one !== undefined) && { shims }) };
   for (const name of ["targets", "valvetrain", "height_corrections"]) {
     for (const valve of ["intake", "exhaust"]) {
       if (made[name]?.[valve] && Object.keys(made[name][valve]).length === 0) made[name] = { ...made[name], [valve]: undefined };
