@@ -16,7 +16,7 @@ RULES: Final = {
 TOUCHED: Final = ("button", "a.act", "a.valve .touch", "input", "select", "summary", "header a")
 
 
-def screens(bench: Bench) -> Iterator[tuple[str, Page]]:
+def screens(bench: Bench) -> Iterator[tuple[str, Page]]:  # noqa: PLR0915 - a walk, one step after the other
     """Every screen there is, with something on it."""
     page = bench.page
     yield "no jobs", page

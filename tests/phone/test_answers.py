@@ -37,12 +37,12 @@ def test_every_reading_is_answered_with_what_it_allows(opened: Open) -> None:
     bench.take("Coil bind")
     bench.by_keyboard(["1150"])
     # 1.752 - 0.500 - 1.150 = 0.102, 0.060 at least
-    expect(bench.card).to_contain_text("Before coils touch 0.102 in, 0.042 to spare.")
+    expect(bench.card).to_contain_text("Coil-bind clearance 0.102 in, 0.042 to spare.")
     bench.to_head()
     bench.take("Retainer to seal")
     bench.by_keyboard(["530"])
     # 0.530 - 0.500 = 0.030, 0.050 at least
-    expect(bench.card).to_contain_text("Retainer to seal 0.030 in, 0.020 too little.")
+    expect(bench.card).to_contain_text("Seal clearance 0.030 in, 0.020 too little.")
     expect(bench.card).to_contain_text("reject")
 
 

@@ -76,7 +76,7 @@ def test_the_sheet_goes_to_paper_alone(opened: Open) -> None:
         "Spring C12: test it on the spring tester",
         "A compressed valve spring stores enough energy to injure",
         "Wanted: intake and exhaust 1.750\u00a0in, 118.0\u00a0lbf closed, 282.0\u00a0lbf open.",
-        "Before coils touch at least 0.060\u00a0in",
+        "Coil-bind clearance at least 0.060\u00a0in",
         "4 of 0.015, 9 of 0.030, 3 of 0.060",
         "Checked by",
     ):

@@ -44,7 +44,7 @@ def test_inner_springs_are_read_on_their_own_or_are_not_there(opened: Open, tmp_
     bench.take("Spring loads")
     bench.by_keyboard(["118", "258"])
     # its seat stands 0.060 higher, so it is pressed to 1.690 where the outer one stands at 1.750
-    expect(bench.page.locator(".what")).to_have_text("Load of the inner spring at 1.690\u00a0in")
+    expect(bench.page.locator(".what")).to_have_text("Load of the inner spring, lbf, at 1.690\u00a0in")
     bench.by_keyboard(["40", "90"])
     expect(bench.prompt).to_contain_text("Spring S2")
     bench.by_keyboard(["118", "258"])

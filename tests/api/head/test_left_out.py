@@ -84,4 +84,4 @@ def test_heights_and_lifts_that_nobody_measured_are_told_as_figured() -> None:
     text = told(job, "customer")
     assert "figured from the shims" not in text
     assert "from lobe lift" not in text
-    assert "1.7510^" in text
+    assert "1.751^" in text

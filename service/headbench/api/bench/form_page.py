@@ -40,7 +40,7 @@ _GROUPS: Final[Sequence[tuple[str, Sequence[tuple[str, str, str]]]]] = (
         "Read at the valve",
         (
             ("measured_height", "Spring height, valve closed, no shims", "length"),
-            ("deduction", "Of which the micrometer reads too much", "length"),
+            ("deduction", "Height micrometer: subtract", "length"),
             ("valve_lift", "Valve lift", "length"),
             ("retainer_to_seal", "Retainer to top of seal, valve closed", "length"),
         ),
@@ -66,8 +66,8 @@ _HELD: Final = (
 _CHECKS: Final = (
     ("installed_height_check", "Height off target", "length"),
     ("seat_load_check", "Seat load off target", "percent"),
-    ("coil_bind_clearance_check", "Before the coils touch, full lift", "length"),
-    ("retainer_to_seal_clearance_check", "Retainer to seal, full lift", "length"),
+    ("coil_bind_clearance_check", "Coil-bind clearance, full lift", "length"),
+    ("retainer_to_seal_clearance_check", "Seal clearance, full lift", "length"),
 )
 
 
@@ -198,7 +198,7 @@ def _answered(answer: Any) -> Iterator[str]:
             unit = used.length if quantity == "length" else "percent"
             value = _number(check.value, unit)
             limit = f"{_RULES[check.rule]}{_number(abs(check.limit), unit)}"
-            verdict = _WORDS[check.verdict] if check.counts_toward_verdict else "told only"
+            verdict = _WORDS[check.verdict] if check.counts_toward_verdict else "for information"
             yield f'<tr><th scope="row">{name}<small>{limit}</small></th><td>{value}</td><td>{verdict}</td></tr>'
     yield "</tbody></table>"
     for title, told in (

@@ -40,14 +40,16 @@ from headbench.sheet.model import (
     Table,
     Verdict,
 )
-from headbench.sheet.numbers import MARKS, OPEN, WORDS, most_places, number, shown
+from headbench.sheet.numbers import MARKS, OPEN, WORDS, most_places, number, shown, units_told
 
 READ: Final = "^"
 """Beside an installed height that was measured with the shims in."""
+_IN_A_ROW: Final = 8
+"""Positions that stand beside each other."""
 _ALWAYS_WEIGHED: Final = frozenset({"valve", "retainer", "locks"})
 """Parts that every valve has; the others have a column where there are some."""
 _LEGEND: Final = (
-    f"{OPEN} is not measured yet. Beside a number: ! out of limits, ~ for a person to decide, ? cannot be judged yet,",
+    f"{OPEN} is not measured yet. Beside a number: ! out of limits, ~ you decide, ? cannot be judged yet,",
     f"{CARRIED} off target but its seat load was tested and decides, {READ} measured with the shims in.",
 )
 
@@ -67,6 +69,7 @@ def bench_leaf(part: Part) -> Leaf:
             [
                 Section("Out of limits", [Points(missed)]),
                 *waived(part),
+                *([Section("Remarks and parts fitted", [Points(said)])] if said else []),
             ],
             [
                 Section("Shims needed", [_shims(positions, used)]),
@@ -75,12 +78,10 @@ def bench_leaf(part: Part) -> Leaf:
             ],
         ),
         Pair(
-            [Section("Readings, and room for those after the first heat cycle", [_readings(part)])],
-            [
-                *([Section("Springs, as read", [_spring_readings(part)])] if part.springs else []),
-                *([Section("Remarks and parts fitted", [Points(said)])] if said else []),
-            ],
+            [Section("Readings", [_readings(part)])],
+            [Section("Springs, as read", [_spring_readings(part)])] if part.springs else [],
         ),
+        Section("After assembly, and after the first heat cycle", [*_after_assembly(part)]),
         Section("Notes", [Points(notes)]),
         Section("Cautions", [Points(answer.cautions, "caution")]),
         Section("", [Signatures(("Measured by", "Checked by", "Date"))]),
@@ -131,7 +132,7 @@ def remarks(part: Part) -> Iterator[str]:
 
 def _head(part: Part) -> Iterator[Block]:
     answer, used = part.answer, part.answer.units
-    yield Facts([*job_facts(part), ("Units", f"length {used.length}, load {used.force}, mass {used.mass}.")])
+    yield Facts([*job_facts(part), ("Units", f"{units_told(used)}.")])
     yield Prose(_LEGEND)
     verdict = answer.verdict if part.is_whole else part.banks[0].verdict
     yield Verdict(verdict, counted(part))
@@ -139,10 +140,10 @@ def _head(part: Part) -> Iterator[Block]:
     yield Facts([*([("Look first at", ", ".join(worst))] if worst else []), *aims(part)])
 
 
-def counted(part: Part) -> str:
-    """How many positions came to what."""
+def counted(part: Part, decide: str = WORDS["borderline"]) -> str:
+    """How many positions came to what; `decide` is what those are called that a person decides on."""
     counts = Counter(position.verdict for position in part.positions)
-    words = {"reject": "rejected", "not_measured": "not measured", "borderline": "borderline", "accept": "accepted"}
+    words = {"reject": "rejected", "not_measured": "not measured", "borderline": decide, "accept": "accepted"}
     told = ", ".join(f"{counts[verdict]} {word}" for verdict, word in words.items() if counts[verdict])  # type: ignore[index] # the four verdicts
     if part.not_fitted:
         told += f", {len(part.not_fitted)} not fitted: {', '.join(part.not_fitted)}"
@@ -155,8 +156,8 @@ def _bank(part: Part, bank: BankLine) -> Section:
     answer = part.answer
     has_float = any(position.valve_float for position in answer.positions)
     header = (
-        "pos", "valve", "spring", "measured", "gauge offset", "shims", "installed", "vs target", "seat load", "lift",
-        "open load", "bind clr", "seal clr", f"mass {answer.units.mass}", *(["float rpm"] if has_float else []),
+        "pos", "valve", "spring", "measured", "subtract", "shims", "installed", "vs target", "seat load", "lift",
+        "open load", "bind clr", "seal clr", f"mass ({answer.units.mass})", *(["float rpm"] if has_float else []),
         "verdict",
     )  # fmt: skip
     rows = [
@@ -256,7 +257,7 @@ def _spread_row(kind: str, name: str, spread: LengthSpread | ForceSpread | MassS
 
 
 def _readings(part: Part) -> Table:
-    """What was read at every position beside its height, and room for what is read later."""
+    """What was read at every position beside its height."""
     used = part.answer.units
     by_id = {position.id: position for position in part.request.positions}
     reads = [by_id[line.id] for line in part.positions]
@@ -271,24 +272,37 @@ def _readings(part: Part) -> Table:
         if name in _ALWAYS_WEIGHED or any(getattr(read.masses, name) for read in reads)
     ]
     header = (
-        "pos", *(name.replace("_", " ") for name in gaps),
-        *(f"{name.replace('_', ' ')} {used.mass}" for name in weighed),
-        f"height, shims in {used.length}", f"seat load, shims in {used.force}", "seat load, after heat",
-        "open load, after heat",
+        "pos", *(f"{name.replace('_', ' ')} ({used.length})" for name in gaps),
+        *(f"{name.replace('_', ' ')} ({used.mass})" for name in weighed),
     )  # fmt: skip
     rows = [
         [
             Cell(line.id),
             *(Cell(number(mean_of(getattr(read, name)), used.length)) for name in gaps),
             *(Cell(number(getattr(read.masses, name), used.mass)) for name in weighed),
-            _to_fill(line.height_with_shims, used.length),
-            _to_fill(read.seat_load_with_shims, used.force),
-            Cell(""),
-            Cell(""),
         ]
         for line, read in zip(part.positions, reads, strict=True)
     ]
-    return Table(header, rows, to_fill=True)
+    return Table(header, rows)
+
+
+def _after_assembly(part: Part) -> Iterator[Table]:
+    """What was measured on the head once it was together, and room for what is measured later; a column a position."""
+    used = part.answer.units
+    by_id = {position.id: position for position in part.request.positions}
+    for first in range(0, len(part.positions), _IN_A_ROW):
+        own = part.positions[first : first + _IN_A_ROW]
+        header = ["", *(line.id for line in own)]
+        heights = [_to_fill(line.height_with_shims, used.length) for line in own]
+        loads = [_to_fill(by_id[line.id].seat_load_with_shims, used.force) for line in own]
+        blank = [Cell("") for _ in own]
+        rows = [
+            [Cell(f"height with shims ({used.length})"), *heights],
+            [Cell(f"seat load ({used.force})"), *loads],
+            [Cell("after heat: seat load"), *blank],
+            [Cell("after heat: open load"), *blank],
+        ]
+        yield Table(header, rows, to_fill=True)
 
 
 def _to_fill(value: float | None, unit: str) -> Cell:
@@ -311,8 +325,8 @@ def _spring_readings(part: Part) -> Table:
         for name, which, one in in_set(spring)
     ]
     header = (
-        "spring", *(["which"] if is_nested else []), f"loads {used.force} at heights {used.length}",
-        f"coil bind {used.length}", f"mass {used.mass}",
+        "spring", *(["which"] if is_nested else []), f"loads ({used.force}) at heights ({used.length})",
+        f"coil-bind height ({used.length})", f"mass ({used.mass})",
     )  # fmt: skip
     return Table(header, rows, frozenset({0, 1, 2} if is_nested else {0, 1}))
 
@@ -348,8 +362,8 @@ def heat_cycle(part: Part) -> Table:
     """Room for what the springs push once the engine has been hot."""
     used = part.answer.units
     header = (
-        "pos", "spring", f"height {used.length}", f"seat load {used.force}", "seat load, after heat",
-        f"open height {used.length}", f"open load {used.force}", "open load, after heat",
+        "pos", "spring", f"height ({used.length})", f"seat load ({used.force})", "seat load, after heat",
+        f"open height ({used.length})", f"open load ({used.force})", "open load, after heat",
     )  # fmt: skip
     rows = [
         [

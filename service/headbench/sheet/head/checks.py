@@ -107,13 +107,16 @@ def _aims(target: Target, used: UnitsUsed) -> Iterator[str]:
             yield f"{' '.join(loads)} {word}"
 
 
-def misses(positions: Sequence[PositionLine], used: UnitsUsed) -> Iterator[str]:
-    """A sentence for every check that was missed; what would mend it stands in the notes."""
+def misses(positions: Sequence[PositionLine], used: UnitsUsed, decide: str = WORDS["borderline"]) -> Iterator[str]:
+    """A sentence for every check that was missed; what would mend it stands in the notes.
+
+    `decide` is what is said where a person decides.
+    """
     for position in positions:
         for name, check in checks(position):
             if check.verdict not in {"reject", "borderline"} or not check.counts_toward_verdict:
                 continue
-            decides = "REJECT" if check.verdict == "reject" else "for a person to decide"
+            decides = "REJECT" if check.verdict == "reject" else decide
             told = f"{position.id}: {name}"
             if check.value is None or check.to_spare is None:
                 yield f"{told}, {limit(check, used)}: missed with the valve closed already; {decides}."

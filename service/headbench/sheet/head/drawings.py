@@ -67,7 +67,7 @@ def _valve(position: PositionLine, x: float, top: float, room: float, part: Part
         case "accept":
             yield Lines([(x - 4.0, y), (x - 1.0, y + 3.5), (x + 5.0, y - 4.0)], "plain")
     length = part.answer.units.length
-    words = {"accept": "accept", "borderline": "decide", "not_measured": "not meas.", "reject": "REJECT"}
+    words = {"accept": "accept", "borderline": "off target", "not_measured": "not meas.", "reject": "REJECT"}
     yield Label(x, top + 47.0, words[position.verdict], 6.5, room, strong=position.verdict != "accept")
     stack = None if position.shim_needed is None else position.shim_stack
     said = OPEN if stack is None else "no shim" if not position.shims else shown(stack, length).split()[0]

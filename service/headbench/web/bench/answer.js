@@ -119,8 +119,8 @@ function facts(kept, line) {
     const open = line.open_load === null ? "" : `, ${shown(line.open_load, force)} open`;
     found.push(`Pushes ${withUnit(line.seat_load, force)} closed${open}.`);
   }
-  found.push(...margin(line.coil_bind_clearance_check, length, "Before coils touch"));
-  found.push(...margin(line.retainer_to_seal_clearance_check, length, "Retainer to seal"));
+  found.push(...margin(line.coil_bind_clearance_check, length, "Coil-bind clearance"));
+  found.push(...margin(line.retainer_to_seal_clearance_check, length, "Seal clearance"));
   return found;
 }
 

@@ -3,12 +3,18 @@
 /** The positions and springs of a new job, in the order of work, front of the head first. */
 export function laidOut({ banks, cylinders, intakes, exhausts, order }) {
   const positions = banks.flatMap((bank) => ofBank(bank, banks, { cylinders, intakes, exhausts, order }));
-  const springs = positions.map((_, place) => ({ id: springName(place, positions.length) }));
+  const letter = springLetter(banks);
+  const springs = positions.map((_, place) => ({ id: springName(letter, place, positions.length) }));
   return { positions: positions.map((one, place) => ({ ...one, spring: springs[place].id })), springs };
 }
 
-function springName(place, count) {
-  return `S${String(place + 1).padStart(count > 9 ? 2 : 1, "0")}`;
+/** A letter that no bank begins with, so that no spring is taken for a valve. */
+function springLetter(banks) {
+  return [..."SCKN"].find((letter) => banks.every((bank) => bank[0]?.toUpperCase() !== letter));
+}
+
+function springName(letter, place, count) {
+  return `${letter}${String(place + 1).padStart(count > 9 ? 2 : 1, "0")}`;
 }
 
 function ofBank(bank, banks, { cylinders, intakes, exhausts, order }) {

@@ -195,13 +195,13 @@ function testerSteps(kept, spring) {
   const heights = testHeights(kept, position?.valve ?? "intake");
   const together = spring.tested_together ? ", inner in place" : "";
   const outer = heights.map((height) =>
-    springStep(kept, spring, ["load_curve"], `Load${together} at`, "force", "load", { height, at: height }),
+    springStep(kept, spring, ["load_curve"], `Load, ${unitOf(kept.job, "force")}${together}, at`, "force", "load", { height, at: height }),
   );
   if (spring.tested_together) return outer;
   const inner = (spring.nested ?? []).flatMap((one, place) =>
     heights.map((height) => {
       const own = Number((height - (one.seat_rise ?? 0)).toFixed(6));
-      return springStep(kept, spring, ["nested", place, "load_curve"], "Load of the inner spring at", "force", "load", {
+      return springStep(kept, spring, ["nested", place, "load_curve"], `Load of the inner spring, ${unitOf(kept.job, "force")}, at`, "force", "load", {
         height: own,
         at: own,
         inner: place,

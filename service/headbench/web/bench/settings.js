@@ -81,7 +81,7 @@ export const COMMON = [
       pair("Seat load wanted", ["targets", "seat_load"], "force"),
       pair("Open load wanted", ["targets", "open_load"], "force"),
       pair("Lift at the valve", ["valvetrain", "valve_lift"], "length"),
-      pair("Micrometer on another step, reads too much by", ["height_corrections", "deduction"], "length"),
+      pair("Height micrometer: subtract", ["height_corrections", "deduction"], "length"),
     ],
   },
   {

@@ -53,7 +53,7 @@ function parts(kept) {
 }
 
 function table(kept, answer, length, force) {
-  const names = ["Valve", "Spring", "Read", "Shims", "Stands", "With shims", "Closed", "Open", "Before bind", "To seal", "Verdict"];
+  const names = ["Valve", "Spring", "Read", "Shims", "Stands", "With shims", "Closed", "Open", "Coil-bind clearance", "Seal clearance", "Verdict"];
   const rows = places(kept).map(({ position, isEmpty }) => {
     const line = answer.positions.find((one) => one.id === position.id);
     if (isEmpty) return el("tr", {}, el("th", { scope: "row" }, position.id), el("td", { colspan: names.length - 1 }, badge("empty")));

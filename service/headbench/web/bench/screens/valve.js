@@ -92,7 +92,7 @@ function checks(kept, line) {
       const check = line[name];
       const unit = unitOf(kept.job, quantity);
       const limit = limitTold(kept.job, name, check);
-      const verdict = check.counts_toward_verdict ? badge(check.verdict) : "told only";
+      const verdict = check.counts_toward_verdict ? badge(check.verdict) : "for information";
       return el("tr", {}, el("th", { scope: "row" }, told, el("small", {}, limit)), el("td", {}, withUnit(check.value, unit)), el("td", {}, verdict));
     });
   const heads = ["Check", "Value", "Verdict"].map((name) => el("th", { scope: "col" }, name));
@@ -123,8 +123,9 @@ function swap(kept, position) {
 
 function freeName(taken) {
   let number = taken.length + 1;
-  while (taken.includes(`S${number}`)) number += 1;
-  return `S${number}`;
+  const letter = /^\D*/.exec(taken.at(-1) ?? "S")[0] || "S";
+  while (taken.includes(`${letter}${number}`)) number += 1;
+  return `${letter}${number}`;
 }
 
 function remarks(position) {
