@@ -28,7 +28,7 @@ def screens(bench: Bench) -> Iterator[tuple[str, Page]]:  # noqa: PLR0915 - a wa
     bench.take("Spring heights")
     yield "pass", page
     bench.by_keyboard(["1846", "1.8485", "1802"])
-    bench.card.get_by_text("Lay").wait_for()
+    bench.card.get_by_text("short of height").wait_for()
     yield "pass with an answer", page
     bench.by_keyboard(["1.8.5"])
     yield "pass with a fault", page

@@ -27,7 +27,7 @@ def test_every_reading_is_answered_with_what_it_allows(opened: Open) -> None:
     # 1.797 - 1.750 = 0.047: 0.045 is 0.030 + 0.015 and leaves 1.752
     expect(bench.card).to_contain_text("Lay 0.030 + 0.015")
     expect(bench.card).to_contain_text("Stands 1.752 in, 1.750 wanted.")
-    expect(bench.card).to_contain_text("Next: ")
+    expect(bench.card).to_contain_text("Also open: ")
     bench.to_head()
     bench.take("Spring loads")
     bench.by_keyboard(["118", "258"])
@@ -247,3 +247,17 @@ def test_the_limits_of_the_set_up_stand_in_their_blank_fields_as_the_service_has
             held = bench.page.locator(f"[id='job-{path}']").get_attribute("placeholder")
             assert held is not None
             assert float(held) == pytest.approx(float(expected), abs=0.005)
+
+
+def test_what_is_off_already_shows_over_what_is_still_open_and_is_named_first(opened: Open) -> None:
+    bench = one_valve(opened)
+    bench.is_answered()
+    # nothing is wrong yet, so there is nothing to look at first
+    expect(bench.page.locator(".verdict")).to_contain_text("2 open.")
+    expect(bench.page.locator(".verdict")).not_to_contain_text("first")
+    bench.take("Spring heights")
+    bench.by_keyboard(["1797", "1864"])
+    bench.page.get_by_role("link", name="To the head").click()
+    # 1E is 0.114 tall and 0.060 goes in; its loads, coil bind, seal and weights are still open
+    expect(bench.page.locator(".verdict")).to_contain_text("1 off, 1 open. Look at 1E first.")
+    expect(bench.page.get_by_role("link", name="1E, exhaust: off, ")).to_be_visible()

@@ -3,16 +3,35 @@
 import { el } from "./dom.js";
 import { badge } from "./drawing.js";
 import { shown, unitOf, withUnit } from "./numbers.js";
-import { VERDICTS } from "./words.js";
+import { CHECKS, VERDICTS, listed } from "./words.js";
+
+const MOST_NAMED = 3;
 
 /** The line of a position in the answer; undefined where the service has not answered of it yet. */
 export function lineOf(kept, id) {
   return kept.answer?.positions.find((line) => line.id === id);
 }
 
-/** The state of a position as the drawing shows it. */
+/** The state of a position as the drawing shows it: what is off already shows over what is still open. */
 export function stateOf(kept, id) {
-  return lineOf(kept, id)?.verdict ?? "waiting";
+  const line = lineOf(kept, id);
+  return line ? stateOfLine(line) : "waiting";
+}
+
+function stateOfLine(line) {
+  return line.verdict === "not_measured" && isOff(line) ? "off" : line.verdict;
+}
+
+/** Whether a check of a position that counts has missed its limit. */
+function isOff(line) {
+  const checks = Object.keys(CHECKS).map((name) => line[name]);
+  return checks.some((check) => check?.counts_toward_verdict && ["borderline", "reject"].includes(check.verdict));
+}
+
+/** The word of a position's state; where something is off already, how much is still open with it. */
+export function wordOf(kept, id) {
+  const state = stateOf(kept, id);
+  return state === "off" ? `off, ${openItemsOf(kept, lineOf(kept, id)).length} open` : VERDICTS[state].word;
 }
 
 /** What is still open of a position: its own items, and those of its spring. */
@@ -43,12 +62,12 @@ export function answerCard(kept, id, { compares = false, isLate = false, doubt =
   const more = others.length ? ` And ${others.length} more.` : "";
   return el(
     "div",
-    { class: `card is-${line.verdict}` },
-    el("h2", {}, line.id, " ", badge(line.verdict)),
+    { class: `card is-${stateOf(kept, id)}` },
+    el("h2", {}, line.id, " ", badge(stateOf(kept, id), wordOf(kept, id))),
     ...(doubt ? [el("p", { class: "fault" }, plainly(doubt.detail, id, line.spring))] : headline(kept, line, compares)),
     ...notesOf(kept, line).filter((note) => note !== doubt && !isStackLimit(note, line)).map((note) => el("p", { class: "note" }, plainly(note.detail, line.id))),
     ...facts(kept, line).map((fact) => el("p", {}, fact)),
-    first ? el("p", { class: "next" }, el("b", {}, "Next: "), first.detail.replace(`${line.id}: `, ""), more) : null,
+    first ? el("p", { class: "next" }, el("b", {}, "Also open: "), first.detail.replace(`${line.id}: `, ""), more) : null,
   );
 }
 
@@ -141,16 +160,30 @@ function comparison(kept, line) {
 }
 
 /** How many valves came to what, in words, and which are not fitted. */
-export function countsTold({ verdict_counts: counts, not_fitted: empty = [] }) {
-  const told = Object.entries(counts).filter(([, count]) => count > 0);
-  const words = told.map(([verdict, count]) => `${count} ${VERDICTS[verdict].word}`);
+export function countsTold({ positions, not_fitted: empty = [] }) {
+  const states = positions.map(stateOfLine);
+  const counted = Object.entries(VERDICTS).map(([state, { word }]) => [states.filter((one) => one === state).length, word]);
+  const words = counted.filter(([count]) => count > 0).map(([count, word]) => `${count} ${word}`);
   if (empty.length) words.push(`${empty.length} not fitted: ${empty.join(", ")}`);
   return words.join(", ");
 }
 
 /** What a whole head comes to, in a sentence: never more than was fitted and measured. */
-export function wholeTold({ verdict, not_fitted: empty = [], positions }) {
-  if (verdict !== "accept") return VERDICTS[verdict].told;
+export function wholeTold(answer) {
+  const { not_fitted: empty = [], positions } = answer;
+  if (answer.verdict !== "accept") return VERDICTS[wholeState(answer)].told;
   if (positions.some((line) => line.height_with_shims === null)) return "Good as figured: measure heights with shims in";
   return empty.length ? "Good, all that is fitted" : VERDICTS.accept.told;
+}
+
+/** The state of a whole head, as of one position. */
+export function wholeState({ verdict, positions }) {
+  return verdict === "not_measured" && positions.some(isOff) ? "off" : verdict;
+}
+
+/** Which valves to look at first: those where something is wrong, the worst before the others; empty where nothing is. */
+export function firstTold({ worst_positions: worst, positions }) {
+  const wrong = positions.filter((line) => line.verdict !== "accept" && (line.verdict === "reject" || isOff(line))).map(({ id }) => id);
+  const inOrder = [...worst.filter((id) => wrong.includes(id)), ...wrong.filter((id) => !worst.includes(id))];
+  return inOrder.length ? ` Look at ${listed(inOrder.slice(0, MOST_NAMED))} first.` : "";
 }

@@ -1,8 +1,35 @@
 // How the head is laid out: positions and springs of a new job, and banks and cylinders of any job.
 
+/** The orders that valves stand in from the front: how the first two cylinders go, and so on. */
+export const ORDERS = [
+  ["intake", "I E, I E, …"],
+  ["exhaust", "E I, E I, …"],
+  ["mirrored", "I E, E I, …"],
+  ["turned", "E I, I E, …"],
+];
+
+/** Whether the exhausts of a cylinder come before its intakes. */
+function isExhaustFirst(order, cylinder) {
+  return order === "exhaust" || (order === "mirrored" && cylinder % 2 === 0) || (order === "turned" && cylinder % 2 === 1);
+}
+
+/** The positions of a job with its banks in other orders, by their names; and the places of what is not fitted. */
+export function reordered(kept, orders) {
+  const all = banksOf(kept).flatMap(({ name, cylinders }) =>
+    cylinders.flatMap((cylinder, at) => {
+      const first = isExhaustFirst(orders[name], at + 1) ? "exhaust" : "intake";
+      const rank = ({ position }) => (orders[name] && position.valve !== first ? 1 : 0);
+      return [...cylinder.places].sort((one, other) => rank(one) - rank(other));
+    }),
+  );
+  const positions = all.filter(({ isEmpty }) => !isEmpty).map(({ position }) => position);
+  const empty = (kept.job.not_fitted ?? []).map((one) => ({ ...one, place: all.findIndex(({ position }) => position.id === one.id) }));
+  return { positions, not_fitted: empty.length ? empty : undefined };
+}
+
 /** The positions and springs of a new job, in the order of work, front of the head first. */
-export function laidOut({ banks, cylinders, intakes, exhausts, order }) {
-  const positions = banks.flatMap((bank) => ofBank(bank, banks, { cylinders, intakes, exhausts, order }));
+export function laidOut({ banks, cylinders, intakes, exhausts, orders }) {
+  const positions = banks.flatMap((bank, at) => ofBank(bank, banks, { cylinders, intakes, exhausts, order: orders[at] }));
   const letter = springLetter(banks);
   const springs = positions.map((_, place) => ({ id: springName(letter, place, positions.length) }));
   return { positions: positions.map((one, place) => ({ ...one, spring: springs[place].id })), springs };
@@ -23,8 +50,7 @@ function ofBank(bank, banks, { cylinders, intakes, exhausts, order }) {
   for (let cylinder = 1; cylinder <= cylinders; cylinder += 1) {
     const inlets = named(`${letter}${cylinder}I`, intakes, "intake");
     const outlets = named(`${letter}${cylinder}E`, exhausts, "exhaust");
-    const isTurned = order === "exhaust" || (order === "mirrored" && cylinder % 2 === 0);
-    found.push(...(isTurned ? [...outlets, ...inlets] : [...inlets, ...outlets]));
+    found.push(...(isExhaustFirst(order, cylinder) ? [...outlets, ...inlets] : [...inlets, ...outlets]));
   }
   return banks.length > 1 ? found.map((one) => ({ ...one, bank })) : found;
 }

@@ -1,5 +1,7 @@
 // What a job is set up with, group by group: where each field stands in the job, what it is called, what it measures.
 
+import { ORDERS } from "./layout.js";
+
 const BOTH = [
   ["intake", "Intake"],
   ["exhaust", "Exhaust"],
@@ -45,9 +47,12 @@ export const LAYOUT = [
           { label: "Exhausts a cylinder", path: ["layout", "exhausts"], choices: ["1", "2"].map((n) => [n, n]) },
         ],
       },
-      one("Order from the front", ["layout", "order"], {
-        choices: [["intake", "I E, I E, …"], ["exhaust", "E I, E I, …"], ["mirrored", "I E, E I, …"]],
-      }),
+      {
+        fields: [
+          { label: "Order from the front", path: ["layout", "order"], choices: ORDERS },
+          { label: "On the second bank", path: ["layout", "second_order"], choices: [["", "the same"], ...ORDERS] },
+        ],
+      },
       {
         fields: [
           { label: "Lengths in", path: ["job", "units", "length"], choices: [["in", "inches"], ["mm", "millimeters"]] },
@@ -69,6 +74,13 @@ export const LAYOUT = [
     ],
   },
 ];
+
+/** The order of the valves of a job there is, bank by bank. */
+export function ordersOf(banks) {
+  const choices = [["", "as it is"], ...ORDERS];
+  const rows = banks.map(({ name }, at) => one(name ? `From the front, ${name}` : "From the front", ["layout", `order${at}`], { choices }));
+  return { legend: "Order of the valves", isFolded: true, rows };
+}
 
 /** What may be changed at any time. */
 export const COMMON = [

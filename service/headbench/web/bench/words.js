@@ -4,6 +4,7 @@
 export const VERDICTS = {
   accept: { word: "good", told: "All good", shape: "round" },
   borderline: { word: "you decide", told: "Off target: you decide", shape: "diamond" },
+  off: { word: "off", told: "Off, and not all measured yet", shape: "diamond" },
   not_measured: { word: "open", told: "Not all measured yet", shape: "dashed" },
   reject: { word: "reject", told: "Reject: do not assemble", shape: "cross" },
   empty: { word: "not fitted", told: "Not fitted", shape: "none" },

@@ -1,13 +1,12 @@
 // The head: its drawing with the state of every valve, the passes, and what the whole comes to.
 
-import { cautions, countsTold, lateLine, stateOf, wholeTold } from "../answer.js";
+import { cautions, countsTold, firstTold, lateLine, stateOf, wholeState, wholeTold, wordOf } from "../answer.js";
 import { bankDrawing, mark } from "../drawing.js";
 import { button, el } from "../dom.js";
 import { handOut } from "../files.js";
 import { record } from "../job.js";
 import { banksOf } from "../layout.js";
 import { doubtOf, isRead, isTakenAsEqual, passesOf } from "../passes.js";
-import { listed } from "../words.js";
 import { problemBox } from "./problem.js";
 import { nameOf } from "./jobs.js";
 
@@ -43,12 +42,12 @@ function parts(kept) {
 
 function verdict({ answer }) {
   if (!answer) return el("p", { class: "verdict" }, "No answer yet; it comes when the service is reached.");
-  const worst = answer.worst_positions.length ? ` Look at ${listed(answer.worst_positions)} first.` : "";
+  const state = wholeState(answer);
   return el(
     "div",
-    { class: `verdict is-${answer.verdict}` },
-    el("p", { class: "whole" }, mark(answer.verdict), el("b", {}, wholeTold(answer))),
-    el("p", {}, `${countsTold(answer)}.${worst}`),
+    { class: `verdict is-${state}` },
+    el("p", { class: "whole" }, mark(state), el("b", {}, wholeTold(answer))),
+    el("p", {}, `${countsTold(answer)}.${firstTold(answer)}`),
   );
 }
 
@@ -58,7 +57,7 @@ function oneBank(kept, bank, base) {
     "section",
     { "aria-label": bank.name ?? "head" },
     bank.name ? el("h2", {}, bank.name) : null,
-    bankDrawing(bank, state, ({ id }) => `${base}/valve/${encodeURIComponent(id)}`),
+    bankDrawing(bank, state, ({ id }) => wordOf(kept, id), ({ id }) => `${base}/valve/${encodeURIComponent(id)}`),
   );
 }
 

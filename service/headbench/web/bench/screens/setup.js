@@ -5,18 +5,18 @@ import { button, el } from "../dom.js";
 import { draftOf, keepDraft } from "../drafts.js";
 import { asideOf, begin } from "../files.js";
 import { record } from "../job.js";
-import { laidOut } from "../layout.js";
+import { banksOf, laidOut, reordered } from "../layout.js";
 import { PASSES } from "../passes.js";
 import { isSame, pointerOf, valueAt, withValue } from "../paths.js";
 import { save } from "../saving.js";
-import { COMMON, LAYOUT, pinnedHeights } from "../settings.js";
+import { COMMON, LAYOUT, ordersOf, pinnedHeights } from "../settings.js";
 import { fieldOf } from "../fields.js";
 
 export function setupScreen({ isNew }) {
   const kept = isNew ? blank() : record();
   const fields = [];
   const top = el("div", { class: "fault", role: "alert" });
-  const layout = isNew ? LAYOUT.map((group) => section(group, kept, fields)) : [];
+  const layout = (isNew ? LAYOUT : [ordersOf(banksOf(kept))]).map((group) => section(group, kept, fields));
   const passes = el("fieldset", { class: "box" }, el("legend", {}, "Passes"), PASSES.map((pass) => tick(pass, kept)));
   const form = el(
     "form",
@@ -79,6 +79,9 @@ export function setupScreen({ isNew }) {
     const said = await answerTo(job);
     if (said?.problem?.status === 400) return showFaults(said.problem);
     const entered = fields.filter(({ path }) => path[0] === "job").map(({ path, value }) => seen(path, value()));
+    const orders = Object.fromEntries(banksOf(kept).map(({ name }, at) => [name, made.layout?.[`order${at}`]]));
+    const { positions, not_fitted: empty } = reordered(kept, orders);
+    entered.push(seen(["job", "positions"], positions), seen(["job", "not_fitted"], empty));
     entered.push(seen(["aside", "passes"], chosenPasses()), seen(["aside", "testHeights"], pinnedHeights(job, made.aside)));
     if (!(await save(entered.filter(({ from, to }) => !isSame(from, to))))) return;
     keepDraft(draft, "");
@@ -158,7 +161,7 @@ function planOf(plan) {
     cylinders: Number(plan.cylinders ?? 4),
     intakes: Number(plan.intakes ?? 1),
     exhausts: Number(plan.exhausts ?? 1),
-    order: plan.order ?? "intake",
+    orders: [plan.order ?? "intake", plan.second_order ?? plan.order ?? "intake"],
   };
 }
 

@@ -1,13 +1,13 @@
 // The sheet to print: every valve with its readings, shims, loads and verdict; what is open, what was found, cautions.
 
-import { countsTold, lateLine, layShims, wholeTold } from "../answer.js";
+import { countsTold, firstTold, lateLine, layShims, stateOf, wholeState, wholeTold, wordOf } from "../answer.js";
 import { badge, mark } from "../drawing.js";
 import { button, el } from "../dom.js";
 import { record } from "../job.js";
 import { places } from "../layout.js";
 import { limitsTold, wantedTold } from "../limits.js";
 import { shown, unitOf } from "../numbers.js";
-import { UNITS, listed } from "../words.js";
+import { UNITS } from "../words.js";
 import { onTrust } from "../trust.js";
 import { problemBox } from "./problem.js";
 
@@ -32,9 +32,9 @@ function parts(kept) {
     el("p", {}, [job.job?.customer, job.job?.engine].filter(Boolean).join(" · ")),
     el(
       "div",
-      { class: `verdict is-${answer.verdict}` },
-      el("p", { class: "whole" }, mark(answer.verdict), el("b", {}, wholeTold(answer))),
-      el("p", {}, `${countsTold(answer)}.`, answer.worst_positions.length ? ` Look at ${listed(answer.worst_positions)} first.` : ""),
+      { class: `verdict is-${wholeState(answer)}` },
+      el("p", { class: "whole" }, mark(wholeState(answer)), el("b", {}, wholeTold(answer))),
+      el("p", {}, `${countsTold(answer)}.${firstTold(answer)}`),
     ),
     el("p", {}, `Lengths in ${UNITS[length]}, loads in ${UNITS[force]}. A long dash is not measured.`),
     el("p", {}, el("b", {}, "Wanted: "), `${wantedTold(job)}.`),
@@ -79,7 +79,7 @@ function row(kept, line, length, force) {
       shown(line.coil_bind_clearance_check.value, length),
       shown(line.retainer_to_seal_clearance_check.value, length),
     ].map((text) => el("td", {}, text)),
-    el("td", {}, badge(line.verdict)),
+    el("td", {}, badge(stateOf(kept, line.id), wordOf(kept, line.id))),
   );
 }
 

@@ -1,6 +1,6 @@
 // One valve: every reading of it and of its spring to correct, every check, what was found, the curve of its spring.
 
-import { lateLine, layShims, lineOf, notesOf, openItemsOf, stateOf } from "../answer.js";
+import { lateLine, layShims, lineOf, notesOf, openItemsOf, stateOf, wordOf } from "../answer.js";
 import { springCurve } from "../curve.js";
 import { badge } from "../drawing.js";
 import { button, el } from "../dom.js";
@@ -43,7 +43,7 @@ function parts(kept, id) {
     el(
       "div",
       { class: `verdict is-${stateOf(kept, id)}` },
-      el("p", { class: "whole" }, badge(stateOf(kept, id)), position.valve),
+      el("p", { class: "whole" }, badge(line ? stateOf(kept, id) : "waiting", line ? wordOf(kept, id) : undefined), position.valve),
       line ? el("p", { class: "lay" }, layShims(kept, line)) : null,
     ),
     ...(line ? found(kept, line) : []),
