@@ -91,6 +91,12 @@ class Bench:
         assert box is not None
         return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
+    def take_equal(self, name: str, question: str) -> None:
+        """Take weights as equal to one that was read, and say so when asked."""
+        self.page.get_by_role("button", name=name).click()
+        expect(self.page.locator("dialog p")).to_have_text(question)
+        self.page.get_by_role("button", name="Enter", exact=True).last.click()
+
     def to_head(self) -> None:
         """Go back to the head."""
         self.page.get_by_role("link", name="Back").click()

@@ -75,6 +75,8 @@ def test_the_sheet_goes_to_paper_alone(opened: Open) -> None:
         "P4E: 0.038 in from retainer to seal",
         "Spring C12: test it on the spring tester",
         "A compressed valve spring stores enough energy to injure",
+        "Wanted: intake and exhaust 1.750\u00a0in, 118.0\u00a0lbf closed, 282.0\u00a0lbf open.",
+        "Coil-bind clearance at least 0.060\u00a0in",
         "4 of 0.015, 9 of 0.030, 3 of 0.060",
         "Checked by",
     ):

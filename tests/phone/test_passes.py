@@ -58,9 +58,8 @@ def test_a_pair_of_heads_goes_in_pass_by_pass(opened: Open, enter: Enter, size: 
     bench.take("Weigh: locks")
     enter(bench, ["5.1"])
     expect(bench.prompt).to_have_text("P1E exhaust")
-    bench.page.get_by_role("button", name="Same as P1I: 5.1").click()
-    bench.page.get_by_role("button", name="All 7 intakes: 5.1").click()
-    bench.page.get_by_role("button", name="All 7 exhausts: 5.1").click()
+    bench.take_equal("All 8 exhausts: 5.1", "Enter 5.1\u00a0g for 8 exhausts without weighing them?")
+    bench.take_equal("All 7 intakes: 5.1", "Enter 5.1\u00a0g for 7 intakes without weighing them?")
     bench.page.get_by_role("link", name="To the head").click()
     bench.is_answered()
     job = bench.exported(tmp_path)
@@ -70,11 +69,7 @@ def test_a_pair_of_heads_goes_in_pass_by_pass(opened: Open, enter: Enter, size: 
     assert [one["masses"]["valve"] for one in job["positions"]] == VALVES
     assert [one["masses"]["retainer"] for one in job["positions"]] == RETAINERS
     assert [one["masses"]["locks"] for one in job["positions"]] == [5.1] * 16
-    assert [one.get("remarks") for one in job["positions"]] == [
-        None,
-        "locks as P1I, not read",
-        *["locks as P1I, not read", "locks as P1E, not read"] * 7,
-    ]
+    assert [one.get("taken_as_equal") for one in job["positions"]] == [None, *[["locks"]] * 15]
     assert [one["coil_bind_height"] for one in job["springs"]] == BINDS
     assert [one["mass"] for one in job["springs"]] == SPRINGS
     assert [loads_of(one) for one in job["springs"]] == [
@@ -84,3 +79,34 @@ def test_a_pair_of_heads_goes_in_pass_by_pass(opened: Open, enter: Enter, size: 
 
 def loads_of(spring: Any) -> dict[float, float]:
     return {one["height"]: one["load"] for one in spring["load_curve"]["readings"]}
+
+
+def test_only_weights_may_be_taken_as_equal_and_a_weight_read_later_counts_as_read(
+    opened: Open, tmp_path: Path
+) -> None:
+    bench = opened()
+    bench.start_one()
+    for name, reading in (("Spring heights", "1797"), ("Coil bind", "1120"), ("Retainer to seal", "612")):
+        bench.take(name)
+        bench.by_keyboard([reading])
+        expect(bench.prompt).to_contain_text("1E" if name != "Coil bind" else "S2")
+        expect(bench.page.get_by_role("button", name="Same as")).to_have_count(0)
+        bench.to_head()
+    bench.take("Weigh: retainers")
+    bench.by_keyboard(["19.8"])
+    bench.page.get_by_role("button", name="Same as 1I: 19.8").click()
+    bench.page.get_by_role("button", name="Weigh them").click()
+    expect(bench.prompt).to_contain_text("1E")
+    bench.take_equal("Same as 1I: 19.8", "Enter 19.8\u00a0g for 1E without weighing it?")
+    bench.page.get_by_role("link", name="To the head").click()
+    expect(bench.page.get_by_role("link", name="Weigh: retainers")).to_contain_text("1 weighed, 1 as equal")
+    bench.page.get_by_role("link", name="Sheet to print").click()
+    expect(bench.page.locator(".sheet")).to_contain_text(
+        "Retainers 19.8\u00a0g: one weighed, the other 1 taken as equal."
+    )
+    bench.page.get_by_role("link", name="Back").click()
+    bench.page.get_by_role("link", name="1E, exhaust").click()
+    bench.page.get_by_role("link", name="Retainer, on the scale").click()
+    bench.by_keyboard(["19.9"])
+    bench.page.get_by_role("link", name="To the head").click()
+    assert "taken_as_equal" not in bench.exported(tmp_path)["positions"][1]

@@ -14,9 +14,7 @@ from headbench.sheet.fields import ENVELOPE, Line, Value, in_words, lines
 from headbench.sheet.model import Block, Cell, Facts, Leaf, Points, Prose, Section, Signatures, Table, Verdict
 from headbench.sheet.numbers import MARKS, OPEN, WORDS, number, shown
 
-_LEGEND: Final = (
-    f"{OPEN} is not measured yet. Beside a number: ! out of limits, ~ for a person to decide, ? cannot be judged yet."
-)
+_LEGEND: Final = f"{OPEN} is not measured yet. Beside a number: ! out of limits, ~ you decide, ? cannot be judged yet."
 _RULES: Final = {"at_least": "min", "at_most": "max", "within": "+/-"}
 _Key = tuple[str, str]
 """A column: its name and its unit."""

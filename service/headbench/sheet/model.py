@@ -41,10 +41,14 @@ class Prose:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What it all comes to; `counts` says how many came to what."""
+    """What it all comes to; `counts` says how many came to what.
+
+    `word` is what the verdict is called, None where it is called as ever.
+    """
 
     verdict: VerdictName
     counts: str = ""
+    word: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,11 +152,12 @@ Block = Facts | Prose | Verdict | Table | Points | SideBySide | Signatures | Tag
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """Some blocks under a title, or under none; `verdict` is what they come to."""
+    """Some blocks under a title, or under none; `verdict` is what they come to, `word` is that of Verdict."""
 
     title: str
     blocks: Sequence[Block]
     verdict: VerdictName | None = None
+    word: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ OPEN: Final = "__"
 """A number that is not measured yet."""
 WORDS: Final[dict[VerdictName, str]] = {
     "accept": "accept",
-    "borderline": "borderline",
+    "borderline": "you decide",
     "not_measured": "NOT MEASURED",
     "reject": "REJECT",
 }
@@ -23,6 +23,24 @@ MARKS: Final[dict[VerdictName, str]] = {"accept": " ", "borderline": "~", "not_m
 
 _PURE: Final = {"%": "percent", "times": "ratio", "": "count"}
 """Units of numbers without one, as sheets write them: what `units.places` calls them."""
+
+
+_SPOKEN: Final = {
+    "in": "inches", "mm": "millimeters", "lbf": "pounds", "N": "newtons", "kgf": "kilograms-force", "g": "grams",
+    "kg": "kilograms", "oz": "ounces", "lb": "pounds",
+}  # fmt: skip
+"""Units as they are spoken."""
+
+
+def units_told(used: UnitsUsed) -> str:
+    """What lengths, loads and weights are in, as a person says it.
+
+    >>> from headbench.api.vocabulary.quantities import units_used
+    >>> units_told(units_used())
+    'lengths in inches, loads in pounds, weights in grams'
+    """
+    length, force, mass = (_SPOKEN[unit] for unit in (used.length, used.force, used.mass))
+    return f"lengths in {length}, loads in {force}, weights in {mass}"
 
 
 def unit_of(quantity: str, used: UnitsUsed) -> str:
@@ -43,16 +61,21 @@ def most_places(unit: str) -> int:
 
 
 def number(value: float | None, unit: str, *, signed: bool = False) -> str:
-    """A number in a table: every place a bench reads, so that columns line up.
+    """A number in a table: the places a bench always reads, and those beyond only where they were read.
 
-    >>> number(1.75, "in"), number(0.004, "in", signed=True), number(None, "in")
-    ('1.7500', '+0.0040', '__')
+    >>> number(1.75, "in"), number(1.8485, "in"), number(0.004, "in", signed=True), number(88, "g"), number(None, "in")
+    ('1.750', '1.8485', '+0.004', '88.0', '__')
     """
     if value is None:
         return OPEN
     places = most_places(unit)
     value = round(value, places) + 0.0
-    return f"{value:{'+' if signed and value else ''}.{places}f}"
+    text = f"{value:{'+' if signed and value else ''}.{places}f}"
+    read = units.places(unit)
+    if read is None or not read.least:
+        return text
+    whole, _, fraction = text.partition(".")
+    return f"{whole}.{fraction.rstrip('0').ljust(read.least, '0')}"
 
 
 def shown(value: float, unit: str, *, signed: bool = False) -> str:

@@ -10,6 +10,7 @@ from typing import Final
 from xml.etree import ElementTree as ET
 
 from headbench.api.exchange.markup import document, element
+from headbench.api.vocabulary.checks import VerdictName
 from headbench.sheet.fitting import fitted
 from headbench.sheet.model import (
     Block,
@@ -68,12 +69,12 @@ def _section(section: Section, leaf: str) -> ET.Element:
         return element("div", *blocks, class_="section")
     title = element(heading, section.title, dir="auto")
     if section.verdict is not None:
-        title = element(heading, element("bdi", section.title), ": ", _word(section.verdict))
+        title = element(heading, element("bdi", section.title), ": ", _word(section.verdict, section.word))
     return element("section", title, *blocks)
 
 
-def _word(verdict: str) -> ET.Element:
-    return element("strong", WORDS[verdict], class_=f"verdict {verdict}")  # type: ignore[index] # one of the four
+def _word(verdict: VerdictName, word: str | None) -> ET.Element:
+    return element("strong", word or WORDS[verdict], class_=f"verdict {verdict}")
 
 
 def _block(block: Block, told: str) -> Iterator[ET.Element]:
@@ -85,7 +86,7 @@ def _block(block: Block, told: str) -> Iterator[ET.Element]:
             yield from (element("p", line.strip(), dir="auto") for line in block.lines)
         case Overall():
             counts = [f" ({block.counts})"] if block.counts else []
-            yield element("p", "Verdict: ", _word(block.verdict), *counts, class_="overall")
+            yield element("p", "Verdict: ", _word(block.verdict, block.word), *counts, class_="overall")
         case Table():
             yield element("div", _table(block), class_="wide", tabindex="0", role="region", aria_label=told)
         case Points():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import singledispatch
 from typing import Final
 
@@ -29,7 +29,7 @@ def as_text(sheet: Sheet) -> str:
 
 def _section(section: Section) -> Iterator[str]:
     if section.title:
-        yield section.title if section.verdict is None else f"{section.title}: {WORDS[section.verdict]}"
+        yield section.title if section.verdict is None else f"{section.title}: {section.word or WORDS[section.verdict]}"
     for block in section.blocks:
         yield from _block(block)
 
@@ -54,7 +54,7 @@ def _(block: Prose) -> Iterator[str]:
 
 @_block.register
 def _(block: Verdict) -> Iterator[str]:
-    yield f"VERDICT: {WORDS[block.verdict]}{f' ({block.counts})' if block.counts else ''}"
+    yield f"VERDICT: {block.word or WORDS[block.verdict]}{f' ({block.counts})' if block.counts else ''}"
 
 
 @_block.register
@@ -85,9 +85,21 @@ def _wrapped(start: str, text: str) -> list[str]:
 def _(table: Table) -> Iterator[str]:
     blank = "________" if table.to_fill else ""
     texts = [list(table.header), *([cell.text or blank for cell in row] for row in table.rows)]
-    widths = [max(map(_wide, column)) for column in zip(*texts, strict=True)]
+    columns = [
+        list(column) if at in table.words else _lined_up(column) for at, column in enumerate(zip(*texts, strict=True))
+    ]
+    texts = [list(row) for row in zip(*columns, strict=True)]
+    widths = [max(map(_wide, column)) for column in columns]
     lines = ["  " + "  ".join(_right(cell, width) for cell, width in zip(row, widths, strict=True)) for row in texts]
     yield from [lines[0], "  " + "  ".join("-" * width for width in widths), *lines[1:]]
+
+
+def _lined_up(column: Sequence[str]) -> list[str]:
+    """Numbers with their points under each other, below what stands over them."""
+    behind = [len(text) - text.rfind(".") if "." in text else 0 for text in column[1:]]
+    most = max(behind, default=0)
+    padded = [f"{text}{' ' * (most - own)}" if own else text for text, own in zip(column[1:], behind, strict=True)]
+    return [column[0], *padded]
 
 
 def _wide(text: str) -> int:

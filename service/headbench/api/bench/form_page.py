@@ -9,9 +9,11 @@ from typing import Any, Final
 from headbench.api.bench.forms import Fields
 from headbench.api.exchange.problems import Problem
 from headbench.api.vocabulary.checks import VerdictName
+from headbench.api.vocabulary.findings import cautions_for
 from headbench.api.vocabulary.saying import in_places
 
 ADDRESS: Final = "/v1/valve-check"
+CAUTIONS: Final = cautions_for("tester", "springs", "retainer", "engine")
 
 _VERDICTS: Final[Mapping[VerdictName, str]] = {
     "accept": "good",
@@ -27,6 +29,8 @@ _WORDS: Final[Mapping[VerdictName, str]] = {
 }
 """Verdicts of the valve, and of one check of it."""
 
+_RULES: Final = {"at_least": "at least ", "at_most": "at most ", "within": "within ±"}
+
 _GROUPS: Final[Sequence[tuple[str, Sequence[tuple[str, str, str]]]]] = (
     (
         "Wanted",
@@ -36,7 +40,7 @@ _GROUPS: Final[Sequence[tuple[str, Sequence[tuple[str, str, str]]]]] = (
         "Read at the valve",
         (
             ("measured_height", "Spring height, valve closed, no shims", "length"),
-            ("deduction", "Of which the micrometer reads too much", "length"),
+            ("deduction", "Height micrometer: subtract", "length"),
             ("valve_lift", "Valve lift", "length"),
             ("retainer_to_seal", "Retainer to top of seal, valve closed", "length"),
         ),
@@ -62,8 +66,8 @@ _HELD: Final = (
 _CHECKS: Final = (
     ("installed_height_check", "Height off target", "length"),
     ("seat_load_check", "Seat load off target", "percent"),
-    ("coil_bind_clearance_check", "Before the coils touch, full lift", "length"),
-    ("retainer_to_seal_clearance_check", "Retainer to seal, full lift", "length"),
+    ("coil_bind_clearance_check", "Coil-bind clearance, full lift", "length"),
+    ("retainer_to_seal_clearance_check", "Seal clearance, full lift", "length"),
 )
 
 
@@ -78,12 +82,18 @@ def page(fields: Fields, answer: Any, problem: Problem | None) -> str:
             '<link rel="stylesheet" href="/bench/style.css"></head><body>',
             '<header><a href="/bench">&lsaquo; Headbench</a></header><main><h1>One valve</h1>',
             *([] if problem is None else _refused(problem, faults)),
-            *([] if answer is None else _answered(answer)),
+            *([_cautions()] if answer is None else _answered(answer)),
             f'<form class="setup" method="post" action="{ADDRESS}">',
             *_form(fields, faults),
             '<button class="main" type="submit">Work it out</button></form></main></body></html>',
         ]
     )
+
+
+def _cautions() -> str:
+    """What to mind before the first reading; an answer brings its own."""
+    told = "".join(f"<li>{escape(one)}</li>" for one in CAUTIONS)
+    return f'<ul class="cautions">{told}</ul>'
 
 
 def _field(pointer: str) -> str:
@@ -172,9 +182,10 @@ def _answered(answer: Any) -> Iterator[str]:
     yield f"<h2>{job}{escape(line.id)}: {_VERDICTS[answer.verdict]}</h2>"
     shims = " + ".join(in_places(one, used.length) for one in line.shims)
     unknown = "not known yet" if line.shim_stack is None else "none"
+    wanted = "" if line.target_height is None else f", {length(line.target_height)} wanted"
     rows = [
         ("Shims to lay", shims or unknown),
-        ("Stands", length(line.installed_height)),
+        ("Stands", f"{length(line.installed_height)}{wanted}"),
         ("Pushes closed", force(line.seat_load)),
         ("Pushes open", force(line.open_load)),
     ]
@@ -184,9 +195,11 @@ def _answered(answer: Any) -> Iterator[str]:
     for field, name, quantity in _CHECKS:
         check = getattr(line, field)
         if check is not None:
-            value = _number(check.value, used.length if quantity == "length" else "percent")
-            verdict = _WORDS[check.verdict] if check.counts_toward_verdict else "told only"
-            yield f'<tr><th scope="row">{name}</th><td>{value}</td><td>{verdict}</td></tr>'
+            unit = used.length if quantity == "length" else "percent"
+            value = _number(check.value, unit)
+            limit = f"{_RULES[check.rule]}{_number(abs(check.limit), unit)}"
+            verdict = _WORDS[check.verdict] if check.counts_toward_verdict else "for information"
+            yield f'<tr><th scope="row">{name}<small>{limit}</small></th><td>{value}</td><td>{verdict}</td></tr>'
     yield "</tbody></table>"
     for title, told in (
         ("Still to measure", [one.detail for one in answer.open_items]),

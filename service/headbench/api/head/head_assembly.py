@@ -13,6 +13,7 @@ from headbench.api.gauges.tester_readings import RunRead
 from headbench.api.head.findings import notes
 from headbench.api.head.job import HeadAssemblyRequest, HeadRead, fitted_faults, fitted_stack
 from headbench.api.head.job_notes import verdict_with_waivers, waived_checks, waiver_faults
+from headbench.api.head.left_out import not_fitted_faults
 from headbench.api.head.open_items import open_items
 from headbench.api.head.sheet import AssemblySheet
 from headbench.api.head.sheet_checks import counted, worst_named
@@ -77,6 +78,7 @@ def _faults(
     yield from fitted_faults(positions, heights)
     yield from unknown_springs([position.spring for position in positions], request.springs)
     yield from waiver_faults(request.waivers, [position.id for position in positions])
+    yield from not_fitted_faults(request.not_fitted, [position.id for position in positions])
     yield from scale_faults(request.scale)
 
 
@@ -173,6 +175,7 @@ def _fill_in(
         units=units_used(),
         verdict=worst_of([*verdicts, *of_sets]),
         verdict_counts=counted(verdicts),
+        not_fitted=[one.id for one in request.not_fitted],
         worst_positions=worst_named(lines),
         waived_checks=trusted,
         verdict_with_waivers=worst_of([on_trust, *of_sets]),

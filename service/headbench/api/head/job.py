@@ -14,6 +14,7 @@ from headbench.api.exchange.envelope import Job, JobAsked, Parts, Text
 from headbench.api.gauges.scale import ScaleUsed
 from headbench.api.gauges.tester import Tester
 from headbench.api.head.job_notes import Waivers
+from headbench.api.head.left_out import AllNotFitted, TakenAsEqual
 from headbench.api.heights.doubts import HeightDoubt
 from headbench.api.heights.readings import HeightCorrections, HeightRead, HeightReadings
 from headbench.api.heights.shims import Shims
@@ -64,6 +65,7 @@ class Position(HeightReadings, kw_only=True, frozen=True):
     masses: Annotated[
         Masses, Meta(description="What the scale shows for its parts.", examples=[{"valve": 104.5, "retainer": 19.8}])
     ] = Masses()
+    taken_as_equal: TakenAsEqual = []
     remarks: Annotated[Text | None, Meta(description="Remarks; null = none.", examples=["seat cut 0.010 deeper"])] = (
         None
     )
@@ -117,6 +119,7 @@ class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
             examples=[[{"id": "1I", "valve": "intake", "measured_height": 1.922}]],
         ),
     ]
+    not_fitted: AllNotFitted = []
 
 
 def fitted_stack(position: Position) -> float:

@@ -10,6 +10,7 @@ from headbench.api.clearances.coil_bind import TightestSpring
 from headbench.api.clearances.retainer_clearance import GAP_CHECK
 from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, JobAnswered, Release
 from headbench.api.head.job_notes import Trusted
+from headbench.api.head.left_out import NOT_FITTED_ANSWERED
 from headbench.api.heights.installed_height import HeightNumbers, HeightRunnerUp
 from headbench.api.heights.shims import ShimTotal
 from headbench.api.masses.answers import MassTotals
@@ -176,6 +177,7 @@ class AssemblySheet(Answer, kw_only=True, frozen=True):
     units: Annotated[UnitsUsed, Meta(description="Units of every number here.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions and of the spreads that are limited.")]
     verdict_counts: Annotated[VerdictCounts, Meta(description="How many positions came to each verdict.")]
+    not_fitted: Annotated[list[str], NOT_FITTED_ANSWERED]
     worst_positions: Annotated[list[str], Meta(description=_WORST)]
     waived_checks: Annotated[
         list[Trusted], Meta(description="Checks that are not accepted and that somebody takes on trust.")

@@ -14,6 +14,7 @@ import msgspec
 from headbench import units
 from headbench.api.cylinders.cylinder import RodMaterial
 from headbench.api.head.job_notes import CheckName
+from headbench.api.head.left_out import EqualPart
 from headbench.api.masses.moving_mass import SpringShare
 from headbench.api.springs.spring import SpringShape
 from headbench.api.train.motions import Profile, Turning
@@ -30,6 +31,7 @@ CHOICES: Final[Mapping[str, tuple[Any, str]]] = {
     "CheckClass": (CheckClass, "damage: what breaks parts. setting: what can be set again."),
     "CheckName": (CheckName, "A check of a position, by the field that holds it."),
     "CheckRule": (Rule, "How a value is compared with its limit."),
+    "EqualPart": (EqualPart, "A part that a scale weighs at each valve."),
     "Drive": (Drive, "What stands between lobe and valve."),
     "ForceUnit": (units.ForceUnit, "Units of force."),
     "LengthUnit": (units.LengthUnit, "Units of length."),

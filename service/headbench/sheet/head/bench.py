@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from headbench.api.gauges.tester_readings import Reading
+from headbench.api.head.left_out import NotFitted
 from headbench.api.head.sheet import BankLine, PositionLine
 from headbench.api.springs.load_curves import BenchReadings, RatedCurve
 from headbench.api.springs.spring import OneSpringRead, Spring
@@ -15,16 +16,16 @@ from headbench.api.vocabulary.saying import in_places
 from headbench.api.vocabulary.spreads import ForceSpread, LengthSpread, MassSpread
 from headbench.sheet.head.checks import (
     CARRIED,
+    aims,
     by_kind,
     checked,
-    limits,
     marked,
     misses,
     spread_misses,
-    trusted,
 )
 from headbench.sheet.head.drawings import curves_drawn, head_drawn
 from headbench.sheet.head.part import Part
+from headbench.sheet.head.trust import on_trust
 from headbench.sheet.model import (
     Block,
     Cell,
@@ -39,14 +40,17 @@ from headbench.sheet.model import (
     Table,
     Verdict,
 )
-from headbench.sheet.numbers import MARKS, OPEN, WORDS, most_places, number, shown
+from headbench.sheet.numbers import MARKS, OPEN, WORDS, most_places, number, shown, units_told
 
-_READ: Final = "^"
+READ: Final = "^"
+"""Beside an installed height that was measured with the shims in."""
+_IN_A_ROW: Final = 8
+"""Positions that stand beside each other."""
 _ALWAYS_WEIGHED: Final = frozenset({"valve", "retainer", "locks"})
 """Parts that every valve has; the others have a column where there are some."""
 _LEGEND: Final = (
-    f"{OPEN} is not measured yet. Beside a number: ! out of limits, ~ for a person to decide, ? cannot be judged yet,",
-    f"{CARRIED} off target but its seat load was tested and decides, {_READ} measured with the shims in.",
+    f"{OPEN} is not measured yet. Beside a number: ! out of limits, ~ you decide, ? cannot be judged yet,",
+    f"{CARRIED} off target but its seat load was tested and decides, {READ} measured with the shims in.",
 )
 
 
@@ -65,6 +69,7 @@ def bench_leaf(part: Part) -> Leaf:
             [
                 Section("Out of limits", [Points(missed)]),
                 *waived(part),
+                *([Section("Remarks and parts fitted", [Points(said)])] if said else []),
             ],
             [
                 Section("Shims needed", [_shims(positions, used)]),
@@ -73,12 +78,10 @@ def bench_leaf(part: Part) -> Leaf:
             ],
         ),
         Pair(
-            [Section("Readings, and room for those after the first heat cycle", [_readings(part)])],
-            [
-                *([Section("Springs, as read", [_spring_readings(part)])] if part.springs else []),
-                *([Section("Remarks and parts fitted", [Points(said)])] if said else []),
-            ],
+            [Section("Readings", [_readings(part)])],
+            [Section("Springs, as read", [_spring_readings(part)])] if part.springs else [],
         ),
+        Section("After assembly, and after the first heat cycle", [*_after_assembly(part)]),
         Section("Notes", [Points(notes)]),
         Section("Cautions", [Points(answer.cautions, "caution")]),
         Section("", [Signatures(("Measured by", "Checked by", "Date"))]),
@@ -102,8 +105,8 @@ def pair_leaf(whole: Part) -> Leaf:
 
 
 def waived(part: Part) -> list[Section]:
-    """What somebody takes on trust, if anything."""
-    told = [trusted(one) for one in part.answer.waived_checks if one.position in part.ids]
+    """What is taken on trust, if anything."""
+    told = on_trust(part)
     return [Section("Taken on trust", [Points(told)])] if told else []
 
 
@@ -129,40 +132,50 @@ def remarks(part: Part) -> Iterator[str]:
 
 def _head(part: Part) -> Iterator[Block]:
     answer, used = part.answer, part.answer.units
-    yield Facts([*job_facts(part), ("Units", f"length {used.length}, load {used.force}, mass {used.mass}.")])
+    yield Facts([*job_facts(part), ("Units", f"{units_told(used)}.")])
     yield Prose(_LEGEND)
     verdict = answer.verdict if part.is_whole else part.banks[0].verdict
     yield Verdict(verdict, counted(part))
     worst = answer.worst_positions if part.is_whole else part.banks[0].worst_positions
-    yield Facts([*([("Look first at", ", ".join(worst))] if worst else []), ("Limits", limits(part.positions, used))])
+    yield Facts([*([("Look first at", ", ".join(worst))] if worst else []), *aims(part)])
 
 
-def counted(part: Part) -> str:
-    """How many positions came to what."""
+def counted(part: Part, decide: str = WORDS["borderline"]) -> str:
+    """How many positions came to what; `decide` is what those are called that a person decides on."""
     counts = Counter(position.verdict for position in part.positions)
-    words = {"reject": "rejected", "not_measured": "not measured", "borderline": "borderline", "accept": "accepted"}
+    words = {"reject": "rejected", "not_measured": "not measured", "borderline": decide, "accept": "accepted"}
     told = ", ".join(f"{counts[verdict]} {word}" for verdict, word in words.items() if counts[verdict])  # type: ignore[index] # the four verdicts
+    if part.not_fitted:
+        told += f", {len(part.not_fitted)} not fitted: {', '.join(part.not_fitted)}"
     waived = len(part.answer.waived_checks)
     but = waived and part.is_whole and part.answer.verdict_with_waivers == "accept"
     return f"{told}; accepted but for {waived} taken on trust" if but else told
 
 
 def _bank(part: Part, bank: BankLine) -> Section:
-    answer, own = part.answer, set(bank.positions)
+    answer = part.answer
     has_float = any(position.valve_float for position in answer.positions)
     header = (
-        "pos", "valve", "spring", "measured", "gauge offset", "shims", "installed", "vs target", "seat load", "lift",
-        "open load", "bind clr", "seal clr", f"mass {answer.units.mass}", *(["float rpm"] if has_float else []),
+        "pos", "valve", "spring", "measured", "subtract", "shims", "installed", "vs target", "seat load", "lift",
+        "open load", "bind clr", "seal clr", f"mass ({answer.units.mass})", *(["float rpm"] if has_float else []),
         "verdict",
     )  # fmt: skip
-    rows = [_row(one, answer.units, has_float=has_float) for one in part.positions if one.id in own]
+    rows = [
+        empty_row(one, len(header)) if isinstance(one, NotFitted) else _row(one, answer.units, has_float=has_float)
+        for one in part.places
+        if one.bank == bank.bank
+    ]
     words = frozenset({0, 1, 2, len(header) - 1})
     return Section(part.heading(bank), [Table(header, rows, words)], bank.verdict)
 
 
+def empty_row(place: NotFitted, columns: int) -> list[Cell]:
+    """The row of a place where no valve is fitted."""
+    return [Cell(place.id), Cell(place.valve), *(Cell("-") for _ in range(columns - 3)), Cell("not fitted")]
+
+
 def _row(position: PositionLine, used: UnitsUsed, *, has_float: bool) -> list[Cell]:
     length, force = used.length, used.force
-    read = " " if position.height_with_shims is None else _READ
     return [
         Cell(position.id),
         Cell(position.valve),
@@ -170,7 +183,7 @@ def _row(position: PositionLine, used: UnitsUsed, *, has_float: bool) -> list[Ce
         Cell(number(position.measured_height, length)),
         Cell(number(position.deduction + position.locator_thickness, length)),
         Cell(shims_laid(position, used)),
-        Cell(number(position.installed_height, length) + read),
+        installed(position, used),
         checked(position.installed_height_check, used, signed=True),
         marked(position.seat_load, force, position.seat_load_check),
         Cell(number(position.valve_lift, length)),
@@ -181,6 +194,11 @@ def _row(position: PositionLine, used: UnitsUsed, *, has_float: bool) -> list[Ce
         *([_float(position)] if has_float else []),
         Cell(WORDS[position.verdict], position.verdict),
     ]
+
+
+def installed(position: PositionLine, used: UnitsUsed) -> Cell:
+    """An installed height, marked where it was measured and not figured."""
+    return Cell(number(position.installed_height, used.length) + (" " if position.height_with_shims is None else READ))
 
 
 def shims_laid(position: PositionLine, used: UnitsUsed) -> str:
@@ -239,7 +257,7 @@ def _spread_row(kind: str, name: str, spread: LengthSpread | ForceSpread | MassS
 
 
 def _readings(part: Part) -> Table:
-    """What was read at every position beside its height, and room for what is read later."""
+    """What was read at every position beside its height."""
     used = part.answer.units
     by_id = {position.id: position for position in part.request.positions}
     reads = [by_id[line.id] for line in part.positions]
@@ -254,24 +272,37 @@ def _readings(part: Part) -> Table:
         if name in _ALWAYS_WEIGHED or any(getattr(read.masses, name) for read in reads)
     ]
     header = (
-        "pos", *(name.replace("_", " ") for name in gaps),
-        *(f"{name.replace('_', ' ')} {used.mass}" for name in weighed),
-        f"height, shims in {used.length}", f"seat load, shims in {used.force}", "seat load, after heat",
-        "open load, after heat",
+        "pos", *(f"{name.replace('_', ' ')} ({used.length})" for name in gaps),
+        *(f"{name.replace('_', ' ')} ({used.mass})" for name in weighed),
     )  # fmt: skip
     rows = [
         [
             Cell(line.id),
             *(Cell(number(mean_of(getattr(read, name)), used.length)) for name in gaps),
             *(Cell(number(getattr(read.masses, name), used.mass)) for name in weighed),
-            _to_fill(line.height_with_shims, used.length),
-            _to_fill(read.seat_load_with_shims, used.force),
-            Cell(""),
-            Cell(""),
         ]
         for line, read in zip(part.positions, reads, strict=True)
     ]
-    return Table(header, rows, to_fill=True)
+    return Table(header, rows)
+
+
+def _after_assembly(part: Part) -> Iterator[Table]:
+    """What was measured on the head once it was together, and room for what is measured later; a column a position."""
+    used = part.answer.units
+    by_id = {position.id: position for position in part.request.positions}
+    for first in range(0, len(part.positions), _IN_A_ROW):
+        own = part.positions[first : first + _IN_A_ROW]
+        header = ["", *(line.id for line in own)]
+        heights = [_to_fill(line.height_with_shims, used.length) for line in own]
+        loads = [_to_fill(by_id[line.id].seat_load_with_shims, used.force) for line in own]
+        blank = [Cell("") for _ in own]
+        rows = [
+            [Cell(f"height with shims ({used.length})"), *heights],
+            [Cell(f"seat load ({used.force})"), *loads],
+            [Cell("after heat: seat load"), *blank],
+            [Cell("after heat: open load"), *blank],
+        ]
+        yield Table(header, rows, to_fill=True)
 
 
 def _to_fill(value: float | None, unit: str) -> Cell:
@@ -294,8 +325,8 @@ def _spring_readings(part: Part) -> Table:
         for name, which, one in in_set(spring)
     ]
     header = (
-        "spring", *(["which"] if is_nested else []), f"loads {used.force} at heights {used.length}",
-        f"coil bind {used.length}", f"mass {used.mass}",
+        "spring", *(["which"] if is_nested else []), f"loads ({used.force}) at heights ({used.length})",
+        f"coil-bind height ({used.length})", f"mass ({used.mass})",
     )  # fmt: skip
     return Table(header, rows, frozenset({0, 1, 2} if is_nested else {0, 1}))
 
@@ -331,8 +362,8 @@ def heat_cycle(part: Part) -> Table:
     """Room for what the springs push once the engine has been hot."""
     used = part.answer.units
     header = (
-        "pos", "spring", f"height {used.length}", f"seat load {used.force}", "seat load, after heat",
-        f"open height {used.length}", f"open load {used.force}", "open load, after heat",
+        "pos", "spring", f"height ({used.length})", f"seat load ({used.force})", "seat load, after heat",
+        f"open height ({used.length})", f"open load ({used.force})", "open load, after heat",
     )  # fmt: skip
     rows = [
         [

@@ -8,7 +8,10 @@ from typing import Final
 from headbench.api.head.job_notes import Trusted
 from headbench.api.head.sheet import PositionLine, Spreads, SpreadsByKind
 from headbench.api.vocabulary.checks import ForceCheck, LengthCheck, MassCheck, PercentCheck, RatioCheck
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.quantities import UnitsUsed
+from headbench.api.vocabulary.targets import Target, Targets
+from headbench.sheet.head.part import Part
 from headbench.sheet.model import Cell
 from headbench.sheet.numbers import MARKS, WORDS, number, shown, unit_of
 
@@ -62,6 +65,13 @@ def checks(position: PositionLine) -> Iterator[tuple[str, Check]]:
                 yield name, check
 
 
+def aims(part: Part) -> list[tuple[str, str]]:
+    """What a head was held against: what was wanted, and how near is good."""
+    used = part.answer.units
+    kinds = [one.valve for one in part.positions]
+    return [("Wanted", wanted(part.request.targets, kinds, used)), ("Limits", limits(part.positions, used))]
+
+
 def limits(positions: Sequence[PositionLine], used: UnitsUsed) -> str:
     """What everything was compared with; a limit that differs by valve is listed with each."""
     found: dict[str, list[str]] = {}
@@ -74,13 +84,39 @@ def limits(positions: Sequence[PositionLine], used: UnitsUsed) -> str:
     return "; ".join(f"{name} {' or '.join(told)}" for name, told in found.items()) + "."
 
 
-def misses(positions: Sequence[PositionLine], used: UnitsUsed) -> Iterator[str]:
-    """A sentence for every check that was missed; what would mend it stands in the notes."""
+def wanted(targets: Targets, kinds: Sequence[ValveKind], used: UnitsUsed) -> str:
+    """What the job aims at, kind by kind; kinds that want the same share a sentence."""
+    told: dict[str, list[str]] = {}
+    for kind in KINDS:
+        target: Target | None = getattr(targets, kind)
+        if kind in kinds and target is not None:
+            told.setdefault(", ".join(_aims(target, used)) or "nothing", []).append(kind)
+    return "; ".join(f"{' and '.join(kinds)} {aims}" for aims, kinds in told.items()) + "." if told else "nothing."
+
+
+def _aims(target: Target, used: UnitsUsed) -> Iterator[str]:
+    if target.installed_height is not None:
+        yield shown(target.installed_height, used.length)
+    for name, word in (("seat_load", "closed"), ("open_load", "open")):
+        load, least, most = (getattr(target, f"{name}{end}") for end in ("", "_minimum", "_maximum"))
+        ends = [
+            f"{end} {shown(value, used.force)}" for end, value in (("min", least), ("max", most)) if value is not None
+        ]
+        loads = [*([shown(load, used.force)] if load is not None else []), *ends]
+        if loads:
+            yield f"{' '.join(loads)} {word}"
+
+
+def misses(positions: Sequence[PositionLine], used: UnitsUsed, decide: str = WORDS["borderline"]) -> Iterator[str]:
+    """A sentence for every check that was missed; what would mend it stands in the notes.
+
+    `decide` is what is said where a person decides.
+    """
     for position in positions:
         for name, check in checks(position):
             if check.verdict not in {"reject", "borderline"} or not check.counts_toward_verdict:
                 continue
-            decides = "REJECT" if check.verdict == "reject" else "for a person to decide"
+            decides = "REJECT" if check.verdict == "reject" else decide
             told = f"{position.id}: {name}"
             if check.value is None or check.to_spare is None:
                 yield f"{told}, {limit(check, used)}: missed with the valve closed already; {decides}."

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
+from headbench.api.head.left_out import NotFitted
 from headbench.api.head.sheet import PositionLine
 from headbench.api.springs.curve import DrawnCurve
 from headbench.sheet.head.part import Part
@@ -24,8 +25,8 @@ _TICKS: Final = 5
 
 def head_drawn(part: Part) -> Drawing:
     """The valves in the order of work, each with its verdict by shape and word, and the shims under its spring."""
-    positions = part.positions
-    rows = [positions[place : place + _IN_A_ROW] for place in range(0, len(positions), _IN_A_ROW)]
+    places = part.places
+    rows = [places[place : place + _IN_A_ROW] for place in range(0, len(places), _IN_A_ROW)]
     step = 60.0
     height = max(_HEIGHT, step * len(rows) + 26.0)
     first = 18.0 + (height - 26.0 - step * len(rows)) / 2
@@ -34,9 +35,19 @@ def head_drawn(part: Part) -> Drawing:
     for row, own in enumerate(rows):
         for place, position in enumerate(own):
             across = _WIDTH / len(own)
-            shapes += _valve(position, across * (place + 0.5), first + step * row, across - 2.0, part)
-    told = "; ".join(f"{one.id} {WORDS[one.verdict]}" for one in positions)
+            x, top = across * (place + 0.5), first + step * row
+            if isinstance(position, NotFitted):
+                shapes += _empty(position, x, top, across - 2.0)
+            else:
+                shapes += _valve(position, x, top, across - 2.0, part)
+    told = "; ".join(f"{one.id} {'not fitted' if isinstance(one, NotFitted) else WORDS[one.verdict]}" for one in places)
     return Drawing(_WIDTH, height, f"The head in the order of work. {told}.", shapes)
+
+
+def _empty(position: NotFitted, x: float, top: float, room: float) -> Iterator[Shape]:
+    yield Label(x, top + 10.0, position.id, 8.0, room, strong=True)
+    yield Circle(x, top + 28.0, _INTAKE if position.valve == "intake" else _EXHAUST, ink="faint")
+    yield Label(x, top + 47.0, "not fitted", 6.5, room)
 
 
 def _valve(position: PositionLine, x: float, top: float, room: float, part: Part) -> Iterator[Shape]:
@@ -56,7 +67,7 @@ def _valve(position: PositionLine, x: float, top: float, room: float, part: Part
         case "accept":
             yield Lines([(x - 4.0, y), (x - 1.0, y + 3.5), (x + 5.0, y - 4.0)], "plain")
     length = part.answer.units.length
-    words = {"accept": "accept", "borderline": "decide", "not_measured": "not meas.", "reject": "REJECT"}
+    words = {"accept": "accept", "borderline": "off target", "not_measured": "not meas.", "reject": "REJECT"}
     yield Label(x, top + 47.0, words[position.verdict], 6.5, room, strong=position.verdict != "accept")
     stack = None if position.shim_needed is None else position.shim_stack
     said = OPEN if stack is None else "no shim" if not position.shims else shown(stack, length).split()[0]

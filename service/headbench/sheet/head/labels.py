@@ -1,17 +1,19 @@
-"""Labels for the bags of springs: springs move between pockets, so a label is the spring's and names no pocket."""
+"""Labels for the bags of springs: what each pushes, where it goes with which shims, and what is wrong with it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import chain
 
+from headbench.api.head.sheet import PositionLine
 from headbench.api.springs.load_curves import BenchReadings, RatedCurve
 from headbench.api.springs.spring import OneSpringRead, Spring
 from headbench.api.vocabulary.quantities import UnitsUsed, mean_of
-from headbench.sheet.head.bench import in_set
+from headbench.sheet.head.bench import in_set, shims_laid
+from headbench.sheet.head.checks import unit
 from headbench.sheet.head.part import Part
 from headbench.sheet.model import Leaf, Section, Tag, Tags
-from headbench.sheet.numbers import shown
+from headbench.sheet.numbers import OPEN, WORDS, number, shown
 
 _MOST_READINGS = 4
 """Loads that a label has room for."""
@@ -25,13 +27,36 @@ def labels_leaf(part: Part) -> Leaf:
 
 def _lines(spring: Spring, part: Part) -> Iterator[str]:
     used = part.answer.units
+    homes = [one for one in part.positions if one.spring == spring.id]
+    for home in homes:
+        yield from _marks(home, used)
     for _, which, one in in_set(spring):
         yield from (f"{which}: {line}" if which else line for line in chain(_loads(one, used), _rest(one, used)))
     job = part.answer.job
     told = " - ".join(name for name in (job.reference, job.engine) if name)
     if told:
         yield told
-    yield "Pocket ________  Date __________"
+    for home in homes:
+        stands = OPEN if home.installed_height is None else number(home.installed_height, used.length)
+        yield f"Pocket {home.id}, shims {shims_laid(home, used)}, stands {stands}"
+    yield "Date __________" if homes else "Pocket ________  Date __________"
+
+
+def _marks(home: PositionLine, used: UnitsUsed) -> Iterator[str]:
+    """What is wrong with a spring where it goes, in capitals."""
+    for name, check in (
+        ("seat load", home.seat_load_check),
+        ("open load", home.open_load_check),
+        ("coil-bind clearance", home.coil_bind_clearance_check),
+        ("load lost", home.load_loss_check),
+    ):
+        if check is None or check.verdict not in {"borderline", "reject"} or not check.counts_toward_verdict:
+            continue
+        value = (
+            "" if check.value is None else f" {shown(check.value, unit(check, used), signed=check.rule == 'within')}"
+        )
+        weak = {"seat load": "WEAK, ", "open load": "WEAK, "}.get(name, "") if (check.value or 0.0) < 0.0 else ""
+        yield f"{weak}{name}{value}: {WORDS[check.verdict]}"
 
 
 def _loads(spring: OneSpringRead, used: UnitsUsed) -> Iterator[str]:
@@ -51,6 +76,6 @@ def _loads(spring: OneSpringRead, used: UnitsUsed) -> Iterator[str]:
 
 def _rest(spring: OneSpringRead, used: UnitsUsed) -> Iterator[str]:
     bind = mean_of(spring.coil_bind_height)
-    yield f"coil bind {shown(bind, used.length) if bind is not None else f'______ {used.length}, not measured'}"
+    yield f"coil-bind height {shown(bind, used.length) if bind is not None else f'______ {used.length}, not measured'}"
     if spring.mass is not None:
-        yield f"mass {shown(spring.mass, used.mass)}"
+        yield f"mass {number(spring.mass, used.mass)} {used.mass}"

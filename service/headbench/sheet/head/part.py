@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from headbench.api.head.job import HeadAssemblyRequest
+from headbench.api.head.left_out import NotFitted
 from headbench.api.head.sheet import AssemblySheet, BankLine, PositionLine
 from headbench.api.springs.curve import DrawnCurve
 from headbench.api.springs.spring import Spring
@@ -63,6 +64,22 @@ class Part:
         """Its positions, head by head."""
         by_id = {position.id: position for position in self.answer.positions}
         return [by_id[name] for bank in self.banks for name in bank.positions]
+
+    @cached_property
+    def places(self) -> list[PositionLine | NotFitted]:
+        """Its places head by head, in the order of work: positions, and those where no valve is fitted."""
+        whole: list[PositionLine | NotFitted] = [*self.answer.positions]
+        last = len(whole) + len(self.request.not_fitted)
+        for one in sorted(self.request.not_fitted, key=lambda one: last if one.place is None else one.place):
+            whole.insert(last if one.place is None else one.place, one)
+        order = {bank.bank: place for place, bank in enumerate(self.banks)}
+        own = [one for one in whole if self.is_whole or one.bank in order]
+        return sorted(own, key=lambda one: order.get(one.bank, len(order)))
+
+    @property
+    def not_fitted(self) -> list[str]:
+        """The names of its places where no valve is fitted."""
+        return [one.id for one in self.places if isinstance(one, NotFitted)]
 
     @cached_property
     def ids(self) -> frozenset[str]:

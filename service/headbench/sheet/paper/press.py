@@ -213,7 +213,9 @@ class _Press:
         blocks = [one for block in section.blocks for one in self._block(block)]
         if not section.title:
             return blocks
-        title = section.title if section.verdict is None else f"{section.title}: {WORDS[section.verdict]}"
+        title = (
+            section.title if section.verdict is None else f"{section.title}: {section.word or WORDS[section.verdict]}"
+        )
         return [self._paragraph(title, self._heading), *blocks]
 
     def _block(self, block: Block) -> Iterator[Flowable]:
@@ -226,7 +228,7 @@ class _Press:
                 yield from (self._paragraph(line, self._body) for line in block.lines)
             case Overall():
                 counts = f" ({block.counts})" if block.counts else ""
-                yield self._paragraph(f"Verdict: {WORDS[block.verdict]}{counts}", self._loud)
+                yield self._paragraph(f"Verdict: {block.word or WORDS[block.verdict]}{counts}", self._loud)
             case Table():
                 yield self._table(block)
             case Points():

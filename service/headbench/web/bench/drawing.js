@@ -38,8 +38,8 @@ function cross(x, y, arm) {
 }
 
 /** A state in a line of text: its shape and its word. */
-export function badge(state) {
-  return el("span", { class: `badge is-${state}` }, mark(state), VERDICTS[state].word);
+export function badge(state, word = VERDICTS[state].word) {
+  return el("span", { class: `badge is-${state}` }, mark(state), word);
 }
 
 /** A state by its shape alone, where the words beside it tell it. */
@@ -68,8 +68,8 @@ function bar(part) {
   );
 }
 
-/** One bank: its casting, its chambers, and a link on every valve. `stateOf` gives a state, `linkOf` an address. */
-export function bankDrawing(bank, stateOf, linkOf) {
+/** One bank: its casting, its chambers, and a link on every valve. `stateOf` gives a state, `wordOf` its word, `linkOf` an address. */
+export function bankDrawing(bank, stateOf, wordOf, linkOf) {
   const rows = bank.cylinders.reduce((sum, cylinder) => sum + cylinder.places.length, 0);
   const height = rows * ROW + 2 * EDGE;
   const drawing = svg("svg", {
@@ -88,16 +88,16 @@ export function bankDrawing(bank, stateOf, linkOf) {
     drawing.append(svg("rect", { x: 8, y: top + 2, width: 62, height: tall - 4, rx: 26, class: "chamber" }));
     for (const y of [top, top + tall]) drawing.append(svg("circle", { cx: WIDTH - 9, cy: y, r: 3.5, class: "bolt" }));
     for (const { position, isEmpty } of cylinder.places) {
-      drawing.append(valve(position, isEmpty ? "empty" : stateOf(position), EDGE + row * ROW, linkOf(position)));
+      const [state, word] = isEmpty ? ["empty", VERDICTS.empty.word] : [stateOf(position), wordOf(position)];
+      drawing.append(valve(position, state, word, EDGE + row * ROW, linkOf(position)));
       row += 1;
     }
   }
   return drawing;
 }
 
-function valve(position, state, top, link) {
+function valve(position, state, word, top, link) {
   const size = position.valve === "intake" ? VALVE : VALVE - 6;
-  const { word } = VERDICTS[state];
   return svg(
     "a",
     { href: link, "aria-label": `${position.id}, ${position.valve}: ${word}`, class: "valve" },

@@ -4,7 +4,7 @@ import { el } from "./dom.js";
 import { asTyped, readTyped, unitOf, withUnit } from "./numbers.js";
 
 /** A field as `settings.js` describes it, with what stands in the job now. */
-export function fieldOf({ prefix, label, path, quantity, kind, choices, placeholder, most }, kept, value) {
+export function fieldOf({ prefix, label, path, quantity, kind, choices, placeholder, usual, most }, kept, value) {
   const id = path.join("-");
   const fault = el("p", { id: `${id}-fault`, class: "fault", role: "alert" });
   const said = el("output", { for: id, class: "said" });
@@ -18,6 +18,7 @@ export function fieldOf({ prefix, label, path, quantity, kind, choices, placehol
 
   function sayBack() {
     tellFault("");
+    if (usual) control.placeholder = usual[unit()] ?? "";
     const read = reads(control.value, unit());
     if (!quantity || read.fault || read.value === undefined) said.textContent = "";
     else said.textContent = [read.value].flat().map((one) => (one === null ? "enough" : quantity === "count" ? one : withUnit(one, unit()))).join(", ");
@@ -33,6 +34,7 @@ export function fieldOf({ prefix, label, path, quantity, kind, choices, placehol
     node,
     path,
     tellFault,
+    retell: sayBack,
     focus: () => control.focus(),
     text: () => control.value,
     value: () => reads(control.value, unit()).value,

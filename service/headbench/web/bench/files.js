@@ -46,7 +46,7 @@ export function asideOf(job) {
   const heights = { intake: heightsIn(job, "intake"), exhaust: heightsIn(job, "exhaust") };
   const kept = { job, aside: { testHeights: heights } };
   const has = (pass) => pass.steps(kept).some((step) => step.path.slice(2).reduce(within, job[step.path[1]]) !== undefined);
-  return { passes: PASSES.filter((pass) => pass.asked || has(pass)).map((pass) => pass.key), testHeights: heights, empty: [] };
+  return { passes: PASSES.filter((pass) => pass.asked || has(pass)).map((pass) => pass.key), testHeights: heights };
 }
 
 function within(value, step) {

@@ -61,7 +61,7 @@ export function keypad(onEnter, onSkip, onTyping) {
 
   function sayBack() {
     const read = readTyped(input.value, unit);
-    said.textContent = read.blank ? "" : read.fault ? "?" : withUnit(read.value, unit);
+    said.textContent = read.blank ? unit : read.fault ? "?" : withUnit(read.value, unit);
     tellFault("");
   }
 

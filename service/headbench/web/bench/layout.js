@@ -1,14 +1,47 @@
 // How the head is laid out: positions and springs of a new job, and banks and cylinders of any job.
 
+/** The orders that valves stand in from the front: how the first two cylinders go, and so on. */
+export const ORDERS = [
+  ["intake", "I E, I E, …"],
+  ["exhaust", "E I, E I, …"],
+  ["mirrored", "I E, E I, …"],
+  ["turned", "E I, I E, …"],
+];
+
+/** Whether the exhausts of a cylinder come before its intakes. */
+function isExhaustFirst(order, cylinder) {
+  return order === "exhaust" || (order === "mirrored" && cylinder % 2 === 0) || (order === "turned" && cylinder % 2 === 1);
+}
+
+/** The positions of a job with its banks in other orders, by their names; and the places of what is not fitted. */
+export function reordered(kept, orders) {
+  const all = banksOf(kept).flatMap(({ name, cylinders }) =>
+    cylinders.flatMap((cylinder, at) => {
+      const first = isExhaustFirst(orders[name], at + 1) ? "exhaust" : "intake";
+      const rank = ({ position }) => (orders[name] && position.valve !== first ? 1 : 0);
+      return [...cylinder.places].sort((one, other) => rank(one) - rank(other));
+    }),
+  );
+  const positions = all.filter(({ isEmpty }) => !isEmpty).map(({ position }) => position);
+  const empty = (kept.job.not_fitted ?? []).map((one) => ({ ...one, place: all.findIndex(({ position }) => position.id === one.id) }));
+  return { positions, not_fitted: empty.length ? empty : undefined };
+}
+
 /** The positions and springs of a new job, in the order of work, front of the head first. */
-export function laidOut({ banks, cylinders, intakes, exhausts, order }) {
-  const positions = banks.flatMap((bank) => ofBank(bank, banks, { cylinders, intakes, exhausts, order }));
-  const springs = positions.map((_, place) => ({ id: springName(place, positions.length) }));
+export function laidOut({ banks, cylinders, intakes, exhausts, orders }) {
+  const positions = banks.flatMap((bank, at) => ofBank(bank, banks, { cylinders, intakes, exhausts, order: orders[at] }));
+  const letter = springLetter(banks);
+  const springs = positions.map((_, place) => ({ id: springName(letter, place, positions.length) }));
   return { positions: positions.map((one, place) => ({ ...one, spring: springs[place].id })), springs };
 }
 
-function springName(place, count) {
-  return `S${String(place + 1).padStart(count > 9 ? 2 : 1, "0")}`;
+/** A letter that no bank begins with, so that no spring is taken for a valve. */
+function springLetter(banks) {
+  return [..."SCKN"].find((letter) => banks.every((bank) => bank[0]?.toUpperCase() !== letter));
+}
+
+function springName(letter, place, count) {
+  return `${letter}${String(place + 1).padStart(count > 9 ? 2 : 1, "0")}`;
 }
 
 function ofBank(bank, banks, { cylinders, intakes, exhausts, order }) {
@@ -17,8 +50,7 @@ function ofBank(bank, banks, { cylinders, intakes, exhausts, order }) {
   for (let cylinder = 1; cylinder <= cylinders; cylinder += 1) {
     const inlets = named(`${letter}${cylinder}I`, intakes, "intake");
     const outlets = named(`${letter}${cylinder}E`, exhausts, "exhaust");
-    const isTurned = order === "exhaust" || (order === "mirrored" && cylinder % 2 === 0);
-    found.push(...(isTurned ? [...outlets, ...inlets] : [...inlets, ...outlets]));
+    found.push(...(isExhaustFirst(order, cylinder) ? [...outlets, ...inlets] : [...inlets, ...outlets]));
   }
   return banks.length > 1 ? found.map((one) => ({ ...one, bank })) : found;
 }
@@ -36,10 +68,14 @@ function letterOf(bank, banks) {
 /** Every place on the head, those where nothing is fitted too: `{position, isEmpty}` in the order of work. */
 export function places({ job, aside }) {
   const all = job.positions.map((position) => ({ position, isEmpty: false }));
-  for (const { place, position } of [...(aside.empty ?? [])].sort((one, other) => one.place - other.place)) {
-    all.splice(Math.min(place, all.length), 0, { position, isEmpty: true });
+  for (const { place, ...position } of inOrder(job.not_fitted ?? [])) {
+    all.splice(Math.min(place ?? all.length, all.length), 0, { position: aside.leftOut?.[position.id]?.position ?? position, isEmpty: true });
   }
   return all;
+}
+
+function inOrder(notFitted) {
+  return [...notFitted].sort((one, other) => (one.place ?? Infinity) - (other.place ?? Infinity));
 }
 
 /** The head for a drawing: banks by name, each a list of cylinders, each a list of places. */

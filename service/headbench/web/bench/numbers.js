@@ -5,7 +5,7 @@ const WHOLE_NUMBER = /^-?\d+$/;
 const NUMBER = /^-?(\d+\.?\d*|\.\d+)$/;
 
 /** Places after the point: those always shown, and how many more where they are not zero. */
-const PLACES = { in: [3, 1], mm: [2, 1], lbf: [1, 0], N: [1, 0], kgf: [1, 0], g: [1, 1], percent: [1, 0] };
+const PLACES = { in: [3, 1], mm: [2, 1], lbf: [1, 0], N: [1, 0], kgf: [1, 0], g: [1, 1], percent: [0, 1] };
 
 /** The unit that a job measures a quantity in. */
 export function unitOf(job, quantity) {

@@ -1,13 +1,16 @@
 // Passes: one tool taken round all positions or springs, a step for each reading. Nothing here draws or keeps anything.
 
 import { pointerOf, valueAt } from "./paths.js";
-import { unitOf } from "./numbers.js";
+import { asTyped, shown, unitOf } from "./numbers.js";
 
 const AT = ["job", "positions"];
 const SPRINGS = ["job", "springs"];
 
 /** What stands in a valve's remarks where it has no seal, so that every sheet tells it. */
 export const NO_SEAL = "no seal, read to the guide";
+
+/** What to mind while a spring is pressed; it stands above the field all the time. */
+const PRESSING = "Square, guarded, face clear; never in a vise.";
 
 /** Every pass there is, in the order of work. `asked` are those that a new job begins with. */
 export const PASSES = [
@@ -16,6 +19,7 @@ export const PASSES = [
     key: "tester",
     name: "Spring loads",
     tool: "Spring tester",
+    caution: PRESSING,
     asked: true,
     steps: (kept) => eachSpring(kept, (spring) => testerSteps(kept, spring)),
   },
@@ -23,6 +27,7 @@ export const PASSES = [
     key: "bind",
     name: "Coil bind",
     tool: "Tester or press",
+    caution: PRESSING,
     asked: true,
     steps: (kept) => eachSpring(kept, (spring) => ofEachCoil(kept, spring, "coil_bind_height", "Height where the coils touch", "length", "coil-bind height")),
   },
@@ -68,11 +73,21 @@ export function isRead(kept, step) {
   return readingOf(kept, step) !== undefined;
 }
 
+/** Whether what stands there was taken as equal to another valve's, and not read. */
+export function isTakenAsEqual(kept, step) {
+  return Boolean(step.part) && (positionOf(kept, step)?.taken_as_equal ?? []).includes(step.part);
+}
+
 /** The reading of a step as it is kept; undefined where there is none. */
 export function readingOf(kept, step) {
   const held = valueAt(kept, step.path);
   if (step.height === undefined) return held ?? undefined;
   return held?.readings?.find((reading) => reading.height === step.height)?.load;
+}
+
+/** A load of a spring by its height, as short as a button is. */
+export function loadTold(kept, step) {
+  return `${shown(step.height, unitOf(kept.job, "length"))}: ${asTyped(readingOf(kept, step), step.unit)}`;
 }
 
 /** What is to stand at the path of a step so that it has this reading; undefined takes it out. */
@@ -86,12 +101,28 @@ export function withReading(kept, step, value) {
   return readings.length ? { ...curve, readings } : undefined;
 }
 
-/** Whether a fault that the service found is about a step. */
+/** Whether a fault that the service found is about a step: readings of one spring that contradict each other are all. */
 export function isAbout(kept, step, fault) {
   const own = pointerOf(kept.job, step.path.slice(1));
-  if (step.height === undefined) return fault.pointer === own;
+  if (step.height === undefined || kept.problem?.status === 422) return fault.pointer === own || fault.pointer.startsWith(`${own}/`);
+  return fault.pointer === own || isAtReading(kept, step, fault);
+}
+
+function isAtReading(kept, step, { pointer }) {
   const place = valueAt(kept, step.path)?.readings?.findIndex((reading) => reading.height === step.height) ?? -1;
-  return fault.pointer === own || fault.pointer.startsWith(`${own}/readings/${place}`);
+  return `${pointer}/`.startsWith(`${pointerOf(kept.job, step.path.slice(1))}/readings/${place}/`);
+}
+
+/** Codes of notes that say a reading is likely to be misread. */
+const MISREAD = new Set(["unusual_reading", "reading_slip"]);
+
+/** What the service says of a reading that can't be right, or is likely to be misread; undefined where it says nothing. */
+export function doubtOf(kept, step) {
+  const isAnswered = kept.answer && !kept.problem && kept.answered >= kept.revision;
+  if (!isAnswered || !isRead(kept, step)) return undefined;
+  const own = pointerOf(kept.job, step.path.slice(1));
+  const isHere = (one) => (step.height === undefined ? one.pointer === own : isAtReading(kept, step, one));
+  return kept.answer.notes.find((note) => MISREAD.has(note.code) && isHere(note)) ?? kept.answer.open_items.find(isHere);
 }
 
 /** The position that a step is about: its own, or the one its spring goes to; undefined where it goes nowhere. */
@@ -131,7 +162,7 @@ function sealStep(kept, position) {
 function massPass(part, name, asked, what = name.slice(0, -1), none = null) {
   const told = `${what}, on the scale`;
   const steps = (kept) =>
-    kept.job.positions.map((one) => ({ ...valveStep(kept, one, ["masses", part], told, "mass", name.toLowerCase()), none }));
+    kept.job.positions.map((one) => ({ ...valveStep(kept, one, ["masses", part], told, "mass", name.toLowerCase()), none, part }));
   return { key: `scale-${part}`, name: `Weigh: ${name.toLowerCase()}`, tool: "Scale", asked, steps };
 }
 
@@ -164,13 +195,13 @@ function testerSteps(kept, spring) {
   const heights = testHeights(kept, position?.valve ?? "intake");
   const together = spring.tested_together ? ", inner in place" : "";
   const outer = heights.map((height) =>
-    springStep(kept, spring, ["load_curve"], `Load${together} at`, "force", "load", { height, at: height }),
+    springStep(kept, spring, ["load_curve"], `Load, ${unitOf(kept.job, "force")}${together}, at`, "force", "load", { height, at: height }),
   );
   if (spring.tested_together) return outer;
   const inner = (spring.nested ?? []).flatMap((one, place) =>
     heights.map((height) => {
       const own = Number((height - (one.seat_rise ?? 0)).toFixed(6));
-      return springStep(kept, spring, ["nested", place, "load_curve"], "Load of the inner spring at", "force", "load", {
+      return springStep(kept, spring, ["nested", place, "load_curve"], `Load of the inner spring, ${unitOf(kept.job, "force")}, at`, "force", "load", {
         height: own,
         at: own,
         inner: place,

@@ -1,4 +1,4 @@
-// Remarks the page writes itself, so that every sheet tells what was not read one by one.
+// What the page writes beside a reading, so that every sheet tells it: a remark, and weights that nobody read.
 
 import { edit } from "./job.js";
 import { positionOf } from "./passes.js";
@@ -6,24 +6,19 @@ import { positionOf } from "./passes.js";
 const BETWEEN = "; ";
 const MOST = 500;
 
-/** The edits that put a remark on the valve of a step: that its reading was taken from another, or one in own words. */
-export function marked(kept, step, from, words = `${step.thing} as ${from?.label}, not read`) {
-  return changed(kept, step, (told) => [...told.filter((one) => !isAbout(one, step)), words]);
-}
-
-/** The edits that take such a remark away once the reading was taken. */
-export function unmarked(kept, step) {
-  return changed(kept, step, (told) => told.filter((one) => !isAbout(one, step)));
-}
-
-function isAbout(told, step) {
-  return told.startsWith(`${step.thing} as `) && told.endsWith(", not read");
-}
-
-function changed(kept, step, change) {
+/** The edits that put a remark on the valve of a step. */
+export function remarked(kept, step, words) {
   const position = positionOf(kept, step);
-  if (!position) return [];
-  const told = position.remarks ? position.remarks.split(BETWEEN) : [];
-  const text = change(told).join(BETWEEN).slice(0, MOST) || undefined;
-  return text === position.remarks ? [] : [edit(["job", "positions", position.id, "remarks"], text)];
+  const text = [position.remarks, words].filter(Boolean).join(BETWEEN).slice(0, MOST);
+  return [edit(["job", "positions", position.id, "remarks"], text)];
+}
+
+/** The edits that say of the weight of a step whether it was taken as equal to another's, or read. */
+export function equaled(kept, step, isEqual) {
+  if (!step.part) return [];
+  const position = positionOf(kept, step);
+  const told = position.taken_as_equal ?? [];
+  if (told.includes(step.part) === isEqual) return [];
+  const parts = isEqual ? [...told, step.part] : told.filter((one) => one !== step.part);
+  return [edit(["job", "positions", position.id, "taken_as_equal"], parts.length ? parts : undefined)];
 }

@@ -1,5 +1,7 @@
 // What a job is set up with, group by group: where each field stands in the job, what it is called, what it measures.
 
+import { ORDERS } from "./layout.js";
+
 const BOTH = [
   ["intake", "Intake"],
   ["exhaust", "Exhaust"],
@@ -45,9 +47,12 @@ export const LAYOUT = [
           { label: "Exhausts a cylinder", path: ["layout", "exhausts"], choices: ["1", "2"].map((n) => [n, n]) },
         ],
       },
-      one("Order from the front", ["layout", "order"], {
-        choices: [["intake", "I E, I E, …"], ["exhaust", "E I, E I, …"], ["mirrored", "I E, E I, …"]],
-      }),
+      {
+        fields: [
+          { label: "Order from the front", path: ["layout", "order"], choices: ORDERS },
+          { label: "On the second bank", path: ["layout", "second_order"], choices: [["", "the same"], ...ORDERS] },
+        ],
+      },
       {
         fields: [
           { label: "Lengths in", path: ["job", "units", "length"], choices: [["in", "inches"], ["mm", "millimeters"]] },
@@ -70,6 +75,13 @@ export const LAYOUT = [
   },
 ];
 
+/** The order of the valves of a job there is, bank by bank. */
+export function ordersOf(banks) {
+  const choices = [["", "as it is"], ...ORDERS];
+  const rows = banks.map(({ name }, at) => one(name ? `From the front, ${name}` : "From the front", ["layout", `order${at}`], { choices }));
+  return { legend: "Order of the valves", isFolded: true, rows };
+}
+
 /** What may be changed at any time. */
 export const COMMON = [
   { legend: "Job", rows: [one("Reference", ["job", "job", "reference"], { kind: "text" })] },
@@ -81,7 +93,7 @@ export const COMMON = [
       pair("Seat load wanted", ["targets", "seat_load"], "force"),
       pair("Open load wanted", ["targets", "open_load"], "force"),
       pair("Lift at the valve", ["valvetrain", "valve_lift"], "length"),
-      pair("Micrometer on another step, reads too much by", ["height_corrections", "deduction"], "length"),
+      pair("Height micrometer: subtract", ["height_corrections", "deduction"], "length"),
     ],
   },
   {
@@ -113,18 +125,24 @@ export const COMMON = [
   {
     legend: "Limits",
     isFolded: true,
-    hint: "Blank: the usual ones.",
+    hint: "Blank: the number that stands in the field.",
     rows: [
       {
         fields: [
-          { label: "Height within ±", path: ["job", "limits", "installed_height_tolerance"], quantity: "length" },
-          { label: "Loads within ±", path: ["job", "limits", "seat_load_tolerance"], quantity: "percent" },
+          { label: "Height within ±", path: ["job", "limits", "installed_height_tolerance"], quantity: "length", usual: { in: "0.010", mm: "0.25" } },
+          { label: "Seat load within ± %", path: ["job", "limits", "seat_load_tolerance"], quantity: "percent", usual: { percent: "5" } },
         ],
       },
       {
         fields: [
-          { label: "Before coils touch, at least", path: ["job", "limits", "coil_bind_clearance_minimum"], quantity: "length" },
-          { label: "Retainer to seal, at least", path: ["job", "limits", "retainer_to_seal_clearance_minimum"], quantity: "length" },
+          { label: "Coil-bind clearance, at least", path: ["job", "limits", "coil_bind_clearance_minimum"], quantity: "length", usual: { in: "0.060", mm: "1.52" } },
+          { label: "Seal clearance, at least", path: ["job", "limits", "retainer_to_seal_clearance_minimum"], quantity: "length", usual: { in: "0.050", mm: "1.27" } },
+        ],
+      },
+      {
+        fields: [
+          { label: "Shims in one pocket, at most", path: ["job", "shims", "stack_maximum"], quantity: "length", usual: { in: "0.060", mm: "1.52" } },
+          { label: "Open load within ± %", path: ["job", "limits", "open_load_tolerance"], quantity: "percent", usual: { percent: "5" } },
         ],
       },
     ],

@@ -4,6 +4,7 @@
 export const VERDICTS = {
   accept: { word: "good", told: "All good", shape: "round" },
   borderline: { word: "you decide", told: "Off target: you decide", shape: "diamond" },
+  off: { word: "off", told: "Off, and not all measured yet", shape: "diamond" },
   not_measured: { word: "open", told: "Not all measured yet", shape: "dashed" },
   reject: { word: "reject", told: "Reject: do not assemble", shape: "cross" },
   empty: { word: "not fitted", told: "Not fitted", shape: "none" },
@@ -15,8 +16,8 @@ export const CHECKS = {
   installed_height_check: { name: "Height off target", quantity: "length" },
   seat_load_check: { name: "Seat load off target", quantity: "percent" },
   open_load_check: { name: "Open load off target", quantity: "percent" },
-  coil_bind_clearance_check: { name: "Before coils touch", quantity: "length" },
-  retainer_to_seal_clearance_check: { name: "Retainer to seal", quantity: "length" },
+  coil_bind_clearance_check: { name: "Coil-bind clearance", quantity: "length" },
+  retainer_to_seal_clearance_check: { name: "Seal clearance", quantity: "length" },
   retainer_to_rocker_check: { name: "Retainer to rocker", quantity: "length" },
   seal_to_spring_check: { name: "Seal to spring", quantity: "length" },
   load_loss_check: { name: "Load lost", quantity: "percent" },

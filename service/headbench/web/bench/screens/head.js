@@ -1,13 +1,12 @@
 // The head: its drawing with the state of every valve, the passes, and what the whole comes to.
 
-import { cautions, countsTold, lateLine, stateOf } from "../answer.js";
+import { cautions, countsTold, firstTold, lateLine, stateOf, wholeState, wholeTold, wordOf } from "../answer.js";
 import { bankDrawing, mark } from "../drawing.js";
 import { button, el } from "../dom.js";
 import { handOut } from "../files.js";
 import { record } from "../job.js";
 import { banksOf } from "../layout.js";
-import { isRead, passesOf } from "../passes.js";
-import { VERDICTS, listed } from "../words.js";
+import { doubtOf, isRead, isTakenAsEqual, passesOf } from "../passes.js";
 import { problemBox } from "./problem.js";
 import { nameOf } from "./jobs.js";
 
@@ -43,12 +42,12 @@ function parts(kept) {
 
 function verdict({ answer }) {
   if (!answer) return el("p", { class: "verdict" }, "No answer yet; it comes when the service is reached.");
-  const worst = answer.worst_positions.length ? ` Look at ${listed(answer.worst_positions)} first.` : "";
+  const state = wholeState(answer);
   return el(
     "div",
-    { class: `verdict is-${answer.verdict}` },
-    el("p", { class: "whole" }, mark(answer.verdict), el("b", {}, VERDICTS[answer.verdict].told)),
-    el("p", {}, `${countsTold(answer.verdict_counts)}.${worst}`),
+    { class: `verdict is-${state}` },
+    el("p", { class: "whole" }, mark(state), el("b", {}, wholeTold(answer))),
+    el("p", {}, `${countsTold(answer)}.${firstTold(answer)}`),
   );
 }
 
@@ -58,15 +57,22 @@ function oneBank(kept, bank, base) {
     "section",
     { "aria-label": bank.name ?? "head" },
     bank.name ? el("h2", {}, bank.name) : null,
-    bankDrawing(bank, state, ({ id }) => `${base}/valve/${encodeURIComponent(id)}`),
+    bankDrawing(bank, state, ({ id }) => wordOf(kept, id), ({ id }) => `${base}/valve/${encodeURIComponent(id)}`),
   );
 }
 
 function passLink(kept, pass, base) {
   const steps = pass.steps(kept);
   const done = steps.filter((step) => isRead(kept, step)).length;
-  const told = steps.length ? `${done} of ${steps.length}` : "set up its heights";
-  const isDone = steps.length > 0 && done === steps.length;
+  const equal = steps.filter((step) => isTakenAsEqual(kept, step)).length;
+  const doubted = steps.filter((step) => doubtOf(kept, step)).length;
+  const isDone = steps.length > 0 && done === steps.length && doubted === 0;
+  const told = () => {
+    if (steps.length === 0) return "set up its heights";
+    if (doubted) return `${done} of ${steps.length}, ${doubted} to check`;
+    if (!isDone) return `${done} of ${steps.length}`;
+    return equal ? `${done - equal} weighed, ${equal} as equal` : `✓ all ${done}`;
+  };
   return el(
     "li",
     {},
@@ -74,7 +80,7 @@ function passLink(kept, pass, base) {
       "a",
       { class: `act pass${isDone ? " is-done" : ""}`, href: `${base}/pass/${pass.key}` },
       el("span", {}, el("b", {}, pass.name), el("small", {}, pass.tool)),
-      el("span", { class: "count" }, isDone ? `✓ all ${done}` : told),
+      el("span", { class: "count" }, told()),
     ),
   );
 }

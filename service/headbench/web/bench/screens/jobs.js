@@ -50,7 +50,7 @@ async function fill(list) {
 
 function line(kept, list) {
   const name = nameOf(kept);
-  const state = kept.answer ? countsTold(kept.answer.verdict_counts) : "no answer yet";
+  const state = kept.answer ? countsTold(kept.answer) : "no answer yet";
   const drop = async () => {
     const goes = await asked(`Delete ${name} from this phone? Export it first if you want to keep it.`, ["Keep", false], ["Delete", true]);
     if (!goes) return;

@@ -8,11 +8,11 @@ import { button, el } from "../dom.js";
 import { draftOf, keepDraft } from "../drafts.js";
 import { edit, record } from "../job.js";
 import { keypad } from "../keypad.js";
-import { asTyped, shown, unitOf, withUnit } from "../numbers.js";
-import { isAbout, isRead, nextOpen, passNamed, passesOf, positionOf, readingOf, withReading } from "../passes.js";
+import { asTyped, unitOf, withUnit } from "../numbers.js";
+import { doubtOf, isAbout, isRead, isTakenAsEqual, loadTold, nextOpen, passNamed, passesOf, positionOf, readingOf, withReading } from "../passes.js";
 import { isSame } from "../paths.js";
-import { save } from "../saving.js";
-import { marked, unmarked } from "../remarks.js";
+import { asked, save } from "../saving.js";
+import { equaled, remarked } from "../remarks.js";
 
 export function passScreen({ key, at }) {
   const pass = passNamed(key);
@@ -23,11 +23,13 @@ export function passScreen({ key, at }) {
   const correct = button("", () => turnTo(stepsNow().find((one) => one.key === last.key)));
   const prompt = el("h1", { class: "prompt" });
   const what = el("p", { class: "what" });
+  const caution = pass.caution ? el("p", { class: "caution" }, pass.caution) : null;
   const ways = el("div", { class: "ways" });
   const pad = keypad(enter, skip, (text) => keepDraft(draftName(step), text));
-  const bench = el("div", { class: "bench" }, el("div", { "aria-live": "polite" }, prompt, what), ways, pad.node);
+  const bench = el("div", { class: "bench" }, el("div", { "aria-live": "polite" }, prompt, what), caution ?? "", ways, pad.node);
   const node = el("div", { class: "passing" }, progress, card, bench);
   const entering = new Set();
+  const believed = new Set();
   let saved = Promise.resolve();
   let step = null;
   let last = null;
@@ -70,15 +72,20 @@ export function passScreen({ key, at }) {
 
   function skip() {
     keepDraft(draftName(step), "");
+    believed.add(step.key);
     turnTo(nextAfter(step));
   }
 
   function enter(value) {
+    if (isDoubted(record(), step) && value === readingOf(record(), step)) {
+      believe(step);
+      return;
+    }
     if (value === undefined && !isRead(record(), step)) {
       pad.tellFault("Nothing typed. Skip it if it cannot be read now.");
       return;
     }
-    put(step, value, (one) => unmarked(record(), one));
+    put(step, value, (one) => equaled(record(), one, false));
   }
 
   /**
@@ -89,14 +96,15 @@ export function passScreen({ key, at }) {
     entering.add(one.key);
     keepDraft(draftName(one), "");
     const before = seen;
+    believed.delete(one.key);
     saved = saved.then(async () => {
       const isKept = await save([readingEdit(one, before, value), ...others(one)]);
       entering.delete(one.key);
       if (isKept) last = one;
-      else turnTo(one);
+      if (!isKept || value === undefined) turnTo(one);
       update();
     });
-    turnTo(nextAfter(one));
+    if (value !== undefined) turnTo(nextAfter(one));
   }
 
   /** The edit that puts a reading in place of the one that was seen when the step was asked for. */
@@ -115,16 +123,22 @@ export function passScreen({ key, at }) {
       turnTo(seen === undefined ? nextAfter(step) : steps.find((one) => one.key === step.key));
       return;
     }
+    if (goesBack(kept)) {
+      const back = steps.find((one) => one.key === last.key);
+      last = null;
+      turnTo(back);
+      return;
+    }
     const done = steps.filter((one) => isRead(kept, one)).length;
     const where = steps.findIndex((one) => one.key === step?.key);
-    const marks = steps.map((one) => (isRead(kept, one) ? "accept" : "not_measured"));
+    const marks = steps.map((one) => markOf(kept, one));
     tell(done, steps, strip(marks, where));
     const answered = last ?? step;
     const position = answered && positionOf(kept, answered);
-    card.replaceChildren(position ? answerCard(kept, position.id, { compares: key === "after", isLate: last !== null && standing() === "waiting" }) : "");
-    if (last?.spring) card.append(curveOf(kept, last.spring, position));
+    card.replaceChildren(position ? answerCard(kept, position.id, cardWays(kept, answered)) : "");
+    if (last?.spring && !isDoubted(kept, last)) card.append(curveOf(kept, last.spring, position));
     // they stand there whenever a tool is taken up
-    if (last === null) card.append(cautions(kept) ?? "");
+    if (last === null && !(answered && isDoubted(kept, answered))) (pass.caution ? card.prepend : card.append).call(card, cautions(kept, pass.caution && "tester") ?? "");
     bench.hidden = !step;
     if (!step) {
       card.append(finished(kept, steps, pass, base));
@@ -134,7 +148,37 @@ export function passScreen({ key, at }) {
     prompt.replaceChildren(step.label, " ", el("small", {}, whose));
     what.textContent = told(step);
     offer(choices(kept, steps));
-    tellFaults(kept, steps);
+    tellFaults(kept);
+    tellDoubt(kept);
+  }
+
+  /** How the card tells of the step that was answered. */
+  function cardWays(kept, one) {
+    const isLate = last !== null && standing() === "waiting";
+    return { compares: key === "after", isLate, doubt: doubtOf(kept, one), isBelieved: believed.has(one.key), label: one.label };
+  }
+
+  /** How a step stands in the row of all: open, read, in doubt, or taken as equal. */
+  function markOf(kept, one) {
+    if (!isRead(kept, one)) return "not_measured";
+    if (doubtOf(kept, one)) return "borderline";
+    return isTakenAsEqual(kept, one) ? "empty" : "accept";
+  }
+
+  /** Whether a reading is in doubt and nobody said yet that it is right. */
+  function isDoubted(kept, one) {
+    return !entering.has(one.key) && !believed.has(one.key) && doubtOf(kept, one) !== undefined;
+  }
+
+  /** Go on with a reading that is in doubt: it was looked at. */
+  function believe(one) {
+    believed.add(one.key);
+    turnTo(nextAfter(one));
+  }
+
+  /** A reading that can't be right keeps its place until it is corrected, or kept. */
+  function tellDoubt(kept) {
+    if (isDoubted(kept, step) && !pad.isTouched()) pad.tellFault(`${withUnit(readingOf(kept, step), step.unit)}? Correct it, or keep it.`);
   }
 
   /** The curve of a spring just read; drawn anew only where it is another. */
@@ -152,18 +196,25 @@ export function passScreen({ key, at }) {
     progress.replaceChildren(el("div", {}, count, correct), marks);
   }
 
-  /** A fault of the service stands beside its field; where it is about the reading just entered, the pass goes back to it. */
-  function tellFaults(kept, steps) {
-    if (!kept.problem || kept.answered < kept.revision) return;
-    const about = (one) => kept.problem.errors.find((fault) => isAbout(kept, one, fault));
-    const current = about(step);
-    const before = last && last.key !== step.key && about(last);
-    if (current && !pad.isTouched()) pad.tellFault(current.detail);
-    else if (before && !pad.isTouched()) {
-      const back = steps.find((one) => one.key === last.key);
-      last = null;
-      turnTo(back);
-    } else if (kept.problem && !current) {
+  /** What the service would not take of a step; undefined where it took it, or has not answered yet. */
+  function refusalOf(kept, one) {
+    if (!kept.problem || kept.answered < kept.revision) return undefined;
+    return kept.problem.errors.find((fault) => isAbout(kept, one, fault));
+  }
+
+  /** Whether the reading just entered is refused or in doubt, so that the pass goes back to it; never while digits are typed. */
+  function goesBack(kept) {
+    if (!last || last.key === step?.key || (step && pad.isTouched())) return false;
+    return refusalOf(kept, last) !== undefined || isDoubted(kept, last);
+  }
+
+  /** A fault of the service stands beside its field. */
+  function tellFaults(kept) {
+    const fault = refusalOf(kept, step);
+    // what was answered before says nothing of a reading that was refused, and the field needs the room
+    card.hidden = Boolean(fault);
+    if (fault && !pad.isTouched()) pad.tellFault(fault.detail.replace(/^spring [^:]*: (readings [^:]*: )?/, ""));
+    else if (!fault && kept.problem && kept.answered >= kept.revision) {
       card.prepend(el("p", { class: "fault" }, kept.problem.errors[0]?.detail ?? kept.problem.detail));
     }
   }
@@ -176,37 +227,54 @@ export function passScreen({ key, at }) {
   }
 
   function choices(kept, steps) {
-    const found = [];
-    const earlier = steps.slice(0, steps.findIndex((one) => one.key === step.key)).filter((one) => isLike(kept, one));
-    const last = earlier.at(-1);
-    if (last && step.height === undefined) {
-      const reading = readingOf(kept, last);
-      found.push(button(`Same as ${last.label}: ${shown(reading, step.unit)}`, () => put(step, reading, (one) => marked(record(), one, last))));
-    }
-    const ofKind = earlier.findLast((one) => one.kind === step.kind);
-    const left = steps.filter((one) => one.kind === step.kind && one.thing === step.thing && !isRead(kept, one));
-    if (ofKind && left.length > 1 && step.height === undefined) {
-      const told = `All ${left.length} ${step.kind}s: ${shown(readingOf(kept, ofKind), step.unit)}`;
-      found.push(button(told, () => putAll(left, ofKind)));
-    }
-    if (isRead(kept, step)) found.push(button("Take the reading out", () => put(step, undefined, (one) => unmarked(record(), one))));
+    const found = [...contradicted(kept, steps), ...takenAsEqual(kept, steps)];
+    if (isDoubted(kept, step)) found.push(button(`Keep ${withUnit(readingOf(kept, step), step.unit)}`, () => believe(step)));
+    if (isRead(kept, step)) found.push(button("Take the reading out", () => put(step, undefined, (one) => equaled(record(), one, false))));
     if (step.none) found.push(button(step.none.word, () => put(step, step.none.value)));
     if (step.inner !== undefined) found.push(button("No inner spring", () => dropInner()));
     if (step.remark) found.push(button("No seal here", () => noSeal()));
     return found;
   }
 
-  /** Whether a step has one reading that may be taken for the step at hand, too. */
-  function isLike(kept, one) {
-    return one.thing === step.thing && isRead(kept, one) && !Array.isArray(readingOf(kept, one));
+  /** Where loads of one spring contradict each other, each of them: any may be the one misread. */
+  function contradicted(kept, steps) {
+    if (step.height === undefined || !refusalOf(kept, step)) return [];
+    const rivals = steps.filter((one) => isSame(one.path, step.path) && isRead(kept, one));
+    return rivals.length < 2 ? [] : rivals.map((one) => button(loadTold(kept, one), () => turnTo(one)));
   }
 
-  async function putAll(alike, before) {
+  /** Weights may be taken as equal to one that was read; what differs from pocket to pocket may not. */
+  function takenAsEqual(kept, steps) {
+    if (!step.part || step.part === "valve") return [];
+    const weighed = steps.slice(0, steps.findIndex((one) => one.key === step.key)).filter((one) => isWeighed(kept, one));
+    const last = weighed.at(-1);
+    if (!last) return [];
+    const like = weighed.findLast((one) => one.kind === step.kind) ?? last;
+    const left = steps.filter((one) => one.kind === step.kind && !isRead(kept, one));
+    const one = button(`Same as ${last.label}: ${weightOf(last)}`, () => takeEqual([step], last));
+    if (left.length < 2) return [one];
+    return [one, button(`All ${left.length} ${step.kind}s: ${weightOf(like)}`, () => takeEqual(left, like))];
+  }
+
+  function weightOf(one) {
+    return withUnit(readingOf(record(), one), one.unit);
+  }
+
+  /** Whether a step has one weight that was read, and that nobody doubts. */
+  function isWeighed(kept, one) {
+    const reading = readingOf(kept, one);
+    return typeof reading === "number" && !isTakenAsEqual(kept, one) && !doubtOf(kept, one);
+  }
+
+  async function takeEqual(alike, from) {
+    const asks = step;
+    const whom = alike.length > 1 ? `${alike.length} ${step.kind}s without weighing them` : `${step.label} without weighing it`;
+    if (!(await asked(`Enter ${weightOf(from)} for ${whom}?`, ["Weigh them", false], ["Enter", true]))) return;
     const kept = record();
-    const reading = readingOf(kept, before);
-    const edits = alike.flatMap((one) => [edit(one.path, withReading(kept, one, reading)), ...marked(kept, one, before)]);
-    if (await save(edits)) last = before;
-    turnTo(nextAfter(before));
+    const reading = readingOf(kept, from);
+    const edits = alike.flatMap((one) => [edit(one.path, reading), ...equaled(kept, one, true)]);
+    if (await save(edits)) last = alike.at(-1);
+    turnTo(nextAfter(asks));
   }
 
   async function dropInner() {
@@ -219,7 +287,7 @@ export function passScreen({ key, at }) {
   }
 
   async function noSeal() {
-    await save(marked(record(), step, null, step.remark));
+    await save(remarked(record(), step, step.remark));
     turnTo(stepsNow().find((one) => one.key === step.key));
   }
 

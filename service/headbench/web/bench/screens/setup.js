@@ -5,18 +5,18 @@ import { button, el } from "../dom.js";
 import { draftOf, keepDraft } from "../drafts.js";
 import { asideOf, begin } from "../files.js";
 import { record } from "../job.js";
-import { laidOut } from "../layout.js";
+import { banksOf, laidOut, reordered } from "../layout.js";
 import { PASSES } from "../passes.js";
 import { isSame, pointerOf, valueAt, withValue } from "../paths.js";
 import { save } from "../saving.js";
-import { COMMON, LAYOUT, pinnedHeights } from "../settings.js";
+import { COMMON, LAYOUT, ordersOf, pinnedHeights } from "../settings.js";
 import { fieldOf } from "../fields.js";
 
 export function setupScreen({ isNew }) {
   const kept = isNew ? blank() : record();
   const fields = [];
   const top = el("div", { class: "fault", role: "alert" });
-  const layout = isNew ? LAYOUT.map((group) => section(group, kept, fields)) : [];
+  const layout = (isNew ? LAYOUT : [ordersOf(banksOf(kept))]).map((group) => section(group, kept, fields));
   const passes = el("fieldset", { class: "box" }, el("legend", {}, "Passes"), PASSES.map((pass) => tick(pass, kept)));
   const form = el(
     "form",
@@ -31,6 +31,8 @@ export function setupScreen({ isNew }) {
   const draft = isNew ? "new job" : `set-up ${kept.id}`;
   takeUpDraft();
   form.addEventListener("input", () => keepDraft(draft, JSON.stringify(fields.map((field) => field.text()))));
+  // what stands there says its unit, and the unit may be another now
+  form.addEventListener("change", ({ target }) => target.id.startsWith("job-units") && fields.forEach((field) => field.retell()));
   showFaults(isNew ? null : kept.problem);
 
   async function submit(event) {
@@ -77,6 +79,9 @@ export function setupScreen({ isNew }) {
     const said = await answerTo(job);
     if (said?.problem?.status === 400) return showFaults(said.problem);
     const entered = fields.filter(({ path }) => path[0] === "job").map(({ path, value }) => seen(path, value()));
+    const orders = Object.fromEntries(banksOf(kept).map(({ name }, at) => [name, made.layout?.[`order${at}`]]));
+    const { positions, not_fitted: empty } = reordered(kept, orders);
+    entered.push(seen(["job", "positions"], positions), seen(["job", "not_fitted"], empty));
     entered.push(seen(["aside", "passes"], chosenPasses()), seen(["aside", "testHeights"], pinnedHeights(job, made.aside)));
     if (!(await save(entered.filter(({ from, to }) => !isSame(from, to))))) return;
     keepDraft(draft, "");
@@ -139,7 +144,7 @@ function tick(pass, kept) {
 /** A job without the empty objects that blank fields leave behind. */
 function cleared(job) {
   const { units, shims, ...others } = job;
-  const made = { ...others, ...(units && { units }), ...(shims?.thicknesses && { shims }) };
+  const made = { ...others, ...(units && { units }), ...(Object.values(shims ?? {}).some((one) => one !== undefined) && { shims }) };
   for (const name of ["targets", "valvetrain", "height_corrections"]) {
     for (const valve of ["intake", "exhaust"]) {
       if (made[name]?.[valve] && Object.keys(made[name][valve]).length === 0) made[name] = { ...made[name], [valve]: undefined };
@@ -156,7 +161,7 @@ function planOf(plan) {
     cylinders: Number(plan.cylinders ?? 4),
     intakes: Number(plan.intakes ?? 1),
     exhausts: Number(plan.exhausts ?? 1),
-    order: plan.order ?? "intake",
+    orders: [plan.order ?? "intake", plan.second_order ?? plan.order ?? "intake"],
   };
 }
 

@@ -1,15 +1,16 @@
 // One valve: every reading of it and of its spring to correct, every check, what was found, the curve of its spring.
 
-import { lateLine, layShims, lineOf, notesOf, openItemsOf, stateOf } from "../answer.js";
+import { lateLine, layShims, lineOf, notesOf, openItemsOf, stateOf, wordOf } from "../answer.js";
 import { springCurve } from "../curve.js";
 import { badge } from "../drawing.js";
 import { button, el } from "../dom.js";
 import { edit, record } from "../job.js";
 import { places } from "../layout.js";
-import { readingShown, shown, unitOf, withUnit } from "../numbers.js";
+import { limitTold } from "../limits.js";
+import { readingShown, unitOf, withUnit } from "../numbers.js";
 import { PASSES, positionOf, readingOf } from "../passes.js";
 import { save } from "../saving.js";
-import { CHECKS, RULES } from "../words.js";
+import { CHECKS } from "../words.js";
 import { problemBox } from "./problem.js";
 
 const NEW = "\u0000";
@@ -42,7 +43,7 @@ function parts(kept, id) {
     el(
       "div",
       { class: `verdict is-${stateOf(kept, id)}` },
-      el("p", { class: "whole" }, badge(stateOf(kept, id)), position.valve),
+      el("p", { class: "whole" }, badge(line ? stateOf(kept, id) : "waiting", line ? wordOf(kept, id) : undefined), position.valve),
       line ? el("p", { class: "lay" }, layShims(kept, line)) : null,
     ),
     ...(line ? found(kept, line) : []),
@@ -90,8 +91,8 @@ function checks(kept, line) {
     .map(([name, { name: told, quantity }]) => {
       const check = line[name];
       const unit = unitOf(kept.job, quantity);
-      const limit = `${RULES[check.rule]}${check.rule === "within" ? "" : " "}${shown(Math.abs(check.limit), unit)}`;
-      const verdict = check.counts_toward_verdict ? badge(check.verdict) : "told only";
+      const limit = limitTold(kept.job, name, check);
+      const verdict = check.counts_toward_verdict ? badge(check.verdict) : "for information";
       return el("tr", {}, el("th", { scope: "row" }, told, el("small", {}, limit)), el("td", {}, withUnit(check.value, unit)), el("td", {}, verdict));
     });
   const heads = ["Check", "Value", "Verdict"].map((name) => el("th", { scope: "col" }, name));
@@ -101,6 +102,7 @@ function checks(kept, line) {
 /** Springs move between pockets: the one that was here goes where the other comes from. */
 function swap(kept, position) {
   const springs = (kept.job.springs ?? []).map(({ id }) => id);
+  const apart = Object.values(kept.aside.leftOut ?? {}).flatMap(({ spring }) => spring?.id ?? []);
   const holder = (spring) => kept.job.positions.find((one) => one.spring === spring)?.id;
   const options = springs.map((id) => el("option", { value: id, selected: id === position.spring }, holder(id) ? `${id}, now in ${holder(id)}` : id));
   const none = position.spring ? null : el("option", { value: "" }, "none yet");
@@ -108,7 +110,7 @@ function swap(kept, position) {
   const choose = el("select", { id: "spring", on: { change: () => put(choose.value) } }, none, options, another);
 
   async function put(chosen) {
-    const spring = chosen === NEW ? freeName(springs) : chosen;
+    const spring = chosen === NEW ? freeName([...springs, ...apart]) : chosen;
     const other = holder(spring);
     const edits = [edit(["job", "positions", position.id, "spring"], spring)];
     if (chosen === NEW) edits.unshift(edit(["job", "springs"], [...(kept.job.springs ?? []), { id: spring }]));
@@ -121,8 +123,9 @@ function swap(kept, position) {
 
 function freeName(taken) {
   let number = taken.length + 1;
-  while (taken.includes(`S${number}`)) number += 1;
-  return `S${number}`;
+  const letter = /^\D*/.exec(taken.at(-1) ?? "S")[0] || "S";
+  while (taken.includes(`${letter}${number}`)) number += 1;
+  return `${letter}${number}`;
 }
 
 function remarks(position) {
@@ -136,14 +139,31 @@ function remarks(position) {
   return el("div", { class: "one" }, el("label", { for: "remarks" }, "Remarks"), field);
 }
 
+/** Take a valve out of the job: named there as not fitted, its readings and its spring kept beside it until it is. */
 function leaveOut(kept, position) {
   const place = places(kept).findIndex((one) => one.position.id === position.id);
   const left = kept.job.positions.filter((one) => one.id !== position.id);
-  return save([edit(["job", "positions"], left), edit(["aside", "empty"], [...(kept.aside.empty ?? []), { place, position }])]);
+  const isShared = left.some((one) => one.spring === position.spring);
+  const spring = isShared ? undefined : kept.job.springs?.find((one) => one.id === position.spring);
+  const { id, valve, bank } = position;
+  return save([
+    edit(["job", "positions"], left),
+    edit(["job", "not_fitted"], [...(kept.job.not_fitted ?? []), { id, valve, ...(bank && { bank }), place }]),
+    edit(["aside", "leftOut"], { ...kept.aside.leftOut, [id]: { position, spring } }),
+    ...(spring ? [edit(["job", "springs"], kept.job.springs.filter((one) => one !== spring))] : []),
+  ]);
 }
 
 function fit(kept, position) {
-  const empty = kept.aside.empty.filter((one) => one.position.id !== position.id);
-  const back = places({ ...kept, aside: { ...kept.aside } }).filter((one) => !one.isEmpty || one.position.id === position.id);
-  return save([edit(["job", "positions"], back.map((one) => one.position)), edit(["aside", "empty"], empty)]);
+  const others = kept.job.not_fitted.filter((one) => one.id !== position.id);
+  const back = places(kept).filter((one) => !one.isEmpty || one.position.id === position.id);
+  const { [position.id]: own, ...leftOut } = kept.aside.leftOut ?? {};
+  const springs = kept.job.springs ?? [];
+  const isBack = own?.spring && !springs.some((one) => one.id === own.spring.id);
+  return save([
+    edit(["job", "positions"], back.map((one) => one.position)),
+    edit(["job", "not_fitted"], others.length ? others : undefined),
+    edit(["aside", "leftOut"], leftOut),
+    ...(isBack ? [edit(["job", "springs"], [...springs, own.spring])] : []),
+  ]);
 }
