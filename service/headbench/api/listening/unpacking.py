@@ -44,7 +44,7 @@ async def _unpacked(receive: Receive) -> AsyncIterator[HTTPReceiveMessage]:
         if message["type"] != "http.request":
             yield message  # type: ignore[misc]
             return
-        more = message["more_body"]
+        more = message.get("more_body", False)
         for piece in unpacker.take(message["body"]):
             # others have their turn, however much it unpacks to
             await asyncio.sleep(0)
