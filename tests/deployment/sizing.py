@@ -1,7 +1,7 @@
 """Sizing: what a job costs the service as it ships, all its processes together, and what they hold.
 
-Processor time as the kernel counts it, so that a machine that is busy otherwise does not spoil it much; one caller after
-another, over one connection, so that nothing waits. Prints the table of docker/sizing.md.
+Processor time as the kernel counts it, so that a machine that is busy otherwise does not spoil it much; one caller
+after another, over one connection, so that nothing waits. Prints the table of docker/sizing.md.
 """
 
 from __future__ import annotations
@@ -68,7 +68,7 @@ def main() -> int:
             print(f"| {name} | {1000.0 * used / asked:.2f} ms | {asked / used:.0f} |", flush=True)
         used_since = look(pid)
         print(
-            f"\n{fresh.megabytes:.0f} MB in {fresh.processes} processes when ready, {used_since.megabytes:.0f} MB after this:"
+            f"\n{fresh.megabytes:.0f} MB in {fresh.processes} processes when ready, {used_since.megabytes:.0f} MB after:"
         )
         print(", ".join(f"{megabytes(one):.0f} MB" for one in family(pid)))
     finally:
