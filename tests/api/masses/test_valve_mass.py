@@ -215,7 +215,9 @@ def test_the_odd_one_out_is_named_by_the_rule_that_the_table_of_notes_gives(clie
         position["masses"][part] = grams
     odd = [note for note in weigh(client, job)["notes"] if note["code"] == "odd_one_out"]
     assert [note["pointer"] for note in odd] == [f"/positions/4/masses/{part}"]
-    assert "modified z-score" in odd[0]["detail"]
+    assert odd[0]["detail"] == (
+        f"4I: {part} weighs 108.9 g, the other intakes about 104.3 g. Wrong {part}, or misread: check."
+    )
     rows = {row["code"]: row["meaning"] for row in client.get("/v1/reference/notes").json()["rows"]}
     assert "Iglewicz and Hoaglin" in rows["odd_one_out"]
 

@@ -28,6 +28,14 @@ _WORST = (
 _BEYOND = "How far outside the heights tested; 0 = inside, null = not tested."
 
 
+class OddMassCheck(MassCheck, kw_only=True, frozen=True):
+    """A part whose mass is an outlier of its set: value is how far off the others it is."""
+
+    part: Annotated[str, Meta(description="The part, by its field in masses.")]
+    mass: Annotated[MassOut, Meta(description="What it weighs.")]
+    others: Annotated[MassOut, Meta(description="What the others of its set weigh, their median.")]
+
+
 class PositionNumbers(HeightNumbers, kw_only=True, frozen=True):
     """The plain numbers of one position."""
 
@@ -105,6 +113,10 @@ class PositionLine(PositionNumbers, kw_only=True, frozen=True):
     ]
     load_loss_check: LoadLoss
     rated_load_check: RatingDeviation
+    odd_mass_check: Annotated[
+        OddMassCheck | None,
+        Meta(description="The part here that is farthest off its set, as the note odd_one_out has it; null = none is."),
+    ]
     retainer_to_rocker_check: Annotated[LengthCheck | None, Meta(description=GAP_CHECK)]
     seal_to_spring_check: Annotated[LengthCheck | None, Meta(description=GAP_CHECK)]
     valve_float: Annotated[

@@ -12,6 +12,7 @@ from headbench.api.valve_float.lines import ValveFloat
 from headbench.api.vocabulary.checks import (
     VERDICTS,
     LengthCheck,
+    MassCheck,
     PercentCheck,
     RatioCheck,
     Rule,
@@ -24,16 +25,20 @@ from headbench.calc.judging.load_target import LoadTarget
 FLOAT_CHECKS: Final = ("float_reserve_check", "surge_ratio_check")
 """The checks of a position's float, which stand in a part of their own."""
 
-LINE_FIELDS: Final = (*(name for name in get_args(CheckName) if name not in FLOAT_CHECKS), "valve_float")
-"""The fields of a position that hold its checks."""
+LINE_FIELDS: Final = (
+    *(name for name in get_args(CheckName) if name not in FLOAT_CHECKS),
+    "odd_mass_check",
+    "valve_float",
+)
+"""The fields of a position that hold its checks; an odd part is weighed again, or changed, never taken on trust."""
 
 NOTHING_HOLDS: Final = "seat_load"
 """What decides where no load holds a valve closed."""
 
 _MOST_NAMED: Final = 3
 
-AnyCheck = LengthCheck | PercentCheck | RatioCheck
-OwnChecks = Mapping[str, LengthCheck | PercentCheck | ValveFloat | None]
+AnyCheck = LengthCheck | PercentCheck | MassCheck | RatioCheck
+OwnChecks = Mapping[str, LengthCheck | PercentCheck | MassCheck | ValveFloat | None]
 
 
 def load_check(

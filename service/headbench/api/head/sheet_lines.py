@@ -8,19 +8,21 @@ from headbench.api.clearances.coil_bind import tightest_spring
 from headbench.api.clearances.retainer_clearance import gap_checks
 from headbench.api.head.job import HeadAssemblyRequest, HeadRead, Position, without_speed
 from headbench.api.head.job_notes import Judged
-from headbench.api.head.sheet import PositionLine, RunnerUp
+from headbench.api.head.sheet import OddMassCheck, PositionLine, RunnerUp
 from headbench.api.head.sheet_checks import OwnChecks, decide, judged, load_check
 from headbench.api.heights.readings import HeightRead, kinds_in
 from headbench.api.heights.shims import sizes_of
+from headbench.api.masses.valve_mass import OddMass, odd_masses
 from headbench.api.springs.ratings import against_rating
 from headbench.api.valve_float.lines import ValveFloat
 from headbench.api.valve_float.on_sheet import sheet_floats
-from headbench.api.vocabulary.checks import LengthCheck, PercentCheck, length_check
+from headbench.api.vocabulary.checks import VERDICTS, LengthCheck, MassCheck, PercentCheck, length_check, to_spare
 from headbench.api.vocabulary.names import ValveKind
 from headbench.api.vocabulary.quantities import number_of
 from headbench.api.vocabulary.targets import named_limit
 from headbench.calc.head.assembly import HeadSheet, ValveSheet
 from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.judging.verdicts import Verdict, setting_verdict
 
 Rated = tuple[PercentCheck | None, PercentCheck | None]
 """A spring's loss against its rating, and how far it is off it."""
@@ -45,16 +47,18 @@ def position_lines(
         gap_checks(request.positions, request.limits, "seal_to_spring"),
         _ratings(request, head),
         sheet_floats(request.intended_speed, request.limits, head.valves, head.lobes, head.weighed, own_lifts, sheet),
+        _odd_masses(request, head),
         strict=True,
     )
     lines: list[PositionLine] = []
     judgments: list[list[Judged]] = []
-    for position, valve, height, rocker, spring, rated, floats in rows:
+    for position, valve, height, rocker, spring, rated, floats, odd in rows:
         checks = _checks(valve, tolerances[position.valve]) | {
             "load_loss_check": rated[0],
             "rated_load_check": rated[1],
             "retainer_to_rocker_check": rocker,
             "seal_to_spring_check": spring,
+            "odd_mass_check": odd,
             "valve_float": floats,
         }
         own = judged(checks, unjudged[position.valve], held_closed=not valve.pushes_nothing)
@@ -65,7 +69,7 @@ def position_lines(
 
 def _checks(
     valve: ValveSheet, tolerances: dict[str, float | None]
-) -> dict[str, LengthCheck | PercentCheck | ValveFloat | None]:
+) -> dict[str, LengthCheck | PercentCheck | MassCheck | ValveFloat | None]:
     """The checks that the kernel judges."""
     limits, targets, height = valve.readings.limits, valve.readings.targets, valve.height
     return {
@@ -163,6 +167,32 @@ def _runner_up(valve: ValveSheet, at_hand: ShimsAtHand) -> RunnerUp | None:
         seat_load=valve.runner_up_load,
         coil_bind_clearance=valve.runner_up_clearance,
     )
+
+
+def _odd_masses(request: HeadAssemblyRequest, head: HeadRead) -> list[OddMassCheck | None]:
+    """Of every position the part that is farthest off its set, for a person to decide; None where none is odd."""
+    masses = [position.masses for position in request.positions]
+    rejects = request.limits.off_target == "reject"
+    verdict = VERDICTS[setting_verdict(Verdict.REJECT, misses_reject=rejects)]
+    farthest: dict[int, OddMass] = {}
+    for odd in odd_masses(head.weighed, masses, head.valves):
+        farthest[odd.place] = max(farthest.get(odd.place, odd), odd, key=lambda one: abs(one.mass - one.others))
+    return [
+        None
+        if (odd_one := farthest.get(place)) is None
+        else OddMassCheck(
+            value=odd_one.mass - odd_one.others,
+            limit=odd_one.beyond,
+            rule="within",
+            to_spare=to_spare(odd_one.mass - odd_one.others, odd_one.beyond, "within"),
+            check_class="setting",
+            verdict=verdict,
+            part=odd_one.part,
+            mass=odd_one.mass,
+            others=odd_one.others,
+        )
+        for place in range(len(masses))
+    ]
 
 
 def _ratings(request: HeadAssemblyRequest, head: HeadRead) -> list[Rated]:

@@ -15,7 +15,8 @@ from headbench.api.vocabulary.positions import PositionModel, repeated_ids, unus
 from headbench.api.vocabulary.quantities import Length, Model, SignedLength, number_of
 from headbench.api.vocabulary.saying import say
 from headbench.calc.heights.installed_height import bare_height
-from headbench.calc.judging.rules import POSSIBLE_HEIGHT
+from headbench.calc.judging.possible import if_possible
+from headbench.calc.judging.rules import POSSIBLE_DEDUCTION, POSSIBLE_HEIGHT
 from headbench.errors import Pointed
 
 _DEDUCTION = Meta(
@@ -136,6 +137,7 @@ def _corrected(position: HeightReadings, by_kind: HeightCorrection) -> HeightRea
     in_place = by_kind.locator_in_place if position.locator_in_place is None else position.locator_in_place
     deduction, fitted = given or 0.0, thickness or 0.0
     off = fitted if in_place is False else 0.0
+    counts = if_possible(deduction, POSSIBLE_DEDUCTION)
     measured = number_of(position.measured_height)
     slip, with_shims = (slipped(one, POSSIBLE_HEIGHT) for one in (position.measured_height, position.height_with_shims))
     return HeightRead(
@@ -143,9 +145,9 @@ def _corrected(position: HeightReadings, by_kind: HeightCorrection) -> HeightRea
         deduction=deduction,
         locator_thickness=off,
         locator_fitted=fitted,
-        bare_height=bare_height(measured if slip is None else math.nan, deduction, off),
+        bare_height=bare_height(measured if slip is None else math.nan, counts, off),
         height_with_shims=bare_height(
-            number_of(position.height_with_shims) if with_shims is None else math.nan, deduction
+            number_of(position.height_with_shims) if with_shims is None else math.nan, counts
         ),
         deduction_given=given is not None,
         locator_unclear=bool(fitted) and in_place is None,

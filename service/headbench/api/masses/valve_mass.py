@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from statistics import median
-from typing import Annotated, Final
+from typing import Annotated, Final, NamedTuple
 
 from msgspec import Meta
 
@@ -63,7 +63,7 @@ from headbench.api.vocabulary.positions import (
 from headbench.api.vocabulary.quantities import Model, Units, units_used
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.spreads import MassSpread, spread_as
-from headbench.calc.judging.spread import ODD_ABOVE, odd_ones_out
+from headbench.calc.judging.spread import odd_beyond, odd_ones_out
 from headbench.calc.masses.valve_masses import PartTotals, sum_masses
 from headbench.errors import Pointed
 
@@ -103,33 +103,61 @@ def mass_notes(
 ) -> Iterator[Note]:
     """Parts that do not belong to their set, and masses no bench shows."""
     yield from repeat_notes(weighed, ids)
+    for odd in odd_masses(weighed, masses, valves):
+        yield note("odd_one_out", f"/positions/{odd.place}/masses/{odd.part}", f"{ids[odd.place]}: {odd_told(odd)}")
+    for part in PARTS:
+        column = [_of_part(one, part) for one in weighed]
+        yield from unusual(part, column, ids, f"/positions/{{}}/masses/{part}")
+
+
+class OddMass(NamedTuple):
+    """A part that does not belong to its set.
+
+    place, valve : the position's, and its kind of valve
+    part : its field; name : what it is called
+    mass, others : what it weighs, and the middle of its set [kg]
+    beyond : how far off that a part of this set may be [kg]
+    """
+
+    place: int
+    valve: ValveKind
+    part: str
+    name: str
+    mass: float
+    others: float
+    beyond: float
+
+
+def odd_masses(weighed: Sequence[Weighed], masses: Sequence[Masses], valves: Sequence[ValveKind]) -> Iterator[OddMass]:
+    """The parts that do not belong to their set, each against those of the same kind of valve."""
     for part, name in _JUDGED:
-        column = [math.nan if part in one.not_given else getattr(one.parts, part) for one in weighed]
+        column = [_of_part(one, part) for one in weighed]
         # what the valve train gives for all alike cannot be odd
-        if part in PARTS or len({mass for mass in column if not math.isnan(mass)}) > 1:
-            yield from _odd_ones(part, name, column, masses, valves, ids)
-        if part in PARTS:
-            yield from unusual(part, column, ids, f"/positions/{{}}/masses/{part}")
+        if part not in PARTS and len({mass for mass in column if not math.isnan(mass)}) <= 1:
+            continue
+        for kind in KINDS:
+            own = [place for place, valve in enumerate(valves) if valve == kind]
+            values = [column[place] for place in own]
+            for odd in odd_ones_out(values, lambda: step_of(part, masses)):  # noqa: B023 - asked at once
+                middle = median(value for value in values if not math.isnan(value))
+                beyond = odd_beyond(values, step_of(part, masses))
+                yield OddMass(own[odd], kind, part, name, values[odd], middle, beyond)
 
 
-def _odd_ones(
-    part: str,
-    name: str,
-    column: Sequence[float],
-    masses: Sequence[Masses],
-    valves: Sequence[ValveKind],
-    ids: Sequence[str],
-) -> Iterator[Note]:
-    for kind in KINDS:
-        own = [place for place, valve in enumerate(valves) if valve == kind]
-        values = [column[place] for place in own]
-        for odd in odd_ones_out(values, lambda: step_of(part, masses)):
-            middle = median(value for value in values if not math.isnan(value))
-            detail = (
-                f"{ids[own[odd]]}: {name} weighs {say(values[odd], 'mass')}, {kind} median {say(middle, 'mass')}. "
-                f"Outlier (modified z-score over {ODD_ABOVE:g}): check part and reading."
-            )
-            yield note("odd_one_out", f"/positions/{own[odd]}/masses/{part}", detail)
+def odd_told(odd: OddMass) -> str:
+    """What is to be said of an odd part, behind its position."""
+    return odd_words(odd.name, say(odd.mass, "mass"), odd.valve, say(odd.others, "mass"))
+
+
+def odd_words(name: str, mass: str, valve: ValveKind, others: str) -> str:
+    """That sentence, of numbers with their units."""
+    weighs = "weigh" if name.endswith("s") else "weighs"
+    return f"{name} {weighs} {mass}, the other {valve}s about {others}. Wrong {name}, or misread: check."
+
+
+def _of_part(one: Weighed, part: str) -> float:
+    mass: float = math.nan if part in one.not_given else getattr(one.parts, part)
+    return mass
 
 
 def _spreads(lines: Sequence[MassLine], ids: Sequence[str]) -> MassSpreadsByKind:

@@ -285,8 +285,8 @@ POSSIBLE_DEDUCTION: Final = Rule(
     "possible_deduction",
     "length",
     (-0.5 * _INCH, 0.5 * _INCH),
-    "deductions up to and from which a decimal point has slipped: no height they come off is accepted until they are "
-    "entered again",
+    "deductions up to and from which a decimal point has slipped: the heights they come off count as not taken until "
+    "they are entered again",
     COMMON_PRACTICE,
 )
 USUAL_RANGES: Final = (

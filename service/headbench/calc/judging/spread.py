@@ -66,6 +66,30 @@ def spread(values: Sequence[float]) -> Spread:
     return Spread(len(known), low, high, sum(known) / len(known), values.index(low), values.index(high))
 
 
+def odd_beyond(values: Sequence[float], step: float) -> float:
+    """How far off the median a value of a set belongs to it, max(3.5 max(MAD, step)/0.6745, what equal parts may be).
+
+    Parameters
+    ----------
+    values : sequence (P,)
+        Like values, NaN where not measured, at least one measured [any unit]
+    step : float
+        Smallest difference that the scale shows [any unit]
+
+    Returns
+    -------
+    float
+        Of a value farther off than that `odd_ones_out` says that it is odd [any unit]
+
+    >>> round(odd_beyond([104.1, 104.3, 104.2, 104.4, 108.9], 0.1), 3)
+    0.521
+    """
+    known = [value for value in values if value == value]  # noqa: PLR0124 - NaN is not itself
+    middle = median(known)
+    scatter = median(abs(value - middle) for value in known)
+    return max(ODD_ABOVE * max(scatter, step) / _TO_SCORE, ALIKE_SHARE * abs(middle), ALIKE_STEPS * step)
+
+
 def odd_ones_out(values: Sequence[float], step: Callable[[], float]) -> list[int]:
     """Which values of a set do not belong to it, by the modified z-score 0.6745 (x - median)/max(MAD, step).
 

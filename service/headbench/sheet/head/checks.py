@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from headbench.api.head.job_notes import Trusted
-from headbench.api.head.sheet import PositionLine, Spreads, SpreadsByKind
+from headbench.api.head.sheet import OddMassCheck, PositionLine, Spreads, SpreadsByKind
+from headbench.api.masses.valve_mass import odd_words
 from headbench.api.vocabulary.checks import ForceCheck, LengthCheck, MassCheck, PercentCheck, RatioCheck
 from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.quantities import UnitsUsed
@@ -30,6 +31,7 @@ _CHECKS: Final = {
     "seal_to_spring_check": "seal to spring",
     "load_loss_check": "load lost against the rating",
     "rated_load_check": "load against the rating",
+    "odd_mass_check": "part mass against its set",
 }
 """The checks of a position by their fields, and what a sheet calls them."""
 
@@ -41,6 +43,7 @@ _QUANTITIES: Final[dict[type, str]] = {
     LengthCheck: "length",
     ForceCheck: "force",
     MassCheck: "mass",
+    OddMassCheck: "mass",
     PercentCheck: "percent",
     RatioCheck: "ratio",
 }
@@ -77,6 +80,8 @@ def limits(positions: Sequence[PositionLine], used: UnitsUsed) -> str:
     found: dict[str, list[str]] = {}
     for position in positions:
         for name, check in checks(position):
+            if isinstance(check, OddMassCheck):
+                continue
             own = limit(check, used)
             told = found.setdefault(name, [])
             if own not in told:
@@ -117,6 +122,9 @@ def misses(positions: Sequence[PositionLine], used: UnitsUsed, decide: str = WOR
             if check.verdict not in {"reject", "borderline"} or not check.counts_toward_verdict:
                 continue
             decides = "REJECT" if check.verdict == "reject" else decide
+            if isinstance(check, OddMassCheck):
+                yield f"{position.id}: {_odd(position, check, used)} {decides[0].upper()}{decides[1:]}."
+                continue
             told = f"{position.id}: {name}"
             if check.value is None or check.to_spare is None:
                 yield f"{told}, {limit(check, used)}: missed with the valve closed already; {decides}."
@@ -126,6 +134,12 @@ def misses(positions: Sequence[PositionLine], used: UnitsUsed, decide: str = WOR
                 yield f"{told} {value}, {limit(check, used)}: missed by {by}; {decides}."
         if position.seat_load == 0.0:
             yield f"{position.id}: no seat load at its installed height; REJECT."
+
+
+def _odd(position: PositionLine, check: OddMassCheck, used: UnitsUsed) -> str:
+    """A part that does not belong to its set, as the notes have it."""
+    mass, others = (shown(one, unit(check, used)) for one in (check.mass, check.others))
+    return odd_words(check.part.replace("_", " "), mass, position.valve, others)
 
 
 def spread_misses(spreads: SpreadsByKind, used: UnitsUsed) -> Iterator[str]:

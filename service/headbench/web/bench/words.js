@@ -22,6 +22,7 @@ export const CHECKS = {
   seal_to_spring_check: { name: "Seal to spring", quantity: "length" },
   load_loss_check: { name: "Load lost", quantity: "percent" },
   rated_load_check: { name: "Off its rating", quantity: "percent" },
+  odd_mass_check: { name: "Part weight off its set", quantity: "mass" },
 };
 
 /** Why the service figured nothing, by the status of its refusal; what follows names the places. */
