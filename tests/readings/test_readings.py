@@ -299,3 +299,21 @@ def test_files_that_are_not_there_are_named(tmp_path: Path, capsys: pytest.Captu
     said = capsys.readouterr().err
     assert "none.csv: can't be read: no such file or directory." in said
     assert "none.json can't be read: no such file or directory." in said
+
+
+@pytest.mark.parametrize(("said", "meant"), [("1838", "1.838"), ("542", "0.542")])
+def test_thousandths_without_a_point_are_asked_for_as_inches(bench: Bench, said: str, meant: str) -> None:
+    status, job = bench.run(f"position;valve;measured height\n1I;I;{said}\n2I;I;1.84\n")
+    assert status == 1
+    assert f"{said} in? Write {meant}; taken as not measured." in bench.said
+    assert job["positions"] == [
+        {"id": "1I", "valve": "intake"},
+        {"id": "2I", "valve": "intake", "measured_height": 1.84},
+    ]
+    _, metric = bench.run("position;valve;measured height\n1I;I;46\n", None, {"units": {"length": "mm"}})
+    assert metric["positions"][0]["measured_height"] == 46
+
+
+def test_what_a_cell_cannot_hold_is_told_without_the_words_of_a_schema(bench: Bench) -> None:
+    bench.run("position;valve;measured height\n1I;I;0\n")
+    assert "must be a number from 0.0001 to 1000, not 0; taken as not measured." in bench.said

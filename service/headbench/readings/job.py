@@ -6,6 +6,7 @@ the name of its position, or of its spring, is named and left out. The rest goes
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -17,7 +18,7 @@ from headbench.api.exchange.decoding import decode
 from headbench.api.head.job import HeadAssemblyRequest
 from headbench.errors import Pointed, RefusedRequest
 from headbench.readings.columns import Column
-from headbench.readings.numbers import Decimal, decimal_of, is_not_fitted, is_not_measured, number_in
+from headbench.readings.numbers import MARKS, Decimal, decimal_of, is_not_fitted, is_not_measured, number_in
 from headbench.readings.tables import Cell, NotATable, Table
 from headbench.units import Scales
 
@@ -33,6 +34,9 @@ _WORDS: Final[Mapping[str, tuple[Mapping[str, Any], str]]] = {
     "shape": (_SHAPES, "cylindrical or beehive"),
 }
 """What cells of words may say, and how that is told."""
+
+_LONGEST: Final = 20.0
+"""A length that nothing read at a valve has [in]."""
 
 _DIGITS: Final = 10
 """Significant digits that are kept where a reading is put into the units of the job: more than any bench reads."""
@@ -139,7 +143,15 @@ def _number(column: Column, said: str, scales: Scales, decimal: Decimal) -> floa
     number = number_in(said, decimal)
     if number is None:
         raise _Unreadable(f"no number with a decimal {decimal}")
+    if column.quantity == "length" and (column.unit or scales["length"].unit) == "in" and _is_thousandths(said, number):
+        written = f"{number / 1000:.3f}".replace(".", MARKS[decimal])
+        raise _Unreadable(f"{said} in? Write {written}")
     return _in_units(number, column.quantity, column.unit, scales)
+
+
+def _is_thousandths(said: str, number: float) -> bool:
+    """Whether a length in inches was written as thousandths: whole, and longer than anything on a head."""
+    return said.isdecimal() and number >= _LONGEST
 
 
 def _in_units(number: float, quantity: str | None, unit: str | None, scales: Scales) -> float:
@@ -235,9 +247,14 @@ def _taken_out(of: Filled, place: int, pointer: str, why: str) -> Unread:
             path = [int(part) if part.isdecimal() else part for part in out.split("/")[1:]]
             _inside(of.items[place], path[:-1]).pop(path[-1], None)
             of.cells[place] = {where: cell for where, cell in cells.items() if not _leads(out, where)}
-            return Unread(found, f"{why}; {_OPEN}")
+            return Unread(found, f"{_plainly(why)}; {_OPEN}")
         pointer = pointer.rpartition("/")[0]
     raise NotATable(why)
+
+
+def _plainly(why: str) -> str:
+    """A fault for whom sees a table: a cell is never null, and holds no list of repeats."""
+    return re.sub(r" or a list of \d+ to \d+ items| or null", "", why)
 
 
 def _leads(pointer: str, where: str) -> bool:

@@ -13,6 +13,8 @@ from litestar.testing import TestClient
 from litestar.types import ASGIApp
 from tests.api.jobs import ROOT
 
+from headbench.api.bench.forms import LENGTHS
+
 FORM = {"Content-Type": "application/x-www-form-urlencoded"}
 PAGE = {"Accept": "text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8"}
 URL = "/v1/valve-check"
@@ -114,6 +116,31 @@ def test_a_decimal_comma_is_a_point_and_a_blank_was_not_measured(client: TestCli
         "/coil_bind_height",
         "/retainer_to_seal",
     }
+
+
+def test_digits_without_a_point_are_thousandths_in_a_form_in_inches_alone(client: TestClient[ASGIApp]) -> None:
+    typed = {"id": "1", "target_height": "1750", "measured_height": "1838", "valve_lift": "542", "first_height": "1750"}
+    typed |= {"first_load": "118", "coil_bind_height": "1118"}
+    read = {"id": "1", "target_height": 1.75, "measured_height": 1.838, "valve_lift": 0.542, "first_height": 1.75}
+    read |= {"first_load": 118, "coil_bind_height": 1.118}
+    told = post_form(client, typed, Accept="application/json").json()
+    assert told["position"] == client.post("/v1/valve-check", json=read).json()["position"]
+    metric = {"id": "1", "measured_height": "46", "units.length": "mm"}
+    assert post_form(client, metric, Accept="application/json").json()["position"]["measured_height"] == 46
+
+
+def test_every_length_of_the_request_is_taken_in_thousandths() -> None:
+    published = json.loads((ROOT / "openapi" / "openapi.json").read_text())
+    fields = published["components"]["schemas"]["ValveCheckRequest"]["properties"]
+    lengths = {name for name, told in fields.items() if "'x-quantity': 'length'" in str(told)}
+    assert lengths == set(LENGTHS)
+
+
+def test_what_is_refused_is_told_by_the_labels_of_the_form(client: TestClient[ASGIApp]) -> None:
+    page = post_form(client, {"id": "1", "measured_height": "tall"}, Accept="text/html").text
+    assert "<b>Not figured.</b> This cannot be read. Correct it:" in page
+    assert "Spring height, valve closed, no shims: must be a number from 0.0001 to 1000 or blank" in page
+    assert "null" not in page.partition("<form")[0]
 
 
 def test_names_that_look_like_numbers_stay_names(client: TestClient[ASGIApp]) -> None:

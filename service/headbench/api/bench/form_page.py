@@ -29,6 +29,9 @@ _WORDS: Final[Mapping[VerdictName, str]] = {
 }
 """Verdicts of the valve, and of one check of it."""
 
+_REFUSALS: Final = {400: "This cannot be read. Correct it:", 422: "These cannot all be true. Read again:"}
+"""Why nothing was figured, by the status of the refusal; what follows names the fields."""
+
 _RULES: Final = {"at_least": "at least ", "at_most": "at most ", "within": "within ±"}
 
 _GROUPS: Final[Sequence[tuple[str, Sequence[tuple[str, str, str]]]]] = (
@@ -154,16 +157,17 @@ def _fault(name: str, faults: Mapping[str, str]) -> str:
 
 def _refused(problem: Problem, faults: Mapping[str, str]) -> Iterator[str]:
     there = {
-        "job.reference",
-        "id",
-        "valve",
-        "units.length",
-        "units.force",
-        *(name for _, group in _GROUPS for name, *_ in group),
+        "job.reference": "Job",
+        "id": "Name of the valve",
+        "valve": "Kind",
+        "units.length": "Lengths in",
+        "units.force": "Loads in",
+        **{name: label for _, group in _GROUPS for name, label, _ in group},
     }
-    yield f'<div class="problem" role="alert"><p><b>Not figured:</b> {escape(problem.detail)}</p><ul>'
+    told = _REFUSALS.get(problem.status, problem.detail) if faults else problem.detail
+    yield f'<div class="problem" role="alert"><p><b>Not figured.</b> {escape(told)}</p><ul>'
     for name, detail in faults.items():
-        told = escape(detail)
+        told = escape(f"{there[name]}: {detail}" if name in there else detail)
         yield f'<li><a href="#{name}">{told}</a></li>' if name in there else f"<li>{escape(name)}: {told}</li>"
     yield "</ul></div>"
 
@@ -184,6 +188,7 @@ def _answered(answer: Any) -> Iterator[str]:
     unknown = "not known yet" if line.shim_stack is None else "none"
     wanted = "" if line.target_height is None else f", {length(line.target_height)} wanted"
     rows = [
+        ("Spring height as read", length(line.measured_height)),
         ("Shims to lay", shims or unknown),
         ("Stands", f"{length(line.installed_height)}{wanted}"),
         ("Pushes closed", force(line.seat_load)),

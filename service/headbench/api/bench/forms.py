@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from typing import Any, Final
 from urllib.parse import parse_qsl
@@ -14,6 +15,15 @@ from headbench.errors import Pointed, RefusedRequest
 MEDIA_TYPE: Final = "application/x-www-form-urlencoded"
 _MOST_FIELDS: Final = 60
 _TRUTH: Final = {"true": True, "false": False}
+_WHOLE: Final = re.compile(r"\s*[+-]?\d+\s*")
+
+LENGTHS: Final = frozenset(
+    {
+        "target_height", "measured_height", "deduction", "locator_thickness", "valve_lift", "coil_bind_height",
+        "retainer_to_seal", "first_height", "second_height",
+    }
+)  # fmt: skip
+"""Fields in which digits without a point are thousandths of an inch, as the page for the phone takes them."""
 
 Fields = Mapping[str, str]
 """The fields of a form by their names; that of a member of an object has a point: units.length."""
@@ -37,17 +47,25 @@ def read_form(raw: bytes) -> Fields:
 def as_json(fields: Fields) -> bytes:
     """The JSON that a form stands for: a blank is left out, what can be read as a number is one but for names.
 
+    >>> as_json({"valve_lift": "545", "first_load": "118"})
+    b'{"valve_lift":0.545,"first_load":118.0}'
     >>> as_json({"job.reference": "17", "id": "1", "valve_lift": " 0,545", "coil_bind_height": ""})
     b'{"job":{"reference":"17"},"id":"1","valve_lift":0.545}'
     """
     job: dict[str, Any] = {}
+    in_inches = fields.get("units.length", "in").strip() in {"", "in"}
     for name, text in fields.items():
         if not text.strip():
             continue
         *outer, last = name.split(".", 1)
         holder = job.setdefault(outer[0], {}) if outer else job
         if isinstance(holder, dict):
-            holder[last] = text if name == "id" or outer == ["job"] else _value(text)
+            if name == "id" or outer == ["job"]:
+                holder[last] = text
+            elif in_inches and name in LENGTHS and _WHOLE.fullmatch(text):
+                holder[last] = int(text) / 1000
+            else:
+                holder[last] = _value(text)
     return msgspec.json.encode(job)
 
 
