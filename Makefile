@@ -51,7 +51,7 @@ image-test: $(VENV)/tests ## run the image that was built, locked down, and stop
 rolling: $(VENV)/tests ## restart, kill and overrun two replicas behind haproxy under load
 	$(BY_HAND) tests/deployment/test_rolling.py
 
-soak: $(VENV)/tests ## keep the service busy and see that memory and descriptors stay (an hour; MINUTES=10 for less)
+soak: $(VENV)/tests ## keep the service busy and see that memory and descriptors stay (an hour; MINUTES=10 is less, and tells less)
 	$(BIN)/python -m tests.deployment.soak --minutes $(MINUTES)
 
 sizing: $(VENV)/tests ## measure what a job costs and what the processes hold (the table of docker/sizing.md)
