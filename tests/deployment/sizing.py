@@ -1,7 +1,7 @@
 """Sizing: what a job costs the service as it ships, all its processes together, and what they hold.
 
-Processor time as the kernel counts it, so that a machine that is busy otherwise does not spoil it much; one caller
-after another, over one connection, so that nothing waits. Prints the table of docker/sizing.md.
+Processor time as the kernel counts it, so that a machine that is busy otherwise spoils it little; one request after the
+other over one connection, so that nothing waits. Prints the table of docker/sizing.md.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from tests.deployment.replicas import Replica
 
 from headbench.api.app import RESOURCES
 
-LEAST_SECONDS: Final = 3.0
+LEAST_SECONDS: Final = 1.0
 """Processor time that a figure rests on; the kernel counts in hundredths."""
 WARM_UP: Final = 5
 _BATCH: Final = 200
@@ -66,11 +66,11 @@ def main() -> int:
                 ask()
                 asked += count
             print(f"| {name} | {1000.0 * used / asked:.2f} ms | {asked / used:.0f} |", flush=True)
-        used_since = look(pid)
+        after = look(pid)
         print(
-            f"\n{fresh.megabytes:.0f} MB in {fresh.processes} processes when ready, {used_since.megabytes:.0f} MB after:"
+            f"\n{fresh.megabytes:.0f} MB in {fresh.processes} processes when ready, {after.megabytes:.0f} MB after this"
         )
-        print(", ".join(f"{megabytes(one):.0f} MB" for one in family(pid)))
+        print("each: " + ", ".join(f"{megabytes(one):.0f} MB" for one in family(pid)))
     finally:
         status = replica.stop()
     return status
