@@ -32,6 +32,7 @@ def test_every_line_is_answered_as_by_itself_in_its_order(tmp_path: Path) -> Non
     assert (tmp_path / "out.ndjson").read_bytes() == answered_by_hand(jobs)
 
 
+@pytest.mark.usefixtures("one_core")
 def test_lines_that_are_wrong_are_refused_and_the_rest_is_answered(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -97,6 +98,7 @@ def test_two_runs_do_not_write_to_one_file(tmp_path: Path, capsys: pytest.Captur
     assert f"{out} is being written by another run" in capsys.readouterr().err
 
 
+@pytest.mark.usefixtures("one_core")
 def test_wherever_results_break_off_half_a_line_is_cut_and_the_rest_answered(tmp_path: Path) -> None:
     jobs = written(tmp_path / "jobs.ndjson", [job(n) for n in range(5)])
     out = tmp_path / "out.ndjson"
@@ -108,6 +110,7 @@ def test_wherever_results_break_off_half_a_line_is_cut_and_the_rest_answered(tmp
         assert out.read_bytes() == whole, kept
 
 
+@pytest.mark.usefixtures("one_core")
 def test_a_finished_run_is_left_as_it_is(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     jobs = written(tmp_path / "jobs.ndjson", [job(1), b"{}"])
     out = tmp_path / "out.ndjson"
@@ -117,6 +120,7 @@ def test_a_finished_run_is_left_as_it_is(tmp_path: Path, capsys: pytest.CaptureF
     assert "up to line 2 of 2" in capsys.readouterr().err
 
 
+@pytest.mark.usefixtures("one_core")
 @pytest.mark.parametrize("lines", [[job(1), job(3)], [job(1)], [job(1), job(2), job(3)]])
 def test_jobs_that_changed_since_are_not_mixed_with_those_before(
     tmp_path: Path, lines: list[bytes], capsys: pytest.CaptureFixture[str]
@@ -131,6 +135,7 @@ def test_jobs_that_changed_since_are_not_mixed_with_those_before(
     assert f"The jobs have changed since {out} was begun" in capsys.readouterr().err
 
 
+@pytest.mark.usefixtures("one_core")
 def test_answers_of_two_releases_are_not_mixed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     jobs = written(tmp_path / "jobs.ndjson", [job(1)])
     out = tmp_path / "out.ndjson"
