@@ -17,10 +17,10 @@ from typing import Any, Final, NamedTuple
 
 from tests.fuzz.asking import Asked, Asker, Said, asker
 from tests.fuzz.laws import OF_ANSWERS, OF_ANY, Case
-from tests.fuzz.mutating import spoilt, structure
+from tests.fuzz.mutating import large, spoilt, structure
 from tests.fuzz.published import NotReadableError, faults, read, takes
 
-KINDS: Final = {"structure": structure, "bytes": spoilt}
+KINDS: Final = {"structure": structure, "bytes": spoilt, "large": large}
 
 MOST_BODY_BYTES: Final = 2_000_000
 
@@ -108,7 +108,7 @@ def try_share(share: Share) -> Tally:
 def try_case(by: Asker, seed: int, case: int, tally: Tally) -> None:
     """The case of this number: the same for a seed whatever was tried before."""
     rng = Random(f"{seed}/{case}")  # noqa: S311 - not for secrets
-    kind = rng.choice(("structure", "structure", "bytes"))
+    kind = rng.choice(("structure", "structure", "bytes", "large"))
     path, body = KINDS[kind](rng)
     _try(by, Failure("", seed, case, path, body, ""), kind, tally)
 
