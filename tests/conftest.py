@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import settings
+from hypothesis import Phase, settings
 from litestar.testing import TestClient
 from litestar.types import ASGIApp
 from tests.api.batches import AtOnce
@@ -26,6 +26,8 @@ ROOT = Path(__file__).parent.parent
 
 # the same examples every run, and no clock: a slow machine is no defect
 settings.register_profile("headbench", deadline=None, derandomize=True, max_examples=60)
+# where only whether a test fails is asked, and not by which least example
+settings.register_profile("unshrunk", settings.get_profile("headbench"), phases=[Phase.explicit, Phase.generate])
 settings.load_profile("headbench")
 
 

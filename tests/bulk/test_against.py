@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
 
 import pytest
@@ -15,12 +14,6 @@ ROOT = Path(__file__).parent.parent.parent
 
 # a spring that binds at 1.110 in and is open at (height - 0.500) in has (height - 1.610) in to spare
 HEIGHTS = [1.750, 1.748, 1.746, 1.744, 1.742]
-
-
-@pytest.fixture(autouse=True)
-def one_core(monkeypatch: pytest.MonkeyPatch) -> None:
-    """One process answers: what is compared is the same, and starting more takes longer than a handful of lines."""
-    monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0}, raising=False)
 
 
 def ran(folder: Path, name: str, lines: list[bytes], *more: str) -> Path:

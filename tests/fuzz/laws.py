@@ -38,8 +38,8 @@ STOOD_IN_FOR: Final = ("plunger_travel",)
 
 AS_IT_IS: Final = dict.fromkeys(FACTORS, 1.0)
 
-SEEN_BY_UNIT: Final = b'"unusual_reading"'
-"""The note of a reading that would be usual in the other unit: what is doubted so hangs on the unit, and should."""
+SEEN_BY_UNIT: Final = (b'"unusual_reading"', b'"reading_slip"')
+"""Notes of readings that would be usual in the other unit or look like swapped digits, which hangs on the unit named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +159,7 @@ def in_other_units(case: Case) -> Broken:
     if not (takes(case.path, ours) and takes(case.path, metric)):
         return
     said, other = case.ask(ours), case.ask(metric)
-    if said.status == other.status != 200 or any(SEEN_BY_UNIT in one.body for one in (said, other)):
+    if said.status == other.status != 200 or any(note in one.body for note in SEEN_BY_UNIT for one in (said, other)):
         return
     told = _told_otherwise(case, said, other)
     if told and not any(_told_otherwise(case, said, case.ask(one), AS_IT_IS) for one in _by_a_hair(case.path, ours)):

@@ -159,6 +159,37 @@ _CHANGES: Final[tuple[Callable[[Random, Any, Any], None], ...]] = (
 )  # fmt: skip
 
 
+def _lists(job: Any) -> list[list[Any]]:
+    return [holder[name] for holder, name in places(job) if isinstance(holder[name], list) and holder[name]]
+
+
+WITH_LISTS: Final = [(path, job) for path, job in JOBS if _lists(job)]
+
+
+def large(rng: Random) -> tuple[str, bytes]:
+    """A job with one to three lists as long as large jobs have them, each item a little other than one there was."""
+    path, job = rng.choice(WITH_LISTS)
+    job = deepcopy(job)
+    for _ in range(rng.choice((1, 1, 2, 3))):
+        _grow(rng, rng.choice(_lists(job)))
+    return path, json.dumps(job).encode()
+
+
+def _grow(rng: Random, items: list[Any]) -> None:
+    first = tuple(items)
+    for place in range(rng.choice((4, 16, 60))):
+        item = deepcopy(rng.choice(first))
+        if isinstance(item, dict):
+            for key, value in item.items():
+                if isinstance(value, float):
+                    item[key] = value * (1 + place / 1000)
+                elif key == "id":
+                    item[key] = f"{value} {place}"
+        elif isinstance(item, float):
+            item *= 1 + place / 1000
+        items.append(item)
+
+
 TOKENS: Final = (
     b"NaN", b"-Infinity", b"1e999", b"-1e-999", b"0" * 400, b"1" * 400, b"1E+2", b"-0", b".5", b"5.", b"01", b"+1",
     b"\xef\xbb\xbf", b"\xff", b"\xc0\x80", b"\xed\xa0\x80", b"\\ud800", b"\\u0000", b'"\\x"', b"'", b"//", b"/**/",

@@ -35,7 +35,7 @@ SETTINGS: Final = """
 source_paths = ["src"]
 only_mutate = ["src/headbench/calc/{room}/*"]
 also_copy = {copied}
-pytest_add_cli_args = ["-p", "no:cacheprovider", "-p", "no:xdist"]
+pytest_add_cli_args = ["-p", "no:cacheprovider", "-p", "no:xdist", "--hypothesis-profile=unshrunk"]
 pytest_add_cli_args_test_selection = {tests}
 timeout_multiplier = 5.0
 timeout_constant = 12.0

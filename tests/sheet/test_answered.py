@@ -6,7 +6,7 @@ from typing import Any
 
 import msgspec
 import pytest
-from tests.api.jobs import example
+from tests.api.jobs import example, float_job
 from tests.sheets import answered, printed
 
 from headbench.api.app import RESOURCES
@@ -52,6 +52,17 @@ def test_what_was_measured_nowhere_is_named() -> None:
     told = text({"positions": [{"id": "1I", "valve": "intake"}]}, "coil-bind")
     assert "Not measured or not asked, at none of them: installed height, valve lift, open height" in told
     assert "VERDICT: NOT MEASURED" in told
+
+
+def test_a_long_list_that_only_one_of_two_rows_has_is_printed_for_that_one() -> None:
+    job = float_job(trace_points=90)
+    # nothing is known of the motion of exhaust valves, so that there is nothing to trace
+    job["positions"].append(job["positions"][0] | {"id": "1E", "valve": "exhaust"})
+    for form in ("page", "pdf"):
+        assert printed(job, form, kind="valve-float")
+    told = text(job, "valve-float")
+    assert "1I intake, one in 3 of 90 points; JSON and CSV have all:" in told
+    assert "1E exhaust:" not in told.replace(", one in", ":")
 
 
 def test_what_is_below_a_row_says_of_which_row_it_is() -> None:

@@ -104,6 +104,8 @@ def _listed(name: str, lists: Mapping[_Key, Value | None]) -> Iterator[Block]:
     """Long lists of one row as columns beside each other; of very long ones, which are for plotting, a part."""
     columns = [[] if one is None else [_cell(replace(one, value=item)) for item in one.value] for one in lists.values()]
     points = max(map(len, columns))
+    if not points:  # those of other rows are there
+        return
     step = math.ceil(points / _MOST_LISTED)
     told = f", one in {step} of {points} points; JSON and CSV have all" if step > 1 else ""
     yield Prose([f"{name}{told}:"])
