@@ -68,7 +68,7 @@ class Observed:
                     (b"x-content-type-options", b"nosniff"),
                 ]
             elif message["type"] == "http.response.body":
-                size += len(message["body"])
+                size += len(message.get("body", b""))
             await send(message)
 
         try:
