@@ -36,7 +36,7 @@ async def settled() -> None:
 
 async def collected(_: Any, receive: Any, send: Any) -> None:
     """An application that reads all of a body, and answers when it is told to."""
-    while (await receive())["more_body"]:
+    while (await receive()).get("more_body"):
         pass
     await receive()
     await send({"type": "http.response.start"})
@@ -129,7 +129,11 @@ def test_a_caller_who_leaves_makes_room() -> None:
         await gone.send(1000)
         gone.parts.put_nowait({"type": "http.disconnect"})
         await settled()
-        assert isinstance(gone.task.exception(), KeyError)  # the application's own
+        assert not gone.task.done()
+        # what ends a body need not say that it does (ASGI, HTTP 2.5: more_body is false, body empty where left out)
+        gone.parts.put_nowait({"type": "http.request"})
+        await settled()
+        assert gone.answered.qsize() == 1
         one = Request(bodies)
         await one.send(1000)
         assert not refused(one)

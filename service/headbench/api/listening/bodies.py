@@ -49,7 +49,7 @@ class Bodies:
             message = await self._next(body, receive)
             # of a body that is answered while it arrives, nothing is kept
             if not is_begun and message["type"] == "http.request":
-                self._hold(body, len(message["body"]), more=message.get("more_body", False))
+                self._hold(body, len(message.get("body", b"")), more=message.get("more_body", False))
             return message
 
         async def say(message: Message) -> None:

@@ -45,7 +45,7 @@ async def _unpacked(receive: Receive) -> AsyncIterator[HTTPReceiveMessage]:
             yield message  # type: ignore[misc]
             return
         more = message.get("more_body", False)
-        for piece in unpacker.take(message["body"]):
+        for piece in unpacker.take(message.get("body", b"")):
             # others have their turn, however much it unpacks to
             await asyncio.sleep(0)
             yield {"type": "http.request", "body": piece, "more_body": True}

@@ -64,7 +64,7 @@ class Observed:
                 status = message["status"]
                 message["headers"] = [*message.get("headers", []), (b"x-request-id", request_id)]
             elif message["type"] == "http.response.body":
-                size += len(message["body"])
+                size += len(message.get("body", b""))
             await send(message)
 
         try:
