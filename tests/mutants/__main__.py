@@ -29,8 +29,8 @@ COPIED: Final = ("shared", "openapi", "README.md", "schemathesis.toml")
 # job can tell whether that is looked at
 STRICT: Final = re.compile(r",? *strict=(?:True|None|False)")
 
-# mutmut imports what it has changed from a folder `src`; each mutant is tried in a process forked from one that has run no
-# test yet, since threads that tests have started do not come along, and who waits for one waits forever
+# mutmut imports what it has changed from a folder `src`; each mutant is tried in a process forked from one that has run
+# no test yet, since threads that tests have started do not come along, and who waits for one waits forever
 SETTINGS: Final = """
 [tool.mutmut]
 source_paths = ["src"]
