@@ -39,7 +39,7 @@ STOOD_IN_FOR: Final = ("plunger_travel",)
 AS_IT_IS: Final = dict.fromkeys(FACTORS, 1.0)
 
 SEEN_BY_UNIT: Final = (b'"unusual_reading"', b'"reading_slip"')
-"""Notes of readings that would be usual in the other unit or look like swapped digits: they hang on the unit named."""
+"""Notes of readings that would be usual in the other unit or look like swapped digits: they hang on the unit."""
 
 
 @dataclass(frozen=True, slots=True)

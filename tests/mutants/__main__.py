@@ -29,7 +29,8 @@ COPIED: Final = ("shared", "openapi", "README.md", "schemathesis.toml")
 # job can tell whether that is looked at
 STRICT: Final = re.compile(r",? *strict=(?:True|None|False)")
 
-# mutmut imports what it has changed from a folder `src`
+# mutmut imports what it has changed from a folder `src`; each mutant is tried in a process forked from one that has run
+# no test yet, since threads that tests have started do not come along, and who waits for one waits forever
 SETTINGS: Final = """
 [tool.mutmut]
 source_paths = ["src"]
@@ -39,6 +40,7 @@ pytest_add_cli_args = ["-p", "no:cacheprovider", "-p", "no:xdist", "--hypothesis
 pytest_add_cli_args_test_selection = {tests}
 timeout_multiplier = 5.0
 timeout_constant = 12.0
+process_isolation = "forkserver"
 track_dependencies = false
 use_git_change_detection = false
 """
