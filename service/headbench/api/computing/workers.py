@@ -62,7 +62,7 @@ class _Queue:
             self._changed.notify_all()
 
 
-class _Load:
+class Load:
     """How many requests are in hand, and how long one takes."""
 
     def __init__(self, workers: int) -> None:
@@ -72,14 +72,17 @@ class _Load:
         self._seconds = 0.0
 
     def begin(self) -> None:
+        """One more is in hand."""
         with self._lock:
             self._in_hand += 1
 
     def end(self) -> None:
+        """One less."""
         with self._lock:
             self._in_hand -= 1
 
     def took(self, seconds: float) -> None:
+        """One took so long."""
         with self._lock:
             self._seconds += _LATEST_SHARE * (seconds - self._seconds)
 
@@ -97,7 +100,7 @@ class _Load:
 class _Waiter:
     """What a thread does: has work done, one after another, by the worker that is its own."""
 
-    def __init__(self, desk_at: str, queue: _Queue, load: _Load, all_workers: set[Worker]) -> None:
+    def __init__(self, desk_at: str, queue: _Queue, load: Load, all_workers: set[Worker]) -> None:
         self._desk_at = desk_at
         self._queue = queue
         self._load = load
@@ -167,7 +170,7 @@ class Workers:
     def __init__(self, desk_at: str, count: int | None = None) -> None:
         self.count: Final = count or cores()
         self._queue = _Queue()
-        self._load = _Load(self.count)
+        self._load = Load(self.count)
         all_workers: set[Worker] = set()
         self._waiters = [_Waiter(desk_at, self._queue, self._load, all_workers) for _ in range(self.count)]
         self._start_once = threading.Lock()
