@@ -22,6 +22,9 @@ from tests.api.batches import AtOnce
 
 from headbench.api.app import create_app
 
+# what a process of tests/test_lock.py loads at its start
+collect_ignore = ["lock_alone"]
+
 ROOT = Path(__file__).parent.parent
 
 # the same examples every run, and no clock: a slow machine is no defect

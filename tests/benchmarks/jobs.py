@@ -36,13 +36,22 @@ def whole_head(positions: int = 16, checkout: Path = ROOT) -> Any:
     return job
 
 
+ODD_VALVE: Final = "S1E"
+USUAL_VALVE: Final = 92.4
+"""The demo has a valve that is not like the others; what it is compared with does not look for such [g]."""
+
+
 def of_two_readings(job: Any) -> Any:
-    """A job whose springs were read at two heights each, about closed and open: a straight line."""
+    """A job whose springs were read at two heights each, about closed and open: a straight line; no valve is odd."""
     springs = []
+    positions = [
+        one | {"masses": one["masses"] | {"valve": USUAL_VALVE}} if one["id"] == ODD_VALVE else one
+        for one in job["positions"]
+    ]
     for spring in job["springs"]:
         curve = spring.get("load_curve")
         two = (
             {} if curve is None else {"load_curve": curve | {"readings": [curve["readings"][1], curve["readings"][-1]]}}
         )
         springs.append(spring | two)
-    return job | {"springs": springs}
+    return job | {"springs": springs, "positions": positions}

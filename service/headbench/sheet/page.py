@@ -117,7 +117,10 @@ def _table(table: Table) -> ET.Element:
             return "number"
         return "long" if any(len(row[column].text) > _LONG for row in table.rows) else "word"
 
-    header = [element("th", name.strip(), scope="col", class_=kind(column)) for column, name in enumerate(table.header)]
+    header = [
+        element("th", name.strip(), scope="col", class_=kind(column), dir="auto")
+        for column, name in enumerate(table.header)
+    ]
     rows = []
     for row in table.rows:
         cells = [element("th", row[0].text.strip(), scope="row", class_=kind(0), dir="auto")]

@@ -43,7 +43,7 @@ class _Queue:
         self._waiting: list[tuple[int, int, Work[Any]]] = []
         self._numbers = itertools.count()
         self._changed = threading.Condition()
-        self._is_open = True
+        self.is_open = True
 
     def put(self, work: Work[Any]) -> None:
         with self._changed:
@@ -53,12 +53,12 @@ class _Queue:
     def take(self) -> Work[Any] | None:
         """The next; None at the end."""
         with self._changed:
-            self._changed.wait_for(lambda: bool(self._waiting) or not self._is_open)
+            self._changed.wait_for(lambda: bool(self._waiting) or not self.is_open)
             return heapq.heappop(self._waiting)[2] if self._waiting else None
 
     def close(self) -> None:
         with self._changed:
-            self._is_open = False
+            self.is_open = False
             self._changed.notify_all()
 
 
@@ -131,6 +131,8 @@ class _Waiter:
             raise
 
     def _started(self) -> Worker:
+        if not self._queue.is_open:
+            raise Died
         try:
             worker = Worker(self._desk_at)
         except OSError:
@@ -147,7 +149,10 @@ class _Waiter:
     def _lose(self, worker: Worker) -> None:
         self._worker = None
         self._all_workers.discard(worker)
-        _log.warning("a worker ended by itself (%d); another takes its place", worker.end())
+        status = worker.end()
+        # at the end they go because they are told to
+        if self._queue.is_open:
+            _log.warning("a worker ended by itself (%d); another takes its place", status)
 
 
 def _end(queue: _Queue, workers: set[Worker]) -> None:

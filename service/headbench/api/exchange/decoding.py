@@ -26,7 +26,7 @@ BODY_SECONDS: Final = 10.0
 """How long a body may take to arrive."""
 
 
-_MOST_DEPTH: Final = 32
+_MOST_DEPTH: Final = 128
 _MOST_ITEMS: Final = 10_000
 """Deeper, and in one list more, than any request has; what is refused is not read to its end."""
 

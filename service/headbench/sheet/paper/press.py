@@ -57,7 +57,7 @@ MOST_CELLS: Final = 6_000
 """Places of tables on one sheet, which takes about a second to print."""
 _CELLS_OF_LEAF: Final = 200
 """What a head takes beside its tables."""
-_SCALES: Final = (0.94, 0.88, 0.82)
+_SCALES: Final = (0.94, 0.88, 0.82, 0.78)
 """How much smaller letters may be so that a head keeps to its page; where that is not enough it goes on to another."""
 _BULLETS: Final = {"point": "•", "box": "☐", "caution": "⚠"}
 _BARE: Final = (
