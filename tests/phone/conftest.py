@@ -24,9 +24,10 @@ CUT: Final = ("net::ERR_INTERNET_DISCONNECTED", "net::ERR_CONNECTION_REFUSED", "
 Open = Callable[..., Bench]
 
 
-@pytest.fixture(scope="session")
+# no longer: as long as it is there a loop runs in this thread, where tests of another folder run theirs
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """One Chromium for all tests of a process."""
+    """One Chromium for the tests of a module."""
     path = os.environ.get(VARIABLE) or next(filter(None, map(shutil.which, USUAL)), None)
     if path is None:
         pytest.skip(f"no Chromium here, so nobody tries the page of the phone: install one, or name it in {VARIABLE}")

@@ -113,7 +113,8 @@ class _Waiter:
         try:
             self._worker = self._started()
         except Died:
-            _log.warning("a worker could not be started; it is tried again for whatever is asked")
+            if self._queue.is_open:
+                _log.warning("a worker could not be started; it is tried again for whatever is asked")
         self.is_there.set()
         while (work := self._queue.take()) is not None:
             begin = time.monotonic()
