@@ -44,7 +44,7 @@ def test_a_live_server_keeps_to_the_committed_schema_in_every_check_and_phase(ha
         str(COMMITTED),
         f"--url={address}",
         "--continue-on-failure",
-        "--max-examples=40",
+        "--max-examples=20",
         *(f"--include-path={path}" for path in paths),
     ]
     environment = {**os.environ, "NO_COLOR": "1"}

@@ -107,6 +107,8 @@ def test_only_weights_may_be_taken_as_equal_and_a_weight_read_later_counts_as_re
     bench.page.get_by_role("link", name="Back").click()
     bench.page.get_by_role("link", name="1E, exhaust").click()
     bench.page.get_by_role("link", name="Retainer, on the scale").click()
+    # what is typed before the field is there is typed nowhere
+    expect(bench.prompt).to_contain_text("1E")
     bench.by_keyboard(["19.9"])
     bench.page.get_by_role("link", name="To the head").click()
     assert "taken_as_equal" not in bench.exported(tmp_path)["positions"][1]
