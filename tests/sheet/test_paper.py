@@ -13,6 +13,7 @@ from tests.hostile import HOSTILE, hostile_job
 from tests.sheets import answered, printed
 
 from headbench.api.app import RESOURCES
+from headbench.errors import RefusedRequest
 
 
 def pages(paper: bytes) -> list[str]:
@@ -137,3 +138,17 @@ def test_there_is_room_to_sign_and_to_write_loads_after_the_first_heat_cycle(dem
     customer = pages(printed(DEMO, "pdf", "customer"))[0]
     for word in ("Checked by", "Received by", "Date", "Loads after the first heat cycle"):
         assert word in customer
+
+
+@pytest.mark.parametrize("which", ["bench", "customer", "labels"])
+def test_as_many_positions_as_one_head_may_have_go_on_paper(which: str) -> None:
+    positions = [{"id": f"{place}", "valve": ("intake", "exhaust")[place % 2]} for place in range(128)]
+    printed_pages = pages(printed({"positions": positions}, "pdf", which))
+    assert which == "labels" or "127" in " ".join(printed_pages)
+
+
+def test_what_would_fill_reams_is_refused_with_what_to_ask_instead() -> None:
+    positions = [{"id": f"{place}", "valve": "intake", "bank": f"bank {place}"} for place in range(128)]
+    with pytest.raises(RefusedRequest, match="text/html") as refused:
+        printed({"positions": positions}, "pdf")
+    assert (refused.value.code, refused.value.status) == ("too-much-work", 422)

@@ -68,7 +68,7 @@ _BARE: Final = (
 )
 """A grid that only places what is in it."""
 _MOST_BESIDE: Final = 0.5
-"""How high columns beside each other may be, as a part of the paper."""
+"""How high columns and drawings beside each other may be, as a part of the paper."""
 _TO_WRITE: Final = 48.0
 """Room for a number written by hand."""
 _TO_SIGN: Final = 22.0
@@ -318,7 +318,8 @@ class _Press:
     def _drawings(self, drawings: Sequence[Drawing]) -> Flowable:
         gap = 8.0
         room = (self._width - gap) / 2
-        cells = [Vectors(one, room / one.width) for one in drawings]
+        most = _MOST_BESIDE * self._paper[1]
+        cells = [Vectors(one, min(room / one.width, most / one.height)) for one in drawings]
         look = TableStyle([("LEFTPADDING", (0, 0), (-1, -1), 0), *_BARE])
         return Grid([cells], [room + gap / 2] * len(cells), style=look, hAlign="LEFT", spaceAfter=4)
 
