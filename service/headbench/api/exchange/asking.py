@@ -102,21 +102,26 @@ async def answered(answerer: Answerer, asked: Asked, receive: Callable[[], Await
     """Have a request answered, for as long as its caller is there; raises RefusedRequest (busy, 503)."""
     work = answerer.begin(asked)
     future = asyncio.wrap_future(work.future)
-    leaving: asyncio.Future[Any] | None = None
+    loop = asyncio.get_running_loop()
+    leaving: asyncio.Task[None] | None = None
+
+    def watch() -> None:
+        nonlocal leaving
+        leaving = loop.create_task(_leaves(receive))
+        leaving.add_done_callback(lambda _: future.cancel())
+
+    watching = loop.call_later(_SECONDS_UNWATCHED, watch)
     try:
-        await asyncio.wait({future}, timeout=_SECONDS_UNWATCHED)
-        if not future.done():
-            leaving = asyncio.create_task(_leaves(receive))
-            waited: list[asyncio.Future[Any]] = [future, leaving]
-            await asyncio.wait(waited, return_when=asyncio.FIRST_COMPLETED)
-        if not future.done():
+        return await future
+    except asyncio.CancelledError:
+        work.abandon()
+        if leaving is not None and leaving.done():
             return Told(LEFT, "text/plain", b"")
-        return future.result()
+        raise
     finally:
+        watching.cancel()
         if leaving is not None:
             leaving.cancel()
-        if not future.done():
-            work.abandon()
 
 
 async def _leaves(receive: Callable[[], Awaitable[Any]]) -> None:

@@ -163,6 +163,9 @@ class _Pocket:
         self._bare = bare
         self._wanted = wanted
         self._suits = suits
+        self._found: dict[int, bool] = {}
+        self._front: list[int] = []
+        self._ranges: tuple[list[Span], int] | None = None
 
     def best(self, stacks: Stacks) -> int:
         """The first good stack in the order; where none is, the first that breaks nothing, or of all."""
@@ -182,14 +185,29 @@ class _Pocket:
             order = in_order(self._wanted, stacks, nearest, spans)
             return (one.stack for one in order if totals[one.stack] != without)
 
-        for stack in islice(others(None), _AT_FIRST):
-            if self._suits.is_good(self._height(totals[stack])):
+        if not self._front:
+            order = in_order(self._wanted, stacks, nearest)
+            self._front = [one.stack for one in islice(order, 2 * _AT_FIRST)]
+        front = [stack for stack in self._front if totals[stack] != without][:_AT_FIRST]
+        for stack in front:
+            if self._is_good(totals[stack]):
                 return stack
-        good, roomy = self._spans(stacks)
-        for spans in (good, [(0, roomy)], None):
+        good, roomy = self._ranges = self._ranges or self._spans(stacks)
+        for stack in others(good) if good else ():
+            return stack
+        for stack in front:
+            if stack < roomy:
+                return stack
+        for spans in ([(0, roomy)], None):
             for stack in others(spans):
                 return stack
         raise AssertionError
+
+    def _is_good(self, total: int) -> bool:
+        found = self._found.get(total)
+        if found is None:
+            found = self._found[total] = self._suits.is_good(self._height(total))
+        return found
 
     def choices(self, stacks: Stacks, laid: Stacks, places: Sequence[int], most: int) -> list[Choice]:
         """The best so many of the stacks that can be laid, no shim at all among them.
