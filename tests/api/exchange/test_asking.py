@@ -11,7 +11,6 @@ from tests.api.batches import REQUESTS, AtOnce, Given
 
 from headbench.api.app import create_app
 from headbench.api.exchange.asking import LEFT, Asked, Told, answered, too_busy
-from headbench.errors import RefusedRequest
 
 ASKED = Asked("valve-mass")
 TOLD = Told(200, "text/plain", b"there")
@@ -113,8 +112,3 @@ def test_a_service_that_is_full_says_so_and_when_to_come_back() -> None:
     assert refused.json()["type"] == "urn:headbench:problem:busy"
     assert (ready.status_code, ready.json()["type"]) == (503, "urn:headbench:problem:busy")
     assert alive.status_code == 200
-
-
-def test_a_batch_too_many_is_told_when_to_come_back() -> None:
-    assert isinstance(too_busy(3), RefusedRequest)
-    assert too_busy(3).headers == {"Retry-After": "3"}

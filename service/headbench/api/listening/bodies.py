@@ -68,7 +68,7 @@ class Bodies:
             raise too_many_bytes()
         try:
             async with asyncio.timeout(None) as body.arriving:
-                return await receive()  # type: ignore[return-value]
+                return await receive()  # type: ignore[return-value] # of HTTP, which is all it is here
         except TimeoutError:
             if body.is_given_up:
                 raise too_many_bytes() from None

@@ -64,7 +64,7 @@ class Connection(HttpToolsProtocol):
 
     # what asyncio calls
 
-    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override] # always one that writes
         """Somebody is there."""
         super().connection_made(transport)
         self._softly = _Softly(self)
@@ -157,7 +157,7 @@ class Connection(HttpToolsProtocol):
         self._running = cycle
         if self._watch.is_ending and not self.pipeline:
             cycle.keep_alive = False
-        cycle.transport = self._softly  # type: ignore[assignment]
+        cycle.transport = self._softly  # type: ignore[assignment] # all that uvicorn asks of it
         task = self.loop.create_task(self._answer(cycle, app))
         task.add_done_callback(self.tasks.discard)
         self.tasks.add(task)

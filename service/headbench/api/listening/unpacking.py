@@ -42,7 +42,7 @@ async def _unpacked(receive: Receive) -> AsyncIterator[HTTPReceiveMessage]:
     while more:
         message = await receive()
         if message["type"] != "http.request":
-            yield message  # type: ignore[misc]
+            yield message  # type: ignore[misc] # of HTTP, which is all it is here
             return
         more = message.get("more_body", False)
         for piece in unpacker.take(message.get("body", b"")):
@@ -52,7 +52,7 @@ async def _unpacked(receive: Receive) -> AsyncIterator[HTTPReceiveMessage]:
     unpacker.end()
     yield {"type": "http.request", "body": b"", "more_body": False}
     while True:
-        yield await receive()  # type: ignore[misc]
+        yield await receive()  # type: ignore[misc] # likewise
 
 
 async def _refuse() -> HTTPReceiveMessage:
