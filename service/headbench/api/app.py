@@ -29,6 +29,7 @@ from headbench.api.listening.bodies import Bodies
 from headbench.api.listening.heads import Heads
 from headbench.api.listening.unpacking import Unpacked
 from headbench.api.masses import valve_mass
+from headbench.api.matching import spring_matching
 from headbench.api.milling import milling
 from headbench.api.pistons import piston_to_valve
 from headbench.api.published import openapi, reference
@@ -62,6 +63,7 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
     intake_fit.RESOURCE,
     valve_float.RESOURCE,
     stem_height.RESOURCE,
+    spring_matching.RESOURCE,
     valve_check.RESOURCE,
 )
 """Every calculation."""

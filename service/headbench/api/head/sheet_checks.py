@@ -15,12 +15,9 @@ from headbench.api.vocabulary.checks import (
     MassCheck,
     PercentCheck,
     RatioCheck,
-    Rule,
     VerdictName,
-    percent_check,
     worst_of,
 )
-from headbench.calc.judging.load_target import LoadTarget
 
 FLOAT_CHECKS: Final = ("float_reserve_check", "surge_ratio_check")
 """The checks of a position's float, which stand in a part of their own."""
@@ -39,33 +36,6 @@ _MOST_NAMED: Final = 3
 
 AnyCheck = LengthCheck | PercentCheck | MassCheck | RatioCheck
 OwnChecks = Mapping[str, LengthCheck | PercentCheck | MassCheck | ValveFloat | None]
-
-
-def load_check(
-    target: LoadTarget, load: float, verdict: int, *, applies: bool, tolerance: float | None
-) -> PercentCheck | None:
-    """A load's deviation from what is wanted; a range that is open on one side has a rule of its own.
-
-    `tolerance` is the one that the job names, if it does: it wants something to be held against.
-    """
-    if not applies:
-        return not_measured(tolerance, "within") if tolerance is not None and not target.is_set else None
-    deviation, low, high = target.deviation(load), target.deviation(target.low), target.deviation(target.high)
-    rule: Rule = "within"
-    if math.isnan(high):
-        rule, limit = "at_least", low
-    elif math.isnan(low):
-        rule, limit = "at_most", high
-    else:
-        limit = -low if deviation < 0.0 else high
-    return percent_check(deviation, limit, rule, verdict)
-
-
-def not_measured(limit: float, rule: Rule) -> PercentCheck:
-    """A setting that the job limits while nothing was read, or is wanted, that could be held against the limit."""
-    return PercentCheck(
-        value=None, limit=limit, rule=rule, to_spare=None, check_class="setting", verdict="not_measured"
-    )
 
 
 def each_check(checks: OwnChecks) -> Iterator[tuple[str, AnyCheck]]:

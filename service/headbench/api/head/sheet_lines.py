@@ -9,14 +9,22 @@ from headbench.api.clearances.retainer_clearance import gap_checks
 from headbench.api.head.job import HeadAssemblyRequest, HeadRead, Position, without_speed
 from headbench.api.head.job_notes import Judged
 from headbench.api.head.sheet import OddMassCheck, PositionLine, RunnerUp
-from headbench.api.head.sheet_checks import OwnChecks, decide, judged, load_check
+from headbench.api.head.sheet_checks import OwnChecks, decide, judged
 from headbench.api.heights.readings import HeightRead, kinds_in
 from headbench.api.heights.shims import sizes_of
 from headbench.api.masses.valve_mass import OddMass, odd_masses
 from headbench.api.springs.ratings import against_rating
 from headbench.api.valve_float.lines import ValveFloat
 from headbench.api.valve_float.on_sheet import sheet_floats
-from headbench.api.vocabulary.checks import VERDICTS, LengthCheck, MassCheck, PercentCheck, length_check, to_spare
+from headbench.api.vocabulary.checks import (
+    VERDICTS,
+    LengthCheck,
+    MassCheck,
+    PercentCheck,
+    length_check,
+    load_check,
+    to_spare,
+)
 from headbench.api.vocabulary.names import ValveKind
 from headbench.api.vocabulary.quantities import number_of
 from headbench.api.vocabulary.targets import named_limit

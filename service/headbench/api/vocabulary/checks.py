@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Annotated, Literal
 
@@ -11,6 +12,7 @@ from msgspec import Meta
 from headbench.api.vocabulary.quantities import Answer, ForceOut, LengthOut, MassOut, PercentOut, RatioOut, written
 from headbench.calc import BoolArray, FloatArray, IntArray
 from headbench.calc.judging.limits import CheckClass
+from headbench.calc.judging.load_target import LoadTarget
 
 VerdictName = Literal["accept", "borderline", "not_measured", "reject"]
 Rule = Literal["at_least", "at_most", "within"]
@@ -171,6 +173,33 @@ def to_spare(value: float, limit: float, rule: Rule) -> float:
             return limit - value
         case "within":
             return limit - abs(value)
+
+
+def load_check(
+    target: LoadTarget, load: float, verdict: int, *, applies: bool, tolerance: float | None
+) -> PercentCheck | None:
+    """A load's deviation from what is wanted; a range that is open on one side has a rule of its own.
+
+    `tolerance` is the one that the job names, if it does: it wants something to be held against.
+    """
+    if not applies:
+        return not_measured(tolerance, "within") if tolerance is not None and not target.is_set else None
+    deviation, low, high = target.deviation(load), target.deviation(target.low), target.deviation(target.high)
+    rule: Rule = "within"
+    if math.isnan(high):
+        rule, limit = "at_least", low
+    elif math.isnan(low):
+        rule, limit = "at_most", high
+    else:
+        limit = -low if deviation < 0.0 else high
+    return percent_check(deviation, limit, rule, verdict)
+
+
+def not_measured(limit: float, rule: Rule) -> PercentCheck:
+    """A setting that the job limits while nothing was read, or is wanted, that could be held against the limit."""
+    return PercentCheck(
+        value=None, limit=limit, rule=rule, to_spare=None, check_class="setting", verdict="not_measured"
+    )
 
 
 def percent_checks(

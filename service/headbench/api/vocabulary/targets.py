@@ -123,6 +123,12 @@ CoilBindMinimum = Annotated[
 LossLimit = Annotated[
     Percent | None, by_default(known.LOAD_LOSS_MAXIMUM, "Largest loss of load against the spring's rating.")
 ]
+SeatLoadTolerance = Annotated[
+    Percent | None, by_default(known.SEAT_LOAD_TOLERANCE, "Largest deviation of the seat load, either way.")
+]
+OpenLoadTolerance = Annotated[
+    Percent | None, by_default(known.OPEN_LOAD_TOLERANCE, "Largest deviation of the open load, either way.")
+]
 FloatReserveMinimum = Annotated[
     Percent | None,
     by_default(known.FLOAT_RESERVE_MINIMUM, "Minimum float reserve: float speed over the intended speed."),
@@ -219,12 +225,8 @@ class KindLimits(KindRetainerLimits, kw_only=True, frozen=True):
     installed_height_tolerance: HeightTolerance = None
     coil_bind_clearance_minimum: CoilBindMinimum = None
     load_loss_maximum: LossLimit = None
-    seat_load_tolerance: Annotated[
-        Percent | None, by_default(known.SEAT_LOAD_TOLERANCE, "Largest deviation of the seat load, either way.")
-    ] = None
-    open_load_tolerance: Annotated[
-        Percent | None, by_default(known.OPEN_LOAD_TOLERANCE, "Largest deviation of the open load, either way.")
-    ] = None
+    seat_load_tolerance: SeatLoadTolerance = None
+    open_load_tolerance: OpenLoadTolerance = None
     float_reserve_minimum: FloatReserveMinimum = None
     surge_ratio_minimum: SurgeRatioMinimum = None
     installed_height_spread_maximum: Annotated[

@@ -1,0 +1,1 @@
+"""Matching: which spring goes where, asked for and answered."""

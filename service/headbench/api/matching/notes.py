@@ -1,0 +1,141 @@
+"""Match notes: what sets the worst, who takes no part, and what is still to be read for it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from headbench.api.matching.matching import Solved, springs_short
+from headbench.api.matching.problem import Problem
+from headbench.api.springs.spring import open_springs
+from headbench.api.vocabulary.findings import Note, OpenItem, note
+from headbench.api.vocabulary.saying import say, shows
+from headbench.calc.judging.rules import TESTER_REPEATS
+from headbench.calc.matching.choices import is_matchable
+from headbench.calc.matching.relief import Blocked, Relief
+
+NOTES: Final = {
+    "match_set_by": "What sets the worst load of a match, and what would relieve it.",
+    "match_not_proven": "Time ran out before a match was proven the best; a better one may exist.",
+    "match_inside_tester": "What a match gains is less than testers usually repeat.",
+    "position_left_empty": "No spring is left for a position, or none can stand there; what is in the way.",
+    "springs_short": "There are fewer springs that can be matched than positions.",
+    "spring_not_matched": "A spring takes no part in a match: it lost too much, or was not read.",
+}
+
+_ASKED: Final = "spring_matching"
+
+
+def match_notes(solved: Solved, pointer: str) -> Iterator[Note]:
+    """What is to be said of a match; `pointer` is that of the wish."""
+    problem, found = solved.problem, solved.found
+    yield from _not_matched(problem)
+    short = springs_short(solved)
+    if short:
+        detail = (
+            f"{len(problem.places)} positions are measured, {len(problem.usable)} springs can be matched: {short} "
+            "short. The positions left empty are those that the others are best without."
+        )
+        yield note("springs_short", "/springs", detail, NOTES)
+    yield from _left_empty(solved)
+    yield from _set_by(solved, pointer)
+    if not found.proven and problem.places:
+        detail = "The best match found in the time there is; a better one may exist."
+        if shows(found.bound, "force"):
+            detail = f"{detail} None can have less than {say(found.bound, 'force')} at worst."
+        yield note("match_not_proven", pointer, detail, NOTES)
+    gain = solved.before.worst - found.worst
+    repeats = problem.wish.tester_repeats or TESTER_REPEATS.values[0]
+    if 0.0 < gain < repeats and not solved.before.left_empty and shows(gain, "force"):
+        detail = (
+            f"The match betters the worst load by {say(gain, 'force')}; testers repeat to about "
+            f"{say(repeats, 'force')}. Moving springs for that is hardly worth it."
+        )
+        yield note("match_inside_tester", pointer, detail, NOTES)
+
+
+def _not_matched(problem: Problem) -> Iterator[Note]:
+    for place, loss in problem.lost.items():
+        detail = (
+            f"Spring {problem.springs[place].id}: {say(loss, 'percent')} under its rating; left out. No shim mends a "
+            "spring that has lost its load; replace it."
+        )
+        yield note("spring_not_matched", f"/springs/{place}/load_curve", detail, NOTES)
+    for place, own in enumerate(problem.sets):
+        if not is_matchable(own) and place not in problem.lost and place not in problem.taken:
+            what = (
+                "its load was not read on a tester beyond doubt"
+                if not own.is_provable
+                else "its coil bind was not read"
+            )
+            detail = f"Spring {problem.springs[place].id}: {what}; left out of the match."
+            yield note("spring_not_matched", f"/springs/{place}", detail, NOTES)
+
+
+def _left_empty(solved: Solved) -> Iterator[Note]:
+    problem = solved.problem
+    for at, empty in solved.empty.items():
+        place = problem.places[at]
+        position, pocket = problem.read.positions[place], problem.pockets[at]
+        least = say(pocket.coil_bind_clearance_minimum, "length")
+        reason = {
+            Blocked.SPRINGS: "no spring is left for it, or no shims. Enter another spring, or more shims",
+            Blocked.READINGS: "no spring was read at the heights it would work at. Test them there",
+            Blocked.TOO_SHORT: "it is shorter without shims than the window around its height allows. Deepen the seat "
+            "if the metal over the water jacket allows, or fit taller locks or a longer valve",
+            Blocked.HEIGHT_WINDOW: "no stack of these shims brings a spring inside the window around its height",
+            Blocked.STACK_MAXIMUM: "it needs a thicker stack than one pocket may hold. Fit a thicker locator or "
+            "shorter locks",
+            Blocked.OPEN_LOAD: "no spring there keeps the open load inside its range",
+            Blocked.COIL_BIND: f"no spring leaves {least} to coil bind, the most is {_room(empty.room)}. Springs that "
+            "bind lower would",
+        }.get(empty.blocked, "none can stand there")
+        yield note("position_left_empty", f"/positions/{place}", f"{position.id}: left empty: {reason}.", NOTES)
+
+
+def _room(room: float) -> str:
+    return "none" if math.isnan(room) or room <= 0.0 else say(room, "length")
+
+
+def _set_by(solved: Solved, pointer: str) -> Iterator[Note]:
+    problem, found, relief = solved.problem, solved.found, solved.relief
+    if relief is None or found.worst_at is None:
+        return
+    place = problem.places[found.worst_at]
+    which = problem.read.positions[place].id
+    how, where = _in_the_way(problem, relief, pointer, place)
+    yield note("match_set_by", where, f"{which} sets the worst, {say(found.worst, 'force')}: {how}.", NOTES)
+
+
+def _in_the_way(problem: Problem, relief: Relief, pointer: str, place: int) -> tuple[str, str]:
+    """What keeps a position from the load wanted, and where that is entered."""
+    wanted = say(relief.needed, "length")
+    gained = "" if math.isnan(relief.worst) else f"; the worst would then be {say(relief.worst, 'force')}"
+    match relief.blocked:
+        case Blocked.TOO_SHORT:
+            short = say(-relief.needed, "length")
+            return f"without shims it is {short} short for its spring", f"/positions/{place}/measured_height"
+        case Blocked.COIL_BIND:
+            return f"with the {wanted} of shims that it needs its coils come too near", f"/positions/{place}"
+        case Blocked.STACK_MAXIMUM:
+            most, allowed = say(problem.at_hand.stack_maximum, "length"), say(relief.allowed, "length")
+            how = f"it needs {wanted} of shims, {most} is allowed. Allowing {allowed} would relieve it{gained}"
+            return how, "/shims/stack_maximum"
+        case Blocked.HEIGHT_WINDOW:
+            how = (
+                f"the {wanted} of shims that it needs leaves the window around its height. A wider one would do{gained}"
+            )
+            return how, f"{pointer}/height_window"
+        case Blocked.IN_STOCK:
+            return f"the shims for it run out. Get more of them{gained}", "/shims/in_stock"
+        case _:
+            how = f"it needs {wanted} of shims, which these sizes do not make. A shim that thick would do{gained}"
+            return how, "/shims/thicknesses"
+
+
+def open_matches(problem: Problem) -> Iterator[OpenItem]:
+    """What was not read of springs that could be matched otherwise."""
+    there = {spring.id for place, spring in enumerate(problem.springs) if place not in problem.taken}
+    held = {field: [_ASKED] for field in ("load_curve", "proof", "coil_bind_height")}
+    yield from open_springs(problem.springs, there, held)

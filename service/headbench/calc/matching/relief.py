@@ -1,0 +1,184 @@
+"""Relief: what keeps a load from the one wanted, or a pocket empty, and what would be gained without it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from enum import Enum
+from typing import Final, NamedTuple
+
+from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.heights.shims import MOST_SHIMS, MOST_SIZES, stacks_of
+from headbench.calc.judging.grid import GRID, on_grid
+from headbench.calc.matching.choices import Goal, Pocket, best_stack, find_choices, is_matchable
+from headbench.calc.matching.limits import EQUAL_LOADS
+from headbench.calc.matching.spring_matching import Matched, match_springs
+from headbench.calc.springs.spring_set import SpringSet
+
+_NAN: Final = math.nan
+
+
+class Blocked(Enum):
+    """What is in the way."""
+
+    TOO_SHORT = "too_short"
+    STACK_MAXIMUM = "stack_maximum"
+    HEIGHT_WINDOW = "height_window"
+    COIL_BIND = "coil_bind_clearance"
+    OPEN_LOAD = "open_load"
+    THICKNESSES = "thicknesses"
+    IN_STOCK = "in_stock"
+    READINGS = "readings"
+    SPRINGS = "springs"
+
+
+class Relief(NamedTuple):
+    """What is in the way of the worst, and what would be gained without it.
+
+    blocked : Blocked
+    needed : float, the stack on which its spring would push exactly what is wanted; negative where it is short [m]
+    allowed : float, the thickest stack that would have to be allowed for it, of the sizes there are; NaN where that is
+        not in the way [m]
+    worst : float, the worst of all pockets without what is in the way, were there shims without end; NaN where it
+        cannot be lifted [N]
+    """
+
+    blocked: Blocked
+    needed: float
+    allowed: float
+    worst: float
+
+
+class Empty(NamedTuple):
+    """Why a pocket is left empty.
+
+    blocked : Blocked
+    room : float, the most coil-bind clearance that any spring would have there without shims; NaN where none was read
+        [m]
+    """
+
+    blocked: Blocked
+    room: float
+
+
+def what_blocks(
+    pockets: Sequence[Pocket], springs: Sequence[SpringSet], shims: ShimsAtHand, goal: Goal, matched: Matched
+) -> Relief | None:
+    """What sets the worst deviation, and what would relieve it.
+
+    Parameters
+    ----------
+    pockets, springs, shims, goal
+        As for `match_springs`
+    matched : Matched
+        What that came to [-]
+
+    Returns
+    -------
+    Relief or None
+        None where the worst is no more than loads are counted in, or where no load is wanted of that pocket [-]
+
+    >>> shims = ShimsAtHand([0.5e-3], 1.5e-3)
+    >>> what_blocks([], [], shims, "seat_load", match_springs([], [], shims))
+    """
+    at = matched.worst_at
+    if at is None or matched.worst < EQUAL_LOADS.values[0]:
+        return None
+    pocket, filled = pockets[at], matched.each[at]
+    if filled is None or math.isnan(pocket.open_load if goal == "open_load" else pocket.seat_load):
+        return None
+    spring = springs[filled.spring]
+    needed = best_stack(pocket, spring, None, goal)
+    blocked = _in_the_way(pocket, spring, shims, needed, filled.shim_stack)
+    allowed = _NAN
+    if blocked is Blocked.STACK_MAXIMUM:
+        totals = stacks_of(shims.thicknesses, 2.0 * needed, MOST_SHIMS).totals
+        allowed = next((total for total in totals if total >= on_grid(needed)), totals[-1]) * GRID
+    without = _without(blocked, at, pockets, shims, needed if math.isnan(allowed) else allowed)
+    worst = _NAN
+    if without is not None:
+        worst = match_springs(without[0], springs, replace(without[1], in_stock=None), goal).worst
+    return Relief(blocked, needed, allowed, worst)
+
+
+def _in_the_way(pocket: Pocket, spring: SpringSet, shims: ShimsAtHand, needed: float, laid: float) -> Blocked:
+    height = pocket.bare_height - needed
+    if on_grid(needed) < 0:
+        return Blocked.TOO_SHORT
+    if height - pocket.valve_lift - spring.tallest_bind < pocket.coil_bind_clearance_minimum:
+        return Blocked.COIL_BIND
+    if on_grid(needed) > on_grid(shims.stack_maximum):
+        return Blocked.STACK_MAXIMUM
+    if abs(height - pocket.target_height) > pocket.height_window:
+        return Blocked.HEIGHT_WINDOW
+    stacks = stacks_of(shims.thicknesses, shims.stack_maximum, shims.shim_count_maximum)
+    off = abs(on_grid(laid) - on_grid(needed))
+    nearer = any(abs(total - on_grid(needed)) < off for total in stacks.totals)
+    return Blocked.IN_STOCK if nearer and shims.in_stock is not None else Blocked.THICKNESSES
+
+
+def _without(
+    blocked: Blocked, at: int, pockets: Sequence[Pocket], shims: ShimsAtHand, stack: float
+) -> tuple[Sequence[Pocket], ShimsAtHand] | None:
+    """The same with what is in the way of one pocket lifted; None where it cannot be."""
+    match blocked:
+        case Blocked.STACK_MAXIMUM:
+            return pockets, replace(shims, stack_maximum=stack, shim_count_maximum=MOST_SHIMS)
+        case Blocked.HEIGHT_WINDOW:
+            own = pockets[at]._replace(height_window=_NAN)
+            return [own if place == at else one for place, one in enumerate(pockets)], shims
+        case Blocked.THICKNESSES if len(shims.thicknesses) < MOST_SIZES:
+            return pockets, replace(shims, thicknesses=[*shims.thicknesses, on_grid(stack) * GRID])
+        case Blocked.IN_STOCK:
+            return pockets, shims
+        case _:
+            return None
+
+
+def why_empty(pocket: Pocket, springs: Sequence[SpringSet], shims: ShimsAtHand, goal: Goal) -> Empty:
+    """Why no spring stands in a pocket.
+
+    Parameters
+    ----------
+    pocket : Pocket
+        One that is left empty [-]
+    springs, shims, goal
+        As for `match_springs`
+
+    Returns
+    -------
+    Empty
+        The first of its demands without which a spring could stand there; where some could as it is there are too few
+        springs, or the stock ran out [-]
+
+    >>> pocket = Pocket(0.0455, 0.0125, 0.0445, 0.00075, 520.0, _NAN, _NAN, _NAN, 0.0015, 0)
+    >>> why_empty(pocket, [], ShimsAtHand([0.5e-3], 1.5e-3), "seat_load").blocked.name
+    'READINGS'
+    """
+    own = [one for place, one in enumerate(springs) if place not in pocket.barred and is_matchable(one)]
+    opened = pocket.bare_height - pocket.valve_lift
+    room = max((opened - one.tallest_bind for one in own), default=_NAN)
+    if not own:
+        return Empty(Blocked.READINGS, room)
+
+    def could(asked: Pocket, at_hand: ShimsAtHand) -> bool:
+        stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum)
+        return len(find_choices([asked._replace(barred=frozenset())], own, stacks, goal)) > 0
+
+    if could(pocket, shims):
+        return Empty(Blocked.SPRINGS, room)
+    if room < pocket.coil_bind_clearance_minimum:
+        return Empty(Blocked.COIL_BIND, room)
+    short = pocket.target_height - pocket.height_window > pocket.bare_height
+    wider = pocket._replace(height_window=_NAN)
+    demands: list[tuple[Blocked, Pocket, ShimsAtHand]] = [
+        (Blocked.OPEN_LOAD, pocket._replace(open_low=_NAN, open_high=_NAN), shims),
+        (Blocked.TOO_SHORT if short else Blocked.HEIGHT_WINDOW, wider, shims),
+        (
+            Blocked.STACK_MAXIMUM,
+            pocket,
+            replace(shims, stack_maximum=pocket.bare_height, shim_count_maximum=MOST_SHIMS),
+        ),
+    ]
+    return Empty(next((one for one, asked, at_hand in demands if could(asked, at_hand)), Blocked.READINGS), room)
