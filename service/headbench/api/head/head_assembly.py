@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import chain
 from pathlib import Path
 from typing import Final
+
+from msgspec.structs import replace
 
 from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.scale import scale_faults
@@ -26,6 +29,11 @@ from headbench.api.heights.suspects import find_suspects
 from headbench.api.masses.drives import drive_faults
 from headbench.api.masses.moving_mass import weigh
 from headbench.api.masses.valve_mass import mass_totals
+from headbench.api.matching.matching import Solved, matched, solve
+from headbench.api.matching.notes import match_notes, open_matches
+from headbench.api.matching.on_sheet import shims_laid, with_springs
+from headbench.api.matching.problem import PositionsRead, find_problem
+from headbench.api.matching.wish import wish_faults
 from headbench.api.springs.spring import (
     SpringsRead,
     read_runs,
@@ -50,18 +58,51 @@ from headbench.calc.heights.installed_height import ShimsAtHand
 from headbench.calc.masses.valve_masses import totals_by_kind
 from headbench.errors import Pointed
 
+_MATCH: Final = "/match_springs"
+
 
 def answer(request: HeadAssemblyRequest) -> AssemblySheet:
     """Answer one request; raises Contradiction."""
+    head, at_hand = read_head(request), shims_at_hand(request.shims)
+    solved = _match(request, head, at_hand)
+    laid = None
+    if solved is not None:
+        request = replace(request, positions=with_springs(request.positions, solved))
+        head, laid = read_head(request), shims_laid(solved)
+    sheet = calc.assemble(valve_readings(request, head), at_hand, laid)
+    return fill_in(request, head, sheet, at_hand, solved)
+
+
+def read_head(request: HeadAssemblyRequest, more_faults: Iterable[Pointed] = ()) -> HeadRead:
+    """What a request comes to; raises Contradiction, with those that somebody else found in it."""
     positions = request.positions
     stated = lifts(request.valvetrain)
     lobes = read_lobes(request.valvetrain, stated)
     runs = read_runs(request.springs, request.tester)
     heights = corrected_heights(positions, request.height_corrections)
-    raise_if_any(_faults(request, lobes, runs, heights))
-    head = _read(request, stated, lobes, read_springs(request.springs, runs, request.scale), heights)
-    at_hand = shims_at_hand(request.shims)
-    return _fill_in(request, head, calc.assemble(_valve_readings(request, head), at_hand), at_hand)
+    raise_if_any(chain(_faults(request, lobes, runs, heights), more_faults))
+    return _read(request, stated, lobes, read_springs(request.springs, runs, request.scale), heights)
+
+
+def _match(request: HeadAssemblyRequest, head: HeadRead, at_hand: ShimsAtHand) -> Solved | None:
+    """The best place for every spring, where that is asked for."""
+    if request.match_springs is None:
+        return None
+    proven = proven_heights(head.doubts, len(head.ids))
+    read = PositionsRead(
+        positions=request.positions,
+        bare_height=[one.bare_height if sure else math.nan for one, sure in zip(head.heights, proven, strict=True)],
+        valve_lift=valve_lifts(head.lifts, request.positions),
+        assembled=[
+            one.shims_fitted is not None or height.is_read_back
+            for one, height in zip(request.positions, head.heights, strict=True)
+        ],
+    )
+    return solve(
+        find_problem(
+            request.match_springs, read, request.springs, head.springs, request.targets, request.limits, at_hand
+        )
+    )
 
 
 def _faults(
@@ -80,6 +121,10 @@ def _faults(
     yield from waiver_faults(request.waivers, [position.id for position in positions])
     yield from not_fitted_faults(request.not_fitted, [position.id for position in positions])
     yield from scale_faults(request.scale)
+    if request.match_springs is not None:
+        known = {spring.id for spring in request.springs}
+        lying = [one.spring if one.spring in known else None for one in positions]
+        yield from wish_faults(request.match_springs, positions, request.springs, lying, request.targets, _MATCH)
 
 
 def _read(
@@ -109,7 +154,8 @@ def _read(
     )
 
 
-def _valve_readings(request: HeadAssemblyRequest, head: HeadRead) -> list[calc.ValveReadings]:
+def valve_readings(request: HeadAssemblyRequest, head: HeadRead) -> list[calc.ValveReadings]:
+    """Every valve as the kernel takes it."""
     limits = {kind: _limits(request, kind) for kind in KINDS}
     targets = {kind: _targets(request, kind) for kind in KINDS}
     rows = zip(
@@ -156,9 +202,14 @@ def _targets(request: HeadAssemblyRequest, kind: ValveKind) -> calc.Targets:
     )
 
 
-def _fill_in(
-    request: HeadAssemblyRequest, head: HeadRead, sheet: calc.HeadSheet, at_hand: ShimsAtHand
+def fill_in(
+    request: HeadAssemblyRequest,
+    head: HeadRead,
+    sheet: calc.HeadSheet,
+    at_hand: ShimsAtHand,
+    solved: Solved | None = None,
 ) -> AssemblySheet:
+    """The answer, of what was computed."""
     ids, valves, positions = head.ids, head.valves, request.positions
     lines, judgments = position_lines(request, head, sheet, at_hand)
     checks = dict(zip(ids, judgments, strict=True))
@@ -168,6 +219,7 @@ def _fill_in(
     of_sets: list[VerdictName] = [check.verdict for *_, check in spread_checks(spreads)]
     # a limit that nothing can be held against was named for a reason
     of_sets += ["not_measured" for _ in unplaced_limits(request.limits, valves)]
+    items = chain(open_items(request, head, sheet.valves), () if solved is None else open_matches(solved.problem))
     on_trust = worst_of(verdicts)
     if trusted:
         on_trust = verdict_with_waivers(dict(zip(ids, verdicts, strict=True)), checks, trusted)
@@ -183,15 +235,17 @@ def _fill_in(
         positions=lines,
         shim_totals=shim_totals(sheet.shims_used, at_hand),
         shim_choice_proven=sheet.shim_choice_proven,
+        spring_matching=None if solved is None else matched(solved),
         spreads=spreads,
         mass_totals=mass_totals(totals_by_kind([one.parts for one in head.weighed], valves)),
-        open_items=[*naming_spreads(merged(open_items(request, head, sheet.valves)), spreads, positions)],
+        open_items=[*naming_spreads(merged(items), spreads, positions)],
         notes=[
             *notes(request, head, sheet, lines, at_hand),
             *reserve_notes(ids, [line.valve_float for line in lines], request.intended_speed),
             *surge_notes(ids, [line.valve_float for line in lines]),
             *of_waivers,
             *spread_notes(spreads),
+            *(() if solved is None else match_notes(solved, _MATCH)),
         ],
         cautions=cautions_for("springs", "tester", "retainer", "engine"),
     )

@@ -20,6 +20,7 @@ from headbench.api.heights.readings import HeightCorrections, HeightRead, Height
 from headbench.api.heights.shims import Shims
 from headbench.api.heights.suspects import Suspects
 from headbench.api.masses.moving_mass import Masses, Weighed
+from headbench.api.matching.on_sheet import MatchAsked
 from headbench.api.springs.spring import SpringList, SpringsRead
 from headbench.api.springs.tested import TestedSprings
 from headbench.api.train.lobes import Lobes
@@ -120,6 +121,7 @@ class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
         ),
     ]
     not_fitted: AllNotFitted = []
+    match_springs: MatchAsked = None
 
 
 def fitted_stack(position: Position) -> float:

@@ -14,6 +14,7 @@ from headbench.api.head.left_out import NOT_FITTED_ANSWERED
 from headbench.api.heights.installed_height import HeightNumbers, HeightRunnerUp
 from headbench.api.heights.shims import ShimTotal
 from headbench.api.masses.answers import MassTotals
+from headbench.api.matching.on_sheet import MatchedOnSheet
 from headbench.api.springs.ratings import LoadLoss, RatingDeviation
 from headbench.api.valve_float.lines import ValveFloat
 from headbench.api.vocabulary.checks import ForceCheck, LengthCheck, MassCheck, PercentCheck, VerdictName
@@ -206,6 +207,7 @@ class AssemblySheet(Answer, kw_only=True, frozen=True):
             description="True = the stock is enough, or no better sharing of it exists; false = a better one may exist."
         ),
     ]
+    spring_matching: MatchedOnSheet
     spreads: Annotated[SpreadsByKind, Meta(description="Spread of each set.")]
     mass_totals: Annotated[MassTotals, Meta(description="Total weight of each set of parts.")]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]

@@ -37,7 +37,13 @@ def height_notes(
     """
     for place, (which, check, height) in enumerate(zip(ids, checks, heights, strict=True)):
         missed = check.counts_toward_verdict and check.verdict in _MISSED
-        if missed and proven[place] and (told := _missed(which, place, height, at_hand)) is not None:
+        if missed and proven[place] and height.is_matched:
+            detail = (
+                f"{which}: {_off(height.deviation)} target on the {say(height.shim_stack, 'length')} of shim that bring "
+                "its spring nearest to the load wanted."
+            )
+            yield note("off_target", f"/positions/{place}/measured_height", detail)
+        elif missed and proven[place] and (told := _missed(which, place, height, at_hand)) is not None:
             yield told
     out = [
         f"{which}: needs {say(height.needed, 'length')}, gets {say(height.shim_stack, 'length')}"

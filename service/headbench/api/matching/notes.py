@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from statistics import median
 from typing import Final
 
 from headbench.api.matching.matching import Solved, springs_short
@@ -11,6 +12,7 @@ from headbench.api.matching.problem import Problem
 from headbench.api.springs.spring import open_springs
 from headbench.api.vocabulary.findings import Note, OpenItem, note
 from headbench.api.vocabulary.saying import say, shows
+from headbench.calc.judging.limits import LOAD_LOSS_MAXIMUM
 from headbench.calc.judging.rules import TESTER_REPEATS
 from headbench.calc.matching.choices import is_matchable
 from headbench.calc.matching.relief import Blocked, Relief
@@ -22,6 +24,7 @@ NOTES: Final = {
     "position_left_empty": "No spring is left for a position, or none can stand there; what is in the way.",
     "springs_short": "There are fewer springs that can be matched than positions.",
     "spring_not_matched": "A spring takes no part in a match: it lost too much, or was not read.",
+    "spring_weak": "A spring pushes far less than the others do at one height; it may be worn, and no rating says.",
 }
 
 _ASKED: Final = "spring_matching"
@@ -31,6 +34,7 @@ def match_notes(solved: Solved, pointer: str) -> Iterator[Note]:
     """What is to be said of a match; `pointer` is that of the wish."""
     problem, found = solved.problem, solved.found
     yield from _not_matched(problem)
+    yield from _weak(problem)
     short = springs_short(solved)
     if short:
         detail = (
@@ -58,7 +62,7 @@ def match_notes(solved: Solved, pointer: str) -> Iterator[Note]:
 def _not_matched(problem: Problem) -> Iterator[Note]:
     for place, loss in problem.lost.items():
         detail = (
-            f"Spring {problem.springs[place].id}: {say(loss, 'percent')} under its rating; left out. No shim mends a "
+            f"Spring {problem.springs[place].id}: {loss:.1f} % under its rating; left out. No shim mends a "
             "spring that has lost its load; replace it."
         )
         yield note("spring_not_matched", f"/springs/{place}/load_curve", detail, NOTES)
@@ -71,6 +75,25 @@ def _not_matched(problem: Problem) -> Iterator[Note]:
             )
             detail = f"Spring {problem.springs[place].id}: {what}; left out of the match."
             yield note("spring_not_matched", f"/springs/{place}", detail, NOTES)
+
+
+def _weak(problem: Problem) -> Iterator[Note]:
+    """Springs that push far less than the others where all were read, while no rating says what is lost."""
+    heights = [pocket.target_height for pocket in problem.pockets if pocket.target_height > 0.0]
+    if not heights:
+        return
+    at = min(heights)
+    loads = {place: problem.sets[place].load_at(at) for place in problem.usable}
+    middle = median(loads.values()) if loads else math.nan
+    for place, load in loads.items():
+        less = 100.0 * (1.0 - load / middle)
+        if less > LOAD_LOSS_MAXIMUM.value and problem.springs[place].rating is None:
+            detail = (
+                f"Spring {problem.springs[place].id} pushes {less:.1f} % less than the others at "
+                f"{say(at, 'length')}. If it has lost that, replace it: no shim mends a worn spring. Bar it from the "
+                "match, or enter its rating."
+            )
+            yield note("spring_weak", f"/springs/{place}/load_curve", detail, NOTES)
 
 
 def _left_empty(solved: Solved) -> Iterator[Note]:

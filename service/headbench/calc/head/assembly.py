@@ -173,7 +173,9 @@ class HeadSheet:
     shim_choice_proven: bool
 
 
-def assemble(valves: Sequence[ValveReadings], shims: ShimsAtHand) -> HeadSheet:
+def assemble(
+    valves: Sequence[ValveReadings], shims: ShimsAtHand, laid: Sequence[tuple[int, ...] | None] | None = None
+) -> HeadSheet:
     """Work out the whole assembly sheet from what was read so far.
 
     Parameters
@@ -182,6 +184,8 @@ def assemble(valves: Sequence[ValveReadings], shims: ShimsAtHand) -> HeadSheet:
         One head or a pair, half-measured or whole [-]
     shims : ShimsAtHand
         The shims that may be laid [-]
+    laid : sequence of tuple of int or None
+        Shims that were chosen with the spring: see `set_heights` [-]
 
     Returns
     -------
@@ -230,6 +234,7 @@ def assemble(valves: Sequence[ValveReadings], shims: ShimsAtHand) -> HeadSheet:
         [_suits(valve, aim) for valve, aim in zip(valves, aims, strict=True)],
         [valve.height_with_shims for valve in valves],
         [valve.fitted_stack for valve in valves],
+        laid,
     )
     sheets = [_line(valve, aim, height) for valve, aim, height in zip(valves, aims, heights.each, strict=True)]
     return HeadSheet(sheets, heights.used, heights.proven)

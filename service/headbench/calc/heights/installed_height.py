@@ -47,6 +47,7 @@ class Height(NamedTuple):
     runner_up_height : float, the height it would give [m]
     ran_out : bool, whether the stock does not hold the stack that would be taken otherwise [-]
     is_fitted : bool, whether its shims were fitted already, so that none were chosen [-]
+    is_matched : bool, whether its shims were chosen with its spring, for the load [-]
     """
 
     bare_height: float
@@ -61,6 +62,7 @@ class Height(NamedTuple):
     runner_up_height: float
     ran_out: bool
     is_fitted: bool
+    is_matched: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +114,7 @@ def set_heights(
     suits: Sequence[Suits],
     height_with_shims: Sequence[float],
     fitted: Sequence[float] | None = None,
+    laid: Sequence[tuple[int, ...] | None] | None = None,
 ) -> Heights:
     """Choose every position's shims and the height its spring then stands at.
 
@@ -129,6 +132,8 @@ def set_heights(
         Height read after assembly, corrected as the bare one; NaN where not read [m]
     fitted : sequence (P,)
         Total thickness of the shims that are fitted already, where none are to be chosen; NaN elsewhere [m]
+    laid : sequence (P,) of tuple of int or None
+        Shims that were chosen with the spring, by their sizes, thickest first; None where they are to be chosen [-]
 
     Returns
     -------
@@ -151,14 +156,40 @@ def set_heights(
     """
     stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum)
     there = [_NAN] * len(bare) if fitted is None else fitted
-    to_choose = [height if stack != stack else _NAN for height, stack in zip(bare, there, strict=True)]  # noqa: PLR0124 - NaN is not itself
-    laid = lay_shims(to_choose, target_height, suits, stacks, at_hand.in_stock)
-    rows = zip(bare, target_height, height_with_shims, there, laid.taken, laid.second, laid.ran_out, strict=True)
+    chosen = [None if one is None else stacks.shims.index(one) for one in laid or [None] * len(bare)]
+    to_choose = [
+        height if stack != stack and own is None else _NAN  # noqa: PLR0124 - NaN is not itself
+        for height, stack, own in zip(bare, there, chosen, strict=True)
+    ]
+    found = lay_shims(to_choose, target_height, suits, stacks, _left_over(at_hand.in_stock, stacks, chosen))
+    taken = [one if own is None else own for one, own in zip(found.taken, chosen, strict=True)]
+    rows = zip(
+        bare,
+        target_height,
+        height_with_shims,
+        there,
+        taken,
+        found.second,
+        found.ran_out,
+        [one is not None for one in chosen],
+        strict=True,
+    )
     used = [0] * len(at_hand.thicknesses)
-    for taken in laid.taken:
-        for size in () if taken is None else stacks.shims[taken]:
+    for stack in taken:
+        for size in () if stack is None else stacks.shims[stack]:
             used[size] += 1
-    return Heights([_height(stacks, *row) for row in rows], laid.proven, used)
+    return Heights([_height(stacks, *row) for row in rows], found.proven, used)
+
+
+def _left_over(
+    in_stock: Sequence[int | None] | None, stacks: Stacks, chosen: Sequence[int | None]
+) -> Sequence[int | None] | None:
+    """What the stock has left beside the stacks that are chosen."""
+    counts = [stacks.counts[one] for one in chosen if one is not None]
+    if in_stock is None or not counts:
+        return in_stock
+    used = [sum(each) for each in zip(*counts, strict=True)]
+    return [None if there is None else max(there - laid, 0) for there, laid in zip(in_stock, used, strict=True)]
 
 
 def _height(
@@ -170,6 +201,7 @@ def _height(
     taken: int | None,
     second: int | None,
     ran_out: bool,  # noqa: FBT001 - a row of columns
+    is_matched: bool,  # noqa: FBT001 - likewise
 ) -> Height:
     stack = fitted if taken is None else stacks.totals[taken] * GRID
     figured = installed_height(bare, stack)
@@ -188,6 +220,7 @@ def _height(
         runner_up_height=_NAN if second is None else installed_height(bare, stacks.totals[second] * GRID),
         ran_out=ran_out,
         is_fitted=not math.isnan(fitted),
+        is_matched=is_matched,
     )
 
 
