@@ -4,6 +4,7 @@ import { standing, startAsking, unlock } from "./asking.js";
 import { button, el } from "./dom.js";
 import { ready } from "./kept.js";
 import { closeJob, openJob, record, tell, watch } from "./job.js";
+import { chooseScreen } from "./screens/choose.js";
 import { headScreen } from "./screens/head.js";
 import { jobsScreen } from "./screens/jobs.js";
 import { passScreen } from "./screens/pass.js";
@@ -69,6 +70,8 @@ function screenAt(room, what, [first, second]) {
       return valveScreen({ position: first });
     case "sheet":
       return sheetScreen();
+    case "choose":
+      return chooseScreen();
     default:
       return headScreen();
   }

@@ -32,6 +32,7 @@ function parts(kept) {
       "div",
       { class: "row" },
       el("a", { class: "act", href: `${base}/sheet` }, "Sheet to print"),
+      kept.job.springs?.length ? el("a", { class: "act", href: `${base}/choose` }, "Choose springs") : null,
       el("a", { class: "act", href: `${base}/setup` }, "Set up"),
       button("Export", () => handOut(kept.job)),
     ),
