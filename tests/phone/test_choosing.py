@@ -17,7 +17,7 @@ def spring(name: str, closed: float) -> dict[str, Any]:
     return {"id": name, "load_curve": {"kind": "bench", "readings": readings}, "coil_bind_height": 1.12}
 
 
-# A pushes 118 at 1.750 and 115.2 at 1.760, B 120.8 and 118: each is 2.8 off where it lies, and right where the other does
+# A pushes 118 at 1.750 and 115.2 at 1.760, B 120.8 and 118: each is 2.8 off where it lies, right where the other does
 SWAPPED: dict[str, Any] = {
     "job": {"reference": "two springs"},
     "valvetrain": {"intake": {"valve_lift": 0.5}},

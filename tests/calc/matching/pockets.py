@@ -15,15 +15,18 @@ POUND = 4.4482216152605
 NAN = math.nan
 
 
-def spring(loads: Sequence[float], bind: float = 1.110, heights: Sequence[float] = (1.80, 1.75, 1.50, 1.15)) -> SpringSet:
-    """A spring read on the tester at some heights [in], [lbf]."""
-    curve = curve_through([one * INCH for one in heights], [one * POUND for one in loads])
+HEIGHTS = (1.80, 1.75, 1.50, 1.15)
+
+
+def spring(loads: Sequence[float], bind: float = 1.110) -> SpringSet:
+    """A spring read on the tester at HEIGHTS [in], [lbf]."""
+    curve = curve_through([one * INCH for one in HEIGHTS], [one * POUND for one in loads])
     return SpringSet((of_load_alone(curve)._replace(coil_bind_height=bind * INCH),), 0.0)
 
 
 def straight(at_seat: float, rate: float = 280.0, bind: float = 1.110) -> SpringSet:
     """A spring of one rate [lbf/in] with some load at 1.750 in [lbf]."""
-    return spring([at_seat - rate * (one - 1.75) for one in (1.80, 1.75, 1.50, 1.15)], bind)
+    return spring([at_seat - rate * (one - 1.75) for one in HEIGHTS], bind)
 
 
 def pocket(bare: float, current: int = -1, *, load: float = 118.0, group: int = 0, window: float = 0.030) -> Pocket:
@@ -43,6 +46,8 @@ def pocket(bare: float, current: int = -1, *, load: float = 118.0, group: int = 
     )
 
 
-def shims(sizes: Sequence[float], most: float = 0.060, stock: Sequence[int | None] | None = None, count: int = 3) -> ShimsAtHand:
+def shims(
+    sizes: Sequence[float], most: float = 0.060, stock: Sequence[int | None] | None = None, count: int = 3
+) -> ShimsAtHand:
     """The shims at hand [in]."""
     return ShimsAtHand([one * INCH for one in sizes], most * INCH, count, stock)

@@ -39,8 +39,8 @@ def height_notes(
         missed = check.counts_toward_verdict and check.verdict in _MISSED
         if missed and proven[place] and height.is_matched:
             detail = (
-                f"{which}: {_off(height.deviation)} target on the {say(height.shim_stack, 'length')} of shim that bring "
-                "its spring nearest to the load wanted."
+                f"{which}: {_off(height.deviation)} target on the {say(height.shim_stack, 'length')} of shim that "
+                "bring its spring nearest to the load wanted."
             )
             yield note("off_target", f"/positions/{place}/measured_height", detail)
         elif missed and proven[place] and (told := _missed(which, place, height, at_hand)) is not None:

@@ -16,6 +16,7 @@ from headbench.calc.judging.limits import LOAD_LOSS_MAXIMUM
 from headbench.calc.judging.rules import TESTER_REPEATS
 from headbench.calc.matching.choices import is_matchable
 from headbench.calc.matching.relief import Blocked, Relief
+from headbench.calc.springs.spring_set import SpringSet
 
 NOTES: Final = {
     "match_set_by": "What sets the worst load of a match, and what would relieve it.",
@@ -66,15 +67,18 @@ def _not_matched(problem: Problem) -> Iterator[Note]:
             "spring that has lost its load; replace it."
         )
         yield note("spring_not_matched", f"/springs/{place}/load_curve", detail, NOTES)
-    for place, own in enumerate(problem.sets):
+    for place, (spring, own) in enumerate(zip(problem.springs, problem.sets, strict=True)):
         if not is_matchable(own) and place not in problem.lost and place not in problem.taken:
-            what = (
-                "its load was not read on a tester beyond doubt"
-                if not own.is_provable
-                else "its coil bind was not read"
-            )
-            detail = f"Spring {problem.springs[place].id}: {what}; left out of the match."
+            detail = f"Spring {spring.id}: {_unread(own)}; left out of the match."
             yield note("spring_not_matched", f"/springs/{place}", detail, NOTES)
+
+
+def _unread(own: SpringSet) -> str:
+    if not own.is_known:
+        return "it was not tested"
+    if not own.is_provable:
+        return "its load is not known from a tester, or its readings disagree"
+    return "its coil bind was not measured, or its readings disagree"
 
 
 def _weak(problem: Problem) -> Iterator[Note]:
@@ -84,14 +88,13 @@ def _weak(problem: Problem) -> Iterator[Note]:
         return
     at = min(heights)
     loads = {place: problem.sets[place].load_at(at) for place in problem.usable}
-    middle = median(loads.values()) if loads else math.nan
-    for place, load in loads.items():
+    middle = median(loads.values()) if loads else 0.0
+    for place, load in loads.items() if middle > 0.0 else ():
         less = 100.0 * (1.0 - load / middle)
         if less > LOAD_LOSS_MAXIMUM.value and problem.springs[place].rating is None:
             detail = (
-                f"Spring {problem.springs[place].id} pushes {less:.1f} % less than the others at "
-                f"{say(at, 'length')}. If it has lost that, replace it: no shim mends a worn spring. Bar it from the "
-                "match, or enter its rating."
+                f"Spring {problem.springs[place].id} pushes {less:.1f} % less than the others at {say(at, 'length')}. "
+                "If it has lost that, replace it: no shim mends a worn spring. Leave it out, or enter its rating."
             )
             yield note("spring_weak", f"/springs/{place}/load_curve", detail, NOTES)
 

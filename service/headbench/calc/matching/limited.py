@@ -103,6 +103,8 @@ class Limited:
         ranks, best = self._all.ranks, list(taken)
         worst, filled = self._worst(best), self._filled(best)
         held: list[tuple[IntArray, int]] = []
+        if filled == 0:
+            return best, True
         for cost in (ranks.counted, ranks.shims, ranks.moved):
             found = self._found(places, worst, filled, cost, held)
             best = best if found is None else min(best, found, key=self._worth)

@@ -174,11 +174,11 @@ def why_empty(pocket: Pocket, springs: Sequence[SpringSet], shims: ShimsAtHand, 
     wider = pocket._replace(height_window=_NAN)
     demands: list[tuple[Blocked, Pocket, ShimsAtHand]] = [
         (Blocked.OPEN_LOAD, pocket._replace(open_low=_NAN, open_high=_NAN), shims),
-        (Blocked.TOO_SHORT if short else Blocked.HEIGHT_WINDOW, wider, shims),
         (
             Blocked.STACK_MAXIMUM,
             pocket,
             replace(shims, stack_maximum=pocket.bare_height, shim_count_maximum=MOST_SHIMS),
         ),
+        (Blocked.TOO_SHORT if short else Blocked.HEIGHT_WINDOW, wider, shims),
     ]
     return Empty(next((one for one, asked, at_hand in demands if could(asked, at_hand)), Blocked.READINGS), room)
