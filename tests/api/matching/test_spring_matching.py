@@ -221,7 +221,8 @@ def test_no_shims_at_all_is_a_stock_like_any_other(client: Client) -> None:
 
 
 def demo(**more: Any) -> Job:
-    return deepcopy(DEMO) | more
+    job: Job = deepcopy(DEMO)
+    return job | more
 
 
 def test_a_head_is_put_together_with_the_springs_and_shims_matched(client: Client) -> None:

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import json
 import math
-from itertools import combinations, combinations_with_replacement, permutations, product
+from itertools import combinations_with_replacement, permutations, product
 from pathlib import Path
 from random import Random
 
@@ -290,48 +290,3 @@ def test_deviations_within_what_the_tester_repeats_count_as_none_so_that_no_spri
     for repeats, moved in ((0.0, True), (0.5 * POUND, True), (0.05 * POUND, True)):
         found = match_springs(pockets, springs, shims((0.015,)), "seat_load", repeats)
         assert [one.spring for one in found.each if one is not None] == ([1, 0] if moved else [0, 1])
-
-
-# loads made alike where none is wanted
-
-
-def test_without_a_load_wanted_the_loads_of_a_group_come_as_near_each_other_as_can_be() -> None:
-    springs = [straight(load) for load in (110.0, 117.0, 118.0, 126.0)]
-    pockets = [pocket(1.750, load=NAN), pocket(1.755, load=NAN)]
-    found = match_springs(pockets, springs, shims((0.060,)))
-    loads = [one.seat_load / POUND for one in found.each if one is not None]
-    # 117.0 at 1.750, and 118.0 at 1.755 less 280 * 0.005
-    assert loads == pytest.approx([117.0, 116.6])
-    assert found.worst / POUND == pytest.approx(0.2, abs=0.01)
-    assert found.proven
-
-
-@settings(max_examples=40)
-@given(st.lists(bares, min_size=2, max_size=4), st.lists(seats, min_size=2, max_size=4))
-def test_no_smaller_spread_exists(heights: list[float], loads: list[float]) -> None:
-    springs = [straight(load) for load in loads]
-    pockets = [pocket(bare, load=NAN, window=0.050) for bare in heights]
-    found = match_springs(pockets, springs, shims((0.015, 0.030), 0.045, count=2))
-    there = [round(one.seat_load / STEP) for one in found.each if one is not None]
-    stacks = (0.0, 0.015, 0.030, 0.045)
-    at = {
-        (own, place): [
-            round(one.load_at((bare - stack) * INCH) / STEP)
-            for stack in stacks
-            if abs(bare - stack - 1.750) <= 0.050 + 1e-12
-        ]
-        for own, bare in enumerate(heights)
-        for place, one in enumerate(springs)
-    }
-    sizes = range(min(len(heights), len(springs)), 0, -1)
-    spreads: list[int] = []
-    for size in sizes:
-        for own in combinations(range(len(heights)), size):
-            for places in permutations(range(len(springs)), size):
-                each = [at[pair] for pair in zip(own, places, strict=True)]
-                spreads += [max(one) - min(one) for one in product(*each)]
-        if spreads:
-            assert len(there) == size
-            assert max(there) - min(there) == min(spreads)
-            return
-    assert not there

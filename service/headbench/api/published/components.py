@@ -16,6 +16,7 @@ from headbench.api.cylinders.cylinder import RodMaterial
 from headbench.api.head.job_notes import CheckName
 from headbench.api.head.left_out import EqualPart
 from headbench.api.masses.moving_mass import SpringShare
+from headbench.api.matching.answers import InTheWay
 from headbench.api.springs.spring import SpringShape
 from headbench.api.train.motions import Profile, Turning
 from headbench.api.train.valvetrain import Drive
@@ -23,6 +24,7 @@ from headbench.api.vocabulary.checks import Rule, VerdictName
 from headbench.api.vocabulary.names import SpringPlace, ValveKind
 from headbench.api.vocabulary.targets import OffTarget
 from headbench.calc.judging.limits import CheckClass
+from headbench.calc.matching.choices import Goal
 
 Json = dict[str, Any]
 
@@ -34,6 +36,8 @@ CHOICES: Final[Mapping[str, tuple[Any, str]]] = {
     "EqualPart": (EqualPart, "A part that a scale weighs at each valve."),
     "Drive": (Drive, "What stands between lobe and valve."),
     "ForceUnit": (units.ForceUnit, "Units of force."),
+    "EqualizedLoads": (Goal, "Which loads springs are matched by."),
+    "InTheWay": (InTheWay, "What keeps a load from the one wanted, or a position empty."),
     "LengthUnit": (units.LengthUnit, "Units of length."),
     "MassUnit": (units.MassUnit, "Units of mass."),
     "NestedPlace": (SpringPlace, "Which of the nested springs."),

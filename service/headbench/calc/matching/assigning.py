@@ -9,7 +9,7 @@ import numpy as np
 from headbench.calc import BoolArray, IntArray
 from headbench.calc.heights.shim_stock import holds
 from headbench.calc.heights.shims import Stacks
-from headbench.calc.matching.limited import SECONDS, Limited
+from headbench.calc.matching.limited import SECONDS, assign_limited
 from headbench.calc.matching.pairing import Assigned, Pairing, least_sum, most_filled, shims_used
 
 
@@ -57,8 +57,8 @@ def assign(
     worst = _least(off, lambda kept: most_filled(pairing, kept) == most)
     taken = least_sum(pairing, off <= worst, after.astype(np.float64))
     if in_stock is None or holds(in_stock, shims_used(pairing, taken, stacks)):
-        return Assigned(taken, worst, worst, most, proven=True, enough=True)
-    return Limited(pairing, stacks, in_stock, seconds).solve(worst, most)
+        return Assigned(taken, worst, worst, most, proven=True)
+    return assign_limited(pairing, stacks, in_stock, worst, most, seconds=seconds)
 
 
 def _least(off: IntArray, does: Callable[[BoolArray], bool]) -> int:

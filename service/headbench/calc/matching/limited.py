@@ -31,7 +31,55 @@ _TRIES: Final = 5
 """Thresholds that are tried by prices."""
 
 
-class Limited:
+def assign_limited(
+    pairing: Pairing,
+    stacks: Stacks,
+    in_stock: Sequence[int | None],
+    bound: int,
+    most: int,
+    *,
+    seconds: float = SECONDS,
+) -> Assigned:
+    """Find the best choice for every pocket with no more shims than there are.
+
+    Parameters
+    ----------
+    pairing : Pairing
+        What there is to choose from [-]
+    stacks : Stacks
+        What the stacks are made of [-]
+    in_stock : sequence (T,) of int or None
+        How many shims of each size there are; None without end [-]
+    bound : int
+        The least worst without counting shims [-]
+    most : int
+        The most pockets filled without counting shims [-]
+    seconds : float
+        How long the search may take [s]
+
+    Returns
+    -------
+    Assigned
+
+    Notes
+    -----
+    See `assign`. Prices on the shims that are short (Lagrange's multipliers) find something good at once; integer
+    programs then better and prove it, one a step, what was reached before held as a constraint (HiGHS: see
+    `calc.heights.shim_stock.deal`).
+
+    >>> from headbench.calc.heights.shims import stacks_of
+    >>> from headbench.calc.matching.pairing import Ranks
+    >>> off, stack = np.array([3, 0, 2, 0]), np.array([0, 1, 0, 1])
+    >>> zero = np.zeros(4, dtype=np.int64)
+    >>> pairing = Pairing(np.array([0, 0, 1, 1]), np.array([0, 0, 1, 1]), stack, Ranks(off, off, stack, zero), 2, 2)
+    >>> found = assign_limited(pairing, stacks_of([0.5e-3], 0.5e-3), [1], 0, 2)
+    >>> stack[found.taken].tolist(), found.worst, found.proven
+    ([1, 0], 2, True)
+    """
+    return _Search(pairing, stacks, in_stock, seconds).solve(bound, most)
+
+
+class _Search:
     """The search: what prices find first, then integer programs, as long as there is time."""
 
     def __init__(self, pairing: Pairing, stacks: Stacks, in_stock: Sequence[int | None], seconds: float) -> None:
@@ -77,7 +125,7 @@ class Limited:
         best, proven = self._lowered(best, bound, most, self._places)
         if proven:
             best, proven = self._polished(best, self._places)
-        return Assigned(best, self._worst(best), bound, self._filled(best), proven=proven and self._whole, enough=False)
+        return Assigned(best, self._worst(best), bound, self._filled(best), proven=proven and self._whole)
 
     def _lowered(self, taken: Sequence[int], bound: int, most: int, places: IntArray) -> tuple[list[int], bool]:
         """As many pockets filled as can be at the least worst, of the choices at some places; and whether proven."""

@@ -63,7 +63,6 @@ class Assigned(NamedTuple):
     bound : int, what the worst cannot be less than, as many pockets filled [-]
     most : int, how many pockets can be filled at most [-]
     proven : bool, whether nothing better exists [-]
-    enough : bool, whether the stock gave everything that was best without counting it [-]
     """
 
     taken: list[int]
@@ -71,7 +70,6 @@ class Assigned(NamedTuple):
     bound: int
     most: int
     proven: bool
-    enough: bool
 
 
 def most_filled(pairing: Pairing, kept: BoolArray) -> int:

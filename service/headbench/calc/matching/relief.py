@@ -69,8 +69,8 @@ def what_blocks(
 
     Parameters
     ----------
-    pockets, springs, shims, goal
-        As for `match_springs`
+    pockets, springs, shims, goal : see match_springs
+        What was matched [-]
     matched : Matched
         What that came to [-]
 
@@ -143,8 +143,8 @@ def why_empty(pocket: Pocket, springs: Sequence[SpringSet], shims: ShimsAtHand, 
     ----------
     pocket : Pocket
         One that is left empty [-]
-    springs, shims, goal
-        As for `match_springs`
+    springs, shims, goal : see match_springs
+        What was matched [-]
 
     Returns
     -------
