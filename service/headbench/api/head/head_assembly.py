@@ -47,7 +47,7 @@ from headbench.api.train.lobes import Lobes, measured_lifts, read_lobes
 from headbench.api.train.valvetrain import lift_faults, lifts
 from headbench.api.valve_float.notes import reserve_notes, surge_notes
 from headbench.api.vocabulary.checks import VerdictName, worst_of
-from headbench.api.vocabulary.findings import cautions_for, merged
+from headbench.api.vocabulary.findings import OpenItem, cautions_for, merged
 from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.positions import raise_if_any
 from headbench.api.vocabulary.quantities import number_of, units_used
@@ -59,6 +59,7 @@ from headbench.calc.masses.valve_masses import totals_by_kind
 from headbench.errors import Pointed
 
 _MATCH: Final = "/match_springs"
+_MATCHED: Final = "spring_matching"
 
 
 def answer(request: HeadAssemblyRequest) -> AssemblySheet:
@@ -103,6 +104,11 @@ def _match(request: HeadAssemblyRequest, head: HeadRead, at_hand: ShimsAtHand) -
             request.match_springs, read, request.springs, head.springs, request.targets, request.limits, at_hand
         )
     )
+
+
+def _open_matches(solved: Solved | None) -> Iterator[OpenItem]:
+    """What is asked for a match, beside what the sheet asks for its springs."""
+    return iter(()) if solved is None else open_matches(solved, [_MATCHED], [_MATCHED])
 
 
 def _faults(
@@ -219,7 +225,7 @@ def fill_in(
     of_sets: list[VerdictName] = [check.verdict for *_, check in spread_checks(spreads)]
     # a limit that nothing can be held against was named for a reason
     of_sets += ["not_measured" for _ in unplaced_limits(request.limits, valves)]
-    items = chain(open_items(request, head, sheet.valves), () if solved is None else open_matches(solved.problem))
+    items = chain(open_items(request, head, sheet.valves), _open_matches(solved))
     on_trust = worst_of(verdicts)
     if trusted:
         on_trust = verdict_with_waivers(dict(zip(ids, verdicts, strict=True)), checks, trusted)

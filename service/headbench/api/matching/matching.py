@@ -88,7 +88,9 @@ def solve(problem: Problem) -> Solved:
     everything = frozenset(range(len(problem.sets)))
     out = problem.taken | set(problem.lost)
     as_they_lie = [
-        pocket._replace(barred=everything if pocket.current in out else everything - {pocket.current})
+        pocket._replace(
+            height_window=math.nan, barred=everything if pocket.current in out else everything - {pocket.current}
+        )
         for pocket in problem.pockets
     ]
     before = match_springs(as_they_lie, problem.sets, at_hand, wish.equalize, repeats)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from statistics import median
 from typing import Final
 
@@ -27,8 +27,6 @@ NOTES: Final = {
     "spring_not_matched": "A spring takes no part in a match: it lost too much, or was not read.",
     "spring_weak": "A spring pushes far less than the others do at one height; it may be worn, and no rating says.",
 }
-
-_ASKED: Final = "spring_matching"
 
 
 def match_notes(solved: Solved, pointer: str) -> Iterator[Note]:
@@ -160,8 +158,27 @@ def _in_the_way(problem: Problem, relief: Relief, pointer: str, place: int) -> t
             return how, "/shims/thicknesses"
 
 
-def open_matches(problem: Problem) -> Iterator[OpenItem]:
-    """What was not read of springs that could be matched otherwise."""
+def open_matches(solved: Solved, held: Sequence[str], held_by_springs: Sequence[str]) -> Iterator[OpenItem]:
+    """Springs to be found for what is left empty, and what was not read of those there are.
+
+    `held` are the fields that wait for a spring, `held_by_springs` those that wait for a reading of one.
+    """
+    problem = solved.problem
     there = {spring.id for place, spring in enumerate(problem.springs) if place not in problem.taken}
-    held = {field: [_ASKED] for field in ("load_curve", "proof", "coil_bind_height")}
-    yield from open_springs(problem.springs, there, held)
+    fields = {field: list(held_by_springs) for field in ("load_curve", "proof", "coil_bind_height")}
+    yield from open_springs(problem.springs, there, fields)
+    for at in solved.empty:
+        place = problem.places[at]
+        position = problem.read.positions[place]
+        was = (
+            position.spring is not None
+            and solved.before.each[at] is None
+            and problem.pockets[at].current in problem.usable
+        )
+        yield OpenItem(
+            pointer=f"/positions/{place}/spring",
+            position=position.id,
+            spring=None,
+            needed_for=[*held, *(["load_deviation_before"] if was else [])],
+            detail=f"{position.id}: find a spring for it.",
+        )

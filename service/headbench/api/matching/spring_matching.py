@@ -157,6 +157,8 @@ _HELD: Final = [
     "spring", "shims", "shim_stack", "installed_height", "seat_load", "open_load", "load_deviation",
     "seat_load_check", "open_load_check", "coil_bind_clearance_check",
 ]  # fmt: skip
+_BEFORE: Final = "load_deviation_before"
+_ALL_HELD: Final = [*_HELD, _BEFORE]
 
 
 def _faults(
@@ -202,14 +204,14 @@ def answer(request: SpringMatchingRequest) -> SpringMatchingAnswer:
     held = dict.fromkeys(("load_curve", "proof", "coil_bind_height"), _HELD)
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
     items = chain(
-        open_targets(request.targets, valves, _HELD),
-        open_lifts(request.valvetrain, by_kind, no_own_lift, _HELD),
-        open_lift_slips(request.valvetrain, by_kind, positions, _HELD),
-        open_matches(problem),
-        open_binds_again(request.springs, every, _HELD),
+        open_targets(request.targets, valves, _ALL_HELD),
+        open_lifts(request.valvetrain, by_kind, no_own_lift, _ALL_HELD),
+        open_lift_slips(request.valvetrain, by_kind, positions, _ALL_HELD),
+        open_matches(solved, _HELD, held_by_springs),
+        open_binds_again(request.springs, every, held_by_springs),
         open_tests(tested, every, held),
-        open_readings(positions, "measured_height", _HELD, MEASURE_HEIGHT),
-        open_doubts(doubts, [_HELD] * len(positions)),
+        open_readings(positions, "measured_height", _ALL_HELD, MEASURE_HEIGHT),
+        open_doubts(doubts, [_ALL_HELD] * len(positions)),
     )
     return SpringMatchingAnswer(
         units=units_used(),
