@@ -201,7 +201,8 @@ def answer(request: SpringMatchingRequest) -> SpringMatchingAnswer:
     found = matched(solved)
     every = {spring.id for spring in request.springs}
     tested = tested_springs(request.springs, every, springs)
-    held = dict.fromkeys(("load_curve", "proof", "coil_bind_height"), _HELD)
+    held_by_springs = ["springs_left", _BEFORE]
+    held = dict.fromkeys(("load_curve", "proof", "coil_bind_height"), held_by_springs)
     no_own_lift = [position.valve for position in positions if position.valve_lift is None]
     items = chain(
         open_targets(request.targets, valves, _ALL_HELD),
