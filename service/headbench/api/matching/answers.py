@@ -46,7 +46,7 @@ class MatchedNumbers(PositionAnswer, kw_only=True, frozen=True):
             "null = no spring goes here."
         ),
     ]
-    load_deviation_before: Annotated[
+    spring_before_deviation: Annotated[
         ForceOut | None,
         Meta(
             description="The same for the spring that lies here, on the best shims for it; null = none lies here, or "
@@ -141,7 +141,7 @@ class Matched(Answer, kw_only=True, frozen=True):
         ForceOut | None, Meta(description="The largest load_deviation; null = nothing could be matched.")
     ]
     worst_deviation_before: Annotated[
-        ForceOut | None, Meta(description="The largest load_deviation_before; null = not known of any.")
+        ForceOut | None, Meta(description="The largest spring_before_deviation; null = not known of any.")
     ]
     worst_deviation_bound: Annotated[
         ForceOut | None,

@@ -166,7 +166,7 @@ def _line(problem: Problem, place: int, own: Filled | None, was: Filled | None) 
         seat_load=_NAN if own is None else own.seat_load,
         open_load=_NAN if own is None else own.open_load,
         load_deviation=_NAN if own is None else own.deviation,
-        load_deviation_before=_NAN if was is None else was.deviation,
+        spring_before_deviation=_NAN if was is None else was.deviation,
         seat_load_check=checks["seat_load"],
         open_load_check=checks["open_load"],
         coil_bind_clearance_check=bind,

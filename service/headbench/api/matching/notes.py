@@ -179,6 +179,6 @@ def open_matches(solved: Solved, held: Sequence[str], held_by_springs: Sequence[
             pointer=f"/positions/{place}/spring",
             position=position.id,
             spring=None,
-            needed_for=[*held, *(["load_deviation_before"] if was else [])],
+            needed_for=[*held, *(["spring_before_deviation"] if was else [])],
             detail=f"{position.id}: find a spring for it.",
         )

@@ -157,7 +157,7 @@ _HELD: Final = [
     "spring", "shims", "shim_stack", "installed_height", "seat_load", "open_load", "load_deviation",
     "seat_load_check", "open_load_check", "coil_bind_clearance_check",
 ]  # fmt: skip
-_BEFORE: Final = "load_deviation_before"
+_BEFORE: Final = "spring_before_deviation"
 _ALL_HELD: Final = [*_HELD, _BEFORE]
 
 
