@@ -45,6 +45,8 @@ from headbench.api.vocabulary.positions import raise_if_any
 from headbench.api.vocabulary.quantities import number_of, units_used
 from headbench.api.vocabulary.targets import Target, limit_of, load_target, target_faults
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits
+from headbench.api.waiting.on_sheet import ABOVE, on_sheet
+from headbench.api.waiting.parts import part_faults
 from headbench.calc.head import assembly as calc
 from headbench.calc.heights.installed_height import ShimsAtHand
 from headbench.calc.masses.valve_masses import totals_by_kind
@@ -80,6 +82,8 @@ def _faults(
     yield from waiver_faults(request.waivers, [position.id for position in positions])
     yield from not_fitted_faults(request.not_fitted, [position.id for position in positions])
     yield from scale_faults(request.scale)
+    if request.outstanding is not None:
+        yield from part_faults(request.outstanding, ABOVE)
 
 
 def _read(
@@ -168,6 +172,8 @@ def _fill_in(
     of_sets: list[VerdictName] = [check.verdict for *_, check in spread_checks(spreads)]
     # a limit that nothing can be held against was named for a reason
     of_sets += ["not_measured" for _ in unplaced_limits(request.limits, valves)]
+    still_open = [*naming_spreads(merged(open_items(request, head, sheet.valves)), spreads, positions)]
+    waiting = on_sheet(request.outstanding, still_open, request, {one.id: one.spring for one in positions})
     on_trust = worst_of(verdicts)
     if trusted:
         on_trust = verdict_with_waivers(dict(zip(ids, verdicts, strict=True)), checks, trusted)
@@ -185,13 +191,15 @@ def _fill_in(
         shim_choice_proven=sheet.shim_choice_proven,
         spreads=spreads,
         mass_totals=mass_totals(totals_by_kind([one.parts for one in head.weighed], valves)),
-        open_items=[*naming_spreads(merged(open_items(request, head, sheet.valves)), spreads, positions)],
+        parts_outstanding=list(waiting.parts),
+        open_items=list(waiting.open_items),
         notes=[
             *notes(request, head, sheet, lines, at_hand),
             *reserve_notes(ids, [line.valve_float for line in lines], request.intended_speed),
             *surge_notes(ids, [line.valve_float for line in lines]),
             *of_waivers,
             *spread_notes(spreads),
+            *waiting.notes,
         ],
         cautions=cautions_for("springs", "tester", "retainer", "engine"),
     )
