@@ -173,7 +173,7 @@ def _fill_in(
     # a limit that nothing can be held against was named for a reason
     of_sets += ["not_measured" for _ in unplaced_limits(request.limits, valves)]
     still_open = [*naming_spreads(merged(open_items(request, head, sheet.valves)), spreads, positions)]
-    waiting = on_sheet(request.outstanding, still_open, request, {one.id: one.spring for one in positions})
+    waiting = on_sheet(request.outstanding, still_open, request, {one.id: (one.valve, one.spring) for one in positions})
     on_trust = worst_of(verdicts)
     if trusted:
         on_trust = verdict_with_waivers(dict(zip(ids, verdicts, strict=True)), checks, trusted)

@@ -120,8 +120,8 @@ def work_notes(request: OutstandingPartsRequest, worked: Worked, steps: Sequence
         tried = worked.parts[place].readings
         if part.stand_in is not None and tried:
             detail = (
-                f"{upper_first(part.named)}: {part.stand_in} can stand in for {say_names(_as_words(tried))}, as a trial; "
-                "not measured until the part is here."
+                f"{upper_first(part.named)}: {part.stand_in} can stand in for {say_names(_as_words(tried))}, as a "
+                "trial; not measured until the part is here."
             )
             yield _note("stand_in_only", f"/parts/{place}/stand_in", detail)
     if sum(step.bench for step in request.steps) > 1:
@@ -185,7 +185,7 @@ def _finish_notes(request: OutstandingPartsRequest, worked: Worked) -> Iterator[
     finish = say_days(day_of(waiting.finish.soonest), day_of(waiting.finish.latest))
     detail = f"All can be done {finish}. What decides is {', then '.join(chain)}; a day lost there is lost at the end."
     if request.wanted_by is not None:
-        spare = request.wanted_by.toordinal() - waiting.finish.latest
-        wanted = say_day(request.wanted_by)
-        detail += f" {say_how_long(abs(spare))} {'to spare for' if spare >= 0 else 'too late for'} {wanted}."
+        spare, wanted = request.wanted_by.toordinal() - waiting.finish.latest, say_day(request.wanted_by)
+        word = "to spare for" if spare >= 0 else "too late for"
+        detail += f" {upper_first(say_how_long(abs(spare)))} {word} {wanted}."
     yield _note("finish_by_chain", "/steps" if request.steps else "/parts", detail)

@@ -11,6 +11,7 @@ import msgspec
 from msgspec import Meta
 
 from headbench.api.vocabulary.findings import Note, OpenItem, WaitsFor, note
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.waiting.notes import NOTES, ask_parts, part_notes
 from headbench.api.waiting.parts import Outstanding, OutstandingPart, PartAwaited, arrivals_of, awaited_fields, day_of
 from headbench.api.waiting.words import upper_first
@@ -30,6 +31,9 @@ OutstandingAsked = Annotated[
 PARTS_OUTSTANDING: Final = Meta(description="Parts that are not here, or not all of them, in the order given.")
 
 _NEEDED_FOR: Final = ("parts_outstanding",)
+
+Place = tuple[ValveKind, str | None]
+"""The kind of valve of a position, and the spring that goes there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,18 +84,18 @@ class OnSheet:
 
 
 def on_sheet(
-    asked: Outstanding | None, items: Sequence[OpenItem], job: msgspec.Struct, springs_at: Mapping[str, str | None]
+    asked: Outstanding | None, items: Sequence[OpenItem], job: msgspec.Struct, at: Mapping[str, Place]
 ) -> OnSheet:
     """The open items with what each waits for, what is to be asked of suppliers after them, and what is to be said.
 
-    `springs_at` has the spring of each position, by their ids.
+    `at` has the kind of valve and the spring of each position.
     """
     if asked is None:
         return OnSheet([], items, [])
     arrivals = arrivals_of(asked)
     pairs = list(zip(asked.parts, arrivals, strict=True))
     awaited = [(part, arrival) for part, arrival in pairs if not arrival.is_here]
-    told = [msgspec.structs.replace(item, waits_for=list(_waits(item, awaited, job, springs_at))) for item in items]
+    told = [msgspec.structs.replace(item, waits_for=list(_waits(item, awaited, job, at))) for item in items]
     waited = {one.part for item in told for one in item.waits_for}
     return OnSheet(
         [PartAwaited(**awaited_fields(part, arrival)) for part, arrival in awaited],
@@ -101,19 +105,18 @@ def on_sheet(
 
 
 def _waits(
-    item: OpenItem,
-    awaited: Sequence[tuple[OutstandingPart, Arrival]],
-    job: msgspec.Struct,
-    springs_at: Mapping[str, str | None],
+    item: OpenItem, awaited: Sequence[tuple[OutstandingPart, Arrival]], job: msgspec.Struct, at: Mapping[str, Place]
 ) -> Iterator[WaitsFor]:
     """The parts that an open item waits for."""
     if isinstance(_value_at(item.pointer, job), int | float):  # it was read once, and is to be read again
         return
     field = next((one for one in _FIELDS if one.pointers.fullmatch(item.pointer)), None)
-    users = {position for position, spring in springs_at.items() if spring is not None and spring == item.spring}
-    about = {item.position, item.spring, *users} - {None}
+    users = {name for name, (_, spring) in at.items() if name == item.position or (spring and spring == item.spring)}
+    kinds = {at[name][0] for name in users} | {kind for kind in KINDS if f"/{kind}/" in item.pointer}
+    names = {item.position, item.spring, *users}
     for part, arrival in awaited:
-        if _holds(part, item.pointer, field) and about.isdisjoint(part.in_hand_for):
+        is_of_it = part.valve is None or not kinds or part.valve in kinds
+        if is_of_it and _holds(part, item.pointer, field) and names.isdisjoint(part.in_hand_for):
             yield WaitsFor(part=part.id, soonest=day_of(arrival.soonest), latest=day_of(arrival.latest))
 
 

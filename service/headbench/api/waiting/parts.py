@@ -8,6 +8,7 @@ from typing import Annotated, Any, Final, Literal
 
 from msgspec import Meta
 
+from headbench.api.vocabulary.names import ValveKind
 from headbench.api.vocabulary.positions import MOST_POSITIONS, repeated_ids
 from headbench.api.vocabulary.quantities import Answer, Model, Name
 from headbench.api.waiting.words import say_day
@@ -58,6 +59,10 @@ class OutstandingPart(Model, kw_only=True, frozen=True):
     what: Annotated[
         Name | None,
         Meta(description="What it is, in the shop's own words; null = its id says it.", examples=["valves"]),
+    ] = None
+    valve: Annotated[
+        ValveKind | None,
+        Meta(description="Which kind of valve it is for; null = either, or no valve's.", examples=["exhaust"]),
     ] = None
     feeds: Annotated[
         Annotated[list[Name], Meta(max_length=_MOST_FEEDS)] | None,

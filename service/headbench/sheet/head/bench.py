@@ -24,6 +24,7 @@ from headbench.sheet.head.checks import (
     spread_misses,
 )
 from headbench.sheet.head.drawings import curves_drawn, head_drawn
+from headbench.sheet.head.outstanding import outstanding
 from headbench.sheet.head.part import Part
 from headbench.sheet.head.trust import on_trust
 from headbench.sheet.model import (
@@ -77,6 +78,7 @@ def bench_leaf(part: Part) -> Leaf:
                 Section(f"Still to measure ({len(open_items)})", [Points(open_items, "box")]),
             ],
         ),
+        *outstanding(part),
         Pair(
             [Section("Readings", [_readings(part)])],
             [Section("Springs, as read", [_spring_readings(part)])] if part.springs else [],
