@@ -25,6 +25,7 @@ from headbench.api.exchange.resource import Resource
 from headbench.api.head import head_assembly
 from headbench.api.heights import installed_height
 from headbench.api.intake import intake_fit
+from headbench.api.lash import lash_shims
 from headbench.api.listening.bodies import Bodies
 from headbench.api.listening.heads import Heads
 from headbench.api.listening.unpacking import Unpacked
@@ -63,6 +64,7 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
     intake_fit.RESOURCE,
     valve_float.RESOURCE,
     stem_height.RESOURCE,
+    lash_shims.RESOURCE,
     outstanding_parts.RESOURCE,
     valve_check.RESOURCE,
 )

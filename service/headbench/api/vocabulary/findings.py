@@ -11,7 +11,7 @@ from msgspec import Meta
 
 from headbench.api.vocabulary.quantities import Answer
 
-Work = Literal["springs", "tester", "retainer", "milling", "seats", "lifting", "fits", "engine"]
+Work = Literal["springs", "tester", "retainer", "milling", "seats", "lifting", "fits", "camshaft", "engine"]
 """Kinds of work that can hurt someone."""
 
 _ALWAYS: Final = (
@@ -33,6 +33,9 @@ _BY_WORK: Final[Mapping[Work, str]] = {
     "joint.",
     "fits": "Parts heated or chilled for a fit burn skin, and dry ice or liquid nitrogen displaces air: wear gloves, "
     "ventilate, and keep clear of a part being pressed.",
+    "camshaft": "Springs push an overhead cam up: loosen and tighten its caps evenly, a little at a time or in the "
+    "maker's order, or cam or caps break. With chain or belt off turn neither cam nor crank before the pistons are "
+    "clear of the valves.",
     "engine": "Turn the engine by hand when checking a clearance or degreeing a cam, with the starter disconnected.",
 }
 

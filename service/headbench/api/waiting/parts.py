@@ -17,7 +17,7 @@ from headbench.calc.waiting.feeds import FEEDS, PartKind
 from headbench.errors import Pointed
 
 MOST_PARTS: Final = 64
-_MOST_FEEDS: Final = 40
+_MOST_FEEDS: Final = 20
 _MOST_PROMISES: Final = 12
 _FIRST, _LAST = date(2000, 1, 1), date(2099, 12, 31)
 """Dates outside these are slips of the pen."""
