@@ -160,7 +160,8 @@ def test_readings_that_are_odd_are_told(client: Client) -> None:
     ("request_", "pointers"),
     [
         (job(valve("1I", 2.6, 0.2), valve("1I", 2.6, 0.2)), ["/positions/1/id"]),
-        (job(valve("1I", 2.6, 0.2), targets={"intake": INTAKE | {"lash_maximum": 0.1}}), ["/targets/intake/lash_maximum"]),
+        (job(valve("1I", 2.6, 0.2), targets={"intake": INTAKE | {"lash_maximum": 0.1}}),
+         ["/targets/intake/lash_maximum"]),
         (job(valve("1I", 2.6, 0.2), targets={"intake": INTAKE | {"lash_aim": 0.26}}), ["/targets/intake/lash_aim"]),
         (job(valve("1I", 2.6, 0.2), stock=[{"thickness": 2.6, "count": 1}] * 2), ["/stock/1/thickness"]),
         (job(valve("1I", 2.6, 0.2), shims_sold={"thinnest": 3.0, "thickest": 2.0}), ["/shims_sold/thickest"]),

@@ -9,16 +9,13 @@ from msgspec import Meta
 
 from headbench.api.exchange.envelope import Job, JobAsked
 from headbench.api.vocabulary.names import KINDS
-from headbench.api.vocabulary.positions import PositionModel, repeated_ids
+from headbench.api.vocabulary.positions import MOST_POSITIONS, PositionModel, repeated_ids
 from headbench.api.vocabulary.quantities import Length, Model, PositiveLength, Ratio, Units
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import by_default
 from headbench.calc.judging.grid import on_grid
 from headbench.calc.lash.limits import LASH_AIM_SHARE, LASH_SHIM_STEP
 from headbench.errors import Pointed
-
-MOST_LASHES: Final = 64
-"""As many valves as any overhead-cam engine has."""
 
 _MOST_SIZES: Final = 64
 
@@ -124,7 +121,7 @@ class LashShimsRequest(Model, kw_only=True, frozen=True):
         list[LashPosition],
         Meta(
             min_length=1,
-            max_length=MOST_LASHES,
+            max_length=MOST_POSITIONS,
             description="Every valve, in the order of work.",
             examples=[[{"id": "1I", "valve": "intake", "shim": 2.60, "lash": 0.28}]],
         ),
