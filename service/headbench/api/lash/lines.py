@@ -19,7 +19,7 @@ from headbench.calc.lash.limits import LASH_AIM_SHARE, LASH_SHIM_STEP
 
 _UNKNOWN: Final = "null = not known: a reading is missing."
 _SUPPLY: Final = Meta(
-    description="Where it comes from: stays, position (out of from_position), drawer or bought; null = nothing known."
+    description="Where it comes from: stays, position (out of another, see moves), drawer or bought; null = not known."
 )
 _FROM: Final = Meta(description="The position whose shim it was; null = none.")
 
@@ -37,7 +37,6 @@ class LashLine(PositionAnswer, kw_only=True, frozen=True):
     ]
     shim_dealt: Annotated[LengthOut | None, Meta(description=f"Shim it gets; {_UNKNOWN}")]
     supply: Annotated[str | None, _SUPPLY]
-    from_position: Annotated[str | None, _FROM]
     lash_after: Annotated[LengthOut | None, Meta(description=f"Lash with shim_dealt, figured; {_UNKNOWN}")]
     lash_minimum_check: Annotated[
         LengthCheck | None,
@@ -98,9 +97,8 @@ def work(request: LashShimsRequest) -> LashWorked:
             math.inf if sold.thickest is None else sold.thickest,
         ),
     )
-    ids = [one.id for one in request.positions]
     lines = [
-        _line(position, reading, dealt, ids)
+        _line(position, reading, dealt)
         for position, reading, dealt in zip(request.positions, readings, plan.dealt, strict=True)
     ]
     return LashWorked(readings, plan, lines)
@@ -116,7 +114,7 @@ def _reading(position: LashPosition, target: LashTarget | None) -> LashReading:
     return LashReading(shim, lash, low, high, aim, target.shim_ratio)
 
 
-def _line(position: LashPosition, reading: LashReading, dealt: ShimDealt | None, ids: Sequence[str]) -> LashLine:
+def _line(position: LashPosition, reading: LashReading, dealt: ShimDealt | None) -> LashLine:
     after = math.nan if dealt is None else dealt.lash_after
     checks: list[LengthCheck] = []
     if not math.isnan(reading.low):
@@ -125,7 +123,6 @@ def _line(position: LashPosition, reading: LashReading, dealt: ShimDealt | None,
             length_check(after, reading.low, "at_least", at_least(after, reading.low), "damage"),
             length_check(after, reading.high, "at_most", wide, "setting"),
         ]
-    supply = None if dealt is None else dealt.supply
     return LashLine(
         id=position.id,
         valve=position.valve,
@@ -135,8 +132,7 @@ def _line(position: LashPosition, reading: LashReading, dealt: ShimDealt | None,
         in_range_as_read=_in_range(reading),
         shim_wanted=math.nan if dealt is None else dealt.wanted,
         shim_dealt=math.nan if dealt is None else dealt.shim,
-        supply=None if supply is None else supply.kind,
-        from_position=None if supply is None or supply.position is None else ids[supply.position],
+        supply=None if dealt is None else dealt.supply.kind,
         lash_after=after,
         lash_minimum_check=checks[0] if checks else None,
         lash_maximum_check=checks[1] if checks else None,
@@ -165,7 +161,7 @@ def move_lines(worked: LashWorked) -> Iterator[Move]:
             take_out=None if place in plan.set_aside else worked.readings[place].shim,
             put_in=line.shim_dealt,
             supply=line.supply,
-            from_position=line.from_position,
+            from_position=None if giver is None else lines[giver].id,
         )
 
 

@@ -29,7 +29,7 @@ NOTES: Final = {
 
 _note = partial(note, known=NOTES)
 _HELD: Final = (
-    "shim_wanted", "shim_dealt", "supply", "from_position", "lash_after", "lash_minimum_check", "lash_maximum_check",
+    "shim_wanted", "shim_dealt", "supply", "lash_after", "lash_minimum_check", "lash_maximum_check",
 )  # fmt: skip
 
 
