@@ -81,6 +81,13 @@ def test_what_a_part_feeds_may_be_said_in_place_of_the_table(client: Client) -> 
     assert answer["parts"][0]["steps"] == ["lap", "wash"]
 
 
+def test_a_step_called_like_a_reading_is_another_thing(client: Client) -> None:
+    parts = [part("stems", kind="valves", promised_on="2026-03-20"), part("stones", feeds=["seats"], in_hand=1)]
+    answer = ask(client, job(*parts, steps=[step("seats")]))
+    assert {line["reading"]: line["waits_for"] for line in answer["readings"]}["seats"] == ["stems"]
+    assert (answer["steps"][0]["readiness"], answer["parts"][0]["steps"]) == ("ready", [])
+
+
 def test_what_can_be_done_today_is_told_with_what_it_unlocks_the_most_first(client: Client) -> None:
     steps = [step("wash"), step("strip"), step("seats", "strip"), step("guides", "strip", "reamer")]
     answer = ask(client, job(part("reamer"), part("springs", kind="springs", in_hand=1), steps=steps))

@@ -42,7 +42,10 @@ class PartLine(PartAwaited, kw_only=True, frozen=True):
     order_by_at_best: Annotated[date | None, Meta(description="The same with its shortest lead time; null = likewise.")]
     slack_days: Annotated[
         int | None,
-        Meta(description=f"Days it may come later than latest without moving the finish; {_NO_DATE}"),
+        Meta(
+            description="Days it may come later than latest without moving the finish; null = it is here, or a part "
+            "has no date."
+        ),
     ]
 
 
@@ -115,8 +118,10 @@ def work(request: OutstandingPartsRequest) -> Worked:
     parts, steps = request.parts, request.steps
     place_of = {part.id: place for place, part in enumerate(parts)}
     step_of = {step.id: place for place, step in enumerate(steps)}
-    readings = dict.fromkeys(fed for part in parts for fed in part.fed if fed not in step_of)
-    taken = [[place for place, part in enumerate(parts) if reading in part.fed] for reading in readings]
+    # a name of the table is a reading, whatever steps are called; what a part is said to feed may be a step
+    fed_by = [[fed for fed in part.fed if part.feeds is None or fed not in step_of] for part in parts]
+    readings = list(dict.fromkeys(fed for own in fed_by for fed in own))
+    taken = [[place for place, own in enumerate(fed_by) if reading in own] for reading in readings]
     terms = [
         StepTerms(
             step.days,
@@ -129,8 +134,8 @@ def work(request: OutstandingPartsRequest) -> Worked:
     wanted = None if request.wanted_by is None else request.wanted_by.toordinal()
     waiting = work_waiting(request.as_of.toordinal(), [part.terms() for part in parts], taken, terms, wanted)
     names = [*(part.id for part in parts), *readings, *(step.id for step in steps)]
-    lines = [_part_line(part, place, waiting, list(readings), names) for place, part in enumerate(parts)]
-    return Worked(waiting, names, list(readings), lines)
+    lines = [_part_line(part, place, waiting, readings, names) for place, part in enumerate(parts)]
+    return Worked(waiting, names, readings, lines)
 
 
 def _part_line(
@@ -148,7 +153,7 @@ def _part_line(
         needed_by=None if own.arrival.is_here else day_of(own.needed_by),
         order_by=day_of(_before(own.needed_by, most)),
         order_by_at_best=day_of(_before(own.needed_by, least)),
-        slack_days=own.slack.latest,
+        slack_days=None if own.arrival.is_here else own.slack.latest,
     )
 
 
