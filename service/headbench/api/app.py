@@ -25,6 +25,7 @@ from headbench.api.exchange.resource import Resource
 from headbench.api.head import head_assembly
 from headbench.api.heights import installed_height
 from headbench.api.intake import intake_fit
+from headbench.api.lash import lash_shims
 from headbench.api.listening.bodies import Bodies
 from headbench.api.listening.heads import Heads
 from headbench.api.listening.unpacking import Unpacked
@@ -44,6 +45,7 @@ from headbench.api.serving.settings import Settings, settings_of
 from headbench.api.springs import spring_load
 from headbench.api.stems import stem_height
 from headbench.api.valve_float import speed as valve_float
+from headbench.api.waiting import outstanding_parts
 from headbench.sheet.forms import FORMS
 
 MOST_BODY_BYTES: Final = 2_000_000
@@ -64,6 +66,8 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
     valve_float.RESOURCE,
     stem_height.RESOURCE,
     spring_matching.RESOURCE,
+    lash_shims.RESOURCE,
+    outstanding_parts.RESOURCE,
     valve_check.RESOURCE,
 )
 """Every calculation."""

@@ -245,8 +245,8 @@ def _plain(info: inspect.Type) -> str:
         case inspect.StrType():
             length = f" of {info.min_length or 0} to {info.max_length} plain characters" if info.max_length else ""
             return f"text{length}"
-        case inspect.BoolType():
-            return "true or false"
+        case inspect.BoolType() | inspect.DateType():
+            return "true or false" if isinstance(info, inspect.BoolType) else "a date like 2026-03-17"
         case inspect.ListType():
             return f"a list of {info.min_length or 0} to {info.max_length} items"
         case _:

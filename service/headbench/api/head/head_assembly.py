@@ -53,6 +53,8 @@ from headbench.api.vocabulary.positions import raise_if_any
 from headbench.api.vocabulary.quantities import number_of, units_used
 from headbench.api.vocabulary.targets import Target, limit_of, load_target, target_faults
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits
+from headbench.api.waiting.on_sheet import ABOVE, on_sheet
+from headbench.api.waiting.parts import part_faults
 from headbench.calc.head import assembly as calc
 from headbench.calc.heights.installed_height import ShimsAtHand
 from headbench.calc.masses.valve_masses import totals_by_kind
@@ -131,6 +133,8 @@ def _faults(
         known = {spring.id for spring in request.springs}
         lying = [one.spring if one.spring in known else None for one in positions]
         yield from wish_faults(request.match_springs, positions, request.springs, lying, request.targets, _MATCH)
+    if request.outstanding is not None:
+        yield from part_faults(request.outstanding, ABOVE)
 
 
 def _read(
@@ -226,6 +230,8 @@ def fill_in(
     # a limit that nothing can be held against was named for a reason
     of_sets += ["not_measured" for _ in unplaced_limits(request.limits, valves)]
     items = chain(open_items(request, head, sheet.valves), _open_matches(solved))
+    still_open = [*naming_spreads(merged(items), spreads, positions)]
+    waiting = on_sheet(request.outstanding, still_open, request, {one.id: (one.valve, one.spring) for one in positions})
     on_trust = worst_of(verdicts)
     if trusted:
         on_trust = verdict_with_waivers(dict(zip(ids, verdicts, strict=True)), checks, trusted)
@@ -244,7 +250,8 @@ def fill_in(
         spring_matching=None if solved is None else matched(solved),
         spreads=spreads,
         mass_totals=mass_totals(totals_by_kind([one.parts for one in head.weighed], valves)),
-        open_items=[*naming_spreads(merged(items), spreads, positions)],
+        parts_outstanding=list(waiting.parts),
+        open_items=list(waiting.open_items),
         notes=[
             *notes(request, head, sheet, lines, at_hand),
             *reserve_notes(ids, [line.valve_float for line in lines], request.intended_speed),
@@ -252,6 +259,7 @@ def fill_in(
             *of_waivers,
             *spread_notes(spreads),
             *(() if solved is None else match_notes(solved, _MATCH)),
+            *waiting.notes,
         ],
         cautions=cautions_for("springs", "tester", "retainer", "engine"),
     )

@@ -31,6 +31,7 @@ from headbench.api.vocabulary.positions import MOST_POSITIONS
 from headbench.api.vocabulary.quantities import Model, Name, PositiveForce, PositiveLength, Units
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import Limits, Targets, named_limit
+from headbench.api.waiting.on_sheet import OutstandingAsked
 from headbench.calc.heights.shims import MOST_SHIMS
 from headbench.errors import Pointed
 
@@ -122,6 +123,7 @@ class HeadAssemblyRequest(Model, kw_only=True, frozen=True):
     ]
     not_fitted: AllNotFitted = []
     match_springs: MatchAsked = None
+    outstanding: OutstandingAsked = None
 
 
 def fitted_stack(position: Position) -> float:

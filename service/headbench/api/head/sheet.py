@@ -21,6 +21,8 @@ from headbench.api.vocabulary.checks import ForceCheck, LengthCheck, MassCheck, 
 from headbench.api.vocabulary.findings import Note, OpenItem
 from headbench.api.vocabulary.quantities import Answer, ForceOut, LengthOut, MassOut, UnitsUsed
 from headbench.api.vocabulary.spreads import ForceSpread, LengthSpread, MassSpread
+from headbench.api.waiting.on_sheet import PARTS_OUTSTANDING
+from headbench.api.waiting.parts import PartAwaited
 
 _WORST = (
     "Up to three positions that are not accepted, worst first: by verdict, then what breaks parts, then what touches, "
@@ -210,6 +212,7 @@ class AssemblySheet(Answer, kw_only=True, frozen=True):
     spring_matching: MatchedOnSheet
     spreads: Annotated[SpreadsByKind, Meta(description="Spread of each set.")]
     mass_totals: Annotated[MassTotals, Meta(description="Total weight of each set of parts.")]
+    parts_outstanding: Annotated[list[PartAwaited], PARTS_OUTSTANDING]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]

@@ -23,6 +23,7 @@ from headbench.api.train.valvetrain import Drive
 from headbench.api.vocabulary.checks import Rule, VerdictName
 from headbench.api.vocabulary.names import SpringPlace, ValveKind
 from headbench.api.vocabulary.targets import OffTarget
+from headbench.api.waiting.lines import Readiness
 from headbench.calc.judging.limits import CheckClass
 from headbench.calc.matching.choices import Goal
 
@@ -43,6 +44,7 @@ CHOICES: Final[Mapping[str, tuple[Any, str]]] = {
     "NestedPlace": (SpringPlace, "Which of the nested springs."),
     "OffTarget": (OffTarget, "What a setting off its target comes to."),
     "Profile": (Profile, "Textbook rises that stand in for a lobe nobody degreed."),
+    "Readiness": (Readiness, "Whether something can be done today."),
     "RodMaterial": (RodMaterial, "What the connecting rods are made of."),
     "SpringShape": (SpringShape, "Shape of a spring without dimensions."),
     "SpringShare": (SpringShare, "How the moving part of a spring is figured."),

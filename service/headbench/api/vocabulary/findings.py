@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import date
 from typing import Annotated, Final, Literal
 
 import msgspec
@@ -10,7 +11,7 @@ from msgspec import Meta
 
 from headbench.api.vocabulary.quantities import Answer
 
-Work = Literal["springs", "tester", "retainer", "milling", "seats", "lifting", "fits", "engine"]
+Work = Literal["springs", "tester", "retainer", "milling", "seats", "lifting", "fits", "camshaft", "engine"]
 """Kinds of work that can hurt someone."""
 
 _ALWAYS: Final = (
@@ -32,6 +33,9 @@ _BY_WORK: Final[Mapping[Work, str]] = {
     "joint.",
     "fits": "Parts heated or chilled for a fit burn skin, and dry ice or liquid nitrogen displaces air: wear gloves, "
     "ventilate, and keep clear of a part being pressed.",
+    "camshaft": "Springs push an overhead cam up: loosen and tighten its caps evenly, a little at a time or in the "
+    "maker's order, or cam or caps break. With chain or belt off turn neither cam nor crank before the pistons are "
+    "clear of the valves.",
     "engine": "Turn the engine by hand when checking a clearance or degreeing a cam, with the starter disconnected.",
 }
 
@@ -174,6 +178,14 @@ class Note(Answer, kw_only=True, frozen=True):
     detail: Annotated[str, Meta(description="The finding in a sentence, numbers in the request's units.")]
 
 
+class WaitsFor(Answer, kw_only=True, frozen=True):
+    """A part that is not here, and between which days it can be."""
+
+    part: Annotated[str, Meta(description="The part, by its id.")]
+    soonest: Annotated[date | None, Meta(description="Soonest day it is here; null = no date is known.")]
+    latest: Annotated[date | None, Meta(description="Latest day; null = no date is known.")]
+
+
 class OpenItem(Answer, kw_only=True, frozen=True):
     """Something still to be measured or entered."""
 
@@ -182,6 +194,12 @@ class OpenItem(Answer, kw_only=True, frozen=True):
     spring: Annotated[str | None, Meta(description="The spring it is about; null = none, or more than one.")]
     needed_for: Annotated[list[str], Meta(description="Fields of the answer that wait for it.")]
     detail: Annotated[str, Meta(description="What to measure, in a sentence.")]
+    waits_for: Annotated[
+        list[WaitsFor],
+        Meta(
+            description="Outstanding parts that are not here and that it takes; empty = it can be done, or none named."
+        ),
+    ] = []
 
 
 def note(code: str, pointer: str, detail: str, known: Mapping[str, str] = NOTE_CODES) -> Note:

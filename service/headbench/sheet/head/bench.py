@@ -25,6 +25,7 @@ from headbench.sheet.head.checks import (
 )
 from headbench.sheet.head.drawings import curves_drawn, head_drawn
 from headbench.sheet.head.matched import matched
+from headbench.sheet.head.outstanding import outstanding
 from headbench.sheet.head.part import Part
 from headbench.sheet.head.trust import on_trust
 from headbench.sheet.model import (
@@ -79,6 +80,7 @@ def bench_leaf(part: Part) -> Leaf:
             ],
         ),
         *matched(part),
+        *outstanding(part),
         Pair(
             [Section("Readings", [_readings(part)])],
             [Section("Springs, as read", [_spring_readings(part)])] if part.springs else [],

@@ -12,6 +12,7 @@ from headbench.api.vocabulary.quantities import UnitsUsed
 from headbench.sheet.head.bench import READ, counted, empty_row, heat_cycle, installed, job_facts, remarks, shims_laid
 from headbench.sheet.head.checks import aims, checked, marked, misses, spread_misses
 from headbench.sheet.head.drawings import curves_drawn, head_drawn
+from headbench.sheet.head.outstanding import outstanding
 from headbench.sheet.head.part import Part
 from headbench.sheet.head.trust import on_trust
 from headbench.sheet.model import (
@@ -66,6 +67,7 @@ def customer_leaf(part: Part) -> Leaf:
             [Section("Out of limits", [Points(missed)]), Section("Taken on trust", [Points(on_trust(part))])],
             [Section(f"Not measured ({len(open_items)})", [Points(open_items, "box")])],
         ),
+        *outstanding(part),
         Section("Remarks and parts fitted", [Points(said)]),
         Section("Loads after the first heat cycle", [heat_cycle(part)]),
         Section("Cautions", [Points(answer.cautions, "caution")]),

@@ -15,6 +15,7 @@ from headbench.api.springs.spring import Spring
 from headbench.api.springs.spring_load import RESOURCE as SPRING_LOAD
 from headbench.api.springs.spring_load import SpringLoadRequest
 from headbench.api.vocabulary.findings import Note, OpenItem
+from headbench.api.waiting.words import say_days, say_names
 
 _CURVE_POINTS = 25
 _MOST_SPRINGS = 64
@@ -93,13 +94,22 @@ class Part:
         return [spring for spring in self.request.springs if self.is_whole or spring.id in used]
 
     def of_it(self, told: Sequence[OpenItem] | Sequence[Note]) -> list[str]:
-        """The sentences that are about it, or about no head by itself."""
-        own = self.ids | {spring.id for spring in self.springs}
-        return [one.detail for one in told if self.is_whole or self._is_about(self.about[one.pointer, one.detail], own)]
+        """The sentences that are about it, or about no head by itself, with the parts that they wait for."""
+        return [self._sentence(one) for one in told if self.has(one)]
 
-    @staticmethod
-    def _is_about(named: frozenset[str], own: frozenset[str]) -> bool:
-        return not named or bool(named & own)
+    def has(self, one: OpenItem | Note) -> bool:
+        """Whether a sentence is about it, or about no head by itself."""
+        if self.is_whole:
+            return True
+        named = self.about[one.pointer, one.detail]
+        return not named or bool(named & (self.ids | {spring.id for spring in self.springs}))
+
+    def _sentence(self, one: OpenItem | Note) -> str:
+        if isinstance(one, Note) or not one.waits_for:
+            return one.detail
+        names = {part.id: part.what or part.id for part in self.answer.parts_outstanding}
+        told = [f"{names[waits.part]} ({say_days(waits.soonest, waits.latest)})" for waits in one.waits_for]
+        return f"{one.detail} Waits for {say_names(told)}."
 
 
 def parts(request: HeadAssemblyRequest, answer: AssemblySheet, *, by_head: bool) -> list[Part]:

@@ -1,0 +1,1 @@
+"""Lash: shims between cam and valve of overhead-cam heads."""

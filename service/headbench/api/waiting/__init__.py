@@ -1,0 +1,1 @@
+"""Waiting: parts that are not here yet, and what waits for them."""
