@@ -14,6 +14,7 @@ from litestar.types import ASGIApp, ControllerRouterHandler
 from headbench.api.batch import batch
 from headbench.api.batch.batch import Workers
 from headbench.api.bench import page, valve_check
+from headbench.api.boost import boost_load
 from headbench.api.clearances import coil_bind, retainer_clearance
 from headbench.api.computing.desk import Desk
 from headbench.api.computing.starting import set_aside
@@ -62,6 +63,7 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
     intake_fit.RESOURCE,
     valve_float.RESOURCE,
     stem_height.RESOURCE,
+    boost_load.RESOURCE,
     valve_check.RESOURCE,
 )
 """Every calculation."""

@@ -124,6 +124,18 @@ def length_check(
     )
 
 
+def force_check(value: float, limit: float, rule: Rule, verdict: int, check_class: CheckClass) -> ForceCheck:
+    """A load against its limit."""
+    return ForceCheck(
+        value=value,
+        limit=limit,
+        rule=rule,
+        to_spare=to_spare(value, limit, rule),
+        check_class=check_class,
+        verdict=VERDICTS[verdict],
+    )
+
+
 def length_checks(
     value: FloatArray,
     limit: float | FloatArray,

@@ -10,7 +10,7 @@ from msgspec import Meta
 
 from headbench.api.vocabulary.quantities import Answer
 
-Work = Literal["springs", "tester", "retainer", "milling", "seats", "lifting", "fits", "engine"]
+Work = Literal["springs", "tester", "retainer", "milling", "seats", "lifting", "fits", "engine", "boost"]
 """Kinds of work that can hurt someone."""
 
 _ALWAYS: Final = (
@@ -33,6 +33,8 @@ _BY_WORK: Final[Mapping[Work, str]] = {
     "fits": "Parts heated or chilled for a fit burn skin, and dry ice or liquid nitrogen displaces air: wear gloves, "
     "ventilate, and keep clear of a part being pressed.",
     "engine": "Turn the engine by hand when checking a clearance or degreeing a cam, with the starter disconnected.",
+    "boost": "An engine under boost can burst hoses and throw turbine and belt parts: keep clear of couplers, the "
+    "turbine's plane and belts while it runs, wear eye and ear protection, and build boost up in steps.",
 }
 
 
