@@ -29,6 +29,7 @@ from headbench.api.intake import intake_fit
 from headbench.api.listening.bodies import Bodies
 from headbench.api.listening.heads import Heads
 from headbench.api.listening.unpacking import Unpacked
+from headbench.api.load_log import load_log
 from headbench.api.masses import valve_mass
 from headbench.api.milling import milling
 from headbench.api.pistons import piston_to_valve
@@ -64,6 +65,7 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
     valve_float.RESOURCE,
     stem_height.RESOURCE,
     boost_load.RESOURCE,
+    load_log.RESOURCE,
     valve_check.RESOURCE,
 )
 """Every calculation."""

@@ -162,7 +162,7 @@ def length_checks(
     ]
 
 
-def percent_check(value: float, limit: float, rule: Rule, verdict: int) -> PercentCheck:
+def percent_check(value: float, limit: float, rule: Rule, verdict: int, *, counts: bool = True) -> PercentCheck:
     """A setting against its limit, in percent."""
     return PercentCheck(
         value=value,
@@ -170,6 +170,7 @@ def percent_check(value: float, limit: float, rule: Rule, verdict: int) -> Perce
         rule=rule,
         to_spare=to_spare(value, limit, rule),
         check_class="setting",
+        counts_toward_verdict=counts,
         verdict=VERDICTS[verdict],
     )
 
