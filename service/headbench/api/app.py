@@ -42,6 +42,7 @@ from headbench.api.serving.headers import Headed
 from headbench.api.serving.observing import Observed
 from headbench.api.serving.packing import PACKING
 from headbench.api.serving.settings import Settings, settings_of
+from headbench.api.spring_fit import spring_fit
 from headbench.api.springs import spring_load
 from headbench.api.stems import stem_height
 from headbench.api.valve_float import speed as valve_float
@@ -66,6 +67,7 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
     stem_height.RESOURCE,
     boost_load.RESOURCE,
     load_log.RESOURCE,
+    spring_fit.RESOURCE,
     valve_check.RESOURCE,
 )
 """Every calculation."""
