@@ -10,7 +10,7 @@ from typing import Final
 from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.scale import scale_faults
 from headbench.api.gauges.tester_readings import RunRead
-from headbench.api.head.findings import notes
+from headbench.api.head.findings import last_pass, notes
 from headbench.api.head.job import HeadAssemblyRequest, HeadRead, fitted_faults, fitted_stack
 from headbench.api.head.job_notes import verdict_with_waivers, waived_checks, waiver_faults
 from headbench.api.head.left_out import not_fitted_faults
@@ -46,7 +46,7 @@ from headbench.api.vocabulary.quantities import number_of, units_used
 from headbench.api.vocabulary.targets import Target, limit_of, load_target, target_faults
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits
 from headbench.calc.head import assembly as calc
-from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.heights.installed_height import ShimsAtHand, bare_by_check
 from headbench.calc.masses.valve_masses import totals_by_kind
 from headbench.errors import Pointed
 
@@ -122,7 +122,11 @@ def _valve_readings(request: HeadAssemblyRequest, head: HeadRead) -> list[calc.V
     )
     return [
         calc.ValveReadings(
-            bare_height=height.bare_height,
+            bare_height=(
+                height.bare_height
+                if position.measured_height is not None
+                else bare_by_check(height.height_with_shims, fitted_stack(position))
+            ),
             height_with_shims=height.height_with_shims,
             fitted_stack=fitted_stack(position),
             height_proven=proven,
@@ -171,6 +175,7 @@ def _fill_in(
     on_trust = worst_of(verdicts)
     if trusted:
         on_trust = verdict_with_waivers(dict(zip(ids, verdicts, strict=True)), checks, trusted)
+    still_open = [*naming_spreads(merged(open_items(request, head, sheet.valves)), spreads, positions)]
     return AssemblySheet(
         units=units_used(),
         verdict=worst_of([*verdicts, *of_sets]),
@@ -185,13 +190,14 @@ def _fill_in(
         shim_choice_proven=sheet.shim_choice_proven,
         spreads=spreads,
         mass_totals=mass_totals(totals_by_kind([one.parts for one in head.weighed], valves)),
-        open_items=[*naming_spreads(merged(open_items(request, head, sheet.valves)), spreads, positions)],
+        open_items=still_open,
         notes=[
             *notes(request, head, sheet, lines, at_hand),
             *reserve_notes(ids, [line.valve_float for line in lines], request.intended_speed),
             *surge_notes(ids, [line.valve_float for line in lines]),
             *of_waivers,
             *spread_notes(spreads),
+            *last_pass(lines, still_open),
         ],
         cautions=cautions_for("springs", "tester", "retainer", "engine"),
     )

@@ -59,6 +59,7 @@ NOTE_CODES: Final = {
     "figured as if it was, and nothing that rests on it is accepted.",
     "read_back_differs": "A height or a seat load measured after assembly differs from the figured one; the measured "
     "one is used.",
+    "read_back_left": "Heights that nobody measured again with the shims in; they are figured from the shims.",
     "reading_slip": "A height is off its neighbors by what a known slip makes; measure it again.",
     "wrong_unit_suspected": "Most heights fit the other unit of length; check units.length.",
     "height_carried_by_load": "A height is off its target, but its seat load was tested and is in tolerance; the "
