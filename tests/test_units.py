@@ -36,6 +36,9 @@ POUND_FORCE = POUND * GRAVITY
         ("stress", "psi", POUND_FORCE / INCH**2),
         ("stress", "ksi", 1000 * POUND_FORCE / INCH**2),
         ("stress", "MPa", Fraction(1000000)),
+        ("pressure", "psi", POUND_FORCE / INCH**2),
+        ("pressure", "kPa", Fraction(1000)),
+        ("pressure", "bar", Fraction(100000)),
     ],
 )
 def test_a_factor_is_its_exact_definition_rounded_once(quantity: str, unit: str, exact: Fraction) -> None:
@@ -45,7 +48,7 @@ def test_a_factor_is_its_exact_definition_rounded_once(quantity: str, unit: str,
 
 
 def test_every_unit_on_offer_has_been_checked_against_its_definition() -> None:
-    assert sum(map(len, CHOICES.values())) == 14
+    assert sum(map(len, CHOICES.values())) == 17
 
 
 def test_every_factor_of_every_choice_is_pint_s_to_the_last_bit() -> None:

@@ -4,7 +4,7 @@ The only module that imports pint. Every factor is worked out by pint from names
 caller ever reaches its parser. The factors are kept beside this module in factors.json (`make factors` writes it,
 a test compares every one), because pint takes longer to load than all calculations together.
 
-A *quantity* is a dimension as the schema names it in `x-quantity`. Five of them have units to
+A *quantity* is a dimension as the schema names it in `x-quantity`. Six of them have units to
 choose; the others either follow from those (a rate is a force per length) or are fixed.
 """
 
@@ -25,6 +25,7 @@ ForceUnit = Literal["lbf", "N", "kgf"]
 MassUnit = Literal["g", "kg", "oz", "lb"]
 VolumeUnit = Literal["cm3", "in3"]
 StressUnit = Literal["psi", "ksi", "MPa"]
+PressureUnit = Literal["psi", "kPa", "bar"]
 
 CHOICES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
     {
@@ -33,6 +34,7 @@ CHOICES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "mass": get_args(MassUnit),
         "volume": get_args(VolumeUnit),
         "stress": get_args(StressUnit),
+        "pressure": get_args(PressureUnit),
     }
 )
 
@@ -66,6 +68,7 @@ _SI: Final = {
     "mass": "kilogram",
     "volume": "meter**3",
     "stress": "pascal",
+    "pressure": "pascal",
     "rate": "newton/meter",
     "area": "meter**2",
     "volume_per_length": "meter**2",
@@ -94,6 +97,8 @@ _PINT_NAME: Final = {
     "psi": "psi",
     "ksi": "ksi",
     "MPa": "megapascal",
+    "kPa": "kilopascal",
+    "bar": "bar",
 }
 
 
@@ -138,6 +143,8 @@ _PLACES: Final[Mapping[str, Places]] = MappingProxyType(
         "psi": Places(0),
         "ksi": Places(2),
         "MPa": Places(1),
+        "kPa": Places(0),
+        "bar": Places(2),
         "deg": Places(2),
         "rpm": Places(0),
         "Hz": Places(0),
@@ -205,6 +212,7 @@ def scales_for(
     mass: MassUnit = "g",
     volume: VolumeUnit = "cm3",
     stress: StressUnit = "psi",
+    pressure: PressureUnit = "psi",
 ) -> Scales:
     """The scales of every quantity under one choice of units; the defaults are an inch shop's.
 
@@ -213,4 +221,4 @@ def scales_for(
     >>> scales_for(length="mm", force="N")["rate"].unit
     'N/mm'
     """
-    return _scales((length, force, mass, volume, stress))
+    return _scales((length, force, mass, volume, stress, pressure))

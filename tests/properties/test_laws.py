@@ -29,6 +29,7 @@ FACTORS = {
     "area": 25.4**2,
     "volume_per_length": 1 / 16.387064 / 25.4,
     "stress": 6.894757293168361,
+    "pressure": 6.894757293168361,
     "angle": 1.0,
     "speed": 1.0,
     "frequency": 1.0,
@@ -42,9 +43,9 @@ FACTORS = {
     "count": 1.0,
     "ratio": 1.0,
 }
-"""From inches, pounds-force, grams, cubic centimeters and ksi."""
-OURS = {"length": "in", "force": "lbf", "mass": "g", "volume": "cm3", "stress": "ksi"}
-METRIC = {"length": "mm", "force": "N", "mass": "kg", "volume": "in3", "stress": "MPa"}
+"""From inches, pounds-force, grams, cubic centimeters, ksi and psi."""
+OURS = {"length": "in", "force": "lbf", "mass": "g", "volume": "cm3", "stress": "ksi", "pressure": "psi"}
+METRIC = {"length": "mm", "force": "N", "mass": "kg", "volume": "in3", "stress": "MPa", "pressure": "kPa"}
 EXAMPLES = {resource.path: resource.example for resource in RESOURCES}
 
 

@@ -14,6 +14,7 @@ from litestar.types import ASGIApp, ControllerRouterHandler
 from headbench.api.batch import batch
 from headbench.api.batch.batch import Workers
 from headbench.api.bench import page, valve_check
+from headbench.api.boost import boost_load
 from headbench.api.clearances import coil_bind, retainer_clearance
 from headbench.api.computing.desk import Desk
 from headbench.api.computing.starting import set_aside
@@ -29,6 +30,7 @@ from headbench.api.lash import lash_shims
 from headbench.api.listening.bodies import Bodies
 from headbench.api.listening.heads import Heads
 from headbench.api.listening.unpacking import Unpacked
+from headbench.api.load_log import load_log
 from headbench.api.masses import valve_mass
 from headbench.api.matching import spring_matching
 from headbench.api.milling import milling
@@ -42,6 +44,7 @@ from headbench.api.serving.headers import Headed
 from headbench.api.serving.observing import Observed
 from headbench.api.serving.packing import PACKING
 from headbench.api.serving.settings import Settings, settings_of
+from headbench.api.spring_fit import spring_fit
 from headbench.api.springs import spring_load
 from headbench.api.stems import stem_height
 from headbench.api.valve_float import speed as valve_float
@@ -68,6 +71,9 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
     spring_matching.RESOURCE,
     lash_shims.RESOURCE,
     outstanding_parts.RESOURCE,
+    boost_load.RESOURCE,
+    load_log.RESOURCE,
+    spring_fit.RESOURCE,
     valve_check.RESOURCE,
 )
 """Every calculation."""

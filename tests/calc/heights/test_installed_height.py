@@ -13,6 +13,7 @@ from tests.shim_rule import Good, best_by_rule, runner_up_by_rule
 from headbench.calc.heights.installed_height import (
     Height,
     ShimsAtHand,
+    bare_by_check,
     bare_height,
     installed_height,
     open_height,
@@ -241,3 +242,10 @@ def test_one_shim_that_misses_farther_does_not_hide_two_that_fit() -> None:
     suits = Suits((within_height(TARGET, 0.0002 * INCH),))
     (height,) = set_heights([TARGET + 0.0200 * INCH], [TARGET], at_hand, [suits], [math.nan]).each
     assert height.shims == (0, 2)
+
+
+def test_a_height_measured_with_its_shims_in_is_bare_by_as_much_as_they_are_thick() -> None:
+    # 1.751 in over 0.030 and 0.015 in of shim
+    assert bare_by_check(1.751 * INCH, 0.045 * INCH) / INCH == pytest.approx(1.796, abs=1e-12)
+    assert math.isnan(bare_by_check(math.nan, 0.045))
+    assert math.isnan(bare_by_check(1.751, math.nan))

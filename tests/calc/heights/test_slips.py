@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from headbench.calc.heights.slips import SlipKind, find_slips
+from headbench.calc.heights.slips import SlipKind, find_shim_slip, find_slips
 
 INCH = 0.0254
 NEIGHBORS = [1.881, 1.885, 1.888, 1.884, 1.890]
@@ -80,3 +80,29 @@ def test_a_height_that_was_not_read_is_no_neighbor_and_no_slip() -> None:
 def test_heights_that_agree_are_never_slips(thousandths: list[int]) -> None:
     heights = [count * 0.001 * INCH for count in thousandths]
     assert find_slips(heights, [0.090 * INCH] * len(heights), 0.1 * INCH) == []
+
+
+SIZES = [0.015, 0.030, 0.060]
+
+
+# hand arithmetic: a shim that is not in stands the spring taller by itself, one too many shorter
+@pytest.mark.parametrize(
+    ("taller", "laid", "slip"),
+    [
+        (0.030, [0.030], (0.030, None)),
+        (-0.030, [0.015], (None, 0.030)),
+        (0.045, [0.060], (0.060, 0.015)),
+        (-0.015, [0.030], (None, 0.015)),
+        (0.028, [0.030, 0.015], (0.030, None)),
+        (0.0331, [0.030], None),
+        (0.008, [0.030], None),
+        (0.015, [], None),
+        (-0.062, [], (None, 0.060)),
+    ],
+)
+def test_one_shim_too_few_too_many_or_taken_for_another(
+    taller: float, laid: list[float], slip: tuple[float | None, float | None] | None
+) -> None:
+    found = find_shim_slip(taller * INCH, [one * INCH for one in laid], [one * INCH for one in SIZES])
+    told = None if found is None else tuple(None if one != one else round(one / INCH, 6) for one in found)  # noqa: PLR0124 - NaN is not itself
+    assert told == slip

@@ -34,12 +34,13 @@ from headbench.api.train.lift_notes import lift_notes
 from headbench.api.train.ratios import ratio_notes
 from headbench.api.valve_float.on_sheet import float_notes
 from headbench.api.vocabulary.checks import LengthCheck
-from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, note
+from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, note
 from headbench.api.vocabulary.positions import unusual
 from headbench.api.vocabulary.saying import say
 from headbench.calc.clearances.coil_bind import binds_by_dimensions
 from headbench.calc.head.assembly import HeadSheet, ValveSheet
 from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.judging.rules import READ_BACK_LOAD
 
 
 def notes(
@@ -74,6 +75,7 @@ def notes(
         [line.installed_height_check for line in lines],
         [valve.readings.height_proven for valve in valves],
         at_hand,
+        [line.shims for line in lines],
         shared_best=sheet.shim_choice_proven,
     )
     yield from _carried_by_load(valves, lines)
@@ -120,15 +122,40 @@ def _carried_by_load(valves: Sequence[ValveSheet], lines: Sequence[PositionLine]
 _MISSED: Final = {"borderline", "reject"}
 
 
+def last_pass(lines: Sequence[PositionLine], open_items: Sequence[OpenItem]) -> Iterator[Note]:
+    """The last pass, for who makes it: told once all else is measured, or somebody has begun with it.
+
+    A note, not an open item: a height that was figured from its shims is good, one that was read back is better.
+    """
+    figured = [one.id for one in lines if _known(one.installed_height) and not _known(one.height_with_shims)]
+    begun = any(_known(one.height_with_shims) for one in lines)
+    if figured and (begun or not open_items):
+        which = ", ".join(figured) if len(figured) < len(lines) else "every height" if len(lines) > 1 else figured[0]
+        detail = (
+            f"Last pass: measure {which} again with the shims in, and the seat load on the head; until then these are "
+            "figured."
+        )
+        yield note("read_back_left", "/positions", detail)
+
+
+def _known(value: float | None) -> bool:
+    return value is not None and not math.isnan(value)
+
+
 def _contradicted_loads(valves: Sequence[ValveSheet], ids: Sequence[str]) -> Iterator[Note]:
     """Seat loads read on the head that are not those of the springs' readings."""
     for place, (valve, which) in enumerate(zip(valves, ids, strict=True)):
         if valve.contradicted:
+            off = abs(valve.seat_load - valve.figured_seat_load)
+            todo = (
+                "Check the height and which spring and shims are in, and test the spring again."
+                if off > 0.01 * READ_BACK_LOAD.values[0] * valve.figured_seat_load
+                else "Read the lever again; if it stays, check the height and test the spring again."
+            )
             detail = (
                 f"{which}: seat load {say(valve.seat_load, 'force')} measured after assembly, "
                 f"{say(valve.figured_seat_load, 'force')} figured from its spring's load curve at "
-                f"{say(valve.height.installed_height, 'length')}; the measured one is used. Check the height and which "
-                "spring and shims are in, and test the spring again."
+                f"{say(valve.height.installed_height, 'length')}; the measured one is used. {todo}"
             )
             yield note("read_back_differs", f"/positions/{place}/seat_load_with_shims", detail)
 

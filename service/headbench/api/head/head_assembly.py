@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from headbench.api.exchange.resource import Resource
 from headbench.api.gauges.scale import scale_faults
 from headbench.api.gauges.tester_readings import RunRead
-from headbench.api.head.findings import notes
+from headbench.api.head.findings import last_pass, notes
 from headbench.api.head.job import HeadAssemblyRequest, HeadRead, fitted_faults, fitted_stack
 from headbench.api.head.job_notes import verdict_with_waivers, waived_checks, waiver_faults
 from headbench.api.head.left_out import not_fitted_faults
@@ -56,7 +56,7 @@ from headbench.api.vocabulary.unplaced_limits import unplaced_limits
 from headbench.api.waiting.on_sheet import ABOVE, on_sheet
 from headbench.api.waiting.parts import part_faults
 from headbench.calc.head import assembly as calc
-from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.heights.installed_height import ShimsAtHand, bare_by_check
 from headbench.calc.masses.valve_masses import totals_by_kind
 from headbench.errors import Pointed
 
@@ -178,7 +178,11 @@ def valve_readings(request: HeadAssemblyRequest, head: HeadRead) -> list[calc.Va
     )
     return [
         calc.ValveReadings(
-            bare_height=height.bare_height,
+            bare_height=(
+                height.bare_height
+                if position.measured_height is not None
+                else bare_by_check(height.height_with_shims, fitted_stack(position))
+            ),
             height_with_shims=height.height_with_shims,
             fitted_stack=fitted_stack(position),
             height_proven=proven,
@@ -260,6 +264,7 @@ def fill_in(
             *spread_notes(spreads),
             *(() if solved is None else match_notes(solved, _MATCH)),
             *waiting.notes,
+            *last_pass(lines, still_open),
         ],
         cautions=cautions_for("springs", "tester", "retainer", "engine"),
     )

@@ -90,7 +90,11 @@ class HeightNumbers(PositionAnswer, kw_only=True, frozen=True):
         LengthOut, Meta(description="Deducted from measured_height for a locator that was not in place; 0 if it was.")
     ]
     bare_height: Annotated[
-        LengthOut | None, Meta(description="Height with no shims: measured_height - deduction - locator_thickness.")
+        LengthOut | None,
+        Meta(
+            description="Height with no shims: measured_height - deduction - locator_thickness; where a head was only "
+            "measured with the shims in, height_with_shims + shims_fitted."
+        ),
     ]
     target_height: Annotated[LengthOut | None, Meta(description="Target height; null = not given.")]
     shim_needed: Annotated[
@@ -219,7 +223,15 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
             *assumed_shims(request.shims),
             *reading_notes(positions, read),
             *slip_notes(positions, read, suspects, request.units.length),
-            *height_notes(heights.each, ids, checks, proven, at_hand, shared_best=heights.proven),
+            *height_notes(
+                heights.each,
+                ids,
+                checks,
+                proven,
+                at_hand,
+                [sizes_of(height.shims, at_hand) for height in heights.each],
+                shared_best=heights.proven,
+            ),
         ],
         cautions=cautions_for("springs"),
     )

@@ -11,11 +11,12 @@ from headbench.api.heights.suspects import UNITS, Suspects
 from headbench.api.vocabulary.checks import LengthCheck
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.positions import unusual
-from headbench.api.vocabulary.saying import say, shows
+from headbench.api.vocabulary.saying import say
 from headbench.calc.heights.installed_height import Height, ShimsAtHand, held_back_from, thickest_stack
 from headbench.calc.heights.shim_stock import SECONDS
-from headbench.calc.heights.slips import SlipKind
-from headbench.calc.judging.rules import LOCK_OFFSET
+from headbench.calc.heights.slips import SlipKind, find_shim_slip
+from headbench.calc.judging.grid import GRID
+from headbench.calc.judging.rules import LOCK_OFFSET, READ_BACK_HEIGHT
 from headbench.units import LengthUnit
 
 _MISSED: Final = {"borderline", "reject"}
@@ -27,13 +28,14 @@ def height_notes(
     checks: Sequence[LengthCheck],
     proven: Sequence[bool],
     at_hand: ShimsAtHand,
+    laid: Sequence[Sequence[float]],
     *,
     shared_best: bool,
 ) -> Iterator[Note]:
     """What is to be said about heights that miss their target, and about a stock that does not reach.
 
-    A height that is not `proven` gets no advice on shims or machining: it is to be measured again first.
-    `shared_best` says whether a limited stock is shared in a way proven best.
+    A height that is not `proven` gets no advice on shims or machining: it is to be measured again first. `laid` has
+    the shims under each spring [m]; `shared_best` says whether a limited stock is shared in a way proven best.
     """
     for place, (which, check, height) in enumerate(zip(ids, checks, heights, strict=True)):
         missed = check.counts_toward_verdict and check.verdict in _MISSED
@@ -58,15 +60,34 @@ def height_notes(
         )
         detail = f"Shims run out. {'; '.join(out)}. {best} Get more of the sizes listed."
         yield note("shims_ran_out", "/shims/in_stock", detail)
-    for place, (which, height) in enumerate(zip(ids, heights, strict=True)):
+    for place, (which, height, shims) in enumerate(zip(ids, heights, laid, strict=True)):
         difference = height.installed_height - height.figured_height
-        if difference != 0.0 and shows(difference, "length"):
+        if abs(difference) > READ_BACK_HEIGHT.values[0] + GRID:
             taller = "taller" if difference > 0.0 else "shorter"
             detail = (
                 f"{which}: measures {say(abs(difference), 'length')} {taller} after assembly than figured with "
-                f"{say(height.shim_stack, 'length')} of shim; the measured height is used. Check which shims are in."
+                f"{say(height.shim_stack, 'length')} of shim; the measured height is used. "
+                f"{_why(difference, shims, at_hand)}"
             )
             yield note("read_back_differs", f"/positions/{place}/height_with_shims", detail)
+
+
+def _why(difference: float, laid: Sequence[float], at_hand: ShimsAtHand) -> str:
+    """What a height measured after assembly is off its figured one by, and what to look at."""
+    slip = find_shim_slip(difference, laid, at_hand.thicknesses)
+    if slip is not None:
+        out, other = (say(size, "length") for size in slip)
+        looks = (
+            f"one {other} shim too many"
+            if math.isnan(slip.left_out)
+            else f"the {out} shim left out"
+            if math.isnan(slip.put_in)
+            else f"a {other} shim in place of the {out} one"
+        )
+        return f"It looks like {looks}. Check which shims are in."
+    if difference < 0.0:
+        return "Look for a burr or a chip under the shims, then check which shims are in, and the micrometer."
+    return "Look whether locks and retainer sit, then check which shims are in, and the micrometer."
 
 
 def _missed(which: str, place: int, height: Height, at_hand: ShimsAtHand) -> Note | None:

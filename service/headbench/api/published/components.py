@@ -43,6 +43,7 @@ CHOICES: Final[Mapping[str, tuple[Any, str]]] = {
     "MassUnit": (units.MassUnit, "Units of mass."),
     "NestedPlace": (SpringPlace, "Which of the nested springs."),
     "OffTarget": (OffTarget, "What a setting off its target comes to."),
+    "PressureUnit": (units.PressureUnit, "Units of gauge pressure."),
     "Profile": (Profile, "Textbook rises that stand in for a lobe nobody degreed."),
     "Readiness": (Readiness, "Whether something can be done today."),
     "RodMaterial": (RodMaterial, "What the connecting rods are made of."),

@@ -126,6 +126,18 @@ def length_check(
     )
 
 
+def force_check(value: float, limit: float, rule: Rule, verdict: int, check_class: CheckClass) -> ForceCheck:
+    """A load against its limit."""
+    return ForceCheck(
+        value=value,
+        limit=limit,
+        rule=rule,
+        to_spare=to_spare(value, limit, rule),
+        check_class=check_class,
+        verdict=VERDICTS[verdict],
+    )
+
+
 def length_checks(
     value: FloatArray,
     limit: float | FloatArray,
@@ -152,7 +164,7 @@ def length_checks(
     ]
 
 
-def percent_check(value: float, limit: float, rule: Rule, verdict: int) -> PercentCheck:
+def percent_check(value: float, limit: float, rule: Rule, verdict: int, *, counts: bool = True) -> PercentCheck:
     """A setting against its limit, in percent."""
     return PercentCheck(
         value=value,
@@ -160,6 +172,7 @@ def percent_check(value: float, limit: float, rule: Rule, verdict: int) -> Perce
         rule=rule,
         to_spare=to_spare(value, limit, rule),
         check_class="setting",
+        counts_toward_verdict=counts,
         verdict=VERDICTS[verdict],
     )
 

@@ -11,7 +11,7 @@ from msgspec import Meta
 
 from headbench.api.vocabulary.quantities import Answer
 
-Work = Literal["springs", "tester", "retainer", "milling", "seats", "lifting", "fits", "camshaft", "engine"]
+Work = Literal["springs", "tester", "retainer", "milling", "seats", "lifting", "fits", "camshaft", "engine", "boost"]
 """Kinds of work that can hurt someone."""
 
 _ALWAYS: Final = (
@@ -37,6 +37,8 @@ _BY_WORK: Final[Mapping[Work, str]] = {
     "maker's order, or cam or caps break. With chain or belt off turn neither cam nor crank before the pistons are "
     "clear of the valves.",
     "engine": "Turn the engine by hand when checking a clearance or degreeing a cam, with the starter disconnected.",
+    "boost": "An engine under boost can burst hoses and throw turbine and belt parts: keep clear of couplers, the "
+    "turbine's plane and belts while it runs, wear eye and ear protection, and build boost up in steps.",
 }
 
 
@@ -61,6 +63,7 @@ NOTE_CODES: Final = {
     "figured as if it was, and nothing that rests on it is accepted.",
     "read_back_differs": "A height or a seat load measured after assembly differs from the figured one; the measured "
     "one is used.",
+    "read_back_left": "Heights that nobody measured again with the shims in; they are figured from the shims.",
     "reading_slip": "A height is off its neighbors by what a known slip makes; measure it again.",
     "wrong_unit_suspected": "Most heights fit the other unit of length; check units.length.",
     "height_carried_by_load": "A height is off its target, but its seat load was tested and is in tolerance; the "

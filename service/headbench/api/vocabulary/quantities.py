@@ -50,6 +50,8 @@ Volume = Annotated[float, _quantity("volume", 0.0, 100000.0)]
 PositiveVolume = Annotated[float, _quantity("volume", 0.001, 100000.0)]
 PositiveArea = Annotated[float, _quantity("area", 0.001, 1000000.0)]
 PositiveVolumePerLength = Annotated[float, _quantity("volume_per_length", 0.001, 100000.0)]
+Pressure = Annotated[float, _quantity("pressure", 0.0, 100000.0)]
+SignedPressure = Annotated[float, _quantity("pressure", -100000.0, 100000.0)]
 PositiveStress = Annotated[float, _quantity("stress", 0.001, 1e9)]
 Angle = Annotated[float, _quantity("angle", 0.0, 90.0)]
 SignedAngle = Annotated[float, _quantity("angle", -90.0, 90.0)]
@@ -98,6 +100,9 @@ class Units(Model, kw_only=True, frozen=True):
     mass: Annotated[units.MassUnit, Meta(description="What the scale shows.", examples=["g"])] = "g"
     volume: Annotated[units.VolumeUnit, Meta(description="What the burette shows.", examples=["cm3"])] = "cm3"
     stress: Annotated[units.StressUnit, Meta(description="Stresses and moduli.", examples=["psi"])] = "psi"
+    pressure: Annotated[
+        units.PressureUnit, Meta(description="Gauge pressures: boost, back pressure.", examples=["psi"])
+    ] = "psi"
     rounding: Annotated[
         Literal["bench", "full"],
         Meta(
@@ -109,7 +114,7 @@ class Units(Model, kw_only=True, frozen=True):
 
     def scales(self) -> Scales:
         """The scale of every quantity under this choice."""
-        return units.scales_for(self.length, self.force, self.mass, self.volume, self.stress)
+        return units.scales_for(self.length, self.force, self.mass, self.volume, self.stress, self.pressure)
 
 
 class UnitsUsed(Answer, kw_only=True, frozen=True):
@@ -120,6 +125,7 @@ class UnitsUsed(Answer, kw_only=True, frozen=True):
     mass: Annotated[str, Meta(description="Masses.")]
     volume: Annotated[str, Meta(description="Volumes.")]
     stress: Annotated[str, Meta(description="Stresses and moduli.")]
+    pressure: Annotated[str, Meta(description="Gauge pressures.")]
     rate: Annotated[str, Meta(description="Spring rates.")]
     area: Annotated[str, Meta(description="Areas.")]
     volume_per_length: Annotated[str, Meta(description="Volume that comes off per depth of cut.")]

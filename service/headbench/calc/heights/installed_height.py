@@ -224,6 +224,32 @@ def _height(
     )
 
 
+def bare_by_check(checked: float, stack: float) -> float:
+    """Bare height of a spring that was only measured once it was assembled, H_0 = H + t.
+
+    Parameters
+    ----------
+    checked : float
+        Height measured with the shims in, corrected as every height, H; NaN not measured [m]
+    stack : float
+        The shims fitted under it, in all, t; NaN not known [m]
+
+    Returns
+    -------
+    float
+        NaN where one is not known [m]
+
+    Notes
+    -----
+    The second visit: what a shim more or less would make of it can be figured without taking it apart. Own
+    derivation.
+
+    >>> round(bare_by_check(0.0445, 0.00076), 9)
+    0.04526
+    """
+    return checked + stack
+
+
 def thickest_stack(at_hand: ShimsAtHand) -> float:
     """The thickest stack that the sizes at hand make, whatever is in stock.
 

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 from statistics import median
-from typing import Final
+from typing import Final, NamedTuple
 
-from headbench.calc.judging.rules import HEIGHT_SLIP
+from headbench.calc.judging.rules import HEIGHT_SLIP, READ_BACK_HEIGHT
 
 FEWEST: Final = 3
 """Heights of one kind that have to agree before another can be called a slip [-]."""
@@ -107,6 +107,53 @@ def find_slips(heights: Sequence[float], deduction: Sequence[float], tenth: floa
         elif tenths and abs(miss - tenths * tenth) <= near:
             found.append(Slip(place, SlipKind.TENTH, height - tenths * tenth, neighbors))
     return found
+
+
+class ShimSlip(NamedTuple):
+    """Shims other than those that were to be laid.
+
+    left_out : float, shim that is not in; NaN where none is missing [m]
+    put_in : float, shim that is in besides, or in place of that one; NaN where none is [m]
+    """
+
+    left_out: float
+    put_in: float
+
+
+def find_shim_slip(taller: float, laid: Sequence[float], sizes: Sequence[float]) -> ShimSlip | None:
+    """The one shim too few, too many, or taken for another that explains a height measured after assembly.
+
+    Parameters
+    ----------
+    taller : float
+        Height as measured less as figured; negative where it stands shorter [m]
+    laid : sequence (N,)
+        Shims that were to be laid under it [m]
+    sizes : sequence (T,)
+        Sizes of shims that are at hand [m]
+
+    Returns
+    -------
+    ShimSlip or None
+        The nearest explanation, one shim missing or too many before one taken for another; None where none comes as
+        near as `rules.READ_BACK_HEIGHT` [-]
+
+    Notes
+    -----
+    A shim that is missing stands the spring taller by itself, one too many shorter. Own derivation.
+
+    >>> mm = 1e-3
+    >>> find_shim_slip(-0.76 * mm, [0.38 * mm], [0.38 * mm, 0.76 * mm, 1.52 * mm])
+    ShimSlip(left_out=nan, put_in=0.00076)
+    """
+    missing = [(size, ShimSlip(size, math.nan)) for size in laid]
+    besides = [(-size, ShimSlip(math.nan, size)) for size in sizes]
+    swapped = [(out - other, ShimSlip(out, other)) for out in laid for other in sizes if other != out]
+    for explanations in ([*missing, *besides], swapped):
+        near = [(abs(taller - by), slip) for by, slip in explanations if abs(taller - by) <= READ_BACK_HEIGHT.values[0]]
+        if near:
+            return min(near, key=lambda one: one[0])[1]
+    return None
 
 
 def _swapped(height: float, neighbors: float, tenth: float, near: float) -> float | None:

@@ -131,6 +131,23 @@ HEIGHT_SLIP: Final = Rule(
     "how near a height that misses its neighbors has to come to a known slip to be named as one",
     COMMON_PRACTICE,
 )
+READ_BACK_HEIGHT: Final = Rule(
+    "read_back_height",
+    "length",
+    (0.003 * _INCH,),
+    "how far a height measured with the shims in may be off the figured one before shim, burr or gauge is to be "
+    "looked for",
+    COMMON_PRACTICE,
+)
+READ_BACK_LOAD: Final = Rule(
+    "read_back_load",
+    "percent",
+    (5.0,),
+    "how far a seat load measured on the head may be off its spring's load curve and still be a matter of reading the "
+    "lever again; beyond it height, spring or shims are others than entered. What differs by more than a tester "
+    "repeats is not accepted either way",
+    COMMON_PRACTICE,
+)
 USUAL_CUT: Final = Rule(
     "usual_cut",
     "length",
@@ -319,6 +336,8 @@ RULES: Final = (
     USUAL_DURATION,
     WIDE_CLEARANCE,
     HEIGHT_SLIP,
+    READ_BACK_HEIGHT,
+    READ_BACK_LOAD,
     PISTON_TO_VALVE_WITH_ALUMINUM_RODS,
     FARTHEST_READINGS,
     PLUNGER_RESERVE,

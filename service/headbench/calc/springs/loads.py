@@ -59,8 +59,30 @@ def differ_by_more_than_a_tester(one: float, other: float) -> bool:
     >>> [differ_by_more_than_a_tester(*both) for both in ((100.0, 105.0), (100.0, 110.0), (1000.0, 985.0))]
     [False, True, False]
     """
-    repeats = max(TESTER_REPEATS.values[0], 0.01 * TESTER_REPEATS_PERCENT.values[0] * max(one, other))
-    return abs(one - other) > repeats * (1.0 + _ROUNDING)
+    return abs(one - other) > repeat_of_a_tester(one, other) * (1.0 + _ROUNDING)
+
+
+def repeat_of_a_tester(one: float, other: float) -> float:
+    """Difference of two loads at one height that is put down to the tester, max(2 lbf, 2 % of the larger).
+
+    Parameters
+    ----------
+    one, other : float
+        The loads [N]
+
+    Returns
+    -------
+    float
+        The difference [N]
+
+    Notes
+    -----
+    See `rules.TESTER_REPEATS` and `rules.TESTER_REPEATS_PERCENT`. Common practice, no source.
+
+    >>> repeat_of_a_tester(990.0, 1000.0)
+    20.0
+    """
+    return max(TESTER_REPEATS.values[0], 0.01 * TESTER_REPEATS_PERCENT.values[0] * max(one, other))
 
 
 _SAME_LOAD: Final = 1e-6

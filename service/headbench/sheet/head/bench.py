@@ -291,18 +291,22 @@ def _readings(part: Part) -> Table:
 
 
 def _after_assembly(part: Part) -> Iterator[Table]:
-    """What was measured on the head once it was together, and room for what is measured later; a column a position."""
+    """What was set, what was measured on the head once it was together, and room for more; a column a position."""
     used = part.answer.units
     by_id = {position.id: position for position in part.request.positions}
     for first in range(0, len(part.positions), _IN_A_ROW):
         own = part.positions[first : first + _IN_A_ROW]
         header = ["", *(line.id for line in own)]
+        set_heights = [Cell(number(line.figured_height, used.length)) for line in own]
         heights = [_to_fill(line.height_with_shims, used.length) for line in own]
+        set_loads = [Cell(number(line.figured_seat_load, used.force)) for line in own]
         loads = [_to_fill(by_id[line.id].seat_load_with_shims, used.force) for line in own]
         blank = [Cell("") for _ in own]
         rows = [
-            [Cell(f"height with shims ({used.length})"), *heights],
-            [Cell(f"seat load ({used.force})"), *loads],
+            [Cell(f"height, set ({used.length})"), *set_heights],
+            [Cell(f"height, checked ({used.length})"), *heights],
+            [Cell(f"seat load, set ({used.force})"), *set_loads],
+            [Cell(f"seat load, checked ({used.force})"), *loads],
             [Cell("after heat: seat load"), *blank],
             [Cell("after heat: open load"), *blank],
         ]

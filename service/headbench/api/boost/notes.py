@@ -1,0 +1,195 @@
+"""Boost notes: what the sentences of pressure on valves say, each ending in what to do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from functools import partial
+from typing import Final
+
+from headbench.api.boost.lines import Boosted, across_of, seat_of
+from headbench.api.boost.request import BoostLoadRequest
+from headbench.api.vocabulary.findings import Note, note
+from headbench.api.vocabulary.names import KINDS, ValveKind
+from headbench.api.vocabulary.saying import say, say_enough
+from headbench.calc.boost.boost import pressure_load
+from headbench.calc.boost.limits import BACK_PRESSURE_PULSES, USUAL_OPENING_PRESSURE, USUAL_PORT_PRESSURE
+from headbench.calc.judging.grid import GRID
+from headbench.calc.judging.limits import STACK_MAXIMUM
+from headbench.calc.judging.rules import Rule
+from headbench.calc.judging.touching import is_closed
+from headbench.calc.judging.verdicts import Verdict, at_least
+
+NOTES: Final = {
+    "pushed_off_seat": "Pressure in the port pushes a valve harder than its spring holds it.",
+    "load_short_of_pressure": "The seat load does not hold the valve against the pressure in its port as well; what "
+    "shim would, and what that leaves.",
+    "back_pressure_pulses_above_mean": "Exhaust back pressure pulses above its mean; what that asks of springs.",
+    "seat_area_on_safe_side": "The area that pressure works on is taken larger than it is, for want of a diameter.",
+    "depression_not_counted": "A pressure that holds valves shut is not taken off the load needed.",
+    "opens_against_pressure": "What the exhaust valve train takes as it opens against cylinder pressure.",
+}
+"""The notes of pressure on valves: code -> meaning."""
+
+_note = partial(note, known=NOTES)
+
+
+def boost_notes(request: BoostLoadRequest, found: Sequence[Boosted]) -> Iterator[Note]:
+    """What was found, the most dangerous first."""
+    for place, one in enumerate(found):
+        yield from _held_notes(request, place, one)
+    kinds = [kind for kind in KINDS if any(one.position.valve == kind for one in found)]
+    if "exhaust" in kinds:
+        yield from _pulses(request, found)
+        yield from _opening(found)
+    for kind in kinds:
+        yield from _area(request, kind)
+    yield from _unusual(request, kinds)
+
+
+def _held_notes(request: BoostLoadRequest, place: int, one: Boosted) -> Iterator[Note]:
+    line, held = one.line, one.held
+    pushed, there = say(held.pressure_load, "force"), say(held.seat_load, "force")
+    if held.left <= 0.0:
+        detail = (
+            f"{line.id}: pressure pushes {pushed} against a seat load of {there}: the valve is pushed off its seat. Do "
+            f"not run it under boost. {_remedy(request, one)}"
+        )
+        yield _note("pushed_off_seat", f"/positions/{place}/spring", detail)
+    elif at_least(held.seat_load, held.needed) == Verdict.REJECT:
+        against = max(held.pressure_load, 0.0)
+        wanted, short = say(held.needed - against, "force"), say_enough(held.needed - held.seat_load, "force")
+        detail = (
+            f"{line.id}: seat load {there}, {say(held.needed, 'force')} needed ({wanted} without pressure, "
+            f"{say(against, 'force')} against it): {short} short. {_remedy(request, one)}"
+        )
+        yield _note("load_short_of_pressure", f"/positions/{place}/spring", detail)
+    if held.pressure_load < 0.0:
+        detail = (
+            f"{line.id}: the port's pressure holds the valve shut with {say(-held.pressure_load, 'force')}; not taken "
+            "off the load needed, because the engine runs without it, too."
+        )
+        yield _note("depression_not_counted", f"/positions/{place}", detail)
+
+
+def _remedy(request: BoostLoadRequest, one: Boosted) -> str:
+    """The shim that makes up what is short, or why there is none."""
+    held, check = one.held, one.line.coil_bind_with_shim_check
+    if held.binds_first:
+        return "No shim gives that: its coils touch first. Change the spring."
+    if math.isnan(held.shim):
+        unknown = held.seat_load < held.needed
+        return "Test its spring to know what shim would do, or change it." if unknown else "Fit a stronger spring."
+    amount, against = say_enough(held.shim, "length"), _against(request, one)
+    if against:
+        return f"The {amount} of shim for that would {against}"
+    opened = held.open_load_with_shim
+    then = "" if math.isnan(opened) else f", open load {say(opened, 'force')}"
+    if check is None or check.verdict == "not_measured":
+        return f"{amount} more shim gives it{then}; fit it once coil bind is known to allow it."
+    left = say(held.bind_with_shim.at_lift.clearance, "length")
+    return f"{amount} more shim gives it and leaves {left} before coil bind{then}."
+
+
+def _against(request: BoostLoadRequest, one: Boosted) -> str:
+    """What speaks against the shim that would give the load; nothing where it may be laid."""
+    held, check = one.held, one.line.coil_bind_with_shim_check
+    clearance = held.bind_with_shim.at_lift.clearance
+    most = STACK_MAXIMUM.value if request.limits.stack_maximum is None else request.limits.stack_maximum
+    stack = held.shim + (one.position.shim_stack or 0.0)
+    if is_closed(clearance):
+        return "let its coils touch before full lift. Change the spring."
+    if check is not None and check.verdict == "reject":
+        return (
+            f"leave {say(clearance, 'length')} before coil bind, {say(check.limit, 'length')} is the minimum. Change "
+            "the spring."
+        )
+    if stack > most + GRID:
+        in_all = f"make {say(stack, 'length')} in all, " if one.position.shim_stack else "be too much, "
+        return (
+            f"{in_all}{say(most, 'length')} is the limit per pocket. Change the spring, or take part of it with locks "
+            "or a retainer that sit lower."
+        )
+    return ""
+
+
+def _pulses(request: BoostLoadRequest, found: Sequence[Boosted]) -> Iterator[Note]:
+    """What the pulses of back pressure may ask for, where it is known at all."""
+    back, low, high = request.pressures.back_pressure, *BACK_PRESSURE_PULSES.values
+    seat = seat_of(request, "exhaust")
+    across = across_of(seat)
+    if back is None or not back > 0.0 or math.isnan(across):
+        return
+    stem = math.nan if seat.stem_diameter is None else seat.stem_diameter
+    lifted = pressure_load(high * back - request.pressures.cylinder_on_intake_stroke, across, stem)
+    wanted = seat.seat_load_unboosted
+    needs = "" if wanted is None else f": {say(wanted + lifted, 'force')} of seat load"
+    loads = [one.held.seat_load for one in found if one.position.valve == "exhaust"]
+    least = min((load for load in loads if not math.isnan(load)), default=math.nan)
+    there = "" if math.isnan(least) else f"; the weakest here has {say(least, 'force')}"
+    detail = (
+        f"Back pressure pulses to {low:g} to {high:g} times its mean (from memory). If a mean was entered, a pulse of "
+        f"{high:g} times pushes {say(lifted, 'force')} at the exhaust valves{needs}{there}. Measure the pulses, or "
+        "leave that much in hand."
+    )
+    yield _note("back_pressure_pulses_above_mean", "/pressures/back_pressure", detail)
+
+
+def _opening(found: Sequence[Boosted]) -> Iterator[Note]:
+    lines = [one.line.opening for one in found if one.line.opening is not None]
+    known = [line for line in lines if line.valve_load is not None and not math.isnan(line.valve_load)]
+    if not known:
+        return
+    most = max(known, key=lambda line: line.valve_load or 0.0)
+    told = [f"{_of(most.valve_load)} at the valve"]
+    told += [f"{_of(most.lobe_load)} at lobe and pushrod"] if _is(most.lobe_load) else []
+    told += [f"{_of(most.pivot_load)} at the rocker's pivot"] if _is(most.pivot_load) else []
+    detail = (
+        f"Exhaust valves open against {_of(most.pressure_load)} of cylinder pressure; with their springs up to "
+        f"{', '.join(told)}, before anything that moves. Check that pushrods, rockers and studs are made for it."
+    )
+    yield _note("opens_against_pressure", "/pressures/cylinder_at_exhaust_opening", detail)
+
+
+def _is(value: float | None) -> bool:
+    return value is not None and not math.isnan(value)
+
+
+def _of(value: float | None) -> str:
+    return say(math.nan if value is None else value, "force")
+
+
+def _area(request: BoostLoadRequest, kind: ValveKind) -> Iterator[Note]:
+    seat = seat_of(request, kind)
+    if math.isnan(across_of(seat)):
+        return
+    missing = [
+        *(["the head's diameter stands in for the seat's"] if seat.seat_diameter is None else []),
+        *(["nothing is taken off for the stem"] if seat.stem_diameter is None else []),
+    ]
+    if missing:
+        detail = (
+            f"{kind.capitalize()}: {' and '.join(missing)}, so the pressure's load is on the safe side. Measure "
+            f"{'seat and stem' if len(missing) > 1 else 'the stem' if seat.seat_diameter is not None else 'the seat'} "
+            "for the exact one."
+        )
+        yield _note("seat_area_on_safe_side", f"/seats/{kind}", detail)
+
+
+def _unusual(request: BoostLoadRequest, kinds: Sequence[ValveKind]) -> Iterator[Note]:
+    """Pressures that a slip of the unit, or an absolute gauge, would explain."""
+    pressures = request.pressures
+    readings: list[tuple[str, float | None, Rule]] = [
+        *([("boost", pressures.boost, USUAL_PORT_PRESSURE)] if "intake" in kinds else []),
+        *([("back_pressure", pressures.back_pressure, USUAL_PORT_PRESSURE)] if "exhaust" in kinds else []),
+        ("cylinder_at_exhaust_opening", pressures.cylinder_at_exhaust_opening, USUAL_OPENING_PRESSURE),
+    ]
+    for field, value, rule in readings:
+        low, high = rule.values
+        if value is not None and not low <= value <= high:
+            usual = f"{say(low, 'pressure')} to {say(high, 'pressure')}"
+            detail = (
+                f"{field.replace('_', ' ').capitalize()} {say(value, 'pressure')} is outside the usual {usual}. Check "
+                "its unit, and that it is a gauge pressure, not an absolute one."
+            )
+            yield note("unusual_reading", f"/pressures/{field}", detail)

@@ -1,0 +1,1 @@
+"""Load log: what springs lose through heat cycles and runs."""

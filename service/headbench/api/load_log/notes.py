@@ -1,0 +1,143 @@
+"""Load log notes: what the sentences of load logs say, each ending in what to do."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from functools import partial
+from typing import Final
+
+from headbench.api.load_log.lines import Logged, SetLine, by_set, goes_by_run, loss_maximum
+from headbench.api.load_log.request import LoadLogRequest
+from headbench.api.vocabulary.findings import Note, note
+from headbench.api.vocabulary.names import named
+from headbench.api.vocabulary.saying import say, say_enough
+from headbench.calc.judging.rules import TESTER_REPEATS, USUAL_SHIMS
+from headbench.calc.load_log.limits import HEAT_CYCLE_LOSS
+
+NOTES: Final = {
+    "load_lost": "A spring lost more than it may of its own first load; a shim does not mend it.",
+    "falling_fast": "A spring loses more than twice the median of its set.",
+    "heat_cycle_usual": "What the first heat cycle took of the springs, and what is usual.",
+    "heat_cycle_unusual": "The first heat cycle took more of a spring than is usual.",
+    "load_came_back": "A spring pushed more than at the test before; springs do not gain load.",
+    "load_shims": "Shims that bring the first loads back, and what they leave between the coils.",
+    "load_shim_binds": "The shim that brings the first load back would leave too little between the coils.",
+    "set_drifts_apart": "The loads of a set are further apart than they were.",
+}
+"""The notes of load logs: code -> meaning."""
+
+_MISSED: Final = {"borderline", "reject"}
+_note = partial(note, known=NOTES)
+
+
+def log_notes(request: LoadLogRequest, logged: Sequence[Logged], sets: Sequence[SetLine]) -> Iterator[Note]:
+    """What was found of the springs, what to replace first."""
+    counted = {place for places in by_set(request).values() if goes_by_run(request, places) for place in places}
+    for place, one in enumerate(logged):
+        yield from _lost(request, place, one, by_run=place in counted)
+    for place, one in enumerate(logged):
+        yield from _came_back(place, one)
+    yield from _heat_cycles(logged)
+    yield from _shims(logged)
+    for own in sets:
+        drift, first, last = own.load_spread_drift, own.load_spread_first, own.load_spread_last
+        if drift is not None and first is not None and last is not None and drift > TESTER_REPEATS.values[0]:
+            detail = (
+                f'Set "{own.set}": loads {say(first, "force")} apart at the first tests, {say(last, "force")} now; '
+                f"{own.worst_at} lost most. Match or re-shim before the spread shows in the valve train."
+            )
+            yield _note("set_drifts_apart", "/springs", detail)
+
+
+def _lost(request: LoadLogRequest, place: int, one: Logged, *, by_run: bool) -> Iterator[Note]:
+    name, found, pointer = named(one.spring.id, ""), one.found, f"/springs/{place}/tests/{len(one.spring.tests) - 1}"
+    if is_out(one):
+        detail = (
+            f'{name}: {_percent(found.last.loss)} of its first load lost by "{one.spring.tests[-1].label}", '
+            f"{_percent(loss_maximum(request))} is the limit. Replace it; a shim does not mend it."
+        )
+        yield _note("load_lost", pointer, detail)
+    fast = one.line.falling_fast_check
+    if fast is not None and fast.verdict in _MISSED and fast.value is not None:
+        per = " in ten runs" if by_run else ""
+        detail = (
+            f"{name}: loses {_percent(fast.value)}{per}, over the {_percent(fast.limit)} that twice the median of its "
+            "set, or the tester, allows. Replace it before it takes a valve along."
+        )
+        yield _note("falling_fast", pointer, detail)
+
+
+def is_out(one: Logged) -> bool:
+    """Whether a spring lost more than it may."""
+    last = one.line.tests[-1].own_load_loss_check
+    return last is not None and last.to_spare is not None and last.verdict != "accept" and last.to_spare < 0.0
+
+
+def _came_back(place: int, one: Logged) -> Iterator[Note]:
+    for number, test in enumerate(one.found.each):
+        if test.came_back:
+            before, now = one.found.each[number - 1].load, test.load
+            detail = (
+                f'{named(one.spring.id, "")}: {say(now, "force")} at "{one.spring.tests[number].label}" after '
+                f"{say(before, 'force')}. Springs do not gain load: check which spring it is, its height and tester."
+            )
+            yield _note("load_came_back", f"/springs/{place}/tests/{number}/readings", detail)
+
+
+def _heat_cycles(logged: Sequence[Logged]) -> Iterator[Note]:
+    """What the first heat cycles took, all together; those that took more than usual by name."""
+    low, high = HEAT_CYCLE_LOSS.values
+    known = [one for one in logged if not math.isnan(one.found.heat_cycle_loss)]
+    if not known:
+        return
+    least, most = (pick(one.found.heat_cycle_loss for one in known) for pick in (min, max))
+    took = _percent(least) if _percent(least) == _percent(most) else f"{_percent(least)} to {_percent(most)}"
+    detail = (
+        f"The first heat cycle took {took} of the first loads; {low:g} to {high:g} % is usual (from memory). Compare "
+        "from there on."
+    )
+    yield _note("heat_cycle_usual", "/springs", detail)
+    over = [one.spring.id for one in known if one.found.heat_cycle_loss > high]
+    if over:
+        detail = f"{', '.join(over)}: lost more than {high:g} % over the first heat cycle. Test them again before use."
+        yield _note("heat_cycle_unusual", "/springs", detail)
+
+
+def _shims(logged: Sequence[Logged]) -> Iterator[Note]:
+    """What shims bring the first loads back; none for a spring that is to be replaced."""
+    thinnest = USUAL_SHIMS.values[0]
+    told, thin = [], []
+    for place, one in enumerate(logged):
+        check, shim = one.line.coil_bind_with_shim_check, one.found.shim
+        fast = one.line.falling_fast_check
+        if check is None or is_out(one) or (fast is not None and fast.verdict in _MISSED):
+            continue
+        if check.verdict == "reject":
+            least = say(check.limit, "length")
+            detail = (
+                f"{named(one.spring.id, '')}: the {say_enough(shim, 'length')} of shim for its first load would leave "
+                f"{say(one.found.bind_clearance, 'length')} before coil bind, {least} is the minimum. Leave it out; "
+                "replace the spring if the load is needed."
+            )
+            yield _note("load_shim_binds", f"/springs/{place}", detail)
+        elif shim < thinnest:
+            thin.append(one.spring.id)
+        else:
+            left = (
+                "once coil bind is known to allow it"
+                if check.verdict == "not_measured"
+                else f"leaves {say(one.found.bind_clearance, 'length')} before coil bind"
+            )
+            told.append(f"{one.spring.id} {say(shim, 'length')} ({left})")
+    if told or thin:
+        sentences = [f"Shims that bring the first loads back: {'; '.join(told)}."] if told else []
+        if thin:
+            least = say(thinnest, "length")
+            few = f"{', '.join(thin)}: the first load takes less than the thinnest usual shim, {least}; leave as is."
+            sentences.append(few)
+        yield _note("load_shims", "/springs", " ".join(sentences))
+
+
+def _percent(value: float) -> str:
+    return f"{value:.1f} %"
