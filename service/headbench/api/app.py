@@ -43,6 +43,7 @@ from headbench.api.serving.settings import Settings, settings_of
 from headbench.api.springs import spring_load
 from headbench.api.stems import stem_height
 from headbench.api.valve_float import speed as valve_float
+from headbench.api.ways_out import ways_out
 from headbench.sheet.forms import FORMS
 
 MOST_BODY_BYTES: Final = 2_000_000
@@ -62,6 +63,7 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
     intake_fit.RESOURCE,
     valve_float.RESOURCE,
     stem_height.RESOURCE,
+    ways_out.RESOURCE,
     valve_check.RESOURCE,
 )
 """Every calculation."""

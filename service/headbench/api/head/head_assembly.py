@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import chain
 from pathlib import Path
 from typing import Final
 
@@ -53,15 +54,19 @@ from headbench.errors import Pointed
 
 def answer(request: HeadAssemblyRequest) -> AssemblySheet:
     """Answer one request; raises Contradiction."""
+    head, at_hand = read_head(request), shims_at_hand(request.shims)
+    return fill_in(request, head, calc.assemble(valve_readings(request, head), at_hand), at_hand)
+
+
+def read_head(request: HeadAssemblyRequest, more_faults: Iterable[Pointed] = ()) -> HeadRead:
+    """What a request comes to; raises Contradiction, with those that somebody else found in it."""
     positions = request.positions
     stated = lifts(request.valvetrain)
     lobes = read_lobes(request.valvetrain, stated)
     runs = read_runs(request.springs, request.tester)
     heights = corrected_heights(positions, request.height_corrections)
-    raise_if_any(_faults(request, lobes, runs, heights))
-    head = _read(request, stated, lobes, read_springs(request.springs, runs, request.scale), heights)
-    at_hand = shims_at_hand(request.shims)
-    return _fill_in(request, head, calc.assemble(_valve_readings(request, head), at_hand), at_hand)
+    raise_if_any(chain(_faults(request, lobes, runs, heights), more_faults))
+    return _read(request, stated, lobes, read_springs(request.springs, runs, request.scale), heights)
 
 
 def _faults(
@@ -109,7 +114,8 @@ def _read(
     )
 
 
-def _valve_readings(request: HeadAssemblyRequest, head: HeadRead) -> list[calc.ValveReadings]:
+def valve_readings(request: HeadAssemblyRequest, head: HeadRead) -> list[calc.ValveReadings]:
+    """Every valve as the kernel takes it."""
     limits = {kind: _limits(request, kind) for kind in KINDS}
     targets = {kind: _targets(request, kind) for kind in KINDS}
     rows = zip(
@@ -156,9 +162,8 @@ def _targets(request: HeadAssemblyRequest, kind: ValveKind) -> calc.Targets:
     )
 
 
-def _fill_in(
-    request: HeadAssemblyRequest, head: HeadRead, sheet: calc.HeadSheet, at_hand: ShimsAtHand
-) -> AssemblySheet:
+def fill_in(request: HeadAssemblyRequest, head: HeadRead, sheet: calc.HeadSheet, at_hand: ShimsAtHand) -> AssemblySheet:
+    """The answer, of what was computed."""
     ids, valves, positions = head.ids, head.valves, request.positions
     lines, judgments = position_lines(request, head, sheet, at_hand)
     checks = dict(zip(ids, judgments, strict=True))

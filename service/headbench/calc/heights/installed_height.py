@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from headbench.calc.heights.pockets import Side, Sided, Suits, lay_shims
+from headbench.calc.heights.shim_stock import SECONDS
 from headbench.calc.heights.shims import USUAL_MOST, Stacks, nearest_total, stacks_of
 from headbench.calc.judging.grid import GRID, on_grid
 from headbench.calc.judging.rules import EQUAL_STACKS
@@ -24,12 +25,14 @@ class ShimsAtHand:
     stack_maximum : float, thickest stack in one pocket [m]
     shim_count_maximum : int, most shims in one stack [-]
     in_stock : sequence (T,) of int or None, or None, how many of each size; None without end [-]
+    seconds : float, how long the search for the best sharing of a stock may take [s]
     """
 
     thicknesses: Sequence[float]
     stack_maximum: float
     shim_count_maximum: int = USUAL_MOST
     in_stock: Sequence[int | None] | None = None
+    seconds: float = SECONDS
 
 
 class Height(NamedTuple):
@@ -152,7 +155,7 @@ def set_heights(
     stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum)
     there = [_NAN] * len(bare) if fitted is None else fitted
     to_choose = [height if stack != stack else _NAN for height, stack in zip(bare, there, strict=True)]  # noqa: PLR0124 - NaN is not itself
-    laid = lay_shims(to_choose, target_height, suits, stacks, at_hand.in_stock)
+    laid = lay_shims(to_choose, target_height, suits, stacks, at_hand.in_stock, at_hand.seconds)
     rows = zip(bare, target_height, height_with_shims, there, laid.taken, laid.second, laid.ran_out, strict=True)
     used = [0] * len(at_hand.thicknesses)
     for taken in laid.taken:

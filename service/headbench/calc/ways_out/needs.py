@@ -7,8 +7,8 @@ from typing import Final, Literal, NamedTuple
 
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.verdicts import Verdict
-from headbench.calc.ways_out.limits import REMEDY_STEP
 from headbench.calc.ways_out.changed import ValveThere
+from headbench.calc.ways_out.limits import REMEDY_STEP
 from headbench.calc.ways_out.trying import Group, Tried
 
 RemedyPart = Literal["locks_or_retainer", "valve", "locator", "pocket"]
