@@ -10,7 +10,7 @@ from headbench.api.head.sheet_checks import decide
 from headbench.api.vocabulary.names import ValveKind
 from headbench.api.ways_out.catalogue import Kept, id_of
 from headbench.api.ways_out.judging import HeadBench, KindJudged, ValveJudged
-from headbench.api.ways_out.lines import NoWay, Way, WayLine, WaysGroup
+from headbench.api.ways_out.lines import NoWay, Way, WayLine, WaysGroup, WouldDo
 from headbench.api.ways_out.request import WaysOutRequest
 from headbench.api.ways_out.sentences import missed_checks, would_do
 from headbench.calc.head.assembly import HeadSheet
@@ -31,7 +31,7 @@ class KindFound:
     """One kind of valve, worked.
 
     line : what is answered
-    best : the first way as it was tried; None where there is none
+    best : the first way as it was tried; None where there is none, or it puts more valves off their target
     found : its ways, with what was tried; None where nothing needs changing
     """
 
@@ -55,7 +55,7 @@ def kind_found(
     judged = bench.judge(kind, NO_CHANGE, changed, as_it_is)
     before = Tried(NO_CHANGE, changed, tuple(judged.outcomes), ())
     standing = standing_of(before, names_of(NO_CHANGE, kept.parts))
-    line = _way(bench.request, kept, before, standing, judged)
+    line = _way(bench.request, kept, before, standing, judged, "as it is")
     if standing.puts_right:
         return KindFound(kind, _group(kind, line), None, None)
 
@@ -78,11 +78,15 @@ def kind_found(
     most = _MOST_JUDGED if in_stock is None else _MOST_JUDGED_IN_STOCK
     most = min(most, max(_JUDGED_VALVES // len(bench.readings), 6))
     found = find_ways(group, standing, judge, in_stock, used_elsewhere, most)
-    ways = [_way(bench.request, kept, one.tried, one.standing, one.judged) for one in found.ways]
+    ways = [_way(bench.request, kept, one.tried, one.standing, one.judged, "other shims") for one in found.ways]
+    # what puts more valves off their target than are as they are is nothing to go by
+    best = found.ways[0].tried if found.ways and found.ways[0].standing.off <= standing.off else None
     none = None
     if not ways or not ways[0].puts_right:
-        none = _no_way(kind, ids, ways[0] if ways else line, group, named=bool(ways))
-    best = found.ways[0].tried if found.ways else None
+        made_of = list(would_do(remedies_for(group), ids, kind, in_stock, used_elsewhere))
+        # with shims without end nothing is missed
+        shims_alone = all(valve.breaks == valve.off == 0 for valve in group.with_change(0.0, 0.0, 0.0, 0.0).outcomes)
+        none = _no_way(kind, line if best is None else ways[0], made_of, shims_alone=shims_alone)
     return KindFound(kind, _group(kind, line, ways, none, found), best, found)
 
 
@@ -110,20 +114,22 @@ def _group(
     )
 
 
-def _no_way(kind: ValveKind, ids: Sequence[str], nearest: Way, group: Group, *, named: bool) -> NoWay:
-    """What blocks with the best there is, and what would do it."""
+def _no_way(kind: ValveKind, nearest: Way, made_of: list[WouldDo], *, shims_alone: bool) -> NoWay:
+    """What blocks with the best there is, which may be as it is, and what would do it."""
     worst = nearest.missed[0]
-    if named:
-        told = f"Nothing in the catalogue puts the {kind} valves right. With the nearest, {nearest.id}: {worst.detail}"
-    else:
-        told = f"Nothing in the catalogue helps the {kind} valves. As they are, {worst.detail}"
-    ways = list(would_do(remedies_for(group), ids, kind))
-    if not ways:
+    as_they_are = "As they are" if nearest.parts_changed == 0 else f"With the nearest, {nearest.id}"
+    told = f"Nothing in the catalogue puts the {kind} valves right. {as_they_are}: {worst.detail}"
+    if shims_alone:
+        told = f"{told} More shims alone would put them right: enlarge the stock."
+    elif not made_of:
         told = f"{told} No height, length or depth mends that: look at the spring, the lift or the reading."
-    return NoWay(position=worst.position, check=worst.check, detail=told, would_do=ways)
+    return NoWay(position=worst.position, check=worst.check, detail=told, would_do=made_of)
 
 
-def _way(request: WaysOutRequest, kept: Kept, tried: Tried, standing: Standing, judged: KindJudged) -> Way:
+def _way(
+    request: WaysOutRequest, kept: Kept, tried: Tried, standing: Standing, judged: KindJudged, unchanged: str
+) -> Way:
+    """A way as it is answered; `unchanged` is what it is called where no part is changed."""
     choice, listed = tried.choice, request.catalogue
     locks = [name for place in choice.locks if (name := id_of(listed, "locks", kept, place)) is not None]
     retainer = id_of(listed, "retainers", kept, choice.retainer)
@@ -131,7 +137,7 @@ def _way(request: WaysOutRequest, kept: Kept, tried: Tried, standing: Standing, 
     other = id_of(listed, "valves", kept, choice.valve)
     cut = [one for one in judged.valves if one.changed.pocket_depth > 0.0]
     return Way(
-        id=_in_words(choice, locks, [retainer, locator, other], cut),
+        id=_in_words(choice, locks, [retainer, locator, other], cut) or unchanged,
         locks=sorted(locks),
         retainer=retainer,
         locator=locator,
@@ -155,7 +161,7 @@ def _in_words(choice: Choice, locks: list[str], parts: list[str | None], cut: Se
     if cut:
         where = ", ".join(one.line.id for one in cut[:3]) + (" and more" if len(cut) > 3 else "")  # noqa: PLR2004 - a name has room for so many
         told.append(f"{'pocket' if len(cut) == 1 else 'pockets'} deeper at {where}")
-    return " + ".join(told) or "as it is"
+    return " + ".join(told)
 
 
 def _line(request: WaysOutRequest, kept: Kept, one: ValveJudged) -> WayLine:

@@ -97,9 +97,11 @@ class WouldDo(Answer, kw_only=True, frozen=True):
             "shorter, thicker."
         ),
     ]
-    spoils: Annotated[
-        list[str], Meta(description="Positions that it leaves wrong, or makes so; empty = it puts all right.")
+    leaves: Annotated[
+        list[str], Meta(description="Positions that stay as wrong as they are, which no such part mends.")
     ]
+    spoils: Annotated[list[str], Meta(description="Positions that it does not mend, or makes wrong; empty = it does.")]
+    stock_enough: Annotated[bool, Meta(description="Whether the shims in stock are enough for it.")]
     detail: Annotated[str, Meta(description="The same in a sentence.")]
 
 
@@ -137,7 +139,7 @@ class WaysGroup(Answer, kw_only=True, frozen=True):
 
 
 class Together(Answer, kw_only=True, frozen=True):
-    """The whole head with the first way of each kind of valve."""
+    """The whole head with the first way of each kind of valve, if it puts no more valves off their target."""
 
     ways: Annotated[list[str], Meta(description="The ways taken, by id.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of all its positions and of the limited spreads.")]

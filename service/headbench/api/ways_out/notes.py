@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Final
@@ -106,9 +107,9 @@ def _way_told(way: Way) -> str:
     spare = way.least_to_spare
     room = (
         ""
-        if spare is None or spare != spare
+        if spare is None or math.isnan(spare)
         else f", tightest clearance {say_at_most(spare, 'length')} over its minimum"
-    )  # noqa: PLR0124 - NaN is not itself
+    )
     return f"{way.id} ({shims}{room})"
 
 

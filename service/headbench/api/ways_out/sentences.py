@@ -12,6 +12,7 @@ from headbench.api.vocabulary.names import ValveKind
 from headbench.api.vocabulary.saying import say, say_enough
 from headbench.api.ways_out.judging import MISSED, KindJudged
 from headbench.api.ways_out.lines import MissedCheck, WouldDo
+from headbench.calc.heights.shim_stock import holds
 from headbench.calc.ways_out.needs import Remedy
 from headbench.calc.ways_out.trying import part_missed
 
@@ -87,24 +88,43 @@ def _past(check: AnyCheck | ForceCheck | None) -> float:
     return math.inf if check is None or check.to_spare is None else part_missed(check.to_spare, check.limit)
 
 
-def would_do(remedies: Iterable[Remedy], ids: Sequence[str], kind: ValveKind) -> Iterator[WouldDo]:
+def would_do(
+    remedies: Iterable[Remedy],
+    ids: Sequence[str],
+    kind: ValveKind,
+    in_stock: Sequence[int | None] | None,
+    used_elsewhere: Sequence[int],
+) -> Iterator[WouldDo]:
     """What single part would put a kind of valve right."""
     for one in remedies:
         amount = say_enough(abs(one.change), "length")
         more = one.change > 0.0
         cut = [ids[at] for at in one.places]
         what = {
-            "locks_or_retainer": f"locks or a retainer {amount} {'taller' if more else 'lower'}",
-            "valve": f"{kind} valves {amount} {'longer' if more else 'shorter'}",
-            "locator": f"locators {amount} {'thinner' if more else 'thicker'}",
-            "pocket": f"pockets up to {amount} deeper{f' at {_listed(cut)}' if cut else ''}, if the floor allows",
+            "locks_or_retainer": f"Locks or a retainer {amount} {'taller' if more else 'lower'}",
+            "valve": f"A valve {amount} {'longer' if more else 'shorter'}",
+            "locator": f"A locator {amount} {'thinner' if more else 'thicker'}",
+            "pocket": f"A pocket up to {amount} deeper{f' at {_listed(cut)}' if cut else ''}, floor allowing,",
         }[one.part]
-        spoilt = [ids[at] for at in one.spoils]
-        told = f"{what[0].upper()}{what[1:]} would put the {kind} valves right."
-        if spoilt:
-            why = "would leave the tip too low at" if one.spoils_tips else "would not be enough, or too much, for"
-            told = f"{what[0].upper()}{what[1:]} {why} {_listed(spoilt)}."
-        yield WouldDo(part=one.part, change=one.change, spoils=spoilt, detail=told)
+        leaves = [ids[at] for at in one.leaves]
+        enough = in_stock is None or holds(
+            in_stock, [own + other for own, other in zip(one.used, used_elsewhere, strict=True)]
+        )
+        if one.spoils:
+            wrong = [f"{ids[at]} ({_words(f'{name}_check')})" for at, name in one.spoils]
+            told = f"{what} would not do: it leaves {_listed(wrong)} wrong."
+        else:
+            but = f", but for {_listed(leaves)}" if leaves else ""
+            stock = "" if enough else ", with more shims than are in stock"
+            told = f"{what} would put the {kind} valves right{but}{stock}."
+        yield WouldDo(
+            part=one.part,
+            change=one.change,
+            leaves=leaves,
+            spoils=[ids[at] for at, _ in one.spoils],
+            stock_enough=enough,
+            detail=told,
+        )
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -50,7 +50,10 @@ class WaysOutAnswer(Answer, kw_only=True, frozen=True):
     groups: Annotated[list[WaysGroup], Meta(description="Each kind of valve there is, intake first.")]
     together: Annotated[
         Together | None,
-        Meta(description="The whole head with the first way of each kind; null = no kind has one."),
+        Meta(
+            description="The whole head with the first way of each kind, where that puts no more valves off their "
+            "target; null = no kind has one."
+        ),
     ]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be measured or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]

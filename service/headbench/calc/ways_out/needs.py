@@ -9,7 +9,7 @@ from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.verdicts import Verdict
 from headbench.calc.ways_out.changed import ValveThere
 from headbench.calc.ways_out.limits import REMEDY_STEP
-from headbench.calc.ways_out.trying import Group, Tried
+from headbench.calc.ways_out.trying import Group, Outcome, Tried
 
 RemedyPart = Literal["locks_or_retainer", "valve", "locator", "pocket"]
 
@@ -26,16 +26,18 @@ class Remedy(NamedTuple):
     change : float, offset, length change, how much thinner than the fitted locator, or deepest pocket cut; negative =
         lower, shorter, thicker [m]
     places : tuple, the valves whose pockets are cut; empty of other parts [-]
-    spoils : tuple, the valves that would miss something with the least change that puts the others right, which no
-        more of it mends; empty where all come right [-]
-    spoils_tips : bool, whether it is their tips that would be too low [-]
+    leaves : tuple, the valves that stay as wrong as they are, which no height mends [-]
+    spoils : tuple, the valves that the least change which could do leaves wrong or makes so, and what each then misses
+        worst, by the name of its check; empty where it does [-]
+    used : tuple (T,), how many shims of each size it takes [-]
     """
 
     part: RemedyPart
     change: float
     places: tuple[int, ...]
-    spoils: tuple[int, ...]
-    spoils_tips: bool
+    leaves: tuple[int, ...]
+    spoils: tuple[tuple[int, str], ...]
+    used: tuple[int, ...]
 
 
 class Needed(NamedTuple):
@@ -129,28 +131,33 @@ def remedies_for(group: Group) -> list[Remedy]:
             parts += [("valve", -lower), ("locator", -lower)]
     else:
         return []
-    return [_least(group, part, change) for part, change in parts]
+    as_it_is = group.with_change(0.0, 0.0, 0.0, 0.0).outcomes
+    beyond = frozenset(at for at, need in enumerate(needs) if not max(need) > GRID and _missed(as_it_is[at]))
+    return [_least(group, part, change, beyond) for part, change in parts]
 
 
-def _least(group: Group, part: RemedyPart, least: float) -> Remedy:
-    """One kind of part, from the least that could do on."""
+def _missed(outcome: Outcome) -> bool:
+    return bool(outcome.breaks or outcome.off)
+
+
+def _least(group: Group, part: RemedyPart, least: float, beyond: frozenset[int]) -> Remedy:
+    """One kind of part, from the least that could do on; some valves are beyond what heights can mend."""
     way = math.copysign(1.0, least)
     steps = math.ceil(abs(least) / _STEP - _HAIR)
     misses: list[Tried] = []
     for more in range(round(_FARTHEST / _STEP) + 1):
         change = way * (steps + more) * _STEP
         tried = _with(group, part, change)
-        if all(one.breaks == one.off == 0 for one in tried.outcomes):
+        wrong = {at for at, one in enumerate(tried.outcomes) if _missed(one)}
+        if wrong <= beyond:
             cut = [valve.pocket_depth for valve in tried.valves]
+            places = tuple(at for at, depth in enumerate(cut) if depth > 0.0)
             deepest = max(cut) if part == "pocket" else change
-            return Remedy(
-                part, deepest, tuple(at for at, depth in enumerate(cut) if depth > 0.0), (), spoils_tips=False
-            )
+            return Remedy(part, deepest, places, tuple(sorted(wrong)), (), tried.used)
         misses.append(tried)
     first = misses[0]
-    spoils = tuple(at for at, one in enumerate(first.outcomes) if one.breaks or one.off)
-    tips = all(first.valves[at].tip_verdict(group.limits) == _REJECT for at in spoils)
-    return Remedy(part, way * steps * _STEP, (), spoils, spoils_tips=tips)
+    spoils = tuple((at, one.worst) for at, one in enumerate(first.outcomes) if _missed(one) and at not in beyond)
+    return Remedy(part, way * steps * _STEP, (), (), spoils, first.used)
 
 
 def _with(group: Group, part: RemedyPart, change: float) -> Tried:

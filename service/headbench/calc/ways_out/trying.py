@@ -28,6 +28,7 @@ class Outcome(NamedTuple):
     miss : float, farthest that a check is past its limit, as a part of the limit [-]
     shims : int, shims laid [-]
     spare : float, least room that a clearance leaves to its minimum; infinite where none is known [m]
+    worst : str, what is missed worst, by the name of its check; "" where nothing is [-]
     """
 
     breaks: int
@@ -36,6 +37,7 @@ class Outcome(NamedTuple):
     miss: float
     shims: int
     spare: float
+    worst: str = ""
 
 
 class Tried(NamedTuple):
@@ -211,31 +213,45 @@ def _outcome_of(sheet: ValveSheet, changed: Changed, limits: GroupLimits) -> Out
     rocker = changed.retainer_to_rocker
     rocker_verdict = None if math.isnan(limits.rocker_minimum) else clearance_verdict(rocker, limits.rocker_minimum)
     clearances = (
-        (sheet.coil_bind_verdict, sheet.coil_bind.clearance, own.coil_bind_clearance_minimum),
-        (sheet.retainer_verdict, sheet.retainer_to_seal_clearance, own.retainer_to_seal_clearance_minimum),
-        (changed.tip_verdict(limits), changed.tip_above_retainer, limits.tip_minimum),
-        (changed.floor_verdict(limits), changed.floor_left, limits.floor_minimum),
-        (rocker_verdict, rocker, limits.rocker_minimum),
+        ("coil_bind_clearance", sheet.coil_bind_verdict, sheet.coil_bind.clearance, own.coil_bind_clearance_minimum),
+        (
+            "retainer_to_seal_clearance",
+            sheet.retainer_verdict,
+            sheet.retainer_to_seal_clearance,
+            own.retainer_to_seal_clearance_minimum,
+        ),
+        ("tip_above_retainer", changed.tip_verdict(limits), changed.tip_above_retainer, limits.tip_minimum),
+        ("pocket_floor", changed.floor_verdict(limits), changed.floor_left, limits.floor_minimum),
+        ("retainer_to_rocker", rocker_verdict, rocker, limits.rocker_minimum),
     )
     settings = []
     if sheet.height_counts:
         tolerance = own.installed_height_tolerance
-        settings.append((sheet.height_verdict, tolerance - abs(sheet.height.deviation), tolerance))
+        spare = tolerance - abs(sheet.height.deviation)
+        settings.append(("installed_height", sheet.height_verdict, spare, tolerance))
     if sheet.seat_load_counts:
-        settings.append((sheet.seat_load_verdict, *_load_spare(targets.seat_load, sheet.seat_load)))
+        spare, limit = _load_spare(targets.seat_load, sheet.seat_load)
+        settings.append(("seat_load", sheet.seat_load_verdict, spare, limit))
     if sheet.open_load_counts:
-        settings.append((sheet.open_load_verdict, *_load_spare(targets.open_load, sheet.open_load)))
-    judged = [(verdict, value - limit, limit) for verdict, value, limit in clearances if verdict is not None]
-    verdicts = [verdict for verdict, *_ in (*judged, *settings)]
+        spare, limit = _load_spare(targets.open_load, sheet.open_load)
+        settings.append(("open_load", sheet.open_load_verdict, spare, limit))
+    judged = [
+        (name, verdict, value - limit, limit) for name, verdict, value, limit in clearances if verdict is not None
+    ]
+    checks = [*judged, *settings]
+    # what breaks parts comes first, then what is farthest past its limit
+    missed = [(verdict == _REJECT and at < len(judged), part_missed(spare, limit), name)
+              for at, (name, verdict, spare, limit) in enumerate(checks) if verdict in _MISSED]  # fmt: skip
+    nothing_holds = [(True, math.inf, "seat_load")] if sheet.pushes_nothing else []
     return Outcome(
-        breaks=int(sheet.pushes_nothing or any(verdict == _REJECT for verdict, *_ in judged)),
-        off=int(any(verdict in _MISSED for verdict, *_ in settings)),
-        open=int(_NOT_MEASURED in verdicts),
-        miss=max((part_missed(spare, limit) for verdict, spare, limit in (*judged, *settings) if verdict in _MISSED),
-                 default=0.0),
+        breaks=int(sheet.pushes_nothing or any(verdict == _REJECT for _, verdict, *_ in judged)),
+        off=int(any(verdict in _MISSED for _, verdict, *_ in settings)),
+        open=int(any(verdict == _NOT_MEASURED for _, verdict, *_ in checks)),
+        miss=max((part for _, part, _ in missed), default=0.0),
         shims=len(sheet.height.shims),
-        spare=min((spare for _, spare, _ in judged if not math.isnan(spare)), default=math.inf),
-    )  # fmt: skip
+        spare=min((spare for _, _, spare, _ in judged if not math.isnan(spare)), default=math.inf),
+        worst=max([*missed, *nothing_holds], default=(False, 0.0, ""))[2],
+    )
 
 
 def part_missed(spare: float, limit: float) -> float:
