@@ -11,6 +11,7 @@ from msgspec import Meta
 from headbench.api.head.job import HeadAssemblyRequest, HeadRead, Position
 from headbench.api.heights.readings import HeightCorrection, kinds_in
 from headbench.api.heights.shims import shims_at_hand
+from headbench.api.springs.coils import dimensioned
 from headbench.api.vocabulary.names import ValveKind
 from headbench.api.vocabulary.positions import MOST_POSITIONS
 from headbench.api.vocabulary.quantities import Length, PositiveLength, SignedLength
@@ -27,6 +28,8 @@ _JUDGED: Final = 12
 """How often the whole head is worked out beside them, about."""
 _STACKS_AT_ONCE: Final = 500
 """Stacks to choose from that take as long as all the rest of a valve."""
+_WIRE_WEIGHT: Final = 6.0
+"""How many times as long a spring takes that is known by its dimensions."""
 
 
 class WaysLimits(Limits, kw_only=True, frozen=True):
@@ -88,18 +91,25 @@ def ways_faults(request: WaysOutRequest) -> Iterator[Pointed]:
     yield from catalogue_faults(request.catalogue)
     at_hand = shims_at_hand(request.shims)
     stacks = len(stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum).totals)
-    weight = 1.0 + stacks / _STACKS_AT_ONCE
-    tries = _JUDGED * len(request.positions) * weight
+    by_wire = {spring.id: len(dimensioned(spring)) for spring in request.springs}
+    weights = {
+        kind: [
+            1.0 + stacks / _STACKS_AT_ONCE + _WIRE_WEIGHT * by_wire.get(position.spring or "", 0)
+            for position in request.positions
+            if position.valve == kind
+        ]
+        for kind in kinds_in(request.positions)
+    }
+    tries = 0.0
     told = []
-    for kind in kinds_in(request.positions):
-        count = sum(position.valve == kind for position in request.positions)
+    for kind, own in weights.items():
         choices = count_choices(kept_for(request.catalogue, kind).parts)
-        tries += count * choices * weight
-        told.append(f"{choices} choices of parts for {count} {kind} valves")
+        tries += (_JUDGED + choices) * sum(own)
+        told.append(f"{choices} choices of parts for {len(own)} {kind} valves")
     if tries > _MOST_TRIES:
         detail = (
             f"{' and '.join(told)}, {stacks} stacks of shims for each, are more than one job works out: leave out "
-            "parts that won't do, enter fewer shim sizes, or send one head at a time"
+            "parts that won't do, enter fewer shim sizes or tester readings of the springs, or send one head at a time"
         )
         yield Pointed("/catalogue", detail)
 

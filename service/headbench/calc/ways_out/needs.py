@@ -145,8 +145,12 @@ def _least(group: Group, part: RemedyPart, least: float, beyond: frozenset[int])
     way = math.copysign(1.0, least)
     steps = math.ceil(abs(least) / _STEP - _HAIR)
     misses: list[Tried] = []
+    # the valve that was wrong last is looked at alone: as long as it stays wrong the others need no working out
+    blocker: Group | None = None
     for more in range(round(_FARTHEST / _STEP) + 1):
         change = way * (steps + more) * _STEP
+        if blocker is not None and _missed(_with(blocker, part, change).outcomes[0]):
+            continue
         tried = _with(group, part, change)
         wrong = {at for at, one in enumerate(tried.outcomes) if _missed(one)}
         if wrong <= beyond:
@@ -155,6 +159,7 @@ def _least(group: Group, part: RemedyPart, least: float, beyond: frozenset[int])
             deepest = max(cut) if part == "pocket" else change
             return Remedy(part, deepest, places, tuple(sorted(wrong)), (), tried.used)
         misses.append(tried)
+        blocker = group.alone(min(wrong - beyond))
     first = misses[0]
     spoils = tuple((at, one.worst) for at, one in enumerate(first.outcomes) if _missed(one) and at not in beyond)
     return Remedy(part, way * steps * _STEP, (), (), spoils, first.used)

@@ -116,6 +116,24 @@ class Group:
             return None
         return Tried(choice, changes, outcomes, tuple(sum(each) for each in zip(*used, strict=True)))
 
+    def alone(self, place: int) -> Group:
+        """One of the valves by itself, whatever can be had.
+
+        Parameters
+        ----------
+        place : int
+            Which [-]
+
+        Returns
+        -------
+        Group
+
+        >>> limits = GroupLimits(0.0015, math.nan, 0.004, tip_asked=True)
+        >>> Group([None, 1], Catalogue(), limits, ShimsAtHand([0.5e-3], 1.5e-3)).alone(1).valves
+        (1,)
+        """
+        return Group([self.valves[place]], Catalogue(), self.limits, self._shims)
+
     def with_change(self, raised: float, longer: float, thinner: float, pocket_cut: float) -> Tried:
         """What parts that are not in the catalogue come to.
 
