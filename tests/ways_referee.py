@@ -5,7 +5,7 @@ Whole ten-thousandths of an inch throughout, and none of the service's code.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import combinations_with_replacement, product
@@ -125,7 +125,7 @@ def _holds(stock: Sequence[int], laid: Sequence[tuple[int, ...]]) -> bool:
     return all(sizes.count(size) <= count for size, count in zip(SIZES, stock, strict=True))
 
 
-def _worth(bares: Sequence[int], laid: Sequence[tuple[int, ...]]) -> tuple[int, ...]:
+def _worth(bares: Sequence[int], laid: Iterable[tuple[int, ...]]) -> tuple[int, ...]:
     ranks = [rank(bare, shims) for bare, shims in zip(bares, laid, strict=True)]
     return tuple(map(sum, zip(*(one[:6] for one in ranks), strict=True)))
 

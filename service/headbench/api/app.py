@@ -22,6 +22,7 @@ from headbench.api.cylinders import compression_ratio
 from headbench.api.exchange.asking import JSON, Answerer, Told
 from headbench.api.exchange.problems import HANDLERS
 from headbench.api.exchange.resource import Resource
+from headbench.api.guide_boss import guide_boss
 from headbench.api.head import head_assembly
 from headbench.api.heights import installed_height
 from headbench.api.intake import intake_fit
@@ -64,6 +65,7 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
     valve_float.RESOURCE,
     stem_height.RESOURCE,
     ways_out.RESOURCE,
+    guide_boss.RESOURCE,
     valve_check.RESOURCE,
 )
 """Every calculation."""

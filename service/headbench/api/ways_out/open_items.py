@@ -15,7 +15,8 @@ from headbench.api.ways_out.groups import KindFound
 from headbench.api.ways_out.judging import HeadBench
 from headbench.api.ways_out.request import unknown_locator
 from headbench.calc.judging.possible import is_possible
-from headbench.calc.ways_out.limits import POSSIBLE_FLOOR, POSSIBLE_TIP
+from headbench.calc.judging.rules import POSSIBLE_POCKET_FLOOR
+from headbench.calc.ways_out.limits import POSSIBLE_TIP
 
 _TIP: Final = "tip_above_retainer_check"
 _FLOOR: Final = "pocket_floor_check"
@@ -59,7 +60,7 @@ def _of_positions(bench: HeadBench, needed: Collection[ValveKind], cut: Collecti
             yield item("tip_above_retainer", [_TIP], measure_again("tip above retainer", tip))
         if floor is None and position.id in cut:
             yield item("pocket_floor", [_FLOOR], "measure the floor under its spring pocket before it is cut.")
-        elif floor is not None and not is_possible(floor, POSSIBLE_FLOOR):
+        elif floor is not None and not is_possible(floor, POSSIBLE_POCKET_FLOOR):
             yield item("pocket_floor", [_FLOOR], measure_again("the floor under its spring pocket", floor))
         if position.valve in needed and kept.locators and unknown_locator(bench.request, position):
             yield item("locator_thickness", ["ways"], "enter the thickness of the locator that was in place.")

@@ -18,7 +18,8 @@ from headbench.api.vocabulary.quantities import Length, PositiveLength, SignedLe
 from headbench.api.vocabulary.targets import Limits, by_default
 from headbench.api.ways_out.catalogue import Catalogue, Kept, catalogue_faults, kept_for
 from headbench.calc.heights.shims import stacks_of
-from headbench.calc.ways_out.limits import POCKET_FLOOR_MINIMUM, TIP_ABOVE_RETAINER_MINIMUM
+from headbench.calc.judging.limits import POCKET_FLOOR_MINIMUM
+from headbench.calc.ways_out.limits import TIP_ABOVE_RETAINER_MINIMUM
 from headbench.calc.ways_out.parts import count_choices
 from headbench.errors import Pointed
 

@@ -28,7 +28,9 @@ from headbench.api.ways_out.open_items import ways_open
 from headbench.api.ways_out.request import WaysOutRequest, kept_by_kind, locators_fitted, ways_faults
 from headbench.calc.head.assembly import HeadSheet, ValveReadings, assemble
 from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.judging.limits import POCKET_FLOOR_MINIMUM
 from headbench.calc.judging.possible import if_possible
+from headbench.calc.judging.rules import POSSIBLE_POCKET_FLOOR
 from headbench.calc.ways_out import limits
 from headbench.calc.ways_out.changed import Changed, GroupLimits, ValveThere, change_valve
 from headbench.calc.ways_out.parts import NO_CHANGE
@@ -113,7 +115,7 @@ def _limits(request: WaysOutRequest, kind: ValveKind) -> GroupLimits:
     return GroupLimits(
         tip_minimum=limits.TIP_ABOVE_RETAINER_MINIMUM.value if tip is None else tip,
         rocker_minimum=limit_of(asked, "retainer_to_rocker_minimum", kind) if rocker else math.nan,
-        floor_minimum=limits.POCKET_FLOOR_MINIMUM.value if floor is None else floor,
+        floor_minimum=POCKET_FLOOR_MINIMUM.value if floor is None else floor,
         tip_asked=tip is not None or any(position.tip_above_retainer is not None for position in own),
     )
 
@@ -128,7 +130,7 @@ def _valves(
             locator=locator,
             tip_above_retainer=if_possible(number_of(position.tip_above_retainer), limits.POSSIBLE_TIP),
             retainer_to_rocker=number_of(position.retainer_to_rocker),
-            pocket_floor=if_possible(number_of(position.pocket_floor), limits.POSSIBLE_FLOOR),
+            pocket_floor=if_possible(number_of(position.pocket_floor), POSSIBLE_POCKET_FLOOR),
         )
         for position, own, valve, locator in zip(
             request.positions, readings, sheet.valves, locators_fitted(request, head), strict=True

@@ -17,14 +17,6 @@ TIP_ABOVE_RETAINER_MINIMUM: Final = Limit(
     FROM_MEMORY,
     "damage",
 )
-POCKET_FLOOR_MINIMUM: Final = Limit(
-    "pocket_floor_minimum",
-    "length",
-    0.150 * _INCH,
-    "minimum metal under a spring pocket once it is cut",
-    "from memory: 0.150 to 0.200 in is left over water",
-    "damage",
-)
 REMEDY_STEP: Final = Rule(
     "remedy_step",
     "length",
@@ -68,15 +60,8 @@ POSSIBLE_TIP: Final = Rule(
     f"tips above the retainer from which {_SLIPPED}",
     COMMON_PRACTICE,
 )
-POSSIBLE_FLOOR: Final = Rule(
-    "possible_pocket_floor",
-    "length",
-    (1.2 * _INCH,),
-    f"floors under a spring pocket from which {_SLIPPED}",
-    COMMON_PRACTICE,
-)
 
-LIMITS: Final = (TIP_ABOVE_RETAINER_MINIMUM, POCKET_FLOOR_MINIMUM)
+LIMITS: Final = (TIP_ABOVE_RETAINER_MINIMUM,)
 RULES: Final = (
     REMEDY_STEP,
     POSSIBLE_OFFSET,
@@ -84,5 +69,4 @@ RULES: Final = (
     POSSIBLE_LOCATOR,
     POSSIBLE_POCKET_CUT,
     POSSIBLE_TIP,
-    POSSIBLE_FLOOR,
 )
