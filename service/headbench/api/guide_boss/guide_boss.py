@@ -58,7 +58,6 @@ _ASKED: Final[dict[str, tuple[tuple[str, ...], str]]] = {
     "retainer_underside": (_GUIDE, "how far the retainer's underside is above its spring step, negative = below"),
     "seal_height": (_GUIDE, "how far the seal's top stands over the guide"),
     "seal_outside_diameter": (("seal_to_spring_check",), "the seal's outside diameter"),
-    "fit_diameter": (("seal_to_spring_check",), "the diameter that the seal fits on"),
     "guide_in_seal_minimum": (("guide_in_seal_check",), "the least length of guide that the seal sits on"),
     "spring_inside_diameter": (("seal_to_spring_check",), "the innermost spring's inside diameter"),
     "locator_thickness": (_POCKET, "the locator's thickness, 0 if there is none"),

@@ -115,8 +115,9 @@ def _misfits(place: int, line: BossLine) -> Iterator[Note]:
         yield _note("pocket_floor_thin", f"/positions/{place}/pocket_floor", detail)
     if (short := _missed(standing)) is not None:
         detail = (
-            f"{line.id}: {_length(_number(standing.value))} of guide would stand in the seal, {_length(standing.limit)} "
-            f"is the least. Cut the boss {_length(short)} lower around it, or fit a lower seal."
+            f"{line.id}: {_length(_number(standing.value))} of guide would stand in the seal, "
+            f"{_length(standing.limit)} is the least. Cut the boss {_length(short)} lower around it, or fit another "
+            "seal."
         )
         yield _note("guide_short_in_seal", f"/positions/{place}/guide_in_seal", detail)
     if (short := _missed(line.seal_to_spring_check)) is not None:
