@@ -23,6 +23,7 @@ from headbench.api.cylinders import compression_ratio
 from headbench.api.exchange.asking import JSON, Answerer, Told
 from headbench.api.exchange.problems import HANDLERS
 from headbench.api.exchange.resource import Resource
+from headbench.api.guide_boss import guide_boss
 from headbench.api.head import head_assembly
 from headbench.api.heights import installed_height
 from headbench.api.intake import intake_fit
@@ -49,6 +50,7 @@ from headbench.api.springs import spring_load
 from headbench.api.stems import stem_height
 from headbench.api.valve_float import speed as valve_float
 from headbench.api.waiting import outstanding_parts
+from headbench.api.ways_out import ways_out
 from headbench.sheet.forms import FORMS
 
 MOST_BODY_BYTES: Final = 2_000_000
@@ -74,6 +76,8 @@ RESOURCES: Final[tuple[Resource[Any, Any], ...]] = (
     boost_load.RESOURCE,
     load_log.RESOURCE,
     spring_fit.RESOURCE,
+    ways_out.RESOURCE,
+    guide_boss.RESOURCE,
     valve_check.RESOURCE,
 )
 """Every calculation."""

@@ -49,5 +49,5 @@ def pocket(bare: float, current: int = -1, *, load: float = 118.0, group: int = 
 def shims(
     sizes: Sequence[float], most: float = 0.060, stock: Sequence[int | None] | None = None, count: int = 3
 ) -> ShimsAtHand:
-    """The shims at hand [in]."""
-    return ShimsAtHand([one * INCH for one in sizes], most * INCH, count, stock)
+    """The shims at hand [in]; a search among them may take as long as it needs."""
+    return ShimsAtHand([one * INCH for one in sizes], most * INCH, count, stock, seconds=60.0)

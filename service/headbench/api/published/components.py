@@ -147,6 +147,8 @@ def _with_named_choices(schema: Json, name: str) -> Json:
     if "enum" in schema and (component := _NAMES.get(frozenset(schema["enum"]))):
         rest = {key: value for key, value in schema.items() if key not in {"enum", "type"}}
         return {**rest, "$ref": f"#/components/schemas/{component}"}
+    if "items" in schema:
+        return {**schema, "items": _with_named_choices(schema["items"], name)}
     if "anyOf" not in schema:
         return dict(schema)
     kinds = [_with_named_choices(kind, name) for kind in schema["anyOf"]]

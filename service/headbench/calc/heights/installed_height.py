@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from headbench.calc.heights.pockets import Side, Sided, Suits, lay_shims
+from headbench.calc.heights.shim_stock import SECONDS
 from headbench.calc.heights.shims import USUAL_MOST, Stacks, nearest_total, stacks_of
 from headbench.calc.judging.grid import GRID, on_grid
 from headbench.calc.judging.rules import EQUAL_STACKS
@@ -24,12 +25,14 @@ class ShimsAtHand:
     stack_maximum : float, thickest stack in one pocket [m]
     shim_count_maximum : int, most shims in one stack [-]
     in_stock : sequence (T,) of int or None, or None, how many of each size; None without end [-]
+    seconds : float, how long the search for the best sharing of a stock may take [s]
     """
 
     thicknesses: Sequence[float]
     stack_maximum: float
     shim_count_maximum: int = USUAL_MOST
     in_stock: Sequence[int | None] | None = None
+    seconds: float = SECONDS
 
 
 class Height(NamedTuple):
@@ -161,7 +164,8 @@ def set_heights(
         height if stack != stack and own is None else _NAN  # noqa: PLR0124 - NaN is not itself
         for height, stack, own in zip(bare, there, chosen, strict=True)
     ]
-    found = lay_shims(to_choose, target_height, suits, stacks, _left_over(at_hand.in_stock, stacks, chosen))
+    in_stock = _left_over(at_hand.in_stock, stacks, chosen)
+    found = lay_shims(to_choose, target_height, suits, stacks, in_stock, at_hand.seconds)
     taken = [one if own is None else own for one, own in zip(found.taken, chosen, strict=True)]
     rows = zip(
         bare,

@@ -10,7 +10,7 @@ from enum import IntEnum
 from itertools import islice
 from typing import Final
 
-from headbench.calc.heights.shim_stock import MOST_CHOICES, Choice, Dealt, deal, holds
+from headbench.calc.heights.shim_stock import MOST_CHOICES, SECONDS, Choice, Dealt, deal, holds
 from headbench.calc.heights.shims import Span, Stacks, in_order, nearest_total
 from headbench.calc.judging.grid import GRID, on_grid
 
@@ -99,6 +99,7 @@ def lay_shims(
     suits: Sequence[Suits],
     stacks: Stacks,
     in_stock: Sequence[int | None] | None = None,
+    seconds: float = SECONDS,
 ) -> Laid:
     """Choose every position's stack of shims.
 
@@ -114,6 +115,8 @@ def lay_shims(
         What may be laid [-]
     in_stock : sequence (T,) of int or None, or None
         How many of each size there are; None without end [-]
+    seconds : float
+        How long the search for the best sharing of a stock may take [s]
 
     Returns
     -------
@@ -135,7 +138,7 @@ def lay_shims(
         for one, target, fits in zip(bare, target_height, suits, strict=True)
     ]
     wanted = [None if pocket is None else pocket.best(stacks) for pocket in pockets]
-    dealt = _share(pockets, wanted, stacks, in_stock)
+    dealt = _share(pockets, wanted, stacks, in_stock, seconds)
     taken = [None if best is None else one for best, one in zip(wanted, dealt.taken, strict=True)]
     return Laid(
         stacks,
@@ -270,6 +273,7 @@ def _share(
     wanted: Sequence[int | None],
     stacks: Stacks,
     in_stock: Sequence[int | None] | None,
+    seconds: float,
 ) -> Dealt:
     """The stacks wanted, where the stock holds them all; else the best sharing of what there is."""
     taken = tuple(0 if one is None else one for one in wanted)
@@ -282,6 +286,6 @@ def _share(
     most = max(MOST_CHOICES // len(known), 1)
     laid = stacks.only(places)
     choices = [pocket.choices(stacks, laid, places, most) for pocket in known]
-    dealt = deal(choices, stacks, in_stock, all_weighed=len(places) <= most)
+    dealt = deal(choices, stacks, in_stock, all_weighed=len(places) <= most, seconds=seconds)
     dealt_in_turn = iter(dealt.taken)
     return Dealt(tuple(0 if pocket is None else next(dealt_in_turn) for pocket in pockets), dealt.proven)

@@ -66,6 +66,14 @@ SEAL_TO_SPRING_MINIMUM: Final = Limit(
     FROM_MEMORY,
     "damage",
 )
+POCKET_FLOOR_MINIMUM: Final = Limit(
+    "pocket_floor_minimum",
+    "length",
+    0.150 * _INCH,
+    "minimum metal under a spring pocket once it is cut",
+    "from memory: 0.150 to 0.200 in is left over water",
+    "damage",
+)
 SEAT_LOAD_TOLERANCE: Final = Limit(
     "seat_load_tolerance",
     "percent",
@@ -193,6 +201,7 @@ ALL: Final = (
     RETAINER_TO_SEAL_CLEARANCE_MINIMUM,
     RETAINER_TO_ROCKER_MINIMUM,
     SEAL_TO_SPRING_MINIMUM,
+    POCKET_FLOOR_MINIMUM,
     SEAT_LOAD_TOLERANCE,
     OPEN_LOAD_TOLERANCE,
     LOAD_LOSS_MAXIMUM,

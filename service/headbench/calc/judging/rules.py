@@ -298,6 +298,13 @@ POSSIBLE_RETAINER_TO_SEAL: Final = Rule(
     "seal",
     "own derivation: ten times the shortest usual one",
 )
+POSSIBLE_POCKET_FLOOR: Final = Rule(
+    "possible_pocket_floor",
+    "length",
+    (1.2 * _INCH,),
+    f"floors under a spring pocket from which on {_SLIPPED}",
+    COMMON_PRACTICE,
+)
 POSSIBLE_DEDUCTION: Final = Rule(
     "possible_deduction",
     "length",
@@ -360,6 +367,7 @@ RULES: Final = (
     POSSIBLE_HEIGHT,
     POSSIBLE_COIL_BIND_HEIGHT,
     POSSIBLE_RETAINER_TO_SEAL,
+    POSSIBLE_POCKET_FLOOR,
     POSSIBLE_DEDUCTION,
     *USUAL_RANGES,
 )

@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import product
 from time import monotonic
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import scipy
 
 from headbench.calc import BoolArray, IntArray
-
-SECONDS: Final = 0.3
-"""How long windows that suit several groups together may be looked for [s]."""
+from headbench.calc.heights.shim_stock import SECONDS
 
 
 class Alike(NamedTuple):

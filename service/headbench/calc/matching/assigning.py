@@ -7,9 +7,9 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from headbench.calc import BoolArray, IntArray
-from headbench.calc.heights.shim_stock import holds
+from headbench.calc.heights.shim_stock import SECONDS, holds
 from headbench.calc.heights.shims import Stacks
-from headbench.calc.matching.limited import SECONDS, assign_limited
+from headbench.calc.matching.limited import assign_limited
 from headbench.calc.matching.pairing import Assigned, Pairing, least_sum, most_filled, shims_used
 
 

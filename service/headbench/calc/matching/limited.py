@@ -10,12 +10,9 @@ import numpy as np
 import scipy
 
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.heights.shim_stock import holds
+from headbench.calc.heights.shim_stock import SECONDS, holds
 from headbench.calc.heights.shims import Stacks
 from headbench.calc.matching.pairing import NONE, Assigned, Pairing, least_sum
-
-SECONDS: Final = 0.7
-"""How long the search may take; after that the best found counts [s]."""
 
 MOST_WEIGHED: Final = 12_000
 """How many choices the search may weigh."""

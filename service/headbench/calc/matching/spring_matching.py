@@ -123,11 +123,12 @@ def match_springs(
     """
     stacks = stacks_of(shims.thicknesses, shims.stack_maximum, shims.shim_count_maximum)
     choices = find_choices(pockets, springs, stacks, goal)
-    aimed, all_alike = _aimed(pockets, choices, goal)
+    aimed, all_alike = _aimed(pockets, choices, goal, shims.seconds)
     if len(choices) == 0:
         return Matched([None] * len(pockets), _NAN, _NAN, 0.0, None, proven=True, used=[0] * len(shims.thicknesses))
     off = deviations(choices, aimed, goal)
-    found = assign(_pairing(pockets, springs, choices, stacks, off, repeats), stacks, shims.in_stock)
+    pairing = _pairing(pockets, springs, choices, stacks, off, repeats)
+    found = assign(pairing, stacks, shims.in_stock, seconds=shims.seconds)
     each = [
         None if one == NONE else _filled(aimed[at], choices, one, springs, stacks, float(off[one]))
         for at, one in enumerate(found.taken)
@@ -149,7 +150,7 @@ def _matched(each: list[Filled | None], found: Assigned, *, all_alike: bool, siz
     return Matched(each, worst, bound, total, worst_at, found.proven and all_alike, used)
 
 
-def _aimed(pockets: Sequence[Pocket], choices: Choices, goal: Goal) -> tuple[Sequence[Pocket], bool]:
+def _aimed(pockets: Sequence[Pocket], choices: Choices, goal: Goal, seconds: float) -> tuple[Sequence[Pocket], bool]:
     """The pockets with a load to aim at, of groups without one the middle of what comes alike; and whether proven."""
     wanted = [getattr(pocket, "seat_load" if goal == "both" else goal) for pocket in pockets]
     loads = choices.open_load if goal == "open_load" else choices.seat_load
@@ -157,7 +158,8 @@ def _aimed(pockets: Sequence[Pocket], choices: Choices, goal: Goal) -> tuple[Seq
     if goal == "both" or not kept.any():
         return pockets, True
     own = choices.only(kept)
-    alike = find_alike(own.pocket, own.spring, _steps(loads[kept]), [pocket.group for pocket in pockets])
+    groups = [pocket.group for pocket in pockets]
+    alike = find_alike(own.pocket, own.spring, _steps(loads[kept]), groups, seconds=seconds)
     middle: Mapping[int, float] = {group: 0.5 * twice * STEP for group, twice in alike.middle.items()}
     return [
         _aiming_at(pocket, middle.get(pocket.group, _NAN), goal) if math.isnan(load) else pocket

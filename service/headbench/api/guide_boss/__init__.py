@@ -1,0 +1,1 @@
+"""Guide boss: what to cut off guide tops, bosses and spring pockets."""

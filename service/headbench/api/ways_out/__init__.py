@@ -1,0 +1,1 @@
+"""Ways out: which other parts put a kind of valve right."""

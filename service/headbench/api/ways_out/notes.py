@@ -1,0 +1,122 @@
+"""Notes of ways out: what the ways are, what blocks, and what follows from other parts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from functools import partial
+from typing import Final
+
+from headbench.api.vocabulary.findings import Note, note
+from headbench.api.vocabulary.saying import say, say_at_most
+from headbench.api.ways_out.groups import KindFound
+from headbench.api.ways_out.lines import Way, WaysGroup
+
+NOTES: Final = {
+    "ways_out": "The ways to put a kind of valve right, the best first.",
+    "no_way_out": "Nothing in the catalogue puts a kind of valve right: what blocks, by how much, what would do.",
+    "way_not_measured": "A way misses nothing, but rests on a reading that was not taken.",
+    "better_way_possible": "Not every choice of parts was worked out with the stock of shims; a better one may exist.",
+    "read_again_with_parts": "Other parts are figured by their catalog numbers; what to measure with them in.",
+    "retainer_raised": "Parts raise the retainer: the tip stands less over it, and the rocker comes nearer.",
+    "stem_height_follows": "Other valves change the stem height; lash or preload, pushrods and rocker sweep follow.",
+    "pockets_to_cut": "Pockets are to be cut; what to look at before and after.",
+    "masses_follow": "Other parts weigh otherwise; what was not weighed of them.",
+}
+"""The notes of ways out: code -> meaning."""
+
+OWN_REMEDIES: Final = frozenset({"short_of_height", "stack_limit_reached", "off_target"})
+"""Notes of the head's sheet that guess at what is worked out here."""
+
+_note = partial(note, known=NOTES)
+
+
+def ways_notes(found: Sequence[KindFound], *, asks_masses: bool) -> Iterator[Note]:
+    """What was found of the ways, and what follows from them."""
+    for one in found:
+        yield from _of_group(one.line)
+    ways = [way for one in found for way in one.line.ways]
+    if not ways:
+        return
+    detail = (
+        "These ways go by catalog numbers. With the parts in, measure height, retainer to seal and tip again at every "
+        "valve, before the engine is turned."
+    )
+    yield _note("read_again_with_parts", "/catalogue", detail)
+    tried = [way.tried for one in found if one.found is not None for way in one.found.ways]
+    raised = max((valve.raised for each in tried for valve in each.valves), default=0.0)
+    if raised > 0.0:
+        detail = (
+            f"Locks and retainer raise the retainer by up to {say(raised, 'length')}: as much less tip above it. Check "
+            "that the rocker touches the tip alone, over the whole lift."
+        )
+        yield _note("retainer_raised", "/catalogue/locks", detail)
+    longer = [way for way in ways if way.other_valve is not None]
+    if longer:
+        detail = (
+            f"{_names(longer)}: another valve length moves the tip as much. Check stem heights and rocker sweep, set "
+            "lash or preload again, and check pushrod length (lash or preload at the lifter changes by the length over "
+            "the rocker ratio)."
+        )
+        yield _note("stem_height_follows", "/catalogue/valves", detail)
+    deepest = max((valve.pocket_depth for each in tried for valve in each.valves), default=0.0)
+    if deepest > 0.0:
+        detail = (
+            f"Pockets are cut up to {say(deepest, 'length')} deeper, {_pockets(ways)}. A cut can break into water or "
+            "oil: measure the floor by ultrasonic gauge before, cut with the stop set, and pressure-test the head "
+            "afterward. Metal does not go back: try other parts first."
+        )
+        yield _note("pockets_to_cut", "/catalogue/pocket_cuts", detail)
+    if any(way.locks or way.retainer or way.other_valve for way in ways):
+        counted = (
+            "Float is not judged for parts that were not weighed." if asks_masses else "Nothing here is judged by mass."
+        )
+        detail = f"Other locks, retainers and valves weigh otherwise: weigh them. {counted}"
+        yield _note("masses_follow", "/catalogue", detail)
+
+
+def _of_group(group: WaysGroup) -> Iterator[Note]:
+    right = [way for way in group.ways if way.puts_right]
+    if right:
+        told = "; ".join(f"{rank}) {_way_told(way)}" for rank, way in enumerate(right, start=1))
+        wrong = " ".join(one.detail for one in group.as_it_is.missed[:_MOST_TOLD])
+        detail = f"{group.valve.capitalize()} valves as they are: {wrong} What puts them right: {told}."
+        yield _note("ways_out", "/catalogue", detail)
+        for way in right:
+            if way.verdict == "not_measured":
+                checks = dict.fromkeys(name for line in way.positions for name in line.decided_by)
+                waiting = ", ".join(name.removesuffix("_check").replace("_", " ") for name in checks)
+                detail = f"{way.id}: misses nothing, but is not proven until measured: {waiting}."
+                yield _note("way_not_measured", "/positions", detail)
+    if group.none is not None:
+        sentences = [group.none.detail, *(one.detail for one in group.none.would_do)]
+        yield _note("no_way_out", "/catalogue", " ".join(sentences))
+    if not group.choice_proven:
+        detail = (
+            f"Shims run short, and not all {group.choice_count} choices of parts for the {group.valve} valves were "
+            "worked out with them; a better way may exist. Enter a larger stock, or fewer parts."
+        )
+        yield _note("better_way_possible", "/shims/in_stock", detail)
+
+
+_MOST_TOLD: Final = 4
+
+
+def _way_told(way: Way) -> str:
+    shims = "no shims" if way.shim_count == 0 else "1 shim" if way.shim_count == 1 else f"{way.shim_count} shims"
+    spare = way.least_to_spare
+    room = (
+        ""
+        if spare is None or math.isnan(spare)
+        else f", tightest clearance {say_at_most(spare, 'length')} over its minimum"
+    )
+    return f"{way.id} ({shims}{room})"
+
+
+def _names(ways: Sequence[Way]) -> str:
+    return ", ".join(dict.fromkeys(way.other_valve for way in ways if way.other_valve is not None))
+
+
+def _pockets(ways: Sequence[Way]) -> str:
+    cut = dict.fromkeys(name for way in ways for name in way.pockets_cut)
+    return f"at {', '.join(cut)}"

@@ -1,0 +1,391 @@
+from __future__ import annotations
+
+from copy import deepcopy
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from litestar.testing import TestClient
+from litestar.types import ASGIApp
+from tests.api.jobs import DEMO, Job, example, lobe_readings
+from tests.ways_jobs import benches, drawers, ways_job
+from tests.ways_referee import Bench, Drawer
+
+Client = TestClient[ASGIApp]
+PATH = "/v1/ways-out"
+
+
+def job(**others: Any) -> Job:
+    """The example: 1E stands at its height, 3E is 0.035 in short of it."""
+    return example("ways-out") | others
+
+
+def with_reading(position: int, **readings: Any) -> Job:
+    request = job()
+    request["positions"][position] |= readings
+    return request
+
+
+def ask(client: Client, request: Job) -> Any:
+    response = client.post(PATH, json=request)
+    assert response.status_code == 200, response.text
+    return response.json()
+
+
+def group(client: Client, request: Job) -> Any:
+    (only,) = ask(client, request)["groups"]
+    return only
+
+
+def refused(client: Client, request: Job) -> list[tuple[str, str]]:
+    response = client.post(PATH, json=request)
+    assert response.status_code == 422, response.text
+    return [(error["pointer"], error["detail"]) for error in response.json()["errors"]]
+
+
+def noted(answer: Any, code: str) -> list[str]:
+    return [note["detail"] for note in answer["notes"] if note["code"] == code]
+
+
+def held(answer: Any) -> dict[str, str]:
+    return {item["pointer"]: item["detail"] for item in answer["open_items"]}
+
+
+def ids(found: Any) -> list[str]:
+    return [way["id"] for way in found["ways"]]
+
+
+# the trade's own numbers, from memory, as no source is known
+def test_its_limits_stand_in_the_table_with_what_they_rest_on(client: Client) -> None:
+    rows = {row["name"]: row for row in client.get("/v1/reference/limits").json()["rows"]}
+    for name, value in {"tip_above_retainer_minimum": 0.060, "pocket_floor_minimum": 0.150}.items():
+        assert (rows[name]["values"], rows[name]["check_class"]) == ([value], "damage")
+        assert rows[name]["basis"].startswith("from memory")
+
+
+def test_one_short_valve_is_put_right_three_ways_and_told_in_one_sentence(client: Client) -> None:
+    answer = ask(client, job())
+    assert answer["verdict"] == "borderline"
+    assert ids(answer["groups"][0]) == ["+0.050 locks", "pocket deeper at 3E", "-0.050 locks + long valve"]
+    (told,) = noted(answer, "ways_out")
+    # the least room: 3E's tip, 0.158 - 0.050 - 0.060; its seal, 0.548 - 0.480 - 0.050, and with 0.050 more
+    assert told == (
+        "Exhaust valves as they are: 3E: 0.035 in short. What puts them right: 1) +0.050 locks (2 shims, tightest "
+        "clearance 0.048 in over its minimum); 2) pocket deeper at 3E (1 shim, tightest clearance 0.018 in over its "
+        "minimum); 3) -0.050 locks + long valve (2 shims, tightest clearance 0.068 in over its minimum)."
+    )
+    assert answer["together"]["ways"] == ["+0.050 locks"]
+    assert {total["thickness"]: total["count"] for total in answer["together"]["shim_totals"]} == {
+        0.015: 1, 0.030: 0, 0.060: 1,
+    }  # fmt: skip
+
+
+def test_other_parts_are_cautioned_of_and_what_follows_is_told(client: Client) -> None:
+    answer = ask(client, job())
+    assert "0.050 in: as much less tip above it" in noted(answer, "retainer_raised")[0]
+    assert noted(answer, "stem_height_follows")[0].startswith("long valve: ")
+    assert "break into water or oil" in noted(answer, "pockets_to_cut")[0]
+    assert noted(answer, "masses_follow")
+    assert noted(answer, "read_again_with_parts")
+    without = job()
+    without["catalogue"]["pocket_cuts"] = []
+    assert not any("Clamp the head" in caution for caution in ask(client, without)["cautions"])
+
+
+def test_a_head_that_misses_nothing_needs_no_way(client: Client) -> None:
+    answer = ask(client, with_reading(1, measured_height=1.827))
+    (only,) = answer["groups"]
+    assert (only["change_needed"], only["ways"], only["none"], answer["together"]) == (False, [], None, None)
+    assert answer["verdict"] == only["as_it_is"]["verdict"] == "accept"
+
+
+def test_what_is_as_it_is_is_what_the_head_sheet_says(client: Client) -> None:
+    request = deepcopy(DEMO)
+    answer = ask(client, request)
+    sheet = client.post("/v1/head-assembly", json=request).json()
+    assert answer["verdict"] == sheet["verdict"]
+    lines = {line["id"]: line for found in answer["groups"] for line in found["as_it_is"]["positions"]}
+    for line in sheet["positions"]:
+        own = lines[line["id"]]
+        for name in ("shims", "installed_height", "seat_load", "open_load", "coil_bind_clearance_check"):
+            assert own[name] == line[name]
+
+
+@given(valves=benches(), drawer=drawers())
+@settings(max_examples=30)
+def test_a_way_is_the_sheet_of_a_head_whose_readings_are_changed_by_hand(
+    client: Client, valves: list[Bench], drawer: Drawer
+) -> None:
+    request = ways_job(valves, drawer)
+    for way in group(client, request)["ways"]:
+        head = {name: value for name, value in request.items() if name != "catalogue"}
+        raised = sum(drawer.locks[name] for name in way["locks"]) + drawer.retainers.get(way["retainer"], 0)
+        longer = drawer.valves.get(way["other_valve"], 0)
+        head["positions"] = [
+            {
+                "id": valve.name,
+                "valve": "exhaust",
+                "deduction": 0.0,
+                "spring": "C01",
+                "measured_height": (
+                    valve.bare + raised + longer + valve.locator - drawer.locators.get(way["locator"], valve.locator)
+                )
+                / 1e4
+                + line["pocket_depth"],
+                "retainer_to_seal": None if valve.seal is None else (valve.seal + raised + longer) / 1e4,
+            }
+            for valve, line in zip(valves, way["positions"], strict=True)
+        ]
+        sheet = client.post("/v1/head-assembly", json=head).json()
+        for line, expected in zip(way["positions"], sheet["positions"], strict=True):
+            assert line["shims"] == expected["shims"]
+            for name in ("installed_height", "seat_load", "open_load"):
+                assert line[name] == pytest.approx(expected[name], abs=1e-9)
+            for name in ("coil_bind_clearance_check", "retainer_to_seal_clearance_check"):
+                assert line[name]["value"] == pytest.approx(expected[name]["value"], abs=1e-9)
+            # a height that looks like a slip of its neighbors' is in doubt only as a reading
+            assert line["coil_bind_clearance_check"]["verdict"] in {
+                expected["coil_bind_clearance_check"]["verdict"], "accept",
+            }  # fmt: skip
+
+
+def test_an_empty_catalogue_asks_for_one_and_says_what_would_do(client: Client) -> None:
+    request = job()
+    del request["catalogue"]
+    answer = ask(client, request)
+    assert "/catalogue" in held(answer)
+    none = answer["groups"][0]["none"]
+    assert (none["position"], none["check"]) == ("3E", "installed_height_check")
+    # 1.715 is 0.025 in short of 1.740
+    assert [(one["part"], round(one["change"], 9), one["spoils"]) for one in none["would_do"]] == [
+        ("locks_or_retainer", 0.025, []),
+        ("valve", 0.025, []),
+        ("pocket", 0.025, []),
+    ]
+    assert "As they are: 3E: 0.035 in short." in none["detail"]
+    assert "Locks or a retainer 0.025 in taller would put the exhaust valves right." in noted(answer, "no_way_out")[0]
+
+
+def test_parts_without_their_number_or_with_a_slipped_one_are_left_out_and_asked_for(client: Client) -> None:
+    request = job(catalogue={"locks": [{"id": "x"}, {"id": "y", "offset": 0.5}, {"id": "z", "offset": 0.05}],
+                             "valves": [{"id": "v", "valve": "intake"}]})  # fmt: skip
+    answer = ask(client, request)
+    assert ids(answer["groups"][0]) == ["z"]
+    asked = held(answer)
+    assert asked["/catalogue/locks/0/offset"].startswith("x: enter how much higher")
+    assert "0.500 in can't be right" in asked["/catalogue/locks/1/offset"]
+    # there is no intake valve that it could be for
+    assert "/catalogue/valves/0/length_change" not in asked
+
+
+def test_parts_for_the_other_kind_of_valve_are_no_way(client: Client) -> None:
+    request = job(catalogue={"locks": [{"id": "for intakes", "offset": 0.05, "valve": "intake"}]})
+    assert ids(group(client, request)) == []
+
+
+def test_ways_that_rest_on_a_reading_not_taken_come_after_proven_ones(client: Client) -> None:
+    request = job(limits={})
+    for position in request["positions"]:
+        del position["tip_above_retainer"], position["pocket_floor"]
+    answer = ask(client, request)
+    found = answer["groups"][0]
+    # two kinds of part, but it lowers the retainer and cuts nothing
+    assert [(way["id"], way["verdict"]) for way in found["ways"]] == [
+        ("-0.050 locks + long valve", "accept"),
+        ("pocket deeper at 3E", "not_measured"),
+        ("+0.050 locks", "not_measured"),
+    ]
+    asked = held(answer)
+    assert {"/positions/0/tip_above_retainer", "/positions/1/tip_above_retainer", "/positions/1/pocket_floor"} <= set(
+        asked
+    )
+    assert "/positions/0/pocket_floor" not in asked
+    assert any("pocket floor" in told for told in noted(answer, "way_not_measured"))
+
+
+def test_without_retainer_to_seal_no_way_is_proven_and_heights_are_mended_all_the_same(client: Client) -> None:
+    request = with_reading(1, retainer_to_seal=None)
+    answer = ask(client, request)
+    assert {way["verdict"] for way in answer["groups"][0]["ways"]} == {"not_measured"}
+    assert all(way["puts_right"] for way in answer["groups"][0]["ways"])
+    assert "/positions/1/retainer_to_seal" in held(answer)
+
+
+def test_a_height_in_doubt_proves_no_way(client: Client) -> None:
+    request = with_reading(1, measured_height=[1.777, 1.790])
+    assert {way["verdict"] for way in group(client, request)["ways"]} <= {"not_measured", "borderline"}
+
+
+def test_locks_are_mixed_only_where_that_is_allowed(client: Client) -> None:
+    request = with_reading(0, tip_above_retainer=0.100)
+    request["catalogue"] = {"locks": [{"id": "tall", "offset": 0.05}]}
+    found = group(client, request)
+    assert ids(found) == []
+    # the catalogue's would leave 1E 0.050 of 0.060, the least that puts 3E right 0.075
+    (by_locks, *_) = found["none"]["would_do"]
+    assert by_locks["spoils"] == []
+    request["catalogue"]["mixed_locks"] = True
+    (way,) = group(client, request)["ways"]
+    assert way["locks"] == ["tall"]
+    assert [line["locks"] for line in way["positions"]] == [None, "tall"]
+    assert way["verdict"] == "accept"
+
+
+def test_what_needs_both_ways_names_who_cannot_follow(client: Client) -> None:
+    request = with_reading(0, tip_above_retainer=0.080)
+    request["catalogue"] = {"locks": [{"id": "tall", "offset": 0.03}]}
+    answer = ask(client, request)
+    by_locks, *others = answer["groups"][0]["none"]["would_do"]
+    assert by_locks["spoils"] == ["1E"]
+    assert by_locks["detail"] == (
+        "Locks or a retainer 0.025 in taller would not do: it leaves 1E (tip above retainer) wrong."
+    )
+    assert all(one["spoils"] == [] for one in others)
+
+
+def test_a_stock_of_nothing_is_kept_to_and_what_it_lacks_is_told(client: Client) -> None:
+    request = job()
+    request["shims"]["in_stock"] = [0, 0, 0]
+    found = group(client, request)
+    assert all(way["shim_count"] == 0 for way in found["ways"])
+    # 1E stands 0.015 tall with no shim, whatever is done to 3E
+    assert found["none"]["position"] == "1E"
+    assert not any(one["stock_enough"] for one in found["none"]["would_do"])
+    request["positions"] = request["positions"][:1]
+    alone = group(client, request)
+    assert alone["none"]["detail"].endswith("More shims alone would put them right: enlarge the stock.")
+    assert alone["none"]["would_do"] == []
+
+
+def test_a_valve_assembled_on_wrong_shims_comes_right_by_others(client: Client) -> None:
+    request = with_reading(1, measured_height=1.827, shims_fitted=[0.030, 0.015])
+    found = group(client, request)
+    assert ids(found) == ["other shims"]
+    assert found["ways"][0]["parts_changed"] == 0
+    assert found["ways"][0]["positions"][1]["shims"] == [0.015]
+
+
+def test_what_was_read_after_assembly_counts_until_parts_change(client: Client) -> None:
+    # 1.713 with 0.030 in is 1.743 without: short on its shims, right without
+    request = with_reading(1, measured_height=None, height_with_shims=1.775, shims_fitted=[0.030])
+    found = group(client, request)
+    assert ids(found)[0] == "other shims"
+    assert found["ways"][0]["positions"][1]["installed_height"] == pytest.approx(1.743)
+
+
+def test_each_kind_of_valve_has_its_own_ways(client: Client) -> None:
+    request = job()
+    request["positions"] += [one | {"id": f"{one['id'][0]}I", "valve": "intake"} for one in request["positions"]]
+    request["positions"][2] |= {"measured_height": 1.827}
+    request["positions"][3] |= {"measured_height": 1.827}
+    for name in ("height_corrections", "valvetrain", "targets"):
+        request[name]["intake"] = request[name]["exhaust"]
+    intake, exhaust = ask(client, request)["groups"]
+    assert (intake["valve"], intake["change_needed"]) == ("intake", False)
+    assert (exhaust["valve"], ids(exhaust)[0]) == ("exhaust", "+0.050 locks")
+
+
+def test_a_rocker_that_comes_too_near_bars_taller_locks(client: Client) -> None:
+    request = job()
+    for position in request["positions"]:
+        position["retainer_to_rocker"] = 0.090
+    found = group(client, request)
+    assert "+0.050 locks" not in ids(found)
+    way = found["ways"][ids(found).index("-0.050 locks + long valve")]
+    # the rocker goes with the tip, and the retainer 0.050 away from it
+    assert way["positions"][0]["retainer_to_rocker_check"]["value"] == pytest.approx(0.140)
+
+
+def test_a_locator_in_place_that_nobody_measured_is_asked_for(client: Client) -> None:
+    request = job(catalogue={"locators": [{"id": "thin", "thickness": 0.030}]})
+    for position in request["positions"]:
+        position["locator_in_place"] = True
+    assert "/positions/0/locator_thickness" in held(ask(client, request))
+    for position in request["positions"]:
+        position["locator_thickness"] = 0.065
+    (way,) = group(client, request)["ways"]
+    # 1.715 and 0.065 - 0.030
+    assert way["positions"][1]["bare_height"] == pytest.approx(1.750)
+
+
+def test_float_is_not_judged_with_parts_that_nobody_weighed(client: Client) -> None:
+    request = job(intended_speed=3000)
+    table = {
+        "kind": "table",
+        "side": "valve",
+        "shaft": "cam",
+        "readings": lobe_readings(0.48),
+        "lift_uncertainty": 3e-5,
+    }
+    request["valvetrain"]["exhaust"] |= {"drive": "bucket", "lifter_mass": 40.0, "motion": table}
+    request["springs"][0] |= {"mass": 88.0}
+    for position in request["positions"]:
+        position["masses"] = {"valve": 92.0, "retainer": 19.8, "locks": 5.1}
+    answer = ask(client, request)
+    by_id = {way["id"]: way for way in answer["groups"][0]["ways"]}
+    assert by_id["pocket deeper at 3E"]["verdict"] == "accept"
+    assert by_id["+0.050 locks"]["positions"][0]["float_reserve_check"]["verdict"] == "not_measured"
+    assert "/catalogue/locks/0/mass" in held(answer)
+    # proven ways first
+    assert answer["groups"][0]["ways"][0]["id"] == "pocket deeper at 3E"
+    request["catalogue"]["locks"][0]["mass"] = 5.3
+    weighed = group(client, request)
+    assert ids(weighed)[0] == "+0.050 locks"
+    assert weighed["ways"][0]["verdict"] == "accept"
+
+
+def test_spreads_that_the_job_limits_count_for_a_way(client: Client) -> None:
+    request = job()
+    # with taller locks 1E stands at 1.755 and 3E at 1.750; by the pocket both at 1.750
+    request["limits"]["installed_height_spread_maximum"] = 0.004
+    found = group(client, request)
+    assert ids(found)[0] == "pocket deeper at 3E"
+    assert {one["position"] for one in found["as_it_is"]["missed"]} == {"3E", None}
+    wide = next((way for way in found["ways"] if way["id"] == "+0.050 locks"), None)
+    assert wide is not None
+    assert wide["missed"] == [
+        {
+            "position": None,
+            "check": "installed_height_spread_check",
+            "detail": "Installed heights spread 0.005 in, 0.004 in is allowed.",
+        }
+    ]
+
+
+def test_what_nothing_mends_is_said_to_be_so(client: Client) -> None:
+    request = job(targets={"exhaust": {"installed_height": 1.75, "seat_load": 160}})
+    request["positions"][1]["measured_height"] = 1.827
+    none = group(client, request)["none"]
+    assert none["check"] == "seat_load_check"
+    assert none["would_do"] == []
+    assert none["detail"].endswith("look at the spring, the lift or the reading.")
+
+
+@pytest.mark.parametrize(("field", "value"), [("tip_above_retainer", 1.6), ("pocket_floor", 2.4)])
+def test_a_decimal_point_that_slipped_counts_as_not_measured(client: Client, field: str, value: float) -> None:
+    answer = ask(client, with_reading(1, **{field: value}))
+    assert "a decimal point may have slipped" in held(answer)[f"/positions/1/{field}"]
+
+
+def test_contradictions_of_head_and_catalogue_are_refused_together(client: Client) -> None:
+    request = with_reading(1, id="1E")
+    request["catalogue"]["locks"].append({"id": "+0.050 locks", "offset": 0.1})
+    request["catalogue"]["pocket_cuts"].append({"depth_maximum": 0.1})
+    assert [pointer for pointer, _ in refused(client, request)] == [
+        "/positions/1/id",
+        "/catalogue/locks/2/id",
+        "/catalogue/pocket_cuts/1/valve",
+    ]
+
+
+def test_more_choices_than_one_job_works_out_are_refused_with_their_count(client: Client) -> None:
+    request = job()
+    own = request["positions"][0]
+    request["positions"] = [own | {"id": f"{place}E"} for place in range(64)]
+    request["catalogue"] = {
+        "locks": [{"id": f"l{at}", "offset": 0.01 * at} for at in range(12)],
+        "valves": [{"id": f"v{at}", "length_change": 0.01 * at} for at in range(12)],
+    }
+    ((pointer, detail),) = refused(client, request)
+    assert pointer == "/catalogue"
+    assert detail.startswith("169 choices of parts for 64 exhaust valves, ")
