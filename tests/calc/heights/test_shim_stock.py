@@ -289,7 +289,7 @@ def test_more_than_can_be_weighed_is_shared_from_the_stock_no_worse_than_in_turn
 
     def cut_short(choices: Sequence[Sequence[Choice]], *rest: Any, **named: Any) -> Dealt:
         served.extend(one.stack for one in in_turn(choices, stacks, stock))
-        return deal(choices, *rest, **named, seconds=1.0)
+        return deal(choices, *rest, **{**named, "seconds": 1.0})
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(pockets, "deal", cut_short)
