@@ -82,4 +82,4 @@ def test_nothing_is_in_the_way_of_a_load_that_is_met() -> None:
     ],
 )
 def test_what_keeps_a_pocket_empty_is_named(own: object, at_hand: object, blocked: Blocked) -> None:
-    assert why_empty(own, ONE, at_hand, "seat_load").blocked is blocked  # type: ignore[arg-type] # of the table
+    assert why_empty([own], ONE, at_hand, "seat_load")[0].blocked is blocked  # type: ignore[list-item, arg-type] # of the table

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal, NamedTuple
 
 import numpy as np
 
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.clearances.coil_bind import coil_bind_clearance
-from headbench.calc.heights.installed_height import open_height
 from headbench.calc.heights.shims import Stacks
-from headbench.calc.judging.grid import GRID, on_grid
+from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict
 from headbench.calc.springs.heights_for import heights_for
@@ -27,11 +25,14 @@ _ACCEPT: Final = int(Verdict.ACCEPT)
 Goal = Literal["seat_load", "open_load", "both"]
 """Which loads are made alike."""
 
-_MOST_HEIGHTS: Final = 60_000
+_MOST_HEIGHTS: Final = 24_000
 """Heights at which loads are figured, of all pairs of a pocket and a spring together."""
 _FEWEST: Final = 6
 """Stacks on either side of the best that a pair is tried on at least."""
-_HALVINGS: Final = 40
+_ALTERNATIVES: Final = 4
+"""Stacks of one thickness that are told apart where a stock may run out of a size, those of the fewest shims."""
+_STEPS: Final = 5
+"""By false position between the stacks for the seat load and for the open load; curves are nearly straight there."""
 
 
 class Pocket(NamedTuple):
@@ -69,6 +70,7 @@ class Choices:
 
     pocket, spring, stack : array (C,), their places [-]
     seat_load, open_load : array (C,), what the spring then pushes [N]
+    all_there : bool, False where farther or other stacks are left out that a short stock might ask for [-]
     """
 
     pocket: IntArray
@@ -76,6 +78,7 @@ class Choices:
     stack: IntArray
     seat_load: FloatArray
     open_load: FloatArray
+    all_there: bool = True
 
     def __len__(self) -> int:
         return len(self.pocket)
@@ -97,7 +100,12 @@ class Choices:
         0
         """
         return Choices(
-            self.pocket[kept], self.spring[kept], self.stack[kept], self.seat_load[kept], self.open_load[kept]
+            self.pocket[kept],
+            self.spring[kept],
+            self.stack[kept],
+            self.seat_load[kept],
+            self.open_load[kept],
+            self.all_there,
         )
 
 
@@ -123,7 +131,9 @@ def is_matchable(springs: SpringSet) -> bool:
     return springs.is_provable and springs.binds_read
 
 
-def find_choices(pockets: Sequence[Pocket], springs: Sequence[SpringSet], stacks: Stacks, goal: Goal) -> Choices:
+def find_choices(
+    pockets: Sequence[Pocket], springs: Sequence[SpringSet], stacks: Stacks, goal: Goal, *, counted: bool = False
+) -> Choices:
     """Every choice there is, or the best of them where there are very many.
 
     Parameters
@@ -136,6 +146,8 @@ def find_choices(pockets: Sequence[Pocket], springs: Sequence[SpringSet], stacks
         What may be laid [-]
     goal : Goal
         Which loads are made alike [-]
+    counted : bool
+        Whether shims may run out, so that stacks as thick of other sizes are choices of their own [-]
 
     Returns
     -------
@@ -157,7 +169,6 @@ def find_choices(pockets: Sequence[Pocket], springs: Sequence[SpringSet], stacks
     ([1, 2, 3], [520.0, 545.0, 570.0])
     """
     totals, first_of = np.unique(np.array(stacks.totals, dtype=np.int64), return_index=True)
-    ends = np.append(first_of[1:], len(stacks.totals))
     most = max(_MOST_HEIGHTS // max(len(pockets) * len(springs), 1) // 2, _FEWEST)
     found: list[Choices] = []
     for place, one in enumerate(springs):
@@ -170,8 +181,9 @@ def find_choices(pockets: Sequence[Pocket], springs: Sequence[SpringSet], stacks
         np.concatenate([getattr(each, field) for each in found])
         for field in ("pocket", "spring", "stack", "seat_load", "open_load")
     )
-    # every stack that is so thick: a stock may run out of one size
-    times = (ends - first_of)[total]
+    # those of one thickness follow each other, the fewest shims first
+    alike = np.diff(np.append(first_of, len(stacks.totals)))
+    times = np.minimum(alike, _ALTERNATIVES if counted else 1)[total]
     within = np.arange(times.sum()) - np.repeat(np.cumsum(times) - times, times)
     return Choices(
         np.repeat(pocket, times),
@@ -179,6 +191,7 @@ def find_choices(pockets: Sequence[Pocket], springs: Sequence[SpringSet], stacks
         np.repeat(first_of[total], times) + within,
         np.repeat(seat, times),
         np.repeat(opened, times),
+        all_there=all(each.all_there for each in found) and not (alike > _ALTERNATIVES).any(),
     )
 
 
@@ -186,78 +199,78 @@ def _of_spring(
     place: int, springs: SpringSet, pockets: Sequence[tuple[int, Pocket]], totals: IntArray, goal: Goal, most: int
 ) -> Choices:
     """The choices of one spring; their stacks are places in `totals`."""
-    at_aims = _Aims(springs)
-    pocket_at: list[int] = []
-    chosen: list[IntArray] = []
-    for at, pocket in pockets:
-        own = _nearest(pocket, springs, at_aims, totals, goal, most)
-        pocket_at += [at] * len(own)
-        chosen.append(own)
-    total, where = np.concatenate(chosen), np.array(pocket_at, dtype=np.int64)
-    bare = np.array([pocket.bare_height for _, pocket in pockets])
-    lifts = np.array([pocket.valve_lift for _, pocket in pockets])
-    row = np.searchsorted(np.array([at for at, _ in pockets]), where)
-    height = bare[row] - totals[total] * GRID
-    opened = height - lifts[row]
-    seat_load, open_load = _loads(springs, height), _loads(springs, opened)
-    found = Choices(where, np.full(len(where), place, dtype=np.int64), total, seat_load, open_load)
-    limits = [pocket.coil_bind_clearance_minimum for _, pocket in pockets]
-    sees_open = [goal != "seat_load" or pocket.open_low > 0.0 or pocket.open_high > 0.0 for _, pocket in pockets]
-    kept = [
-        load > 0.0 and _holds(springs, closed, open_at, limits[own], sees_open[own])
-        for load, closed, open_at, own in zip(
-            seat_load.tolist(), height.tolist(), opened.tolist(), row.tolist(), strict=True
-        )
-    ]
-    return found.only(np.array(kept, dtype=np.bool_))
-
-
-def _holds(springs: SpringSet, closed: float, opened: float, limit: float, sees_open: bool) -> bool:  # noqa: FBT001 - a row of columns
-    """Whether a spring keeps its coils apart and was read where it works."""
-    return (
-        not is_closed(opened)
-        and coil_bind_clearance(opened, springs).verdict(limit) == _ACCEPT
-        and springs.is_proven(closed)
-        and (not sees_open or springs.is_proven(opened))
+    asked = _Asked([pocket for _, pocket in pockets], springs, goal)
+    begin = np.searchsorted(totals, np.rint(asked.thinnest / GRID))
+    end = np.searchsorted(totals, np.rint(asked.thickest / GRID), side="right")
+    middle = np.searchsorted(totals, np.rint(asked.best.clip(asked.thinnest, asked.thickest) / GRID))
+    first, last = np.maximum(begin, middle - most), np.minimum(end, middle + most)
+    counts = np.maximum(last - first, 0)
+    row = np.repeat(np.arange(len(pockets)), counts)
+    total = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts) + first[row]
+    height = asked.bare[row] - totals[total] * GRID
+    opened = height - asked.lift[row]
+    load_at = _Pushing(springs)
+    seat_load, open_load = load_at(height), load_at(opened)
+    # the verdict itself, where a stack stands on the edge
+    room = opened - springs.tallest_bind
+    apart = (room >= asked.room[row] - GRID) & ~is_closed(room) & ~is_closed(opened)
+    where = np.array([at for at, _ in pockets], dtype=np.int64)[row]
+    every = Choices(
+        where,
+        np.full(len(where), place, dtype=np.int64),
+        total,
+        seat_load,
+        open_load,
+        all_there=bool((first <= begin).all() and (last >= end).all()),
     )
+    return every.only(apart & (seat_load > 0.0))
 
 
-class _Aims:
-    """The heights at which springs push what is wanted, each looked for once."""
+class _Asked:
+    """What P pockets ask of the stacks under one spring.
 
-    def __init__(self, springs: SpringSet) -> None:
-        self._springs = springs
-        self._heights: dict[float, float] = {}
+    bare, lift, room : array (P,), height without shims, lift, and the least room between the coils [m]
+    thinnest, thickest : array (P,), stacks that all demands leave; the thickest below the thinnest where none is [m]
+    best : array (P,), the stack whose load is the one wanted: see `best_stack` [m]
+    """
 
-    def __getitem__(self, load: float) -> float:
-        if math.isnan(load):
-            return _NAN
-        if load not in self._heights:
-            (self._heights[load],) = heights_for(self._springs, [load])
-        return self._heights[load]
+    def __init__(self, pockets: Sequence[Pocket], springs: SpringSet, goal: Goal) -> None:
+        table = np.array([pocket[:9] for pocket in pockets])
+        self.bare, self.lift, target, window, seat, opened, least, most, self.room = table.T
+        low, high = springs.proven_between
+        at_full = self.bare - self.lift
+        heights = {load: heights_for(springs, [load])[0] for load in {*least.tolist(), *most.tolist()} if load > 0.0}
+        sees_open = (goal != "seat_load") | (least > 0.0) | (most > 0.0)
+        self.thinnest = np.fmax.reduce(
+            [
+                np.zeros(len(pockets)),
+                self.bare - target - window,
+                self.bare - high,
+                at_full - _looked_up(heights, least),
+                np.where(sees_open, at_full - high, np.nan),
+            ]
+        )
+        self.thickest = np.fmin.reduce(
+            [
+                self.bare,
+                self.bare - target + window,
+                self.bare - low,
+                at_full - _looked_up(heights, most),
+                np.where(sees_open, at_full - low, np.nan),
+                at_full - springs.tallest_bind - self.room,
+            ]
+        )
+        self.best = _best_stacks(springs, self.bare, self.lift, seat, opened, goal)
+        self.best = np.where(np.isnan(self.best), self.bare - target, self.best)
+        self.best = np.where(np.isnan(self.best), self.thinnest, self.best)
 
 
-def _nearest(pocket: Pocket, springs: SpringSet, at_aims: _Aims, totals: IntArray, goal: Goal, most: int) -> IntArray:
-    """The stacks that may do in a pocket, the nearest to the best one, as places in `totals`, ascending."""
-    bare, lift = pocket.bare_height, pocket.valve_lift
-    # the thinnest and the thickest stack that each demand leaves
-    room = pocket.coil_bind_clearance_minimum
-    thinnest = [bare - pocket.target_height - pocket.height_window, bare - lift - at_aims[pocket.open_low]]
-    thickest = [
-        bare - pocket.target_height + pocket.height_window,
-        bare - lift - at_aims[pocket.open_high],
-        bare - lift - springs.tallest_bind - room,
-    ]
-    low = max([0.0, *(one for one in thinnest if one > 0.0)])
-    high = min([totals[-1] * GRID, *(one for one in thickest if not math.isnan(one))])
-    begin = int(np.searchsorted(totals, on_grid(low)))
-    end = int(np.searchsorted(totals, on_grid(max(high, -1.0)), side="right"))
-    best = best_stack(pocket, springs, at_aims, goal)
-    middle = int(np.searchsorted(totals, on_grid(min(max(best, low), high)))) if best == best else begin  # noqa: PLR0124 - NaN is not itself
-    return np.arange(max(begin, middle - most), min(end, middle + most), dtype=np.int64)
+def _looked_up(known: Mapping[float, float], loads: FloatArray) -> FloatArray:
+    """The height for every load; NaN for one that is not wanted, or cannot be reached."""
+    return np.array([known.get(load, _NAN) for load in loads.tolist()])
 
 
-def best_stack(pocket: Pocket, springs: SpringSet, at_aims: _Aims | None, goal: Goal) -> float:
+def best_stack(pocket: Pocket, springs: SpringSet, goal: Goal) -> float:
     """How thick a stack would have to be so that a spring pushes exactly what is wanted of it.
 
     Parameters
@@ -266,54 +279,66 @@ def best_stack(pocket: Pocket, springs: SpringSet, at_aims: _Aims | None, goal: 
         Where it stands [-]
     springs : SpringSet
         The spring [-]
-    at_aims : heights by load, or None
-        What is known of it already [-]
     goal : Goal
         Which load is wanted; of both the stack whose worse deviation is least [-]
 
     Returns
     -------
     float
-        Thickness, negative where the position is short; where no load is wanted that of the target height [m]
+        Thickness, negative where the position is short; NaN where no load is wanted [m]
 
-    >>> from headbench.calc.springs.one_curve import rated_curve
+    >>> from headbench.calc.springs.readings import curve_through
     >>> from headbench.calc.springs.spring_set import spring_set
-    >>> pocket = Pocket(0.0455, 0.0125, _NAN, _NAN, 500.0, _NAN, _NAN, _NAN, 0.0015, 0)
-    >>> round(best_stack(pocket, spring_set(rated_curve(0.045, 500.0, 50e3)), None, "seat_load"), 9)
+    >>> pocket = Pocket(0.0455, 0.0125, _NAN, _NAN, 520.0, _NAN, _NAN, _NAN, 0.0015, 0)
+    >>> round(best_stack(pocket, spring_set(curve_through([0.046, 0.032], [470.0, 1170.0])), "seat_load"), 9)
     0.0005
     """
-    at_aims = _Aims(springs) if at_aims is None else at_aims
-    closed = pocket.bare_height - at_aims[pocket.seat_load]
-    opened = open_height(pocket.bare_height, pocket.valve_lift) - at_aims[pocket.open_load]
-    by_goal = {"seat_load": closed, "open_load": opened, "both": _between(pocket, springs, closed, opened)}[goal]
-    return pocket.bare_height - pocket.target_height if math.isnan(by_goal) else by_goal
+    bare, lift, seat, opened = (
+        np.array([one]) for one in (pocket.bare_height, pocket.valve_lift, pocket.seat_load, pocket.open_load)
+    )
+    return float(_best_stacks(springs, bare, lift, seat, opened, goal)[0])
 
 
-def _between(pocket: Pocket, springs: SpringSet, closed: float, opened: float) -> float:
-    """The stack at which seat load and open load are off alike, which is where the worse of them is least."""
-    if math.isnan(closed + opened):
-        return _NAN
-    low, high = min(closed, opened), max(closed, opened)
-    share = pocket.seat_load / pocket.open_load
-    for _ in range(_HALVINGS):
-        stack = 0.5 * (low + high)
-        height = pocket.bare_height - stack
-        over = (springs.load_at(height) - pocket.seat_load) + share * (
-            springs.load_at(height - pocket.valve_lift) - pocket.open_load
-        )
-        # a thicker stack pushes more at both ends
-        low, high = (low, stack) if over > 0.0 else (stack, high)
-    return 0.5 * (low + high)
+def _best_stacks(
+    springs: SpringSet, bare: FloatArray, lift: FloatArray, seat: FloatArray, opened: FloatArray, goal: Goal
+) -> FloatArray:
+    wanted = {load for load in {*seat.tolist(), *opened.tolist()} if load > 0.0}
+    heights = dict(zip(wanted, heights_for(springs, [*wanted]), strict=True))
+    for_seat, for_open = bare - _looked_up(heights, seat), bare - lift - _looked_up(heights, opened)
+    if goal != "both":
+        return for_seat if goal == "seat_load" else for_open
+    # seat load and open load are off alike there, one over and one under
+    low, high = np.fmin(for_seat, for_open), np.fmax(for_seat, for_open)
+    share, load_at = seat / opened, _Pushing(springs)
+
+    def over(stack: FloatArray) -> FloatArray:
+        """How much the two are over together; a thicker stack pushes more at both ends."""
+        total: FloatArray = load_at(bare - stack) - seat + share * (load_at(bare - lift - stack) - opened)
+        return total
+
+    stack: FloatArray = low
+    under_low, over_high = over(low), over(high)
+    for _ in range(_STEPS):
+        fall = over_high - under_low
+        stack = low + np.divide(-under_low, fall, out=np.zeros_like(fall), where=fall > 0.0) * (high - low)
+        at = over(stack)
+        low, under_low = np.where(at > 0.0, low, stack), np.where(at > 0.0, under_low, at)
+        high, over_high = np.where(at > 0.0, stack, high), np.where(at > 0.0, at, over_high)
+    return stack
 
 
-def _loads(springs: SpringSet, heights: FloatArray) -> FloatArray:
-    """Load of springs, all known by their readings, at many heights; see `SpringSet.load_at`."""
-    which = np.zeros(len(heights), dtype=np.int64)
-    total = np.zeros(len(heights))
-    for curve, rise in springs.own:
-        if isinstance(curve, LoadCurve):
-            total += stacked([curve]).load_at(which, heights - rise)
-    return total
+class _Pushing:
+    """Springs, all known by their readings, at many heights at once; see `SpringSet.load_at`."""
+
+    def __init__(self, springs: SpringSet) -> None:
+        own = [(curve, rise) for curve, rise in springs.own if isinstance(curve, LoadCurve)]
+        self._each = [(stacked([curve]), rise) for curve, rise in own]
+
+    def __call__(self, heights: FloatArray) -> FloatArray:
+        which, total = np.zeros(len(heights), dtype=np.int64), np.zeros(len(heights))
+        for curve, rise in self._each:
+            total += curve.load_at(which, heights - rise)
+        return total
 
 
 def deviations(choices: Choices, pockets: Sequence[Pocket], goal: Goal) -> FloatArray:

@@ -14,7 +14,7 @@ from headbench.calc.heights.shim_stock import SECONDS, holds
 from headbench.calc.heights.shims import Stacks
 from headbench.calc.matching.pairing import NONE, Assigned, Pairing, least_sum
 
-MOST_WEIGHED: Final = 12_000
+MOST_WEIGHED: Final = 4_000
 """How many choices the search may weigh."""
 
 FEW: Final = 1_500
@@ -94,7 +94,7 @@ class _Search:
         self._there = there[limited].astype(np.float64)
         fits = np.flatnonzero((laid[pairing.stack] <= there).all(axis=1))
         self._places = self._weighed(fits)
-        self._whole = len(self._places) == len(fits)
+        self._whole = pairing.all_there and len(self._places) == len(fits)
         self._pair = pairing.pocket * pairing.springs + pairing.spring
         self._by_pair = np.lexsort((self._after, self._pair))
         self._pairs = self._pair[self._by_pair]

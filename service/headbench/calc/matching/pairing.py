@@ -45,6 +45,7 @@ class Pairing:
     pocket, spring, stack : array (C,) [-]
     ranks : Ranks
     pockets, springs : int, how many there are [-]
+    all_there : bool, False where choices are left out that a short stock might ask for [-]
     """
 
     pocket: IntArray
@@ -53,6 +54,7 @@ class Pairing:
     ranks: Ranks
     pockets: int
     springs: int
+    all_there: bool = True
 
 
 class Assigned(NamedTuple):

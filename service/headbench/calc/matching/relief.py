@@ -89,7 +89,7 @@ def what_blocks(
     if filled is None or math.isnan(pocket.open_load if goal == "open_load" else pocket.seat_load):
         return None
     spring = springs[filled.spring]
-    needed = best_stack(pocket, spring, None, goal)
+    needed = best_stack(pocket, spring, goal)
     blocked = _in_the_way(pocket, spring, shims, needed, filled.shim_stack)
     allowed = _NAN
     if blocked is Blocked.STACK_MAXIMUM:
@@ -136,49 +136,59 @@ def _without(
             return None
 
 
-def why_empty(pocket: Pocket, springs: Sequence[SpringSet], shims: ShimsAtHand, goal: Goal) -> Empty:
-    """Why no spring stands in a pocket.
+def why_empty(pockets: Sequence[Pocket], springs: Sequence[SpringSet], shims: ShimsAtHand, goal: Goal) -> list[Empty]:
+    """Why no spring stands in some pockets.
 
     Parameters
     ----------
-    pocket : Pocket
-        One that is left empty [-]
+    pockets : sequence (P,) of Pocket
+        Those that are left empty [-]
     springs, shims, goal : see match_springs
         What was matched [-]
 
     Returns
     -------
-    Empty
+    list (P,) of Empty
         The first of its demands without which a spring could stand there; where some could as it is there are too few
         springs, or the stock ran out [-]
 
     >>> pocket = Pocket(0.0455, 0.0125, 0.0445, 0.00075, 520.0, _NAN, _NAN, _NAN, 0.0015, 0)
-    >>> why_empty(pocket, [], ShimsAtHand([0.5e-3], 1.5e-3), "seat_load").blocked.name
+    >>> why_empty([pocket], [], ShimsAtHand([0.5e-3], 1.5e-3), "seat_load")[0].blocked.name
     'READINGS'
     """
+    stacks = stacks_of(shims.thicknesses, shims.stack_maximum, shims.shim_count_maximum)
+
+    def could(asked: Sequence[Pocket]) -> set[int]:
+        return set(find_choices(asked, springs, stacks, goal).pocket.tolist()) if asked else set()
+
+    as_it_is = could(pockets)
+    any_load = could([pocket._replace(open_low=_NAN, open_high=_NAN) for pocket in pockets])
+    any_height = could([pocket._replace(height_window=_NAN) for pocket in pockets])
+    return [
+        _why(pocket, springs, shims, as_it_is=at in as_it_is, any_load=at in any_load, any_height=at in any_height)
+        for at, pocket in enumerate(pockets)
+    ]
+
+
+def _why(
+    pocket: Pocket,
+    springs: Sequence[SpringSet],
+    shims: ShimsAtHand,
+    *,
+    as_it_is: bool,
+    any_load: bool,
+    any_height: bool,
+) -> Empty:
     own = [one for place, one in enumerate(springs) if place not in pocket.barred and is_matchable(one)]
     opened = pocket.bare_height - pocket.valve_lift
     room = max((opened - one.tallest_bind for one in own), default=_NAN)
-    if not own:
-        return Empty(Blocked.READINGS, room)
-
-    def could(asked: Pocket, at_hand: ShimsAtHand) -> bool:
-        stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum)
-        return len(find_choices([asked._replace(barred=frozenset())], own, stacks, goal)) > 0
-
-    if could(pocket, shims):
-        return Empty(Blocked.SPRINGS, room)
-    if room < pocket.coil_bind_clearance_minimum:
-        return Empty(Blocked.COIL_BIND, room)
-    short = pocket.target_height - pocket.height_window > pocket.bare_height
-    wider = pocket._replace(height_window=_NAN)
-    demands: list[tuple[Blocked, Pocket, ShimsAtHand]] = [
-        (Blocked.OPEN_LOAD, pocket._replace(open_low=_NAN, open_high=_NAN), shims),
-        (
-            Blocked.STACK_MAXIMUM,
-            pocket,
-            replace(shims, stack_maximum=pocket.bare_height, shim_count_maximum=MOST_SHIMS),
-        ),
-        (Blocked.TOO_SHORT if short else Blocked.HEIGHT_WINDOW, wider, shims),
+    tallest, shortest = pocket.target_height + pocket.height_window, pocket.target_height - pocket.height_window
+    in_the_way = [
+        (Blocked.READINGS, not own),
+        (Blocked.SPRINGS, as_it_is),
+        (Blocked.COIL_BIND, room < pocket.coil_bind_clearance_minimum),
+        (Blocked.STACK_MAXIMUM, pocket.bare_height - tallest > shims.stack_maximum),
+        (Blocked.OPEN_LOAD, any_load),
+        (Blocked.TOO_SHORT if shortest > pocket.bare_height else Blocked.HEIGHT_WINDOW, any_height),
     ]
-    return Empty(next((one for one, asked, at_hand in demands if could(asked, at_hand)), Blocked.READINGS), room)
+    return Empty(next((blocked for blocked, is_so in in_the_way if is_so), Blocked.READINGS), room)

@@ -122,7 +122,7 @@ def match_springs(
     ([1, 0], 25.0, True)
     """
     stacks = stacks_of(shims.thicknesses, shims.stack_maximum, shims.shim_count_maximum)
-    choices = find_choices(pockets, springs, stacks, goal)
+    choices = find_choices(pockets, springs, stacks, goal, counted=shims.in_stock is not None)
     aimed, all_alike = _aimed(pockets, choices, goal, shims.seconds)
     if len(choices) == 0:
         return Matched([None] * len(pockets), _NAN, _NAN, 0.0, None, proven=True, used=[0] * len(shims.thicknesses))
@@ -199,6 +199,7 @@ def _pairing(
         ),
         len(pockets),
         len(springs),
+        choices.all_there,
     )
 
 

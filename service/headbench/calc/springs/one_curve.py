@@ -283,11 +283,15 @@ class LoadCurve:
         >>> curve.is_proven(0.041), curve.is_proven(0.042)
         (True, False)
         """
-        if self.in_doubt:
-            return False
-        beyond = self.beyond_readings(height)
-        near = beyond <= _PROVEN_SHARE * (self.highest_read - self.lowest_read) + GRID
-        return near or self.is_near_readings(height)
+        low, high = self.proven_between
+        return not self.in_doubt and low <= height <= high
+
+    @property
+    def proven_between(self) -> tuple[float, float]:
+        """Between which heights its readings prove a load, in doubt or not; NaN for a rating [m]."""
+        span = self.highest_read - self.lowest_read
+        near = max(_PROVEN_SHARE * span, _NEAR, _NEAR_SHARE * span) + GRID
+        return self.lowest_read - near, self.highest_read + near
 
 
 def rated_curve(height: float, load: float, rate: float) -> LoadCurve:

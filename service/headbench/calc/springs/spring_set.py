@@ -221,6 +221,12 @@ class SpringSet:
             not (curve.in_doubt or math.isnan(curve.lowest_read)) for curve, _ in self._curves
         )
 
+    @property
+    def proven_between(self) -> tuple[float, float]:
+        """Between which heights of the outer spring all of them are proven; only of what is provable [m]."""
+        ends = [(low + rise, high + rise) for curve, rise in self._curves for low, high in [curve.proven_between]]
+        return max((low for low, _ in ends), default=_NAN), min((high for _, high in ends), default=_NAN)
+
     def beyond_proof(self, height: float) -> int:
         """On which side of the heights that `is_proven` takes a height lies.
 
