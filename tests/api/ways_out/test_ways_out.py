@@ -334,6 +334,26 @@ def test_float_is_not_judged_with_parts_that_nobody_weighed(client: Client) -> N
     assert weighed["ways"][0]["verdict"] == "accept"
 
 
+def test_a_float_that_no_part_mends_is_not_put_down_to_shims(client: Client) -> None:
+    request = job(intended_speed=20000)
+    table = {
+        "kind": "table",
+        "side": "valve",
+        "shaft": "cam",
+        "readings": lobe_readings(0.48),
+        "lift_uncertainty": 3e-5,
+    }
+    request["valvetrain"]["exhaust"] |= {"drive": "bucket", "lifter_mass": 40.0, "motion": table}
+    request["springs"][0] |= {"mass": 88.0}
+    for position in request["positions"]:
+        position |= {"masses": {"valve": 92.0, "retainer": 19.8, "locks": 5.1}, "measured_height": 1.827}
+    none = group(client, request)["none"]
+    assert none["check"] == "float_reserve_check"
+    assert none["would_do"] == []
+    assert none["detail"].endswith("look at the springs, the lift and the readings.")
+    assert "float reserve -" in none["detail"]
+
+
 def test_spreads_that_the_job_limits_count_for_a_way(client: Client) -> None:
     request = job()
     # with taller locks 1E stands at 1.755 and 3E at 1.750; by the pocket both at 1.750
@@ -358,7 +378,7 @@ def test_what_nothing_mends_is_said_to_be_so(client: Client) -> None:
     none = group(client, request)["none"]
     assert none["check"] == "seat_load_check"
     assert none["would_do"] == []
-    assert none["detail"].endswith("look at the spring, the lift or the reading.")
+    assert none["detail"].endswith("look at the springs, the lift and the readings.")
 
 
 @pytest.mark.parametrize(("field", "value"), [("tip_above_retainer", 1.6), ("pocket_floor", 2.4)])

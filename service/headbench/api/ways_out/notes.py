@@ -16,7 +16,7 @@ NOTES: Final = {
     "ways_out": "The ways to put a kind of valve right, the best first.",
     "no_way_out": "Nothing in the catalogue puts a kind of valve right: what blocks, by how much, what would do.",
     "way_not_measured": "A way misses nothing, but rests on a reading that was not taken.",
-    "better_way_possible": "Not every choice of parts was worked out with the stock of shims; a better one may exist.",
+    "better_way_possible": "Not every choice of parts was worked out by every check; a better one may exist.",
     "read_again_with_parts": "Other parts are figured by their catalog numbers; what to measure with them in.",
     "retainer_raised": "Parts raise the retainer: the tip stands less over it, and the rocker comes nearer.",
     "stem_height_follows": "Other valves change the stem height; lash or preload, pushrods and rocker sweep follow.",
@@ -69,7 +69,9 @@ def ways_notes(found: Sequence[KindFound], *, asks_masses: bool) -> Iterator[Not
         yield _note("pockets_to_cut", "/catalogue/pocket_cuts", detail)
     if any(way.locks or way.retainer or way.other_valve for way in ways):
         counted = (
-            "Float is not judged for parts that were not weighed." if asks_masses else "Nothing here is judged by mass."
+            "Until then float is figured with the parts they replace, and not accepted."
+            if asks_masses
+            else "Nothing here is judged by mass."
         )
         detail = f"Other locks, retainers and valves weigh otherwise: weigh them. {counted}"
         yield _note("masses_follow", "/catalogue", detail)
@@ -93,10 +95,10 @@ def _of_group(group: WaysGroup) -> Iterator[Note]:
         yield _note("no_way_out", "/catalogue", " ".join(sentences))
     if not group.choice_proven:
         detail = (
-            f"Shims run short, and not all {group.choice_count} choices of parts for the {group.valve} valves were "
-            "worked out with them; a better way may exist. Enter a larger stock, or fewer parts."
+            f"Not all {group.choice_count} choices of parts for the {group.valve} valves were worked out by every "
+            "check, stock and float among them; a better way may exist. Leave out parts that won't do."
         )
-        yield _note("better_way_possible", "/shims/in_stock", detail)
+        yield _note("better_way_possible", "/catalogue", detail)
 
 
 _MOST_TOLD: Final = 4
