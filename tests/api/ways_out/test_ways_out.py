@@ -38,7 +38,7 @@ def test_one_short_valve_is_put_right_three_ways_and_told_in_one_sentence(client
 def test_other_parts_are_cautioned_of_and_what_follows_is_told(client: Client) -> None:
     answer = ask(client, job())
     assert "0.050 in: as much less tip above it" in noted(answer, "retainer_raised")[0]
-    assert noted(answer, "stem_height_follows")[0].startswith("long valve: ")
+    assert noted(answer, "stem_height_follows")[0].startswith("long valve: the tip stands 0.100 in higher. ")
     assert "break into water or oil" in noted(answer, "pockets_to_cut")[0]
     assert noted(answer, "masses_follow")
     assert noted(answer, "read_again_with_parts")

@@ -8,7 +8,9 @@ from functools import partial
 from typing import Final
 
 from headbench.api.vocabulary.findings import Note, note
+from headbench.api.vocabulary.quantities import number_of
 from headbench.api.vocabulary.saying import say, say_at_most
+from headbench.api.ways_out.catalogue import Catalogue, OtherValve
 from headbench.api.ways_out.groups import KindFound
 from headbench.api.ways_out.lines import Way, WaysGroup
 
@@ -31,7 +33,7 @@ OWN_REMEDIES: Final = frozenset({"short_of_height", "stack_limit_reached", "off_
 _note = partial(note, known=NOTES)
 
 
-def ways_notes(found: Sequence[KindFound], *, asks_masses: bool) -> Iterator[Note]:
+def ways_notes(found: Sequence[KindFound], catalogue: Catalogue, *, asks_masses: bool) -> Iterator[Note]:
     """What was found of the ways, and what follows from them."""
     for one in found:
         yield from _of_group(one.line)
@@ -51,12 +53,13 @@ def ways_notes(found: Sequence[KindFound], *, asks_masses: bool) -> Iterator[Not
             "that the rocker touches the tip alone, over the whole lift."
         )
         yield _note("retainer_raised", "/catalogue/locks", detail)
-    longer = [way for way in ways if way.other_valve is not None]
+    named = {way.other_valve for way in ways}
+    longer = [part for part in catalogue.valves if part.id in named]
     if longer:
+        told = "; ".join(_tip_told(part) for part in longer)
         detail = (
-            f"{_names(longer)}: another valve length moves the tip as much. Check stem heights and rocker sweep, set "
-            "lash or preload again, and check pushrod length (lash or preload at the lifter changes by the length over "
-            "the rocker ratio)."
+            f"{told}. Check stem heights and rocker sweep, set lash or preload again, and check pushrod length: at the "
+            "lifter it is as much over the rocker ratio."
         )
         yield _note("stem_height_follows", "/catalogue/valves", detail)
     deepest = max((valve.pocket_depth for each in tried for valve in each.valves), default=0.0)
@@ -115,8 +118,9 @@ def _way_told(way: Way) -> str:
     return f"{way.id} ({shims}{room})"
 
 
-def _names(ways: Sequence[Way]) -> str:
-    return ", ".join(dict.fromkeys(way.other_valve for way in ways if way.other_valve is not None))
+def _tip_told(part: OtherValve) -> str:
+    change = number_of(part.length_change)
+    return f"{part.id}: the tip stands {say(abs(change), 'length')} {'higher' if change > 0.0 else 'lower'}"
 
 
 def _pockets(ways: Sequence[Way]) -> str:
