@@ -115,7 +115,9 @@ def _way_told(way: Way) -> str:
         if spare is None or math.isnan(spare)
         else f", tightest clearance {say_at_most(spare, 'length')} over its minimum"
     )
-    return f"{way.id} ({shims}{room})"
+    cuts = [f"{one.id} {say(one.pocket_depth, 'length')}" for one in way.positions if one.pocket_depth > 0.0]
+    cut = f"{', '.join(cuts)}; " if cuts else ""
+    return f"{way.id} ({cut}{shims}{room})"
 
 
 def _tip_told(part: OtherValve) -> str:
