@@ -1,58 +1,13 @@
 from __future__ import annotations
 
 from copy import deepcopy
-from typing import Any
 
 import pytest
 from hypothesis import given, settings
-from litestar.testing import TestClient
-from litestar.types import ASGIApp
-from tests.api.jobs import DEMO, Job, example, lobe_readings
+from tests.api.jobs import DEMO
+from tests.ways_asking import Client, ask, group, ids, job, noted, with_reading
 from tests.ways_jobs import benches, drawers, ways_job
 from tests.ways_referee import Bench, Drawer
-
-Client = TestClient[ASGIApp]
-PATH = "/v1/ways-out"
-
-
-def job(**others: Any) -> Job:
-    """The example: 1E stands at its height, 3E is 0.035 in short of it."""
-    return example("ways-out") | others
-
-
-def with_reading(position: int, **readings: Any) -> Job:
-    request = job()
-    request["positions"][position] |= readings
-    return request
-
-
-def ask(client: Client, request: Job) -> Any:
-    response = client.post(PATH, json=request)
-    assert response.status_code == 200, response.text
-    return response.json()
-
-
-def group(client: Client, request: Job) -> Any:
-    (only,) = ask(client, request)["groups"]
-    return only
-
-
-def refused(client: Client, request: Job) -> list[tuple[str, str]]:
-    response = client.post(PATH, json=request)
-    assert response.status_code == 422, response.text
-    return [(error["pointer"], error["detail"]) for error in response.json()["errors"]]
-
-
-def noted(answer: Any, code: str) -> list[str]:
-    return [note["detail"] for note in answer["notes"] if note["code"] == code]
-
-
-def held(answer: Any) -> dict[str, str]:
-    return {item["pointer"]: item["detail"] for item in answer["open_items"]}
-
-
-def ids(found: Any) -> list[str]:
-    return [way["id"] for way in found["ways"]]
 
 
 # the trade's own numbers, from memory, as no source is known
@@ -71,8 +26,8 @@ def test_one_short_valve_is_put_right_three_ways_and_told_in_one_sentence(client
     # the least room: 3E's tip, 0.158 - 0.050 - 0.060; its seal, 0.548 - 0.480 - 0.050, and with 0.050 more
     assert told == (
         "Exhaust valves as they are: 3E: 0.035 in short. What puts them right: 1) +0.050 locks (2 shims, tightest "
-        "clearance 0.048 in over its minimum); 2) pocket deeper at 3E (1 shim, tightest clearance 0.018 in over its "
-        "minimum); 3) -0.050 locks + long valve (2 shims, tightest clearance 0.068 in over its minimum)."
+        "clearance 0.048 in over its minimum); 2) pocket deeper at 3E (3E 0.035 in; 1 shim, tightest clearance "
+        "0.018 in over its minimum); 3) -0.050 locks + long valve (2 shims, tightest clearance 0.068 in over its minimum)."
     )
     assert answer["together"]["ways"] == ["+0.050 locks"]
     assert {total["thickness"]: total["count"] for total in answer["together"]["shim_totals"]} == {
@@ -83,7 +38,7 @@ def test_one_short_valve_is_put_right_three_ways_and_told_in_one_sentence(client
 def test_other_parts_are_cautioned_of_and_what_follows_is_told(client: Client) -> None:
     answer = ask(client, job())
     assert "0.050 in: as much less tip above it" in noted(answer, "retainer_raised")[0]
-    assert noted(answer, "stem_height_follows")[0].startswith("long valve: ")
+    assert noted(answer, "stem_height_follows")[0].startswith("long valve: the tip stands 0.100 in higher. ")
     assert "break into water or oil" in noted(answer, "pockets_to_cut")[0]
     assert noted(answer, "masses_follow")
     assert noted(answer, "read_again_with_parts")

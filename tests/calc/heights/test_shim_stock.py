@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import partial
 from itertools import product
 from typing import Any
 
@@ -289,11 +288,11 @@ def test_more_than_can_be_weighed_is_shared_from_the_stock_no_worse_than_in_turn
 
     def cut_short(choices: Sequence[Sequence[Choice]], *rest: Any, **named: Any) -> Dealt:
         served.extend(one.stack for one in in_turn(choices, stacks, stock))
-        return deal(choices, *rest, **{**named, "seconds": 1.0})
+        return deal(choices, *rest, **named)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(pockets, "deal", cut_short)
-        heights = shared(needed, ShimsAtHand(MANY, 0.160 * INCH, in_stock=stock), 2 * STEP)
+        heights = shared(needed, ShimsAtHand(MANY, 0.160 * INCH, in_stock=stock, seconds=1.0), 2 * STEP)
     assert len(stacks.shims) * 100 > MOST_CHOICES
     assert not heights.proven
     taken = [stacks.shims.index(one.shims) for one in heights.each]
@@ -304,7 +303,7 @@ def test_more_than_can_be_weighed_is_shared_from_the_stock_no_worse_than_in_turn
 def test_what_suits_is_weighed_however_far_from_the_nearest_it_is() -> None:
     # 0.100 needed, but no more than 0.025 leaves room; the nearest hundreds of all 455 stacks are thicker
     count = 100
-    at_hand = ShimsAtHand(MANY, 0.160 * INCH, in_stock=[50, 50] + [None] * 10)
+    at_hand = ShimsAtHand(MANY, 0.160 * INCH, in_stock=[50, 50] + [None] * 10, seconds=1.0)
 
     def side(height: float) -> Side:
         off = TARGET + 0.100 * INCH - height
@@ -313,9 +312,7 @@ def test_what_suits_is_weighed_however_far_from_the_nearest_it_is() -> None:
         return Side.RIGHT if off > 0.0225 * INCH else Side.TOO_TALL
 
     bare = [TARGET + 0.100 * INCH] * count
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(pockets, "deal", partial(deal, seconds=1.0))
-        heights = set_heights(bare, [TARGET] * count, at_hand, [Suits((side,))] * count, [math.nan] * count)
+    heights = set_heights(bare, [TARGET] * count, at_hand, [Suits((side,))] * count, [math.nan] * count)
     assert len(stacks_of(MANY, 0.160 * INCH).shims) * count > MOST_CHOICES
     # 0.011 + 0.013 is 0.024, two of 0.011 are 0.022, which is too thin, and one of 0.023 suits as often as need be
     assert {one.shims for one in heights.each} <= {(1, 0), (4,)}

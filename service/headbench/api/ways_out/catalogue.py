@@ -29,7 +29,9 @@ MOST_PARTS: Final = 12
 
 _WHICH = Meta(description="The kind of valve it is for; null = both.", examples=["exhaust"])
 _MASS = Meta(
-    description="What it weighs, both locks together; null = not weighed. Only float asks for it.", examples=[5.3]
+    description="What it weighs, both locks together. Null = not weighed: float is figured with the part it replaces, "
+    "and not accepted.",
+    examples=[5.3],
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from headbench.api.head.sheet_checks import decide
 from headbench.api.vocabulary.names import ValveKind
@@ -12,7 +13,7 @@ from headbench.api.ways_out.catalogue import Kept, id_of
 from headbench.api.ways_out.judging import HeadBench, KindJudged, ValveJudged
 from headbench.api.ways_out.lines import NoWay, Way, WayLine, WaysGroup, WouldDo
 from headbench.api.ways_out.request import WaysOutRequest
-from headbench.api.ways_out.sentences import missed_checks, would_do
+from headbench.api.ways_out.sentences import BY_SHIMS, missed_checks, would_do
 from headbench.calc.head.assembly import HeadSheet
 from headbench.calc.ways_out.changed import ValveThere, change_valve
 from headbench.calc.ways_out.needs import remedies_for
@@ -20,9 +21,9 @@ from headbench.calc.ways_out.parts import AS_FITTED, NO_CHANGE, Choice, names_of
 from headbench.calc.ways_out.trying import Group, Tried
 from headbench.calc.ways_out.ways import Found, Standing, find_ways, standing_of
 
-_MOST_JUDGED = 40
-_MOST_JUDGED_IN_STOCK = 12
-_JUDGED_VALVES = 600
+_MOST_JUDGED: Final = 30
+_MOST_JUDGED_IN_STOCK: Final = 12
+_JUDGED_VALVES: Final = 600
 """Choices that are worked out by every check, with a stock to share, and valves in all of them."""
 
 
@@ -84,8 +85,10 @@ def kind_found(
     none = None
     if not ways or not ways[0].puts_right:
         made_of = list(would_do(remedies_for(group), ids, kind, in_stock, used_elsewhere))
-        # with shims without end nothing is missed
-        shims_alone = all(valve.breaks == valve.off == 0 for valve in group.with_change(0.0, 0.0, 0.0, 0.0).outcomes)
+        # with shims without end nothing is missed, of what shims change
+        shims_alone = {one.check for one in line.missed} <= BY_SHIMS and all(
+            valve.breaks == valve.off == 0 for valve in group.with_change(0.0, 0.0, 0.0, 0.0).outcomes
+        )
         none = _no_way(kind, line if best is None else ways[0], made_of, shims_alone=shims_alone)
     return KindFound(kind, _group(kind, line, ways, none, found), best, found)
 
@@ -122,7 +125,7 @@ def _no_way(kind: ValveKind, nearest: Way, made_of: list[WouldDo], *, shims_alon
     if shims_alone:
         told = f"{told} More shims alone would put them right: enlarge the stock."
     elif not made_of:
-        told = f"{told} No height, length or depth mends that: look at the spring, the lift or the reading."
+        told = f"{told} No height, length or depth mends that: look at the springs, the lift and the readings."
     return NoWay(position=worst.position, check=worst.check, detail=told, would_do=made_of)
 
 

@@ -6,7 +6,7 @@ import dataclasses
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeVar
 
 import msgspec
 
@@ -18,7 +18,7 @@ from headbench.api.head.sheet_checks import AnyCheck, checks_of, decide, each_ch
 from headbench.api.head.sheet_lines import position_lines
 from headbench.api.head.sheet_sets import SpreadCheck, spread_checks, spreads_by_kind
 from headbench.api.masses.moving_mass import Weighed
-from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check, worst_of
+from headbench.api.vocabulary.checks import LengthCheck, PercentCheck, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.names import ValveKind
 from headbench.api.ways_out.catalogue import Kept
 from headbench.api.ways_out.request import WaysOutRequest
@@ -127,27 +127,36 @@ class HeadBench:
             )
             for at, one in zip(places, changed, strict=True)
         ]
+        weighed = [
+            self._weighed(kind, self.head.weighed[at], choice, one) for at, one in zip(places, changed, strict=True)
+        ]
         request = msgspec.structs.replace(self.request, positions=positions)
         head = dataclasses.replace(
             self.head,
             ids=[self.head.ids[at] for at in places],
             valves=[kind] * len(places),
-            weighed=[
-                self._weighed(kind, self.head.weighed[at], choice, one) for at, one in zip(places, changed, strict=True)
-            ],
+            weighed=[one for one, _ in weighed],
             heights=[self.head.heights[at] for at in places],
         )
         lines, judgments = position_lines(request, head, own, self.at_hand)
         valves = [
-            _valve(line, checks, one, limits) for line, checks, one in zip(lines, judgments, changed, strict=True)
+            _valve(line, checks, one, limits, known=known)
+            for line, checks, one, (_, known) in zip(lines, judgments, changed, weighed, strict=True)
         ]
         spreads = spreads_by_kind(own.valves, request.limits, head.valves, head.ids)
-        limited = [(name, check) for _, name, check in spread_checks(spreads)]
+        all_known = all(known for _, known in weighed)
+        limited = [
+            (name, check if all_known or name != "moving_mass" else _if_proven(check))
+            for _, name, check in spread_checks(spreads)
+        ]
         outcomes = [one.outcome(len(valve.height.shims)) for one, valve in zip(valves, own.valves, strict=True)]
         return KindJudged(valves, limited, [*outcomes, *_of_spreads(limited)], sheet.shim_choice_proven)
 
-    def _weighed(self, kind: ValveKind, weighed: Weighed, choice: Choice, changed: Changed) -> Weighed:
-        """What a valve weighs with other parts: those of the catalogue as far as they were weighed."""
+    def _weighed(self, kind: ValveKind, weighed: Weighed, choice: Choice, changed: Changed) -> tuple[Weighed, bool]:
+        """What a valve weighs with other parts, and whether all of them were weighed.
+
+        Where one was not, that of the part it replaces stands in, so that what floats is known to.
+        """
         masses, scale = self.kept[kind].masses, calibration_of(self.request.scale)
         others = {"locks": ("locks", changed.locks), "retainer": ("retainers", choice.retainer)}
         others["valve"] = ("valves", choice.valve)
@@ -156,7 +165,16 @@ class HeadBench:
             for part, (listed, place) in others.items()
             if place != AS_FITTED
         }
-        return weighed._replace(parts=weighed.parts._replace(**parts)) if parts else weighed
+        known = {part: mass for part, mass in parts.items() if not math.isnan(mass)}
+        return weighed._replace(parts=weighed.parts._replace(**known)), len(known) == len(parts)
+
+
+_Check = TypeVar("_Check", PercentCheck, SpreadCheck)
+
+
+def _if_proven(check: _Check) -> _Check:
+    """A check that rests on a mass nobody knows: what it misses it misses, and it is not accepted."""
+    return check if check.verdict == "reject" else msgspec.structs.replace(check, verdict="not_measured")
 
 
 def _of_spreads(spreads: Sequence[tuple[str, SpreadCheck]]) -> Iterator[Outcome]:
@@ -177,8 +195,18 @@ def _number(value: float | None) -> float:
     return math.nan if value is None else value
 
 
-def _valve(line: PositionLine, judged: Sequence[Judged], changed: Changed, limits: GroupLimits) -> ValveJudged:
-    """One valve: what its line judges, its tip and its pocket."""
+def _valve(
+    line: PositionLine, judged: Sequence[Judged], changed: Changed, limits: GroupLimits, *, known: bool
+) -> ValveJudged:
+    """One valve: what its line judges, its tip and its pocket; `known` says whether its parts were weighed."""
+    floats = line.valve_float
+    if not known and floats is not None:
+        reserve = _if_proven(floats.float_reserve_check)
+        line = msgspec.structs.replace(line, valve_float=msgspec.structs.replace(floats, float_reserve_check=reserve))
+        judged = [
+            (name, reserve.verdict if name == "float_reserve_check" else verdict, breaks)
+            for name, verdict, breaks in judged
+        ]
     extra: dict[str, LengthCheck] = {}
     for name, verdict, value, limit in (
         (

@@ -8,7 +8,9 @@ from functools import partial
 from typing import Final
 
 from headbench.api.vocabulary.findings import Note, note
+from headbench.api.vocabulary.quantities import number_of
 from headbench.api.vocabulary.saying import say, say_at_most
+from headbench.api.ways_out.catalogue import Catalogue, OtherValve
 from headbench.api.ways_out.groups import KindFound
 from headbench.api.ways_out.lines import Way, WaysGroup
 
@@ -16,7 +18,7 @@ NOTES: Final = {
     "ways_out": "The ways to put a kind of valve right, the best first.",
     "no_way_out": "Nothing in the catalogue puts a kind of valve right: what blocks, by how much, what would do.",
     "way_not_measured": "A way misses nothing, but rests on a reading that was not taken.",
-    "better_way_possible": "Not every choice of parts was worked out with the stock of shims; a better one may exist.",
+    "better_way_possible": "Not every choice of parts was worked out by every check; a better one may exist.",
     "read_again_with_parts": "Other parts are figured by their catalog numbers; what to measure with them in.",
     "retainer_raised": "Parts raise the retainer: the tip stands less over it, and the rocker comes nearer.",
     "stem_height_follows": "Other valves change the stem height; lash or preload, pushrods and rocker sweep follow.",
@@ -31,7 +33,7 @@ OWN_REMEDIES: Final = frozenset({"short_of_height", "stack_limit_reached", "off_
 _note = partial(note, known=NOTES)
 
 
-def ways_notes(found: Sequence[KindFound], *, asks_masses: bool) -> Iterator[Note]:
+def ways_notes(found: Sequence[KindFound], catalogue: Catalogue, *, asks_masses: bool) -> Iterator[Note]:
     """What was found of the ways, and what follows from them."""
     for one in found:
         yield from _of_group(one.line)
@@ -51,12 +53,13 @@ def ways_notes(found: Sequence[KindFound], *, asks_masses: bool) -> Iterator[Not
             "that the rocker touches the tip alone, over the whole lift."
         )
         yield _note("retainer_raised", "/catalogue/locks", detail)
-    longer = [way for way in ways if way.other_valve is not None]
+    named = {way.other_valve for way in ways}
+    longer = [part for part in catalogue.valves if part.id in named]
     if longer:
+        told = "; ".join(_tip_told(part) for part in longer)
         detail = (
-            f"{_names(longer)}: another valve length moves the tip as much. Check stem heights and rocker sweep, set "
-            "lash or preload again, and check pushrod length (lash or preload at the lifter changes by the length over "
-            "the rocker ratio)."
+            f"{told}. Check stem heights and rocker sweep, set lash or preload again, and check pushrod length: at the "
+            "lifter it is as much over the rocker ratio."
         )
         yield _note("stem_height_follows", "/catalogue/valves", detail)
     deepest = max((valve.pocket_depth for each in tried for valve in each.valves), default=0.0)
@@ -69,7 +72,9 @@ def ways_notes(found: Sequence[KindFound], *, asks_masses: bool) -> Iterator[Not
         yield _note("pockets_to_cut", "/catalogue/pocket_cuts", detail)
     if any(way.locks or way.retainer or way.other_valve for way in ways):
         counted = (
-            "Float is not judged for parts that were not weighed." if asks_masses else "Nothing here is judged by mass."
+            "Until then float is figured with the parts they replace, and not accepted."
+            if asks_masses
+            else "Nothing here is judged by mass."
         )
         detail = f"Other locks, retainers and valves weigh otherwise: weigh them. {counted}"
         yield _note("masses_follow", "/catalogue", detail)
@@ -93,10 +98,10 @@ def _of_group(group: WaysGroup) -> Iterator[Note]:
         yield _note("no_way_out", "/catalogue", " ".join(sentences))
     if not group.choice_proven:
         detail = (
-            f"Shims run short, and not all {group.choice_count} choices of parts for the {group.valve} valves were "
-            "worked out with them; a better way may exist. Enter a larger stock, or fewer parts."
+            f"Not all {group.choice_count} choices of parts for the {group.valve} valves were worked out by every "
+            "check, stock and float among them; a better way may exist. Leave out parts that won't do."
         )
-        yield _note("better_way_possible", "/shims/in_stock", detail)
+        yield _note("better_way_possible", "/catalogue", detail)
 
 
 _MOST_TOLD: Final = 4
@@ -110,11 +115,14 @@ def _way_told(way: Way) -> str:
         if spare is None or math.isnan(spare)
         else f", tightest clearance {say_at_most(spare, 'length')} over its minimum"
     )
-    return f"{way.id} ({shims}{room})"
+    cuts = [f"{one.id} {say(one.pocket_depth, 'length')}" for one in way.positions if one.pocket_depth > 0.0]
+    cut = f"{', '.join(cuts)}; " if cuts else ""
+    return f"{way.id} ({cut}{shims}{room})"
 
 
-def _names(ways: Sequence[Way]) -> str:
-    return ", ".join(dict.fromkeys(way.other_valve for way in ways if way.other_valve is not None))
+def _tip_told(part: OtherValve) -> str:
+    change = number_of(part.length_change)
+    return f"{part.id}: the tip stands {say(abs(change), 'length')} {'higher' if change > 0.0 else 'lower'}"
 
 
 def _pockets(ways: Sequence[Way]) -> str:

@@ -88,5 +88,5 @@ def _masses(bench: HeadBench, found: Sequence[KindFound]) -> Iterator[OpenItem]:
                         position=None,
                         spring=None,
                         needed_for=FLOAT_HELD,
-                        detail=f"{part}: weigh it; float is not judged with it until then.",
+                        detail=f"{part}: weigh it; float with it is not accepted until then.",
                     )

@@ -29,6 +29,12 @@ _WORDS: Final = {
 }
 
 
+BY_SHIMS: Final = frozenset(
+    {"installed_height_check", "seat_load_check", "open_load_check", "coil_bind_clearance_check"}
+)
+"""Checks that more shims alone may put right."""
+
+
 def said(value: float, check: AnyCheck | ForceCheck) -> str:
     """A number of a check with its unit."""
     match check:

@@ -89,7 +89,7 @@ def answer(request: WaysOutRequest) -> WaysOutAnswer:
         together=_together(bench, valves, found),
         open_items=merged([*ways_open(bench, found), *sheet.open_items]),
         notes=[
-            *ways_notes(found, asks_masses=request.intended_speed is not None),
+            *ways_notes(found, request.catalogue, asks_masses=request.intended_speed is not None),
             *(note for note in sheet.notes if note.code not in OWN_REMEDIES),
         ],
         cautions=cautions_for("springs", "tester", "retainer", *milling, "engine"),
