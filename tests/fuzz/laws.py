@@ -202,6 +202,10 @@ def is_shared(job: Any) -> bool:
     return bool((job.get("shims") or {}).get("in_stock"))
 
 
+DEALT: Final = ("/v1/lash-shims",)
+"""Where all shims there are go round: one valve less to deal for leaves others more."""
+
+
 def in_another_order(case: Case) -> Broken:
     """The order of positions and springs says nothing: each has the same line, and the whole the same verdict."""
     if is_shared(case.job):
@@ -233,7 +237,7 @@ def _sorted(answer: Any) -> Any:
 
 def left_out(case: Case) -> Broken:
     """Leaving out a reading never betters a verdict."""
-    if is_shared(case.job):
+    if is_shared(case.job) or case.path in DEALT:
         return
     found = readings(DOCUMENT, request_schema(case.path), case.job)
     excepted = {*OPTIONAL_GAPS, *TARGETS, *STOOD_IN_FOR}

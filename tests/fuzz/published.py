@@ -33,7 +33,8 @@ def answer_schema(path: str) -> Any:
 @cache
 def _judge(path: str, status: str | None) -> Any:
     schema = request_schema(path) if status is None else _content(path, status)["application/json"]["schema"]
-    return jsonschema_rs.validator_for(schema | {"components": DOCUMENT["components"]})
+    # a date is one of the calendar, as RFC 3339 has it, and not any text
+    return jsonschema_rs.validator_for(schema | {"components": DOCUMENT["components"]}, validate_formats=True)
 
 
 def _content(path: str, status: str) -> Any:

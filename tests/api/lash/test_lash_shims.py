@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from copy import deepcopy
+from random import Random
 from typing import Any
 
 import pytest
@@ -240,4 +241,17 @@ def test_moves_carried_out_leave_nothing_to_move(client: Client, request_: Job) 
     assert after["to_buy"] == []
     assert [line["lash_after"] for line in after["positions"]] == [
         pytest.approx(line["lash_after"]) if line["lash_after"] is not None else None for line in answer["positions"]
+    ]
+
+
+@given(request_=lash_jobs(), order=st.randoms(use_true_random=False))
+def test_the_order_of_positions_changes_no_line_and_no_move(client: Client, request_: Job, order: Random) -> None:
+    mixed = deepcopy(request_)
+    order.shuffle(mixed["positions"])
+    straight, other = ask(client, request_), ask(client, mixed)
+    assert {line["id"]: line for line in straight["positions"]} == {line["id"]: line for line in other["positions"]}
+    for name in ("verdict", "moves", "left_over"):
+        assert straight[name] == other[name]
+    assert [(one["thickness"], one["count"]) for one in straight["to_buy"]] == [
+        (one["thickness"], one["count"]) for one in other["to_buy"]
     ]

@@ -209,6 +209,27 @@ def test_moves_made_in_their_order_never_want_a_shim_that_is_not_free(
     assert plan.set_aside <= moved
 
 
+@given(readings=heads, drawer=drawers, order=st.randoms(use_true_random=False))
+def test_ties_are_settled_in_the_order_that_is_given_whatever_the_places(
+    readings: list[LashReading], drawer: dict[float, int], order: Random
+) -> None:
+    places = [*range(len(readings))]
+    order.shuffle(places)
+    straight = deal_lash(readings, drawer, STEP)
+    mixed = deal_lash(
+        [readings[place] for place in places], drawer, STEP, [places.index(at) for at in range(len(places))]
+    )
+    assert [mixed.dealt[places.index(at)] is None for at in range(len(places))] == [
+        one is None for one in straight.dealt
+    ]
+    for at, one in enumerate(straight.dealt):
+        other = mixed.dealt[places.index(at)]
+        assert one is not None
+        assert other is not None
+        assert (one.shim, one.supply.kind) == (other.shim, other.supply.kind)
+    assert [places[at] for at in mixed.moves] == [*straight.moves]
+
+
 @given(readings=heads, drawer=drawers, more=sizes)
 def test_one_more_in_the_drawer_never_makes_a_deal_worse(
     readings: list[LashReading], drawer: dict[float, int], more: float

@@ -88,6 +88,8 @@ def work(request: LashShimsRequest) -> LashWorked:
     """Shims dealt over all positions of a request."""
     readings = [_reading(one, getattr(request.targets, one.valve)) for one in request.positions]
     sold = request.shims_sold
+    # by their names, so that the order in which they are listed settles nothing
+    by_name = sorted(range(len(readings)), key=lambda place: request.positions[place].id)
     plan = deal_lash(
         readings,
         {one.thickness: one.count for one in request.stock if one.count},
@@ -96,6 +98,7 @@ def work(request: LashShimsRequest) -> LashWorked:
             sold.thinnest or 0.0,
             math.inf if sold.thickest is None else sold.thickest,
         ),
+        by_name,
     )
     lines = [
         _line(position, reading, dealt)

@@ -12,7 +12,7 @@ from msgspec import Meta
 from headbench.api.vocabulary.quantities import Answer
 from headbench.api.waiting.parts import OutstandingPart, PartAwaited, awaited_fields, day_of
 from headbench.api.waiting.request import OutstandingPartsRequest
-from headbench.calc.waiting.waiting import ReadingDays, StepDays, StepTerms, Waiting, work_waiting
+from headbench.calc.waiting.waiting import ReadingDays, StepTerms, Waiting, work_waiting
 
 Readiness = Literal["ready", "stand_in", "waits"]
 
@@ -230,9 +230,7 @@ def today_lines(steps: Sequence[StepLine], readings: Sequence[ReadingLine]) -> l
 
 def plan_lines(request: OutstandingPartsRequest, worked: Worked) -> list[PlanLine]:
     """The steps in the order in which the plan begins them; those behind a part without a date have none."""
-    planned: list[tuple[int, StepDays, int]] = [
-        (own.planned, own, place) for place, own in enumerate(worked.waiting.steps) if own.planned is not None
-    ]
+    starts = [(own.planned, place) for place, own in enumerate(worked.waiting.steps) if own.planned is not None]
     return [
         PlanLine(
             step=request.steps[place].id,
@@ -240,5 +238,5 @@ def plan_lines(request: OutstandingPartsRequest, worked: Worked) -> list[PlanLin
             finish=date.fromordinal(start + request.steps[place].days),
             on_bench=request.steps[place].bench,
         )
-        for start, _, place in sorted(planned, key=lambda one: (one[0], one[2]))
+        for start, place in sorted(starts)
     ]

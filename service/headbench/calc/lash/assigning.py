@@ -42,7 +42,7 @@ def assign(costs: Sequence[Sequence[int]], counts: Sequence[int]) -> list[int]:
     for newcomer, own in enumerate(costs):
         length = [cost - paid for cost, paid in zip(own, price, strict=True)]
         given_by = [newcomer] * len(counts)
-        waiting = {kind for kind, count in enumerate(counts) if count > 0}
+        waiting = set(range(len(counts)))
         reached: list[int] = []
         while True:
             kind = min(waiting, key=length.__getitem__)

@@ -148,7 +148,9 @@ def lash_with(reading: LashReading, shim: float) -> float:
     return reading.lash - (shim - reading.shim) / reading.ratio
 
 
-def deal_lash(readings: Sequence[LashReading], drawer: Mapping[float, int], sold: Sold) -> LashDealt:
+def deal_lash(
+    readings: Sequence[LashReading], drawer: Mapping[float, int], sold: Sold, order: Sequence[int] | None = None
+) -> LashDealt:
     """Shims dealt over the whole head, out of those in it, those in the drawer, and those to be bought.
 
     Parameters
@@ -159,6 +161,9 @@ def deal_lash(readings: Sequence[LashReading], drawer: Mapping[float, int], sold
         How many there are of each size [m]
     sold : Sold
         What can be bought [-]
+    order : sequence (P,) of int or None
+        Places of the valves in the order in which ties between equally good deals are settled, and moves told;
+        None = as they come [-]
 
     Returns
     -------
@@ -175,7 +180,8 @@ def deal_lash(readings: Sequence[LashReading], drawer: Mapping[float, int], sold
     >>> [round(one.shim * 1e3, 3) for one in plan.dealt], [one.supply for one in plan.dealt]
     ([2.7, 2.6], [Supply(kind='position', position=1), Supply(kind='position', position=0)])
     """
-    places = [place for place, one in enumerate(readings) if one.can_be_dealt]
+    in_order = range(len(readings)) if order is None else order
+    places = [place for place in in_order if readings[place].can_be_dealt]
     own = {place: on_grid(readings[place].shim) for place in places}
     at_hand = Counter({on_grid(size): count for size, count in drawer.items()})
     stock = at_hand + Counter(own.values())
@@ -284,7 +290,7 @@ def _in_turn(supplies: Mapping[int, Supply]) -> tuple[list[int], set[int]]:
     # what is left goes round: the shim of the one begun with is laid aside for the last
     round_about: list[int] = []
     while taker:
-        start = min(taker)
+        start = next(place for place in supplies if place in taker)
         set_aside.add(start)
         round_about += follow(taker.pop(start))
     return [*ahead, *round_about, *behind], set_aside
