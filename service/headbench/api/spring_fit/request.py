@@ -82,7 +82,7 @@ class NestedCoil(Model, kw_only=True, frozen=True):
         SignedLength | None,
         Meta(
             description="Least radial gap to what is around it, as its maker states; negative = interference wanted. "
-            "Null = the usual clearance.",
+            "Null = the usual clearance; none where gap_maximum or a damper says that it presses.",
             examples=[-0.008],
         ),
     ] = None
@@ -90,7 +90,7 @@ class NestedCoil(Model, kw_only=True, frozen=True):
         SignedLength | None,
         Meta(
             description="Greatest radial gap to what is around it, negative where interference is wanted; null = no "
-            "limit.",
+            "limit, for a damper 0: it presses.",
             examples=[-0.002],
         ),
     ] = None
