@@ -228,6 +228,14 @@ def test_runs_are_asked_for_only_where_others_of_the_set_have_them(client: Clien
     assert set(held(some)) == {"/springs/1/tests/1/runs", "/springs/1/tests/2/runs"}
 
 
+def test_runs_that_are_one_give_no_rate(client: Client) -> None:
+    springs = [spring(f"S{place}", 128, 124, 121, runs=True) for place in range(3)]
+    for one in springs:
+        one["tests"][2]["runs"] = 1e-300
+    answer = ask(client, job(*springs))
+    assert [line["loss_per_10_runs"] for line in answer["springs"]] == [None] * 3
+
+
 def test_contradictions_are_refused_together(client: Client) -> None:
     falls = spring("S1", 128, 124, 121, runs=True)
     falls["tests"][2]["runs"] = 0

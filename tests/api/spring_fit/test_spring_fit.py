@@ -250,6 +250,7 @@ def test_contradictions_are_refused_together(client: Client) -> None:
         "/nests/1/id", "/nests/0/outer/wire", "/nests/0/outer/pitch", "/nests/0/nested/0/inside_diameter",
         "/nests/0/nested/1/gap_minimum", "/nests/0/nested/2/centered_by",
     }  # fmt: skip
+    assert refused(client, nest(outer={"pitch": 1.26})) == ["/nests/0/outer/pitch"]
     assert refused(client, nest(outer={"wire": 0.8})) == ["/nests/0/outer/wire", "/nests/0/outer/pitch"]
 
 

@@ -253,6 +253,10 @@ def _coil_faults(one: OuterCoil | NestedCoil, pointer: str, name: str) -> Iterat
     if number_of(one.pitch) < wire:
         detail = f"{name}: pitch {_say(number_of(one.pitch))} is below its wire {_say(wire)}; check both"
         yield Pointed(f"{pointer}/pitch", detail)
+    coil = coil_of(one)
+    if number_of(one.pitch) > 0.5 * (coil.outer_diameter + coil.inner_diameter):
+        detail = f"{name}: pitch {_say(number_of(one.pitch))} is above its mean diameter; check both"
+        yield Pointed(f"{pointer}/pitch", detail)
     if isinstance(one, NestedCoil) and number_of(one.gap_minimum) > number_of(one.gap_maximum):
         detail = f"{name}: the least gap must not be above the greatest; negative is interference"
         yield Pointed(f"{pointer}/gap_minimum", detail)

@@ -14,6 +14,8 @@ from headbench.calc.springs.loads import differ_by_more_than_a_tester, load_loss
 from headbench.calc.springs.one_curve import LoadCurve
 
 _NAN: Final = math.nan
+_SAME_RUN: Final = 1e-3
+"""Runs nearer than this are one [-]."""
 _FEWEST_OF_A_SET: Final = 3
 """Springs that have a median to fall behind."""
 
@@ -206,7 +208,7 @@ def _slope(runs: Sequence[float], losses: Sequence[float]) -> float:
     """Slope of the line of least squares, sum (x - mx)(y - my) / sum (x - mx)^2; NaN where there is none."""
     mean_run, mean_loss = fmean(runs), fmean(losses)
     below = sum((run - mean_run) ** 2 for run in runs)
-    if not below > 0.0:
+    if not below > _SAME_RUN**2:
         return _NAN
     return sum((run - mean_run) * (loss - mean_loss) for run, loss in zip(runs, losses, strict=True)) / below
 
@@ -291,7 +293,10 @@ def fast_of(logs: Sequence[Followed], *, by_run: bool) -> list[Fast]:
     if len(known) < _FEWEST_OF_A_SET:
         return []
     usual = FALLING_FAST.values[0] * max(median(known), 0.0)
-    told = [10.0 * log.told_loss / log.runs_since if by_run and log.runs_since > 0.0 else log.told_loss for log in logs]
+    told = [
+        10.0 * log.told_loss / log.runs_since if by_run and log.runs_since > _SAME_RUN else log.told_loss
+        for log in logs
+    ]
     return [
         Fast(value, usual if math.isnan(least) else max(usual, least))
         for value, least in zip(values, told, strict=True)
