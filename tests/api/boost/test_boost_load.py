@@ -161,11 +161,26 @@ def test_what_opening_takes_is_told_from_valve_to_pivot(client: Client) -> None:
     assert told == pytest.approx([603.1857895, 731.1857895, 1096.7786842, 1827.9644737], rel=1e-8)
     (detail,) = noted(answer, "opens_against_pressure")
     assert "603.2 lbf of cylinder pressure" in detail
+    assert "1096.8 lbf at lobe and pushrod, 1828 lbf at the rocker's pivot" in detail
+    finger = deepcopy(request)
+    finger["valvetrain"]["exhaust"]["drive"] = "finger"
+    # 1096.77868 less 731.18579
+    assert (
+        "1096.8 lbf at the lobe, 365.6 lbf at the finger's pivot"
+        in noted(ask(client, finger), "opens_against_pressure")[0]
+    )
     request["valvetrain"] = {"exhaust": {"valve_lift": 0.5}}
     unknown = ask(client, request)
     assert unknown["positions"][0]["opening"]["lobe_load"] is None
     assert held(unknown)["/valvetrain/exhaust/rocker_ratio"] == ["opening"]
     assert ask(client, job())["positions"][0]["opening"] is None
+
+
+def test_a_seat_load_that_is_not_that_of_the_spring_is_told(client: Client) -> None:
+    # 2 percent of 128 lbf is 2.56
+    assert noted(ask(client, job(valve("1I", seat_load=130.5))), "read_back_differs") == []
+    (detail,) = noted(ask(client, job(valve("1I", seat_load=110))), "read_back_differs")
+    assert detail.startswith("1I: seat load 110 lbf measured on the head, 128 lbf figured")
 
 
 def test_a_load_that_nobody_tested_is_not_accepted(client: Client) -> None:

@@ -130,7 +130,10 @@ def test_nested_springs_keep_apart_free_and_closed(client: Client) -> None:
     assert answer["verdict"] == "accept"
     close = ask(client, nest(INNER | {"outside_diameter": 1.055}))
     assert close["verdict"] == "reject"
-    assert "a gap of 0.004 in all around in the spring around it, a gap of 0.005 in" in noted(close, "fit_too_tight")[0]
+    assert (
+        "0.004 in per side inside the spring around it, 0.005 in per side is the least"
+        in noted(close, "fit_too_tight")[0]
+    )
 
 
 def test_coils_that_clear_free_and_not_closed_are_told_apart(client: Client) -> None:
@@ -139,8 +142,8 @@ def test_coils_that_clear_free_and_not_closed_are_told_apart(client: Client) -> 
     answer = ask(client, bare)
     assert answer["verdict"] == "reject"
     (detail,) = noted(answer, "grows_into")
-    assert "a gap of 0.002 in all around in its pocket free" in detail
-    assert "of interference with coils closed, because they grow" in detail
+    assert "0.002 in per side in its pocket free" in detail
+    assert "per side of interference with coils closed, because they grow" in detail
     assert ask(client, nest(outer={"located_by": "pocket"}, pocket_diameter=1.450))["verdict"] == "accept"
     # ends held grow half as much: 0.05 (0.1296 - 0.034969)/1.25 = 0.0038 on the diameter
     held_ends = ask(client, nest(outer={"located_by": "pocket", "ends_held": True}, pocket_diameter=1.441))
@@ -159,16 +162,30 @@ def test_intended_interference_is_held_against_what_its_maker_states(client: Cli
     assert "it does not damp" in noted(loose, "interference_off")[0]
     tight = ask(client, nest(DAMPER | {"outside_diameter": 1.085}))
     assert tight["verdict"] == "borderline"
-    assert "0.011 in of interference where 0.008 in of interference is the most" in noted(tight, "interference_off")[0]
-    unstated = ask(client, nest(DAMPER | {"gap_minimum": None, "gap_maximum": None}))
-    assert unstated["verdict"] == "reject"
+    assert (
+        "0.011 in per side of interference where 0.008 in per side of interference is the most"
+        in noted(tight, "interference_off")[0]
+    )
+
+
+def test_a_damper_of_which_nothing_is_stated_has_to_press(client: Client) -> None:
+    unstated = DAMPER | {"gap_minimum": None, "gap_maximum": None}
+    answer = ask(client, nest(unstated))
+    assert answer["verdict"] == "accept"
+    assert gaps(answer)["coil_to_coil", "damper"]["minimum_check"] is None
+    loose = ask(client, nest(unstated | {"outside_diameter": 1.060}))
+    assert loose["verdict"] == "borderline"
+    assert "0.0015 in per side to the spring around it, it has to press" in noted(loose, "interference_off")[0]
+    # a spring that is to press has no least unless its maker states one
+    pressed = ask(client, nest(INNER | {"outside_diameter": 1.069, "gap_maximum": -0.002}))
+    assert pressed["verdict"] == "accept"
 
 
 def test_a_damper_must_not_bottom_before_full_lift(client: Client) -> None:
     answer = ask(client, nest(DAMPER | {"bind_height": 1.200}))
     assert answer["verdict"] == "reject"
     assert answer["nests"][0]["coils"][1]["damper_bind_check"]["value"] == pytest.approx(0.050)
-    assert "0.050 in left before it bottoms at full lift, 0.060 in is the minimum" in noted(answer, "damper_bottoms")[0]
+    assert "bottoms 0.050 in past full lift, 0.060 in to spare is the minimum" in noted(answer, "damper_bottoms")[0]
     risen = ask(client, nest(DAMPER | {"seat_rise": 0.100}))
     assert risen["nests"][0]["coils"][1]["damper_bind_check"]["value"] == pytest.approx(0.050)
     first = ask(client, nest(DAMPER, outer={"bind_height": 1.060}))
@@ -181,7 +198,7 @@ def test_the_seal_needs_its_room_in_the_innermost_spring(client: Client) -> None
     answer = ask(client, nest(INNER, seal_diameter=0.700))
     assert answer["verdict"] == "reject"
     assert gaps(answer)["over_seal", "inner spring"]["gap"] == pytest.approx(0.0415)
-    assert "around seal or guide boss" in noted(answer, "fit_too_tight")[0]
+    assert "over seal or guide boss" in noted(answer, "fit_too_tight")[0]
 
 
 def test_a_spring_out_of_square_is_told_with_its_angle(client: Client) -> None:
@@ -233,6 +250,7 @@ def test_contradictions_are_refused_together(client: Client) -> None:
         "/nests/1/id", "/nests/0/outer/wire", "/nests/0/outer/pitch", "/nests/0/nested/0/inside_diameter",
         "/nests/0/nested/1/gap_minimum", "/nests/0/nested/2/centered_by",
     }  # fmt: skip
+    assert refused(client, nest(outer={"pitch": 1.26})) == ["/nests/0/outer/pitch"]
     assert refused(client, nest(outer={"wire": 0.8})) == ["/nests/0/outer/wire", "/nests/0/outer/pitch"]
 
 

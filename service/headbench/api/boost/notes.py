@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from typing import Final
 
 from headbench.api.boost.lines import Boosted, across_of, seat_of
 from headbench.api.boost.request import BoostLoadRequest
+from headbench.api.train.valvetrain import Drive, lift_of
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.names import KINDS, ValveKind
+from headbench.api.vocabulary.quantities import number_of
 from headbench.api.vocabulary.saying import say, say_enough
 from headbench.calc.boost.boost import pressure_load
 from headbench.calc.boost.limits import BACK_PRESSURE_PULSES, USUAL_OPENING_PRESSURE, USUAL_PORT_PRESSURE
@@ -19,6 +21,7 @@ from headbench.calc.judging.limits import STACK_MAXIMUM
 from headbench.calc.judging.rules import Rule
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.judging.verdicts import Verdict, at_least
+from headbench.calc.springs.loads import differ_by_more_than_a_tester
 
 NOTES: Final = {
     "pushed_off_seat": "Pressure in the port pushes a valve harder than its spring holds it.",
@@ -33,6 +36,14 @@ NOTES: Final = {
 
 _note = partial(note, known=NOTES)
 
+_WHERE: Final[Mapping[Drive | None, tuple[str, str, str]]] = {
+    "rocker_and_pushrod": ("lobe and pushrod", "rocker", "pushrods, rockers and studs"),
+    "finger": ("the lobe", "finger", "fingers and lobes"),
+    "bucket": ("the lobe", "bucket", "buckets and lobes"),
+    None: ("the lobe", "rocker", "lobes and what they drive"),
+}
+"""Where opening loads act, by the drive: at the lobe's side, at which pivot, and what has to take them."""
+
 
 def boost_notes(request: BoostLoadRequest, found: Sequence[Boosted]) -> Iterator[Note]:
     """What was found, the most dangerous first."""
@@ -41,7 +52,7 @@ def boost_notes(request: BoostLoadRequest, found: Sequence[Boosted]) -> Iterator
     kinds = [kind for kind in KINDS if any(one.position.valve == kind for one in found)]
     if "exhaust" in kinds:
         yield from _pulses(request, found)
-        yield from _opening(found)
+        yield from _opening(request, found)
     for kind in kinds:
         yield from _area(request, kind)
     yield from _unusual(request, kinds)
@@ -64,6 +75,13 @@ def _held_notes(request: BoostLoadRequest, place: int, one: Boosted) -> Iterator
             f"{say(against, 'force')} against it): {short} short. {_remedy(request, one)}"
         )
         yield _note("load_short_of_pressure", f"/positions/{place}/spring", detail)
+    if differ_by_more_than_a_tester(held.seat_load, held.figured_seat_load):
+        detail = (
+            f"{line.id}: seat load {there} measured on the head, {say(held.figured_seat_load, 'force')} figured from "
+            f"its spring's load curve at {say(number_of(line.installed_height), 'length')}; the measured one is used. "
+            "Check the height and which spring and shims are in, and test the spring again."
+        )
+        yield note("read_back_differs", f"/positions/{place}/seat_load", detail)
     if held.pressure_load < 0.0:
         detail = (
             f"{line.id}: the port's pressure holds the valve shut with {say(-held.pressure_load, 'force')}; not taken "
@@ -135,18 +153,20 @@ def _pulses(request: BoostLoadRequest, found: Sequence[Boosted]) -> Iterator[Not
     yield _note("back_pressure_pulses_above_mean", "/pressures/back_pressure", detail)
 
 
-def _opening(found: Sequence[Boosted]) -> Iterator[Note]:
+def _opening(request: BoostLoadRequest, found: Sequence[Boosted]) -> Iterator[Note]:
     lines = [one.line.opening for one in found if one.line.opening is not None]
     known = [line for line in lines if line.valve_load is not None and not math.isnan(line.valve_load)]
     if not known:
         return
     most = max(known, key=lambda line: line.valve_load or 0.0)
     told = [f"{_of(most.valve_load)} at the valve"]
-    told += [f"{_of(most.lobe_load)} at lobe and pushrod"] if _is(most.lobe_load) else []
-    told += [f"{_of(most.pivot_load)} at the rocker's pivot"] if _is(most.pivot_load) else []
+    drive = lift_of("exhaust", request.valvetrain).drive
+    lobe, pivot, parts = _WHERE.get(drive, _WHERE[None])
+    told += [f"{_of(most.lobe_load)} at {lobe}"] if _is(most.lobe_load) else []
+    told += [f"{_of(most.pivot_load)} at the {pivot}'s pivot"] if _is(most.pivot_load) else []
     detail = (
         f"Exhaust valves open against {_of(most.pressure_load)} of cylinder pressure; with their springs up to "
-        f"{', '.join(told)}, before anything that moves. Check that pushrods, rockers and studs are made for it."
+        f"{', '.join(told)}, before anything that moves. Check that {parts} are made for it."
     )
     yield _note("opens_against_pressure", "/pressures/cylinder_at_exhaust_opening", detail)
 

@@ -9,7 +9,7 @@ from typing import Annotated, Final
 from msgspec import Meta
 
 from headbench.api.gauges.tester_readings import RunRead
-from headbench.api.load_log.request import LoadLogRequest, LoggedSpring, logs_of
+from headbench.api.load_log.request import LoadLogRequest, LoggedSpring, logs_of, loss_maximum, settled_maximum
 from headbench.api.vocabulary.checks import (
     LengthCheck,
     PercentCheck,
@@ -20,10 +20,9 @@ from headbench.api.vocabulary.checks import (
 )
 from headbench.api.vocabulary.quantities import Answer, CountOut, ForceOut, LengthOut, PercentOut
 from headbench.calc.judging.grid import on_grid
-from headbench.calc.judging.limits import COIL_BIND_CLEARANCE_MINIMUM, LOAD_LOSS_MAXIMUM
+from headbench.calc.judging.limits import COIL_BIND_CLEARANCE_MINIMUM
 from headbench.calc.judging.touching import clearance_verdict
 from headbench.calc.judging.verdicts import accepted_if_proven, at_most, setting_verdict
-from headbench.calc.load_log.limits import RACE_LOAD_LOSS_MAXIMUM
 from headbench.calc.load_log.load_log import Followed, Log, drift_of, fast_of, follow
 
 _UNKNOWN: Final = "null = not measured."
@@ -59,6 +58,10 @@ class LogLine(Answer, kw_only=True, frozen=True):
             description="Lost since the first heat cycle, since the first test where none was logged; null = no test "
             "since."
         ),
+    ]
+    settled_loss_check: Annotated[
+        PercentCheck | None,
+        Meta(description="That against its limit; null = no limit, as in service, or no test since."),
     ]
     loss_per_10_runs: Annotated[
         PercentOut | None,
@@ -118,16 +121,9 @@ class Logged:
     line: LogLine
 
 
-def loss_maximum(request: LoadLogRequest) -> float:
-    """What a spring may lose [percent]."""
-    if request.limits.load_loss_maximum is not None:
-        return request.limits.load_loss_maximum
-    return (RACE_LOAD_LOSS_MAXIMUM if request.use == "race" else LOAD_LOSS_MAXIMUM).value
-
-
 def logged_springs(request: LoadLogRequest, runs: dict[str, RunRead]) -> list[Logged]:
     """Every spring, followed, and held against its set."""
-    logs = logs_of(request, runs, loss_maximum(request))
+    logs = logs_of(request, runs)
     found = [follow(log) for log in logs]
     fast: dict[int, PercentCheck | None] = {}
     for places in by_set(request).values():
@@ -174,6 +170,7 @@ def _line(request: LoadLogRequest, spring: LoggedSpring, found: Followed, fast: 
         check = percent_check(own.loss, most, "at_most", verdict, counts=number == len(spring.tests) - 1)
         tests.append(TestedLine(label=test.label, load=own.load, own_load_loss_check=check if number else None))
     last = tests[-1].own_load_loss_check
+    settled = _settled(request, found)
     minimum = request.limits.coil_bind_clearance_minimum
     least = COIL_BIND_CLEARANCE_MINIMUM.value if minimum is None else minimum
     left = found.bind_clearance
@@ -186,13 +183,25 @@ def _line(request: LoadLogRequest, spring: LoggedSpring, found: Followed, fast: 
         load_lost=found.last.loss,
         heat_cycle_loss=found.heat_cycle_loss,
         settled_loss=found.settled_loss,
+        settled_loss_check=settled,
         loss_per_10_runs=found.loss_per_10_runs,
         runs_left=found.runs_left,
         falling_fast_check=fast,
         shim_needed=found.shim,
         coil_bind_with_shim_check=bind if found.shim > 0.0 else None,
-        verdict=worst_of([*verdicts, *([fast.verdict] if fast is not None else [])]),
+        verdict=worst_of([*verdicts, *(check.verdict for check in (settled, fast) if check is not None)]),
     )
+
+
+def _settled(request: LoadLogRequest, found: Followed) -> PercentCheck | None:
+    """What a spring lost since its first heat cycle against its limit, where there is one and a test since."""
+    most = settled_maximum(request)
+    if math.isnan(most) or len(found.each) == found.settled_from + 1:
+        return None
+    rejects = request.limits.off_target == "reject"
+    sure = found.last.is_proven and found.each[found.settled_from].is_proven
+    verdict = accepted_if_proven(setting_verdict(at_most(found.settled_loss, most), misses_reject=rejects), sure)
+    return percent_check(found.settled_loss, most, "at_most", verdict)
 
 
 def set_lines(request: LoadLogRequest, logged: list[Logged]) -> list[SetLine]:

@@ -46,7 +46,8 @@ _FAST: Final = "falling_fast_check"
 _BOUND: Final = ["coil_bind_with_shim_check"]
 _SHIMMED: Final = ["shim_needed", *_BOUND]
 _LOST: Final = [
-    "load", "own_load_loss_check", "load_lost", "heat_cycle_loss", "settled_loss", *_RATES, _FAST, *_SHIMMED,
+    "load", "own_load_loss_check", "load_lost", "heat_cycle_loss", "settled_loss", "settled_loss_check", *_RATES, _FAST,
+    *_SHIMMED,
 ]  # fmt: skip
 
 

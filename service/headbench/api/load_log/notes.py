@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Final
 
-from headbench.api.load_log.lines import Logged, SetLine, by_set, goes_by_run, loss_maximum
-from headbench.api.load_log.request import LoadLogRequest
+from headbench.api.load_log.lines import Logged, SetLine, by_set, goes_by_run
+from headbench.api.load_log.request import LoadLogRequest, loss_maximum
+from headbench.api.vocabulary.checks import PercentCheck
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.names import named
 from headbench.api.vocabulary.saying import say, say_enough
@@ -52,10 +53,15 @@ def log_notes(request: LoadLogRequest, logged: Sequence[Logged], sets: Sequence[
 
 def _lost(request: LoadLogRequest, place: int, one: Logged, *, by_run: bool) -> Iterator[Note]:
     name, found, pointer = named(one.spring.id, ""), one.found, f"/springs/{place}/tests/{len(one.spring.tests) - 1}"
+    settled = one.line.settled_loss_check
     if is_out(one):
+        lost, most = f"{_percent(found.last.loss)} of its first load lost", loss_maximum(request)
+        if settled is not None and not _misses(one.line.tests[-1].own_load_loss_check):
+            since = "heat cycle" if found.settled_from else "first test"
+            lost, most = f"{_percent(found.settled_loss)} of its first load lost since its {since}", settled.limit
         detail = (
-            f'{name}: {_percent(found.last.loss)} of its first load lost by "{one.spring.tests[-1].label}", '
-            f"{_percent(loss_maximum(request))} is the limit. Replace it; a shim does not mend it."
+            f'{name}: {lost} by "{one.spring.tests[-1].label}", {_percent(most)} is the limit. Replace it; a shim does '
+            "not mend it."
         )
         yield _note("load_lost", pointer, detail)
     fast = one.line.falling_fast_check
@@ -69,9 +75,12 @@ def _lost(request: LoadLogRequest, place: int, one: Logged, *, by_run: bool) -> 
 
 
 def is_out(one: Logged) -> bool:
-    """Whether a spring lost more than it may."""
-    last = one.line.tests[-1].own_load_loss_check
-    return last is not None and last.to_spare is not None and last.verdict != "accept" and last.to_spare < 0.0
+    """Whether a spring lost more than it may, in all or since it has settled."""
+    return _misses(one.line.tests[-1].own_load_loss_check) or _misses(one.line.settled_loss_check)
+
+
+def _misses(check: PercentCheck | None) -> bool:
+    return check is not None and check.to_spare is not None and check.verdict != "accept" and check.to_spare < 0.0
 
 
 def _came_back(place: int, one: Logged) -> Iterator[Note]:

@@ -15,12 +15,23 @@ from headbench.api.gauges.tester import Tester, tester_faults
 from headbench.api.gauges.tester_readings import Reading, Run, RunRead, read_run, reading_faults
 from headbench.api.vocabulary.names import named
 from headbench.api.vocabulary.positions import repeated_ids
-from headbench.api.vocabulary.quantities import Length, Model, Name, PositiveLength, PositiveRate, Units, number_of
+from headbench.api.vocabulary.quantities import (
+    Length,
+    Model,
+    Name,
+    Percent,
+    PositiveLength,
+    PositiveRate,
+    Units,
+    number_of,
+)
 from headbench.api.vocabulary.saying import say
-from headbench.api.vocabulary.targets import CoilBindMinimum, LossLimit, OffTarget
+from headbench.api.vocabulary.targets import CoilBindMinimum, OffTarget, by_default
 from headbench.calc.judging.grid import on_grid
+from headbench.calc.judging.limits import LOAD_LOSS_MAXIMUM
 from headbench.calc.judging.possible import if_possible, is_possible
 from headbench.calc.judging.rules import POSSIBLE_COIL_BIND_HEIGHT, POSSIBLE_HEIGHT, POSSIBLE_LIFT
+from headbench.calc.load_log.limits import SETTLED_LOSS_MAXIMUM
 from headbench.calc.load_log.load_log import Log, OnTester
 from headbench.calc.springs.one_curve import curve_of_one_reading
 from headbench.calc.springs.readings import curve_of_averaged
@@ -35,7 +46,16 @@ _LINE: Final = 2
 class LoadLogLimits(Model, kw_only=True, frozen=True):
     """How much load may be lost, and what is to be left between the coils."""
 
-    load_loss_maximum: LossLimit = None
+    load_loss_maximum: Annotated[
+        Percent | None, by_default(LOAD_LOSS_MAXIMUM, "Largest loss of load against a spring's own first test.")
+    ] = None
+    settled_loss_maximum: Annotated[
+        Percent | None,
+        by_default(
+            SETTLED_LOSS_MAXIMUM,
+            "Largest loss of load since the first heat cycle, of the first load. In service null = none.",
+        ),
+    ] = None
     coil_bind_clearance_minimum: CoilBindMinimum = None
     off_target: OffTarget = "borderline"
 
@@ -110,8 +130,7 @@ class LoadLogRequest(Model, kw_only=True, frozen=True):
     use: Annotated[
         Literal["service", "race"],
         Meta(
-            description="What the springs are used for, which decides how much they may lose where no limit is named: "
-            "10 percent in service, 5 in racing (both from memory).",
+            description="What the springs are used for. In racing settled_loss_maximum has a default, in service none.",
             examples=["race"],
         ),
     ] = "service"
@@ -196,7 +215,7 @@ def height_of(request: LoadLogRequest, spring: LoggedSpring) -> float | None:
     return request.installed_height if spring.installed_height is None else spring.installed_height
 
 
-def logs_of(request: LoadLogRequest, runs: Mapping[str, RunRead], loss_maximum: float) -> list[Log]:
+def logs_of(request: LoadLogRequest, runs: Mapping[str, RunRead]) -> list[Log]:
     """Every spring as the kernels take it."""
     return [
         Log(
@@ -207,10 +226,25 @@ def logs_of(request: LoadLogRequest, runs: Mapping[str, RunRead], loss_maximum: 
             height=if_possible(number_of(height_of(request, spring)), POSSIBLE_HEIGHT),
             valve_lift=if_possible(number_of(request.valve_lift), POSSIBLE_LIFT),
             coil_bind_height=if_possible(number_of(spring.coil_bind_height), POSSIBLE_COIL_BIND_HEIGHT),
-            loss_maximum=loss_maximum,
+            loss_maximum=loss_maximum(request),
+            settled_maximum=settled_maximum(request),
         )
         for place, spring in enumerate(request.springs)
     ]
+
+
+def loss_maximum(request: LoadLogRequest) -> float:
+    """What a spring may lose in all [percent]."""
+    given = request.limits.load_loss_maximum
+    return LOAD_LOSS_MAXIMUM.value if given is None else given
+
+
+def settled_maximum(request: LoadLogRequest) -> float:
+    """What a spring may lose since its first heat cycle [percent]; NaN where nothing limits that alone."""
+    given = request.limits.settled_loss_maximum
+    if given is None:
+        return SETTLED_LOSS_MAXIMUM.value if request.use == "race" else math.nan
+    return given
 
 
 def _on_tester(request: LoadLogRequest, spring: LoggedSpring, test: LoggedTest, read: RunRead) -> OnTester:

@@ -28,6 +28,7 @@ from headbench.calc.spring_fit.limits import (
     CENTERING_GAP_MINIMUM,
     COIL_IN_POCKET_MINIMUM,
     COIL_TO_COIL_MINIMUM,
+    DAMPER_GAP_MAXIMUM,
     SQUARENESS_MAXIMUM,
 )
 
@@ -162,12 +163,18 @@ def _nested_gaps(
     if not isinstance(one, NestedCoil):
         return
     limits = request.limits
-    pressed = one.gap_minimum is not None and one.gap_minimum < 0.0
-    least = _or(limits.coil_to_coil_minimum, COIL_TO_COIL_MINIMUM) if one.gap_minimum is None else one.gap_minimum
+    least, most = one.gap_minimum, one.gap_maximum
+    if is_damper(one) and least is None and most is None:
+        most = DAMPER_GAP_MAXIMUM.value
+    elif least is None and (most is None or most > 0.0):
+        least = _or(limits.coil_to_coil_minimum, COIL_TO_COIL_MINIMUM)
     # parts that are to press on each other do so as they stand; growth is theirs together
+    pressed = least is None or least < 0.0
     shown = Gap.still(between.free) if pressed else between
-    minimum = _check(request, between.free, least, "at_least", "setting") if pressed else _clears(between, least)
-    maximum = None if one.gap_maximum is None else _check(request, between.free, one.gap_maximum, "at_most", "setting")
+    minimum = None
+    if least is not None:
+        minimum = _check(request, between.free, least, "at_least", "setting") if pressed else _clears(between, least)
+    maximum = None if most is None else _check(request, between.free, most, "at_most", "setting")
     yield Fitted(where, _line("coil_to_coil", name, shown, minimum, maximum))
     centers: tuple[tuple[str, GapKind, float | None], ...] = (
         ("locator", "on_locator", one.locator_diameter),

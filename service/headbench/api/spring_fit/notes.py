@@ -33,8 +33,8 @@ _note = partial(note, known=NOTES)
 _PARTS: Final[dict[GapKind, str]] = {
     "on_locator": "on its locator",
     "on_retainer": "on the retainer's step",
-    "coil_to_coil": "in the spring around it",
-    "over_seal": "around seal or guide boss",
+    "coil_to_coil": "inside the spring around it",
+    "over_seal": "over seal or guide boss",
     "locator_in_pocket": "locator in its pocket",
     "coil_in_pocket": "in its pocket",
 }
@@ -90,10 +90,10 @@ def _gap_notes(pointer: str, one: Nested, where: str, line: GapLine) -> Iterator
         detail = f"{who}: {_gap(number_of(least.value))} {_PARTS[line.kind]}, {_gap(least.limit)} is the least."
         yield _note("fit_too_tight", at, f"{detail} {_TIGHT[line.kind]}")
     if most is not None and most.verdict in _MISSED:
-        if most.limit < 0.0:
+        if most.limit <= 0.0:
+            wanted = f"{_gap(most.limit)} is wanted at least" if most.limit < 0.0 else "it has to press"
             detail = (
-                f"{who}: {_gap(gap)}, at least {_gap(most.limit)} is wanted: it does not damp. Fit the pair its maker "
-                "sells."
+                f"{who}: {_gap(gap)} to the spring around it, {wanted}: it does not damp. Fit the pair its maker sells."
             )
             yield _note("interference_off", at, detail)
         else:
@@ -104,8 +104,8 @@ def _gap_notes(pointer: str, one: Nested, where: str, line: GapLine) -> Iterator
 def _gap(value: float) -> str:
     """A radial gap as a sentence has it; interference by its own name."""
     if value < 0.0:
-        return f"{say(-value, 'length')} of interference"
-    return f"a gap of {say(value, 'length')} all around"
+        return f"{say(-value, 'length')} per side of interference"
+    return f"{say(value, 'length')} per side"
 
 
 def _damper_notes(
@@ -115,8 +115,8 @@ def _damper_notes(
     if check is not None and check.verdict == "reject" and check.value is not None:
         short = say_enough(check.limit - check.value, "length")
         detail = (
-            f"{who}: {_left(check)} before it bottoms at full lift, {say(check.limit, 'length')} is the minimum. Do "
-            f"not turn this engine over. Cut the damper {short} shorter, or leave it out."
+            f"{who}: {_left(check)}, {say(check.limit, 'length')} to spare is the minimum. Do not turn this engine "
+            f"over. Cut the damper {short} shorter, or leave it out."
         )
         yield _note("damper_bottoms", f"{pointer}/bind_height", detail)
     rise = read.seat_rise if isinstance(read, NestedCoil) else 0.0
@@ -131,7 +131,9 @@ def _damper_notes(
 
 def _left(check: LengthCheck) -> str:
     value = number_of(check.value)
-    return f"{say(value, 'length')} left" if value > 0.0 else f"{say(-value, 'length')} too long"
+    if value > 0.0:
+        return f"bottoms {say(value, 'length')} past full lift"
+    return f"bottoms {say(-value, 'length')} before full lift"
 
 
 def _square_notes(pointer: str, who: str, read: OuterCoil | NestedCoil, line: FittedCoil) -> Iterator[Note]:

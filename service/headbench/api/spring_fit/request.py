@@ -82,7 +82,7 @@ class NestedCoil(Model, kw_only=True, frozen=True):
         SignedLength | None,
         Meta(
             description="Least radial gap to what is around it, as its maker states; negative = interference wanted. "
-            "Null = the usual clearance.",
+            "Null = the usual clearance; none where gap_maximum or a damper says that it presses.",
             examples=[-0.008],
         ),
     ] = None
@@ -90,7 +90,7 @@ class NestedCoil(Model, kw_only=True, frozen=True):
         SignedLength | None,
         Meta(
             description="Greatest radial gap to what is around it, negative where interference is wanted; null = no "
-            "limit.",
+            "limit, for a damper 0: it presses.",
             examples=[-0.002],
         ),
     ] = None
@@ -252,6 +252,10 @@ def _coil_faults(one: OuterCoil | NestedCoil, pointer: str, name: str) -> Iterat
         yield Pointed(f"{pointer}/wire", f"{name}: twice its wire {_say(wire)} leaves no inside of {_say(outside)}")
     if number_of(one.pitch) < wire:
         detail = f"{name}: pitch {_say(number_of(one.pitch))} is below its wire {_say(wire)}; check both"
+        yield Pointed(f"{pointer}/pitch", detail)
+    coil = coil_of(one)
+    if number_of(one.pitch) > 0.5 * (coil.outer_diameter + coil.inner_diameter):
+        detail = f"{name}: pitch {_say(number_of(one.pitch))} is above its mean diameter; check both"
         yield Pointed(f"{pointer}/pitch", detail)
     if isinstance(one, NestedCoil) and number_of(one.gap_minimum) > number_of(one.gap_maximum):
         detail = f"{name}: the least gap must not be above the greatest; negative is interference"

@@ -123,6 +123,7 @@ class HeldShut(NamedTuple):
     pressure_load : float, off its seat [N]
     needed : float, seat load that the valve needs [N]
     seat_load, open_load : float, what is there; NaN not known, or in coil bind [N]
+    figured_seat_load : float, by the springs' curves alone [N]
     is_proven : bool, whether that seat load was read, on the head or on a tester [-]
     shim : float, what shim gives the load needed, 0 where it is there; NaN where none does or nothing is known [m]
     binds_first : bool, whether coils touch before the springs push that [-]
@@ -135,6 +136,7 @@ class HeldShut(NamedTuple):
     needed: float
     seat_load: float
     open_load: float
+    figured_seat_load: float
     is_proven: bool
     shim: float
     binds_first: bool
@@ -196,6 +198,7 @@ def hold_shut(valve: BoostedValve) -> HeldShut:
         needed,
         seat_load,
         _load(springs, bind.open_height, touching),
+        figured,
         was_read or springs.is_proven(height),
         shim,
         binds_first,

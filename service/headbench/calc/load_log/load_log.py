@@ -14,6 +14,8 @@ from headbench.calc.springs.loads import differ_by_more_than_a_tester, load_loss
 from headbench.calc.springs.one_curve import LoadCurve
 
 _NAN: Final = math.nan
+_SAME_RUN: Final = 1e-3
+"""Runs nearer than this are one [-]."""
 _FEWEST_OF_A_SET: Final = 3
 """Springs that have a median to fall behind."""
 
@@ -78,7 +80,7 @@ class Log(NamedTuple):
     tests : tuple of OnTester, in the order they were taken [-]
     height : float, where it works, valve closed [m]
     valve_lift, coil_bind_height : float [m]
-    loss_maximum : float, the most it may lose [percent]
+    loss_maximum, settled_maximum : float, the most it may lose in all, and since it has settled; NaN no limit [percent]
     """
 
     tests: tuple[OnTester, ...]
@@ -86,6 +88,7 @@ class Log(NamedTuple):
     valve_lift: float
     coil_bind_height: float
     loss_maximum: float
+    settled_maximum: float = _NAN
 
 
 class LoadTested(NamedTuple):
@@ -112,7 +115,7 @@ class Followed(NamedTuple):
     settled_loss, loss_per_10_runs : float [percent]
     told_loss : float, least loss since then that a tester tells [percent]
     runs_since : float, runs since then; NaN not known [-]
-    runs_left : float, runs until the limit at that rate; NaN where it loses nothing [-]
+    runs_left : float, runs until the nearer of its limits at that rate; NaN where it loses nothing [-]
     shim : float, what brings its first load back; 0 where a tester tells no difference [m]
     bind_clearance : float, what that leaves between the coils at full lift [m]
     """
@@ -175,13 +178,15 @@ def follow(log: Log) -> Followed:
     start = cycled[0] if cycled else 0
     losses = [one.loss for one in each[start:]]
     per_run = _slope([test.runs for test in log.tests[start:]], losses)
-    left = (log.loss_maximum - each[-1].loss) / per_run if per_run > 0.0 else _NAN
+    settled = losses[-1] - losses[0] if len(losses) > 1 else _NAN
+    rooms = (log.loss_maximum - each[-1].loss, log.settled_maximum - settled)
+    left = min((room / per_run for room in rooms if room == room), default=_NAN) if per_run > 0.0 else _NAN  # noqa: PLR0124 - NaN is not itself
     shim = _shim(log, loads) if len(each) > 1 else _NAN
     return Followed(
         each=each,
         settled_from=start,
         heat_cycle_loss=each[start].loss if cycled else _NAN,
-        settled_loss=losses[-1] - losses[0] if len(losses) > 1 else _NAN,
+        settled_loss=settled,
         loss_per_10_runs=10.0 * per_run,
         told_loss=100.0 * repeat_of_a_tester(loads[start], loads[-1]) / first,
         runs_since=log.tests[-1].runs - log.tests[start].runs,
@@ -203,7 +208,7 @@ def _slope(runs: Sequence[float], losses: Sequence[float]) -> float:
     """Slope of the line of least squares, sum (x - mx)(y - my) / sum (x - mx)^2; NaN where there is none."""
     mean_run, mean_loss = fmean(runs), fmean(losses)
     below = sum((run - mean_run) ** 2 for run in runs)
-    if not below > 0.0:
+    if not below > _SAME_RUN**2:
         return _NAN
     return sum((run - mean_run) * (loss - mean_loss) for run, loss in zip(runs, losses, strict=True)) / below
 
@@ -288,7 +293,10 @@ def fast_of(logs: Sequence[Followed], *, by_run: bool) -> list[Fast]:
     if len(known) < _FEWEST_OF_A_SET:
         return []
     usual = FALLING_FAST.values[0] * max(median(known), 0.0)
-    told = [10.0 * log.told_loss / log.runs_since if by_run and log.runs_since > 0.0 else log.told_loss for log in logs]
+    told = [
+        10.0 * log.told_loss / log.runs_since if by_run and log.runs_since > _SAME_RUN else log.told_loss
+        for log in logs
+    ]
     return [
         Fast(value, usual if math.isnan(least) else max(usual, least))
         for value, least in zip(values, told, strict=True)

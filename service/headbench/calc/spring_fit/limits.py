@@ -35,6 +35,14 @@ COIL_TO_COIL_MINIMUM: Final = Limit(
     COMMON_PRACTICE,
     "damage",
 )
+DAMPER_GAP_MAXIMUM: Final = Limit(
+    "damper_gap_maximum",
+    "length",
+    0.0,
+    "maximum radial gap of a flat-wire damper in the spring around it, where its maker states none: it must press",
+    COMMON_PRACTICE,
+    "setting",
+)
 COIL_IN_POCKET_MINIMUM: Final = Limit(
     "coil_in_pocket_minimum",
     "length",
@@ -77,6 +85,7 @@ LIMITS: Final = (
     CENTERING_GAP_MINIMUM,
     CENTERING_GAP_MAXIMUM,
     COIL_TO_COIL_MINIMUM,
+    DAMPER_GAP_MAXIMUM,
     COIL_IN_POCKET_MINIMUM,
     SQUARENESS_MAXIMUM,
 )
