@@ -267,3 +267,9 @@ def test_more_choices_than_one_job_works_out_are_refused_with_their_count(client
     ((pointer, detail),) = refused(client, request)
     assert pointer == "/catalogue"
     assert detail.startswith("169 choices of parts for 64 exhaust valves, ")
+
+
+def test_springs_are_matched_first_and_ways_out_looked_for_with_them_where_they_lie(client: Client) -> None:
+    ((where, detail),) = refused(client, job(match_springs={}))
+    assert where == "/match_springs"
+    assert "match the springs first" in detail
