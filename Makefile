@@ -3,6 +3,8 @@ PYTHON ?= python3
 PORT ?= 8317
 VENV := .venv
 BIN := $(VENV)/bin
+# locks are whole, so nothing is resolved; what is never imported is never compiled
+INSTALL = $(BIN)/pip install -q --disable-pip-version-check --no-compile --require-hashes --no-deps
 
 # what is checked without running anything
 define STATIC
@@ -86,7 +88,7 @@ fuzz: $(VENV)/tests ## send what nobody should, for MINUTES=3, and hold every an
 	$(BIN)/python -m tests.fuzz --minutes $(MINUTES) $(if $(SEED),--seed $(SEED))
 
 mutants: $(VENV)/tests ## change ROOM=springs of calc a place at a time and tell what its tests do not notice (minutes to hours)
-	$(BIN)/pip install -q --disable-pip-version-check --require-hashes -r requirements-mutants.lock
+	$(INSTALL) -r tests/mutants/requirements.lock
 	$(BIN)/python -m tests.mutants $(ROOM)
 
 schema: $(VENV)/runs ## write openapi/openapi.json anew
@@ -97,11 +99,11 @@ factors: $(VENV)/runs ## write the units' factors anew
 
 lock: ## resolve the locks anew (needs uv)
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
-	  pyproject.toml --override requirements-left-out.txt -o requirements.lock
+	  pyproject.toml --override docker/left-out.txt -o requirements.lock
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
 	  pyproject.toml --extra client --group build --group dev --group bench -c requirements.lock -o requirements-dev.lock
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
-	  --group build -c requirements-dev.lock -o requirements-build.lock
+	  --group build -c requirements-dev.lock -o docker/checkout.lock
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
 	  --group build --group sbom -c requirements-dev.lock -o docker/build.lock
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
@@ -109,7 +111,7 @@ lock: ## resolve the locks anew (needs uv)
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
 	  pyproject.toml --extra client -c requirements-dev.lock -o docker/pc.lock
 	uv pip compile -q --universal --generate-hashes --no-header --python-version 3.11 \
-	  pyproject.toml --group mutants -c requirements-dev.lock -o requirements-mutants.lock
+	  pyproject.toml --group mutants -c requirements-dev.lock -o tests/mutants/requirements.lock
 
 clean: ## remove what make made
 	rm -rf $(VENV) $(VENV)-python3.* dist
@@ -123,15 +125,15 @@ $(VENV)/bin/python:
 	  { echo "$(PYTHON) cannot make environments. On Debian: apt install python3-venv"; exit 1; }
 	$(PYTHON) -m venv $(VENV)
 
-$(VENV)/runs: requirements.lock requirements-build.lock pyproject.toml | $(VENV)/bin/python
-	$(BIN)/pip install -q --disable-pip-version-check --require-hashes --no-deps -r requirements.lock -r requirements-build.lock
+$(VENV)/runs: requirements.lock docker/checkout.lock pyproject.toml | $(VENV)/bin/python
+	$(INSTALL) -r requirements.lock -r docker/checkout.lock
 	$(BIN)/pip install -q --disable-pip-version-check --no-deps --no-build-isolation -e .
 	@touch $@
 
 $(VENV)/tests: requirements-dev.lock $(VENV)/runs
-	$(BIN)/pip install -q --disable-pip-version-check --require-hashes -r requirements-dev.lock
+	$(INSTALL) -r requirements-dev.lock
 	@touch $@
 
 $(VENV)/checks: docker/check.lock $(VENV)/tests
-	$(BIN)/pip install -q --disable-pip-version-check --require-hashes -r docker/check.lock
+	$(INSTALL) -r docker/check.lock
 	@touch $@

@@ -33,9 +33,6 @@ TARGETS: Final = ("target_height", "target_seat_load")
 CORRECTED: Final = ("height_corrections", "locator_thickness")
 """What is taken off a reading: without it readings are used as they are."""
 
-STOOD_IN_FOR: Final = ("plunger_travel",)
-"""What a usual value stands in for until it is measured, and an open item says so."""
-
 AS_IT_IS: Final = dict.fromkeys(FACTORS, 1.0)
 
 SEEN_BY_UNIT: Final = (b'"unusual_reading"', b'"reading_slip"')
@@ -240,7 +237,7 @@ def left_out(case: Case) -> Broken:
     if is_shared(case.job) or case.path in DEALT:
         return
     found = readings(DOCUMENT, request_schema(case.path), case.job)
-    excepted = {*OPTIONAL_GAPS, *TARGETS, *STOOD_IN_FOR}
+    excepted = {*OPTIONAL_GAPS, *TARGETS}
     places = [where for where in found if where[-1] not in excepted and where[0] not in CORRECTED]
     if not places:
         return

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from typing import Final
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Error, Page, sync_playwright
 from tests.phone.bench import Bench
 
 VARIABLE: Final = "HEADBENCH_CHROMIUM"
@@ -63,27 +63,72 @@ def phone(browser: Browser) -> Iterator[Callable[..., BrowserContext]]:
         context.close()
 
 
+@pytest.fixture(scope="module")
+def tab(browser: Browser) -> Iterator[Page]:
+    """A tab that stays open for the tests of a module: a new phone for each costs more than what most of them do."""
+    width, height = SIZES["390x844"]
+    context = browser.new_context(viewport={"width": width, "height": height}, has_touch=True)
+    context.set_default_timeout(10_000)
+    yield context.new_page()
+    context.close()
+
+
 @pytest.fixture
-def opened(phone: Callable[..., BrowserContext], address: str) -> Iterator[Open]:
-    """The page on a phone; whatever it complains of fails the test, but for a network that the test has cut itself."""
-    complaints: list[str] = []
+def complaints() -> Iterator[Callable[[Page], None]]:
+    """Listens to a page; what it complains of fails the test, but for a network that the test has cut itself."""
+    told: list[str] = []
+    pages: list[Page] = []
+
+    def hear(message: ConsoleMessage) -> None:
+        is_told = any(one in message.text for one in CUT)
+        if message.type in {"error", "warning"} and not is_told:
+            told.append(message.text)
+
+    def fail(error: Error) -> None:
+        told.append(str(error))
 
     def listen(page: Page) -> None:
-        def hear(message: ConsoleMessage) -> None:
-            is_told = any(one in message.text for one in CUT)
-            if message.type in {"error", "warning"} and not is_told:
-                complaints.append(message.text)
-
         page.on("console", hear)
-        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("pageerror", fail)
+        pages.append(page)
 
-    def open_page(size: tuple[int, int] = SIZES["390x844"], beside: Bench | None = None) -> Bench:
-        context = phone(size) if beside is None else beside.page.context
-        page = context.new_page()
-        listen(page)
-        page.goto(f"{address}/bench")
-        page.get_by_role("heading", name="Headbench").wait_for()
-        return Bench(page, address)
+    yield listen
+    for page in pages:
+        page.remove_listener("console", hear)
+        page.remove_listener("pageerror", fail)
+    assert told == []
 
-    yield open_page
-    assert complaints == []
+
+@pytest.fixture
+def opened(tab: Page, address: str, complaints: Callable[[Page], None]) -> Open:
+    """The page on a phone with nothing on it yet, in the tab that all tests of a module share."""
+
+    def open_page(size: tuple[int, int] = SIZES["390x844"]) -> Bench:
+        width, height = size
+        # nothing of an earlier test runs any more when what it kept is wiped: jobs, settings, the page itself
+        tab.goto("about:blank")
+        tab.context.new_cdp_session(tab).send("Storage.clearDataForOrigin", {"origin": address, "storageTypes": "all"})
+        tab.set_viewport_size({"width": width, "height": height})
+        complaints(tab)
+        return started(tab, address)
+
+    return open_page
+
+
+@pytest.fixture
+def opened_anew(phone: Callable[..., BrowserContext], address: str, complaints: Callable[[Page], None]) -> Open:
+    """The page on a phone of its own, which keeps the page as well; `beside` another window on it, a second one."""
+
+    def open_page(beside: Bench | None = None) -> Bench:
+        page = (phone() if beside is None else beside.page.context).new_page()
+        complaints(page)
+        return started(page, address)
+
+    return open_page
+
+
+def started(page: Page, address: str) -> Bench:
+    """The page as it first shows itself."""
+    page.goto(f"{address}/bench")
+    page.get_by_role("heading", name="Headbench").wait_for()
+    return Bench(page, address)

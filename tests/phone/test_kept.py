@@ -14,8 +14,8 @@ def kept_on_phone(bench: Bench) -> None:
     bench.page.wait_for_function("async () => (await caches.keys()).length === 1")
 
 
-def test_readings_go_on_without_a_network_and_are_answered_once_it_is_back(opened: Open) -> None:
-    bench = opened()
+def test_readings_go_on_without_a_network_and_are_answered_once_it_is_back(opened_anew: Open) -> None:
+    bench = opened_anew()
     bench.start_one()
     bench.take("Spring heights")
     bench.page.context.set_offline(True)
@@ -28,8 +28,8 @@ def test_readings_go_on_without_a_network_and_are_answered_once_it_is_back(opene
     expect(bench.card).to_contain_text("Lay 0.030")
 
 
-def test_the_page_opens_without_a_network_and_has_every_reading(opened: Open) -> None:
-    bench = opened()
+def test_the_page_opens_without_a_network_and_has_every_reading(opened_anew: Open) -> None:
+    bench = opened_anew()
     kept_on_phone(bench)
     bench.start_one()
     bench.take("Spring heights")
@@ -45,8 +45,8 @@ def test_the_page_opens_without_a_network_and_has_every_reading(opened: Open) ->
     bench.is_answered()
 
 
-def test_what_is_typed_and_not_entered_yet_stays(opened: Open) -> None:
-    bench = opened()
+def test_what_is_typed_and_not_entered_yet_stays(opened_anew: Open) -> None:
+    bench = opened_anew()
     bench.page.get_by_role("link", name="New job").click()
     bench.fill({"job-job-reference": "KW-0317"})
     bench.page.get_by_label("Cylinders in a head").select_option("1")
@@ -68,8 +68,8 @@ def test_what_is_typed_and_not_entered_yet_stays(opened: Open) -> None:
     expect(bench.page.get_by_label("Reference")).to_have_value("")
 
 
-def test_a_service_that_is_away_or_busy_is_asked_again(opened: Open) -> None:
-    bench = opened()
+def test_a_service_that_is_away_or_busy_is_asked_again(opened_anew: Open) -> None:
+    bench = opened_anew()
     bench.start_one()
     bench.is_answered()
     bench.take("Spring heights")
@@ -84,8 +84,8 @@ def test_a_service_that_is_away_or_busy_is_asked_again(opened: Open) -> None:
     assert away == []
 
 
-def test_the_page_is_kept_under_the_name_of_its_release(opened: Open) -> None:
-    bench = opened()
+def test_the_page_is_kept_under_the_name_of_its_release(opened_anew: Open) -> None:
+    bench = opened_anew()
     kept_on_phone(bench)
     release = bench.page.request.get(f"{bench.address}/version").json()["version"]
     (name,) = bench.page.evaluate("() => caches.keys()")
@@ -93,20 +93,20 @@ def test_the_page_is_kept_under_the_name_of_its_release(opened: Open) -> None:
     expect(bench.page.locator("#release")).to_contain_text(f"Headbench {release}")
 
 
-def test_what_one_window_enters_the_other_shows(opened: Open) -> None:
-    one = opened()
+def test_what_one_window_enters_the_other_shows(opened_anew: Open) -> None:
+    one = opened_anew()
     one.start_one()
-    other = opened(beside=one)
+    other = opened_anew(beside=one)
     other.page.get_by_role("link", name="one cylinder").click()
     one.take("Spring heights")
     one.by_keyboard(["1797"])
     expect(other.page.get_by_role("link", name="Spring heights")).to_contain_text("1 of 2")
 
 
-def test_two_windows_that_enter_different_places_keep_both(opened: Open) -> None:
-    one = opened()
+def test_two_windows_that_enter_different_places_keep_both(opened_anew: Open) -> None:
+    one = opened_anew()
     one.start_one()
-    other = opened(beside=one)
+    other = opened_anew(beside=one)
     other.page.get_by_role("link", name="one cylinder").click()
     one.take("Spring heights")
     other.take("Coil bind")
@@ -118,10 +118,10 @@ def test_two_windows_that_enter_different_places_keep_both(opened: Open) -> None
         expect(bench.page.get_by_role("link", name="Coil bind")).to_contain_text("all 2")
 
 
-def test_two_windows_that_enter_one_place_are_asked_which_counts(opened: Open) -> None:
-    one = opened()
+def test_two_windows_that_enter_one_place_are_asked_which_counts(opened_anew: Open) -> None:
+    one = opened_anew()
     one.start_one()
-    other = opened(beside=one)
+    other = opened_anew(beside=one)
     other.page.get_by_role("link", name="one cylinder").click()
     one.take("Spring heights")
     other.take("Spring heights")
@@ -139,17 +139,17 @@ def test_two_windows_that_enter_one_place_are_asked_which_counts(opened: Open) -
 
 
 @pytest.mark.parametrize("place", ["#/job/nothing", "#/%", "#/somewhere/else", "#/job/"])
-def test_an_address_that_leads_nowhere_leads_to_the_jobs(opened: Open, place: str) -> None:
-    bench = opened()
+def test_an_address_that_leads_nowhere_leads_to_the_jobs(opened_anew: Open, place: str) -> None:
+    bench = opened_anew()
     bench.page.goto(f"{bench.address}/bench{place}")
     expect(bench.page.get_by_role("link", name="New job")).to_be_visible()
 
 
-def test_a_job_that_another_window_deleted_takes_no_reading(opened: Open) -> None:
-    one = opened()
+def test_a_job_that_another_window_deleted_takes_no_reading(opened_anew: Open) -> None:
+    one = opened_anew()
     one.start_one()
     one.take("Spring heights")
-    other = opened(beside=one)
+    other = opened_anew(beside=one)
     other.page.get_by_role("button", name="Delete one cylinder").click()
     other.page.get_by_role("dialog").get_by_role("button", name="Delete", exact=True).click()
     expect(other.page.locator(".jobs li")).to_have_count(0)
@@ -157,8 +157,8 @@ def test_a_job_that_another_window_deleted_takes_no_reading(opened: Open) -> Non
     expect(one.page.get_by_role("dialog")).to_contain_text("another window deleted this job")
 
 
-def test_a_browser_that_keeps_nothing_is_told_so_before_a_reading_is_taken(opened: Open) -> None:
-    bench = opened()
+def test_a_browser_that_keeps_nothing_is_told_so_before_a_reading_is_taken(opened_anew: Open) -> None:
+    bench = opened_anew()
     bench.page.add_init_script("indexedDB.open = () => { throw new Error('denied'); };")
     bench.page.reload()
     expect(bench.page.get_by_role("heading", name="Nothing can be kept here")).to_be_visible()

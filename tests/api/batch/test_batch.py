@@ -17,6 +17,7 @@ from tests.api.batches import NDJSON, AtOnce, Caller, Given, called, line, read,
 from headbench.api.app import create_app
 from headbench.api.batch import batch
 from headbench.api.batch.lines import MOST_LINE_BYTES, Group
+from headbench.api.batch.pace import LEAST_BYTES, Pace
 from headbench.api.exchange.gzipped import Packer
 
 Client = TestClient[ASGIApp]
@@ -251,6 +252,85 @@ def test_one_batch_too_many_is_told_to_come_back() -> None:
     caller = asyncio.run(call())
     assert refused(caller) == (503, "busy")
     assert header(caller, b"retry-after") == b"1"
+
+
+def one_more_beside(service: ASGIApp, others: list[Caller]) -> Caller:
+    """Call while these are being answered; what they got meanwhile stands at them."""
+
+    async def call() -> Caller:
+        waiting = [asyncio.create_task(other.call(service)) for other in others]
+        for _ in range(100):
+            await asyncio.sleep(0)
+        one_more = Caller([line()])
+        await one_more.call(service)
+        for _ in range(100):
+            await asyncio.sleep(0)
+        for task in waiting:
+            task.cancel()
+        await asyncio.gather(*waiting, return_exceptions=True)
+        return one_more
+
+    return asyncio.run(call())
+
+
+def test_a_batch_that_hardly_sends_gives_its_place_to_one_that_waits(
+    service: ASGIApp, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(batch, "SLOW_SECONDS", 0.0)
+    trickling = [Caller([line("valve-mass", "first") + b"\n", b" "], then="waits") for _ in range(batch.MOST_BATCHES)]
+    one_more = one_more_beside(service, trickling)
+    assert told(read(one_more.body)) == [(1, "J-1", 200)]
+    ended = [caller for caller in trickling if told(read(caller.body))[1:]]
+    # one place was wanted, so one gave way: what it had sent was answered, and it is told where to go on
+    (out,) = ended
+    assert told(read(out.body)) == [(1, "first", 200), (2, None, 408)]
+    assert "another batch waits" in read(out.body)[1]["problem"]["detail"]
+
+
+def test_a_batch_that_has_sent_nothing_whole_gives_way_with_a_status(
+    service: ASGIApp, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(batch, "SLOW_SECONDS", 0.0)
+    trickling = [Caller([b"{"], then="waits") for _ in range(batch.MOST_BATCHES)]
+    assert one_more_beside(service, trickling).status == 200
+    assert [refused(caller) for caller in trickling if caller.got] == [(408, "request-timeout")]
+
+
+def test_a_batch_that_sends_enough_or_has_just_begun_keeps_its_place(
+    service: ASGIApp,
+) -> None:
+    # of a minute nothing has passed
+    trickling = [Caller([b"{"], then="waits") for _ in range(batch.MOST_BATCHES)]
+    assert refused(one_more_beside(service, trickling)) == (503, "busy")
+    assert not any(caller.got for caller in trickling)
+
+
+def test_a_batch_whose_lines_are_being_answered_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(batch, "SLOW_SECONDS", 0.0001)
+    working = [Caller([(line() + b"\n") * 1000], then="waits") for _ in range(batch.MOST_BATCHES)]
+    one_more = one_more_beside(create_app(AtOnce(answer=False)), working)
+    assert refused(one_more) == (503, "busy")
+
+
+def test_what_comes_in_time_is_forgotten_and_a_wait_counts_from_there() -> None:
+    now = 0.0
+    pace = Pace(lambda: now)
+
+    async def wait(seconds: float, size: int) -> float:
+        nonlocal now
+        async with pace.waiting(most=60.0):
+            now += seconds
+            waited = pace.waited()
+        pace.got(size)
+        # what is being answered is not waited for
+        assert pace.waited() == 0.0
+        return waited
+
+    async def waits() -> list[float]:
+        return [await wait(*one) for one in ((50.0, 10), (20.0, LEAST_BYTES - 11), (5.0, 1), (7.0, 10), (1.0, 0))]
+
+    # a byte before there are enough of them the wait goes on, with it a new one begins
+    assert asyncio.run(waits()) == [50.0, 70.0, 75.0, 7.0, 8.0]
 
 
 def test_a_batch_that_is_over_leaves_room_for_the_next(service: ASGIApp) -> None:

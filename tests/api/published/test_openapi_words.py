@@ -70,16 +70,17 @@ def test_every_field_that_is_sent_shows_an_example() -> None:
     assert missing == [], listed(missing)
 
 
-EXAMPLES = [(struct, name, field) for struct, name, field in fields(SCHEMAS) if field.get("examples")]
+SHOWN = sorted({struct for struct, _, field in fields(SCHEMAS) if field.get("examples")})
 
 
-@pytest.mark.parametrize(
-    ("struct", "name", "field"), EXAMPLES, ids=lambda value: value if isinstance(value, str) else ""
-)
-def test_an_example_is_one_that_is_taken(struct: str, name: str, field: Any) -> None:
-    whole = {**field, "components": DOCUMENT["components"]}
-    for example in field["examples"]:
-        Draft202012Validator(whole).validate(example)
-        assert example is not None, (struct, name)
-        if '"integer"' in json.dumps(field) and '"number"' not in json.dumps(field):
-            assert ".0" not in json.dumps(example), (struct, name)
+@pytest.mark.parametrize("struct", SHOWN)
+def test_an_example_is_one_that_is_taken(struct: str) -> None:
+    validator = Draft202012Validator(
+        {"properties": SCHEMAS[struct]["properties"], "components": DOCUMENT["components"]}
+    )
+    for _, name, field in fields([struct]):
+        for example in field.get("examples", []):
+            validator.validate({name: example})
+            assert example is not None, (struct, name)
+            if '"integer"' in json.dumps(field) and '"number"' not in json.dumps(field):
+                assert ".0" not in json.dumps(example), (struct, name)

@@ -17,7 +17,7 @@ EXAMPLE = example("pushrod-length")
 Client = TestClient[ASGIApp]
 PATH = "/v1/pushrod-length"
 TRAVEL = "/lifters/plunger_travel"
-# the usual 0.020 to 0.060 in, its upper end entered: while neither it nor the travel is, no deep preload is judged good
+# the usual 0.020 to 0.060 in, its upper end entered: while neither it nor the travel is, no preload is judged good
 RANGE = {"preload_maximum": 0.060}
 STRAIGHT = {"kind": "length_and_angle", "length": 8.150, "angle": 0}
 
@@ -178,11 +178,11 @@ def test_a_missing_reading_is_an_open_item_and_never_good(client: Client, path: 
 
 
 def test_a_head_that_stays_needs_no_geometry(client: Client) -> None:
-    answer = ask(client, one(0.0, {"preload": 0.030}))
+    answer = ask(client, one(0.0, {"preload": 0.030}, lifters=RANGE))
     found = answer["positions"][0]
     assert (found["shortening"], found["preload_after"], answer["verdict"]) == (0.0, 0.03, "accept")
     # only its lengths wait for the pushrod itself
-    (item,) = [item for item in answer["open_items"] if item["pointer"] != TRAVEL]
+    (item,) = answer["open_items"]
     assert item["needed_for"] == ["length_before", "length_for_same_preload", "length_for_target_preload"]
 
 
@@ -296,7 +296,14 @@ def test_a_wedge_that_ends_before_a_pushrod_is_refused(client: Client) -> None:
 
 def test_a_gasket_as_thick_as_the_cut_moves_nothing(client: Client) -> None:
     # 0.1 + 0.2 - 0.3 mm, which binary numbers do not make nothing
-    job = one(0.1, {"preload": 0.7}, block_decked=0.2, gasket_thickness_change=0.3, units={"length": "mm"})
+    job = one(
+        0.1,
+        {"preload": 0.7},
+        block_decked=0.2,
+        gasket_thickness_change=0.3,
+        units={"length": "mm"},
+        lifters={"preload_maximum": 1.5},
+    )
     answer = ask(client, job)
     assert (answer["positions"][0]["head_drop"], answer["positions"][0]["preload_after"]) == (0.0, 0.7)
     assert answer["verdict"] == "accept"

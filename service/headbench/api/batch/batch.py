@@ -19,6 +19,7 @@ from litestar.types import ASGIApp, Message, Receive, Scope, Send
 
 from headbench.api.batch.jobs import refused, too_long
 from headbench.api.batch.lines import Group, Line, Lines, grouped
+from headbench.api.batch.pace import LEAST_BYTES, Pace
 from headbench.api.exchange.asking import Work, too_busy
 from headbench.api.exchange.gzipped import Packer, Unpacker
 from headbench.api.exchange.negotiating import is_gzip_wanted
@@ -33,7 +34,10 @@ IDLE_SECONDS: Final = 30.0
 """How long a caller may neither send anything more nor take what is ready."""
 
 MOST_BATCHES: Final = 16
-"""Batches that are answered at a time; one more is told to come back."""
+"""Batches that are answered at a time; one more gets the place of one that hardly sends, or is told to come back."""
+
+SLOW_SECONDS: Final = 60.0
+"""How long a batch may have been waited for without LEAST_BYTES of it, and keep its place where others want one."""
 
 MOST_DROPPED_BYTES: Final = 256_000_000
 """Blank and too long lines that a gzip body may unpack to: they cost its sender next to nothing."""
@@ -80,6 +84,15 @@ class _Reading:
         self._unpacker = Unpacker(SEND_AGAIN) if is_packed else None
         self._lines = Lines()
         self._is_begun = False
+        self._pace = Pace()
+
+    def waited(self) -> float:
+        """For how long it has been waited for since it last sent LEAST_BYTES; 0 where nothing is waited for [s]."""
+        return self._pace.waited()
+
+    def give_way(self) -> None:
+        """End what is waited for: another gets its place."""
+        self._pace.give_way()
 
     async def answers(self) -> AsyncIterator[_Answers]:
         """The answers of group after group, as soon as they are asked for.
@@ -123,10 +136,11 @@ class _Reading:
         more = True
         while more:
             try:
-                async with asyncio.timeout(IDLE_SECONDS):
+                async with self._pace.waiting(IDLE_SECONDS):
                     chunk, more = await self._chunk()
             except TimeoutError:
-                raise too_slow() from None
+                raise (gave_way() if self._pace.gives_way else too_slow()) from None
+            self._pace.got(len(chunk))
             for piece in self._unpacker.take(chunk) if self._unpacker else (chunk,):
                 # others have their turn, however much has arrived
                 await asyncio.sleep(0)
@@ -152,21 +166,30 @@ class _Batches:
 
     def __init__(self, workers: Workers) -> None:
         self._workers = workers
-        self._open = 0
+        self._open: set[_Reading] = set()
 
     async def answer(self, request: Request[None, None, State], receive: Receive, send: Send) -> None:
         """Answer a batch; raises RefusedRequest before anything is sent."""
         reading = _Reading(self._workers, receive, is_packed=_is_packed(request))
         sending = _Sending(send, is_packed=is_gzip_wanted(request.headers.get("accept-encoding", "")))
-        if self._open == MOST_BATCHES:
-            raise too_busy(self._workers.retry_seconds())
-        self._open += 1
+        self._make_room()
+        self._open.add(reading)
         try:
             await _pass_on(reading, sending, asyncio.Queue(_GROUPS_A_CORE * self._workers.count))
         except* _HungUp:
             pass
         finally:
-            self._open -= 1
+            self._open.discard(reading)
+
+    def _make_room(self) -> None:
+        """See that there is a place; raises RefusedRequest where all are taken by who sends, or waits for answers."""
+        if len(self._open) < MOST_BATCHES:
+            return
+        slowest = max(self._open, key=_Reading.waited)
+        if slowest.waited() < SLOW_SECONDS:
+            raise too_busy(self._workers.retry_seconds())
+        self._open.remove(slowest)
+        slowest.give_way()
 
 
 async def _pass_on(reading: _Reading, sending: _Sending, ahead: asyncio.Queue[_Answers | None]) -> None:
@@ -272,6 +295,15 @@ def too_slow() -> RefusedRequest:
     return RefusedRequest("request-timeout", 408, detail, headers={"Connection": "close"})
 
 
+def gave_way() -> RefusedRequest:
+    """What is told where hardly anything arrived and another wanted the place."""
+    detail = (
+        f"Less than {LEAST_BYTES:,} bytes arrived in {SLOW_SECONDS:.0f} s and another batch waits; send this line and "
+        "what follows it again, many lines at a time."
+    )
+    return RefusedRequest("request-timeout", 408, detail, headers={"Connection": "close"})
+
+
 def unpacks_to_nothing() -> RefusedRequest:
     """What is told of a gzip body that unpacks to what nobody asks."""
     detail = (
@@ -308,7 +340,8 @@ def route(resources: Sequence[Resource[Any, Any]], workers: Workers) -> HTTPRout
         * Where the rest cannot be read, one more line says so (408: nothing arrived for 30 s; 400: its gzip is damaged;
         413: its gzip unpacks to 256 MB of blank or too long lines) with the number of the first line not read.
         * Read answers while you send: reading waits for a caller who does not take them, and one who neither sends nor
-        takes anything for 30 s is cut off. Who can only do one after the other sends fifty lines at a time.
+        takes anything for 30 s is cut off. Where many batches run at once, one of which less than 6,000 bytes arrived
+        in 60 s of waiting ends with 408 for another. Who can only do one after the other sends fifty lines at a time.
         * `Content-Encoding: gzip` is unpacked, `Accept-Encoding: gzip` answered packed, each line whole as it comes.
         """
 

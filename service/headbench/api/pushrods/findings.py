@@ -39,9 +39,9 @@ def open_pushrods(
             position=None,
             spring=None,
             needed_for=["preload_maximum", *([_CHECK] if deep else [])],
-            detail=f"Measure the lifters' plunger travel, clip to bottom, before ordering pushrods: a short-travel "
-            f"lifter bottoms early. Until then maximum preload is taken as {most}, and only a shallow preload is "
-            "judged good.",
+            detail=f"Measure the lifters' plunger travel, clip to bottom, before ordering pushrods, or enter the "
+            f"maximum preload their maker states: a short-travel lifter bottoms early. Until then maximum preload is "
+            f"taken as {most}, and no preload is judged good.",
         )
     for one, line in zip(placed, section.positions, strict=True):
         if not one.is_whole(movement):

@@ -13,7 +13,7 @@ from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_che
 from headbench.api.vocabulary.positions import PositionAnswer
 from headbench.api.vocabulary.quantities import Answer, LengthOut, RatioOut
 from headbench.api.vocabulary.targets import in_both_units
-from headbench.calc.judging.rules import SHORTEST_TRAVEL, STOCK_GRACE
+from headbench.calc.judging.rules import STOCK_GRACE
 from headbench.calc.pushrods.pushrods import Pushrod, PushrodAfter, PushrodsAfter
 
 _GRACE: Final = in_both_units(STOCK_GRACE.values[0])
@@ -113,8 +113,7 @@ class PushrodLine(PushrodNumbers, kw_only=True, frozen=True):
         Meta(
             description="Preload after the work with the present pushrod, against the nearer end of its range. Out "
             "of range is a setting; lash where there must be preload, or a plunger on its bottom, is damage. After an "
-            "angle cut a mock-up alone is accepted; while neither plunger travel nor a maximum is entered, only "
-            f"preload that {in_both_units(SHORTEST_TRAVEL.values[0])} of travel would allow."
+            "angle cut a mock-up alone is accepted; while neither plunger travel nor a maximum is entered, nothing is."
         ),
     ]
 

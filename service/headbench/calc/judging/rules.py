@@ -249,14 +249,6 @@ PLUNGER_RESERVE: Final = Rule(
     "travel where that is less",
     COMMON_PRACTICE,
 )
-SHORTEST_TRAVEL: Final = Rule(
-    "shortest_plunger_travel",
-    "length",
-    (0.045 * _INCH,),
-    "shortest usual plunger travel, of a short-travel hydraulic lifter: while no travel is known, preload that this "
-    "one would not allow is not judged good",
-    COMMON_PRACTICE,
-)
 STOCK_GRACE: Final = Rule(
     "stock_grace",
     "length",
@@ -348,7 +340,6 @@ RULES: Final = (
     PISTON_TO_VALVE_WITH_ALUMINUM_RODS,
     FARTHEST_READINGS,
     PLUNGER_RESERVE,
-    SHORTEST_TRAVEL,
     STOCK_GRACE,
     USUAL_CUT,
     USUAL_RATIO,

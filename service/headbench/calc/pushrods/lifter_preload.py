@@ -109,25 +109,29 @@ def preload_range(minimum: float, maximum: float, target: float, plunger_travel:
     return low, high
 
 
-def bottom_proven(preload: float, plunger_travel: float) -> bool:
-    """Whether a preload is known to keep the plunger off its bottom.
+def bottom_known(preload_maximum: float, lifters_maximum: float, plunger_travel: float) -> bool:
+    """Whether it is known how far the plungers may go in.
 
     Parameters
     ----------
-    preload : float
-        Preload as it will run; negative for lash, NaN not known [m]
+    preload_maximum : float
+        Most preload that is judged by; 0 and less for a solid lifter, which has no plunger [m]
+    lifters_maximum : float
+        Most preload as entered; NaN where not [m]
     plunger_travel : float
         Travel of the plunger from its clip to its bottom; NaN where it is not known [m]
 
     Returns
     -------
     bool
-        While the travel is not known, only where the shortest usual one allows the preload [-]
+        While it is not, no preload is too shallow to bottom some lifter: travel can be taken out with shims [-]
 
-    >>> bottom_proven(0.7e-3, math.nan), bottom_proven(0.9e-3, math.nan)
-    (True, False)
+    >>> bottom_known(1.5e-3, math.nan, math.nan), bottom_known(1.5e-3, math.nan, 3.3e-3)
+    (False, True)
+    >>> bottom_known(1.2e-3, 1.2e-3, math.nan), bottom_known(-0.4e-3, math.nan, math.nan)
+    (True, True)
     """
-    return not math.isnan(plunger_travel) or preload <= most_preload(rules.SHORTEST_TRAVEL.values[0]) + _ROUNDING
+    return preload_maximum <= 0.0 or not (math.isnan(lifters_maximum) and math.isnan(plunger_travel))
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from headbench.calc.pushrods.lifter_preload import (
     STOCK_STEP,
     PreloadJudged,
     StockLengths,
-    bottom_proven,
+    bottom_known,
     judge_preload,
     preload_range,
     stock_lengths,
@@ -176,7 +176,8 @@ def pushrods_after(
     `find_pushrod_faults` finds what cannot stand. An angle cut swings the rockers sideways as well: that a mock-up
     alone shows, so that nothing figured is accepted then or ordered.
 
-    >>> after = pushrods_after([Pushrod(length=0.2, angle=0.0, preload=0.9e-3)], Lifters(), Movement(depth=0.4e-3))
+    >>> rods = [Pushrod(length=0.2, angle=0.0, preload=0.9e-3)]
+    >>> after = pushrods_after(rods, Lifters(), Movement(depth=0.4e-3))
     >>> round(after.pushrods[0].preload * 1e3, 9), after.pushrods[0].verdict
     (1.3, 2)
     """
@@ -259,7 +260,7 @@ def _after(
         pitch, lever = adjuster.thread_pitch, adjuster.lever_ratio
         back, to_target = nut_turns(-growth, pitch, lever), nut_turns(wanted - its.judged, pitch, lever)
     held = judge_preload(its.judged, asked.low, asked.high, lifters.plunger_travel, misses_reject=misses_reject)
-    off_bottom = bottom_proven(its.judged, lifters.plunger_travel) or not math.isnan(lifters.preload_maximum)
+    off_bottom = bottom_known(asked.high, lifters.preload_maximum, lifters.plunger_travel)
     return PushrodAfter(
         head_drop=its.head_drop,
         shortening=its.shortening,
