@@ -338,3 +338,8 @@ def test_a_key_is_declared_and_not_demanded() -> None:
     # OpenAPI 3.1, Security Requirement Object: an empty one among them makes it optional
     assert DOCUMENT["security"] == [{}, {"key": []}]
     assert DOCUMENT["components"]["securitySchemes"]["key"]["scheme"] == "bearer"
+
+
+def test_no_two_structs_share_a_name() -> None:
+    # they would be named by their modules, which generators of clients cannot follow
+    assert [name for name in SCHEMAS if not name.isidentifier()] == []

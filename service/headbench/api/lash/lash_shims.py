@@ -9,7 +9,7 @@ from msgspec import Meta
 
 from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, JobAnswered, Release
 from headbench.api.exchange.resource import Resource
-from headbench.api.lash.lines import LashLine, Move, ShimsLeft, ShimsToBuy, move_lines, to_buy, work
+from headbench.api.lash.lines import LashLine, ShimMove, ShimsLeft, ShimsToBuy, move_lines, to_buy, work
 from headbench.api.lash.notes import NOTES, lash_notes, open_lashes
 from headbench.api.lash.request import LashShimsRequest, lash_faults
 from headbench.api.vocabulary.checks import VerdictName, worst_of
@@ -28,7 +28,7 @@ class LashShimsAnswer(Answer, kw_only=True, frozen=True):
     verdict: Annotated[VerdictName, Meta(description="The worst of all positions.")]
     positions: Annotated[list[LashLine], Meta(description="A line per position, in the order given.")]
     moves: Annotated[
-        list[Move],
+        list[ShimMove],
         Meta(
             description="The changes in the order to make them: each shim is free when it is wanted, bought ones last."
         ),

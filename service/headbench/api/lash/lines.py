@@ -48,7 +48,7 @@ class LashLine(PositionAnswer, kw_only=True, frozen=True):
     verdict: Annotated[VerdictName, Meta(description="The worst of its checks.")]
 
 
-class Move(Answer, kw_only=True, frozen=True):
+class ShimMove(Answer, kw_only=True, frozen=True):
     """One valve's shim changed."""
 
     position: Annotated[str, Meta(description="The position.")]
@@ -150,7 +150,7 @@ def _in_range(reading: LashReading) -> bool | None:
     return at_least(reading.lash, reading.low) == at_most(reading.lash, reading.high) == 0
 
 
-def move_lines(worked: LashWorked) -> Iterator[Move]:
+def move_lines(worked: LashWorked) -> Iterator[ShimMove]:
     """The moves in the order to make them."""
     lines, plan = worked.lines, worked.plan
     for place in plan.moves:
@@ -158,8 +158,8 @@ def move_lines(worked: LashWorked) -> Iterator[Move]:
         giver = None if dealt is None else dealt.supply.position
         if giver is not None and giver in plan.set_aside:
             shim = worked.readings[giver].shim
-            yield Move(position=lines[giver].id, take_out=shim, put_in=None, supply=None, from_position=None)
-        yield Move(
+            yield ShimMove(position=lines[giver].id, take_out=shim, put_in=None, supply=None, from_position=None)
+        yield ShimMove(
             position=line.id,
             take_out=None if place in plan.set_aside else worked.readings[place].shim,
             put_in=line.shim_dealt,

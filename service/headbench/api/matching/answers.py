@@ -78,7 +78,7 @@ class MatchedSpreads(Answer, kw_only=True, frozen=True):
     open_load: Annotated[ForceSpread, Meta(description="Open loads as they are matched.")]
 
 
-class Move(Answer, kw_only=True, frozen=True):
+class SpringMove(Answer, kw_only=True, frozen=True):
     """One step of moving springs, in the order in which a place is free for each."""
 
     spring: Annotated[str, Meta(description="The spring to take.")]
@@ -125,7 +125,7 @@ class SpringLeft(Answer, kw_only=True, frozen=True):
     ]
 
 
-class ShimsLeft(Answer, kw_only=True, frozen=True):
+class SizeLeft(Answer, kw_only=True, frozen=True):
     """Shims of one size: how many are laid, how many are left."""
 
     thickness: Annotated[LengthOut, Meta(description="The shim size.")]
@@ -153,11 +153,13 @@ class Matched(Answer, kw_only=True, frozen=True):
     positions: Annotated[list[MatchedLine], Meta(description="A line per position, in the order given.")]
     intake: Annotated[MatchedSpreads | None, Meta(description="Loads of the intake valves; null = none.")]
     exhaust: Annotated[MatchedSpreads | None, Meta(description="Loads of the exhaust valves; null = none.")]
-    moves: Annotated[list[Move], Meta(description="What to take where, in the order to do it; empty = nothing moves.")]
+    moves: Annotated[
+        list[SpringMove], Meta(description="What to take where, in the order to do it; empty = nothing moves.")
+    ]
     set_by: Annotated[SetBy | None, Meta(description="What sets the worst; null = nothing does.")]
     left_empty: Annotated[list[LeftEmpty], Meta(description="Measured positions that no spring is left for.")]
     springs_short: Annotated[int, Meta(description="How many springs are missing for as many measured positions.")]
     springs_left: Annotated[
         list[SpringLeft], Meta(description="Springs that no position takes, the most useful first.")
     ]
-    shims: Annotated[list[ShimsLeft], Meta(description="Shims laid and left.")]
+    shims: Annotated[list[SizeLeft], Meta(description="Shims laid and left.")]

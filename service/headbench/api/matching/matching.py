@@ -13,10 +13,10 @@ from headbench.api.matching.answers import (
     Matched,
     MatchedLine,
     MatchedSpreads,
-    Move,
     SetBy,
-    ShimsLeft,
+    SizeLeft,
     SpringLeft,
+    SpringMove,
 )
 from headbench.api.matching.moves import steps
 from headbench.api.matching.problem import Problem
@@ -117,7 +117,7 @@ def matched(solved: Solved) -> Matched:
         intake=_spreads(problem, "intake", filled, before),
         exhaust=_spreads(problem, "exhaust", filled, before),
         moves=[
-            Move(
+            SpringMove(
                 spring=step.spring,
                 from_position=None if step.source is None else positions[step.source].id,
                 to_position=None if step.target is None else positions[step.target].id,
@@ -133,7 +133,7 @@ def matched(solved: Solved) -> Matched:
         springs_short=springs_short(solved),
         springs_left=_springs_left(problem, found, names),
         shims=[
-            ShimsLeft(thickness=size, count=used, left=None if there is None else there - used)
+            SizeLeft(thickness=size, count=used, left=None if there is None else there - used)
             for size, used, there in zip(
                 problem.at_hand.thicknesses,
                 found.used,
