@@ -22,6 +22,7 @@ from tests.benchmarks.under_load import connect, served
 from headbench.api.app import RESOURCES, desk
 from headbench.api.computing.starting import warm_up
 from headbench.api.exchange.asking import JSON, Asked, Told
+from headbench.api.matching.wish import MOST_MATCHED, MOST_SPRINGS
 from headbench.api.springs.spring import MOST_DIMENSIONED
 from headbench.sheet.forms import FORMS
 
@@ -98,6 +99,42 @@ def jobs() -> Iterator[tuple[str, Any]]:
         },
     )
     yield "installed-height", {"shims": shims, "targets": targets, "positions": positions}
+    yield "spring-matching", _matching(trains)
+
+
+def _matching(trains: Any) -> Any:
+    """As many springs and positions as are matched at once, and too few shims of every size."""
+
+    def curve(closed: float) -> Any:
+        heights = [round(1.85 - 0.03 * place, 4) for place in range(24)]
+        loads = [round(closed + 100.0 * (1.75 - height), 3) for height in heights]
+        return {
+            "kind": "bench",
+            "readings": [{"height": at, "load": load} for at, load in zip(heights, loads, strict=True)],
+        }
+
+    inner = [{"load_curve": curve(39.0), "coil_bind_height": 0.95} for _ in range(2)]
+    wanted = {"installed_height": 1.75, "seat_load": 118.0, "open_load": 280.0}
+    return {
+        "shims": {"thicknesses": _SIZES, "shim_count_maximum": 6, "stack_maximum": 0.1, "in_stock": [2] * 12},
+        "targets": {"intake": wanted, "exhaust": wanted},
+        "valvetrain": trains,
+        "match_springs": {"equalize": "both"},
+        "springs": [
+            {"id": f"S{place}", "load_curve": curve(39.0 + 0.1 * place), "coil_bind_height": 1.0, "nested": inner}
+            for place in range(MOST_SPRINGS)
+        ],
+        "positions": [
+            {
+                "id": f"{place}",
+                "valve": "intake" if place % 2 else "exhaust",
+                "measured_height": round(1.75 + 0.0025 * place, 4),
+                "deduction": 0,
+                "spring": f"S{place}",
+            }
+            for place in range(MOST_MATCHED)
+        ],
+    }
 
 
 def measure() -> Iterator[Row]:

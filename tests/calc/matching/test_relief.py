@@ -3,6 +3,8 @@ from __future__ import annotations
 import pytest
 from tests.calc.matching.pockets import INCH, POUND, pocket, shims, straight
 
+from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.matching.choices import Pocket
 from headbench.calc.matching.relief import Blocked, what_blocks, why_empty
 from headbench.calc.matching.spring_matching import match_springs
 
@@ -81,5 +83,8 @@ def test_nothing_is_in_the_way_of_a_load_that_is_met() -> None:
         (pocket(2.200)._replace(target_height=2.2 * INCH), shims((0.015,)), Blocked.READINGS),
     ],
 )
-def test_what_keeps_a_pocket_empty_is_named(own: object, at_hand: object, blocked: Blocked) -> None:
-    assert why_empty([own], ONE, at_hand, "seat_load")[0].blocked is blocked  # type: ignore[list-item, arg-type] # of the table
+def test_what_keeps_a_pocket_empty_is_named(own: Pocket, at_hand: ShimsAtHand, blocked: Blocked) -> None:
+    # another spring lies in a pocket of its own, so that one is missing where all could stand
+    taken = pocket(1.750)
+    found = match_springs([taken, own], ONE, at_hand)
+    assert why_empty([taken, own], ONE, at_hand, "seat_load", found)[1].blocked is blocked

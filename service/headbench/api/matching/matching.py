@@ -95,8 +95,7 @@ def solve(problem: Problem) -> Solved:
     ]
     before = match_springs(as_they_lie, problem.sets, at_hand, wish.equalize, repeats)
     relief = what_blocks(problem.pockets, problem.sets, at_hand, wish.equalize, found)
-    left = [problem.pockets[at] for at in found.left_empty]
-    empty = dict(zip(found.left_empty, why_empty(left, problem.sets, at_hand, wish.equalize), strict=True))
+    empty = why_empty(problem.pockets, problem.sets, at_hand, wish.equalize, found)
     return Solved(problem, found, before, relief, empty)
 
 

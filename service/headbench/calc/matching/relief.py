@@ -136,38 +136,48 @@ def _without(
             return None
 
 
-def why_empty(pockets: Sequence[Pocket], springs: Sequence[SpringSet], shims: ShimsAtHand, goal: Goal) -> list[Empty]:
-    """Why no spring stands in some pockets.
+def why_empty(
+    pockets: Sequence[Pocket], springs: Sequence[SpringSet], shims: ShimsAtHand, goal: Goal, matched: Matched
+) -> dict[int, Empty]:
+    """Why no spring stands in the pockets that are left empty.
 
     Parameters
     ----------
-    pockets : sequence (P,) of Pocket
-        Those that are left empty [-]
-    springs, shims, goal : see match_springs
+    pockets, springs, shims, goal : see match_springs
         What was matched [-]
+    matched : Matched
+        What that came to [-]
 
     Returns
     -------
-    list (P,) of Empty
-        The first of its demands without which a spring could stand there; where some could as it is there are too few
-        springs, or the stock ran out [-]
+    dict of Empty
+        By the place of the pocket the first of its demands without which a spring could stand there; where some could
+        as it is there are too few springs, or the stock ran out [-]
 
     >>> pocket = Pocket(0.0455, 0.0125, 0.0445, 0.00075, 520.0, _NAN, _NAN, _NAN, 0.0015, 0)
-    >>> why_empty([pocket], [], ShimsAtHand([0.5e-3], 1.5e-3), "seat_load")[0].blocked.name
+    >>> shims = ShimsAtHand([0.5e-3], 1.5e-3)
+    >>> why_empty([pocket], [], shims, "seat_load", match_springs([pocket], [], shims))[0].blocked.name
     'READINGS'
     """
     stacks = stacks_of(shims.thicknesses, shims.stack_maximum, shims.shim_count_maximum)
+    barren = [at for at in matched.left_empty if at not in matched.fillable]
 
-    def could(asked: Sequence[Pocket]) -> set[int]:
-        return set(find_choices(asked, springs, stacks, goal).pocket.tolist()) if asked else set()
+    def could(**without: float) -> set[int]:
+        asked = [pockets[at]._replace(**without) for at in barren]  # type: ignore[arg-type] # numbers all
+        return {barren[at] for at in find_choices(asked, springs, stacks, goal).pocket.tolist()} if asked else set()
 
-    as_it_is = could(pockets)
-    any_load = could([pocket._replace(open_low=_NAN, open_high=_NAN) for pocket in pockets])
-    any_height = could([pocket._replace(height_window=_NAN) for pocket in pockets])
-    return [
-        _why(pocket, springs, shims, as_it_is=at in as_it_is, any_load=at in any_load, any_height=at in any_height)
-        for at, pocket in enumerate(pockets)
-    ]
+    any_load, any_height = could(open_low=_NAN, open_high=_NAN), could(height_window=_NAN)
+    return {
+        at: _why(
+            pockets[at],
+            springs,
+            shims,
+            as_it_is=at in matched.fillable,
+            any_load=at in any_load,
+            any_height=at in any_height,
+        )
+        for at in matched.left_empty
+    }
 
 
 def _why(

@@ -60,6 +60,7 @@ class Matched:
     worst_at : int or None, the pocket it is at [-]
     proven : bool, whether nothing better exists [-]
     used : list (T,), how many shims of each size are laid [-]
+    fillable : frozenset of int, pockets in which some spring could stand, were it left and its shims [-]
     """
 
     each: list[Filled | None]
@@ -69,6 +70,7 @@ class Matched:
     worst_at: int | None
     proven: bool
     used: list[int]
+    fillable: frozenset[int]
 
     @property
     def left_empty(self) -> list[int]:
@@ -125,7 +127,8 @@ def match_springs(
     choices = find_choices(pockets, springs, stacks, goal, counted=shims.in_stock is not None)
     aimed, all_alike = _aimed(pockets, choices, goal, shims.seconds)
     if len(choices) == 0:
-        return Matched([None] * len(pockets), _NAN, _NAN, 0.0, None, proven=True, used=[0] * len(shims.thicknesses))
+        nothing = [0] * len(shims.thicknesses)
+        return Matched([None] * len(pockets), _NAN, _NAN, 0.0, None, True, nothing, frozenset())  # noqa: FBT003 - proven
     off = deviations(choices, aimed, goal)
     pairing = _pairing(pockets, springs, choices, stacks, off, repeats)
     found = assign(pairing, stacks, shims.in_stock, seconds=shims.seconds)
@@ -133,10 +136,13 @@ def match_springs(
         None if one == NONE else _filled(aimed[at], choices, one, springs, stacks, float(off[one]))
         for at, one in enumerate(found.taken)
     ]
-    return _matched(each, found, all_alike=all_alike, sizes=len(shims.thicknesses))
+    fillable = frozenset(choices.pocket.tolist())
+    return _matched(each, found, fillable, all_alike=all_alike, sizes=len(shims.thicknesses))
 
 
-def _matched(each: list[Filled | None], found: Assigned, *, all_alike: bool, sizes: int) -> Matched:
+def _matched(
+    each: list[Filled | None], found: Assigned, fillable: frozenset[int], *, all_alike: bool, sizes: int
+) -> Matched:
     there = [(at, one) for at, one in enumerate(each) if one is not None]
     worst_at = max(there, key=lambda one: one[1].deviation, default=(None, None))[0]
     used = [0] * sizes
@@ -147,7 +153,7 @@ def _matched(each: list[Filled | None], found: Assigned, *, all_alike: bool, siz
     # a bound that is reached but for a step is the worst itself
     bound = worst if found.bound == found.worst else found.bound * STEP
     total = math.fsum(one.deviation for _, one in there)
-    return Matched(each, worst, bound, total, worst_at, found.proven and all_alike, used)
+    return Matched(each, worst, bound, total, worst_at, found.proven and all_alike, used, fillable)
 
 
 def _aimed(pockets: Sequence[Pocket], choices: Choices, goal: Goal, seconds: float) -> tuple[Sequence[Pocket], bool]:
