@@ -81,6 +81,7 @@ def _past(line: Any) -> float:
 
 
 @given(valves=benches(), drawer=drawers(), more=drawers())
+@settings(max_examples=30)
 def test_more_parts_in_the_catalogue_never_make_the_best_way_worse(
     client: Client, valves: list[Bench], drawer: Drawer, more: Drawer
 ) -> None:
@@ -102,6 +103,7 @@ def test_more_parts_in_the_catalogue_never_make_the_best_way_worse(
     ),
     by=st.sampled_from([0.005, 0.02, 0.04]),
 )  # fmt: skip
+@settings(max_examples=30)
 def test_a_limit_that_is_relaxed_never_makes_the_best_way_worse(
     client: Client, valves: list[Bench], drawer: Drawer, name: str, by: float
 ) -> None:
@@ -121,6 +123,7 @@ def test_a_limit_that_is_relaxed_never_makes_the_best_way_worse(
 
 
 @given(valves=benches(), drawer=drawers(), order=st.randoms(use_true_random=False))
+@settings(max_examples=30)
 def test_the_order_of_the_catalogue_changes_nothing(
     client: Client, valves: list[Bench], drawer: Drawer, order: Any
 ) -> None:
@@ -132,6 +135,7 @@ def test_the_order_of_the_catalogue_changes_nothing(
 
 
 @given(valves=benches(), drawer=drawers())
+@settings(max_examples=30)
 def test_millimeters_change_nothing(client: Client, valves: list[Bench], drawer: Drawer) -> None:
     job = ways_job(valves, drawer)
 
@@ -151,6 +155,7 @@ def test_millimeters_change_nothing(client: Client, valves: list[Bench], drawer:
 
 
 @given(valves=benches(most=2), drawer=drawers(), stock=st.lists(st.integers(0, 2), min_size=3, max_size=3))
+@settings(max_examples=30)
 def test_a_limited_stock_is_shared_in_the_best_way_for_every_choice(
     client: Client, valves: list[Bench], drawer: Drawer, stock: list[int]
 ) -> None:

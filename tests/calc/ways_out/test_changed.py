@@ -55,6 +55,12 @@ def test_nothing_changed_is_the_reading_itself_and_what_was_read_after_assembly_
     assert math.isnan(apart.height_with_shims)
 
 
+def test_loads_that_the_head_contradicts_make_no_other_part_sure() -> None:
+    # 1.750 pushes 537 by the readings
+    right, wrong = (valve(1.750, seat_load_with_shims=load) for load in (537.0, 600.0))
+    assert [change_valve(one, 0.001 * INCH, 0.0).readings.height_proven for one in (right, wrong)] == [True, False]
+
+
 def test_a_tip_nobody_read_waits_only_where_it_is_asked_for_or_comes_nearer() -> None:
     loose = LIMITS._replace(tip_asked=False)
     unread = valve(1.715, tip=UNREAD)

@@ -95,6 +95,15 @@ def test_of_two_kinds_of_locks_each_valve_gets_the_one_it_does_better_with() -> 
     assert group(valve(1.715), locks=locks, mixed_locks=True).each_choice(Choice((AS_FITTED, 0))) is None
 
 
+def test_a_valve_that_is_short_gets_the_locks_that_wait_for_a_tip_before_those_that_leave_it_short() -> None:
+    two = (valve(1.715, tip=UNREAD), valve(1.750, tip=UNREAD))
+    listed = Catalogue((Part("tall", 0.035 * INCH),), mixed_locks=True)
+    found = Group(two, listed, LIMITS._replace(tip_asked=False), SHIMS).each_choice(Choice((AS_FITTED, 0)))
+    assert found is not None
+    assert [one.locks for one in found.valves] == [0, AS_FITTED]
+    assert [(one.off, one.open) for one in found.outcomes] == [(0, 1), (0, 0)]
+
+
 def test_a_locator_takes_the_place_of_the_fitted_one() -> None:
     locators = (Part("thin", 0.025 * INCH),)
     found = group(valve(1.715, locator=0.060), locators=locators).each_choice(Choice(locator=0))

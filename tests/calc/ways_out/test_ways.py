@@ -60,6 +60,21 @@ def test_a_way_judged_worse_than_tried_gives_place_to_the_next() -> None:
     assert ways[1] == best
 
 
+def test_parts_added_to_a_way_that_waits_for_a_reading_are_a_way_where_they_prove_it() -> None:
+    catalogue = locks(0.035)._replace(retainers=(Part("thin", 0.001 * INCH),))
+    group = Group([valve(1.715)], catalogue, LIMITS, SHIMS)
+
+    def unproven(standing: Standing) -> Standing:
+        return standing if standing.names[1] else standing._replace(open=1)
+
+    def right(found: Found[str]) -> list[tuple[str, ...]]:
+        return [way.standing.names[:2] for way in found.ways if way.standing.puts_right]
+
+    assert right(search(group, unproven)) == [("+0.035", "thin"), ("+0.035", "")]
+    # proven by itself it is enough
+    assert right(search(group)) == [("+0.035", "")]
+
+
 def test_where_not_all_can_be_judged_nothing_is_said_to_be_proven() -> None:
     group = Group([valve(1.715)], locks(0.035, 0.036), LIMITS, SHIMS)
     assert not search(group, most_judged=1).proven

@@ -22,7 +22,7 @@ from headbench.calc.ways_out.trying import Group, Tried
 from headbench.calc.ways_out.ways import Found, Standing, find_ways, standing_of
 
 _MOST_JUDGED: Final = 30
-_MOST_JUDGED_IN_STOCK: Final = 12
+_MOST_JUDGED_IN_STOCK: Final = 8
 _JUDGED_VALVES: Final = 600
 """Choices that are worked out by every check, with a stock to share, and valves in all of them."""
 

@@ -28,6 +28,7 @@ from headbench.api.ways_out.open_items import ways_open
 from headbench.api.ways_out.request import WaysOutRequest, kept_by_kind, locators_fitted, ways_faults
 from headbench.calc.head.assembly import HeadSheet, ValveReadings, assemble
 from headbench.calc.heights.installed_height import ShimsAtHand
+from headbench.calc.heights.shims import stacks_of
 from headbench.calc.judging.limits import POCKET_FLOOR_MINIMUM
 from headbench.calc.judging.possible import if_possible
 from headbench.calc.judging.rules import POSSIBLE_POCKET_FLOOR
@@ -35,8 +36,9 @@ from headbench.calc.ways_out import limits
 from headbench.calc.ways_out.changed import Changed, GroupLimits, ValveThere, change_valve
 from headbench.calc.ways_out.parts import NO_CHANGE
 
-_SECONDS: Final = 0.04
-"""How long a stock may be shared for each choice of parts [s]."""
+_MOST_SHARED: Final = 700
+"""Pairs of valve and stack up to which a stock is shared in the best way for each choice of parts; of more it is dealt
+out in turn, since no clock may decide which way comes first."""
 
 
 class WaysOutAnswer(Answer, kw_only=True, frozen=True):
@@ -65,12 +67,12 @@ class WaysOutAnswer(Answer, kw_only=True, frozen=True):
 def answer(request: WaysOutRequest) -> WaysOutAnswer:
     """Answer one request; raises Contradiction."""
     head = read_head(request, ways_faults(request))
-    at_hand = dataclasses.replace(shims_at_hand(request.shims), seconds=_SECONDS)
+    at_hand = shims_at_hand(request.shims)
     readings = valve_readings(request, head)
     as_it_is = assemble(readings, at_hand)
     # with shims without end, as choices of parts are tried
     endless = as_it_is if at_hand.in_stock is None else assemble(readings, dataclasses.replace(at_hand, in_stock=None))
-    bench = _bench(request, head, readings, at_hand)
+    bench = _bench(request, head, readings, _at_hand_for_each(at_hand, len(readings)))
     valves = _valves(request, head, readings, endless)
     sizes = range(len(at_hand.thicknesses))
     found: list[KindFound] = []
@@ -86,7 +88,7 @@ def answer(request: WaysOutRequest) -> WaysOutAnswer:
         units=units_used(),
         verdict=worst_of([sheet.verdict, *(one.line.as_it_is.verdict for one in found)]),
         groups=[one.line for one in found],
-        together=_together(bench, valves, found),
+        together=_together(dataclasses.replace(bench, at_hand=at_hand), valves, found),
         open_items=merged([*ways_open(bench, found), *sheet.open_items]),
         notes=[
             *ways_notes(found, request.catalogue, asks_masses=request.intended_speed is not None),
@@ -94,6 +96,12 @@ def answer(request: WaysOutRequest) -> WaysOutAnswer:
         ],
         cautions=cautions_for("springs", "tester", "retainer", *milling, "engine"),
     )
+
+
+def _at_hand_for_each(at_hand: ShimsAtHand, valves: int) -> ShimsAtHand:
+    """The shims at hand as they are shared for each choice of parts."""
+    stacks = stacks_of(at_hand.thicknesses, at_hand.stack_maximum, at_hand.shim_count_maximum)
+    return at_hand if valves * len(stacks.totals) <= _MOST_SHARED else dataclasses.replace(at_hand, seconds=0.0)
 
 
 def _bench(
