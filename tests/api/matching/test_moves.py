@@ -19,6 +19,10 @@ def test_a_spring_that_goes_nowhere_makes_room_first() -> None:
     assert [tuple(one) for one in steps(["A", "B"], ["B", "C"])] == [("A", 0, None), ("B", 1, 0), ("C", None, 1)]
 
 
+def test_a_place_that_is_to_be_empty_is_emptied() -> None:
+    assert [tuple(one) for one in steps(["A", "B"], [None, "B"])] == [("A", 0, None)]
+
+
 def test_what_lies_right_stays() -> None:
     assert steps(["A", "B", None], ["A", "B", None]) == []
 
@@ -33,8 +37,6 @@ def test_done_step_by_step_every_place_is_free_and_every_spring_arrives(
     lying: list[str | None], wanted: list[str], filled: list[bool]
 ) -> None:
     goal = [spring if full else None for spring, full in zip(wanted, filled, strict=False)][: len(lying)]
-    # a place that gets none keeps its spring unless that goes elsewhere
-    goal = [there if own is None and there not in goal else own for own, there in zip(goal, lying, strict=True)]
     at = list(lying)
     bench = set("ABCDEF") - {one for one in lying if one is not None}
     for spring, source, target in steps(lying, goal):

@@ -239,6 +239,8 @@ def fill_in(
     on_trust = worst_of(verdicts)
     if trusted:
         on_trust = verdict_with_waivers(dict(zip(ids, verdicts, strict=True)), checks, trusted)
+    # a spring that a match leaves on the bench is no slip of its id
+    silenced = set() if solved is None else {"spring_unused"}
     return AssemblySheet(
         units=units_used(),
         verdict=worst_of([*verdicts, *of_sets]),
@@ -257,7 +259,7 @@ def fill_in(
         parts_outstanding=list(waiting.parts),
         open_items=list(waiting.open_items),
         notes=[
-            *notes(request, head, sheet, lines, at_hand),
+            *(one for one in notes(request, head, sheet, lines, at_hand) if one.code not in silenced),
             *reserve_notes(ids, [line.valve_float for line in lines], request.intended_speed),
             *surge_notes(ids, [line.valve_float for line in lines]),
             *of_waivers,

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
+from headbench.api.springs.ratings import LoadLoss
 from headbench.api.vocabulary.checks import LengthCheck, PercentCheck, VerdictName
 from headbench.api.vocabulary.positions import PositionAnswer
 from headbench.api.vocabulary.quantities import Answer, ForceOut, LengthOut
@@ -22,11 +23,12 @@ InTheWay = Literal[
     "in_stock",
     "readings",
     "springs",
+    "time",
 ]
 _IN_THE_WAY = (
     "What is in the way: the position is too_short; stack_maximum, height_window, coil_bind_clearance and open_load "
     "are limits; thicknesses of the shims make no nearer stack; in_stock: too few shims; readings: no spring was read "
-    "where it would work; springs: too few of them."
+    "where it would work; springs: too few of them; time: the search ran out of it."
 )
 
 
@@ -64,6 +66,7 @@ class MatchedLine(MatchedNumbers, kw_only=True, frozen=True):
     seat_load_check: Annotated[PercentCheck | None, Meta(description="seat_load against its target; null = no target.")]
     open_load_check: Annotated[PercentCheck | None, Meta(description="open_load against its target; null = no target.")]
     coil_bind_clearance_check: Annotated[LengthCheck, Meta(description="Coil-bind clearance at full lift.")]
+    load_loss_check: LoadLoss
     verdict: Annotated[
         VerdictName, Meta(description="The worst of its checks; not_measured while no spring goes here.")
     ]
@@ -145,7 +148,7 @@ class Matched(Answer, kw_only=True, frozen=True):
     ]
     worst_deviation_bound: Annotated[
         ForceOut | None,
-        Meta(description="No match of these springs can have less, were there shims without end; null = not known."),
+        Meta(description="Nothing better than this can exist, were there shims without end; null = not known."),
     ]
     proven: Annotated[
         bool, Meta(description="True = nothing better exists; false = time ran out before that was proven.")
@@ -162,4 +165,4 @@ class Matched(Answer, kw_only=True, frozen=True):
     springs_left: Annotated[
         list[SpringLeft], Meta(description="Springs that no position takes, the most useful first.")
     ]
-    shims: Annotated[list[SizeLeft], Meta(description="Shims laid and left.")]
+    shims: Annotated[list[SizeLeft], Meta(description="Shims laid under the springs matched, and left.")]

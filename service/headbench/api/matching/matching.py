@@ -20,6 +20,7 @@ from headbench.api.matching.answers import (
 )
 from headbench.api.matching.moves import steps
 from headbench.api.matching.problem import Problem
+from headbench.api.springs.ratings import against_rating
 from headbench.api.vocabulary.checks import PercentCheck, length_check, load_check, worst_of
 from headbench.api.vocabulary.names import ValveKind
 from headbench.api.vocabulary.spreads import ForceSpread, spread_as
@@ -66,18 +67,23 @@ class Solved:
 
     @property
     def springs_after(self) -> list[str | None]:
-        """The spring of every position once all is moved: a spring that is taken elsewhere lies there no more."""
-        names = [spring.id for spring in self.problem.springs]
-        taken = {one.spring for one in self.found.each if one is not None}
-        at = {name: place for place, name in enumerate(names)}
-        return [
-            names[own.spring]
-            if own is not None
-            else position.spring
-            if position.spring is not None and at[position.spring] not in taken
-            else None
-            for position, own in zip(self.problem.read.positions, self.filled, strict=True)
-        ]
+        """The spring of every position once all is moved.
+
+        One that takes no part keeps its spring unless it is taken elsewhere; one that is left empty has none, unless
+        its spring is to stay.
+        """
+        problem, filled = self.problem, self.filled
+        names, taken = (
+            [spring.id for spring in problem.springs],
+            {one.spring for one in self.found.each if one is not None},
+        )
+        used = {names[one] for one in taken}
+        left = {place for place in problem.places if filled[place] is None}
+        after: list[str | None] = []
+        for place, (position, own) in enumerate(zip(problem.read.positions, filled, strict=True)):
+            stays = position.spring not in used and (place not in left or position.id in problem.wish.kept)
+            after.append(names[own.spring] if own is not None else position.spring if stays else None)
+        return after
 
 
 def solve(problem: Problem) -> Solved:
@@ -154,7 +160,8 @@ def _line(problem: Problem, place: int, own: Filled | None, was: Filled | None) 
     room = _NAN if own is None else own.coil_bind_clearance
     least = limit_of(problem.limits, "coil_bind_clearance_minimum", position.valve)
     bind = length_check(room, least, "at_least", int(at_least(room, least)), "damage")
-    judged = [bind.verdict, *(check.verdict for check in checks.values() if check is not None)]
+    loss = None if own is None else _loss(problem, position.valve, own)
+    judged = [bind.verdict, *(check.verdict for check in (*checks.values(), loss) if check is not None)]
     return MatchedLine(
         id=position.id,
         valve=position.valve,
@@ -170,8 +177,15 @@ def _line(problem: Problem, place: int, own: Filled | None, was: Filled | None) 
         seat_load_check=checks["seat_load"],
         open_load_check=checks["open_load"],
         coil_bind_clearance_check=bind,
+        load_loss_check=loss,
         verdict="not_measured" if own is None else worst_of(judged),
     )
+
+
+def _loss(problem: Problem, kind: ValveKind, own: Filled) -> PercentCheck | None:
+    limit = named_limit(problem.limits, "load_loss_maximum", kind)
+    rejects = getattr(problem.limits, "off_target") == "reject"  # noqa: B009 - limits of any room
+    return against_rating(problem.springs[own.spring], problem.sets[own.spring], limit, misses_reject=rejects)[0]
 
 
 def _load_check(problem: Problem, kind: ValveKind, load: str, own: Filled | None) -> PercentCheck | None:

@@ -35,6 +35,12 @@ def steps(before: Sequence[str | None], after: Sequence[str | None]) -> list[Ste
     for start in [*(place for place in ends if after[place] in goes), *goes.values()]:
         if start not in done:
             found += _chain(start, before, after, lies, done, waits=before[start] in goes)
+    # what is left empty is emptied
+    found += [
+        Step(spring, place, None)
+        for place, spring in enumerate(before)
+        if spring is not None and after[place] is None and spring not in goes
+    ]
     return found
 
 

@@ -60,7 +60,8 @@ class PositionsRead:
 class Problem:
     """A match to be found.
 
-    wish, limits, targets, read, springs : what it follows from
+    wish, limits, targets, read, listed : what it follows from; the springs as the job lists them
+    springs : the springs in the order of their ids
     sets : every spring of the job as it was read
     lost : percent of its rating that a spring has lost, by its place, where that is too much
     taken : places of springs that are assembled already
@@ -73,6 +74,7 @@ class Problem:
     limits: Model
     targets: Targets
     read: PositionsRead
+    listed: Sequence[Spring]
     springs: Sequence[Spring]
     sets: Sequence[SpringSet]
     lost: Mapping[int, float]
@@ -80,6 +82,10 @@ class Problem:
     places: Sequence[int]
     pockets: Sequence[Pocket]
     at_hand: ShimsAtHand
+
+    def pointer_to(self, place: int) -> str:
+        """Where a spring stands in the request."""
+        return f"/springs/{self.listed.index(self.springs[place])}"
 
     @property
     def usable(self) -> list[int]:
@@ -100,7 +106,8 @@ def find_problem(
     limits: Model,
     at_hand: ShimsAtHand,
 ) -> Problem:
-    """The pockets and springs of a job."""
+    """The pockets and springs of a job, in the order of their ids, so that no tie hangs on how a job lists them."""
+    listed, springs = springs, sorted(springs, key=lambda spring: spring.id)
     sets = [springs_read.at(spring.id) for spring in springs]
     at = {spring.id: place for place, spring in enumerate(springs)}
     losses = [_lost(spring, own, limits) for spring, own in zip(springs, sets, strict=True)]
@@ -112,13 +119,14 @@ def find_problem(
     )
     by_kind = {kind: _pocket_of_kind(kind, wish, targets, limits) for kind in KINDS}
     rows = zip(read.positions, read.assembled, read.bare_height, read.valve_lift, strict=True)
-    places = [
+    taking_part = [
         place
         for place, (one, assembled, bare, lift) in enumerate(rows)
         if not assembled and bare > 0.0 and if_possible(lift, POSSIBLE_LIFT) > 0.0 and _has_aim(by_kind[one.valve])
     ]
+    places = sorted(taking_part, key=lambda place: read.positions[place].id)
     pockets = _pockets(wish, read, at, by_kind, places, {*lost, *taken})
-    return Problem(wish, limits, targets, read, springs, sets, lost, taken, places, pockets, at_hand)
+    return Problem(wish, limits, targets, read, listed, springs, sets, lost, taken, places, pockets, at_hand)
 
 
 def _lost(spring: Spring, own: SpringSet, limits: Model) -> float:

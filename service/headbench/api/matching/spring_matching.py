@@ -34,8 +34,10 @@ from headbench.api.matching.notes import NOTES, match_notes, open_matches
 from headbench.api.matching.problem import PositionsRead, find_problem
 from headbench.api.matching.wish import MatchWish, wish_faults
 from headbench.api.springs.notes import coil_bind_repeats, open_binds_again
+from headbench.api.springs.ratings import against_rating, open_ratings
 from headbench.api.springs.spring import (
     SpringList,
+    SpringsRead,
     read_runs,
     read_springs,
     spring_faults,
@@ -44,7 +46,7 @@ from headbench.api.springs.spring import (
 from headbench.api.springs.tested import open_tests, tested_notes, tested_springs
 from headbench.api.train.lift_notes import lift_notes, open_lift_slips, valve_lifts
 from headbench.api.train.valvetrain import Valvetrain, lift_faults, lifts, open_lifts
-from headbench.api.vocabulary.checks import VerdictName, worst_of
+from headbench.api.vocabulary.checks import PercentCheck, VerdictName, worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged
 from headbench.api.vocabulary.names import SpringName
 from headbench.api.vocabulary.positions import MOST_POSITIONS, open_readings, raise_if_any
@@ -56,6 +58,7 @@ from headbench.api.vocabulary.targets import (
     OpenLoadTolerance,
     SeatLoadTolerance,
     Targets,
+    named_limit,
     open_targets,
     target_faults,
 )
@@ -176,6 +179,22 @@ def _faults(
     yield from wish_faults(request.match_springs, request.positions, request.springs, lying, request.targets, _POINTER)
 
 
+def _losses(request: SpringMatchingRequest, read: SpringsRead, found: Matched) -> list[PercentCheck | None]:
+    """What the springs matched have lost, where they have a rating, or a limit wants one."""
+    goes = {line.spring: line.valve for line in found.positions if line.spring is not None}
+    return [
+        against_rating(
+            spring,
+            read.at(spring.id),
+            named_limit(request.limits, "load_loss_maximum", goes[spring.id]),
+            misses_reject=False,
+        )[0]
+        if spring.id in goes
+        else None
+        for spring in request.springs
+    ]
+
+
 def answer(request: SpringMatchingRequest) -> SpringMatchingAnswer:
     """Answer one request; raises Contradiction."""
     positions = request.positions
@@ -209,6 +228,7 @@ def answer(request: SpringMatchingRequest) -> SpringMatchingAnswer:
         open_lifts(request.valvetrain, by_kind, no_own_lift, _ALL_HELD),
         open_lift_slips(request.valvetrain, by_kind, positions, _ALL_HELD),
         open_matches(solved, _HELD, held_by_springs),
+        open_ratings(request.springs, _losses(request, springs, found), tested),
         open_binds_again(request.springs, every, held_by_springs),
         open_tests(tested, every, held),
         open_readings(positions, "measured_height", _ALL_HELD, MEASURE_HEIGHT),

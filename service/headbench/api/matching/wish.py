@@ -88,6 +88,7 @@ def wish_faults(
     if len(springs) > MOST_SPRINGS:
         yield Pointed("/springs", f"at most {MOST_SPRINGS} springs are matched at once; leave the worst out")
     lies = {position.id: name for position, name in zip(positions, names, strict=True)}
+    yield from _lying_twice(ids=[position.id for position in positions], names=names)
     yield from _kept_faults(wish.kept, lies, f"{pointer}/kept")
     yield from _barred_faults(wish, lies, {spring.id for spring in springs}, f"{pointer}/barred")
     for kind in KINDS if wish.equalize == "both" else ():
@@ -99,18 +100,24 @@ def wish_faults(
                 yield Pointed(f"/targets/{kind}/{load}", detail)
 
 
+def _lying_twice(ids: Sequence[str], names: Sequence[str | None]) -> Iterator[Pointed]:
+    """A spring that is entered at several positions can lie at one of them only."""
+    for place, name in enumerate(names):
+        if name is not None and names.count(name) > 1:
+            others = ", ".join(
+                own for own, other in zip(ids, names, strict=True) if other == name and own != ids[place]
+            )
+            detail = f"{ids[place]}: spring {name} is entered at {others}, too; enter the one that lies there, or none"
+            yield Pointed(f"/positions/{place}/spring", detail)
+
+
 def _kept_faults(kept: Sequence[str], lies: Mapping[str, str | None], pointer: str) -> Iterator[Pointed]:
-    first: dict[str, str] = {}
     for place, name in enumerate(kept):
         if name not in lies:
             yield Pointed(f"{pointer}/{place}", f'no position "{name}" in this job')
             continue
-        spring = lies[name]
-        if spring is None:
+        if lies[name] is None:
             yield Pointed(f"{pointer}/{place}", f"{name}: its spring is to stay, but none is entered there")
-        elif first.setdefault(spring, name) != name:
-            detail = f"{first[spring]} and {name} both keep spring {spring}; it can stand at one of them"
-            yield Pointed(f"{pointer}/{place}", detail)
 
 
 def _barred_faults(

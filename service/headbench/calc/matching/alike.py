@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import product
-from time import monotonic
+from time import thread_time
 from typing import NamedTuple
 
 import numpy as np
@@ -19,11 +19,13 @@ class Alike(NamedTuple):
 
     middle : mapping, twice the middle of each group's window, in the steps given [-]
     spread : int, how wide the windows are [-]
+    least : int, how wide they have to be at least [-]
     proven : bool, whether no narrower ones exist, as many pockets filled [-]
     """
 
     middle: Mapping[int, int]
     spread: int
+    least: int
     proven: bool
 
 
@@ -41,7 +43,7 @@ def find_alike(
     group : sequence (P,)
         The group of every pocket [-]
     seconds : float
-        How long to look for windows that suit all groups together [s]
+        How long to look for windows that suit all groups together, in processor time: alike jobs come out alike [s]
 
     Returns
     -------
@@ -61,22 +63,22 @@ def find_alike(
     own = {one: np.isin(pocket, [at for at, other in enumerate(group) if other == one]) for one in set(group)}
     own = {one: mask for one, mask in sorted(own.items()) if mask.any()}
     if not own:
-        return Alike({}, 0, proven=True)
+        return Alike({}, 0, 0, proven=True)
     filled = _Filled(pocket, spring, len(group))
     everything = np.ones(len(pocket), dtype=np.bool_)
     most = filled(everything)
     alone = {one: filled(mask) for one, mask in own.items()}
-    end = monotonic() + seconds
+    end = thread_time() + seconds
     widths = {one: _narrowest(load, mask, alone[one], filled) for one, mask in own.items()}
     low, high = max(widths.values()), int(max(np.ptp(load[mask]) for mask in own.values()))
     # all that there is, and nothing narrower found yet
-    best = Alike({one: int(load[mask].min() + load[mask].max()) for one, mask in own.items()}, high, proven=False)
+    best = Alike({one: int(load[mask].min() + load[mask].max()) for one, mask in own.items()}, high, low, proven=False)
     width, proven = low, True
     while low <= high:
         windows = [_windows(load, mask, alone[one], width, filled) for one, mask in own.items()]
         found: tuple[int, ...] | None = None
         for starts in product(*windows):
-            if monotonic() > end:
+            if thread_time() > end:
                 proven = False
                 break
             inside = np.zeros(len(pocket), dtype=np.bool_)
@@ -86,14 +88,16 @@ def find_alike(
                 found = starts
                 break
         if found is not None:
-            best = Alike({one: 2 * start + width for one, start in zip(own, found, strict=True)}, width, proven=True)
+            best = Alike(
+                {one: 2 * start + width for one, start in zip(own, found, strict=True)}, width, low, proven=True
+            )
             high = width - 1
         elif proven:
             low = width + 1
         if not proven:
             break
         width = (low + high) // 2
-    return best._replace(proven=proven)
+    return best._replace(least=best.spread if proven else low, proven=proven)
 
 
 class _Filled:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from time import monotonic
+from time import thread_time
 from typing import Final
 
 import numpy as np
 import scipy
 
 from headbench.calc import BoolArray, FloatArray, IntArray
-from headbench.calc.heights.shim_stock import SECONDS, holds
+from headbench.calc.heights.shim_stock import SECONDS, WALL, holds
 from headbench.calc.heights.shims import Stacks
 from headbench.calc.matching.pairing import NONE, Assigned, Pairing, least_sum
 
@@ -82,7 +82,7 @@ class _Search:
     def __init__(self, pairing: Pairing, stacks: Stacks, in_stock: Sequence[int | None], seconds: float) -> None:
         # loaded when it is first used, which is no part of the search
         self._milp = scipy.optimize.milp
-        self._end = monotonic() + seconds
+        self._end = thread_time() + seconds
         self._stacks = stacks
         self._in_stock = in_stock
         self._all = pairing
@@ -122,6 +122,7 @@ class _Search:
         best, proven = self._lowered(best, bound, most, self._places)
         if proven:
             best, proven = self._polished(best, self._places)
+        best = self._topped_up(best)
         return Assigned(best, self._worst(best), bound, self._filled(best), proven=proven and self._whole)
 
     def _lowered(self, taken: Sequence[int], bound: int, most: int, places: IntArray) -> tuple[list[int], bool]:
@@ -214,6 +215,18 @@ class _Search:
                     break
         return dealt
 
+    def _topped_up(self, taken: Sequence[int]) -> list[int]:
+        """Pockets that time left empty, each with the best that springs and shims left over allow."""
+        pairing, full = self._all, list(taken)
+        for pocket in [at for at, one in enumerate(full) if one == NONE]:
+            used = [one for one in full if one != NONE]
+            free = np.flatnonzero((pairing.pocket == pocket) & ~np.isin(pairing.spring, pairing.spring[used]))
+            left = self._there - self._laid[used].sum(axis=0)
+            fits = free[(self._laid[free] <= left).all(axis=1)]
+            if len(fits):
+                full[pocket] = int(fits[np.lexsort((self._after[fits], pairing.ranks.off[fits]))[0]])
+        return full
+
     def _instead(self, place: int, kept: BoolArray) -> Iterator[int]:
         """A choice, then the others of its pocket and spring, the best first."""
         yield place
@@ -262,7 +275,8 @@ class _Search:
             integrality=np.ones(count, dtype=np.int64),
             bounds=scipy.optimize.Bounds(0.0, 1.0),
             constraints=rows,
-            options={"time_limit": left, "mip_rel_gap": 0.0},
+            # the solver goes by the clock on the wall
+            options={"time_limit": WALL * left, "mip_rel_gap": 0.0},
         )
         if found.x is None:
             return None
@@ -284,4 +298,4 @@ class _Search:
         return -len(filled), self._worst(taken), int(self._all.ranks.after_worst[filled].sum())
 
     def _left(self) -> float:
-        return self._end - monotonic()
+        return self._end - thread_time()

@@ -30,6 +30,7 @@ class Blocked(Enum):
     THICKNESSES = "thicknesses"
     IN_STOCK = "in_stock"
     READINGS = "readings"
+    TIME = "time"
     SPRINGS = "springs"
 
 
@@ -41,7 +42,7 @@ class Relief(NamedTuple):
     allowed : float, the thickest stack that would have to be allowed for it, of the sizes there are; NaN where that is
         not in the way [m]
     worst : float, the worst of all pockets without what is in the way, were there shims without end; NaN where it
-        cannot be lifted [N]
+        cannot be lifted, or nothing is gained [N]
     """
 
     blocked: Blocked
@@ -90,6 +91,9 @@ def what_blocks(
         return None
     spring = springs[filled.spring]
     needed = best_stack(pocket, spring, goal)
+    if math.isnan(needed):
+        # no height gives that load
+        return None
     blocked = _in_the_way(pocket, spring, shims, needed, filled.shim_stack)
     allowed = _NAN
     if blocked is Blocked.STACK_MAXIMUM:
@@ -98,7 +102,10 @@ def what_blocks(
     without = _without(blocked, at, pockets, shims, needed if math.isnan(allowed) else allowed)
     worst = _NAN
     if without is not None:
-        worst = match_springs(without[0], springs, replace(without[1], in_stock=None), goal).worst
+        freed = match_springs(without[0], springs, replace(without[1], in_stock=None), goal)
+        # where it fills more, or gains nothing, nothing is promised
+        if len(freed.left_empty) == len(matched.left_empty) and freed.worst < matched.worst - EQUAL_LOADS.values[0]:
+            worst = freed.worst
     return Relief(blocked, needed, allowed, worst)
 
 
@@ -161,6 +168,7 @@ def why_empty(
     """
     stacks = stacks_of(shims.thicknesses, shims.stack_maximum, shims.shim_count_maximum)
     barren = [at for at in matched.left_empty if at not in matched.fillable]
+    used = {one.spring for one in matched.each if one is not None}
 
     def could(**without: float) -> set[int]:
         asked = [pockets[at]._replace(**without) for at in barren]  # type: ignore[arg-type] # numbers all
@@ -173,6 +181,8 @@ def why_empty(
             springs,
             shims,
             as_it_is=at in matched.fillable,
+            has_spring=bool(matched.fillable.get(at, frozenset()) - used),
+            proven=matched.proven,
             any_load=at in any_load,
             any_height=at in any_height,
         )
@@ -186,6 +196,8 @@ def _why(
     shims: ShimsAtHand,
     *,
     as_it_is: bool,
+    has_spring: bool,
+    proven: bool,
     any_load: bool,
     any_height: bool,
 ) -> Empty:
@@ -195,6 +207,8 @@ def _why(
     tallest, shortest = pocket.target_height + pocket.height_window, pocket.target_height - pocket.height_window
     in_the_way = [
         (Blocked.READINGS, not own),
+        (Blocked.TIME, as_it_is and has_spring and not proven),
+        (Blocked.IN_STOCK, as_it_is and has_spring),
         (Blocked.SPRINGS, as_it_is),
         (Blocked.COIL_BIND, room < pocket.coil_bind_clearance_minimum),
         (Blocked.STACK_MAXIMUM, pocket.bare_height - tallest > shims.stack_maximum),

@@ -14,7 +14,7 @@ from headbench.calc.clearances.coil_bind import coil_bind_clearance
 from headbench.calc.heights.installed_height import ShimsAtHand, installed_height, open_height
 from headbench.calc.heights.shims import Stacks, stacks_of
 from headbench.calc.judging.grid import GRID
-from headbench.calc.matching.alike import find_alike
+from headbench.calc.matching.alike import Alike, find_alike
 from headbench.calc.matching.assigning import assign
 from headbench.calc.matching.choices import Choices, Goal, Pocket, deviations, find_choices
 from headbench.calc.matching.limits import EQUAL_LOADS
@@ -60,7 +60,7 @@ class Matched:
     worst_at : int or None, the pocket it is at [-]
     proven : bool, whether nothing better exists [-]
     used : list (T,), how many shims of each size are laid [-]
-    fillable : frozenset of int, pockets in which some spring could stand, were it left and its shims [-]
+    fillable : mapping of frozenset of int, by pocket the springs that could stand there, were shims without end [-]
     """
 
     each: list[Filled | None]
@@ -70,7 +70,7 @@ class Matched:
     worst_at: int | None
     proven: bool
     used: list[int]
-    fillable: frozenset[int]
+    fillable: Mapping[int, frozenset[int]]
 
     @property
     def left_empty(self) -> list[int]:
@@ -125,10 +125,10 @@ def match_springs(
     """
     stacks = stacks_of(shims.thicknesses, shims.stack_maximum, shims.shim_count_maximum)
     choices = find_choices(pockets, springs, stacks, goal, counted=shims.in_stock is not None)
-    aimed, all_alike = _aimed(pockets, choices, goal, shims.seconds)
+    aimed, alike = _aimed(pockets, choices, goal, shims.seconds)
     if len(choices) == 0:
         nothing = [0] * len(shims.thicknesses)
-        return Matched([None] * len(pockets), _NAN, _NAN, 0.0, None, True, nothing, frozenset())  # noqa: FBT003 - proven
+        return Matched([None] * len(pockets), _NAN, _NAN, 0.0, None, True, nothing, {})  # noqa: FBT003 - proven
     off = deviations(choices, aimed, goal)
     pairing = _pairing(pockets, springs, choices, stacks, off, repeats)
     found = assign(pairing, stacks, shims.in_stock, seconds=shims.seconds)
@@ -136,12 +136,12 @@ def match_springs(
         None if one == NONE else _filled(aimed[at], choices, one, springs, stacks, float(off[one]))
         for at, one in enumerate(found.taken)
     ]
-    fillable = frozenset(choices.pocket.tolist())
-    return _matched(each, found, fillable, all_alike=all_alike, sizes=len(shims.thicknesses))
+    fillable = {at: frozenset(choices.spring[choices.pocket == at].tolist()) for at in set(choices.pocket.tolist())}
+    return _matched(each, found, fillable, alike, sizes=len(shims.thicknesses))
 
 
 def _matched(
-    each: list[Filled | None], found: Assigned, fillable: frozenset[int], *, all_alike: bool, sizes: int
+    each: list[Filled | None], found: Assigned, fillable: Mapping[int, frozenset[int]], alike: Alike, *, sizes: int
 ) -> Matched:
     there = [(at, one) for at, one in enumerate(each) if one is not None]
     worst_at = max(there, key=lambda one: one[1].deviation, default=(None, None))[0]
@@ -150,19 +150,29 @@ def _matched(
         for size in one.shims:
             used[size] += 1
     worst = max((one.deviation for _, one in there), default=_NAN)
-    # a bound that is reached but for a step is the worst itself
-    bound = worst if found.bound == found.worst else found.bound * STEP
+    # loads that come alike are no farther off their middle than half of what they differ by
+    bound = found.bound if alike.proven else min(found.bound, alike.least / 2)
     total = math.fsum(one.deviation for _, one in there)
-    return Matched(each, worst, bound, total, worst_at, found.proven and all_alike, used, fillable)
+    return Matched(
+        each,
+        worst,
+        # a bound that is reached but for a step is the worst itself
+        worst if bound == found.worst else bound * STEP,
+        total,
+        worst_at,
+        found.proven and alike.proven,
+        used,
+        fillable,
+    )
 
 
-def _aimed(pockets: Sequence[Pocket], choices: Choices, goal: Goal, seconds: float) -> tuple[Sequence[Pocket], bool]:
-    """The pockets with a load to aim at, of groups without one the middle of what comes alike; and whether proven."""
+def _aimed(pockets: Sequence[Pocket], choices: Choices, goal: Goal, seconds: float) -> tuple[Sequence[Pocket], Alike]:
+    """The pockets with a load to aim at, of groups without one the middle of what comes alike; and that as found."""
     wanted = [getattr(pocket, "seat_load" if goal == "both" else goal) for pocket in pockets]
     loads = choices.open_load if goal == "open_load" else choices.seat_load
     kept = np.array([math.isnan(load) for load in wanted], dtype=np.bool_)[choices.pocket]
     if goal == "both" or not kept.any():
-        return pockets, True
+        return pockets, Alike({}, 0, 0, proven=True)
     own = choices.only(kept)
     groups = [pocket.group for pocket in pockets]
     alike = find_alike(own.pocket, own.spring, _steps(loads[kept]), groups, seconds=seconds)
@@ -170,7 +180,7 @@ def _aimed(pockets: Sequence[Pocket], choices: Choices, goal: Goal, seconds: flo
     return [
         _aiming_at(pocket, middle.get(pocket.group, _NAN), goal) if math.isnan(load) else pocket
         for pocket, load in zip(pockets, wanted, strict=True)
-    ], alike.proven
+    ], alike
 
 
 def _aiming_at(pocket: Pocket, load: float, goal: Goal) -> Pocket:
