@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from headbench.api.heights.shims import sizes_of
@@ -94,12 +94,17 @@ def solve(problem: Problem) -> Solved:
     everything = frozenset(range(len(problem.sets)))
     out = problem.taken | set(problem.lost)
     as_they_lie = [
-        pocket._replace(
-            height_window=math.nan, barred=everything if pocket.current in out else everything - {pocket.current}
-        )
+        pocket._replace(barred=everything if pocket.current in out else everything - {pocket.current})
         for pocket in problem.pockets
     ]
-    before = match_springs(as_they_lie, problem.sets, at_hand, wish.equalize, repeats)
+    if not found.proven:
+        # what time cut short may be worse than moving nothing
+        unmoved = match_springs(as_they_lie, problem.sets, at_hand, wish.equalize, repeats)
+        if (len(unmoved.left_empty), unmoved.worst) < (len(found.left_empty), found.worst):
+            found = replace(unmoved, bound=found.bound, proven=False, fillable=found.fillable)
+    # where they lie they lie, in the window or not
+    at_any_height = [pocket._replace(height_window=math.nan) for pocket in as_they_lie]
+    before = match_springs(at_any_height, problem.sets, at_hand, wish.equalize, repeats)
     relief = what_blocks(problem.pockets, problem.sets, at_hand, wish.equalize, found)
     empty = why_empty(problem.pockets, problem.sets, at_hand, wish.equalize, found)
     return Solved(problem, found, before, relief, empty)

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 import scipy
 
-from headbench.calc import BoolArray, IntArray
+from headbench.calc import IntArray
 from headbench.calc.heights.shim_stock import SECONDS
 
 
@@ -60,80 +60,91 @@ def find_alike(
     >>> alike.spread, dict(alike.middle), alike.proven
     (3, {0: 25}, True)
     """
-    own = {one: np.isin(pocket, [at for at, other in enumerate(group) if other == one]) for one in set(group)}
-    own = {one: mask for one, mask in sorted(own.items()) if mask.any()}
+    rows = np.unique(np.stack([load, pocket, spring]), axis=1)
+    pockets = len(group)
+    of_group = np.array(group, dtype=np.int64)[rows[1]] if rows.size else rows[0]
+    own = {one: _Group(rows[:, of_group == one], pockets) for one in sorted(set(of_group.tolist()))}
     if not own:
         return Alike({}, 0, 0, proven=True)
-    filled = _Filled(pocket, spring, len(group))
-    everything = np.ones(len(pocket), dtype=np.bool_)
-    most = filled(everything)
-    alone = {one: filled(mask) for one, mask in own.items()}
+    most = _filled(rows[1], rows[2], pockets)
     end = thread_time() + seconds
-    widths = {one: _narrowest(load, mask, alone[one], filled) for one, mask in own.items()}
-    low, high = max(widths.values()), int(max(np.ptp(load[mask]) for mask in own.values()))
-    # all that there is, and nothing narrower found yet
-    best = Alike({one: int(load[mask].min() + load[mask].max()) for one, mask in own.items()}, high, low, proven=False)
+    alone = {one: each.narrowest(end) for one, each in own.items()}
+    # what no group can do by itself none can together
+    low = max(found.width for found in alone.values()) if all(found.finished for found in alone.values()) else 0
+    high = int(max(np.ptp(each.load) for each in own.values()))
+    best = Alike({one: 2 * found.start + found.width for one, found in alone.items()}, high, low, proven=False)
     width, proven = low, True
-    while low <= high:
-        windows = [_windows(load, mask, alone[one], width, filled) for one, mask in own.items()]
-        found: tuple[int, ...] | None = None
-        for starts in product(*windows):
+    while low <= high and proven:
+        found: dict[int, int] | None = None
+        for starts in product(*(each.windows(width) for each in own.values())):
             if thread_time() > end:
                 proven = False
                 break
-            inside = np.zeros(len(pocket), dtype=np.bool_)
-            for start, mask in zip(starts, own.values(), strict=True):
-                inside |= mask & (load >= start) & (load <= start + width)
-            if filled(inside) == most:
-                found = starts
+            inside = [each.between(start, start + width) for each, start in zip(own.values(), starts, strict=True)]
+            _, at, which = np.concatenate(inside, axis=1)
+            if _filled(at, which, pockets) == most:
+                found = dict(zip(own, starts, strict=True))
                 break
         if found is not None:
-            best = Alike(
-                {one: 2 * start + width for one, start in zip(own, found, strict=True)}, width, low, proven=True
-            )
+            best = Alike({one: 2 * start + width for one, start in found.items()}, width, low, proven=True)
             high = width - 1
         elif proven:
             low = width + 1
-        if not proven:
-            break
         width = (low + high) // 2
     return best._replace(least=best.spread if proven else low, proven=proven)
 
 
-class _Filled:
-    """How many pockets a part of the choices can fill at once."""
-
-    def __init__(self, pocket: IntArray, spring: IntArray, pockets: int) -> None:
-        self._pocket, self._spring = pocket, spring
-        self._shape = pockets, int(spring.max(initial=0)) + 1
-
-    def __call__(self, kept: BoolArray) -> int:
-        pocket, spring = self._pocket[kept], self._spring[kept]
-        graph = scipy.sparse.csr_matrix((np.ones(len(pocket), dtype=np.int8), (pocket, spring)), shape=self._shape)
-        matched = scipy.sparse.csgraph.maximum_bipartite_matching(graph, perm_type="column")
-        return int((matched >= 0).sum())
+def _filled(pocket: IntArray, spring: IntArray, pockets: int) -> int:
+    """How many pockets some choices can fill at once."""
+    springs = int(spring.max(initial=0)) + 1
+    graph = scipy.sparse.csr_matrix((np.ones(len(pocket), dtype=np.int8), (pocket, spring)), shape=(pockets, springs))
+    matched = scipy.sparse.csgraph.maximum_bipartite_matching(graph, perm_type="column")
+    return int((matched >= 0).sum())
 
 
-def _narrowest(load: IntArray, mask: BoolArray, wanted: int, filled: _Filled) -> int:
-    """The narrowest window that fills one group by itself: either end moves up in turn."""
-    values = np.unique(load[mask])
-    best, last = int(values[-1] - values[0]), 0
-    for first, start in enumerate(values):
-        last = max(last, first)
-        while filled(mask & (load >= start) & (load <= values[last])) < wanted:
-            last += 1
-            if last == len(values):
-                return best
-        best = min(best, int(values[last] - start))
-    return best
+class _Window(NamedTuple):
+    """A window of load, and whether all narrower ones were tried."""
+
+    start: int
+    width: int
+    finished: bool
 
 
-def _windows(load: IntArray, mask: BoolArray, wanted: int, width: int, filled: _Filled) -> list[int]:
-    """Where windows of a width begin that fill one group by itself."""
+class _Group:
+    """The choices of one group, by their loads."""
 
-    def starts() -> Iterator[int]:
-        for start in np.unique(load[mask]).tolist():
-            if filled(mask & (load >= start) & (load <= start + width)) == wanted:
+    def __init__(self, rows: IntArray, pockets: int) -> None:
+        self.load = rows[0]
+        self._rows, self._pockets = rows, pockets
+        self._most = _filled(rows[1], rows[2], pockets)
+
+    def between(self, low: int, high: int) -> IntArray:
+        """The choices whose load is between two, both included."""
+        return self._rows[:, np.searchsorted(self.load, low) : np.searchsorted(self.load, high, side="right")]
+
+    def _fills(self, rows: IntArray) -> bool:
+        # as many pockets have to be there at all
+        there = np.count_nonzero(np.bincount(rows[1], minlength=self._pockets))
+        return int(there) >= self._most and _filled(rows[1], rows[2], self._pockets) == self._most
+
+    def narrowest(self, end: float) -> _Window:
+        """The narrowest window that fills the group by itself: either end moves up in turn."""
+        values = np.unique(self.load).tolist()
+        best, last = _Window(values[0], values[-1] - values[0], finished=True), 0
+        for first, start in enumerate(values):
+            if thread_time() > end:
+                return best._replace(finished=False)
+            last = max(last, first)
+            while not self._fills(self.between(start, values[last])):
+                last += 1
+                if last == len(values):
+                    return best
+            if values[last] - start < best.width:
+                best = _Window(start, values[last] - start, finished=True)
+        return best
+
+    def windows(self, width: int) -> Iterator[int]:
+        """Where windows of a width begin that fill the group by itself."""
+        for start in np.unique(self.load).tolist():
+            if self._fills(self.between(start, start + width)):
                 yield start
-
-    return list(starts())

@@ -24,6 +24,8 @@ from headbench.calc.springs.spring_set import SpringSet
 _NAN: Final = math.nan
 STEP: Final = EQUAL_LOADS.values[0]
 """Loads count in steps of this [N]."""
+_ALIKE: Final = 0.3
+"""Part of the time of a search that windows of load may be looked for."""
 _FARTHEST: Final = 100_000
 """Steps beyond which loads count as equally far off."""
 
@@ -131,7 +133,7 @@ def match_springs(
         return Matched([None] * len(pockets), _NAN, _NAN, 0.0, None, True, nothing, {})  # noqa: FBT003 - proven
     off = deviations(choices, aimed, goal)
     pairing = _pairing(pockets, springs, choices, stacks, off, repeats)
-    found = assign(pairing, stacks, shims.in_stock, seconds=shims.seconds)
+    found = assign(pairing, stacks, shims.in_stock, seconds=(1.0 - _ALIKE) * shims.seconds)
     each = [
         None if one == NONE else _filled(aimed[at], choices, one, springs, stacks, float(off[one]))
         for at, one in enumerate(found.taken)
@@ -175,7 +177,7 @@ def _aimed(pockets: Sequence[Pocket], choices: Choices, goal: Goal, seconds: flo
         return pockets, Alike({}, 0, 0, proven=True)
     own = choices.only(kept)
     groups = [pocket.group for pocket in pockets]
-    alike = find_alike(own.pocket, own.spring, _steps(loads[kept]), groups, seconds=seconds)
+    alike = find_alike(own.pocket, own.spring, _steps(loads[kept]), groups, seconds=_ALIKE * seconds)
     middle: Mapping[int, float] = {group: 0.5 * twice * STEP for group, twice in alike.middle.items()}
     return [
         _aiming_at(pocket, middle.get(pocket.group, _NAN), goal) if math.isnan(load) else pocket
