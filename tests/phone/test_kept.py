@@ -84,6 +84,49 @@ def test_a_service_that_is_away_or_busy_is_asked_again(opened_anew: Open) -> Non
     assert away == []
 
 
+@pytest.mark.parametrize(
+    ("status", "headers", "told", "until"),
+    [
+        (503, {"Retry-After": "3"}, "the service is busy, asked again in 3 s · 1 kept", "the service has time"),
+        (429, {"Retry-After": "7"}, "too many requests, asked again in 7 s · 1 kept", "the service takes more"),
+        (500, {}, "the service failed, asked again in 1 s · 1 kept", "the service is mended"),
+        # what stands in front of it, which answers in no words of ours
+        (
+            502,
+            {"Content-Type": "text/html"},
+            "the service failed, asked again in 1 s · 1 kept",
+            "the service is mended",
+        ),
+    ],
+)
+def test_a_service_that_does_not_answer_says_why_and_when_it_is_asked_again(
+    opened_anew: Open, status: int, headers: dict[str, str], told: str, until: str
+) -> None:
+    bench = opened_anew(f"status of {status}")
+    bench.start_one()
+    bench.is_answered()
+    bench.take("Spring heights")
+    # the timers of the page stand still until they are told to go on
+    bench.page.clock.install(time=0)
+    bench.page.clock.pause_at(10)
+    asked: list[str] = []
+
+    def refuse(route: Route) -> None:
+        asked.append(route.request.url)
+        route.fulfill(status=status, headers=headers, body="<p>no" if status == 502 else "{}")
+
+    bench.page.route("**/v1/head-assembly", refuse)
+    bench.by_keyboard(["1797"])
+    expect(bench.standing).to_have_text(told)
+    expect(bench.card).to_contain_text(f"Kept on this phone. Worked out when {until}.")
+    bench.page.set_viewport_size({"width": 320, "height": 568})
+    assert bench.page.evaluate("() => document.documentElement.scrollWidth") <= 320
+    bench.page.unroute("**/v1/head-assembly")
+    bench.page.clock.run_for(7_000)
+    expect(bench.card).to_contain_text("Lay 0.030 + 0.015")
+    assert len(asked) == 1
+
+
 def test_the_page_is_kept_under_the_name_of_its_release(opened_anew: Open) -> None:
     bench = opened_anew()
     kept_on_phone(bench)
