@@ -109,7 +109,7 @@ def resized(page: Page, width: int, height: int) -> Page:
 
 
 def test_every_screen_can_be_used_by_everybody_on_every_phone(opened: Open) -> None:
-    found = {}
+    found: dict[str, list[Any]] = {}
     for name, page in screens(opened(SIZES["360x640"])):
         # names, roles and colors are the same on a larger phone; sizes are measured there too, and closer
         found[name] = [faults_of(page)]

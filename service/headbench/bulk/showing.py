@@ -77,8 +77,8 @@ def show_found(found: Found, earlier: Path, changes: Path | None) -> None:
     if count := found.on_todays_shims:
         _say(
             f"Judged on the shims that would be laid today, not on those they went out with: {count:,} "
-            f"{'head' if count == 1 else 'heads'}. Whoever answers does not take shims_fitted, as releases before 0.3.0 "
-            "do not."
+            f"{'head' if count == 1 else 'heads'}. Whoever answers does not take shims_fitted, as releases before "
+            "0.3.0 do not."
         )
     if not found.by_what:
         _say("No verdict and no number changed by more than the tolerance.")
