@@ -68,11 +68,14 @@ def free_port() -> int:
 
 @contextmanager
 def served(**environment: str) -> Iterator[str]:
-    """The address of a service as it is shipped, with this said to it."""
+    """The address of a service as it is shipped, with this said to it; a worker more is a second more of start."""
     port = free_port()
     command = [sys.executable, "-m", "headbench.cli", "serve", "--port", str(port)]
     with subprocess.Popen(  # noqa: S603 - our own
-        command, env=os.environ | environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        command,
+        env=os.environ | {"HEADBENCH_WORKERS": "1"} | environment,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
     ) as server:
         try:
             url = f"http://127.0.0.1:{port}"

@@ -29,6 +29,8 @@ class Service:
         self._output, self._errors = folder / "log", folder / "errors"
         bound = ["sh", "-c", f'ulimit -n {nofile} && exec "$@"', "sh"] if nofile else []
         self._command = [*bound, sys.executable, "-m", "headbench.cli", "serve", "--port", "0", *options]
+        # a worker is a second of start; who asks what several do says so
+        said = {"WORKERS": "1"} | said
         self.environment = os.environ | {f"HEADBENCH_{name}": value for name, value in said.items()}
         self.process: subprocess.Popen[bytes]
         self.port = 0

@@ -139,10 +139,11 @@ def serve(chosen: argparse.Namespace) -> int:
     said = {VARIABLES[name]: value for name in _SAID if (value := getattr(chosen, name)) is not None}
     options = {VARIABLES[name]: f"--{name}" for name in _SAID}
     try:
-        settings = settings_of(os.environ | said, {name: options[name] for name in said})
+        environment = os.environ | said
+        settings = settings_of(environment, {name: options[name] for name in said})
         if settings.metrics_port:
             see_free(settings.host, settings.metrics_port, VARIABLES["metrics_port"])
-        return supervisor.run(settings)
+        return supervisor.run(settings, environment)
     except InUse as error:
         print(error, file=sys.stderr)
         return 1

@@ -59,8 +59,11 @@ Refuse = Callable[[int], tuple[int, dict[str, str]] | str | None]
 
 
 @contextmanager
-def service(refuse: Refuse = lambda _: None) -> Iterator[tuple[str, list[int]]]:
-    """A service that answers batches, when it does; its address, and how many lines each post had."""
+def service(refuse: Refuse = lambda _: None, unknown: bytes = b"-") -> Iterator[tuple[str, list[int]]]:
+    """A service that answers batches, when it does; its address, and how many lines each post had.
+
+    unknown : a field that it does not know yet
+    """
     posts: list[int] = []
     counting = threading.Lock()
 
@@ -77,7 +80,9 @@ def service(refuse: Refuse = lambda _: None) -> Iterator[tuple[str, list[int]]]:
             with counting:
                 posts.append(len(read))
                 what = refuse(len(posts))
-            answered = b"".join(ANSWERING(number, raw or b"") for number, raw in read)
+            answered = b"".join(
+                ANSWERING(number, (raw or b"").replace(b'"%s"' % unknown, b'"not known yet"')) for number, raw in read
+            )
             match what:
                 case None:
                     self._send(answered)

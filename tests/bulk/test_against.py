@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import pytest
-from tests.bulk.runs import answers, head, job, written
+from tests.bulk.runs import answers, head, job, service, written
 
 from headbench.cli import main
 
@@ -108,6 +108,23 @@ def test_a_head_that_went_out_is_judged_on_the_shims_it_went_out_with(
         "coil_bind_clearance_check limit",
         "coil_bind_clearance_check to_spare",
     }
+
+
+def test_a_service_that_knows_no_fitted_shims_is_told_and_the_heads_are_judged_on_todays(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # on today's shims nothing is worse: they leave the coils the room that is asked now
+    earlier = ran(tmp_path, "earlier", [demo(0.060)])
+    jobs = written(tmp_path / "now-jobs.ndjson", [demo(0.080)])
+    command = ["recompute", str(jobs), "--out", str(tmp_path / "now.ndjson"), "--against", str(earlier)]
+    for unknown, is_told in ((b"shims_fitted", True), (b"-", False)):
+        capsys.readouterr()
+        with service(unknown=unknown) as (address, _):
+            assert main([*command, "--server", address]) == 0
+        said = " ".join(capsys.readouterr().out.split())
+        assert (
+            "not on those they went out with: 1 head. Whoever answers does not take shims_fitted" in said
+        ) is is_told
 
 
 def test_a_count_of_shims_names_its_size_and_the_second_best_are_left_out(tmp_path: Path) -> None:

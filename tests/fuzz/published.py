@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import sys
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
@@ -59,9 +60,16 @@ def read(body: bytes) -> Any:
         twice.extend([True] * (len(members) - len(found)))
         return found
 
+    def whole(digits: str) -> int:
+        value = int(digits)
+        # what no double holds is no number here, as 1e309 is none
+        if abs(value) > sys.float_info.max:
+            raise ValueError
+        return value
+
     twice: list[bool] = []
     try:
-        value = json.loads(body.decode(), parse_constant=constant, object_pairs_hook=once)
+        value = json.loads(body.decode(), parse_constant=constant, parse_int=whole, object_pairs_hook=once)
         json.dumps(value, ensure_ascii=False, allow_nan=False).encode()
     except (ValueError, RecursionError):
         raise NotReadableError("malformed-json") from None

@@ -74,20 +74,22 @@ def tab(browser: Browser) -> Iterator[Page]:
 
 
 @pytest.fixture
-def complaints() -> Iterator[Callable[[Page], None]]:
+def complaints() -> Iterator[Callable[..., None]]:
     """Listens to a page; what it complains of fails the test, but for a network that the test has cut itself."""
     told: list[str] = []
+    cut = [*CUT]
     pages: list[Page] = []
 
     def hear(message: ConsoleMessage) -> None:
-        is_told = any(one in message.text for one in CUT)
+        is_told = any(one in message.text for one in cut)
         if message.type in {"error", "warning"} and not is_told:
             told.append(message.text)
 
     def fail(error: Error) -> None:
         told.append(str(error))
 
-    def listen(page: Page) -> None:
+    def listen(page: Page, *more: str) -> None:
+        cut.extend(more)
         page.on("console", hear)
         page.on("pageerror", fail)
         pages.append(page)
@@ -100,7 +102,7 @@ def complaints() -> Iterator[Callable[[Page], None]]:
 
 
 @pytest.fixture
-def opened(tab: Page, address: str, complaints: Callable[[Page], None]) -> Open:
+def opened(tab: Page, address: str, complaints: Callable[..., None]) -> Open:
     """The page on a phone with nothing on it yet, in the tab that all tests of a module share."""
 
     def open_page(size: tuple[int, int] = SIZES["390x844"]) -> Bench:
@@ -116,12 +118,15 @@ def opened(tab: Page, address: str, complaints: Callable[[Page], None]) -> Open:
 
 
 @pytest.fixture
-def opened_anew(phone: Callable[..., BrowserContext], address: str, complaints: Callable[[Page], None]) -> Open:
-    """The page on a phone of its own, which keeps the page as well; `beside` another window on it, a second one."""
+def opened_anew(phone: Callable[..., BrowserContext], address: str, complaints: Callable[..., None]) -> Open:
+    """The page on a phone of its own, which keeps the page as well; `beside` another window on it, a second one.
 
-    def open_page(beside: Bench | None = None) -> Bench:
+    What it may complain of as well follows.
+    """
+
+    def open_page(*more: str, beside: Bench | None = None) -> Bench:
         page = (phone() if beside is None else beside.page.context).new_page()
-        complaints(page)
+        complaints(page, *more)
         return started(page, address)
 
     return open_page

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 from playwright.sync_api import Route, expect
 from tests.phone.bench import Bench
@@ -82,6 +84,46 @@ def test_a_service_that_is_away_or_busy_is_asked_again(opened_anew: Open) -> Non
     bench.by_keyboard(["1797"])
     expect(bench.card).to_contain_text("Lay 0.030 + 0.015")
     assert away == []
+
+
+# status and headers of an answer that says nothing of the job, and what is said of it
+AWAY = (
+    (503, {"Retry-After": "3"}, "the service is busy, asked again in 3 s · 1 kept", "the service has time"),
+    (429, {"Retry-After": "7"}, "too many requests, asked again in 7 s · 1 kept", "the service takes more"),
+    (500, {}, "the service failed, asked again in 1 s · 1 kept", "the service is mended"),
+    # by what stands in front of it, which answers in no words of ours
+    (502, {"Content-Type": "text/html"}, "the service failed, asked again in 1 s · 1 kept", "the service is mended"),
+)
+
+
+def refusing(status: int, headers: dict[str, str], asked: list[int]) -> Callable[[Route], None]:
+    def refuse(route: Route) -> None:
+        asked.append(status)
+        route.fulfill(status=status, headers=headers, body="<p>no" if status == 502 else "{}")
+
+    return refuse
+
+
+def test_a_service_that_does_not_answer_says_why_and_when_it_is_asked_again(opened_anew: Open) -> None:
+    bench = opened_anew("status of 5")
+    bench.start_pair()
+    bench.is_answered()
+    bench.take("Spring heights")
+    # the timers of the page stand still until they are told to go on
+    bench.page.clock.install(time=0)
+    bench.page.clock.pause_at(10)
+    bench.page.set_viewport_size({"width": 320, "height": 568})
+    asked: list[int] = []
+    for status, headers, told, until in AWAY:
+        bench.page.route("**/v1/head-assembly", refusing(status, headers, asked))
+        bench.by_keyboard(["1846"])
+        expect(bench.standing).to_have_text(told)
+        expect(bench.card).to_contain_text(f"Kept on this phone. Worked out when {until}.")
+        assert bench.page.evaluate("() => document.documentElement.scrollWidth") <= 320
+        bench.page.unroute("**/v1/head-assembly")
+        bench.page.clock.run_for(7_000)
+        bench.is_answered()
+    assert asked == [status for status, *_ in AWAY]
 
 
 def test_the_page_is_kept_under_the_name_of_its_release(opened_anew: Open) -> None:

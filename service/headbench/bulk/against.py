@@ -104,6 +104,7 @@ class Found:
     only_now, only_then : lines that one of the two has alone
     renamed : lines whose job is called otherwise in the two, so that they were not compared
     unreadable : lines of the earlier results that cannot be read
+    on_todays_shims : heads that would be shimmed otherwise, and that nobody answers on the shims they went out with
     """
 
     heads: Counted = field(default_factory=Counted)
@@ -114,6 +115,7 @@ class Found:
     only_then: int = 0
     renamed: int = 0
     unreadable: int = 0
+    on_todays_shims: int = 0
 
 
 def compare(
@@ -209,7 +211,12 @@ def _compare(
         compared = Comparison(now.line, now.id, kind, after.get("units", {}), tolerances)
         changes += [compared.shimmed(*one) for one in shimmed_otherwise(before, after)]
         if changes:
-            now, after = _on_its_shims(job, before, now, after, ask)
+            held = msgspec.json.decode(ask(now.line, as_fitted(job, before)), type=_Answered)
+            if held.status == _FINE:
+                # what would be laid out today is that of today's own choice
+                now, after = held, _read(held) | {"shim_totals": after.get("shim_totals", [])}
+            else:
+                found.on_todays_shims += 1
     was, is_now = _verdict(then, before), _verdict(now, after)
     if was != is_now:
         kept.execute("INSERT INTO jobs VALUES (?, ?, ?, ?)", (now.line, kind == HEADS, was, is_now))
@@ -217,17 +224,6 @@ def _compare(
         "INSERT INTO changes VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (_row(one, is_now) for one in (*changes, *_changes(kind, now, then.status, before, after, tolerances))),
     )
-
-
-def _on_its_shims(
-    job: bytes, before: dict[str, Any], now: _Answered, after: dict[str, Any], ask: Ask
-) -> tuple[_Answered, dict[str, Any]]:
-    """Today's answer about a head on the shims that an earlier one laid; as it is where none can be had."""
-    held = msgspec.json.decode(ask(now.line, as_fitted(job, before)), type=_Answered)
-    if held.status != _FINE:
-        return now, after
-    # what would be laid out today is that of today's own choice
-    return held, _read(held) | {"shim_totals": after.get("shim_totals", [])}
 
 
 def _read(one: _Answered) -> dict[str, Any]:

@@ -74,6 +74,12 @@ def show_found(found: Found, earlier: Path, changes: Path | None) -> None:
     ):
         if count:
             _say(f"Not compared with {earlier}: {what}: {count:,} {'line' if count == 1 else 'lines'}.")
+    if count := found.on_todays_shims:
+        _say(
+            f"Judged on the shims that would be laid today, not on those they went out with: {count:,} "
+            f"{'head' if count == 1 else 'heads'}. Whoever answers does not take shims_fitted, as releases before "
+            "0.3.0 do not."
+        )
     if not found.by_what:
         _say("No verdict and no number changed by more than the tolerance.")
         return

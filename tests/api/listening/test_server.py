@@ -47,7 +47,8 @@ def refuses(shop: Service) -> bool:
 
 @pytest.fixture(scope="module")
 def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    with service(tmp_path_factory.mktemp("shop"), "--workers", "2", GRACE_SECONDS="60") as shop:
+    # what the command says counts before the environment, for the server that it starts too
+    with service(tmp_path_factory.mktemp("shop"), "--workers", "2", WORKERS="1", GRACE_SECONDS="60") as shop:
         yield shop
 
 

@@ -15,6 +15,7 @@ from headbench.calc.pushrods.lifter_preload import (
     PRELOAD_MINIMUM,
     STOCK_GRACE,
     most_preload,
+    preload_range,
 )
 
 INCH = 0.0254
@@ -249,3 +250,19 @@ def test_a_preload_is_held_against_the_nearer_end_of_its_range() -> None:
     judged = judge_preload(np.array([0.030, 0.050]) * INCH, 0.020 * INCH, 0.060 * INCH, math.nan)
     assert judged.limit / INCH == pytest.approx(np.array([0.020, 0.060]), rel=1e-12)
     assert judged.at_most.tolist() == [False, True]
+
+
+def test_a_preload_off_its_range_is_a_setting_unless_the_job_says_otherwise() -> None:
+    assert lifter_preload.judge_preload(0.015 * INCH, 0.020 * INCH, 0.060 * INCH, math.nan).verdict == 1
+
+
+def test_a_preload_in_the_middle_is_held_against_the_least() -> None:
+    # powers of two, so that the middle is met to the last digit
+    quarter = 2.0**-11
+    assert not lifter_preload.judge_preload(2.0 * quarter, quarter, 3.0 * quarter, math.nan).at_most
+    assert lifter_preload.judge_preload(2.125 * quarter, quarter, 3.0 * quarter, math.nan).at_most
+
+
+def test_no_preload_wanted_is_still_that_of_a_hydraulic_lifter() -> None:
+    # lash would be below 0
+    assert preload_range(math.nan, math.nan, 0.0, math.nan) == (0.0, most_preload(math.nan))

@@ -128,3 +128,9 @@ def test_pushrods_that_cannot_stand_are_named() -> None:
         np.array([1e-3, 0.15, 0.15, 1e-3, np.nan]), np.full(5, 0.2), np.array([math.pi / 2.0, 1.2, 0.2, 0.2, 0.2])
     )
     assert faults == [("lies_across", 0), ("passes_its_end", 1)]
+
+
+def test_faults_of_pushrods_come_in_the_order_of_what_has_to_be_mended_first() -> None:
+    # without a length nothing leans; one along the bore that drops by all of its length lies in its own end
+    faults = find_pushrod_faults(np.array([0.2, 1e-3, 1e-3]), np.array([0.2, 0.2, 0.0]), np.array([0.0, 2.0, 0.0]))
+    assert faults == [("no_length", 2), ("lies_across", 1), ("passes_its_end", 0)]

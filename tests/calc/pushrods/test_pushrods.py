@@ -86,3 +86,8 @@ def test_one_length_serves_all_that_are_known() -> None:
     after = pushrods_after(row, Lifters(), Movement())
     assert (after.common_steps, after.common_in_range) == (1.0, True)
     assert math.isnan(pushrods_after([Pushrod()], Lifters(), Movement()).common_steps)
+
+
+def test_what_is_off_its_range_is_for_a_person_unless_the_job_says_otherwise() -> None:
+    (after,) = pushrods_after([replace(STRAIGHT, preload=0.015 * INCH)], DEEP, Movement()).pushrods
+    assert after.verdict == 1

@@ -14,7 +14,15 @@ from headbench.calc.coils.shapes import cylinder
 from headbench.calc.coils.wire import round_wire
 from headbench.calc.springs.one_curve import rated_curve
 from headbench.calc.springs.readings import curve_through
-from headbench.calc.springs.spring_set import SpringSet, bind_height, by_dimensions, of_load_alone, spring_set
+from headbench.calc.springs.spring_set import (
+    OneSpring,
+    SpringSet,
+    bind_height,
+    by_dimensions,
+    known_bind_height,
+    of_load_alone,
+    spring_set,
+)
 
 loads = st.floats(10.0, 2000.0)
 BY_DIMENSIONS = dimensioned_spring(cylinder(0.030, 5.0, 0.009), round_wire(0.004), "squared", 80e9, 7850.0)
@@ -109,3 +117,37 @@ def test_the_moving_share_of_a_set_is_that_of_its_springs_by_their_active_mass()
     unweighed = SpringSet((outer, of_load_alone(RATED)), 0.0)
     assert math.isnan(unweighed.mass)
     assert math.isnan(unweighed.moving_share)
+
+
+def bound(height: float, rise: float = 0.0, *, is_doubtful: bool = False) -> OneSpring:
+    """A spring whose coils were read to touch at a height of its own."""
+    return of_load_alone(None, rise)._replace(coil_bind_height=height, bind_doubtful=is_doubtful)
+
+
+@pytest.mark.parametrize(
+    ("springs", "tallest", "tightest", "all_read"),
+    [
+        # by hand: the inner one stands 2 mm up on its step, so that it binds at 29 + 2 of the outer's height
+        ([bound(0.030), bound(0.029, 0.002)], 0.031, 1, True),
+        ([bound(0.030), bound(0.027, 0.002)], 0.030, 0, True),
+        ([bound(0.030), bound(math.nan, 0.002)], 0.030, 0, False),
+        ([bound(math.nan), bound(0.029, 0.002)], 0.031, 1, False),
+        ([bound(math.nan), bound(math.nan)], math.nan, 0, False),
+        ([bound(0.030), bound(0.029, 0.002, is_doubtful=True)], 0.031, 1, False),
+    ],
+)
+def test_the_spring_that_binds_first_is_the_tallest_on_its_own_step(
+    springs: list[OneSpring], tallest: float, tightest: int, *, all_read: bool
+) -> None:
+    found = SpringSet(tuple(springs), 0.0)
+    assert found.tallest_bind == pytest.approx(tallest, rel=1e-12, nan_ok=True)
+    assert (found.tightest, found.binds_read) == (tightest, all_read)
+    assert known_bind_height(found) == pytest.approx(tallest, rel=1e-12, nan_ok=True)
+
+
+def test_where_coils_were_not_read_their_dimensions_say_where_they_touch() -> None:
+    # the one within stands 1 mm up on its step
+    within = of_load_alone(None, 0.001)._replace(curve=BY_DIMENSIONS)
+    by_hand = BY_DIMENSIONS.coil_bind_height + 0.001
+    assert by_hand > 0.030
+    assert known_bind_height(SpringSet((bound(0.030), within), 0.0)) == pytest.approx(by_hand, rel=1e-12)

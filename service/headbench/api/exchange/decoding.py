@@ -9,6 +9,7 @@ import asyncio
 import json
 import math
 import re
+import sys
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from itertools import islice
@@ -98,7 +99,9 @@ def _malformed(raw: bytes, error: Exception, line: int) -> RefusedRequest:
     # Python reads what JSON does not know, NaN among it, and numbers too large for any machine
     errors = with_names(list(islice(_not_finite(value, ()), MOST_FAULTS)), value)
     if errors:
-        return _not_json("JSON has finite numbers only; leave out a reading that was not taken, or send null.", errors)
+        return _not_json(
+            "A number is too large or no number at all; correct it, or leave out a reading that was not taken.", errors
+        )
     return _not_json(
         "A text in the body has half of a character pair (\\ud800 to \\udfff); write the character itself."
     )
@@ -134,7 +137,7 @@ def _remedy(text: str, place: int) -> str:
 
 def _not_finite(value: Any, path: Path) -> Iterator[Pointed]:
     if isinstance(value, float) and not math.isfinite(value):
-        yield Pointed(pointer_to(path), "must be a finite number or null")
+        yield Pointed(pointer_to(path), "must be a number below 1.8e308, or null")
     members = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for name, member in members:
         yield from _not_finite(member, (*path, name))
@@ -167,12 +170,16 @@ def _refusal(value: Any, annotation: Any) -> RefusedRequest:
 
 
 def _integers_as_such(value: Any, depth: int = 0) -> Any:
-    """JSON knows one kind of number: 8.0 is an integer there. Raises RecursionError past what any request has.
+    """JSON knows one kind of number: 8.0 is an integer there, and what no double holds none, however it is written.
+
+    Raises ValueError for that, and RecursionError past what any request has.
 
     Of a list that is too long whatever it holds, a part is too long as well.
     """
     if isinstance(value, float) and value.is_integer():
         return int(value)
+    if isinstance(value, int) and abs(value) > sys.float_info.max:
+        raise ValueError
     if depth == _MOST_DEPTH:
         raise RecursionError
     if isinstance(value, list):

@@ -8,6 +8,7 @@ import signal
 import socket
 import sys
 import time
+from collections.abc import Mapping
 from contextlib import suppress
 from typing import Final
 
@@ -28,8 +29,9 @@ _log = logging.getLogger(__name__)
 class _Supervisor:
     """Keeps a server going that answers at some sockets."""
 
-    def __init__(self, settings: Settings, sockets: list[socket.socket]) -> None:
+    def __init__(self, settings: Settings, environment: Mapping[str, str], sockets: list[socket.socket]) -> None:
         self._settings = settings
+        self._environment = environment
         self._sockets = sockets
         self._stop = asyncio.Event()
         self._is_told = False
@@ -91,6 +93,7 @@ class _Supervisor:
                     *(",".join(map(str, numbers)), str(its.fileno())),
                     stdin=asyncio.subprocess.DEVNULL,
                     pass_fds=[*numbers, its.fileno()],
+                    env=self._environment,
                 )
             self._server = process
             if self._stop.is_set():
@@ -110,10 +113,13 @@ class _Supervisor:
             _log.info("Headbench %s listens at %s", __version__, addresses)
 
 
-def run(settings: Settings) -> int:
-    """Run the service until it is told to stop; raises WrongSetting where it cannot listen."""
+def run(settings: Settings, environment: Mapping[str, str]) -> int:
+    """Run the service until it is told to stop; raises WrongSetting where it cannot listen.
+
+    environment : where the server reads the same settings, what was said in the command among them
+    """
     open_standard_streams()
     sockets = bound(settings.host, settings.port)
     raise_descriptors()
     logs.begin(settings.log_level)
-    return asyncio.run(_Supervisor(settings, sockets).run())
+    return asyncio.run(_Supervisor(settings, environment, sockets).run())

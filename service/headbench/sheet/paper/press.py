@@ -6,7 +6,9 @@ Loaded when paper is first asked for: a service that prints nothing does without
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from io import BytesIO
+from itertools import pairwise
 from threading import Lock
 from typing import Any, Final
 from xml.sax.saxutils import escape
@@ -90,11 +92,15 @@ def as_paper(sheet: Sheet) -> bytes:
     with _AT_WORK:
         whole, pages = _Press(sheet, 1.0).printed()
         leaves = len(sheet.leaves)
-        if not leaves < pages <= _NEARLY * leaves or leaves > _MOST_FITTED:
+        if not leaves < sum(pages) <= _NEARLY * leaves or leaves > _MOST_FITTED:
             return whole
         for scale in _SCALES:
+            # a leaf that has gone on to another page is printed alone first: while it does, so does the sheet
+            longest = sheet.leaves[pages.index(max(pages))]
+            if sum(_Press(replace(sheet, leaves=[longest]), scale).printed()[1]) > 1:
+                continue
             printed, pages = _Press(sheet, scale).printed()
-            if pages <= len(sheet.leaves):
+            if sum(pages) <= leaves:
                 return printed
         return whole
 
@@ -137,6 +143,23 @@ class _Numbered(Canvas):
         super().save()
 
 
+class _Paper(BaseDocTemplate):
+    """Paper that notes on which pages its leaves begin.
+
+    headings : what leaves begin with, by id
+    """
+
+    def __init__(self, *given: Any, **more: Any) -> None:
+        super().__init__(*given, **more)
+        self.headings: set[int] = set()
+        self.begun: list[int] = []
+
+    def afterFlowable(self, flowable: Flowable) -> None:  # noqa: N802 - the library's
+        """Note where a leaf begins."""
+        if id(flowable) in self.headings:
+            self.begun.append(self.page)
+
+
 class _Press:
     """Prints a sheet at one size of letters."""
 
@@ -167,11 +190,11 @@ class _Press:
         size = self._size * factor
         return ParagraphStyle(name, **{**body, "fontSize": size, "leading": size * 1.2, **more})
 
-    def printed(self) -> tuple[bytes, int]:
-        """The paper, and how many pages it has."""
+    def printed(self) -> tuple[bytes, list[int]]:
+        """The paper, and how many pages each leaf has."""
         out = BytesIO()
         sheet = self._sheet
-        paper = BaseDocTemplate(
+        paper = _Paper(
             out, pagesize=self._paper, title=self._text(sheet.title), author="Headbench", lang="en", invariant=1
         )
         bottom = _MARGIN
@@ -184,11 +207,14 @@ class _Press:
         for place, leaf in enumerate(sheet.leaves):
             title = f"{sheet.title}: {leaf.name}" if leaf.name else sheet.title
             flow += [PageBreak()] if place else []
-            flow.append(self._paragraph(title, self._title))
+            heading = self._paragraph(title, self._title)
+            paper.headings.add(id(heading))
+            flow.append(heading)
             for part in leaf.sections:
                 flow += self._section(part) if isinstance(part, Section) else self._pair(part)
         paper.build(flow, canvasmaker=self._canvas)
-        return out.getvalue(), paper.page
+        begun = [*paper.begun, paper.page + 1]
+        return out.getvalue(), [behind - at for at, behind in pairwise(begun)]
 
     def _canvas(self, *given: Any, **more: Any) -> Canvas:
         right = self._paper[0] - _MARGIN

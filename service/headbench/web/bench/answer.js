@@ -53,10 +53,10 @@ export function notesOf(kept, line) {
   return kept.answer.notes.filter(isAbout);
 }
 
-/** The card that stands above the next reading; `isLate` where readings of it wait for the network. */
-export function answerCard(kept, id, { compares = false, isLate = false, doubt = undefined, isBelieved = false, label = id } = {}) {
+/** The card that stands above the next reading; `late` what its readings wait for, if they do. */
+export function answerCard(kept, id, { compares = false, late = null, doubt = undefined, isBelieved = false, label = id } = {}) {
   const line = lineOf(kept, id);
-  if (!line || isLate) return lateCard(id, isLate);
+  if (!line || late) return lateCard(id, late);
   if (doubt && !isBelieved) return doubtCard(label, plainly(doubt.detail, id, line.spring));
   const [first, ...others] = openItemsOf(kept, line);
   const more = others.length ? ` And ${others.length} more.` : "";
@@ -97,8 +97,8 @@ function plainly(detail, ...names) {
 }
 
 /** What stands there while there is no answer: an old one would pass for that of the reading just taken. */
-function lateCard(id, isLate) {
-  const words = isLate ? "Kept on this phone. Worked out when the network is back." : "No answer yet; it comes when the service is reached.";
+function lateCard(id, late) {
+  const words = late ? `Kept on this phone. Worked out when ${late}.` : "No answer yet; it comes when the service is reached.";
   return el("div", { class: "card is-waiting" }, el("h2", {}, id, " ", badge("waiting")), el("p", { class: "late" }, words));
 }
 

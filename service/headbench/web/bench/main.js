@@ -1,6 +1,6 @@
 // The page: which screen stands at which address, and the line above it that tells whether all is kept and answered.
 
-import { standing, startAsking, unlock } from "./asking.js";
+import { standing, startAsking, troubleNow, unlock } from "./asking.js";
 import { button, el } from "./dom.js";
 import { ready } from "./kept.js";
 import { closeJob, openJob, record, tell, watch } from "./job.js";
@@ -12,6 +12,7 @@ import { setupScreen } from "./screens/setup.js";
 import { sheetScreen } from "./screens/sheet.js";
 import { valveScreen } from "./screens/valve.js";
 import { keepOnPhone } from "./release.js";
+import { TROUBLES } from "./words.js";
 
 const main = document.getElementById("screen");
 const back = document.getElementById("back");
@@ -77,6 +78,10 @@ function screenAt(room, what, [first, second]) {
   }
 }
 
+function toldOf({ name, seconds }) {
+  return seconds === null ? TROUBLES[name].told : `${TROUBLES[name].told}, asked again in ${seconds} s`;
+}
+
 function tellStanding() {
   const job = record();
   if (!job) {
@@ -86,7 +91,7 @@ function tellStanding() {
   const words = {
     answered: "kept · answered",
     asking: "kept · asking…",
-    waiting: `no network · ${job.revision - job.answered} kept`,
+    waiting: `${toldOf(troubleNow())} · ${job.revision - job.answered} kept`,
     locked: `key needed · ${job.revision - job.answered} kept`,
   };
   const now = standing();

@@ -8,7 +8,7 @@ export const VERDICTS = {
   not_measured: { word: "open", told: "Not all measured yet", shape: "dashed" },
   reject: { word: "reject", told: "Reject: do not assemble", shape: "cross" },
   empty: { word: "not fitted", told: "Not fitted", shape: "none" },
-  waiting: { word: "waiting", told: "Waiting for the network", shape: "dots" },
+  waiting: { word: "waiting", told: "Waiting for an answer", shape: "dots" },
 };
 
 /** Checks, in the order they are looked at. */
@@ -27,6 +27,14 @@ export const CHECKS = {
 
 /** Why the service figured nothing, by the status of its refusal; what follows names the places. */
 export const REFUSALS = { 400: "This cannot be read. Correct it:", 422: "These cannot all be true. Read again:" };
+
+/** Why there is no answer yet: what stands at the top, and what it comes with. */
+export const TROUBLES = {
+  network: { told: "no network", until: "the network is back" },
+  busy: { told: "the service is busy", until: "the service has time" },
+  limited: { told: "too many requests", until: "the service takes more" },
+  failed: { told: "the service failed", until: "the service is mended" },
+};
 
 /** How a limit is meant. */
 export const RULES = { at_least: "at least", at_most: "at most", within: "within ±" };

@@ -1,7 +1,7 @@
 // A pass: one tool, one position after the other, one field; the answer of the last reading stands above it.
 
 import { answerCard, cautions, lineOf } from "../answer.js";
-import { standing } from "../asking.js";
+import { standing, troubleNow } from "../asking.js";
 import { springCurve } from "../curve.js";
 import { strip } from "../drawing.js";
 import { button, el } from "../dom.js";
@@ -13,6 +13,7 @@ import { doubtOf, isAbout, isRead, isTakenAsEqual, loadTold, nextOpen, passNamed
 import { isSame } from "../paths.js";
 import { asked, save } from "../saving.js";
 import { equaled, remarked } from "../remarks.js";
+import { TROUBLES } from "../words.js";
 
 export function passScreen({ key, at }) {
   const pass = passNamed(key);
@@ -154,8 +155,8 @@ export function passScreen({ key, at }) {
 
   /** How the card tells of the step that was answered. */
   function cardWays(kept, one) {
-    const isLate = last !== null && standing() === "waiting";
-    return { compares: key === "after", isLate, doubt: doubtOf(kept, one), isBelieved: believed.has(one.key), label: one.label };
+    const late = last !== null && standing() === "waiting" ? TROUBLES[troubleNow().name].until : null;
+    return { compares: key === "after", late, doubt: doubtOf(kept, one), isBelieved: believed.has(one.key), label: one.label };
   }
 
   /** How a step stands in the row of all: open, read, in doubt, or taken as equal. */
