@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Final
 
 from headbench import units
@@ -65,11 +66,14 @@ def number(value: float | None, unit: str, *, signed: bool = False) -> str:
 
     >>> number(1.75, "in"), number(1.8485, "in"), number(0.004, "in", signed=True), number(88, "g"), number(None, "in")
     ('1.750', '1.8485', '+0.004', '88.0', '__')
+    >>> number(0.85, "lbf"), number(0.851, "lbf")
+    ('0.9', '0.9')
     """
     if value is None:
         return OPEN
     places = most_places(unit)
-    value = round(value, places) + 0.0
+    # a half goes up as it is written, whatever the float beside it is
+    value = float(Decimal(repr(value)).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)) + 0.0
     text = f"{value:{'+' if signed and value else ''}.{places}f}"
     read = units.places(unit)
     if read is None or not read.least:

@@ -1,6 +1,6 @@
 // Choosing springs: one button has the service find the best place for every spring; the moves stand in their order.
 
-import { lateLine } from "../answer.js";
+import { lateLine, wholeTold } from "../answer.js";
 import { button, el } from "../dom.js";
 import { change, edit, record } from "../job.js";
 import { shown, unitOf } from "../numbers.js";
@@ -25,7 +25,7 @@ function parts(kept) {
   if (!wish) {
     return [
       problemBox(kept),
-      el("p", {}, "Every measured valve gets the spring and the shims that bring its seat load nearest to the one wanted, coils kept apart. Springs that were not tested are left out."),
+      el("p", {}, "Every measured valve gets the spring and the shims that bring its seat load nearest to the one wanted, coils kept apart. Springs that were not tested, or whose coil bind was not measured, are left out."),
       button("Choose springs and shims", () => change([edit(WISH, {})]), { class: "act main" }),
     ].filter(Boolean);
   }
@@ -43,6 +43,7 @@ function matchParts(kept, found) {
   const force = unitOf(kept.job, "force");
   const notes = kept.answer.notes.filter((one) => ABOUT.some((code) => one.code.startsWith(code)));
   return [
+    el("p", {}, el("b", {}, wholeTold(kept.answer))),
     el("p", { class: "lay" }, better("Farthest off", found.worst_deviation, found.worst_deviation_before, force)),
     ...["intake", "exhaust"].filter((kind) => found[kind]?.seat_load.count).map((kind) =>
       el("p", {}, better(`Spread, ${kind}`, found[kind].seat_load.spread, found[kind].seat_load_before.spread, force))),
