@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final
 
 import pytest
 from playwright.sync_api import Route, expect
@@ -88,7 +87,7 @@ def test_a_service_that_is_away_or_busy_is_asked_again(opened_anew: Open) -> Non
 
 
 # status and headers of an answer that says nothing of the job, and what is said of it
-AWAY: Final[tuple[tuple[int, dict[str, str], str, str], ...]] = (
+AWAY: tuple[tuple[int, dict[str, str], str, str], ...] = (
     (503, {"Retry-After": "3"}, "the service is busy, asked again in 3 s · 1 kept", "the service has time"),
     (429, {"Retry-After": "7"}, "too many requests, asked again in 7 s · 1 kept", "the service takes more"),
     (500, {}, "the service failed, asked again in 1 s · 1 kept", "the service is mended"),
