@@ -94,6 +94,16 @@ def test_what_is_bought_is_a_whole_number_of_steps_that_is_sold() -> None:
     assert (in_mm(thick.shim), in_mm(thick.lash_after)) == (2.80, 0.40)
 
 
+def test_the_one_size_that_is_sold_is_bought_and_none_is_thinner_than_a_step() -> None:
+    (only,) = deal_lash([valve(2.60, 0.30)], {}, Sold(0.05 * MM, 2.70 * MM, 2.70 * MM)).dealt
+    assert only is not None
+    assert (only.supply, in_mm(only.shim)) == (Supply("bought"), 2.70)
+    # it wants 0.04 mm, and a step is 0.05
+    (thin,) = deal_lash([valve(0.12, 0.12)], {}, STEP).dealt
+    assert thin is not None
+    assert (thin.supply, in_mm(thin.shim), in_mm(thin.lash_after)) == (Supply("bought"), 0.05, 0.19)
+
+
 def test_nothing_is_bought_where_nothing_is_sold() -> None:
     (one,) = deal_lash([valve(2.60, 0.60)], {2.70 * MM: 1}, Sold(0.05 * MM, 2.81 * MM, 2.84 * MM)).dealt
     assert one is not None
