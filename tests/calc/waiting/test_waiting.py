@@ -68,6 +68,23 @@ def test_what_is_here_is_waited_for_by_nothing() -> None:
     assert worked.finish == Span(101, 101)
 
 
+def test_a_reading_takes_no_day_of_its_own() -> None:
+    assert work_waiting(TODAY, [PartTerms(known=105)], [(0,)], []).finish == Span(105, 105)
+
+
+def test_the_bench_is_taken_by_one_step_at_a_time_beside_parts_and_readings() -> None:
+    # by hand: the longer chain first, 100 to 102 and then 102 to 105; what takes no bench waits for its part alone
+    steps = [
+        StepTerms(3, on_bench=True),
+        StepTerms(2, on_bench=True),
+        StepTerms(4, steps=(1,)),
+        StepTerms(1, parts=(0,)),
+    ]
+    worked = work_waiting(TODAY, [PartTerms(known=101)], [(0,)], steps)
+    assert [one.planned for one in worked.steps] == [102, 100, 102, 101]
+    assert (worked.finish, worked.plan_finish) == (Span(106, 106), 106)
+
+
 def test_nothing_asked_is_nothing_answered() -> None:
     assert work_waiting(TODAY, [], [], []) == Waiting((), (), (), Span(None, None), ((), ()), None)
 
