@@ -30,7 +30,11 @@ class PartLine(PartAwaited, kw_only=True, frozen=True):
     readings: Annotated[list[str], Meta(description="Readings that wait for it; none where it is here.")]
     steps: Annotated[list[str], Meta(description="Steps that wait for it, directly or behind others.")]
     needed_by: Annotated[
-        date | None, Meta(description="Last day on which it may come for wanted_by; null = none wanted, or not needed.")
+        date | None,
+        Meta(
+            description="Last day on which it may come for wanted_by with the bench taken as planned; null = none "
+            "wanted, or not needed."
+        ),
     ]
     order_by: Annotated[
         date | None,
@@ -43,7 +47,7 @@ class PartLine(PartAwaited, kw_only=True, frozen=True):
     slack_days: Annotated[
         int | None,
         Meta(
-            description="Days it may come later than latest without moving the finish; null = it is here, or a part "
+            description="Days it may come later than latest without moving plan_finish; null = it is here, or a part "
             "has no date."
         ),
     ]
@@ -75,10 +79,14 @@ class StepLine(Answer, kw_only=True, frozen=True):
     ]
     finish_latest: Annotated[date | None, Meta(description=f"The same when every part comes at its latest; {_NO_DATE}")]
     slack_days: Annotated[
-        int | None, Meta(description=f"Days it may be later than latest without moving the finish; {_NO_DATE}")
+        int | None, Meta(description=f"Days it may be later than planned without moving plan_finish; {_NO_DATE}")
     ]
     slack_days_soonest: Annotated[
-        int | None, Meta(description=f"The same when every part comes at its soonest; {_NO_DATE}")
+        int | None,
+        Meta(
+            description="Days it may be later than soonest without moving finish_soonest, if no step waits for the "
+            f"bench; {_NO_DATE}"
+        ),
     ]
 
 
