@@ -117,6 +117,19 @@ def test_a_lash_of_zero_is_asked_for_and_never_a_number(client: Client) -> None:
     assert "Fit a thin one and read again." in noted(bare, "no_lash")[0]
 
 
+def test_one_thin_shim_for_several_valves_without_lash_goes_from_one_to_the_next(client: Client) -> None:
+    none = [valve("1I", 2.60, 0), valve("2I", 2.70, 0), valve("3I", 2.20, 0)]
+    stock = [{"thickness": 2.30, "count": 1}]
+    told = noted(ask(client, job(*none, stock=stock)), "no_lash")
+    # the third has a thinner one than that already
+    for detail in told[:2]:
+        assert detail.endswith("Fit 2.30 mm, the thinnest that is left, at 1I and 2I one after another and read each.")
+    assert told[2].endswith("Fit a thin one and read again.")
+    for stock, positions in (([{"thickness": 2.30, "count": 2}], none), ([{"thickness": 2.30, "count": 1}], none[:1])):
+        told = noted(ask(client, job(*positions, stock=stock)), "no_lash")
+        assert told[0].endswith("Fit 2.30 mm, the thinnest that is left, and read again.")
+
+
 def test_what_is_not_read_is_asked_for(client: Client) -> None:
     answer = ask(
         client,

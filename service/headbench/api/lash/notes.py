@@ -116,16 +116,27 @@ def lash_notes(request: LashShimsRequest, worked: LashWorked) -> Iterator[Note]:
 
 
 def _no_lash(request: LashShimsRequest, worked: LashWorked) -> Iterator[Note]:
-    for place, position in enumerate(request.positions):
-        if is_no_lash(number_of(position.lash)):
-            thinner = [size for size in worked.plan.left if position.shim is None or size < position.shim]
-            thin = f"{_length(min(thinner))}, the thinnest that is left," if thinner else "a thin one"
-            as_good = "as good as " if position.lash else ""
-            detail = (
-                f"{position.id}: {as_good}no lash, so its shim is too thick, nobody knows by how much. Do not run it: "
-                f"the valve may not seat. Fit {thin} and read again."
-            )
-            yield _note("no_lash", f"/positions/{place}/lash", detail)
+    thin = {
+        place: min((size for size in worked.plan.left if one.shim is None or size < one.shim), default=math.nan)
+        for place, one in enumerate(request.positions)
+        if is_no_lash(number_of(one.lash))
+    }
+    for place, size in thin.items():
+        position = request.positions[place]
+        sharing = [request.positions[other].id for other, its in thin.items() if its == size]
+        if math.isnan(size):
+            fit = "Fit a thin one and read again."
+        elif len(sharing) > worked.plan.left[size]:
+            where = f"{', '.join(sharing[:-1])} and {sharing[-1]}"
+            fit = f"Fit {_length(size)}, the thinnest that is left, at {where} one after another and read each."
+        else:
+            fit = f"Fit {_length(size)}, the thinnest that is left, and read again."
+        as_good = "as good as " if position.lash else ""
+        detail = (
+            f"{position.id}: {as_good}no lash, so its shim is too thick, nobody knows by how much. Do not run it: "
+            f"the valve may not seat. {fit}"
+        )
+        yield _note("no_lash", f"/positions/{place}/lash", detail)
 
 
 def _unusual(request: LashShimsRequest) -> Iterator[Note]:
