@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final, Literal, NamedTuple
 
 from msgspec import Meta
 
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.quantities import Answer
 from headbench.api.waiting.parts import OutstandingPart, PartAwaited, awaited_fields, day_of
 from headbench.api.waiting.request import OutstandingPartsRequest
+from headbench.calc.waiting.feeds import OF_EACH_VALVE
 from headbench.calc.waiting.waiting import ReadingDays, StepTerms, Waiting, work_waiting
 
 Readiness = Literal["ready", "stand_in", "waits"]
@@ -57,6 +59,10 @@ class ReadingLine(Answer, kw_only=True, frozen=True):
     """A reading, and when it can be taken."""
 
     reading: Annotated[str, Meta(description="What is read or worked out, or a pointer to its field.")]
+    valve: Annotated[
+        ValveKind | None,
+        Meta(description="The kind of valve it is read at, where parts are for one kind; null = any."),
+    ]
     readiness: Annotated[Readiness, _READINESS]
     waits_for: Annotated[list[str], Meta(description="The parts not here that it waits for.")]
     soonest: Annotated[date | None, Meta(description=f"Soonest day it can be taken; {_NO_DATE}")]
@@ -107,6 +113,18 @@ class PlanLine(Answer, kw_only=True, frozen=True):
     on_bench: Annotated[bool, Meta(description="Whether it takes the bench.")]
 
 
+class Reading(NamedTuple):
+    """A reading that parts feed, at one kind of valve or at any."""
+
+    name: str
+    valve: ValveKind | None = None
+
+    @property
+    def named(self) -> str:
+        """What chains and lists call it."""
+        return self.name if self.valve is None else f"{self.name} ({self.valve})"
+
+
 @dataclass(frozen=True, slots=True)
 class Worked:
     """A request worked.
@@ -117,7 +135,7 @@ class Worked:
 
     waiting: Waiting
     names: Sequence[str]
-    readings: Sequence[str]
+    readings: Sequence[Reading]
     parts: Sequence[PartLine]
 
 
@@ -128,8 +146,15 @@ def work(request: OutstandingPartsRequest) -> Worked:
     step_of = {step.id: place for place, step in enumerate(steps)}
     # a name of the table is a reading, whatever steps are called; what a part is said to feed may be a step
     fed_by = [[fed for fed in part.fed if part.feeds is None or fed not in step_of] for part in parts]
-    readings = list(dict.fromkeys(fed for own in fed_by for fed in own))
-    taken = [[place for place, own in enumerate(fed_by) if reading in own] for reading in readings]
+    readings = _readings(parts, fed_by)
+    taken = [
+        [
+            place
+            for place, (part, own) in enumerate(zip(parts, fed_by, strict=True))
+            if reading.name in own and (reading.valve is None or part.valve in {None, reading.valve})
+        ]
+        for reading in readings
+    ]
     terms = [
         StepTerms(
             step.days,
@@ -141,22 +166,32 @@ def work(request: OutstandingPartsRequest) -> Worked:
     ]
     wanted = None if request.wanted_by is None else request.wanted_by.toordinal()
     waiting = work_waiting(request.as_of.toordinal(), [part.terms() for part in parts], taken, terms, wanted)
-    names = [*(part.id for part in parts), *readings, *(step.id for step in steps)]
-    lines = [_part_line(part, place, waiting, readings, names) for place, part in enumerate(parts)]
+    names = [*(part.id for part in parts), *(one.named for one in readings), *(step.id for step in steps)]
+    lines = [_part_line(part, place, waiting, names) for place, part in enumerate(parts)]
     return Worked(waiting, names, readings, lines)
 
 
-def _part_line(
-    part: OutstandingPart, place: int, waiting: Waiting, readings: Sequence[str], names: Sequence[str]
-) -> PartLine:
+def _readings(parts: Sequence[OutstandingPart], fed_by: Sequence[Sequence[str]]) -> list[Reading]:
+    """Every reading that a part feeds, of each kind of valve by itself where a part is for one kind."""
+    found: list[Reading] = []
+    for name in dict.fromkeys(fed for own in fed_by for fed in own):
+        kinds = {part.valve for part, own in zip(parts, fed_by, strict=True) if name in own}
+        if name in OF_EACH_VALVE and kinds != {None}:
+            found.extend(Reading(name, kind) for kind in KINDS if not kinds.isdisjoint({None, kind}))
+        else:
+            found.append(Reading(name))
+    return found
+
+
+def _part_line(part: OutstandingPart, place: int, waiting: Waiting, names: Sequence[str]) -> PartLine:
     own = waiting.parts[place]
-    first_step = len(names) - len(waiting.steps)
+    first_reading, first_step = len(waiting.parts), len(names) - len(waiting.steps)
     is_to_order = own.arrival.basis == "lead_time_from_today"
     least, most = part.lead_time.in_days() if part.lead_time is not None and is_to_order else (None, None)
     return PartLine(
         **awaited_fields(part, own.arrival),
         told_on=part.told_on,
-        readings=[readings[at] for at in own.readings],
+        readings=[names[first_reading + at] for at in own.readings],
         steps=[names[first_step + at] for at in own.steps],
         needed_by=None if own.arrival.is_here else day_of(own.needed_by),
         order_by=day_of(_before(own.needed_by, most)),
@@ -173,7 +208,8 @@ def reading_lines(request: OutstandingPartsRequest, worked: Worked) -> list[Read
     """Each reading that a part feeds."""
     return [
         ReadingLine(
-            reading=reading,
+            reading=reading.name,
+            valve=reading.valve,
             readiness=_readiness(request, own),
             waits_for=[request.parts[place].id for place in own.missing],
             soonest=day_of(own.day.soonest),
@@ -232,7 +268,7 @@ def today_lines(steps: Sequence[StepLine], readings: Sequence[ReadingLine]) -> l
         if step.readiness == "ready"
     ]
     lines.sort(key=lambda line: (-len(line.unlocks), -len(line.brings_nearer)))
-    ready = [one.reading for one in readings if one.readiness == "ready"]
+    ready = [Reading(one.reading, one.valve).named for one in readings if one.readiness == "ready"]
     return [*lines, *(TodayLine(what=reading, unlocks=[], brings_nearer=[]) for reading in ready)]
 
 

@@ -26,6 +26,7 @@ NOTES: Final = {
     "finish_by_chain": "The parts and steps one after another that decide the finish.",
     "no_finish": "Parts without a date leave the finish without one.",
     "stand_in_only": "Readings can be tried with what stands in for a part; they are not measured until it is here.",
+    "days_run_on": "Days of work run on over weekends and holidays.",
     "plan_not_promise": "One order of the work with one bench; a plan, not a promise.",
 }
 """The notes of outstanding parts: code -> meaning."""
@@ -124,6 +125,12 @@ def work_notes(request: OutstandingPartsRequest, worked: Worked, steps: Sequence
                 "trial; not measured until the part is here."
             )
             yield _note("stand_in_only", f"/parts/{place}/stand_in", detail)
+    if any(step.days for step in request.steps):
+        detail = (
+            "Every day counts, Saturdays, Sundays and holidays too. Where the shop is shut then, add those days to a "
+            "step."
+        )
+        yield _note("days_run_on", "/steps", detail)
     if sum(step.bench for step in request.steps) > 1:
         without = [step.id for step in steps if step.start_latest is None]
         left_out = f" {upper_first(say_names(without))} can't be planned: a part has no date." if without else ""
