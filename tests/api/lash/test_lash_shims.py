@@ -220,6 +220,19 @@ def test_a_slipped_range_judges_nothing_and_is_asked_for_again(
     assert all("can't be right" in item["detail"] for item in answer["open_items"])
 
 
+@pytest.mark.parametrize("ratio", [0.1, 0.15, 10.0])
+def test_a_slipped_shim_ratio_deals_nothing_and_is_asked_for_again(client: Client, ratio: float) -> None:
+    # by hand: with 10 for 1 a shim of 2.60 + 10 x 0.08 = 3.40 would be bought, and hold the valve open by 0.52
+    answer = ask(client, job(valve("1I", 2.60, 0.28), targets={"intake": INTAKE | {"shim_ratio": ratio}}))
+    assert (answer["positions"][0]["supply"], answer["verdict"], answer["to_buy"]) == (None, "not_measured", [])
+    (item,) = answer["open_items"]
+    assert item["pointer"] == "/targets/intake/shim_ratio"
+    assert item["detail"] == (
+        f"Check the shim ratio of the intake valves and enter it again; {ratio:g} can't be right, a decimal point may "
+        "have slipped."
+    )
+
+
 def test_less_than_a_feeler_reads_is_no_lash(client: Client) -> None:
     answer = ask(client, job(valve("1I", 2.60, 0.001)))
     line = answer["positions"][0]

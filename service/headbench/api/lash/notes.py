@@ -70,11 +70,13 @@ def _open(pointer: str, position: str | None, needed_for: list[str], detail: str
 
 
 def _slipped_range(kind: str, target: LashTarget) -> Iterator[OpenItem]:
+    named = {"lash_minimum": "minimum lash", "lash_maximum": "maximum lash", "shim_ratio": "shim ratio"}
     for field in target.slips():
-        end = field.removeprefix("lash_")
+        entered = getattr(target, field)
+        shown = f"{entered:g}" if field == "shim_ratio" else _length(entered)
         detail = (
-            f"Check the {end} lash of the {kind} valves and enter it again; {_length(getattr(target, field))} can't be "
-            "right, a decimal point may have slipped."
+            f"Check the {named[field]} of the {kind} valves and enter it again; {shown} can't be right, a decimal "
+            "point may have slipped."
         )
         yield _open(f"/targets/{kind}/{field}", None, ["lash_aim", "in_range_as_read", *_HELD], detail)
 

@@ -15,7 +15,13 @@ from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import by_default
 from headbench.calc.judging.grid import on_grid
 from headbench.calc.judging.possible import is_possible
-from headbench.calc.lash.limits import LASH_AIM_SHARE, LASH_SHIM_STEP, POSSIBLE_LASH_SHIM, POSSIBLE_LASH_WANTED
+from headbench.calc.lash.limits import (
+    LASH_AIM_SHARE,
+    LASH_SHIM_STEP,
+    POSSIBLE_LASH_SHIM,
+    POSSIBLE_LASH_WANTED,
+    POSSIBLE_SHIM_RATIO,
+)
 from headbench.errors import Pointed
 
 _MOST_SIZES: Final = 64
@@ -45,10 +51,12 @@ class LashTarget(Model, kw_only=True, frozen=True):
     ] = 1.0
 
     def slips(self) -> Iterator[str]:
-        """The ends of the range that cannot be right; the range counts as not given then."""
+        """The fields that cannot be right; the whole counts as not given then."""
         for field in ("lash_minimum", "lash_maximum"):
             if not is_possible(getattr(self, field), POSSIBLE_LASH_WANTED):
                 yield field
+        if not is_possible(self.shim_ratio, POSSIBLE_SHIM_RATIO):
+            yield "shim_ratio"
 
 
 class LashTargets(Model, kw_only=True, frozen=True):

@@ -76,9 +76,12 @@ class StepLine(Answer, kw_only=True, frozen=True):
     readiness: Annotated[Readiness, _READINESS]
     waits_for: Annotated[list[str], Meta(description="The parts not here and the steps not done that it needs itself.")]
     parts_missing: Annotated[list[str], Meta(description="All parts not here that hold it up, behind others too.")]
-    start_soonest: Annotated[date | None, Meta(description=f"Soonest day it can begin; {_NO_DATE}")]
+    start_soonest: Annotated[
+        date | None, Meta(description=f"Soonest day it can begin, with no wait for the bench; {_NO_DATE}")
+    ]
     start_latest: Annotated[
-        date | None, Meta(description=f"Day it can begin when every part comes at its latest; {_NO_DATE}")
+        date | None,
+        Meta(description=f"The same when every part comes at its latest; plan has the wait for the bench; {_NO_DATE}"),
     ]
     finish_soonest: Annotated[
         date | None, Meta(description=f"Soonest day on which it is done, so that what follows can begin; {_NO_DATE}")

@@ -30,8 +30,8 @@ from headbench.api.waiting.parts import arrivals_of, day_of
 from headbench.api.waiting.request import OutstandingPartsRequest, outstanding_faults
 
 _CHAIN: Final = (
-    "Parts, readings and steps one after another that decide the finish when every part comes at its {}: a day more on "
-    "any of them is a day more at the end. Empty = a part has no date."
+    "Parts, readings and steps one after another that decide the finish when every part comes at its {} and no step "
+    "waits for the bench: a day more on any of them is a day more at the end. Empty = a part has no date."
 )
 
 

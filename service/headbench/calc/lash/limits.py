@@ -68,6 +68,13 @@ POSSIBLE_LASH_SHIM: Final = Rule(
     "thickness of lash shims up to and from which a decimal point has slipped: it counts as not taken",
     "own derivation: a tenth of the thickest usual one, and ten times the thinnest",
 )
+POSSIBLE_SHIM_RATIO: Final = Rule(
+    "possible_shim_ratio",
+    "ratio",
+    (0.25, 5.0),
+    "shim ratios up to and from which a decimal point has slipped: the range of lash with it counts as not given",
+    "own derivation: buckets have 1 and fingers 0.6 to 2, from memory; a place off is outside of this",
+)
 
 LIMITS: Final = (LASH_SHIM_STEP,)
 RULES: Final = (
@@ -78,4 +85,5 @@ RULES: Final = (
     POSSIBLE_LASH,
     POSSIBLE_LASH_WANTED,
     POSSIBLE_LASH_SHIM,
+    POSSIBLE_SHIM_RATIO,
 )
