@@ -293,6 +293,23 @@ def lash_jobs(draw: st.DrawFn) -> Job:
     return job(*positions, stock=stock)
 
 
+@given(shim=st.integers(100, 600), lash=st.integers(10, 29), factor=st.sampled_from([0.1, 10.0]), data=st.data())
+def test_a_decimal_point_a_place_off_is_as_good_as_not_read(
+    client: Client, shim: int, lash: int, factor: float, data: st.DataObject
+) -> None:
+    # every shim usually seen, 1 to 6 mm, and lashes of 0.10 to 0.29 mm: a place off there is no such shim and no feeler
+    one = valve("1I", shim / 100, lash / 100)
+    field = data.draw(st.sampled_from(["shim", "lash"]))
+    others = [valve("2I", 2.60, 0.30), valve("3I", 2.70, 0.20)]
+    slipped = ask(client, job(one | {field: factor * one[field]}, *others))
+    unread = ask(client, job(one | {field: None}, *others))
+    assert slipped["positions"][0]["verdict"] == "not_measured"
+    assert held(slipped).keys() == held(unread).keys()
+    assert slipped["positions"][1:] == unread["positions"][1:]
+    for name in ("verdict", "moves", "to_buy", "left_over"):
+        assert slipped[name] == unread[name]
+
+
 @given(request_=lash_jobs(), data=st.data())
 def test_a_reading_left_out_betters_no_verdict_of_its_own(client: Client, request_: Job, data: st.DataObject) -> None:
     less = deepcopy(request_)

@@ -226,6 +226,16 @@ def test_what_is_to_spare_is_so_with_the_one_bench_there_is(client: Client) -> N
     assert column(answer, "steps", "slack_days") == [0, 0, 0]
 
 
+def test_one_day_of_work_that_is_too_late_is_told_as_one(client: Client) -> None:
+    request = job(part("seals", promised_on="2026-03-12"), steps=[step("fit", "seals")], wanted_by=TODAY)
+    assert noted(ask(client, request), "part_too_late") == [
+        (
+            "Seals: 1 day of work follows in the plan; for Mar 9, 2026 the last day was Mar 8, 2026. Choose a later "
+            "day, or take work off."
+        )
+    ]
+
+
 def test_by_when_to_order_leaves_the_time_the_bench_takes(client: Client) -> None:
     steps = [step("fit", "springs", days=2, bench=True), step("deck", "gasket", days=5, bench=True)]
     lead = {"unit": "days", "least": 3, "most": 4}

@@ -169,8 +169,9 @@ def _order_notes(request: OutstandingPartsRequest, lines: Sequence[PartLine]) ->
             is_sure = line.soonest is not None and line.soonest > line.needed_by
             if line.needed_by < today:
                 days = (wanted - line.needed_by).days
+                follow = "day of work follows" if days == 1 else "days of work follow"
                 detail = (
-                    f"{name}: {days} days of work follow in the plan; for {say_day(wanted)} the last day was "
+                    f"{name}: {days} {follow} in the plan; for {say_day(wanted)} the last day was "
                     f"{say_day(line.needed_by)}. Choose a later day, or take work off."
                 )
             else:
