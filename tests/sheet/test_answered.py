@@ -48,6 +48,35 @@ def test_a_check_says_its_limit_and_its_verdict() -> None:
     assert f"face gap, judged: {told_so}" in told
 
 
+def test_columns_called_minimum_and_maximum_hold_the_limits_with_what_came_of_them() -> None:
+    targets = {"intake": {"lash_minimum": 0.15, "lash_maximum": 0.25}}
+    positions = [
+        {"id": name, "valve": "intake", "shim": shim, "lash": lash}
+        for name, shim, lash in (("1I", 2.60, 0.28), ("2I", 3.00, 0.60), ("3I", 2.60, None))
+    ]
+    sold = {"thinnest": 2.7, "thickest": 2.9}
+    job = {"units": {"length": "mm"}, "targets": targets, "positions": positions, "shims_sold": sold}
+    told = printed(job, "text", kind="lash-shims").decode().splitlines()
+    # by hand: 2.70 leaves the first 0.18, in the range; nothing sold or in the head is thicker than 3.00 for the second
+    rows = [line.split() for line in told if line.split()[:2] in (["1I", "intake"], ["2I", "intake"], ["3I", "intake"])]
+    text_of = {row[0]: " ".join(" ".join(other) for other in rows if other[0] == row[0]) for row in rows}
+    assert "0.18 0.15 " in text_of["1I"]
+    assert "0.25 accept" in text_of["1I"]
+    assert "0.60 0.15 " in text_of["2I"]
+    assert "0.25~ you decide" in text_of["2I"]
+    assert "__ 0.15? " in text_of["3I"]
+    assert "0.25? NOT MEASURED" in text_of["3I"]
+
+
+def test_where_there_is_no_limit_its_column_is_empty_and_not_open() -> None:
+    gaps = [gap for nest in answered(example("spring-fit"), "spring-fit").answer.nests for gap in nest.gaps]
+    told = printed(example("spring-fit"), "text", kind="spring-fit").decode().splitlines()
+    rows = [line for line in told if line.strip().startswith("over seal")]
+    limits = [gap.minimum_check.limit for gap in gaps if gap.kind == "over_seal" and gap.maximum_check is None]
+    assert len(rows) == len(limits) > 0
+    assert [float(row.split()[-1]) for row in rows] == pytest.approx(limits)
+
+
 def test_what_was_measured_nowhere_is_named() -> None:
     told = text({"positions": [{"id": "1I", "valve": "intake"}]}, "coil-bind")
     assert "Not measured or not asked, at none of them: installed height, valve lift, open height" in told

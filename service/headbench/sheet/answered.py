@@ -124,8 +124,11 @@ def _is_words(one: Value | None) -> bool:
 def _cell(one: Value | None) -> Cell:
     if one is None:
         return Cell("")
+    if one.is_end and one.value is None:  # there is no limit, so that nothing is open
+        return Cell("")
     if one.is_check and one.value is not None:
-        return Cell(f"{number(one.value.value, one.unit)}{MARKS[one.value.verdict]}", one.value.verdict)
+        shown_there = one.value.limit if one.is_end else one.value.value
+        return Cell(f"{number(shown_there, one.unit)}{MARKS[one.value.verdict]}", one.value.verdict)
     if one.value in VERDICTS:
         return Cell(WORDS[one.value], one.value)
     return Cell(_written(one))

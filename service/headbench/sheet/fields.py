@@ -29,6 +29,8 @@ _HYPHENS: Final = {
 
 
 _OF_TARGETS: Final = frozenset({"installed_height_check", "seat_load_check", "open_load_check"})
+_ENDS: Final = ("minimum_check", "maximum_check")
+"""Checks that are called by their limit: what is held against it stands beside them."""
 _OFF_TARGET, _JUDGED = " vs target", ", judged"
 """What tells a check from the number of the same name that stands beside it."""
 
@@ -110,13 +112,17 @@ def in_words(name: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Value:
-    """One value of a line: what it is, its unit, and the check or plain value that stands there."""
+    """One value of a line: what it is, its unit, and the check or plain value that stands there.
+
+    `is_end` where the check is called by its limit, so that in a column the limit is what stands under the name.
+    """
 
     words: str
     unit: str
     value: Any
     description: str
     is_check: bool = False
+    is_end: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +177,8 @@ class _Walk:
                 below.extend((f"{row}: {words}" if row else words, item, True) for item in value)
             elif field.struct is None or field.struct in CHECKS:
                 unit = _unit(field, self.used)
-                own.append(Value(words, unit, value, field.description, is_check=field.struct is not None))
+                is_end = field.name.endswith(_ENDS)
+                own.append(Value(words, unit, value, field.description, field.struct is not None, is_end))
             elif value is not None and is_row:
                 self._take(value, f"{words}, ", own, below, row=row, is_row=True)
             elif value is not None:

@@ -185,7 +185,7 @@ def test_the_sheets_list_the_parts_the_late_first_and_say_of_each_item_what_it_w
     told = " ".join(printed(AWAITING, "text", which).decode().split())
     assert "Parts outstanding, as of Mar 9, 2026 (4)" in told
     late = "springs 2 of 16 no date no date LATE by 2 weeks: ask P3E and P4E"
-    coming = "exhaust valves, 8 mm stem 2 of 8 Mar 16, 2026 Mar 23, 2026 by its lead time P3E and P4E"
+    coming = "exhaust valves, 8 mm stem 2 of 8 Mar 16, 2026 Mar 23, 2026 by lead time P3E and P4E"
     assert told.index(late) < told.index(coming)
     assert "P3E: enter the id of the spring that goes here. Waits for springs (no date)." in told
     assert "no shims. Waits for exhaust valves, 8 mm stem (Mar 16 to Mar 23, 2026)." in told

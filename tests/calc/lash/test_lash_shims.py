@@ -65,6 +65,14 @@ def test_no_lash_at_all_says_nothing_of_the_shim() -> None:
     assert deal_lash([valve(2.60, 0.0)], {2.5 * MM: 1}, STEP).dealt == (None,)
 
 
+def test_less_than_the_thinnest_feeler_is_no_lash_and_the_thinnest_is_one() -> None:
+    # the thinnest feeler is 0.03 mm (from memory); by hand: 2.60 + 0.03 - 0.20 = 2.43
+    for lash in (0.001, 0.029):
+        assert math.isnan(shim_wanted(valve(2.60, lash)))
+        assert deal_lash([valve(2.60, lash)], {2.4 * MM: 1}, STEP).dealt == (None,)
+    assert in_mm(shim_wanted(valve(2.60, 0.03))) == 2.43
+
+
 def test_a_shim_in_range_stays_where_nothing_better_is_to_be_had() -> None:
     plan = deal_lash([valve(2.60, 0.21)], {2.65 * MM: 3}, STEP)
     assert plan.dealt[0] is not None
@@ -74,7 +82,7 @@ def test_a_shim_in_range_stays_where_nothing_better_is_to_be_had() -> None:
 
 def test_three_shims_go_round_with_the_first_laid_aside_and_nothing_is_bought() -> None:
     # by hand: wanted 2.70, 2.80 and 2.60, which are in at the second, the third and the first
-    plan = deal_lash([valve(2.60, 0.30), valve(2.70, 0.30), valve(2.80, 0.01, low=0.2, aim=0.21)], {}, STEP)
+    plan = deal_lash([valve(2.60, 0.30), valve(2.70, 0.30), valve(2.80, 0.03, low=0.2, aim=0.23)], {}, STEP)
     assert [dealt.supply.position for dealt in plan.dealt if dealt is not None] == [1, 2, 0]
     assert plan.set_aside == {0}
     assert plan.moves == (2, 1, 0)
@@ -94,6 +102,16 @@ def test_what_is_bought_is_a_whole_number_of_steps_that_is_sold() -> None:
     assert (in_mm(thick.shim), in_mm(thick.lash_after)) == (2.80, 0.40)
 
 
+def test_the_one_size_that_is_sold_is_bought_and_none_is_thinner_than_a_step() -> None:
+    (only,) = deal_lash([valve(2.60, 0.30)], {}, Sold(0.05 * MM, 2.70 * MM, 2.70 * MM)).dealt
+    assert only is not None
+    assert (only.supply, in_mm(only.shim)) == (Supply("bought"), 2.70)
+    # it wants 0.04 mm, and a step is 0.05
+    (thin,) = deal_lash([valve(0.12, 0.12)], {}, STEP).dealt
+    assert thin is not None
+    assert (thin.supply, in_mm(thin.shim), in_mm(thin.lash_after)) == (Supply("bought"), 0.05, 0.19)
+
+
 def test_nothing_is_bought_where_nothing_is_sold() -> None:
     (one,) = deal_lash([valve(2.60, 0.60)], {2.70 * MM: 1}, Sold(0.05 * MM, 2.81 * MM, 2.84 * MM)).dealt
     assert one is not None
@@ -108,8 +126,31 @@ def test_buying_one_is_better_than_one_out_of_range_and_worse_than_none() -> Non
     assert [one.supply.kind for one in enough.dealt if one is not None] == ["drawer", "drawer"]
 
 
+NOTHING = Sold(0.05 * MM, 2.81 * MM, 2.84 * MM)
+
+
+def test_one_far_out_of_range_is_better_than_two_that_are_nearly_in() -> None:
+    # by hand: 2.70 brings the first to 0.21 and the second, under a finger of 0.5, to 0.23; 2.68 to 0.23 and 0.27.
+    # In 0.20 to 0.21 either the second alone misses, by 0.06, or both do, by 0.02 each
+    first, second = valve(2.60, 0.31, 0.20, 0.21, 0.205), valve(2.60, 0.43, 0.20, 0.21, 0.205, 0.5)
+    plan = deal_lash([first, second], {2.70 * MM: 1, 2.68 * MM: 1}, NOTHING)
+    assert [in_mm(one.lash_after) for one in plan.dealt if one is not None] == [0.21, 0.27]
+
+
+def test_the_tight_end_of_a_range_is_in_it_and_too_wide_is_better_than_too_tight() -> None:
+    wanting = valve(2.60, 0.30, 0.20, 0.21, 0.205)
+    (at_the_end,) = deal_lash([wanting], {2.70 * MM: 1, 2.68 * MM: 1}, NOTHING).dealt
+    assert at_the_end is not None
+    assert in_mm(at_the_end.lash_after) == 0.20
+    # 0.19 is nearer to the range than 0.25, and too tight
+    (wide,) = deal_lash([wanting], {2.71 * MM: 1, 2.65 * MM: 1}, NOTHING).dealt
+    assert wide is not None
+    assert in_mm(wide.lash_after) == 0.25
+
+
 sizes = st.integers(0, 8).map(lambda at: round(2.5 + 0.025 * at, 3))
-lashes = st.integers(1, 40).map(lambda at: at / 100)
+# from the thinnest feeler on
+lashes = st.integers(3, 40).map(lambda at: at / 100)
 ranges = st.sampled_from([(0.15, 0.25, 0.20), (0.25, 0.35, 0.32), (0.20, 0.21, 0.205)])
 valves = st.builds(
     lambda shim, lash, wanted, ratio: valve(shim, lash, wanted[0], wanted[1], wanted[2], ratio),

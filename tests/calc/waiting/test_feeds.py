@@ -6,7 +6,7 @@ from typing import get_args
 
 import pytest
 
-from headbench.calc.waiting.feeds import FEEDS, READINGS, PartKind
+from headbench.calc.waiting.feeds import FEEDS, OF_EACH_VALVE, READINGS, PartKind
 
 # the trade's own list: common practice, no source
 KNOWN = {
@@ -37,3 +37,10 @@ def test_every_kind_has_a_row_that_feeds_something_and_nothing_twice() -> None:
     assert set(FEEDS) == set(get_args(PartKind))
     assert all(fed and len(set(fed)) == len(fed) for fed in FEEDS.values())
     assert set(READINGS) == {reading for fed in FEEDS.values() for reading in fed}
+
+
+def test_what_is_read_valve_by_valve_is_a_reading_and_what_takes_the_whole_cylinder_is_not() -> None:
+    assert set(READINGS) > OF_EACH_VALVE
+    # by the trade: these hang on both valves of a cylinder, or on none
+    assert OF_EACH_VALVE.isdisjoint({"chamber_volume", "compression_ratio", "quench", "bobweight", "intake_fit"})
+    assert {"measured_height", "stem_height", "retainer_to_seal", "spring_load", "coil_bind"} <= OF_EACH_VALVE

@@ -68,8 +68,25 @@ def test_what_is_here_is_waited_for_by_nothing() -> None:
     assert worked.finish == Span(101, 101)
 
 
+def test_a_reading_takes_no_day_of_its_own() -> None:
+    assert work_waiting(TODAY, [PartTerms(known=105)], [(0,)], []).finish == Span(105, 105)
+
+
+def test_the_bench_is_taken_by_one_step_at_a_time_beside_parts_and_readings() -> None:
+    # by hand: the longer chain first, 100 to 102 and then 102 to 105; what takes no bench waits for its part alone
+    steps = [
+        StepTerms(3, on_bench=True),
+        StepTerms(2, on_bench=True),
+        StepTerms(4, steps=(1,)),
+        StepTerms(1, parts=(0,)),
+    ]
+    worked = work_waiting(TODAY, [PartTerms(known=101)], [(0,)], steps)
+    assert [one.planned for one in worked.steps] == [102, 100, 102, 101]
+    assert (worked.finish, worked.plan_finish) == (Span(106, 106), 106)
+
+
 def test_nothing_asked_is_nothing_answered() -> None:
-    assert work_waiting(TODAY, [], [], []) == Waiting((), (), (), Span(None, None), ((), ()), None)
+    assert work_waiting(TODAY, [], [], []) == Waiting((), (), (), Span(None, None), ((), ()), None, ())
 
 
 @st.composite
@@ -125,17 +142,53 @@ def test_what_waits_for_a_part_is_what_names_it_missing(job: Any) -> None:
         assert not (part.arrival.is_here and (part.steps or part.readings))
 
 
+def finish_in_turn(days: list[int], readings: list[list[int]], steps: list[StepTerms], turns: list[int]) -> int:
+    """When all is done, parts coming on some days and the bench taking steps in some order; by hand, day by day."""
+    ends: dict[int, int] = {}
+    while len(ends) < len(steps):
+        for at, one in enumerate(steps):
+            before = turns[: turns.index(at)][-1:] if at in turns else []
+            if at not in ends and all(need in ends for need in (*one.steps, *before)):
+                from_ = [TODAY, *(days[need] for need in one.parts), *(ends[need] for need in (*one.steps, *before))]
+                ends[at] = max(from_) + one.days
+    return max([*ends.values(), *(days[need] for taken in readings for need in taken)])
+
+
 @given(job=jobs())
 def test_a_part_that_comes_by_its_last_day_keeps_the_finish_wanted_and_a_day_later_does_not(job: Any) -> None:
     parts, readings, steps = job
-    wanted = TODAY + 60
-    for place, own in enumerate(work_waiting(TODAY, parts, readings, steps, wanted).parts):
+    # without zero days, so that starts tell the order
+    steps = [one._replace(days=max(one.days, 1)) for one in steps]
+    parts = [
+        part._replace(promised=part.promised and (part.promised[0], max(part.promised[1], TODAY))) for part in parts
+    ]
+    parts = [part if part.promised else part._replace(promised=(TODAY, TODAY)) for part in parts]
+    wanted = TODAY + 90
+    worked = work_waiting(TODAY, parts, readings, steps, wanted)
+    starts = {at: one.planned or 0 for at, one in enumerate(worked.steps) if steps[at].on_bench}
+    turns = sorted(starts, key=starts.__getitem__)
+    for place, own in enumerate(worked.parts):
         if own.needed_by is None:
             continue
-        here = [PartTerms(in_hand=1) for _ in parts]
         for late in (0, 1):
-            day = own.needed_by + late
-            here[place] = PartTerms(known=day)
-            finish = work_waiting(TODAY, here, readings, steps).finish.latest
-            assert finish is not None
-            assert (finish > wanted) == bool(late)
+            here = [TODAY] * len(parts)
+            here[place] = own.needed_by + late
+            assert (finish_in_turn(here, readings, steps, turns) > wanted) == bool(late)
+
+
+@given(job=jobs())
+def test_what_is_to_spare_of_the_latest_day_is_so_in_the_plan(job: Any) -> None:
+    parts, readings, steps = job
+    steps = [one._replace(days=max(one.days, 1)) for one in steps]
+    worked = work_waiting(TODAY, parts, readings, steps)
+    starts = {at: one.planned for at, one in enumerate(worked.steps) if steps[at].on_bench}
+    if worked.plan_finish is None or None in starts.values():
+        return
+    turns = sorted(starts, key=lambda at: starts[at] or 0)
+    days = [one.arrival.latest or 0 for one in worked.parts]
+    for place, own in enumerate(worked.parts):
+        if own.slack.latest is not None:
+            for late in (0, 1):
+                later = [*days]
+                later[place] += own.slack.latest + late
+                assert (finish_in_turn(later, readings, steps, turns) > worked.plan_finish) == bool(late)

@@ -13,9 +13,10 @@ from headbench.api.lash.request import LashPosition, LashShimsRequest, LashTarge
 from headbench.api.vocabulary.checks import LengthCheck, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.positions import PositionAnswer
 from headbench.api.vocabulary.quantities import Answer, LengthOut, number_of
+from headbench.calc.judging.possible import if_possible
 from headbench.calc.judging.verdicts import at_least, at_most, setting_verdict
 from headbench.calc.lash.lash_shims import LashDealt, LashReading, ShimDealt, Sold, deal_lash
-from headbench.calc.lash.limits import LASH_AIM_SHARE, LASH_SHIM_STEP
+from headbench.calc.lash.limits import LASH_AIM_SHARE, LASH_SHIM_STEP, POSSIBLE_LASH, POSSIBLE_LASH_SHIM
 
 _UNKNOWN: Final = "null = not known: a reading is missing."
 _SUPPLY: Final = Meta(
@@ -92,7 +93,7 @@ def work(request: LashShimsRequest) -> LashWorked:
     by_name = sorted(range(len(readings)), key=lambda place: request.positions[place].id)
     plan = deal_lash(
         readings,
-        {one.thickness: one.count for one in request.stock if one.count},
+        {one.thickness: one.count for one in request.stock if one.count and one.can_be_right},
         Sold(
             LASH_SHIM_STEP.value if sold.step is None else sold.step,
             sold.thinnest or 0.0,
@@ -108,8 +109,9 @@ def work(request: LashShimsRequest) -> LashWorked:
 
 
 def _reading(position: LashPosition, target: LashTarget | None) -> LashReading:
-    shim, lash = number_of(position.shim), number_of(position.lash)
-    if target is None:
+    shim = if_possible(number_of(position.shim), POSSIBLE_LASH_SHIM)
+    lash = if_possible(number_of(position.lash), POSSIBLE_LASH)
+    if target is None or any(target.slips()):
         return LashReading(shim, lash, math.nan, math.nan, math.nan)
     low, high, aim = target.lash_minimum, target.lash_maximum, target.lash_aim
     if aim is None:
@@ -129,8 +131,8 @@ def _line(position: LashPosition, reading: LashReading, dealt: ShimDealt | None)
     return LashLine(
         id=position.id,
         valve=position.valve,
-        shim=reading.shim,
-        lash=reading.lash,
+        shim=position.shim,
+        lash=position.lash,
         lash_aim=reading.aim,
         in_range_as_read=_in_range(reading),
         shim_wanted=math.nan if dealt is None else dealt.wanted,

@@ -8,13 +8,17 @@ from functools import partial
 from typing import Final
 
 from headbench.api.lash.lines import LashLine, LashWorked, to_buy
-from headbench.api.lash.request import LashShimsRequest
+from headbench.api.lash.request import LashShimsRequest, LashTarget
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, note
 from headbench.api.vocabulary.names import KINDS
+from headbench.api.vocabulary.positions import measure_again
+from headbench.api.vocabulary.quantities import number_of
 from headbench.api.vocabulary.saying import say
 from headbench.calc.judging.grid import on_grid
+from headbench.calc.judging.possible import if_possible, is_possible
 from headbench.calc.judging.rules import Rule
-from headbench.calc.lash.limits import USUAL_LASH, USUAL_LASH_SHIM
+from headbench.calc.lash.lash_shims import is_no_lash
+from headbench.calc.lash.limits import POSSIBLE_LASH, POSSIBLE_LASH_SHIM, USUAL_LASH, USUAL_LASH_SHIM
 
 NOTES: Final = {
     "no_lash": "A valve has no lash at all: how much too thick its shim is can't be told. It must not be run so.",
@@ -42,30 +46,55 @@ def open_lashes(request: LashShimsRequest) -> Iterator[OpenItem]:
     kinds = {position.valve for position in request.positions}
     for kind in KINDS:
         if kind in kinds and getattr(request.targets, kind) is None:
-            yield OpenItem(
-                pointer=f"/targets/{kind}",
-                position=None,
-                spring=None,
-                needed_for=["lash_aim", "in_range_as_read", *_HELD],
-                detail=f"Enter the range of lash wanted for the {kind} valves, cold.",
-            )
+            detail = f"Enter the range of lash wanted for the {kind} valves, cold."
+            yield _open(f"/targets/{kind}", None, ["lash_aim", "in_range_as_read", *_HELD], detail)
+        elif kind in kinds:
+            yield from _slipped_range(kind, getattr(request.targets, kind))
+    for place, one in enumerate(request.stock):
+        if not one.can_be_right:
+            detail = f"Drawer: {measure_again('the shim', one.thickness)} It is dealt to nobody."
+            yield _open(f"/stock/{place}/thickness", None, ["left_over", *_HELD], detail)
     for place, position in enumerate(request.positions):
-
-        def item(field: str, todo: str, place: int = place, own: str = position.id) -> OpenItem:
-            return OpenItem(
-                pointer=f"/positions/{place}/{field}",
-                position=own,
-                spring=None,
-                needed_for=[*(["in_range_as_read"] if field == "lash" else []), *_HELD],
-                detail=f"{own}: {todo}",
-            )
-
-        if position.lash is None:
-            yield item("lash", "read the lash with a feeler gauge, cold, cam on its base circle.")
-        elif on_grid(position.lash) == 0:
-            yield item("lash", "fit a thin shim, read the lash again, and enter both.")
+        own, where = position.id, f"/positions/{place}"
+        if todo := _lash_to_read(position.lash):
+            yield _open(f"{where}/lash", own, ["in_range_as_read", *_HELD], f"{own}: {todo}")
         if position.shim is None:
-            yield item("shim", "measure the shim that is in with a micrometer; don't go by the print on it.")
+            todo = "measure the shim that is in with a micrometer; don't go by the print on it."
+            yield _open(f"{where}/shim", own, [*_HELD], f"{own}: {todo}")
+        elif not is_possible(position.shim, POSSIBLE_LASH_SHIM):
+            yield _open(f"{where}/shim", own, [*_HELD], f"{own}: {measure_again('the shim', position.shim)}")
+
+
+def _open(pointer: str, position: str | None, needed_for: list[str], detail: str) -> OpenItem:
+    return OpenItem(pointer=pointer, position=position, spring=None, needed_for=needed_for, detail=detail)
+
+
+def _slipped_range(kind: str, target: LashTarget) -> Iterator[OpenItem]:
+    named = {"lash_minimum": "minimum lash", "lash_maximum": "maximum lash", "shim_ratio": "shim ratio"}
+    for field in target.slips():
+        entered = getattr(target, field)
+        shown = f"{entered:g}" if field == "shim_ratio" else _length(entered)
+        detail = (
+            f"Check the {named[field]} of the {kind} valves and enter it again; {shown} can't be right, a decimal "
+            "point may have slipped."
+        )
+        yield _open(f"/targets/{kind}/{field}", None, ["lash_aim", "in_range_as_read", *_HELD], detail)
+
+
+def _lash_to_read(lash: float | None) -> str:
+    """What is to be done about a lash that counts as not taken; nothing where it counts."""
+    if lash is None:
+        return "read the lash with a feeler gauge, cold, cam on its base circle."
+    if on_grid(lash) == 0:
+        return "fit a thin shim, read the lash again, and enter both."
+    if is_no_lash(lash):
+        return (
+            f"{_length(lash)} is less than any feeler reads: read the lash again. If none goes in, fit a thin shim, "
+            "read again and enter both."
+        )
+    if not is_possible(lash, POSSIBLE_LASH):
+        return f"{measure_again('the lash', lash)} If it is right, fit a thicker shim, read again and enter both."
+    return ""
 
 
 def lash_notes(request: LashShimsRequest, worked: LashWorked) -> Iterator[Note]:
@@ -89,22 +118,39 @@ def lash_notes(request: LashShimsRequest, worked: LashWorked) -> Iterator[Note]:
 
 
 def _no_lash(request: LashShimsRequest, worked: LashWorked) -> Iterator[Note]:
-    for place, position in enumerate(request.positions):
-        if position.lash is not None and on_grid(position.lash) == 0:
-            thinner = [size for size in worked.plan.left if position.shim is None or size < position.shim]
-            thin = f"{_length(min(thinner))}, the thinnest that is left," if thinner else "a thin one"
-            detail = (
-                f"{position.id}: no lash, so its shim is too thick, nobody knows by how much. Do not run it: the valve "
-                f"may not seat. Fit {thin} and read again."
-            )
-            yield _note("no_lash", f"/positions/{place}/lash", detail)
+    thin = {
+        place: min((size for size in worked.plan.left if one.shim is None or size < one.shim), default=math.nan)
+        for place, one in enumerate(request.positions)
+        if is_no_lash(number_of(one.lash))
+    }
+    for place, size in thin.items():
+        position = request.positions[place]
+        sharing = [request.positions[other].id for other, its in thin.items() if its == size]
+        if math.isnan(size):
+            fit = "Fit a thin one and read again."
+        elif len(sharing) > worked.plan.left[size]:
+            where = f"{', '.join(sharing[:-1])} and {sharing[-1]}"
+            fit = f"Fit {_length(size)}, the thinnest that is left, at {where} one after another and read each."
+        else:
+            fit = f"Fit {_length(size)}, the thinnest that is left, and read again."
+        as_good = "as good as " if position.lash else ""
+        detail = (
+            f"{position.id}: {as_good}no lash, so its shim is too thick, nobody knows by how much. Do not run it: "
+            f"the valve may not seat. {fit}"
+        )
+        yield _note("no_lash", f"/positions/{place}/lash", detail)
 
 
 def _unusual(request: LashShimsRequest) -> Iterator[Note]:
     for place, position in enumerate(request.positions):
-        for field, rule in (("lash", USUAL_LASH), ("shim", USUAL_LASH_SHIM)):
-            reading = getattr(position, field)
-            if reading is not None and on_grid(reading) > 0 and not _is_usual(reading, rule):
+        # what cannot be right, or is no lash, is asked for again
+        counts = {
+            "lash": (if_possible(number_of(position.lash), POSSIBLE_LASH), USUAL_LASH),
+            "shim": (if_possible(number_of(position.shim), POSSIBLE_LASH_SHIM), USUAL_LASH_SHIM),
+        }
+        for field, (reading, rule) in counts.items():
+            is_none = field == "lash" and is_no_lash(reading)
+            if not (math.isnan(reading) or is_none or _is_usual(reading, rule)):
                 low, high = (_length(one) for one in rule.values)
                 detail = (
                     f"{position.id}: {field} {_length(reading)} is outside the usual {low} to {high}. Check the "

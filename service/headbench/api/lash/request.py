@@ -14,7 +14,14 @@ from headbench.api.vocabulary.quantities import Length, Model, PositiveLength, R
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import by_default
 from headbench.calc.judging.grid import on_grid
-from headbench.calc.lash.limits import LASH_AIM_SHARE, LASH_SHIM_STEP
+from headbench.calc.judging.possible import is_possible
+from headbench.calc.lash.limits import (
+    LASH_AIM_SHARE,
+    LASH_SHIM_STEP,
+    POSSIBLE_LASH_SHIM,
+    POSSIBLE_LASH_WANTED,
+    POSSIBLE_SHIM_RATIO,
+)
 from headbench.errors import Pointed
 
 _MOST_SIZES: Final = 64
@@ -42,6 +49,14 @@ class LashTarget(Model, kw_only=True, frozen=True):
             examples=[1.0],
         ),
     ] = 1.0
+
+    def slips(self) -> Iterator[str]:
+        """The fields that cannot be right; the whole counts as not given then."""
+        for field in ("lash_minimum", "lash_maximum"):
+            if not is_possible(getattr(self, field), POSSIBLE_LASH_WANTED):
+                yield field
+        if not is_possible(self.shim_ratio, POSSIBLE_SHIM_RATIO):
+            yield "shim_ratio"
 
 
 class LashTargets(Model, kw_only=True, frozen=True):
@@ -72,7 +87,7 @@ class LashPosition(PositionModel, kw_only=True, frozen=True):
         Length | None,
         Meta(
             description="Lash read cold, cam on its base circle. 0 = no gauge goes in: how much too thick the shim is "
-            "can't be told from that. Null = not measured.",
+            "can't be told from that, nor from less than the thinnest feeler reads. Null = not measured.",
             examples=[0.28],
         ),
     ] = None
@@ -83,6 +98,11 @@ class StockShim(Model, kw_only=True, frozen=True):
 
     thickness: Annotated[PositiveLength, Meta(description="Their thickness, as measured.", examples=[2.65])]
     count: Annotated[Annotated[int, Meta(ge=0, le=1000)], Meta(description="How many there are.", examples=[2])]
+
+    @property
+    def can_be_right(self) -> bool:
+        """Whether there are such shims; one whose decimal point slipped is dealt to nobody."""
+        return is_possible(self.thickness, POSSIBLE_LASH_SHIM)
 
 
 class ShimsSold(Model, kw_only=True, frozen=True):

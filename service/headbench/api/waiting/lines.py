@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final, Literal, NamedTuple
 
 from msgspec import Meta
 
+from headbench.api.vocabulary.names import KINDS, ValveKind
 from headbench.api.vocabulary.quantities import Answer
 from headbench.api.waiting.parts import OutstandingPart, PartAwaited, awaited_fields, day_of
 from headbench.api.waiting.request import OutstandingPartsRequest
+from headbench.calc.waiting.feeds import OF_EACH_VALVE
 from headbench.calc.waiting.waiting import ReadingDays, StepTerms, Waiting, work_waiting
 
 Readiness = Literal["ready", "stand_in", "waits"]
@@ -30,7 +32,11 @@ class PartLine(PartAwaited, kw_only=True, frozen=True):
     readings: Annotated[list[str], Meta(description="Readings that wait for it; none where it is here.")]
     steps: Annotated[list[str], Meta(description="Steps that wait for it, directly or behind others.")]
     needed_by: Annotated[
-        date | None, Meta(description="Last day on which it may come for wanted_by; null = none wanted, or not needed.")
+        date | None,
+        Meta(
+            description="Last day on which it may come for wanted_by with the bench taken as planned; null = none "
+            "wanted, or not needed."
+        ),
     ]
     order_by: Annotated[
         date | None,
@@ -43,7 +49,7 @@ class PartLine(PartAwaited, kw_only=True, frozen=True):
     slack_days: Annotated[
         int | None,
         Meta(
-            description="Days it may come later than latest without moving the finish; null = it is here, or a part "
+            description="Days it may come later than latest without moving plan_finish; null = it is here, or a part "
             "has no date."
         ),
     ]
@@ -53,6 +59,10 @@ class ReadingLine(Answer, kw_only=True, frozen=True):
     """A reading, and when it can be taken."""
 
     reading: Annotated[str, Meta(description="What is read or worked out, or a pointer to its field.")]
+    valve: Annotated[
+        ValveKind | None,
+        Meta(description="The kind of valve it is read at, where parts are for one kind; null = any."),
+    ]
     readiness: Annotated[Readiness, _READINESS]
     waits_for: Annotated[list[str], Meta(description="The parts not here that it waits for.")]
     soonest: Annotated[date | None, Meta(description=f"Soonest day it can be taken; {_NO_DATE}")]
@@ -66,19 +76,26 @@ class StepLine(Answer, kw_only=True, frozen=True):
     readiness: Annotated[Readiness, _READINESS]
     waits_for: Annotated[list[str], Meta(description="The parts not here and the steps not done that it needs itself.")]
     parts_missing: Annotated[list[str], Meta(description="All parts not here that hold it up, behind others too.")]
-    start_soonest: Annotated[date | None, Meta(description=f"Soonest day it can begin; {_NO_DATE}")]
+    start_soonest: Annotated[
+        date | None, Meta(description=f"Soonest day it can begin, with no wait for the bench; {_NO_DATE}")
+    ]
     start_latest: Annotated[
-        date | None, Meta(description=f"Day it can begin when every part comes at its latest; {_NO_DATE}")
+        date | None,
+        Meta(description=f"The same when every part comes at its latest; plan has the wait for the bench; {_NO_DATE}"),
     ]
     finish_soonest: Annotated[
         date | None, Meta(description=f"Soonest day on which it is done, so that what follows can begin; {_NO_DATE}")
     ]
     finish_latest: Annotated[date | None, Meta(description=f"The same when every part comes at its latest; {_NO_DATE}")]
     slack_days: Annotated[
-        int | None, Meta(description=f"Days it may be later than latest without moving the finish; {_NO_DATE}")
+        int | None, Meta(description=f"Days it may be later than planned without moving plan_finish; {_NO_DATE}")
     ]
     slack_days_soonest: Annotated[
-        int | None, Meta(description=f"The same when every part comes at its soonest; {_NO_DATE}")
+        int | None,
+        Meta(
+            description="Days it may be later than soonest without moving finish_soonest, if no step waits for the "
+            f"bench; {_NO_DATE}"
+        ),
     ]
 
 
@@ -99,6 +116,18 @@ class PlanLine(Answer, kw_only=True, frozen=True):
     on_bench: Annotated[bool, Meta(description="Whether it takes the bench.")]
 
 
+class Reading(NamedTuple):
+    """A reading that parts feed, at one kind of valve or at any."""
+
+    name: str
+    valve: ValveKind | None = None
+
+    @property
+    def named(self) -> str:
+        """What chains and lists call it."""
+        return self.name if self.valve is None else f"{self.name} ({self.valve})"
+
+
 @dataclass(frozen=True, slots=True)
 class Worked:
     """A request worked.
@@ -109,7 +138,7 @@ class Worked:
 
     waiting: Waiting
     names: Sequence[str]
-    readings: Sequence[str]
+    readings: Sequence[Reading]
     parts: Sequence[PartLine]
 
 
@@ -120,8 +149,15 @@ def work(request: OutstandingPartsRequest) -> Worked:
     step_of = {step.id: place for place, step in enumerate(steps)}
     # a name of the table is a reading, whatever steps are called; what a part is said to feed may be a step
     fed_by = [[fed for fed in part.fed if part.feeds is None or fed not in step_of] for part in parts]
-    readings = list(dict.fromkeys(fed for own in fed_by for fed in own))
-    taken = [[place for place, own in enumerate(fed_by) if reading in own] for reading in readings]
+    readings = _readings(parts, fed_by)
+    taken = [
+        [
+            place
+            for place, (part, own) in enumerate(zip(parts, fed_by, strict=True))
+            if reading.name in own and (reading.valve is None or part.valve in {None, reading.valve})
+        ]
+        for reading in readings
+    ]
     terms = [
         StepTerms(
             step.days,
@@ -133,22 +169,32 @@ def work(request: OutstandingPartsRequest) -> Worked:
     ]
     wanted = None if request.wanted_by is None else request.wanted_by.toordinal()
     waiting = work_waiting(request.as_of.toordinal(), [part.terms() for part in parts], taken, terms, wanted)
-    names = [*(part.id for part in parts), *readings, *(step.id for step in steps)]
-    lines = [_part_line(part, place, waiting, readings, names) for place, part in enumerate(parts)]
+    names = [*(part.id for part in parts), *(one.named for one in readings), *(step.id for step in steps)]
+    lines = [_part_line(part, place, waiting, names) for place, part in enumerate(parts)]
     return Worked(waiting, names, readings, lines)
 
 
-def _part_line(
-    part: OutstandingPart, place: int, waiting: Waiting, readings: Sequence[str], names: Sequence[str]
-) -> PartLine:
+def _readings(parts: Sequence[OutstandingPart], fed_by: Sequence[Sequence[str]]) -> list[Reading]:
+    """Every reading that a part feeds, of each kind of valve by itself where a part is for one kind."""
+    found: list[Reading] = []
+    for name in dict.fromkeys(fed for own in fed_by for fed in own):
+        kinds = {part.valve for part, own in zip(parts, fed_by, strict=True) if name in own}
+        if name in OF_EACH_VALVE and kinds != {None}:
+            found.extend(Reading(name, kind) for kind in KINDS if not kinds.isdisjoint({None, kind}))
+        else:
+            found.append(Reading(name))
+    return found
+
+
+def _part_line(part: OutstandingPart, place: int, waiting: Waiting, names: Sequence[str]) -> PartLine:
     own = waiting.parts[place]
-    first_step = len(names) - len(waiting.steps)
+    first_reading, first_step = len(waiting.parts), len(names) - len(waiting.steps)
     is_to_order = own.arrival.basis == "lead_time_from_today"
     least, most = part.lead_time.in_days() if part.lead_time is not None and is_to_order else (None, None)
     return PartLine(
         **awaited_fields(part, own.arrival),
         told_on=part.told_on,
-        readings=[readings[at] for at in own.readings],
+        readings=[names[first_reading + at] for at in own.readings],
         steps=[names[first_step + at] for at in own.steps],
         needed_by=None if own.arrival.is_here else day_of(own.needed_by),
         order_by=day_of(_before(own.needed_by, most)),
@@ -165,7 +211,8 @@ def reading_lines(request: OutstandingPartsRequest, worked: Worked) -> list[Read
     """Each reading that a part feeds."""
     return [
         ReadingLine(
-            reading=reading,
+            reading=reading.name,
+            valve=reading.valve,
             readiness=_readiness(request, own),
             waits_for=[request.parts[place].id for place in own.missing],
             soonest=day_of(own.day.soonest),
@@ -224,7 +271,7 @@ def today_lines(steps: Sequence[StepLine], readings: Sequence[ReadingLine]) -> l
         if step.readiness == "ready"
     ]
     lines.sort(key=lambda line: (-len(line.unlocks), -len(line.brings_nearer)))
-    ready = [one.reading for one in readings if one.readiness == "ready"]
+    ready = [Reading(one.reading, one.valve).named for one in readings if one.readiness == "ready"]
     return [*lines, *(TodayLine(what=reading, unlocks=[], brings_nearer=[]) for reading in ready)]
 
 

@@ -26,6 +26,7 @@ NOTES: Final = {
     "finish_by_chain": "The parts and steps one after another that decide the finish.",
     "no_finish": "Parts without a date leave the finish without one.",
     "stand_in_only": "Readings can be tried with what stands in for a part; they are not measured until it is here.",
+    "days_run_on": "Days of work run on over weekends and holidays.",
     "plan_not_promise": "One order of the work with one bench; a plan, not a promise.",
 }
 """The notes of outstanding parts: code -> meaning."""
@@ -94,7 +95,7 @@ def late_words(part: OutstandingPart, arrival: Arrival, asked: Outstanding) -> s
     """A late part in a sentence: how many are missing, since when, and what to do."""
     ago = arrival.late_by or 0
     due = say_day(asked.as_of - timedelta(days=ago))
-    how = {"arrival_known": "was to arrive", "promised": "promised for"}.get(arrival.basis, "due by its lead time")
+    how = {"arrival_known": "was to arrive", "promised": "promised for"}.get(arrival.basis, "due by lead time")
     return f"{missing_words(part)}, {how} {due}, {say_how_long(ago)} ago: ask."
 
 
@@ -124,6 +125,12 @@ def work_notes(request: OutstandingPartsRequest, worked: Worked, steps: Sequence
                 "trial; not measured until the part is here."
             )
             yield _note("stand_in_only", f"/parts/{place}/stand_in", detail)
+    if any(step.days for step in request.steps):
+        detail = (
+            "Every day counts, Saturdays, Sundays and holidays too. Where the shop is shut then, add those days to a "
+            "step."
+        )
+        yield _note("days_run_on", "/steps", detail)
     if sum(step.bench for step in request.steps) > 1:
         without = [step.id for step in steps if step.start_latest is None]
         left_out = f" {upper_first(say_names(without))} can't be planned: a part has no date." if without else ""
@@ -149,9 +156,9 @@ def _order_notes(request: OutstandingPartsRequest, lines: Sequence[PartLine]) ->
         where, name = f"/parts/{place}", upper_first(part.named)
         if line.order_by is not None and line.order_by < today:
             best = line.order_by_at_best
-            hope = "; only its shortest lead time still does" if best is not None and best >= today else ""
+            hope = "; only the shortest lead time still makes it" if best is not None and best >= today else ""
             detail = (
-                f"{name}: to be done by {say_day(wanted)} it had to be ordered by {say_day(line.order_by)}{hope}. "
+                f"{name}: to be done by {say_day(wanted)} the last day to order was {say_day(line.order_by)}{hope}. "
                 "Order now."
             )
             late.append(_note("order_by_passed", where, detail))
@@ -160,10 +167,18 @@ def _order_notes(request: OutstandingPartsRequest, lines: Sequence[PartLine]) ->
             later.append(_note("order_by", where, detail))
         elif line.needed_by is not None and line.latest is not None and line.missing and line.latest > line.needed_by:
             is_sure = line.soonest is not None and line.soonest > line.needed_by
-            detail = (
-                f"{name}: {'comes' if is_sure else 'may come'} too late to be done by {say_day(wanted)}; it is needed "
-                f"by {say_day(line.needed_by)}. Ask for an earlier date."
-            )
+            if line.needed_by < today:
+                days = (wanted - line.needed_by).days
+                follow = "day of work follows" if days == 1 else "days of work follow"
+                detail = (
+                    f"{name}: {days} {follow} in the plan; for {say_day(wanted)} the last day was "
+                    f"{say_day(line.needed_by)}. Choose a later day, or take work off."
+                )
+            else:
+                detail = (
+                    f"{name}: {'' if is_sure else 'may be '}too late to be done by {say_day(wanted)}; needed by "
+                    f"{say_day(line.needed_by)}. Ask for an earlier date."
+                )
             late.append(_note("part_too_late", where, detail))
     yield from (*late, *later)
 
@@ -181,11 +196,21 @@ def _finish_notes(request: OutstandingPartsRequest, worked: Worked) -> Iterator[
         yield _note("no_finish", "/parts", detail)
     if waiting.finish.latest is None:
         return
-    chain = [_as_words([worked.names[place]])[0] for place in waiting.chains[1]]
+    planned = waiting.plan_finish
+    waits = planned is not None and planned > waiting.finish.latest
+    places, last = (waiting.plan_chain, planned) if waits else (waiting.chains[1], waiting.finish.latest)
+    chain = [_as_words([worked.names[place]])[0] for place in places]
     finish = say_days(day_of(waiting.finish.soonest), day_of(waiting.finish.latest))
-    detail = f"All can be done {finish}. What decides is {', then '.join(chain)}; a day lost there is lost at the end."
-    if request.wanted_by is not None:
-        spare, wanted = request.wanted_by.toordinal() - waiting.finish.latest, say_day(request.wanted_by)
+    start = (
+        f"With the one bench all can be done {say_days(day_of(last), day_of(last))}"
+        if waits
+        else (f"All can be done {finish}")
+    )
+    detail = f"{start}. What decides is {', then '.join(chain)}; a day lost there is lost at the end."
+    if request.wanted_by is not None and last is not None:
+        spare, wanted = request.wanted_by.toordinal() - last, say_day(request.wanted_by)
         word = "to spare for" if spare >= 0 else "too late for"
         detail += f" {upper_first(say_how_long(abs(spare)))} {word} {wanted}."
+    if waits:
+        detail += f" With no wait for the bench it could be {finish}."
     yield _note("finish_by_chain", "/steps" if request.steps else "/parts", detail)

@@ -30,8 +30,8 @@ from headbench.api.waiting.parts import arrivals_of, day_of
 from headbench.api.waiting.request import OutstandingPartsRequest, outstanding_faults
 
 _CHAIN: Final = (
-    "Parts, readings and steps one after another that decide the finish when every part comes at its {}: a day more on "
-    "any of them is a day more at the end. Empty = a part has no date."
+    "Parts, readings and steps one after another that decide the finish when every part comes at its {} and no step "
+    "waits for the bench: a day more on any of them is a day more at the end. Empty = a part has no date."
 )
 
 
@@ -46,17 +46,28 @@ class OutstandingPartsAnswer(Answer, kw_only=True, frozen=True):
     parts: Annotated[list[PartLine], Meta(description="A line per part, in the order given.")]
     readings: Annotated[list[ReadingLine], Meta(description="A line per reading that a part feeds.")]
     steps: Annotated[list[StepLine], Meta(description="A line per step, in the order given.")]
-    finish_soonest: Annotated[date | None, Meta(description="Soonest day on which all is done; null = not known.")]
+    plan_finish: Annotated[date | None, Meta(description="Day on which the plan is done; null = not known.")]
+    plan_chain: Annotated[
+        list[str],
+        Meta(
+            description="What decides plan_finish, one after another, each waiting for what it needs or for the bench. "
+            "Empty = a part has no date."
+        ),
+    ]
+    wanted_by: Annotated[date | None, Meta(description="Day on which all is to be done, as entered; null = none.")]
+    days_to_spare: Annotated[
+        int | None,
+        Meta(description="From plan_finish to wanted_by; negative = too late, null = not known, or none wanted."),
+    ]
+    finish_soonest: Annotated[
+        date | None,
+        Meta(description="Soonest day on which all is done if no step waits for the bench; null = not known."),
+    ]
     finish_latest: Annotated[
         date | None, Meta(description="The same when every part comes at its latest; null = not known.")
     ]
     chain_soonest: Annotated[list[str], Meta(description=_CHAIN.format("soonest"))]
     chain_latest: Annotated[list[str], Meta(description=_CHAIN.format("latest"))]
-    wanted_by: Annotated[date | None, Meta(description="Day on which all is to be done, as entered; null = none.")]
-    days_to_spare: Annotated[
-        int | None,
-        Meta(description="From finish_latest to wanted_by; negative = too late, null = not known, or none wanted."),
-    ]
     plan: Annotated[
         list[PlanLine],
         Meta(
@@ -64,7 +75,6 @@ class OutstandingPartsAnswer(Answer, kw_only=True, frozen=True):
             "plan, not a promise; steps behind a part without a date are not in it."
         ),
     ]
-    plan_finish: Annotated[date | None, Meta(description="Day on which the plan is done; null = not known.")]
     open_items: Annotated[list[OpenItem], Meta(description="Still to be asked or entered.")]
     notes: Annotated[list[Note], Meta(description="What was found, and what to do.")]
     cautions: Annotated[list[str], Meta(description="Cautions for this work.")]
@@ -81,7 +91,7 @@ def answer(request: OutstandingPartsRequest) -> OutstandingPartsAnswer:
     asked = request.outstanding()
     arrivals = arrivals_of(asked)
     readings, steps = reading_lines(request, worked), step_lines(request, worked)
-    late, wanted = waiting.finish.latest, request.wanted_by
+    planned, wanted = waiting.plan_finish, request.wanted_by
     return OutstandingPartsAnswer(
         units=units_used(),
         as_of=request.as_of,
@@ -90,13 +100,14 @@ def answer(request: OutstandingPartsRequest) -> OutstandingPartsAnswer:
         readings=readings,
         steps=steps,
         finish_soonest=day_of(waiting.finish.soonest),
-        finish_latest=day_of(late),
+        finish_latest=day_of(waiting.finish.latest),
         chain_soonest=[worked.names[place] for place in waiting.chains[0]],
         chain_latest=[worked.names[place] for place in waiting.chains[1]],
         wanted_by=wanted,
-        days_to_spare=None if late is None or wanted is None else wanted.toordinal() - late,
+        days_to_spare=None if planned is None or wanted is None else wanted.toordinal() - planned,
         plan=plan_lines(request, worked),
-        plan_finish=day_of(waiting.plan_finish),
+        plan_finish=day_of(planned),
+        plan_chain=[worked.names[place] for place in waiting.plan_chain],
         open_items=list(ask_parts(asked, arrivals, _WAITING)),
         notes=[*part_notes(asked, arrivals), *work_notes(request, worked, steps)],
         cautions=cautions_for(),

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Final, Literal
 
 from msgspec import Meta
 
+from headbench.api.exchange.faults import echoed
 from headbench.api.vocabulary.names import ValveKind
 from headbench.api.vocabulary.positions import MOST_POSITIONS, repeated_ids
 from headbench.api.vocabulary.quantities import Answer, Model, Name
@@ -251,9 +252,17 @@ def part_faults(asked: Outstanding, above: str = "") -> Iterator[Pointed]:
             yield Pointed(f"{where}/promised_latest", detail)
         if part.lead_time is not None and part.lead_time.most < part.lead_time.least:
             yield Pointed(f"{where}/lead_time/most", f"part {part.id}: most is below least; swap them")
-        if len(set(part.in_hand_for)) > part.in_hand:
-            detail = f"part {part.id}: {part.in_hand} in hand can't be for {len(set(part.in_hand_for))} places"
-            yield Pointed(f"{where}/in_hand_for", detail)
+        yield from _in_hand_faults(part, where)
+
+
+def _in_hand_faults(part: OutstandingPart, where: str) -> Iterator[Pointed]:
+    """What of the pieces in hand and the places they are for contradicts itself."""
+    for at, name in enumerate(part.in_hand_for):
+        if name in part.in_hand_for[:at]:
+            yield Pointed(f"{where}/in_hand_for/{at}", f"part {part.id}: {echoed(name)} is listed twice; keep one")
+    if len(set(part.in_hand_for)) > part.in_hand:
+        detail = f"part {part.id}: {part.in_hand} in hand can't be for {len(set(part.in_hand_for))} places"
+        yield Pointed(f"{where}/in_hand_for", detail)
 
 
 def date_fault(day: date, pointer: str) -> Iterator[Pointed]:

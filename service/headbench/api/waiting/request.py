@@ -13,6 +13,7 @@ from headbench.api.exchange.faults import echoed
 from headbench.api.vocabulary.positions import repeated_ids
 from headbench.api.vocabulary.quantities import Model, Name, Units
 from headbench.api.waiting.parts import MOST_PARTS, AsOf, Outstanding, PartList, date_fault, part_faults
+from headbench.api.waiting.words import say_day
 from headbench.calc.waiting.feeds import READINGS
 from headbench.calc.waiting.network import find_loops
 from headbench.errors import Pointed
@@ -34,7 +35,10 @@ class Step(Model, kw_only=True, frozen=True):
     ] = []
     days: Annotated[
         Annotated[int, Meta(ge=0, le=365)],
-        Meta(description="Whole days it takes; 0 = done the day it can be begun.", examples=[1]),
+        Meta(
+            description="Whole days it takes, every day of the week counted; 0 = done the day it can be begun.",
+            examples=[1],
+        ),
     ] = 1
     bench: Annotated[
         bool, Meta(description="Whether it takes the bench, where one step at a time can be worked.", examples=[True])
@@ -75,6 +79,9 @@ def outstanding_faults(request: OutstandingPartsRequest) -> Iterator[Pointed]:
     yield from part_faults(request.outstanding())
     if request.wanted_by is not None:
         yield from date_fault(request.wanted_by, "/wanted_by")
+        if request.wanted_by < request.as_of:
+            detail = f"{say_day(request.wanted_by)} is before today, {say_day(request.as_of)}; choose a later day"
+            yield Pointed("/wanted_by", detail)
     parts, steps = [part.id for part in request.parts], [step.id for step in request.steps]
     yield from repeated_ids(steps, "/steps", "step")
     for place, step in enumerate(steps):

@@ -9,13 +9,33 @@ from typing import Final, NamedTuple
 
 from headbench.calc.judging.grid import GRID, on_grid
 from headbench.calc.lash.assigning import assign
+from headbench.calc.lash.limits import THINNEST_FEELER
+
+
+def is_no_lash(lash: float) -> bool:
+    """Whether a lash is less than the thinnest feeler reads.
+
+    Parameters
+    ----------
+    lash : float
+        Lash as read, NaN where it was not [m]
+
+    Returns
+    -------
+    bool
+        False where nothing was read [-]
+
+    >>> is_no_lash(0.0), is_no_lash(0.001e-3), is_no_lash(0.03e-3)
+    (True, True, False)
+    """
+    return not math.isnan(lash) and on_grid(lash) < on_grid(THINNEST_FEELER.values[0])
 
 
 class LashReading(NamedTuple):
     """One valve, as read; NaN is a reading not taken.
 
     shim : float, the shim that is in, as measured [m]
-    lash : float, its lash; none at all says nothing of how much too thick the shim is [m]
+    lash : float, its lash; none, or less than a feeler reads, doesn't say how much too thick the shim is [m]
     low, high : float, range wanted [m]
     aim : float, lash aimed at inside it [m]
     ratio : float, shim ratio [-]
@@ -36,7 +56,7 @@ class LashReading(NamedTuple):
         False
         """
         known = not any(math.isnan(one) for one in self)
-        return known and on_grid(self.lash) > 0
+        return known and not is_no_lash(self.lash)
 
 
 class Sold(NamedTuple):

@@ -44,3 +44,13 @@ rockers, lifters and cam on. A reading waits for every part that feeds it and is
 
 READINGS: Final = tuple(dict.fromkeys(reading for fed in FEEDS.values() for reading in fed))
 """Every reading of the table, each once."""
+
+OF_EACH_VALVE: Final = frozenset(
+    {
+        "measured_height", "stem_height", "retainer_to_seal", "masses", "seats", "spring_load", "coil_bind",
+        "spring_matching", "valve_lift", "valve_float", "piston_to_valve", "effective_ratio", "preload",
+        "pushrod_length", "rocker_sweep",
+    }
+)  # fmt: skip
+"""Readings taken valve by valve: of intake valves they wait for no part that is for exhaust valves. The others take
+the whole cylinder, as a chamber is filled with both valves in it."""

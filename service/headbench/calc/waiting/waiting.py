@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
 from headbench.calc.waiting.arrivals import Arrival, PartTerms, arrival_of
-from headbench.calc.waiting.bench import plan_bench
+from headbench.calc.waiting.bench import bench_turns, in_turns
 from headbench.calc.waiting.network import (
     Task,
     all_before,
@@ -47,8 +47,9 @@ class PartDays(NamedTuple):
     arrival : Arrival, when it is here [-]
     readings, steps : tuple, places of all that waits for it, however far after it; none where it is here [-]
     feeds : bool, whether anything needs it, here or not [-]
-    needed_by : int or None, last day on which it may come for the finish wanted; None where none is wanted [day]
-    slack : Span, how much later it may come without moving the finish [day]
+    needed_by : int or None, last day on which it may come for the finish wanted, the bench taken in the order of the
+        plan; None where none is wanted [day]
+    slack : Span, how much later it may come without moving the finish; of its latest day, that of the plan [day]
     """
 
     arrival: Arrival
@@ -64,7 +65,7 @@ class StepDays(NamedTuple):
 
     missing : tuple, places of the parts not here that it waits for, however far before it [-]
     start, finish : Span [day]
-    slack : Span, how much later it may be done without moving the finish [day]
+    slack : Span, how much later it may be done without moving the finish; of its latest day, that of the plan [day]
     planned : int or None, its start with the bench taken by one at a time and parts at their latest [day]
     """
 
@@ -96,6 +97,7 @@ class Waiting(NamedTuple):
     chains : tuple (2,), the deciding chain of the soonest and of the latest pass: places of parts, then of readings,
         then of steps, counted on [-]
     plan_finish : int or None, when the plan of the bench has everything done [day]
+    plan_chain : tuple, the chain that decides it [-]
     """
 
     parts: tuple[PartDays, ...]
@@ -104,6 +106,7 @@ class Waiting(NamedTuple):
     finish: Span
     chains: tuple[tuple[int, ...], tuple[int, ...]]
     plan_finish: int | None
+    plan_chain: tuple[int, ...]
 
 
 class _Pass(NamedTuple):
@@ -146,7 +149,8 @@ def work_waiting(
     -----
     Parts, readings and steps are one network, parts and readings taking no days; it is gone through twice, with every
     part at its soonest and at its latest. A part without a day leaves all after it, and the finish, without one.
-    Own derivation.
+    These passes have no wait for the bench. The plan has: it is a third pass, parts at their latest and each step on
+    the bench behind the one before it, and what may be later is told by it. Own derivation.
 
     >>> springs, steps = PartTerms(promised=(110, 117)), [StepTerms(2, parts=(0,)), StepTerms(1, steps=(0,))]
     >>> worked = work_waiting(100, [springs], [], steps)
@@ -168,9 +172,9 @@ def work_waiting(
     before = all_before(latest.tasks)
     missing = [tuple(place for place, one in enumerate(arrivals) if place in own and not one.is_here) for own in before]
     on_bench = {first_step + place for place, one in enumerate(steps) if one.on_bench}
-    planned = plan_bench(latest.tasks, on_bench)
+    plan = _pass(in_turns(latest.tasks, bench_turns(latest.tasks, on_bench)), ends)
     fed = {need for task in after for need in task.needs}
-    by = None if wanted is None else latest_starts(latest.tasks, wanted)
+    by = None if wanted is None else latest_starts(_all_in_turns(plan, latest.tasks, on_bench), wanted)
     return Waiting(
         parts=tuple(
             PartDays(
@@ -179,7 +183,7 @@ def work_waiting(
                 tuple(at for at in range(len(steps)) if place in missing[first_step + at]),
                 place in fed,
                 None if by is None or place not in fed else by[place],
-                Span(soonest.slack[place], latest.slack[place]) if place in fed else Span(None, None),
+                Span(soonest.slack[place], plan.slack[place]) if place in fed else Span(None, None),
             )
             for place, arrival in enumerate(arrivals)
         ),
@@ -192,15 +196,24 @@ def work_waiting(
                 missing[place],
                 Span(soonest.starts[place], latest.starts[place]),
                 Span(*(finish_of(one.tasks, one.starts, place) for one in (soonest, latest))),
-                Span(soonest.slack[place], latest.slack[place]),
-                planned[place],
+                Span(soonest.slack[place], plan.slack[place]),
+                plan.starts[place],
             )
             for place in range(first_step, first_step + len(steps))
         ),
         finish=Span(soonest.finish, latest.finish),
         chains=(soonest.chain, latest.chain),
-        plan_finish=_last(latest.tasks, planned, ends),
+        plan_finish=plan.finish,
+        plan_chain=plan.chain,
     )
+
+
+def _all_in_turns(plan: _Pass, tasks: Sequence[Task], on_bench: Collection[int]) -> list[Task]:
+    """The tasks in the order of the plan, and those behind parts without a day after all of it."""
+    known = (finish_of(plan.tasks, plan.starts, place) for place in range(len(tasks)))
+    behind = max((finish for finish in known if finish is not None), default=0)
+    dated = [one if one.from_day is not None else one._replace(from_day=behind) for one in tasks]
+    return in_turns(dated, bench_turns(dated, on_bench))
 
 
 def _pass(tasks: list[Task], ends: Sequence[int]) -> _Pass:

@@ -13,7 +13,7 @@ from headbench.sheet.model import Cell, Section, Table
 _SAID: Final = {
     "arrival_known": "on its way",
     "promised": "promised",
-    "lead_time": "by its lead time",
+    "lead_time": "by lead time",
     "lead_time_from_today": "not ordered; if ordered today",
     "nothing": "no date: ask",
 }
