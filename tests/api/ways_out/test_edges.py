@@ -270,6 +270,5 @@ def test_more_choices_than_one_job_works_out_are_refused_with_their_count(client
 
 
 def test_springs_are_matched_first_and_ways_out_looked_for_with_them_where_they_lie(client: Client) -> None:
-    ((where, detail),) = refused(client, job(match_springs={}))
-    assert where == "/match_springs"
-    assert "match the springs first" in detail
+    told = dict(refused(client, job(match_springs={})))
+    assert "match the springs first" in told["/match_springs"]
