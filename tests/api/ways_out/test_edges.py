@@ -44,7 +44,7 @@ def test_parts_for_the_other_kind_of_valve_are_no_way(client: Client) -> None:
 def test_ways_that_rest_on_a_reading_not_taken_come_after_proven_ones(client: Client) -> None:
     request = job(limits={})
     for position in request["positions"]:
-        del position["tip_above_retainer"], position["pocket_floor"]
+        del position["tip_above_retainer"], position["retainer_to_rocker"], position["pocket_floor"]
     answer = ask(client, request)
     found = answer["groups"][0]
     # two kinds of part, but it lowers the retainer and cuts nothing
@@ -152,6 +152,28 @@ def test_a_rocker_that_comes_too_near_bars_taller_locks(client: Client) -> None:
     way = found["ways"][ids(found).index("-0.050 locks + long valve")]
     # the rocker goes with the tip, and the retainer 0.050 away from it
     assert way["positions"][0]["retainer_to_rocker_check"]["value"] == pytest.approx(0.140)
+
+
+def test_taller_locks_are_not_proven_until_the_rocker_is_measured(client: Client) -> None:
+    request = job()
+    for position in request["positions"]:
+        del position["retainer_to_rocker"]
+    answer = ask(client, request)
+    found = answer["groups"][0]
+    # what leaves the retainer where it is, or lowers it, needs no such reading
+    assert [(way["id"], way["verdict"]) for way in found["ways"]] == [
+        ("pocket deeper at 3E", "accept"),
+        ("-0.050 locks + long valve", "accept"),
+        ("+0.050 locks", "not_measured"),
+    ]
+    assert found["ways"][2]["positions"][0]["retainer_to_rocker_check"]["verdict"] == "not_measured"
+    assert found["as_it_is"]["positions"][0]["retainer_to_rocker_check"] is None
+    assert {"/positions/0/retainer_to_rocker", "/positions/1/retainer_to_rocker"} <= set(held(answer))
+    # no rocker stands over a retainer under a bucket
+    request["valvetrain"]["exhaust"]["drive"] = "bucket"
+    under_buckets = ask(client, request)
+    assert under_buckets["groups"][0]["ways"][0]["id"] == "+0.050 locks"
+    assert "/positions/0/retainer_to_rocker" not in held(under_buckets)
 
 
 def test_a_locator_in_place_that_nobody_measured_is_asked_for(client: Client) -> None:

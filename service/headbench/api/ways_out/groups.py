@@ -188,7 +188,7 @@ def _line(request: WaysOutRequest, kept: Kept, one: ValveJudged) -> WayLine:
         coil_bind_clearance_check=sheet.coil_bind_clearance_check,
         retainer_to_seal_clearance_check=sheet.retainer_to_seal_clearance_check,
         tip_above_retainer_check=one.checks.get("tip_above_retainer_check"),  # type: ignore[arg-type] # a length
-        retainer_to_rocker_check=sheet.retainer_to_rocker_check,
+        retainer_to_rocker_check=one.checks.get("retainer_to_rocker_check"),  # type: ignore[arg-type] # a length
         pocket_floor_check=one.checks.get("pocket_floor_check"),  # type: ignore[arg-type] # a length
         float_reserve_check=None if sheet.valve_float is None else sheet.valve_float.float_reserve_check,
         surge_ratio_check=None if sheet.valve_float is None else sheet.valve_float.surge_ratio_check,

@@ -19,6 +19,7 @@ from headbench.calc.judging.rules import POSSIBLE_POCKET_FLOOR
 from headbench.calc.ways_out.limits import POSSIBLE_TIP
 
 _TIP: Final = "tip_above_retainer_check"
+_ROCKER: Final = "retainer_to_rocker_check"
 _FLOOR: Final = "pocket_floor_check"
 
 
@@ -58,6 +59,8 @@ def _of_positions(bench: HeadBench, needed: Collection[ValveKind], cut: Collecti
             yield item("tip_above_retainer", [_TIP], "measure how far the tip stands over retainer and locks.")
         elif tip is not None and not is_possible(tip, POSSIBLE_TIP):
             yield item("tip_above_retainer", [_TIP], measure_again("tip above retainer", tip))
+        if raises and position.retainer_to_rocker is None and not math.isnan(limits.rocker_minimum):
+            yield item("retainer_to_rocker", [_ROCKER], "measure retainer to rocker, over the whole lift.")
         if floor is None and position.id in cut:
             yield item("pocket_floor", [_FLOOR], "measure the floor under its spring pocket before it is cut.")
         elif floor is not None and not is_possible(floor, POSSIBLE_POCKET_FLOOR):

@@ -119,12 +119,16 @@ def _limits(request: WaysOutRequest, kind: ValveKind) -> GroupLimits:
     rocker = named_limit(asked, "retainer_to_rocker_minimum", kind) is not None or any(
         position.retainer_to_rocker is not None for position in own
     )
+    lift = getattr(request.valvetrain, kind)
+    # no rocker stands over a retainer under a bucket
+    over = rocker or lift is None or lift.drive != "bucket"
     tip, floor = asked.tip_above_retainer_minimum, asked.pocket_floor_minimum
     return GroupLimits(
         tip_minimum=limits.TIP_ABOVE_RETAINER_MINIMUM.value if tip is None else tip,
-        rocker_minimum=limit_of(asked, "retainer_to_rocker_minimum", kind) if rocker else math.nan,
+        rocker_minimum=limit_of(asked, "retainer_to_rocker_minimum", kind) if over else math.nan,
         floor_minimum=POCKET_FLOOR_MINIMUM.value if floor is None else floor,
         tip_asked=tip is not None or any(position.tip_above_retainer is not None for position in own),
+        rocker_asked=rocker,
     )
 
 

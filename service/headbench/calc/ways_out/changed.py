@@ -9,6 +9,7 @@ from headbench.calc.head.assembly import ValveReadings, ValveSheet
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.possible import if_possible
 from headbench.calc.judging.rules import POSSIBLE_RETAINER_TO_SEAL
+from headbench.calc.judging.touching import clearance_verdict
 from headbench.calc.judging.verdicts import at_least
 from headbench.calc.ways_out.parts import AS_FITTED
 
@@ -49,15 +50,16 @@ class GroupLimits(NamedTuple):
     """What the valves of one kind are held against, beside the limits of the head's sheet.
 
     tip_minimum : float, least height of the tip over the retainer [m]
-    rocker_minimum : float, least gap from retainer to rocker; NaN where it is not asked for [m]
+    rocker_minimum : float, least gap from retainer to rocker; NaN where no rocker stands over it [m]
     floor_minimum : float, least metal under a pocket [m]
-    tip_asked : bool, whether the tip is judged even where no part raises the retainer [-]
+    tip_asked, rocker_asked : bool, whether tip and gap are judged even where no part raises the retainer [-]
     """
 
     tip_minimum: float
     rocker_minimum: float
     floor_minimum: float
     tip_asked: bool
+    rocker_asked: bool = False
 
 
 class Changed(NamedTuple):
@@ -100,6 +102,29 @@ class Changed(NamedTuple):
         if math.isnan(self.tip_above_retainer) and not (limits.tip_asked or self.raised > GRID):
             return None
         return at_least(self.tip_above_retainer, limits.tip_minimum)
+
+    def rocker_verdict(self, limits: GroupLimits) -> int | None:
+        """Verdict on the gap from retainer to rocker.
+
+        Parameters
+        ----------
+        limits : GroupLimits
+            What it is held against [-]
+
+        Returns
+        -------
+        Verdict code or None
+            None where no rocker stands over it, or where it was not read and nothing asks for it [-]
+
+        >>> valve = Changed(None, AS_FITTED, 0.001, _NAN, _NAN, 0.0, _NAN)
+        >>> limits = GroupLimits(0.0015, 0.001, 0.004, tip_asked=False)
+        >>> valve.rocker_verdict(limits), valve._replace(raised=0.0).rocker_verdict(limits)
+        (2, None)
+        """
+        unread = math.isnan(self.retainer_to_rocker)
+        if math.isnan(limits.rocker_minimum) or (unread and not (limits.rocker_asked or self.raised > GRID)):
+            return None
+        return clearance_verdict(self.retainer_to_rocker, limits.rocker_minimum)
 
     def floor_verdict(self, limits: GroupLimits) -> int | None:
         """Verdict on the metal left under a pocket.
