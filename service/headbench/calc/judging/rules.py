@@ -139,6 +139,14 @@ READ_BACK_HEIGHT: Final = Rule(
     "looked for",
     COMMON_PRACTICE,
 )
+READ_BACK_APART: Final = Rule(
+    "read_back_apart",
+    "length",
+    (0.060 * _INCH,),
+    "how far a height measured with the shims in may be off the figured one, a thick shim left out, and still count; "
+    "farther apart one of the two readings is wrong, and nothing rests on either until they are taken again",
+    COMMON_PRACTICE,
+)
 READ_BACK_LOAD: Final = Rule(
     "read_back_load",
     "percent",
@@ -336,6 +344,7 @@ RULES: Final = (
     WIDE_CLEARANCE,
     HEIGHT_SLIP,
     READ_BACK_HEIGHT,
+    READ_BACK_APART,
     READ_BACK_LOAD,
     PISTON_TO_VALVE_WITH_ALUMINUM_RODS,
     FARTHEST_READINGS,
