@@ -131,6 +131,42 @@ def test_what_was_read_after_assembly_counts_until_parts_change(client: Client) 
     assert found["ways"][0]["positions"][1]["installed_height"] == pytest.approx(1.743)
 
 
+# 1.777 less 0.015 is 1.762 with the shim in, and 0.003 in is as near as two readings come; 1.700 is 0.062 less: the
+# deduction was off it already
+@pytest.mark.parametrize(
+    ("read", "off"), [(1.759, None), (1.758, "0.004 in shorter"), (1.7, "0.062 in shorter"), (1.792, "0.030 in taller")]
+)
+def test_heights_that_contradict_each_other_cut_no_metal_and_choose_no_part(
+    client: Client, read: float, off: str | None
+) -> None:
+    answer = ask(client, with_reading(1, shims_fitted=[0.015], height_with_shims=read))
+    found = answer["groups"][0]
+    if off is None:
+        assert (found["change_needed"], found["ways"][0]["verdict"]) == (True, "accept")
+        assert noted(answer, "heights_contradict") == []
+        return
+    assert (found["change_needed"], found["ways"], found["none"], answer["together"]) == (None, [], None, None)
+    assert f"{off} than figured" in held(answer)["/positions/1/height_with_shims"]
+    assert "until 3E is measured again" in noted(answer, "heights_contradict")[0]
+    told = noted(answer, "read_back_differs")[0]
+    assert ("0.062 in is the deduction: was it left in" in told) == (read == 1.7)
+
+
+def test_no_pocket_is_cut_by_a_height_in_doubt(client: Client) -> None:
+    # about 1.645 without the deduction, less 0.480 and 1.118 leaves the coils 0.047 of 0.060; 1E is short for sure
+    request = with_reading(1, measured_height=[1.700, 1.714])
+    request["positions"][0]["measured_height"] = 1.777
+    answer = ask(client, request)
+    assert not any("3E" in way["pockets_cut"] for way in answer["groups"][0]["ways"])
+    request["catalogue"] = {}
+    assert all(one["part"] != "pocket" for one in group(client, request)["none"]["would_do"])
+
+
+# 17.77 for 1.777
+def test_whether_a_change_is_needed_is_not_known_while_a_height_is_not(client: Client) -> None:
+    assert group(client, with_reading(1, measured_height=17.77))["change_needed"] is None
+
+
 def test_each_kind_of_valve_has_its_own_ways(client: Client) -> None:
     request = job()
     request["positions"] += [one | {"id": f"{one['id'][0]}I", "valve": "intake"} for one in request["positions"]]

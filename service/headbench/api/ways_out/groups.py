@@ -34,12 +34,14 @@ class KindFound:
     line : what is answered
     best : the first way as it was tried; None where there is none, or it puts more valves off their target
     found : its ways, with what was tried; None where nothing needs changing
+    waits_for : the positions whose heights contradict each other, so that no way is looked for
     """
 
     kind: ValveKind
     line: WaysGroup
     best: Tried | None
     found: Found[KindJudged] | None
+    waits_for: Sequence[str] = ()
 
 
 def kind_found(
@@ -57,8 +59,10 @@ def kind_found(
     before = Tried(NO_CHANGE, changed, tuple(judged.outcomes), ())
     standing = standing_of(before, names_of(NO_CHANGE, kept.parts))
     line = _way(bench.request, kept, before, standing, judged, "as it is")
-    if standing.puts_right:
-        return KindFound(kind, _group(kind, line), None, None)
+    waits_for = [name for name, valve in zip(ids, valves, strict=True) if valve.read_back_off]
+    if standing.puts_right or waits_for:
+        needed = None if standing.open or not standing.puts_right else False
+        return KindFound(kind, _group(kind, line, needed=needed), None, None, () if needed is False else waits_for)
 
     def judge(tried: Tried) -> tuple[Standing, KindJudged]:
         sheet = bench.assembled(dict(zip(bench.places[kind], tried.valves, strict=True)))
@@ -105,10 +109,12 @@ def _group(
     ways: Sequence[Way] = (),
     none: NoWay | None = None,
     found: Found[KindJudged] | None = None,
+    *,
+    needed: bool | None = True,
 ) -> WaysGroup:
     return WaysGroup(
         valve=kind,
-        change_needed=found is not None,
+        change_needed=needed,
         as_it_is=as_it_is,
         ways=list(ways),
         none=none,

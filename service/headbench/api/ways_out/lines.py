@@ -118,7 +118,10 @@ class WaysGroup(Answer, kw_only=True, frozen=True):
     """One kind of valve: as it is, and the ways to put it right."""
 
     valve: Valve
-    change_needed: Annotated[bool, Meta(description="Whether something is missed as it is.")]
+    change_needed: Annotated[
+        bool | None,
+        Meta(description="Whether something is missed as it is; null = not known until what is open is measured."),
+    ]
     as_it_is: Annotated[Way, Meta(description="With nothing changed.")]
     ways: Annotated[
         list[Way],

@@ -18,6 +18,7 @@ NOTES: Final = {
     "ways_out": "The ways to put a kind of valve right, the best first.",
     "no_way_out": "Nothing in the catalogue puts a kind of valve right: what blocks, by how much, what would do.",
     "way_not_measured": "A way misses nothing, but rests on a reading that was not taken.",
+    "heights_contradict": "Heights with shims and without contradict each other, so no way is looked for.",
     "better_way_possible": "Not every choice of parts was worked out by every check; a better one may exist.",
     "read_again_with_parts": "Other parts are figured by their catalog numbers; what to measure with them in.",
     "retainer_raised": "Parts raise the retainer: the tip stands less over it, and the rocker comes nearer.",
@@ -37,6 +38,13 @@ def ways_notes(found: Sequence[KindFound], catalogue: Catalogue, *, asks_masses:
     """What was found of the ways, and what follows from them."""
     for one in found:
         yield from _of_group(one.line)
+        if one.waits_for:
+            detail = (
+                f"{one.kind.capitalize()} valves: no way is looked for until {', '.join(one.waits_for[:_MOST_NAMED])} "
+                f"{'is' if len(one.waits_for) == 1 else 'are'} measured again; heights with shims and without "
+                "contradict each other."
+            )
+            yield _note("heights_contradict", "/positions", detail)
     ways = [way for one in found for way in one.line.ways]
     if not ways:
         return
@@ -105,6 +113,7 @@ def _of_group(group: WaysGroup) -> Iterator[Note]:
 
 
 _MOST_TOLD: Final = 4
+_MOST_NAMED: Final = 12
 
 
 def _way_told(way: Way) -> str:

@@ -89,7 +89,7 @@ def answer(request: WaysOutRequest) -> WaysOutAnswer:
         verdict=worst_of([sheet.verdict, *(one.line.as_it_is.verdict for one in found)]),
         groups=[one.line for one in found],
         together=_together(dataclasses.replace(bench, at_hand=at_hand), valves, found),
-        open_items=merged([*ways_open(bench, found), *sheet.open_items]),
+        open_items=merged([*ways_open(bench, found, [one.read_back_off for one in valves]), *sheet.open_items]),
         notes=[
             *ways_notes(found, request.catalogue, asks_masses=request.intended_speed is not None),
             *(note for note in sheet.notes if note.code not in OWN_REMEDIES),

@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 from headbench.calc.head.assembly import ValveReadings, ValveSheet
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.possible import if_possible
-from headbench.calc.judging.rules import POSSIBLE_RETAINER_TO_SEAL
+from headbench.calc.judging.rules import POSSIBLE_RETAINER_TO_SEAL, READ_BACK_HEIGHT
 from headbench.calc.judging.touching import clearance_verdict
 from headbench.calc.judging.verdicts import at_least
 from headbench.calc.ways_out.parts import AS_FITTED
@@ -35,6 +35,18 @@ class ValveThere(NamedTuple):
     retainer_to_rocker: float = _NAN
     pocket_floor: float = _NAN
     reshim: bool = False
+
+    @property
+    def read_back_off(self) -> float:
+        """How much taller it was read with its shims in than figured, past what is told; 0 where they agree [m]."""
+        height = self.sheet.height
+        off = height.installed_height - height.figured_height
+        return off if self.readings.bare_proven and abs(off) > READ_BACK_HEIGHT.values[0] + GRID else 0.0
+
+    @property
+    def height_sure(self) -> bool:
+        """Whether its height with no shim is known well enough to choose parts by, and to cut metal [-]."""
+        return self.readings.height_proven and self.read_back_off == 0.0
 
     @property
     def free_height(self) -> float:
@@ -173,7 +185,8 @@ def change_valve(
     Notes
     -----
     Underside and top of a retainer are taken to move with its spring step, and a longer valve carries tip, locks and
-    rocker alike. Loads that the head contradicted make nothing sure. Own derivation.
+    rocker alike. Loads that the head contradicted make nothing sure, nor do heights with shims and without that do not
+    agree. Own derivation.
 
     >>> from headbench.calc.head.assembly import Limits, Targets, assemble
     >>> from headbench.calc.heights.installed_height import ShimsAtHand
@@ -201,7 +214,7 @@ def change_valve(
             height_with_shims=_NAN,
             seat_load_with_shims=_NAN,
             fitted_stack=_NAN,
-            height_proven=readings.height_proven and not valve.sheet.contradicted,
+            height_proven=valve.height_sure and not valve.sheet.contradicted,
             retainer_to_seal=distance + raised + longer,
         )
     return Changed(

@@ -124,7 +124,8 @@ def remedies_for(group: Group) -> list[Remedy]:
         if not seal > GRID:
             thinnest = min(valve.locator for valve in group.valves)
             parts += [("locator", up)] if thinnest > up else []
-            parts += [("pocket", up)]
+            # no depth is told by a height in doubt
+            parts += [("pocket", up)] if all(valve.height_sure for valve in group.valves) else []
     elif max(lower, tip) > GRID:
         parts = [("locks_or_retainer", -max(lower, tip))]
         if not tip > GRID:

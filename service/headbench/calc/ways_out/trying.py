@@ -189,7 +189,8 @@ class Group:
     ) -> tuple[Outcome, Changed, tuple[int, ...]]:
         changed = change_valve(valve, raised, longer, thinner)
         sheet = valve.sheet if changed.readings is valve.readings else self._assembled(changed)
-        if pocket:
+        # metal does not go back: none is cut by a height in doubt
+        if pocket and valve.height_sure:
             left = self.catalogue.pocket_cut
             floor = valve.pocket_floor - self.limits.floor_minimum
             free = valve.free_height + raised + longer + thinner
