@@ -58,7 +58,7 @@ def test_the_ways_are_the_best_of_all_choices_tried_one_by_one(
         assert_same(way, choice)
     assert found["choice_proven"]
     assert (found["none"] is None) == (
-        not found["change_needed"] or bool(found["ways"] and found["ways"][0]["puts_right"])
+        not found["change_needed"] or bool(found["ways"] and found["ways"][0]["may_put_right"])
     )
 
 

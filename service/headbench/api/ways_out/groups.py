@@ -13,7 +13,7 @@ from headbench.api.ways_out.catalogue import Kept, id_of
 from headbench.api.ways_out.judging import HeadBench, KindJudged, ValveJudged
 from headbench.api.ways_out.lines import NoWay, Way, WayLine, WaysGroup, WouldDo
 from headbench.api.ways_out.request import WaysOutRequest
-from headbench.api.ways_out.sentences import BY_SHIMS, missed_checks, would_do
+from headbench.api.ways_out.sentences import BY_SHIMS, missed_checks, stands, would_do
 from headbench.calc.head.assembly import HeadSheet
 from headbench.calc.ways_out.changed import ValveThere, change_valve
 from headbench.calc.ways_out.needs import remedies_for
@@ -87,7 +87,7 @@ def kind_found(
     # what puts more valves off their target than are as they are is nothing to go by
     best = found.ways[0].tried if found.ways and found.ways[0].standing.off <= standing.off else None
     none = None
-    if not ways or not ways[0].puts_right:
+    if not ways or not ways[0].may_put_right:
         made_of = list(would_do(remedies_for(group), ids, kind, in_stock, used_elsewhere))
         # with shims without end nothing is missed, of what shims change
         shims_alone = {one.check for one in line.missed} <= BY_SHIMS and all(
@@ -126,8 +126,8 @@ def _group(
 def _no_way(kind: ValveKind, nearest: Way, made_of: list[WouldDo], *, shims_alone: bool) -> NoWay:
     """What blocks with the best there is, which may be as it is, and what would do it."""
     worst = nearest.missed[0]
-    as_they_are = "As they are" if nearest.parts_changed == 0 else f"With the nearest, {nearest.id}"
-    told = f"Nothing in the catalogue puts the {kind} valves right. {as_they_are}: {worst.detail}"
+    now = "Now" if nearest.parts_changed == 0 else f"With the nearest, {nearest.id},"
+    told = f"Nothing in the catalogue puts the {kind} valves right. {now} {stands(worst)}"
     if shims_alone:
         told = f"{told} More shims alone would put them right: enlarge the stock."
     elif not made_of:
@@ -156,7 +156,8 @@ def _way(
         shim_count=standing.shims,
         least_to_spare=math.nan if math.isinf(standing.tight) else -standing.tight,
         shim_choice_proven=judged.shim_choice_proven,
-        puts_right=standing.puts_right,
+        puts_right=standing.puts_right and not standing.open,
+        may_put_right=standing.puts_right,
         verdict=judged.verdict,
         missed=missed_checks(judged),
         positions=[_line(request, kept, one) for one in judged.valves],
