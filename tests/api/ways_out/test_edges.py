@@ -61,8 +61,8 @@ def test_ways_that_rest_on_a_reading_not_taken_come_after_proven_ones(client: Cl
     assert noted(answer, "way_not_measured") == [
         "pocket deeper at 3E: misses nothing, but is not proven until measured: floor left under the pocket (3E).",
         (
-            "+0.050 locks: misses nothing, but is not proven until measured: tip above retainer (1E and 3E); retainer to "
-            "rocker (1E and 3E)."
+            "+0.050 locks: misses nothing, but is not proven until measured: tip above retainer (1E and 3E); retainer "
+            "to rocker (1E and 3E)."
         ),
     ]
     assert [(way["puts_right"], way["may_put_right"]) for way in found["ways"]] == [
@@ -72,8 +72,8 @@ def test_ways_that_rest_on_a_reading_not_taken_come_after_proven_ones(client: Cl
     assert noted(answer, "ways_out") == [
         (
             "Exhaust valves: now 3E is 0.035 in short. What puts them right: 1) -0.050 locks + long valve (2 shims, "
-            "tightest clearance 0.068 in over its minimum). Others may put them right, once measured: 2) pocket deeper at "
-            "3E (3E 0.035 in; 1 shim, tightest clearance 0.018 in over its minimum, floor left under the pocket not "
+            "tightest clearance 0.068 in over its minimum). Others may put them right, once measured: 2) pocket deeper "
+            "at 3E (3E 0.035 in; 1 shim, tightest clearance 0.018 in over its minimum, floor left under the pocket not "
             "counted); 3) +0.050 locks (2 shims, tightest clearance 0.068 in over its minimum, tip above retainer and "
             "retainer to rocker not counted)."
         )
