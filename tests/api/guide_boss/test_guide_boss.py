@@ -216,6 +216,14 @@ def test_a_part_that_slipped_cuts_nothing(client: Client, field: str, value: flo
     assert "a decimal point may have slipped" in detail
 
 
+# 0.600 for 0.060
+def test_a_locator_that_slipped_deepens_no_pocket(client: Client) -> None:
+    answer = ask(client, job(locator_thickness=0.6))
+    assert answer["positions"][0]["pocket_depth"] is None
+    assert noted(answer, "pockets_to_deepen") == []
+    assert "/parts/intake/locator_thickness" in held(answer)
+
+
 def test_a_lift_or_a_guide_that_is_no_less_than_the_height_is_refused(client: Client) -> None:
     request = job(valve_lift=1.9)
     request["positions"][0] |= {"guide_height": 1.96, "guide_in_seal": 1.961}

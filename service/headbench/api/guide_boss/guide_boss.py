@@ -21,7 +21,7 @@ from headbench.api.vocabulary.positions import measure_again, open_readings, ope
 from headbench.api.vocabulary.quantities import Answer, UnitsUsed, units_used
 from headbench.calc.guide_boss import limits
 from headbench.calc.judging.possible import is_possible
-from headbench.calc.judging.rules import POSSIBLE_HEIGHT, POSSIBLE_LIFT, POSSIBLE_POCKET_FLOOR
+from headbench.calc.judging.rules import POSSIBLE_HEIGHT, POSSIBLE_LIFT, POSSIBLE_LOCATOR, POSSIBLE_POCKET_FLOOR
 
 
 class GuideBossAnswer(Answer, kw_only=True, frozen=True):
@@ -70,6 +70,7 @@ _POSSIBLE: Final = {
     "valve_lift": POSSIBLE_LIFT,
     "retainer_underside": limits.POSSIBLE_UNDERSIDE,
     "seal_height": limits.POSSIBLE_SEAL_HEIGHT,
+    "locator_thickness": POSSIBLE_LOCATOR,
 }
 """Those of them that can be seen to have slipped."""
 

@@ -29,6 +29,7 @@ from headbench.calc.judging.possible import if_possible, is_possible
 from headbench.calc.judging.rules import (
     POSSIBLE_HEIGHT,
     POSSIBLE_LIFT,
+    POSSIBLE_LOCATOR,
     POSSIBLE_POCKET_FLOOR,
     POSSIBLE_RETAINER_TO_SEAL,
 )
@@ -137,7 +138,7 @@ def boss_worked(request: GuideBossRequest, position: BossPosition) -> BossWorked
             valve_lift=lift,
             retainer_underside=if_possible(number_of(parts.retainer_underside), POSSIBLE_UNDERSIDE),
             seal_height=if_possible(number_of(parts.seal_height), POSSIBLE_SEAL_HEIGHT),
-            locator_thickness=number_of(parts.locator_thickness),
+            locator_thickness=if_possible(number_of(parts.locator_thickness), POSSIBLE_LOCATOR),
             shim_wish=parts.shim_wish,
             clearance=_or(parts.clearance_wanted, least),
         ),

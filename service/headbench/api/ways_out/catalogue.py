@@ -14,11 +14,10 @@ from headbench.api.vocabulary.positions import repeated_ids
 from headbench.api.vocabulary.quantities import Length, Model, Name, PositiveMass, SignedLength, number_of
 from headbench.api.vocabulary.saying import say
 from headbench.calc.judging.possible import if_possible, is_possible
-from headbench.calc.judging.rules import Rule
+from headbench.calc.judging.rules import POSSIBLE_LOCATOR, Rule
 from headbench.calc.ways_out import parts as calc
 from headbench.calc.ways_out.limits import (
     POSSIBLE_LENGTH_CHANGE,
-    POSSIBLE_LOCATOR,
     POSSIBLE_OFFSET,
     POSSIBLE_POCKET_CUT,
 )

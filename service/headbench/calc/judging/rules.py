@@ -305,6 +305,13 @@ POSSIBLE_POCKET_FLOOR: Final = Rule(
     f"floors under a spring pocket from which on {_SLIPPED}",
     COMMON_PRACTICE,
 )
+POSSIBLE_LOCATOR: Final = Rule(
+    "possible_locator",
+    "length",
+    (0.300 * _INCH,),
+    f"thicknesses of locators from which {_SLIPPED}",
+    COMMON_PRACTICE,
+)
 POSSIBLE_DEDUCTION: Final = Rule(
     "possible_deduction",
     "length",
@@ -368,6 +375,7 @@ RULES: Final = (
     POSSIBLE_COIL_BIND_HEIGHT,
     POSSIBLE_RETAINER_TO_SEAL,
     POSSIBLE_POCKET_FLOOR,
+    POSSIBLE_LOCATOR,
     POSSIBLE_DEDUCTION,
     *USUAL_RANGES,
 )
