@@ -194,6 +194,21 @@ def test_a_limited_stock_is_shared_in_the_best_way_for_every_choice(
     assert group(client, enough) == group(client, endless)
 
 
+@given(valves=benches(), drawer=drawers())
+@settings(max_examples=30)
+def test_what_puts_valves_right_was_measured_wherever_parts_come_nearer(
+    client: Client, valves: list[Bench], drawer: Drawer
+) -> None:
+    for way in group(client, ways_job(valves, drawer))["ways"]:
+        if not way["puts_right"]:
+            continue
+        raised = sum(drawer.locks[name] for name in way["locks"]) + drawer.retainers.get(way["retainer"], 0)
+        for one, line in zip(valves, way["positions"], strict=True):
+            assert one.seal is not None
+            assert raised <= 0 or None not in {one.tip, one.rocker}
+            assert line["pocket_depth"] == 0.0 or one.floor is not None
+
+
 def test_the_referee_finds_what_is_plain_by_hand() -> None:
     # 1.715 bare, 1.750 wanted, seal 0.5480 - 0.4800 = 0.0680: 0.035 short and nothing else
     short = Bench("3E", 17_150, 5_480, 1_580, 2_400, rocker=1_500)

@@ -61,8 +61,8 @@ def ways_notes(found: Sequence[KindFound], catalogue: Catalogue, *, asks_masses:
     raised = max((valve.raised for each in tried for valve in each.valves), default=0.0)
     if raised > 0.0:
         detail = (
-            f"Locks and retainer raise the retainer by up to {say(raised, 'length')}: as much less tip above it. Check "
-            "that the rocker touches the tip alone, over the whole lift."
+            f"Locks and retainer raise the retainer by up to {say(raised, 'length')}: as much less tip above it, and "
+            "less gap to the rocker. Check that the rocker touches the tip alone, over the whole lift."
         )
         yield _note("retainer_raised", "/catalogue/locks", detail)
     named = {way.other_valve for way in right}
