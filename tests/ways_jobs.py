@@ -32,6 +32,7 @@ def position(valve: Bench, kind: str = "exhaust") -> Job:
         "spring": "C01",
         "retainer_to_seal": inches(valve.seal),
         "tip_above_retainer": inches(valve.tip),
+        "retainer_to_rocker": inches(valve.rocker),
         "pocket_floor": inches(valve.floor),
     }
 
@@ -67,7 +68,7 @@ def benches(draw: st.DrawFn, most: int = 3) -> list[Bench]:
     def read(low: int, high: int, unread: int) -> int | None:
         return None if draw(st.integers(1, 10)) <= unread else draw(st.integers(low // 10, high // 10)) * 10
 
-    locator = draw(st.sampled_from([0, 0, 300]))
+    locator, rockers = draw(st.sampled_from([0, 0, 300])), draw(st.booleans())
     return [
         Bench(
             f"{place + 1}E",
@@ -76,6 +77,7 @@ def benches(draw: st.DrawFn, most: int = 3) -> list[Bench]:
             read(700, 1_800, unread=1),
             read(1_600, 2_800, unread=2),
             locator,
+            read(500, 1_500, unread=2) if rockers else None,
         )
         for place in range(draw(st.integers(1, most)))
     ]

@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import combinations_with_replacement, product
 
 TARGET, TOLERANCE, LIFT, BIND = 17_500, 100, 4_800, 11_180
-ROOM, SEAL, TIP, FLOOR = 600, 500, 600, 1_500
+ROOM, SEAL, TIP, ROCKER, FLOOR = 600, 500, 600, 500, 1_500
 SIZES, THICKEST, MOST_SHIMS, EQUAL = (150, 300, 600), 600, 3, 20
 MOST_WAYS = 5
 
@@ -26,6 +26,7 @@ class Bench:
     tip: int | None
     floor: int | None
     locator: int = 0
+    rocker: int | None = None
 
 
 @dataclass(frozen=True)
@@ -130,13 +131,15 @@ def _worth(bares: Sequence[int], laid: Iterable[tuple[int, ...]]) -> tuple[int, 
     return tuple(map(sum, zip(*(one[:6] for one in ranks), strict=True)))
 
 
-def came_to(bare: int, seal: int | None, tip: int | None, floor: int | None, shims: tuple[int, ...], *,
-            tip_judged: bool, depth: int = 0) -> Came:  # fmt: skip
+def came_to(bare: int, seal: int | None, tip: int | None, rocker: int | None, floor: int | None,
+            shims: tuple[int, ...], *, tip_judged: bool, rocker_judged: bool, depth: int = 0) -> Came:  # fmt: skip
     """What one valve comes to on a stack of shims."""
     height = bare - sum(shims)
     clearances = [(height - LIFT - BIND, ROOM), (None if seal is None else seal - LIFT, SEAL)]
     if tip_judged:
         clearances.append((tip, TIP))
+    if rocker_judged:
+        clearances.append((rocker, ROCKER))
     if depth:
         clearances.append((None if floor is None else floor - depth, FLOOR))
     short = [Fraction(limit - value, limit) for value, limit in clearances if value is not None and value < limit]
@@ -159,13 +162,16 @@ class Changed:
     bare: int
     seal: int | None
     tip: int | None
+    rocker: int | None
     floor: int | None
     tip_judged: bool
+    rocker_judged: bool
     depth: int = 0
 
     def on(self, shims: tuple[int, ...]) -> Came:
         """What it comes to on a stack of shims."""
-        return came_to(self.bare, self.seal, self.tip, self.floor, shims, tip_judged=self.tip_judged, depth=self.depth)
+        judged = {"tip_judged": self.tip_judged, "rocker_judged": self.rocker_judged}
+        return came_to(self.bare, self.seal, self.tip, self.rocker, self.floor, shims, **judged, depth=self.depth)
 
 
 def _cut(valve: Changed, most: int) -> Changed:
@@ -181,7 +187,7 @@ def _cut(valve: Changed, most: int) -> Changed:
 
 def choices(valves: Sequence[Bench], drawer: Drawer, stock: Sequence[int] | None = None) -> Iterator[Choice]:
     """Every choice of parts; the first changes nothing."""
-    tip_asked = any(one.tip is not None for one in valves)
+    tip_asked, rocker_asked = (any(getattr(one, name) is not None for one in valves) for name in ("tip", "rocker"))
     thin: list[tuple[str, int | None]] = [("", None), *drawer.locators.items()]
     for (lock, up), (retainer, more), (locator, thick), (valve, longer), cut in product(
         [("", 0), *drawer.locks.items()],
@@ -196,8 +202,10 @@ def choices(valves: Sequence[Bench], drawer: Drawer, stock: Sequence[int] | None
                 one.bare + raised + longer + (0 if thick is None else one.locator - thick),
                 None if one.seal is None else one.seal + raised + longer,
                 None if one.tip is None else one.tip - raised,
+                None if one.rocker is None else one.rocker - raised,
                 one.floor,
-                one.tip is not None or tip_asked or raised > 0,
+                tip_asked or raised > 0,
+                rocker_asked or raised > 0,
             )
             for one in valves
         ]

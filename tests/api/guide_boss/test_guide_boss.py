@@ -178,7 +178,16 @@ def test_a_bare_height_nobody_knows_is_taken_from_the_target_and_told(client: Cl
     assert answer["plan_verdict"] == "not_measured"
 
 
-@pytest.mark.parametrize(("field", "value"), [("bare_height", 19.6), ("pocket_floor", 3.0), ("retainer_to_seal", 6.6)])
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("bare_height", 19.6),
+        ("guide_height", 9.0),
+        ("guide_in_seal", 5.5),
+        ("pocket_floor", 3.0),
+        ("retainer_to_seal", 6.6),
+    ],
+)
 def test_a_decimal_point_that_slipped_counts_as_not_measured(client: Client, field: str, value: float) -> None:
     request = job()
     request["positions"][0][field] = value
@@ -188,10 +197,97 @@ def test_a_decimal_point_that_slipped_counts_as_not_measured(client: Client, fie
     assert "a decimal point may have slipped" in detail
 
 
-def test_a_lift_that_slipped_cuts_nothing(client: Client) -> None:
-    answer = ask(client, job(valve_lift=6.0))
+@pytest.mark.parametrize("field", ["bare_height", "guide_height"])
+def test_a_height_that_slipped_cuts_no_guide(client: Client, field: str) -> None:
+    request = job()
+    request["positions"][0][field] *= 10.0
+    answer = ask(client, request)
     assert answer["positions"][0]["guide_cut"] is None
-    assert "/parts/intake/valve_lift" in held(answer)
+    assert noted(answer, "guides_to_cut") == []
+    # nothing is assumed for what was entered wrong
+    assert noted(answer, "bare_height_assumed") == []
+
+
+@pytest.mark.parametrize(("field", "value"), [("valve_lift", 6.0), ("retainer_underside", -1.5), ("seal_height", 3.5)])
+def test_a_part_that_slipped_cuts_nothing(client: Client, field: str, value: float) -> None:
+    answer = ask(client, job(**{field: value}))
+    assert answer["positions"][0]["guide_cut"] is None
+    (detail,) = [item["detail"] for item in answer["open_items"] if item["pointer"] == f"/parts/intake/{field}"]
+    assert "a decimal point may have slipped" in detail
+
+
+# 0.600 for 0.060
+def test_a_locator_that_slipped_deepens_no_pocket(client: Client) -> None:
+    answer = ask(client, job(locator_thickness=0.6))
+    assert answer["positions"][0]["pocket_depth"] is None
+    assert noted(answer, "pockets_to_deepen") == []
+    assert "/parts/intake/locator_thickness" in held(answer)
+
+
+def test_a_lift_or_a_guide_that_is_no_less_than_the_height_is_refused(client: Client) -> None:
+    request = job(valve_lift=1.9)
+    request["positions"][0] |= {"guide_height": 1.96, "guide_in_seal": 1.961}
+    assert refused(client, request) == [
+        "/parts/intake/valve_lift",
+        "/positions/0/guide_in_seal",
+        "/positions/0/guide_height",
+    ]
+    request = job(valve_lift=1.899)
+    request["positions"][0] |= {"guide_height": 1.959}
+    ask(client, request)
+
+
+def test_what_is_cut_and_assembled_is_not_ordered_again(client: Client) -> None:
+    answer = ask(client, example("guide-boss"))
+    # 2I reads 0.657, figured 0.660
+    assert noted(answer, "already_cut") == ["2I: cut and assembled; nothing more to cut."]
+    assert noted(answer, "guides_to_cut") == ["Cut guide tops: 1I 0.100 in, to stand 0.830 in over its pocket."]
+    assert "2I" not in noted(answer, "pockets_to_deepen")[0]
+    assert len(noted(answer, "boss_to_turn")) == len(noted(answer, "cut_then_check")) == 1
+    request = job()
+    request["positions"][0]["retainer_to_seal"] = 0.660
+    after = ask(client, request)
+    assert after["verdict"] == "accept"
+    assert {note["code"] for note in after["notes"]} == {"plain_comparison", "already_cut"}
+    # 0.640 leaves 0.040 of 0.050: there is more to cut, and the note of the seal says so
+    request["positions"][0]["retainer_to_seal"] = 0.640
+    near = ask(client, request)
+    assert noted(near, "already_cut") == noted(near, "guides_to_cut") == []
+    assert "cut the guide 0.010 in lower" in noted(near, "seal_close")[0]
+
+
+@pytest.mark.parametrize(
+    ("own", "parts", "why"),
+    [
+        # 0.030 of 0.170 leaves 0.140 of 0.150
+        ({"pocket_floor": 0.170}, {}, "pocket_floor_thin"),
+        # 0.550 - 0.100 is 0.450 of 0.470
+        ({}, {"guide_in_seal_minimum": 0.470}, "guide_short_in_seal"),
+    ],
+)
+def test_a_cut_that_breaks_something_is_not_ordered(
+    client: Client, own: dict[str, float], parts: dict[str, float], why: str
+) -> None:
+    request = job(**parts)
+    request["positions"][0] |= own
+    answer = ask(client, request)
+    assert noted(answer, "not_as_planned") == ["1I: don't cut as planned, see below."]
+    assert noted(answer, "pockets_to_deepen") == noted(answer, "guides_to_cut") == []
+    (told,) = noted(answer, why)
+    assert ("if the casting is thick enough (measure it)" in told) == (why == "guide_short_in_seal")
+    # once it is cut all the same, there is no telling how deep to go
+    request["positions"][0]["retainer_to_seal"] = 0.660
+    after = ask(client, request)
+    assert noted(after, "not_as_planned") == noted(after, "already_cut") == []
+    assert not any("at most" in told for told in noted(after, why))
+
+
+def test_a_guide_that_would_end_under_its_seat_is_not_ordered(client: Client) -> None:
+    # 1.960 - 0.150 - 1.500 - 0.060 - 0.350: the guide's top 0.100 under the seat
+    answer = ask(client, job(valve_lift=1.5, guide_in_seal_minimum=None))
+    assert answer["positions"][0]["guide_height_after"] == pytest.approx(-0.100)
+    assert noted(answer, "guides_to_cut") == []
+    assert len(noted(answer, "not_as_planned")) == 1
 
 
 def test_what_contradicts_itself_is_refused_all_at_once(client: Client) -> None:

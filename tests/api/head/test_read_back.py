@@ -158,3 +158,59 @@ def test_what_is_checked_is_what_counts(client: Client, tenths: int) -> None:
     line = answer["positions"][0]
     assert line["installed_height_check"]["value"] == pytest.approx(height - 1.750, abs=1e-9)
     assert bool(notes(answer, "read_back_differs")) == (abs(tenths) > 30)
+
+
+# 1.781 bare on 0.030: 1.751 figured; 0.060 is as far as a thick shim left out, or one too many, comes
+@pytest.mark.parametrize(
+    ("height", "waits"), [(1.811, False), (1.8111, True), (1.691, False), (1.6909, True), (2.006, True)]
+)
+def test_a_height_read_back_farther_off_than_a_shim_is_not_accepted(client: Client, height: float, waits: bool) -> None:  # noqa: FBT001 - a case
+    job = read_back(height)
+    # whatever it reads, it is inside its tolerance
+    job["limits"] = {"installed_height_tolerance": 0.3}
+    answer = sheet(client, job)
+    line = answer["positions"][0]
+    names = ("installed_height_check", "coil_bind_clearance_check")
+    assert [line[name]["verdict"] == "not_measured" for name in names] == [waits, waits]
+    asked = [item["pointer"] for item in answer["open_items"]]
+    assert ("/positions/0/height_with_shims" in asked) == waits
+    told = notes(answer, "read_back_differs")[0]
+    assert ("nothing is accepted by either" in told) == waits
+    heights = {name: job[name] for name in ("shims", "limits") if name in job} | {
+        "targets": {"intake": {"installed_height": 1.750}},
+        "positions": [
+            {name: job["positions"][0].get(name) for name in ("id", "valve", "measured_height", "height_with_shims")}
+            | {"deduction": 0.090}
+        ],
+    }
+    response = client.post("/v1/installed-height", json=heights)
+    assert response.status_code == 200, response.text
+    assert (response.json()["verdict"] == "not_measured") == waits
+
+
+def test_a_whole_stack_left_out_is_recognized(client: Client) -> None:
+    # 1.781 less 0.030 and 0.015 is 1.736; with neither it is 1.781 again
+    answer = sheet(client, read_back(1.781, shims_fitted=[0.030, 0.015]))
+    assert "It looks like all shims left out. Check which shims are in." in notes(answer, "read_back_differs")[0]
+
+
+@pytest.mark.parametrize(
+    ("deduction", "height", "told"),
+    [
+        # figured 1.751, 0.062 taken off twice; a shim of 0.060 comes no nearer than 0.002
+        (0.062, 1.689, "0.062 in is the deduction: was it left in"),
+        (0.062, 1.813, "0.062 in is the deduction: was it left in"),
+        # as near as a shim: the shim is told
+        (0.060, 1.691, "It looks like one 0.060 in shim too many."),
+    ],
+)
+def test_a_deduction_left_in_or_taken_off_twice_is_recognized(
+    client: Client, deduction: float, height: float, told: str
+) -> None:
+    job = whole_job()
+    job["positions"][0] |= {
+        "measured_height": 1.781 + deduction,
+        "deduction": deduction,
+        "height_with_shims": height + deduction,
+    }
+    assert told in notes(sheet(client, job), "read_back_differs")[0]

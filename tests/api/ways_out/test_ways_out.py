@@ -25,7 +25,7 @@ def test_one_short_valve_is_put_right_three_ways_and_told_in_one_sentence(client
     (told,) = noted(answer, "ways_out")
     # the least room: 3E's tip, 0.158 - 0.050 - 0.060; its seal, 0.548 - 0.480 - 0.050, and with 0.050 more
     assert told == (
-        "Exhaust valves as they are: 3E: 0.035 in short. What puts them right: 1) +0.050 locks (2 shims, tightest "
+        "Exhaust valves: now 3E is 0.035 in short. What puts them right: 1) +0.050 locks (2 shims, tightest "
         "clearance 0.048 in over its minimum); 2) pocket deeper at 3E (3E 0.035 in; 1 shim, tightest clearance "
         "0.018 in over its minimum); 3) -0.050 locks + long valve (2 shims, tightest clearance 0.068 in over its "
         "minimum)."

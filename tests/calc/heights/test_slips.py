@@ -98,6 +98,10 @@ SIZES = [0.015, 0.030, 0.060]
         (0.008, [0.030], None),
         (0.015, [], None),
         (-0.062, [], (None, 0.060)),
+        # the whole stack left out
+        (0.045, [0.030, 0.015], (0.045, None)),
+        (0.090, [0.060, 0.030], (0.090, None)),
+        (0.060, [0.030, 0.015], None),
     ],
 )
 def test_one_shim_too_few_too_many_or_taken_for_another(

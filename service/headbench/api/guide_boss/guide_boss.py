@@ -21,7 +21,7 @@ from headbench.api.vocabulary.positions import measure_again, open_readings, ope
 from headbench.api.vocabulary.quantities import Answer, UnitsUsed, units_used
 from headbench.calc.guide_boss import limits
 from headbench.calc.judging.possible import is_possible
-from headbench.calc.judging.rules import POSSIBLE_HEIGHT, POSSIBLE_LIFT, POSSIBLE_POCKET_FLOOR
+from headbench.calc.judging.rules import POSSIBLE_HEIGHT, POSSIBLE_LIFT, POSSIBLE_LOCATOR, POSSIBLE_POCKET_FLOOR
 
 
 class GuideBossAnswer(Answer, kw_only=True, frozen=True):
@@ -65,6 +65,16 @@ _ASKED: Final[dict[str, tuple[tuple[str, ...], str]]] = {
 """What is asked of the parts of each kind of valve: what waits for it, and what it is."""
 
 
+_POSSIBLE: Final = {
+    "installed_height": POSSIBLE_HEIGHT,
+    "valve_lift": POSSIBLE_LIFT,
+    "retainer_underside": limits.POSSIBLE_UNDERSIDE,
+    "seal_height": limits.POSSIBLE_SEAL_HEIGHT,
+    "locator_thickness": POSSIBLE_LOCATOR,
+}
+"""Those of them that can be seen to have slipped."""
+
+
 def open_bosses(request: GuideBossRequest, worked: Sequence[BossWorked]) -> Iterator[OpenItem]:
     """What is still to be measured or entered."""
     for kind in kinds_in(request.positions):
@@ -74,7 +84,7 @@ def open_bosses(request: GuideBossRequest, worked: Sequence[BossWorked]) -> Iter
             pointer = f"/parts/{kind}/{name}"
             if given is None:
                 yield _of_kind(pointer, needed_for, f"Enter, for the {kind} valves, {what}.")
-        for name, possible in (("installed_height", POSSIBLE_HEIGHT), ("valve_lift", POSSIBLE_LIFT)):
+        for name, possible in _POSSIBLE.items():
             given = getattr(parts, name)
             if given is not None and not is_possible(given, possible):
                 again = measure_again(f"the {name.replace('_', ' ')} of the {kind} valves", given)
@@ -101,6 +111,11 @@ def open_bosses(request: GuideBossRequest, worked: Sequence[BossWorked]) -> Iter
     yield from open_readings(
         positions, "guide_in_seal", ["guide_in_seal_check"], "measure how much guide stands over the boss."
     )
+    for field, needed_for, what in (
+        ("guide_height", _GUIDE[1:], "the guide's height over the spring seat"),
+        ("guide_in_seal", ("guide_in_seal_check",), "how much guide stands over the boss"),
+    ):
+        yield from open_slips(positions, field, limits.POSSIBLE_GUIDE, list(needed_for), what)
     cut = [one.line.pocket_floor_check is not None for one in worked]
     floor = "measure the floor under the spring seat by ultrasonic gauge, before it is cut."
     for item in open_readings(positions, "pocket_floor", ["pocket_floor_check"], floor):

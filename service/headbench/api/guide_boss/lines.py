@@ -14,15 +14,22 @@ from headbench.api.vocabulary.positions import PositionAnswer
 from headbench.api.vocabulary.quantities import LengthOut, number_of
 from headbench.calc.clearances.retainer_clearance import check_retainer
 from headbench.calc.guide_boss.guide_boss import BossParts, BossPlan, BossThere, plan_boss, seal_to_spring
-from headbench.calc.guide_boss.limits import LOCATOR_ROOM_MINIMUM, PREDICTION_TOLERANCE
+from headbench.calc.guide_boss.limits import (
+    LOCATOR_ROOM_MINIMUM,
+    POSSIBLE_GUIDE,
+    POSSIBLE_SEAL_HEIGHT,
+    POSSIBLE_UNDERSIDE,
+    PREDICTION_TOLERANCE,
+)
 from headbench.calc.judging.limits import (
     POCKET_FLOOR_MINIMUM,
     SEAL_TO_SPRING_MINIMUM,
 )
-from headbench.calc.judging.possible import if_possible
+from headbench.calc.judging.possible import if_possible, is_possible
 from headbench.calc.judging.rules import (
     POSSIBLE_HEIGHT,
     POSSIBLE_LIFT,
+    POSSIBLE_LOCATOR,
     POSSIBLE_POCKET_FLOOR,
     POSSIBLE_RETAINER_TO_SEAL,
 )
@@ -94,10 +101,20 @@ class BossLine(PositionAnswer, kw_only=True, frozen=True):
 
 @dataclass(frozen=True, slots=True)
 class BossWorked:
-    """One valve, worked: its line, and the plan behind it."""
+    """One valve, worked: its line, and the plan behind it.
+
+    is_cut : whether retainer to seal was read, so that its cuts are made
+    """
 
     line: BossLine
     plan: BossPlan
+    is_cut: bool
+
+    @property
+    def cuttable(self) -> bool:
+        """Whether the plan breaks nothing, as far as it is known, and leaves a guide that stands over its seat."""
+        stands = self.plan.guide_height_after
+        return self.line.plan_verdict != "reject" and not stands < 0.0
 
 
 def _or(given: float | None, default: float) -> float:
@@ -112,19 +129,20 @@ def boss_worked(request: GuideBossRequest, position: BossPosition) -> BossWorked
     plan = plan_boss(
         BossThere(
             bare_height=if_possible(number_of(position.bare_height), POSSIBLE_HEIGHT),
-            guide_height=number_of(position.guide_height),
-            guide_in_seal=number_of(position.guide_in_seal),
+            guide_height=if_possible(number_of(position.guide_height), POSSIBLE_GUIDE),
+            guide_in_seal=if_possible(number_of(position.guide_in_seal), POSSIBLE_GUIDE),
             pocket_floor=if_possible(number_of(position.pocket_floor), POSSIBLE_POCKET_FLOOR),
         ),
         BossParts(
             installed_height=if_possible(number_of(parts.installed_height), POSSIBLE_HEIGHT),
             valve_lift=lift,
-            retainer_underside=number_of(parts.retainer_underside),
-            seal_height=number_of(parts.seal_height),
-            locator_thickness=number_of(parts.locator_thickness),
+            retainer_underside=if_possible(number_of(parts.retainer_underside), POSSIBLE_UNDERSIDE),
+            seal_height=if_possible(number_of(parts.seal_height), POSSIBLE_SEAL_HEIGHT),
+            locator_thickness=if_possible(number_of(parts.locator_thickness), POSSIBLE_LOCATOR),
             shim_wish=parts.shim_wish,
             clearance=_or(parts.clearance_wanted, least),
         ),
+        bare_doubtful=not is_possible(number_of(position.bare_height), POSSIBLE_HEIGHT),
     )
     floor, standing, gap, room = _plan_checks(request, parts, plan)
     plan_verdict = worst_of([one.verdict for one in (floor, standing, gap, room) if one is not None])
@@ -158,7 +176,7 @@ def boss_worked(request: GuideBossRequest, position: BossPosition) -> BossWorked
         retainer_to_seal_clearance_check=at_lift,
         verdict=worst_of([plan_verdict, difference.verdict, at_lift.verdict]),
     )
-    return BossWorked(line, plan)
+    return BossWorked(line, plan, not math.isnan(if_possible(read, POSSIBLE_RETAINER_TO_SEAL)))
 
 
 def _plan_checks(

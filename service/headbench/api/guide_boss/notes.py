@@ -26,6 +26,8 @@ NOTES: Final = {
     "pocket_narrow": "The pocket is no wider than its locator needs.",
     "bare_height_assumed": "No bare height is known, so the guide is figured for a spring at its height on the seat as "
     "it is, and no pocket cut.",
+    "not_as_planned": "The cuts figured break something: they are not to be made; what to do instead.",
+    "already_cut": "Retainer to seal was read, so the cuts are made, and all is as it should be.",
     "prediction_differs": "Retainer to seal reads otherwise than figured; what to look at.",
     "cut_then_check": "What to do around the cuts.",
 }
@@ -41,9 +43,9 @@ def _length(value: float) -> str:
 
 def boss_notes(request: GuideBossRequest, worked: Sequence[BossWorked]) -> Iterator[Note]:
     """What was found, in the order of the work."""
-    lines = [one.line for one in worked]
-    cut = [line for line in lines if _there(line.guide_cut)]
-    deep = [line for line in lines if _there(line.pocket_depth)]
+    to_do = [one.line for one in worked if one.cuttable and not one.is_cut]
+    cut = [line for line in to_do if _there(line.guide_cut)]
+    deep = [line for line in to_do if _there(line.pocket_depth)]
     if deep:
         told = "; ".join(f"{line.id} {_length(_number(line.pocket_depth))}" for line in deep)
         detail = (
@@ -57,17 +59,28 @@ def boss_notes(request: GuideBossRequest, worked: Sequence[BossWorked]) -> Itera
             for line in cut
         )
         yield _note("guides_to_cut", "/positions", f"Cut guide tops: {told}.")
+    left = [one.line.id for one in worked if not one.is_cut and not one.cuttable]
+    if left:
+        yield _note("not_as_planned", "/positions", f"{', '.join(left)}: don't cut as planned, see below.")
+    done = [one.line.id for one in worked if one.is_cut and _is_good(one.line)]
+    if done:
+        yield _note("already_cut", "/positions", f"{', '.join(done)}: cut and assembled; nothing more to cut.")
     for kind in kinds_in(request.positions):
-        yield from _diameters(kind, parts_of(request, kind))
-    assumed = [position.id for position in request.positions if position.bare_height is None]
+        if any(one.line.valve == kind and not one.is_cut for one in worked):
+            yield from _diameters(kind, parts_of(request, kind))
+    assumed = [
+        position.id
+        for position, one in zip(request.positions, worked, strict=True)
+        if position.bare_height is None and not one.is_cut
+    ]
     if assumed:
         detail = (
             f"{', '.join(assumed)}: no bare height, so guides are figured for the installed height wanted, standing on "
             "locator and shim room on the seat as it is. Measure it with a dummy valve before a pocket is cut."
         )
         yield _note("bare_height_assumed", "/positions", detail)
-    for place, line in enumerate(lines):
-        yield from _misfits(place, line)
+    for place, one in enumerate(worked):
+        yield from _misfits(place, one.line, is_cut=one.is_cut)
     if cut or deep:
         detail = (
             "Plug guides, oil drains and ports before cutting; set the cutter's stop on the first and measure. A "
@@ -78,6 +91,11 @@ def boss_notes(request: GuideBossRequest, worked: Sequence[BossWorked]) -> Itera
 
 def _there(value: float | None) -> bool:
     return value is not None and shows(value, "length") and value > 0.0
+
+
+def _is_good(line: BossLine) -> bool:
+    """Whether nothing that a cut could mend is wrong, or open."""
+    return line.retainer_to_seal_clearance_check.verdict == "accept" and line.plan_verdict != "reject"
 
 
 def _number(value: float | None) -> float:
@@ -103,21 +121,26 @@ def _missed(check: LengthCheck | None) -> float | None:
     return -check.to_spare
 
 
-def _misfits(place: int, line: BossLine) -> Iterator[Note]:
+def _misfits(place: int, line: BossLine, *, is_cut: bool) -> Iterator[Note]:
     """What of one valve does not fit, and what a reading afterward tells."""
     floor, standing = line.pocket_floor_check, line.guide_in_seal_check
     if (short := _missed(floor)) is not None and floor is not None:
         left = say_at_most(max(_number(line.pocket_depth) - short, 0.0), "length")
+        remedy = (
+            "Measure what is left by ultrasonic gauge, and pressure-test the head."
+            if is_cut
+            else f"Cut {left} at most, and take the rest by locks, a retainer or a longer valve."
+        )
         detail = (
             f"{line.id}: the pocket cut leaves {_length(_number(floor.value))} of floor, {_length(floor.limit)} is "
-            f"the minimum. Cut {left} at most, and take the rest by locks, a retainer or a longer valve."
+            f"the minimum. {remedy}"
         )
         yield _note("pocket_floor_thin", f"/positions/{place}/pocket_floor", detail)
     if (short := _missed(standing)) is not None:
         detail = (
             f"{line.id}: {_length(_number(standing.value))} of guide would stand in the seal, "
-            f"{_length(standing.limit)} is the least. Cut the boss {_length(short)} lower around it, or fit another "
-            "seal."
+            f"{_length(standing.limit)} is the least. Cut the boss {_length(short)} lower around it, if the casting "
+            "is thick enough (measure it), or fit another seal."
         )
         yield _note("guide_short_in_seal", f"/positions/{place}/guide_in_seal", detail)
     if (short := _missed(line.seal_to_spring_check)) is not None:

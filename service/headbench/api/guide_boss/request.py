@@ -14,13 +14,15 @@ from headbench.api.vocabulary.positions import MOST_POSITIONS, PositionModel, re
 from headbench.api.vocabulary.quantities import Length, Model, PositiveLength, SignedLength, Units
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import OffTarget, by_default
-from headbench.calc.guide_boss.limits import LOCATOR_ROOM_MINIMUM, PREDICTION_TOLERANCE
+from headbench.calc.guide_boss.limits import LOCATOR_ROOM_MINIMUM, POSSIBLE_GUIDE, PREDICTION_TOLERANCE
 from headbench.calc.judging.grid import on_grid
 from headbench.calc.judging.limits import (
     POCKET_FLOOR_MINIMUM,
     RETAINER_TO_SEAL_CLEARANCE_MINIMUM,
     SEAL_TO_SPRING_MINIMUM,
 )
+from headbench.calc.judging.possible import is_possible
+from headbench.calc.judging.rules import POSSIBLE_HEIGHT, POSSIBLE_LIFT
 from headbench.errors import Pointed
 
 
@@ -225,13 +227,45 @@ def boss_faults(request: GuideBossRequest) -> Iterator[Pointed]:
                 f"{say(least, 'length')}"
             )
             yield Pointed(f"/parts/{kind}/clearance_wanted", detail)
+        lift, stands = own.valve_lift, own.installed_height
+        if (
+            lift is not None
+            and stands is not None
+            and is_possible(lift, POSSIBLE_LIFT)
+            and is_possible(stands, POSSIBLE_HEIGHT)
+            and lift >= stands
+        ):
+            detail = (
+                f"{kind}: valve lift {say(lift, 'length')} must be less than the installed height wanted, "
+                f"{say(stands, 'length')}"
+            )
+            yield Pointed(f"/parts/{kind}/valve_lift", detail)
         if getattr(request.parts, kind) is not None and all(one.valve != kind for one in request.positions):
             yield Pointed(f"/parts/{kind}", f"no {kind} valve is entered; enter one, or leave its parts out")
     for place, position in enumerate(request.positions):
         standing, height = position.guide_in_seal, position.guide_height
-        if standing is not None and height is not None and standing > height:
+        if (
+            standing is not None
+            and height is not None
+            and is_possible(standing, POSSIBLE_GUIDE)
+            and is_possible(height, POSSIBLE_GUIDE)
+            and standing > height
+        ):
             detail = (
                 f"{position.id}: guide standing over the boss, {say(standing, 'length')}, can't be more than the "
                 f"guide's height over the spring seat, {say(height, 'length')}"
             )
             yield Pointed(f"/positions/{place}/guide_in_seal", detail)
+        bare = position.bare_height
+        if (
+            height is not None
+            and bare is not None
+            and is_possible(height, POSSIBLE_GUIDE)
+            and is_possible(bare, POSSIBLE_HEIGHT)
+            and height >= bare
+        ):
+            detail = (
+                f"{position.id}: the guide's height over the spring seat, {say(height, 'length')}, must be less than "
+                f"the bare height, {say(bare, 'length')}"
+            )
+            yield Pointed(f"/positions/{place}/guide_height", detail)

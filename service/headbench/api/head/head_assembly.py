@@ -22,7 +22,7 @@ from headbench.api.head.sheet import AssemblySheet
 from headbench.api.head.sheet_checks import counted, worst_named
 from headbench.api.head.sheet_lines import position_lines
 from headbench.api.head.sheet_sets import bank_lines, naming_spreads, spread_checks, spread_notes, spreads_by_kind
-from headbench.api.heights.doubts import height_doubts, proven_heights
+from headbench.api.heights.doubts import height_doubts, proven_heights, sure_bare
 from headbench.api.heights.readings import HeightRead, corrected_heights, height_faults
 from headbench.api.heights.shims import shim_faults, shim_totals, shims_at_hand
 from headbench.api.heights.suspects import find_suspects
@@ -172,6 +172,7 @@ def valve_readings(request: HeadAssemblyRequest, head: HeadRead) -> list[calc.Va
         request.positions,
         head.heights,
         proven_heights(head.doubts, len(head.ids)),
+        sure_bare(request.positions, head.heights, head.suspects, request.units.length),
         valve_lifts(head.lifts, request.positions),
         head.weighed,
         strict=True,
@@ -186,6 +187,7 @@ def valve_readings(request: HeadAssemblyRequest, head: HeadRead) -> list[calc.Va
             height_with_shims=height.height_with_shims,
             fitted_stack=fitted_stack(position),
             height_proven=proven,
+            bare_proven=sure,
             seat_load_with_shims=number_of(position.seat_load_with_shims),
             valve_lift=lift,
             retainer_to_seal=number_of(position.retainer_to_seal),
@@ -194,7 +196,7 @@ def valve_readings(request: HeadAssemblyRequest, head: HeadRead) -> list[calc.Va
             targets=targets[position.valve],
             limits=limits[position.valve],
         )
-        for position, height, proven, lift, weighed in rows
+        for position, height, proven, sure, lift, weighed in rows
     ]
 
 

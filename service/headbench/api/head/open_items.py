@@ -9,7 +9,7 @@ from typing import Final
 from headbench.api.clearances.retainer_clearance import MEASURE_SEAL, open_gaps, open_seal_slips
 from headbench.api.gauges.scale import on_scale, open_weighings
 from headbench.api.head.job import HeadAssemblyRequest, HeadRead, Position, without_speed
-from headbench.api.heights.doubts import open_doubts
+from headbench.api.heights.doubts import open_doubts, read_back_doubts
 from headbench.api.heights.readings import MEASURE_HEIGHT, STACK_HELD, kinds_in
 from headbench.api.masses.drives import open_parts
 from headbench.api.masses.moving_mass import open_masses, open_ratios
@@ -100,7 +100,9 @@ def open_items(request: HeadAssemblyRequest, head: HeadRead, valves: Sequence[Va
         height_held if none else _resting_on_height(valve, floating)
         for valve, none in zip(valves, not_taken, strict=True)
     ]
-    yield from open_doubts(head.doubts, resting)
+    contradict = [valve.heights_contradict for valve in valves]
+    read_backs = read_back_doubts(head.ids, [valve.height for valve in valves], contradict)
+    yield from open_doubts([*head.doubts, *read_backs], resting)
     for kind in kinds_in(positions):
         held = {name for names in spring_held.values() for name in names}
         held |= {*_TARGET_HELD, *floating} if kind in by_load else set()

@@ -11,6 +11,7 @@ from headbench.api.heights.suspects import UNITS, Suspects
 from headbench.api.vocabulary.findings import OpenItem
 from headbench.api.vocabulary.positions import measure_again
 from headbench.api.vocabulary.saying import say
+from headbench.calc.heights.installed_height import Height
 from headbench.calc.judging.possible import is_possible
 from headbench.calc.judging.rules import POSSIBLE_DEDUCTION
 from headbench.units import LengthUnit
@@ -106,6 +107,30 @@ def _slipped(place: int, position: HeightReadings, field: str, what: str, readin
 
 def _doubt(place: int, position: HeightReadings, field: str, detail: str) -> HeightDoubt:
     return HeightDoubt(place, f"/positions/{place}/{field}", position.id, f"{position.id}: {detail}")
+
+
+def sure_bare(
+    positions: Sequence[HeightReadings], read: Sequence[HeightRead], suspects: Suspects, unit: LengthUnit
+) -> list[bool]:
+    """Whether nothing is in doubt about the heights without shims; what is read after assembly settles those."""
+    return [
+        not any((*_locator(place, position, own), *_misread(place, position, own, suspects, unit)))
+        for place, (position, own) in enumerate(zip(positions, read, strict=True))
+    ]
+
+
+def read_back_doubts(
+    ids: Sequence[str], heights: Sequence[Height], contradict: Sequence[bool]
+) -> Iterator[HeightDoubt]:
+    """Heights read back that `contradict` the figured ones: one of the two readings is wrong."""
+    for place, (which, height, apart) in enumerate(zip(ids, heights, contradict, strict=True)):
+        if apart:
+            off = height.installed_height - height.figured_height
+            detail = (
+                f"{which}: check which shims are in, and measure the height again; with them it reads "
+                f"{say(abs(off), 'length')} {'taller' if off > 0.0 else 'shorter'} than figured."
+            )
+            yield HeightDoubt(place, f"/positions/{place}/height_with_shims", which, detail)
 
 
 def proven_heights(doubts: Sequence[HeightDoubt], positions: int) -> list[bool]:

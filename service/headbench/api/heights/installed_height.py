@@ -11,7 +11,7 @@ from msgspec import Meta
 
 from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, Job, JobAnswered, JobAsked, Release
 from headbench.api.exchange.resource import Resource
-from headbench.api.heights.doubts import height_doubts, open_doubts, proven_heights
+from headbench.api.heights.doubts import height_doubts, open_doubts, proven_heights, read_back_doubts, sure_bare
 from headbench.api.heights.notes import height_notes, slip_notes
 from headbench.api.heights.readings import (
     MEASURE_HEIGHT,
@@ -176,7 +176,14 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
     )
     unplaced = [*unplaced_limits(request.limits, valves)]
     suspects = find_suspects(positions, read, request.units.length)
-    doubts = height_doubts(positions, read, suspects, request.units.length)
+    contradict = [
+        height.is_contradicted and sure
+        for height, sure in zip(heights.each, sure_bare(positions, read, suspects, request.units.length), strict=True)
+    ]
+    doubts = [
+        *height_doubts(positions, read, suspects, request.units.length),
+        *read_back_doubts(ids, heights.each, contradict),
+    ]
     proven = proven_heights(doubts, len(positions))
     rejects = request.limits.off_target == "reject"
     checks = [
@@ -228,6 +235,7 @@ def answer(request: InstalledHeightRequest) -> InstalledHeightAnswer:
                 ids,
                 checks,
                 proven,
+                [own.deduction for own in read],
                 at_hand,
                 [sizes_of(height.shims, at_hand) for height in heights.each],
                 shared_best=heights.proven,

@@ -27,6 +27,7 @@ def height_notes(
     ids: Sequence[str],
     checks: Sequence[LengthCheck],
     proven: Sequence[bool],
+    deductions: Sequence[float],
     at_hand: ShimsAtHand,
     laid: Sequence[Sequence[float]],
     *,
@@ -35,7 +36,8 @@ def height_notes(
     """What is to be said about heights that miss their target, and about a stock that does not reach.
 
     A height that is not `proven` gets no advice on shims or machining: it is to be measured again first. `laid` has
-    the shims under each spring [m]; `shared_best` says whether a limited stock is shared in a way proven best.
+    the shims under each spring, `deductions` what comes off each reading [m]; `shared_best` says whether a limited
+    stock is shared in a way proven best.
     """
     for place, (which, check, height) in enumerate(zip(ids, checks, heights, strict=True)):
         missed = check.counts_toward_verdict and check.verdict in _MISSED
@@ -60,26 +62,37 @@ def height_notes(
         )
         detail = f"Shims run out. {'; '.join(out)}. {best} Get more of the sizes listed."
         yield note("shims_ran_out", "/shims/in_stock", detail)
-    for place, (which, height, shims) in enumerate(zip(ids, heights, laid, strict=True)):
+    for place, (which, height, shims, off) in enumerate(zip(ids, heights, laid, deductions, strict=True)):
         difference = height.installed_height - height.figured_height
         if abs(difference) > READ_BACK_HEIGHT.values[0] + GRID:
             taller = "taller" if difference > 0.0 else "shorter"
+            counts = (
+                "one of the two readings is wrong, and nothing is accepted by either"
+                if height.is_contradicted and not proven[place]
+                else "the measured height is used"
+            )
             detail = (
                 f"{which}: measures {say(abs(difference), 'length')} {taller} after assembly than figured with "
-                f"{say(height.shim_stack, 'length')} of shim; the measured height is used. "
-                f"{_why(difference, shims, at_hand)}"
+                f"{say(height.shim_stack, 'length')} of shim; {counts}. {_why(difference, shims, off, at_hand)}"
             )
             yield note("read_back_differs", f"/positions/{place}/height_with_shims", detail)
 
 
-def _why(difference: float, laid: Sequence[float], at_hand: ShimsAtHand) -> str:
+def _why(difference: float, laid: Sequence[float], deduction: float, at_hand: ShimsAtHand) -> str:
     """What a height measured after assembly is off its figured one by, and what to look at."""
     slip = find_shim_slip(difference, laid, at_hand.thicknesses)
+    by_shims = math.inf if slip is None else abs(difference - _known(slip.left_out) + _known(slip.put_in))
+    by_deduction = abs(abs(difference) - abs(deduction)) if deduction else math.inf
+    if by_deduction <= READ_BACK_HEIGHT.values[0] and by_deduction < by_shims:
+        shown = say(abs(deduction), "length")
+        return f"{shown} is the deduction: was it left in, or taken off before the height was entered?"
     if slip is not None:
         out, other = (say(size, "length") for size in slip)
         looks = (
             f"one {other} shim too many"
             if math.isnan(slip.left_out)
+            else "all shims left out"
+            if len(laid) > 1 and slip.left_out > max(laid) + GRID
             else f"the {out} shim left out"
             if math.isnan(slip.put_in)
             else f"a {other} shim in place of the {out} one"
@@ -88,6 +101,10 @@ def _why(difference: float, laid: Sequence[float], at_hand: ShimsAtHand) -> str:
     if difference < 0.0:
         return "Look for a burr or a chip under the shims, then check which shims are in, and the micrometer."
     return "Look whether locks and retainer sit, then check which shims are in, and the micrometer."
+
+
+def _known(size: float) -> float:
+    return 0.0 if math.isnan(size) else size
 
 
 def _missed(which: str, place: int, height: Height, at_hand: ShimsAtHand) -> Note | None:

@@ -14,11 +14,10 @@ from headbench.api.vocabulary.positions import repeated_ids
 from headbench.api.vocabulary.quantities import Length, Model, Name, PositiveMass, SignedLength, number_of
 from headbench.api.vocabulary.saying import say
 from headbench.calc.judging.possible import if_possible, is_possible
-from headbench.calc.judging.rules import Rule
+from headbench.calc.judging.rules import POSSIBLE_LOCATOR, Rule
 from headbench.calc.ways_out import parts as calc
 from headbench.calc.ways_out.limits import (
     POSSIBLE_LENGTH_CHANGE,
-    POSSIBLE_LOCATOR,
     POSSIBLE_OFFSET,
     POSSIBLE_POCKET_CUT,
 )
@@ -178,8 +177,8 @@ def is_empty(catalogue: Catalogue) -> bool:
 def catalogue_faults(catalogue: Catalogue) -> Iterator[Pointed]:
     """What of a catalogue contradicts itself."""
     for name in ("locks", "retainers", "locators", "valves"):
-        what = name if name == "locks" else name.removesuffix("s")
-        yield from repeated_ids([part.id for part in getattr(catalogue, name)], f"/catalogue/{name}", f"{what} entry")
+        own = [part.id for part in getattr(catalogue, name)]
+        yield from repeated_ids(own, f"/catalogue/{name}", name.removesuffix("s"))
     if len(catalogue.pocket_cuts) == 2:  # noqa: PLR2004 - as many as there may be
         first, second = (cut.valve for cut in catalogue.pocket_cuts)
         if first == second or None in {first, second}:

@@ -13,7 +13,7 @@ from headbench.api.ways_out.catalogue import Kept, id_of
 from headbench.api.ways_out.judging import HeadBench, KindJudged, ValveJudged
 from headbench.api.ways_out.lines import NoWay, Way, WayLine, WaysGroup, WouldDo
 from headbench.api.ways_out.request import WaysOutRequest
-from headbench.api.ways_out.sentences import BY_SHIMS, missed_checks, would_do
+from headbench.api.ways_out.sentences import BY_SHIMS, missed_checks, stands, would_do
 from headbench.calc.head.assembly import HeadSheet
 from headbench.calc.ways_out.changed import ValveThere, change_valve
 from headbench.calc.ways_out.needs import remedies_for
@@ -34,12 +34,14 @@ class KindFound:
     line : what is answered
     best : the first way as it was tried; None where there is none, or it puts more valves off their target
     found : its ways, with what was tried; None where nothing needs changing
+    waits_for : the positions whose heights contradict each other, so that no way is looked for
     """
 
     kind: ValveKind
     line: WaysGroup
     best: Tried | None
     found: Found[KindJudged] | None
+    waits_for: Sequence[str] = ()
 
 
 def kind_found(
@@ -57,8 +59,10 @@ def kind_found(
     before = Tried(NO_CHANGE, changed, tuple(judged.outcomes), ())
     standing = standing_of(before, names_of(NO_CHANGE, kept.parts))
     line = _way(bench.request, kept, before, standing, judged, "as it is")
-    if standing.puts_right:
-        return KindFound(kind, _group(kind, line), None, None)
+    waits_for = [name for name, valve in zip(ids, valves, strict=True) if valve.read_back_off]
+    if standing.puts_right or waits_for:
+        needed = None if standing.open or not standing.puts_right else False
+        return KindFound(kind, _group(kind, line, needed=needed), None, None, () if needed is False else waits_for)
 
     def judge(tried: Tried) -> tuple[Standing, KindJudged]:
         sheet = bench.assembled(dict(zip(bench.places[kind], tried.valves, strict=True)))
@@ -83,7 +87,7 @@ def kind_found(
     # what puts more valves off their target than are as they are is nothing to go by
     best = found.ways[0].tried if found.ways and found.ways[0].standing.off <= standing.off else None
     none = None
-    if not ways or not ways[0].puts_right:
+    if not ways or not ways[0].may_put_right:
         made_of = list(would_do(remedies_for(group), ids, kind, in_stock, used_elsewhere))
         # with shims without end nothing is missed, of what shims change
         shims_alone = {one.check for one in line.missed} <= BY_SHIMS and all(
@@ -105,10 +109,12 @@ def _group(
     ways: Sequence[Way] = (),
     none: NoWay | None = None,
     found: Found[KindJudged] | None = None,
+    *,
+    needed: bool | None = True,
 ) -> WaysGroup:
     return WaysGroup(
         valve=kind,
-        change_needed=found is not None,
+        change_needed=needed,
         as_it_is=as_it_is,
         ways=list(ways),
         none=none,
@@ -120,8 +126,8 @@ def _group(
 def _no_way(kind: ValveKind, nearest: Way, made_of: list[WouldDo], *, shims_alone: bool) -> NoWay:
     """What blocks with the best there is, which may be as it is, and what would do it."""
     worst = nearest.missed[0]
-    as_they_are = "As they are" if nearest.parts_changed == 0 else f"With the nearest, {nearest.id}"
-    told = f"Nothing in the catalogue puts the {kind} valves right. {as_they_are}: {worst.detail}"
+    now = "Now" if nearest.parts_changed == 0 else f"With the nearest, {nearest.id},"
+    told = f"Nothing in the catalogue puts the {kind} valves right. {now} {stands(worst)}"
     if shims_alone:
         told = f"{told} More shims alone would put them right: enlarge the stock."
     elif not made_of:
@@ -150,7 +156,8 @@ def _way(
         shim_count=standing.shims,
         least_to_spare=math.nan if math.isinf(standing.tight) else -standing.tight,
         shim_choice_proven=judged.shim_choice_proven,
-        puts_right=standing.puts_right,
+        puts_right=standing.puts_right and not standing.open,
+        may_put_right=standing.puts_right,
         verdict=judged.verdict,
         missed=missed_checks(judged),
         positions=[_line(request, kept, one) for one in judged.valves],
@@ -188,7 +195,7 @@ def _line(request: WaysOutRequest, kept: Kept, one: ValveJudged) -> WayLine:
         coil_bind_clearance_check=sheet.coil_bind_clearance_check,
         retainer_to_seal_clearance_check=sheet.retainer_to_seal_clearance_check,
         tip_above_retainer_check=one.checks.get("tip_above_retainer_check"),  # type: ignore[arg-type] # a length
-        retainer_to_rocker_check=sheet.retainer_to_rocker_check,
+        retainer_to_rocker_check=one.checks.get("retainer_to_rocker_check"),  # type: ignore[arg-type] # a length
         pocket_floor_check=one.checks.get("pocket_floor_check"),  # type: ignore[arg-type] # a length
         float_reserve_check=None if sheet.valve_float is None else sheet.valve_float.float_reserve_check,
         surge_ratio_check=None if sheet.valve_float is None else sheet.valve_float.surge_ratio_check,

@@ -208,6 +208,8 @@ def _valve(
             for name, verdict, breaks in judged
         ]
     extra: dict[str, LengthCheck] = {}
+    # the sheet has the gap to the rocker only where something asks for it beside a retainer that is raised
+    rocker = None if line.retainer_to_rocker_check is not None else changed.rocker_verdict(limits)
     for name, verdict, value, limit in (
         (
             "tip_above_retainer_check",
@@ -215,6 +217,7 @@ def _valve(
             changed.tip_above_retainer,
             limits.tip_minimum,
         ),
+        ("retainer_to_rocker_check", rocker, changed.retainer_to_rocker, limits.rocker_minimum),
         ("pocket_floor_check", changed.floor_verdict(limits), changed.floor_left, limits.floor_minimum),
     ):
         if verdict is not None:

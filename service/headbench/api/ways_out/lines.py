@@ -78,7 +78,8 @@ class Way(Answer, kw_only=True, frozen=True):
         Meta(description="Least room that a clearance leaves to its minimum; null = none measured."),
     ]
     shim_choice_proven: Annotated[bool, Meta(description="True = the stock is enough, or no better sharing exists.")]
-    puts_right: Annotated[bool, Meta(description="Whether nothing is missed, as far as it is measured.")]
+    puts_right: Annotated[bool, Meta(description="Whether nothing is missed, and all that it rests on is measured.")]
+    may_put_right: Annotated[bool, Meta(description="Whether nothing is missed, as far as it is measured.")]
     verdict: Annotated[VerdictName, Meta(description="The worst of its positions and of the spreads that are limited.")]
     missed: Annotated[list[MissedCheck], Meta(description="What it still misses, and where.")]
     positions: Annotated[list[WayLine], Meta(description="A line per valve of this kind, in the order given.")]
@@ -118,7 +119,10 @@ class WaysGroup(Answer, kw_only=True, frozen=True):
     """One kind of valve: as it is, and the ways to put it right."""
 
     valve: Valve
-    change_needed: Annotated[bool, Meta(description="Whether something is missed as it is.")]
+    change_needed: Annotated[
+        bool | None,
+        Meta(description="Whether something is missed as it is; null = not known until what is open is measured."),
+    ]
     as_it_is: Annotated[Way, Meta(description="With nothing changed.")]
     ways: Annotated[
         list[Way],
@@ -130,7 +134,11 @@ class WaysGroup(Answer, kw_only=True, frozen=True):
         ),
     ]
     none: Annotated[
-        NoWay | None, Meta(description="What blocks; null = nothing needs changing, or the first way puts all right.")
+        NoWay | None,
+        Meta(
+            description="What blocks; null = nothing needs changing, or the first way puts all right, as "
+            "far as it is measured."
+        ),
     ]
     choice_count: Annotated[int, Meta(description="Choices of parts that were looked at.")]
     choice_proven: Annotated[

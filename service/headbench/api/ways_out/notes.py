@@ -7,17 +7,20 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Final
 
+from headbench.api.vocabulary.checks import LengthCheck, PercentCheck, RatioCheck
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.quantities import number_of
 from headbench.api.vocabulary.saying import say, say_at_most
 from headbench.api.ways_out.catalogue import Catalogue, OtherValve
 from headbench.api.ways_out.groups import KindFound
-from headbench.api.ways_out.lines import Way, WaysGroup
+from headbench.api.ways_out.lines import Way, WayLine, WaysGroup
+from headbench.api.ways_out.sentences import listed, stands, words_of
 
 NOTES: Final = {
     "ways_out": "The ways to put a kind of valve right, the best first.",
     "no_way_out": "Nothing in the catalogue puts a kind of valve right: what blocks, by how much, what would do.",
     "way_not_measured": "A way misses nothing, but rests on a reading that was not taken.",
+    "heights_contradict": "Heights with shims and without contradict each other, so no way is looked for.",
     "better_way_possible": "Not every choice of parts was worked out by every check; a better one may exist.",
     "read_again_with_parts": "Other parts are figured by their catalog numbers; what to measure with them in.",
     "retainer_raised": "Parts raise the retainer: the tip stands less over it, and the rocker comes nearer.",
@@ -37,6 +40,13 @@ def ways_notes(found: Sequence[KindFound], catalogue: Catalogue, *, asks_masses:
     """What was found of the ways, and what follows from them."""
     for one in found:
         yield from _of_group(one.line)
+        if one.waits_for:
+            detail = (
+                f"{one.kind.capitalize()} valves: no way is looked for until {', '.join(one.waits_for[:_MOST_NAMED])} "
+                f"{'is' if len(one.waits_for) == 1 else 'are'} measured again; heights with shims and without "
+                "contradict each other."
+            )
+            yield _note("heights_contradict", "/positions", detail)
     ways = [way for one in found for way in one.line.ways]
     if not ways:
         return
@@ -45,15 +55,17 @@ def ways_notes(found: Sequence[KindFound], catalogue: Catalogue, *, asks_masses:
         "valve, before the engine is turned."
     )
     yield _note("read_again_with_parts", "/catalogue", detail)
-    tried = [way.tried for one in found if one.found is not None for way in one.found.ways]
+    # what does not put a kind of valve right is not done
+    right = [way for way in ways if way.may_put_right]
+    tried = [way.tried for one in found if one.found is not None for way in one.found.ways if way.standing.puts_right]
     raised = max((valve.raised for each in tried for valve in each.valves), default=0.0)
     if raised > 0.0:
         detail = (
-            f"Locks and retainer raise the retainer by up to {say(raised, 'length')}: as much less tip above it. Check "
-            "that the rocker touches the tip alone, over the whole lift."
+            f"Locks and retainer raise the retainer by up to {say(raised, 'length')}: as much less tip above it, and "
+            "less gap to the rocker. Check that the rocker touches the tip alone, over the whole lift."
         )
         yield _note("retainer_raised", "/catalogue/locks", detail)
-    named = {way.other_valve for way in ways}
+    named = {way.other_valve for way in right}
     longer = [part for part in catalogue.valves if part.id in named]
     if longer:
         told = "; ".join(_tip_told(part) for part in longer)
@@ -65,7 +77,7 @@ def ways_notes(found: Sequence[KindFound], catalogue: Catalogue, *, asks_masses:
     deepest = max((valve.pocket_depth for each in tried for valve in each.valves), default=0.0)
     if deepest > 0.0:
         detail = (
-            f"Pockets are cut up to {say(deepest, 'length')} deeper, {_pockets(ways)}. A cut can break into water or "
+            f"Pockets are cut up to {say(deepest, 'length')} deeper, {_pockets(right)}. A cut can break into water or "
             "oil: measure the floor by ultrasonic gauge before, cut with the stop set, and pressure-test the head "
             "afterward. Metal does not go back: try other parts first."
         )
@@ -81,17 +93,22 @@ def ways_notes(found: Sequence[KindFound], catalogue: Catalogue, *, asks_masses:
 
 
 def _of_group(group: WaysGroup) -> Iterator[Note]:
-    right = [way for way in group.ways if way.puts_right]
+    right = [way for way in group.ways if way.may_put_right]
     if right:
-        told = "; ".join(f"{rank}) {_way_told(way)}" for rank, way in enumerate(right, start=1))
-        wrong = " ".join(one.detail for one in group.as_it_is.missed[:_MOST_TOLD])
-        detail = f"{group.valve.capitalize()} valves as they are: {wrong} What puts them right: {told}."
+        ranked = [(way.puts_right, f"{rank}) {_way_told(way)}") for rank, way in enumerate(right, start=1)]
+        proven, open_ways = (
+            "; ".join(told for is_proven, told in ranked if is_proven is each) for each in (True, False)
+        )
+        wrong = " ".join(stands(one) for one in group.as_it_is.missed[:_MOST_TOLD])
+        detail = f"{group.valve.capitalize()} valves: now {wrong}"
+        if proven:
+            detail += f" What puts them right: {proven}."
+        if open_ways:
+            detail += f" {'Others may' if proven else 'May'} put them right, once measured: {open_ways}."
         yield _note("ways_out", "/catalogue", detail)
         for way in right:
-            if way.verdict == "not_measured":
-                checks = dict.fromkeys(name for line in way.positions for name in line.decided_by)
-                waiting = ", ".join(name.removesuffix("_check").replace("_", " ") for name in checks)
-                detail = f"{way.id}: misses nothing, but is not proven until measured: {waiting}."
+            if waiting := _waiting(way):
+                detail = f"{way.id}: misses nothing, but is not proven until measured: {'; '.join(waiting)}."
                 yield _note("way_not_measured", "/positions", detail)
     if group.none is not None:
         sentences = [group.none.detail, *(one.detail for one in group.none.would_do)]
@@ -105,6 +122,7 @@ def _of_group(group: WaysGroup) -> Iterator[Note]:
 
 
 _MOST_TOLD: Final = 4
+_MOST_NAMED: Final = 12
 
 
 def _way_told(way: Way) -> str:
@@ -115,9 +133,44 @@ def _way_told(way: Way) -> str:
         if spare is None or math.isnan(spare)
         else f", tightest clearance {say_at_most(spare, 'length')} over its minimum"
     )
+    if room and (unread := _unread(way)):
+        room = f"{room}, {listed(unread)} not counted"
     cuts = [f"{one.id} {say(one.pocket_depth, 'length')}" for one in way.positions if one.pocket_depth > 0.0]
     cut = f"{', '.join(cuts)}; " if cuts else ""
     return f"{way.id} ({cut}{shims}{room})"
+
+
+def _waiting(way: Way) -> list[str]:
+    """What is to be measured before a way is proven, and where."""
+    where: dict[str, list[str]] = {}
+    for line in way.positions:
+        for name, check in _checks(line):
+            if check.counts_toward_verdict and check.verdict == "not_measured":
+                where.setdefault(name, []).append(line.id)
+    return [f"{words_of(name)} ({listed(names)})" for name, names in where.items()]
+
+
+def _unread(way: Way) -> list[str]:
+    """Clearances that are known at no valve, or not at all of them."""
+    found = (
+        words_of(name)
+        for line in way.positions
+        for name, check in _checks(line)
+        if check.check_class == "damage" and isinstance(check, LengthCheck) and not _is_known(check.value)
+    )
+    return list(dict.fromkeys(found))
+
+
+def _is_known(value: float | None) -> bool:
+    return value is not None and not math.isnan(value)
+
+
+def _checks(line: WayLine) -> Iterator[tuple[str, LengthCheck | PercentCheck | RatioCheck]]:
+    """The checks of a line that there are."""
+    for name in line.__struct_fields__:
+        check = getattr(line, name)
+        if isinstance(check, LengthCheck | PercentCheck | RatioCheck):
+            yield name, check
 
 
 def _tip_told(part: OtherValve) -> str:

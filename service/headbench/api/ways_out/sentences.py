@@ -53,19 +53,20 @@ def said(value: float, check: AnyCheck | ForceCheck) -> str:
 def check_told(name: str, check: AnyCheck | None) -> str:
     """What a check misses, as a sentence goes on after the position's name."""
     if name == NOTHING_HOLDS or check is None or check.value is None or math.isnan(check.value):
-        return "no load holds the valve closed" if name == NOTHING_HOLDS else f"{_words(name)} is missed"
+        return "no load holds the valve closed" if name == NOTHING_HOLDS else f"{words_of(name)} is missed"
     off = check.value
     if name == "installed_height_check":
         return f"{said(abs(off), check)} {'tall' if off > 0.0 else 'short'}"
     if check.rule == "within":
-        return f"{_words(name)} {said(abs(off), check)} {'over' if off > 0.0 else 'under'}"
+        return f"{words_of(name)} {said(abs(off), check)} {'over' if off > 0.0 else 'under'}"
     end = "minimum" if check.rule == "at_least" else "maximum"
     if name in {"seat_load_check", "open_load_check"}:
-        return f"{_words(name)} {said(abs(off), check)} {'under' if check.rule == 'at_least' else 'over'} its target"
-    return f"{_words(name)} {said(off, check)}, {said(check.limit, check)} is the {end}"
+        return f"{words_of(name)} {said(abs(off), check)} {'under' if check.rule == 'at_least' else 'over'} its target"
+    return f"{words_of(name)} {said(off, check)}, {said(check.limit, check)} is the {end}"
 
 
-def _words(name: str) -> str:
+def words_of(name: str) -> str:
+    """What a check is called in a sentence."""
     return _WORDS.get(name, name.removesuffix("_check").replace("_", " "))
 
 
@@ -90,6 +91,16 @@ def missed_checks(judged: KindJudged) -> list[MissedCheck]:
     return [one for *_, one in sorted(found, key=lambda each: each[:2])]
 
 
+def stands(missed: MissedCheck) -> str:
+    """The same inside a sentence: "3E is 0.035 in short."."""
+    told = missed.detail
+    if missed.position is None:
+        return f"{told[0].lower()}{told[1:]}"
+    if missed.check == "installed_height_check":
+        return told.replace(": ", " is ", 1)
+    return told if missed.check == NOTHING_HOLDS else told.replace(": ", " has ", 1)
+
+
 def _past(check: AnyCheck | ForceCheck | None) -> float:
     return math.inf if check is None or check.to_spare is None else part_missed(check.to_spare, check.limit)
 
@@ -110,19 +121,26 @@ def would_do(
             "locks_or_retainer": f"Locks or a retainer {amount} {'taller' if more else 'lower'}",
             "valve": f"A valve {amount} {'longer' if more else 'shorter'}",
             "locator": f"A locator {amount} {'thinner' if more else 'thicker'}",
-            "pocket": f"A pocket up to {amount} deeper{f' at {_listed(cut)}' if cut else ''}, floor allowing,",
+            "pocket": f"A pocket up to {amount} deeper{f' at {listed(cut)}' if cut else ''}, floor allowing,",
         }[one.part]
         leaves = [ids[at] for at in one.leaves]
         enough = in_stock is None or holds(
             in_stock, [own + other for own, other in zip(one.used, used_elsewhere, strict=True)]
         )
         if one.spoils:
-            wrong = [f"{ids[at]} ({_words(f'{name}_check')})" for at, name in one.spoils]
-            told = f"{what} would not do: it leaves {_listed(wrong)} wrong."
+            reasons = list(dict.fromkeys(name for _, name in one.spoils))
+            wrong = [
+                f"{listed([ids[at] for at, name in one.spoils if name == each])} ({words_of(f'{each}_check')})"
+                for each in reasons
+            ]
+            only = len(one.spoils) == 1
+            then = f"{ids[one.spoils[0][0]]} is wrong ({words_of(f'{reasons[0]}_check')})"
+            told = f"{what} won't do: then {then if only else f'{listed(wrong)} are wrong'}."
         else:
-            but = f", but for {_listed(leaves)}" if leaves else ""
+            but = f", but for {listed(leaves)}" if leaves else ""
             stock = "" if enough else ", with more shims than are in stock"
-            told = f"{what} would put the {kind} valves right{but}{stock}."
+            once = ", once all is measured" if one.is_open else ""
+            told = f"{what} {'may' if one.is_open else 'would'} put the {kind} valves right{but}{stock}{once}."
         yield WouldDo(
             part=one.part,
             change=one.change,
@@ -133,7 +151,8 @@ def would_do(
         )
 
 
-def _listed(names: Sequence[str]) -> str:
+def listed(names: Sequence[str]) -> str:
+    """Names in a row, of many the first few."""
     shown = list(names[:_MOST_NAMED])
     if len(names) > _MOST_NAMED:
         shown.append(f"{len(names) - _MOST_NAMED} more")

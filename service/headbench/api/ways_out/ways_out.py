@@ -89,7 +89,7 @@ def answer(request: WaysOutRequest) -> WaysOutAnswer:
         verdict=worst_of([sheet.verdict, *(one.line.as_it_is.verdict for one in found)]),
         groups=[one.line for one in found],
         together=_together(dataclasses.replace(bench, at_hand=at_hand), valves, found),
-        open_items=merged([*ways_open(bench, found), *sheet.open_items]),
+        open_items=merged([*ways_open(bench, found, [one.read_back_off for one in valves]), *sheet.open_items]),
         notes=[
             *ways_notes(found, request.catalogue, asks_masses=request.intended_speed is not None),
             *(note for note in sheet.notes if note.code not in OWN_REMEDIES),
@@ -119,12 +119,16 @@ def _limits(request: WaysOutRequest, kind: ValveKind) -> GroupLimits:
     rocker = named_limit(asked, "retainer_to_rocker_minimum", kind) is not None or any(
         position.retainer_to_rocker is not None for position in own
     )
+    lift = getattr(request.valvetrain, kind)
+    # no rocker stands over a retainer under a bucket
+    over = rocker or lift is None or lift.drive != "bucket"
     tip, floor = asked.tip_above_retainer_minimum, asked.pocket_floor_minimum
     return GroupLimits(
         tip_minimum=limits.TIP_ABOVE_RETAINER_MINIMUM.value if tip is None else tip,
-        rocker_minimum=limit_of(asked, "retainer_to_rocker_minimum", kind) if rocker else math.nan,
+        rocker_minimum=limit_of(asked, "retainer_to_rocker_minimum", kind) if over else math.nan,
         floor_minimum=POCKET_FLOOR_MINIMUM.value if floor is None else floor,
         tip_asked=tip is not None or any(position.tip_above_retainer is not None for position in own),
+        rocker_asked=rocker,
     )
 
 

@@ -69,7 +69,7 @@ class BossPlan(NamedTuple):
     clearance: float
 
 
-def plan_boss(there: BossThere, parts: BossParts) -> BossPlan:
+def plan_boss(there: BossThere, parts: BossParts, *, bare_doubtful: bool = False) -> BossPlan:
     """Cuts from drawing dimensions: q = H + t + locator - H_0, x = g - (H_0 + u - s - L - clearance).
 
     Parameters
@@ -78,6 +78,8 @@ def plan_boss(there: BossThere, parts: BossParts) -> BossPlan:
         The head as it is [-]
     parts : BossParts
         What will be fitted [-]
+    bare_doubtful : bool
+        Whether a bare height was entered that can't be right, so that nothing stands in for it [-]
 
     Returns
     -------
@@ -100,7 +102,7 @@ def plan_boss(there: BossThere, parts: BossParts) -> BossPlan:
     """
     stack = parts.installed_height + parts.locator_thickness
     known = not math.isnan(there.bare_height)
-    bare = there.bare_height if known else stack + parts.shim_wish
+    bare = there.bare_height if known or bare_doubtful else stack + parts.shim_wish
     depth = _at_least_nothing(stack + parts.shim_wish - there.bare_height)
     wanted = bare + parts.retainer_underside - parts.seal_height - parts.valve_lift - parts.clearance
     cut = _at_least_nothing(there.guide_height - wanted)

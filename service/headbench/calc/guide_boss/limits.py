@@ -32,6 +32,28 @@ LOCATOR_ROOM: Final = Rule(
     "how much wider than its locator a spring pocket is cut, on diameter",
     FROM_MEMORY,
 )
+_SLIPPED: Final = "a decimal point has slipped: it counts as not entered"
+POSSIBLE_GUIDE: Final = Rule(
+    "possible_guide_height",
+    "length",
+    (3.0 * _INCH,),
+    f"heights of guides over seat and boss from which {_SLIPPED}",
+    COMMON_PRACTICE,
+)
+POSSIBLE_SEAL_HEIGHT: Final = Rule(
+    "possible_seal_height",
+    "length",
+    (1.5 * _INCH,),
+    f"heights of seals over the guide from which {_SLIPPED}",
+    COMMON_PRACTICE,
+)
+POSSIBLE_UNDERSIDE: Final = Rule(
+    "possible_retainer_underside",
+    "length",
+    (-1.0 * _INCH, 1.0 * _INCH),
+    f"undersides of retainers, above their spring step, up to and from which {_SLIPPED}",
+    COMMON_PRACTICE,
+)
 
 LIMITS: Final = (LOCATOR_ROOM_MINIMUM, PREDICTION_TOLERANCE)
-RULES: Final = (LOCATOR_ROOM,)
+RULES: Final = (LOCATOR_ROOM, POSSIBLE_GUIDE, POSSIBLE_SEAL_HEIGHT, POSSIBLE_UNDERSIDE)

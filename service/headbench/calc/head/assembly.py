@@ -70,6 +70,7 @@ class ValveReadings(NamedTuple):
     targets : Targets
     limits : Limits
     fitted_stack : float, total thickness of the shims that are fitted already; NaN where they are to be chosen [m]
+    bare_proven : bool, whether nothing is in doubt about bare_height, which what was read after assembly settles [-]
     """
 
     bare_height: float
@@ -83,6 +84,7 @@ class ValveReadings(NamedTuple):
     targets: Targets
     limits: Limits
     fitted_stack: float = _NAN
+    bare_proven: bool = True
 
 
 class ValveSheet(NamedTuple):
@@ -104,6 +106,7 @@ class ValveSheet(NamedTuple):
     moving_mass : MovingMass
     height_verdict, seat_load_verdict, open_load_verdict, coil_bind_verdict, retainer_verdict : int [-]
     contradicted : bool, whether the seat load read after assembly is not that of its curves [-]
+    heights_contradict : bool, whether its heights with shims and without are so far apart that one is wrong [-]
     trusted : bool, whether nothing is in doubt about its height and the loads there [-]
     height_counts : bool, False where the seat load, which the height serves, was read and is inside both ends [-]
     seat_load_counts, open_load_counts : bool, whether there is a load to judge, and something to judge it by [-]
@@ -131,6 +134,7 @@ class ValveSheet(NamedTuple):
     coil_bind_verdict: int
     retainer_verdict: int
     contradicted: bool
+    heights_contradict: bool
     trusted: bool
     height_counts: bool
     seat_load_counts: bool
@@ -203,8 +207,8 @@ def assemble(
     readings that the seat load on the head contradicts is not accepted. Height, coil bind and retainer to
     seal are always checked, so a position is ACCEPT only when all three are measured; a height in doubt is
     not, nor is what rests on it. A lift or a distance to the seal that cannot be right, a decimal point
-    off, counts as not taken. Where the coils touch there is no load to speak of: the clearance says so
-    and rejects.
+    off, counts as not taken; heights with shims and without that contradict each other prove nothing.
+    Where the coils touch there is no load to speak of: the clearance says so and rejects.
 
     >>> from headbench.calc.springs.readings import curve_through
     >>> from headbench.calc.springs.spring_set import SpringSet, spring_set
@@ -255,7 +259,8 @@ def _line(valve: ValveReadings, target_height: float, height: Height) -> ValveSh
 
     # a spring that pushes something else on the head than on the tester is not the one that was tested
     contradicted = was_read and differ_by_more_than_a_tester(valve.seat_load_with_shims, figured)
-    sure, asked = valve.height_proven, limits.off_target_rejects
+    contradict = valve.bare_proven and height.is_contradicted
+    sure, asked = valve.height_proven and not contradict, limits.off_target_rejects
     trusted = sure and not contradicted
     seat_counts = targets.seat_load.is_set and (was_read or not touches_closed)
     seat_verdict = open_verdict = _NOT_MEASURED
@@ -297,6 +302,7 @@ def _line(valve: ValveReadings, target_height: float, height: Height) -> ValveSh
         coil_bind_verdict=_REJECT if gone else accepted_if_proven(room, sure),
         retainer_verdict=seal.verdict,
         contradicted=contradicted,
+        heights_contradict=contradict,
         trusted=trusted,
         height_counts=not (carried and not math.isnan(installed)),
         seat_load_counts=seat_counts,

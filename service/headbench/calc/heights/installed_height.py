@@ -11,7 +11,7 @@ from headbench.calc.heights.pockets import Side, Sided, Suits, lay_shims
 from headbench.calc.heights.shim_stock import SECONDS
 from headbench.calc.heights.shims import USUAL_MOST, Stacks, nearest_total, stacks_of
 from headbench.calc.judging.grid import GRID, on_grid
-from headbench.calc.judging.rules import EQUAL_STACKS
+from headbench.calc.judging.rules import EQUAL_STACKS, READ_BACK_APART
 from headbench.calc.judging.verdicts import Verdict, within
 
 _NAN: Final = float("nan")
@@ -66,6 +66,11 @@ class Height(NamedTuple):
     ran_out: bool
     is_fitted: bool
     is_matched: bool
+
+    @property
+    def is_contradicted(self) -> bool:
+        """Whether its heights with shims and without are so far apart that one of them is wrong, READ_BACK_APART."""
+        return abs(self.installed_height - self.figured_height) > READ_BACK_APART.values[0] + GRID
 
 
 @dataclass(frozen=True, slots=True)

@@ -112,7 +112,7 @@ def find_slips(heights: Sequence[float], deduction: Sequence[float], tenth: floa
 class ShimSlip(NamedTuple):
     """Shims other than those that were to be laid.
 
-    left_out : float, shim that is not in; NaN where none is missing [m]
+    left_out : float, shim that is not in, or all that were to be laid; NaN where none is missing [m]
     put_in : float, shim that is in besides, or in place of that one; NaN where none is [m]
     """
 
@@ -121,7 +121,7 @@ class ShimSlip(NamedTuple):
 
 
 def find_shim_slip(taller: float, laid: Sequence[float], sizes: Sequence[float]) -> ShimSlip | None:
-    """The one shim too few, too many, or taken for another that explains a height measured after assembly.
+    """The shim too few, too many, or taken for another, or the whole stack left out, that explains a height read back.
 
     Parameters
     ----------
@@ -146,7 +146,8 @@ def find_shim_slip(taller: float, laid: Sequence[float], sizes: Sequence[float])
     >>> find_shim_slip(-0.76 * mm, [0.38 * mm], [0.38 * mm, 0.76 * mm, 1.52 * mm])
     ShimSlip(left_out=nan, put_in=0.00076)
     """
-    missing = [(size, ShimSlip(size, math.nan)) for size in laid]
+    out = [*laid, sum(laid)] if len(laid) > 1 else laid
+    missing = [(size, ShimSlip(size, math.nan)) for size in out]
     besides = [(-size, ShimSlip(math.nan, size)) for size in sizes]
     swapped = [(out - other, ShimSlip(out, other)) for out in laid for other in sizes if other != out]
     for explanations in ([*missing, *besides], swapped):

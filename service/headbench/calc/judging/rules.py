@@ -139,6 +139,14 @@ READ_BACK_HEIGHT: Final = Rule(
     "looked for",
     COMMON_PRACTICE,
 )
+READ_BACK_APART: Final = Rule(
+    "read_back_apart",
+    "length",
+    (0.060 * _INCH,),
+    "how far a height measured with the shims in may be off the figured one, a thick shim left out, and still count; "
+    "farther apart one of the two readings is wrong, and nothing rests on either until they are taken again",
+    COMMON_PRACTICE,
+)
 READ_BACK_LOAD: Final = Rule(
     "read_back_load",
     "percent",
@@ -297,6 +305,13 @@ POSSIBLE_POCKET_FLOOR: Final = Rule(
     f"floors under a spring pocket from which on {_SLIPPED}",
     COMMON_PRACTICE,
 )
+POSSIBLE_LOCATOR: Final = Rule(
+    "possible_locator",
+    "length",
+    (0.300 * _INCH,),
+    f"thicknesses of locators from which {_SLIPPED}",
+    COMMON_PRACTICE,
+)
 POSSIBLE_DEDUCTION: Final = Rule(
     "possible_deduction",
     "length",
@@ -336,6 +351,7 @@ RULES: Final = (
     WIDE_CLEARANCE,
     HEIGHT_SLIP,
     READ_BACK_HEIGHT,
+    READ_BACK_APART,
     READ_BACK_LOAD,
     PISTON_TO_VALVE_WITH_ALUMINUM_RODS,
     FARTHEST_READINGS,
@@ -359,6 +375,7 @@ RULES: Final = (
     POSSIBLE_COIL_BIND_HEIGHT,
     POSSIBLE_RETAINER_TO_SEAL,
     POSSIBLE_POCKET_FLOOR,
+    POSSIBLE_LOCATOR,
     POSSIBLE_DEDUCTION,
     *USUAL_RANGES,
 )

@@ -8,7 +8,8 @@ from typing import Final, NamedTuple
 from headbench.calc.head.assembly import ValveReadings, ValveSheet
 from headbench.calc.judging.grid import GRID
 from headbench.calc.judging.possible import if_possible
-from headbench.calc.judging.rules import POSSIBLE_RETAINER_TO_SEAL
+from headbench.calc.judging.rules import POSSIBLE_RETAINER_TO_SEAL, READ_BACK_HEIGHT
+from headbench.calc.judging.touching import clearance_verdict
 from headbench.calc.judging.verdicts import at_least
 from headbench.calc.ways_out.parts import AS_FITTED
 
@@ -36,6 +37,18 @@ class ValveThere(NamedTuple):
     reshim: bool = False
 
     @property
+    def read_back_off(self) -> float:
+        """How much taller it was read with its shims in than figured, past what is told; 0 where they agree [m]."""
+        height = self.sheet.height
+        off = height.installed_height - height.figured_height
+        return off if self.readings.bare_proven and abs(off) > READ_BACK_HEIGHT.values[0] + GRID else 0.0
+
+    @property
+    def height_sure(self) -> bool:
+        """Whether its height with no shim is known well enough to choose parts by, and to cut metal [-]."""
+        return self.readings.height_proven and self.read_back_off == 0.0
+
+    @property
     def free_height(self) -> float:
         """Height with no shim: where it was read with shims in, that and the shims [m]."""
         height = self.sheet.height
@@ -49,15 +62,16 @@ class GroupLimits(NamedTuple):
     """What the valves of one kind are held against, beside the limits of the head's sheet.
 
     tip_minimum : float, least height of the tip over the retainer [m]
-    rocker_minimum : float, least gap from retainer to rocker; NaN where it is not asked for [m]
+    rocker_minimum : float, least gap from retainer to rocker; NaN where no rocker stands over it [m]
     floor_minimum : float, least metal under a pocket [m]
-    tip_asked : bool, whether the tip is judged even where no part raises the retainer [-]
+    tip_asked, rocker_asked : bool, whether tip and gap are judged even where no part raises the retainer [-]
     """
 
     tip_minimum: float
     rocker_minimum: float
     floor_minimum: float
     tip_asked: bool
+    rocker_asked: bool = False
 
 
 class Changed(NamedTuple):
@@ -100,6 +114,29 @@ class Changed(NamedTuple):
         if math.isnan(self.tip_above_retainer) and not (limits.tip_asked or self.raised > GRID):
             return None
         return at_least(self.tip_above_retainer, limits.tip_minimum)
+
+    def rocker_verdict(self, limits: GroupLimits) -> int | None:
+        """Verdict on the gap from retainer to rocker.
+
+        Parameters
+        ----------
+        limits : GroupLimits
+            What it is held against [-]
+
+        Returns
+        -------
+        Verdict code or None
+            None where no rocker stands over it, or where it was not read and nothing asks for it [-]
+
+        >>> valve = Changed(None, AS_FITTED, 0.001, _NAN, _NAN, 0.0, _NAN)
+        >>> limits = GroupLimits(0.0015, 0.001, 0.004, tip_asked=False)
+        >>> valve.rocker_verdict(limits), valve._replace(raised=0.0).rocker_verdict(limits)
+        (2, None)
+        """
+        unread = math.isnan(self.retainer_to_rocker)
+        if math.isnan(limits.rocker_minimum) or (unread and not (limits.rocker_asked or self.raised > GRID)):
+            return None
+        return clearance_verdict(self.retainer_to_rocker, limits.rocker_minimum)
 
     def floor_verdict(self, limits: GroupLimits) -> int | None:
         """Verdict on the metal left under a pocket.
@@ -148,7 +185,8 @@ def change_valve(
     Notes
     -----
     Underside and top of a retainer are taken to move with its spring step, and a longer valve carries tip, locks and
-    rocker alike. Loads that the head contradicted make nothing sure. Own derivation.
+    rocker alike. Loads that the head contradicted make nothing sure, nor do heights with shims and without that do not
+    agree. Own derivation.
 
     >>> from headbench.calc.head.assembly import Limits, Targets, assemble
     >>> from headbench.calc.heights.installed_height import ShimsAtHand
@@ -176,7 +214,7 @@ def change_valve(
             height_with_shims=_NAN,
             seat_load_with_shims=_NAN,
             fitted_stack=_NAN,
-            height_proven=readings.height_proven and not valve.sheet.contradicted,
+            height_proven=valve.height_sure and not valve.sheet.contradicted,
             retainer_to_seal=distance + raised + longer,
         )
     return Changed(

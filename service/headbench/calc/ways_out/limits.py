@@ -39,13 +39,6 @@ POSSIBLE_LENGTH_CHANGE: Final = Rule(
     f"length changes of valves up to and from which {_SLIPPED}",
     COMMON_PRACTICE,
 )
-POSSIBLE_LOCATOR: Final = Rule(
-    "possible_locator",
-    "length",
-    (0.300 * _INCH,),
-    f"thicknesses of locators from which {_SLIPPED}",
-    COMMON_PRACTICE,
-)
 POSSIBLE_POCKET_CUT: Final = Rule(
     "possible_pocket_cut",
     "length",
@@ -66,7 +59,6 @@ RULES: Final = (
     REMEDY_STEP,
     POSSIBLE_OFFSET,
     POSSIBLE_LENGTH_CHANGE,
-    POSSIBLE_LOCATOR,
     POSSIBLE_POCKET_CUT,
     POSSIBLE_TIP,
 )

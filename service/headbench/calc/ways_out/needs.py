@@ -30,6 +30,7 @@ class Remedy(NamedTuple):
     spoils : tuple, the valves that the least change which could do leaves wrong or makes so, and what each then misses
         worst, by the name of its check; empty where it does [-]
     used : tuple (T,), how many shims of each size it takes [-]
+    is_open : bool, whether it rests on a reading that was not taken [-]
     """
 
     part: RemedyPart
@@ -38,6 +39,7 @@ class Remedy(NamedTuple):
     leaves: tuple[int, ...]
     spoils: tuple[tuple[int, str], ...]
     used: tuple[int, ...]
+    is_open: bool
 
 
 class Needed(NamedTuple):
@@ -124,7 +126,8 @@ def remedies_for(group: Group) -> list[Remedy]:
         if not seal > GRID:
             thinnest = min(valve.locator for valve in group.valves)
             parts += [("locator", up)] if thinnest > up else []
-            parts += [("pocket", up)]
+            # no depth is told by a height in doubt
+            parts += [("pocket", up)] if all(valve.height_sure for valve in group.valves) else []
     elif max(lower, tip) > GRID:
         parts = [("locks_or_retainer", -max(lower, tip))]
         if not tip > GRID:
@@ -138,6 +141,10 @@ def remedies_for(group: Group) -> list[Remedy]:
 
 def _missed(outcome: Outcome) -> bool:
     return bool(outcome.breaks or outcome.off)
+
+
+def _waits(tried: Tried) -> bool:
+    return any(one.open for one in tried.outcomes)
 
 
 def _least(group: Group, part: RemedyPart, least: float, beyond: frozenset[int]) -> Remedy:
@@ -157,12 +164,21 @@ def _least(group: Group, part: RemedyPart, least: float, beyond: frozenset[int])
             cut = [valve.pocket_depth for valve in tried.valves]
             places = tuple(at for at, depth in enumerate(cut) if depth > 0.0)
             deepest = max(cut) if part == "pocket" else change
-            return Remedy(part, deepest, places, tuple(sorted(wrong)), (), tried.used)
+            return Remedy(part, deepest, places, tuple(sorted(wrong)), (), tried.used, _waits(tried))
         misses.append(tried)
         blocker = group.alone(min(wrong - beyond))
     first = misses[0]
-    spoils = tuple((at, one.worst) for at, one in enumerate(first.outcomes) if _missed(one) and at not in beyond)
-    return Remedy(part, way * steps * _STEP, (), (), spoils, first.used)
+    spoils = tuple(
+        (at, "pocket_floor" if part == "pocket" and _floor_bars(group, at, abs(least)) else one.worst)
+        for at, one in enumerate(first.outcomes)
+        if _missed(one) and at not in beyond
+    )
+    return Remedy(part, way * steps * _STEP, (), (), spoils, first.used, _waits(first))
+
+
+def _floor_bars(group: Group, place: int, least: float) -> bool:
+    """Whether the metal under a pocket allows less than the least cut that could do."""
+    return group.valves[place].pocket_floor - group.limits.floor_minimum < least - GRID
 
 
 def _with(group: Group, part: RemedyPart, change: float) -> Tried:

@@ -10,7 +10,6 @@ from headbench.calc.head.assembly import ValveSheet, assemble
 from headbench.calc.heights.installed_height import ShimsAtHand
 from headbench.calc.judging.grid import GRID, on_grid
 from headbench.calc.judging.load_target import LoadTarget
-from headbench.calc.judging.touching import clearance_verdict
 from headbench.calc.judging.verdicts import Verdict
 from headbench.calc.ways_out.changed import Changed, GroupLimits, ValveThere, change_valve
 from headbench.calc.ways_out.parts import AS_FITTED, Catalogue, Choice, Part
@@ -190,7 +189,8 @@ class Group:
     ) -> tuple[Outcome, Changed, tuple[int, ...]]:
         changed = change_valve(valve, raised, longer, thinner)
         sheet = valve.sheet if changed.readings is valve.readings else self._assembled(changed)
-        if pocket:
+        # metal does not go back: none is cut by a height in doubt
+        if pocket and valve.height_sure:
             left = self.catalogue.pocket_cut
             floor = valve.pocket_floor - self.limits.floor_minimum
             free = valve.free_height + raised + longer + thinner
@@ -228,8 +228,6 @@ def _depth_needed(sheet: ValveSheet, free_height: float) -> float:
 def _outcome_of(sheet: ValveSheet, changed: Changed, limits: GroupLimits) -> Outcome:
     """What one valve comes to, of the checks that its sheet, its tip, its rocker and its pocket have."""
     own, targets = sheet.readings.limits, sheet.readings.targets
-    rocker = changed.retainer_to_rocker
-    rocker_verdict = None if math.isnan(limits.rocker_minimum) else clearance_verdict(rocker, limits.rocker_minimum)
     clearances = (
         ("coil_bind_clearance", sheet.coil_bind_verdict, sheet.coil_bind.clearance, own.coil_bind_clearance_minimum),
         (
@@ -240,7 +238,12 @@ def _outcome_of(sheet: ValveSheet, changed: Changed, limits: GroupLimits) -> Out
         ),
         ("tip_above_retainer", changed.tip_verdict(limits), changed.tip_above_retainer, limits.tip_minimum),
         ("pocket_floor", changed.floor_verdict(limits), changed.floor_left, limits.floor_minimum),
-        ("retainer_to_rocker", rocker_verdict, rocker, limits.rocker_minimum),
+        (
+            "retainer_to_rocker",
+            changed.rocker_verdict(limits),
+            changed.retainer_to_rocker,
+            limits.rocker_minimum,
+        ),
     )
     settings = []
     if sheet.height_counts:
