@@ -81,6 +81,25 @@ def test_a_spring_that_loses_nothing_has_no_end_in_sight_and_one_past_its_limit_
     assert loads(128.0, 100.0, runs=(0.0, 10.0)).runs_left == 0.0
 
 
+def test_the_nearer_of_two_limits_ends_it() -> None:
+    # 3 and 5 percent, ten runs apart: 5 to 10 in all and 1 to 3 since, at 0.2 a run
+    tests = [OnTester(curve(100.0), runs=0.0), OnTester(curve(97.0), runs=0.0, is_heat_cycle=True)]
+    tests.append(OnTester(curve(95.0), runs=10.0))
+    own = Log(tuple(tests), 1.850 * INCH, NAN, NAN, 10.0, settled_maximum=3.0)
+    assert follow(own).runs_left == pytest.approx(5.0)
+    assert follow(own._replace(settled_maximum=NAN)).runs_left == pytest.approx(25.0)
+
+
+def test_half_a_run_is_a_run_and_nothing_is_settled_before_a_test_since_the_heat_cycle() -> None:
+    assert loads(100.0, 99.0, runs=(0.0, 0.5)).loss_per_10_runs == pytest.approx(20.0)
+    assert math.isnan(loads(100.0, 97.0, cycled=True).settled_loss)
+    assert math.isnan(log(OnTester(curve(100.0)), OnTester(curve(97.0))).heat_cycle_loss)
+
+
+def test_of_a_first_load_of_nothing_nothing_can_be_lost() -> None:
+    assert math.isnan(loads(0.0, 10.0).last.loss)
+
+
 def test_a_drop_that_no_tester_tells_takes_no_shim() -> None:
     # 2 percent of 128 is 2.56 lbf
     assert loads(128.0, 125.5).shim == 0.0
