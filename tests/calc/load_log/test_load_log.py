@@ -169,6 +169,8 @@ def test_what_a_tester_does_not_tell_is_not_fast() -> None:
     assert [one.limit for one in found] == pytest.approx([2.0] * 3)
     by_run = fast_of([loads(100.0, left, runs=(0.0, 40.0)) for left in (99.9, 99.8, 98.2)], by_run=True)
     assert [one.limit for one in by_run] == pytest.approx([0.5] * 3)
+    later = fast_of([loads(100.0, left, runs=(10.0, 50.0)) for left in (99.9, 99.8, 98.2)], by_run=True)
+    assert [one.limit for one in later] == pytest.approx([0.5] * 3)
 
 
 def test_a_young_spring_is_held_against_old_ones_by_the_run() -> None:
