@@ -96,6 +96,13 @@ def test_half_a_run_is_a_run_and_nothing_is_settled_before_a_test_since_the_heat
     assert math.isnan(log(OnTester(curve(100.0)), OnTester(curve(97.0))).heat_cycle_loss)
 
 
+def test_a_spring_whose_first_test_came_after_its_heat_cycle_is_compared_from_there() -> None:
+    found = log(OnTester(curve(100.0), is_heat_cycle=True), OnTester(curve(97.0)))
+    assert math.isnan(found.heat_cycle_loss)
+    assert found.settled_loss == pytest.approx(3.0)
+    assert not loads(128.0).last.came_back
+
+
 def test_of_a_first_load_of_nothing_nothing_can_be_lost() -> None:
     assert math.isnan(loads(0.0, 10.0).last.loss)
 
@@ -169,6 +176,8 @@ def test_what_a_tester_does_not_tell_is_not_fast() -> None:
     assert [one.limit for one in found] == pytest.approx([2.0] * 3)
     by_run = fast_of([loads(100.0, left, runs=(0.0, 40.0)) for left in (99.9, 99.8, 98.2)], by_run=True)
     assert [one.limit for one in by_run] == pytest.approx([0.5] * 3)
+    not_by_run = fast_of([loads(100.0, left, runs=(0.0, 40.0)) for left in (99.9, 99.8, 98.2)], by_run=False)
+    assert [one.limit for one in not_by_run] == pytest.approx([2.0] * 3)
     later = fast_of([loads(100.0, left, runs=(10.0, 50.0)) for left in (99.9, 99.8, 98.2)], by_run=True)
     assert [one.limit for one in later] == pytest.approx([0.5] * 3)
 
