@@ -17,7 +17,9 @@ OUTER: Job = {
     "outside_diameter": 1.437, "wire": 0.187, "pitch": 0.360, "locator_diameter": 1.053, "retainer_diameter": 1.053,
     "out_of_square": 0.020,
 }  # fmt: skip
-INNER: Job = {"outside_diameter": 1.043, "wire": 0.130, "pitch": 0.260, "out_of_square": 0.020}
+INNER: Job = {
+    "outside_diameter": 1.043, "wire": 0.130, "pitch": 0.260, "out_of_square": 0.020, "centered_by_retainer": False,
+}  # fmt: skip
 DAMPER: Job = {
     "kind": "damper", "outside_diameter": 1.071, "wire": 0.060, "gap_minimum": -0.008, "gap_maximum": -0.002,
     "bind_height": 1.100,
@@ -115,6 +117,14 @@ def test_a_loose_gap_is_a_setting_that_a_job_may_reject(client: Client) -> None:
     assert ask(client, loose)["verdict"] == "borderline"
     assert ask(client, loose, limits={"off_target": "reject"})["verdict"] == "reject"
     assert ask(client, loose, limits={"centering_gap_maximum": 0.012})["verdict"] == "accept"
+
+
+def test_an_inner_spring_is_centered_by_its_own_step_of_the_retainer(client: Client) -> None:
+    # 1.043 - 0.260 = 0.783 inside
+    answer = ask(client, nest(INNER | {"centered_by_retainer": True, "retainer_diameter": 0.755}))
+    assert gaps(answer)["on_retainer", "inner spring"]["gap"] == pytest.approx(0.014)
+    (detail,) = noted(answer, "fit_too_loose")
+    assert "inner spring: 0.014 in per side on the retainer's step, 0.010 in per side is the most" in detail
 
 
 # free 0.5 (1.063 - 1.043) = 0.010; by the printed formulas (from memory) the outer grows
@@ -222,7 +232,8 @@ def test_a_spring_out_of_square_is_told_with_its_angle(client: Client) -> None:
         (nest(outer={"outside_diameter": None}), "/nests/0/outer/outside_diameter"),
         (nest(INNER, outer={"pitch": None}), "/nests/0/outer/pitch"),
         (nest(INNER | {"pitch": None}), "/nests/0/nested/0/pitch"),
-        (nest(INNER | {"centered_by": ["retainer"]}), "/nests/0/nested/0/retainer_diameter"),
+        (nest(INNER | {"centered_by_retainer": True}), "/nests/0/nested/0/retainer_diameter"),
+        (nest(INNER | {"centered_by_locator": True}), "/nests/0/nested/0/locator_diameter"),
         (nest(DAMPER | {"bind_height": None}), "/nests/0/nested/0/bind_height"),
         (nest(DAMPER, open_height=None), "/nests/0/open_height"),
     ],
@@ -243,12 +254,11 @@ def test_contradictions_are_refused_together(client: Client) -> None:
     wrong = nest(
         INNER | {"inside_diameter": 1.100},
         DAMPER | {"gap_minimum": -0.001, "gap_maximum": -0.004},
-        INNER | {"centered_by": ["locator", "locator"]},
         outer={"inside_diameter": 1.000, "pitch": 0.1},
     )
     assert set(refused(client, wrong, nest())) == {
         "/nests/1/id", "/nests/0/outer/wire", "/nests/0/outer/pitch", "/nests/0/nested/0/inside_diameter",
-        "/nests/0/nested/1/gap_minimum", "/nests/0/nested/2/centered_by",
+        "/nests/0/nested/1/gap_minimum",
     }  # fmt: skip
     assert refused(client, nest(outer={"pitch": 1.26})) == ["/nests/0/outer/pitch"]
     assert refused(client, nest(outer={"wire": 0.8})) == ["/nests/0/outer/wire", "/nests/0/outer/pitch"]

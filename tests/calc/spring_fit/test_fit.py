@@ -34,6 +34,11 @@ def test_an_outer_coil_grows_away_from_the_inner_that_grows_after_it() -> None:
     assert gap_in_pocket(outer, 36.4).closed == pytest.approx(0.2 - 0.5 * 0.0913814, abs=1e-5)
 
 
+def test_ends_are_free_unless_they_are_held() -> None:
+    free, kept = Coil(36.0, 26.0, 5.0, 9.0), Coil(36.0, 26.0, 5.0, 9.0, ends_held=True)
+    assert free.growth > kept.growth > 0.0
+
+
 def test_a_damper_is_taken_not_to_grow() -> None:
     damper = Coil(26.0, 24.0, 1.0, NAN, is_damper=True)
     inner = Coil(23.0, 17.0, 3.0, 6.0, ends_held=True)

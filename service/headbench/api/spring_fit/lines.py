@@ -176,12 +176,12 @@ def _nested_gaps(
         minimum = _check(request, between.free, least, "at_least", "setting") if pressed else _clears(between, least)
     maximum = None if most is None else _check(request, between.free, most, "at_most", "setting")
     yield Fitted(where, _line("coil_to_coil", name, shown, minimum, maximum))
-    centers: tuple[tuple[str, GapKind, float | None], ...] = (
-        ("locator", "on_locator", one.locator_diameter),
-        ("retainer", "on_retainer", one.retainer_diameter),
+    centers: tuple[tuple[bool, GapKind, float | None], ...] = (
+        (one.centered_by_locator, "on_locator", one.locator_diameter),
+        (one.centered_by_retainer, "on_retainer", one.retainer_diameter),
     )
-    for by, kind, diameter in centers:
-        if by in one.centered_by:
+    for centers_it, kind, diameter in centers:
+        if centers_it and not is_damper(one):
             gap = Gap.still(radial_gap(coil.inner_diameter, number_of(diameter)))
             yield Fitted(where, _centered(request, kind, name, gap))
 

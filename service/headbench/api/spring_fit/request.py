@@ -94,10 +94,16 @@ class NestedCoil(Model, kw_only=True, frozen=True):
             examples=[-0.002],
         ),
     ] = None
-    centered_by: Annotated[
-        list[Literal["locator", "retainer"]],
-        Meta(max_length=2, description="What centers it by its inside; a damper is centered by the spring around it."),
-    ] = []
+    centered_by_retainer: Annotated[
+        bool,
+        Meta(
+            description="Whether a step of the retainer centers it; a damper is centered by the spring around it.",
+            examples=[True],
+        ),
+    ] = True
+    centered_by_locator: Annotated[
+        bool, Meta(description="Whether a register of the locator centers it; a damper has none.", examples=[False])
+    ] = False
     locator_diameter: Annotated[
         PositiveLength | None, Meta(description="Register of the locator for it; null = not measured.", examples=[0.72])
     ] = None
@@ -260,8 +266,6 @@ def _coil_faults(one: OuterCoil | NestedCoil, pointer: str, name: str) -> Iterat
     if isinstance(one, NestedCoil) and number_of(one.gap_minimum) > number_of(one.gap_maximum):
         detail = f"{name}: the least gap must not be above the greatest; negative is interference"
         yield Pointed(f"{pointer}/gap_minimum", detail)
-    if len(set(getattr(one, "centered_by", []))) < len(getattr(one, "centered_by", [])):
-        yield Pointed(f"{pointer}/centered_by", f"{name}: one thing is named twice; keep one")
 
 
 def _say(value: float) -> str:

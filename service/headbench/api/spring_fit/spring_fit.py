@@ -105,11 +105,11 @@ def _open_coil(where: str, name: str, one: OuterCoil | NestedCoil, *, grows: boo
         )
         what = f"{name}: stand it against a square, turn it once around, and measure the largest gap at its top."
         yield f"{where}/out_of_square", one.out_of_square is None, ["squareness_check"], what
-    if isinstance(one, NestedCoil):
-        for by, missing in (("locator", one.locator_diameter is None), ("retainer", one.retainer_diameter is None)):
-            part = "locator's register" if by == "locator" else "retainer's step"
-            asked = missing and by in one.centered_by
-            yield f"{where}/{by}_diameter", asked, _GAPS, f"{name}: measure the {part} for it."
+    if isinstance(one, NestedCoil) and not is_damper(one):
+        asked = one.centered_by_locator and one.locator_diameter is None
+        yield f"{where}/locator_diameter", asked, _GAPS, f"{name}: measure the locator's register for it."
+        asked = one.centered_by_retainer and one.retainer_diameter is None
+        yield f"{where}/retainer_diameter", asked, _GAPS, f"{name}: measure the retainer's step for it."
 
 
 def answer(request: SpringFitRequest) -> SpringFitAnswer:

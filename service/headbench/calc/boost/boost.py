@@ -188,7 +188,7 @@ def hold_shut(valve: BoostedValve) -> HeldShut:
     shim, binds_first = _NAN, False
     if seat_load >= needed:
         shim = 0.0
-    elif needed > seat_load and needed - more > 0.0:
+    elif not math.isnan(needed - more):
         (at,) = heights_for(springs, [needed - more])
         binds_first = springs.is_known and (math.isnan(at) or is_closed(at - touching))
         shim = _NAN if binds_first else height - at
