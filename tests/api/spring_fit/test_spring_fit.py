@@ -195,7 +195,12 @@ def test_a_damper_must_not_bottom_before_full_lift(client: Client) -> None:
     answer = ask(client, nest(DAMPER | {"bind_height": 1.200}))
     assert answer["verdict"] == "reject"
     assert answer["nests"][0]["coils"][1]["damper_bind_check"]["value"] == pytest.approx(0.050)
-    assert "bottoms 0.050 in past full lift, 0.060 in to spare is the minimum" in noted(answer, "damper_bottoms")[0]
+    (detail,) = noted(answer, "damper_bottoms")
+    assert "bottoms 0.050 in past full lift, 0.060 in to spare is the minimum" in detail
+    # a nest that is made for a damper and runs without it surges, and breaks: 0.060 - 0.050 in is to come off
+    assert detail.endswith(
+        "Shorten the damper 0.010 in, or fit the one its maker sells for this lift; don't run the nest without it."
+    )
     risen = ask(client, nest(DAMPER | {"seat_rise": 0.100}))
     assert risen["nests"][0]["coils"][1]["damper_bind_check"]["value"] == pytest.approx(0.050)
     first = ask(client, nest(DAMPER, outer={"bind_height": 1.060}))
@@ -242,6 +247,41 @@ def test_a_missing_dimension_is_asked_for_and_nothing_is_accepted(client: Client
     answer = ask(client, changed)
     assert list(held(answer)) == [pointer]
     assert answer["verdict"] == "not_measured"
+
+
+@pytest.mark.parametrize(
+    ("changed", "pointer", "reading"),
+    [
+        # a decimal point a place off, of readings that fit where they are right
+        (nest(DAMPER | {"bind_height": 0.110}), "/nests/0/nested/0/bind_height", "0.110 in"),
+        (nest(DAMPER, open_height=12.5), "/nests/0/open_height", "12.500 in"),
+        (nest(seal_diameter=0.053), "/nests/0/seal_diameter", "0.053 in"),
+        (nest(INNER | {"outside_diameter": 0.1043, "wire": 0.013, "pitch": 0.026}), "", ""),
+        (nest(pocket_diameter=15.7), "/nests/0/pocket_diameter", "15.700 in"),
+        (nest(locator_outside_diameter=0.156), "/nests/0/locator_outside_diameter", "0.156 in"),
+        (nest(outer={"locator_diameter": 0.1053}), "/nests/0/outer/locator_diameter", "0.1053 in"),
+        (nest(outer={"retainer_diameter": 0.1053}), "/nests/0/outer/retainer_diameter", "0.1053 in"),
+        (nest(outer={"outside_diameter": 14.37}), "/nests/0/outer/outside_diameter", "14.370 in"),
+        (nest(outer={"wire": 0.0187}), "/nests/0/outer/wire", "0.0187 in"),
+    ],
+)
+def test_a_decimal_point_that_slipped_leaves_nothing_accepted_and_nothing_rejected(
+    client: Client, changed: Job, pointer: str, reading: str
+) -> None:
+    answer = ask(client, changed)
+    assert answer["verdict"] == "not_measured"
+    assert [one["code"] for one in answer["notes"] if one["code"].startswith(("fit_", "damper_", "grows"))] == []
+    details = {item["pointer"]: item["detail"] for item in answer["open_items"]}
+    if pointer:
+        assert f"{reading} can't be right, a decimal point may have slipped." in details[pointer]
+    else:
+        assert set(details) == {"/nests/0/nested/0/outside_diameter", "/nests/0/nested/0/wire"}
+
+
+def test_a_reading_that_is_only_odd_is_judged_as_it_stands(client: Client) -> None:
+    # 1.250 less 0.250 in leaves 1 in: odd, and possible
+    assert ask(client, nest(DAMPER | {"bind_height": 0.250}))["verdict"] == "accept"
+    assert ask(client, nest(seal_diameter=0.300))["verdict"] == "accept"
 
 
 def test_what_does_not_depend_on_growth_asks_for_no_pitch(client: Client) -> None:

@@ -8,7 +8,7 @@ from functools import partial
 from typing import Final
 
 from headbench.api.spring_fit.lines import FittedCoil, GapKind, GapLine, Nested
-from headbench.api.spring_fit.request import NestedCoil, OuterCoil, each_coil, is_damper
+from headbench.api.spring_fit.request import NestedCoil, OuterCoil, binds_at, each_coil, is_damper
 from headbench.api.vocabulary.checks import LengthCheck
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.quantities import number_of
@@ -116,11 +116,12 @@ def _damper_notes(
         short = say_enough(check.limit - check.value, "length")
         detail = (
             f"{who}: {_left(check)}, {say(check.limit, 'length')} to spare is the minimum. Do not turn this engine "
-            f"over. Cut the damper {short} shorter, or leave it out."
+            f"over. Shorten the damper {short}, or fit the one its maker sells for this lift; don't run the nest "
+            "without it."
         )
         yield _note("damper_bottoms", f"{pointer}/bind_height", detail)
     rise = read.seat_rise if isinstance(read, NestedCoil) else 0.0
-    bottoms, coils = number_of(read.bind_height) + rise, number_of(one.nest.outer.bind_height)
+    bottoms, coils = binds_at(read) + rise, binds_at(one.nest.outer)
     if bottoms > coils:
         detail = (
             f"{who}: bottoms {say(bottoms - coils, 'length')} before the coils around it. Figure coil bind by the "

@@ -14,6 +14,8 @@ from headbench.api.vocabulary.quantities import Length, Model, Name, PositiveLen
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import CoilBindMinimum, OffTarget, by_default
 from headbench.calc.judging.limits import SEAL_TO_SPRING_MINIMUM
+from headbench.calc.judging.possible import if_possible
+from headbench.calc.judging.rules import POSSIBLE_COIL_BIND_HEIGHT
 from headbench.calc.spring_fit.fit import Coil
 from headbench.calc.spring_fit.limits import (
     CENTERING_GAP_MAXIMUM,
@@ -21,6 +23,8 @@ from headbench.calc.spring_fit.limits import (
     COIL_IN_POCKET_MINIMUM,
     COIL_TO_COIL_MINIMUM,
     DIAMETERS_AGREE,
+    POSSIBLE_DIAMETER,
+    POSSIBLE_WIRE,
     SQUARENESS_MAXIMUM,
 )
 from headbench.errors import Pointed
@@ -207,12 +211,22 @@ class SpringFitRequest(Model, kw_only=True, frozen=True):
     ]
 
 
+def diameter_of(reading: float | None) -> float:
+    """A diameter as it counts; NaN where none was read, or one that cannot be right."""
+    return if_possible(number_of(reading), POSSIBLE_DIAMETER)
+
+
+def binds_at(one: OuterCoil | NestedCoil) -> float:
+    """Height at which a spring or damper bottoms, as it counts."""
+    return if_possible(number_of(one.bind_height), POSSIBLE_COIL_BIND_HEIGHT)
+
+
 def coil_of(one: OuterCoil | NestedCoil) -> Coil:
     """A spring or damper as the kernels take it."""
     return Coil(
-        number_of(one.outside_diameter),
-        number_of(one.inside_diameter),
-        number_of(one.wire),
+        diameter_of(one.outside_diameter),
+        diameter_of(one.inside_diameter),
+        if_possible(number_of(one.wire), POSSIBLE_WIRE),
         number_of(one.pitch),
         is_damper=is_damper(one),
         ends_held=one.ends_held,
