@@ -178,6 +178,27 @@ def test_intended_interference_is_held_against_what_its_maker_states(client: Cli
     )
 
 
+# the damper is 0.008 in too large for the outer's 1.063, and wound up by as much: 1.071 - 0.120 - 0.008 = 0.943 inside.
+# closed, by the printed formulas (from memory) outer and damper grow 0.0055, the inner, of 0.8145 in mean,
+# 0.1 (0.0676 - 0.8 x 0.26 x 0.118 - 0.2 x 0.013924)/0.8145 = 0.0049
+def test_a_damper_that_presses_grows_with_the_outer_spring(client: Client) -> None:
+    inside = INNER | {"wire": 0.118, "outside_diameter": 0.9325}
+    answer = ask(client, nest(DAMPER, inside))
+    gap = gaps(answer)["coil_to_coil", "inner spring"]
+    assert gap["gap"] == pytest.approx(0.00525)
+    assert gap["closed_gap"] == pytest.approx(0.00525 + 0.5 * (0.0055 - 0.0049), abs=2e-4)
+    assert answer["verdict"] == "accept"
+    # 0.003 in are left of the 0.007 that the damper has out of the nest
+    close = ask(client, nest(DAMPER, inside | {"outside_diameter": 0.937}))
+    assert close["verdict"] == "reject"
+    assert gaps(close)["coil_to_coil", "inner spring"]["gap"] == pytest.approx(0.003)
+    assert "0.003 in per side inside the damper, as it sits in its spring, 0.005" in noted(close, "fit_too_tight")[0]
+    # a seal has to pass the damper as it is in the nest: 0.5 (0.943 - 0.844) = 0.0495
+    alone = ask(client, nest(DAMPER, seal_diameter=0.844))
+    assert gaps(alone)["over_seal", "damper"]["gap"] == pytest.approx(0.0495)
+    assert alone["verdict"] == "reject"
+
+
 def test_a_damper_of_which_nothing_is_stated_has_to_press(client: Client) -> None:
     unstated = DAMPER | {"gap_minimum": None, "gap_maximum": None}
     answer = ask(client, nest(unstated))
@@ -300,6 +321,8 @@ def test_contradictions_are_refused_together(client: Client) -> None:
         "/nests/1/id", "/nests/0/outer/wire", "/nests/0/outer/pitch", "/nests/0/nested/0/inside_diameter",
         "/nests/0/nested/1/gap_minimum",
     }  # fmt: skip
+    told = client.post(PATH, json={"nests": [wrong]}).json()["errors"]
+    assert [error["detail"].count("intake") for error in told] == [1] * len(told)
     assert refused(client, nest(outer={"pitch": 1.26})) == ["/nests/0/outer/pitch"]
     assert refused(client, nest(outer={"wire": 0.8})) == ["/nests/0/outer/wire", "/nests/0/outer/pitch"]
 

@@ -26,7 +26,7 @@ from headbench.calc.judging.possible import if_possible
 from headbench.calc.judging.rules import POSSIBLE_HEIGHT
 from headbench.calc.judging.touching import clearance_verdict
 from headbench.calc.judging.verdicts import Verdict, at_least, at_most, setting_verdict
-from headbench.calc.spring_fit.fit import Coil, Gap, gap_in_pocket, gaps_between, radial_gap
+from headbench.calc.spring_fit.fit import Coil, Gap, gap_in_pocket, gaps_between, radial_gap, settled
 from headbench.calc.spring_fit.limits import (
     CENTERING_GAP_MAXIMUM,
     CENTERING_GAP_MINIMUM,
@@ -155,8 +155,7 @@ def _gaps(request: SpringFitRequest, nest: Nest, coils: tuple[Coil, ...]) -> Ite
     yield Fitted("outer", _centered(request, "on_retainer", "outer spring", gap))
     for (where, name, one), coil, between in zip(each[1:], coils[1:], gaps_between(coils), strict=True):
         yield from _nested_gaps(request, where, name, one, coil, between)
-    innermost = coils[-1]
-    gap = Gap.still(radial_gap(innermost.inner_diameter, diameter_of(nest.seal_diameter)))
+    gap = Gap.still(radial_gap(settled(coils)[-1].inner_diameter, diameter_of(nest.seal_diameter)))
     least = _or(limits.seal_to_spring_minimum, SEAL_TO_SPRING_MINIMUM)
     yield Fitted(each[-1][0], _line("over_seal", each[-1][1], gap, _clears(gap, least), None))
 

@@ -254,7 +254,7 @@ def fit_faults(request: SpringFitRequest) -> Iterator[Pointed]:
     yield from repeated_ids([nest.id for nest in request.nests], "/nests", "nest")
     for place, nest in enumerate(request.nests):
         for where, name, one in each_coil(nest):
-            yield from _coil_faults(one, f"/nests/{place}/{where}", f"{nest.id}, {name}")
+            yield from _coil_faults(one, f"/nests/{place}/{where}", name)
 
 
 def _coil_faults(one: OuterCoil | NestedCoil, pointer: str, name: str) -> Iterator[Pointed]:
