@@ -88,6 +88,10 @@ def test_the_shim_is_what_is_short_over_the_rate() -> None:
     assert found.is_proven
 
 
+def test_a_load_that_is_just_what_is_needed_takes_no_shim() -> None:
+    assert held(psi=0.0, wanted=128.0).shim == 0.0
+
+
 def test_a_seat_load_read_on_the_head_counts_and_moves_as_the_curve_does() -> None:
     found = held(read=138.0)
     assert found.shim / INCH == pytest.approx(30.07108 / 380.0, rel=1e-7)
@@ -123,6 +127,11 @@ def test_where_coils_touch_already_there_is_no_load() -> None:
 def test_what_was_not_read_makes_no_number() -> None:
     for found in (held(psi=NAN), held(diameter=NAN), held(wanted=NAN), held(height=NAN)):
         assert math.isnan(found.shim)
+        assert not found.binds_first
+    # a load that was read where no height was tells no shim, and nothing of coils
+    on_head = held(height=NAN, read=120.0)
+    assert math.isnan(on_head.shim)
+    assert not on_head.binds_first
     assert math.isnan(held(wanted=NAN).needed)
     assert held(wanted=NAN).left > 0.0
     assert not held(spring_set(rated_curve(0.047, 500.0, 60e3))).is_proven

@@ -81,6 +81,32 @@ def test_a_spring_that_loses_nothing_has_no_end_in_sight_and_one_past_its_limit_
     assert loads(128.0, 100.0, runs=(0.0, 10.0)).runs_left == 0.0
 
 
+def test_the_nearer_of_two_limits_ends_it() -> None:
+    # 3 and 5 percent, ten runs apart: 5 to 10 in all and 1 to 3 since, at 0.2 a run
+    tests = [OnTester(curve(100.0), runs=0.0), OnTester(curve(97.0), runs=0.0, is_heat_cycle=True)]
+    tests.append(OnTester(curve(95.0), runs=10.0))
+    own = Log(tuple(tests), 1.850 * INCH, NAN, NAN, 10.0, settled_maximum=3.0)
+    assert follow(own).runs_left == pytest.approx(5.0)
+    assert follow(own._replace(settled_maximum=NAN)).runs_left == pytest.approx(25.0)
+
+
+def test_half_a_run_is_a_run_and_nothing_is_settled_before_a_test_since_the_heat_cycle() -> None:
+    assert loads(100.0, 99.0, runs=(0.0, 0.5)).loss_per_10_runs == pytest.approx(20.0)
+    assert math.isnan(loads(100.0, 97.0, cycled=True).settled_loss)
+    assert math.isnan(log(OnTester(curve(100.0)), OnTester(curve(97.0))).heat_cycle_loss)
+
+
+def test_a_spring_whose_first_test_came_after_its_heat_cycle_is_compared_from_there() -> None:
+    found = log(OnTester(curve(100.0), is_heat_cycle=True), OnTester(curve(97.0)))
+    assert math.isnan(found.heat_cycle_loss)
+    assert found.settled_loss == pytest.approx(3.0)
+    assert not loads(128.0).last.came_back
+
+
+def test_of_a_first_load_of_nothing_nothing_can_be_lost() -> None:
+    assert math.isnan(loads(0.0, 10.0).last.loss)
+
+
 def test_a_drop_that_no_tester_tells_takes_no_shim() -> None:
     # 2 percent of 128 is 2.56 lbf
     assert loads(128.0, 125.5).shim == 0.0
@@ -150,6 +176,10 @@ def test_what_a_tester_does_not_tell_is_not_fast() -> None:
     assert [one.limit for one in found] == pytest.approx([2.0] * 3)
     by_run = fast_of([loads(100.0, left, runs=(0.0, 40.0)) for left in (99.9, 99.8, 98.2)], by_run=True)
     assert [one.limit for one in by_run] == pytest.approx([0.5] * 3)
+    not_by_run = fast_of([loads(100.0, left, runs=(0.0, 40.0)) for left in (99.9, 99.8, 98.2)], by_run=False)
+    assert [one.limit for one in not_by_run] == pytest.approx([2.0] * 3)
+    later = fast_of([loads(100.0, left, runs=(10.0, 50.0)) for left in (99.9, 99.8, 98.2)], by_run=True)
+    assert [one.limit for one in later] == pytest.approx([0.5] * 3)
 
 
 def test_a_young_spring_is_held_against_old_ones_by_the_run() -> None:

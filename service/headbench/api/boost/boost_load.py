@@ -9,9 +9,9 @@ from typing import Annotated, Final
 
 from msgspec import Meta
 
-from headbench.api.boost.lines import Boosted, BoostLine, across_of, boosted_valves, seat_of
-from headbench.api.boost.notes import NOTES, boost_notes
-from headbench.api.boost.request import BoostLoadRequest, boost_faults
+from headbench.api.boost.lines import Boosted, BoostLine, boosted_valves, in_cylinder, seat_of
+from headbench.api.boost.notes import NOTES, above, boost_notes
+from headbench.api.boost.request import BoostedSeat, BoostLoadRequest, boost_faults
 from headbench.api.clearances.coil_bind import coil_bind_notes
 from headbench.api.exchange.envelope import NO_JOB, THIS_RELEASE, JobAnswered, Release
 from headbench.api.exchange.resource import Resource
@@ -25,12 +25,14 @@ from headbench.api.train.valvetrain import lift_of, lifts, open_lifts
 from headbench.api.vocabulary.checks import VerdictName
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for, merged
 from headbench.api.vocabulary.names import KINDS, WHICH_SPRING
-from headbench.api.vocabulary.positions import open_readings, open_slips, raise_if_any, unusual
+from headbench.api.vocabulary.positions import measure_again, open_readings, open_slips, raise_if_any, unusual
 from headbench.api.vocabulary.quantities import Answer, UnitsUsed, number_of, units_used
+from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import limit_of
 from headbench.api.vocabulary.unplaced_limits import unplaced_limits, worst_with
 from headbench.calc.boost import limits
-from headbench.calc.judging.rules import POSSIBLE_HEIGHT
+from headbench.calc.judging.possible import is_possible
+from headbench.calc.judging.rules import POSSIBLE_HEIGHT, Rule
 
 
 class BoostLoadAnswer(Answer, kw_only=True, frozen=True):
@@ -59,6 +61,7 @@ _OF_LIFT: Final = ["open_load", "open_load_with_shim", *_OF_BIND]
 def _open_items(request: BoostLoadRequest, found: Sequence[Boosted], tested: TestedSprings) -> Iterator[OpenItem]:
     positions, by_kind = request.positions, lifts(request.valvetrain)
     yield from _open_pressures(request)
+    yield from _slips(request, found)
     yield from open_readings(positions, "spring", _OF_SPRING, WHICH_SPRING)
     yield from open_readings(positions, "installed_height", _OF_SPRING, "enter the installed height.")
     yield from open_slips(positions, "installed_height", POSSIBLE_HEIGHT, _OF_SPRING, "the installed height")
@@ -100,7 +103,8 @@ def _open_pressures(request: BoostLoadRequest) -> Iterator[OpenItem]:
         seat = seat_of(request, kind)
         across = [*_OF_PRESSURE, *(["opening"] if kind == "exhaust" and _opens(request) else [])]
         detail = f"Measure the {kind} seats where they seal, or the valve heads."
-        asked.append((f"/seats/{kind}/seat_diameter", math.isnan(across_of(seat)), across, detail))
+        unread = seat.seat_diameter is None and seat.head_diameter is None
+        asked.append((f"/seats/{kind}/seat_diameter", unread, across, detail))
         detail = f"Enter the seat load wanted for the {kind} valves without pressure in the ports."
         asked.append((f"/seats/{kind}/seat_load_unboosted", seat.seat_load_unboosted is None, _OF_WANTED, detail))
     if "exhaust" in there and _opens(request):
@@ -111,7 +115,48 @@ def _open_pressures(request: BoostLoadRequest) -> Iterator[OpenItem]:
         asked.append(("/valvetrain/exhaust/drive", ratio.drive is None, ["opening"], detail))
     for pointer, missing, needed_for, detail in asked:
         if missing:
-            yield OpenItem(pointer=pointer, position=None, spring=None, needed_for=needed_for, detail=detail)
+            yield _item(pointer, needed_for, detail)
+
+
+def _slips(request: BoostLoadRequest, found: Sequence[Boosted]) -> Iterator[OpenItem]:
+    """Readings that cannot be right: they count as not taken until they are taken again."""
+    for kind in KINDS:
+        seat: BoostedSeat | None = getattr(request.seats, kind)
+        if seat is None or all(one.position.valve != kind for one in found):
+            continue
+        asked: list[tuple[str, float | None, Rule, list[str], str]] = [
+            ("seat_diameter", seat.seat_diameter, limits.POSSIBLE_SEAT, _OF_PRESSURE, f"the {kind} seats"),
+            ("head_diameter", seat.head_diameter, limits.POSSIBLE_SEAT, _OF_PRESSURE, f"the {kind} valves' heads"),
+            ("stem_diameter", seat.stem_diameter, limits.POSSIBLE_STEM, _OF_PRESSURE, f"the {kind} valves' stems"),
+        ]
+        for field, reading, possible, needed_for, what in asked:
+            if reading is not None and not is_possible(reading, possible):
+                yield _item(f"/seats/{kind}/{field}", needed_for, measure_again(what, reading).capitalize())
+        wanted = seat.seat_load_unboosted
+        if wanted is not None and not is_possible(wanted, limits.POSSIBLE_SEAT_LOAD):
+            detail = f"Enter the seat load wanted for the {kind} valves again; {_slipped(wanted, 'force')}"
+            yield _item(f"/seats/{kind}/seat_load_unboosted", _OF_WANTED, detail)
+    entered = request.pressures.cylinder_on_intake_stroke
+    if entered != in_cylinder(request) and any(one.position.valve == "exhaust" for one in found):
+        detail = (
+            f"Enter the pressure in the cylinder on its intake stroke again; {say(entered, 'pressure')} is "
+            f"{above(request)}."
+        )
+        yield _item("/pressures/cylinder_on_intake_stroke", _OF_PRESSURE, detail)
+    for place, one in enumerate(found):
+        read, figured = one.position.seat_load, one.held.figured_seat_load
+        if read is not None and one.held.is_slip:
+            by_curve = "" if math.isnan(figured) else f" Its spring's load curve has {say(figured, 'force')} there."
+            detail = f"{one.position.id}: measure the seat load again; {_slipped(read, 'force')}{by_curve}"
+            yield _item(f"/positions/{place}/seat_load", _OF_SEAT_LOAD, detail, one.position.id)
+
+
+def _item(pointer: str, needed_for: list[str], detail: str, position: str | None = None) -> OpenItem:
+    return OpenItem(pointer=pointer, position=position, spring=None, needed_for=needed_for, detail=detail)
+
+
+def _slipped(reading: float, quantity: str) -> str:
+    return f"{say(reading, quantity)} can't be right, a decimal point may have slipped."
 
 
 def _opens(request: BoostLoadRequest) -> bool:

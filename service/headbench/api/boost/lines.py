@@ -18,6 +18,8 @@ from headbench.api.vocabulary.positions import PositionAnswer
 from headbench.api.vocabulary.quantities import Answer, ForceOut, LengthOut, number_of
 from headbench.api.vocabulary.targets import limit_of
 from headbench.calc.boost.boost import BoostedValve, HeldShut, Opening, hold_shut, opening
+from headbench.calc.boost.limits import POSSIBLE_SEAT, POSSIBLE_SEAT_LOAD, POSSIBLE_STEM, USUAL_PORT_PRESSURE
+from headbench.calc.judging.possible import if_possible
 from headbench.calc.judging.verdicts import Verdict, accepted_if_proven, at_least, setting_verdict
 from headbench.calc.springs.spring_set import SpringSet
 
@@ -110,7 +112,35 @@ def seat_of(request: BoostLoadRequest, kind: ValveKind) -> BoostedSeat:
 
 def across_of(seat: BoostedSeat) -> float:
     """The diameter that pressure works on [m]; NaN where none was measured."""
-    return number_of(seat.head_diameter if seat.seat_diameter is None else seat.seat_diameter)
+    own = sealing_diameter(seat)
+    return if_possible(number_of(seat.head_diameter), POSSIBLE_SEAT) if math.isnan(own) else own
+
+
+def sealing_diameter(seat: BoostedSeat) -> float:
+    """The seat's own diameter as it counts [m]; NaN where none was measured, or one that cannot be right."""
+    return if_possible(number_of(seat.seat_diameter), POSSIBLE_SEAT)
+
+
+def stem_of(seat: BoostedSeat) -> float:
+    """The stem's diameter as it counts [m]."""
+    return if_possible(number_of(seat.stem_diameter), POSSIBLE_STEM)
+
+
+def wanted_of(seat: BoostedSeat) -> float:
+    """The seat load wanted without pressure, as it counts [N]."""
+    return if_possible(number_of(seat.seat_load_unboosted), POSSIBLE_SEAT_LOAD)
+
+
+def most_in_cylinder(request: BoostLoadRequest) -> float:
+    """The highest pressure that its ports can leave in a cylinder [Pa]."""
+    boost, usual = request.pressures.boost, USUAL_PORT_PRESSURE.values[-1]
+    return usual if boost is None else max(boost, 0.0)
+
+
+def in_cylinder(request: BoostLoadRequest) -> float:
+    """Pressure on the intake stroke as it counts [Pa]: none, the safe side, where it is above what fills it."""
+    entered = request.pressures.cylinder_on_intake_stroke
+    return 0.0 if entered > most_in_cylinder(request) else entered
 
 
 def lifting_pressure(request: BoostLoadRequest, kind: ValveKind) -> float:
@@ -118,7 +148,7 @@ def lifting_pressure(request: BoostLoadRequest, kind: ValveKind) -> float:
     pressures = request.pressures
     if kind == "intake":
         return number_of(pressures.boost)
-    return number_of(pressures.back_pressure) - pressures.cylinder_on_intake_stroke
+    return number_of(pressures.back_pressure) - in_cylinder(request)
 
 
 def boosted_valves(request: BoostLoadRequest, springs: SpringsRead) -> list[Boosted]:
@@ -139,8 +169,8 @@ def _boosted(
         BoostedValve(
             lifting_pressure=lifting_pressure(request, position.valve),
             diameter=across_of(seat),
-            stem_diameter=number_of(seat.stem_diameter),
-            wanted=number_of(seat.seat_load_unboosted),
+            stem_diameter=stem_of(seat),
+            wanted=wanted_of(seat),
             seat_load=number_of(position.seat_load),
             installed_height=number_of(position.installed_height),
             valve_lift=lift,

@@ -7,7 +7,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from typing import Final
 
-from headbench.api.boost.lines import Boosted, across_of, seat_of
+from headbench.api.boost.lines import (
+    Boosted,
+    across_of,
+    in_cylinder,
+    most_in_cylinder,
+    sealing_diameter,
+    seat_of,
+    stem_of,
+    wanted_of,
+)
 from headbench.api.boost.request import BoostLoadRequest
 from headbench.api.train.valvetrain import Drive, lift_of
 from headbench.api.vocabulary.findings import Note, note
@@ -72,7 +81,7 @@ def _held_notes(request: BoostLoadRequest, place: int, one: Boosted) -> Iterator
         wanted, short = say(held.needed - against, "force"), say_enough(held.needed - held.seat_load, "force")
         detail = (
             f"{line.id}: seat load {there}, {say(held.needed, 'force')} needed ({wanted} without pressure, "
-            f"{say(against, 'force')} against it): {short} short. {_remedy(request, one)}"
+            f"{say(against, 'force')} against it): at least {short} short. {_remedy(request, one)}"
         )
         yield _note("load_short_of_pressure", f"/positions/{place}/spring", detail)
     if differ_by_more_than_a_tester(held.seat_load, held.figured_seat_load):
@@ -93,6 +102,8 @@ def _held_notes(request: BoostLoadRequest, place: int, one: Boosted) -> Iterator
 def _remedy(request: BoostLoadRequest, one: Boosted) -> str:
     """The shim that makes up what is short, or why there is none."""
     held, check = one.held, one.line.coil_bind_with_shim_check
+    if held.is_slip:
+        return "Measure its seat load again before anything is changed."
     if held.binds_first:
         return "No shim gives that: its coils touch first. Change the spring."
     if math.isnan(held.shim):
@@ -138,10 +149,11 @@ def _pulses(request: BoostLoadRequest, found: Sequence[Boosted]) -> Iterator[Not
     across = across_of(seat)
     if back is None or not back > 0.0 or math.isnan(across):
         return
-    stem = math.nan if seat.stem_diameter is None else seat.stem_diameter
-    lifted = pressure_load(high * back - request.pressures.cylinder_on_intake_stroke, across, stem)
-    wanted = seat.seat_load_unboosted
-    needs = "" if wanted is None else f": {say(wanted + lifted, 'force')} of seat load"
+    lifted = pressure_load(high * back - in_cylinder(request), across, stem_of(seat))
+    if not lifted > 0.0:
+        return
+    wanted = wanted_of(seat)
+    needs = "" if math.isnan(wanted) else f": {say(wanted + lifted, 'force')} of seat load"
     loads = [one.held.seat_load for one in found if one.position.valve == "exhaust"]
     least = min((load for load in loads if not math.isnan(load)), default=math.nan)
     there = "" if math.isnan(least) else f"; the weakest here has {say(least, 'force')}"
@@ -183,14 +195,15 @@ def _area(request: BoostLoadRequest, kind: ValveKind) -> Iterator[Note]:
     seat = seat_of(request, kind)
     if math.isnan(across_of(seat)):
         return
+    by_head = math.isnan(sealing_diameter(seat))
     missing = [
-        *(["the head's diameter stands in for the seat's"] if seat.seat_diameter is None else []),
-        *(["nothing is taken off for the stem"] if seat.stem_diameter is None else []),
+        *(["the head's diameter stands in for the seat's"] if by_head else []),
+        *(["nothing is taken off for the stem"] if math.isnan(stem_of(seat)) else []),
     ]
     if missing:
         detail = (
             f"{kind.capitalize()}: {' and '.join(missing)}, so the pressure's load is on the safe side. Measure "
-            f"{'seat and stem' if len(missing) > 1 else 'the stem' if seat.seat_diameter is not None else 'the seat'} "
+            f"{'seat and stem' if len(missing) > 1 else 'the seat' if by_head else 'the stem'} "
             "for the exact one."
         )
         yield _note("seat_area_on_safe_side", f"/seats/{kind}", detail)
@@ -202,6 +215,7 @@ def _unusual(request: BoostLoadRequest, kinds: Sequence[ValveKind]) -> Iterator[
     readings: list[tuple[str, float | None, Rule]] = [
         *([("boost", pressures.boost, USUAL_PORT_PRESSURE)] if "intake" in kinds else []),
         *([("back_pressure", pressures.back_pressure, USUAL_PORT_PRESSURE)] if "exhaust" in kinds else []),
+        *([("cylinder_on_intake_stroke", in_cylinder(request), USUAL_PORT_PRESSURE)] if "exhaust" in kinds else []),
         ("cylinder_at_exhaust_opening", pressures.cylinder_at_exhaust_opening, USUAL_OPENING_PRESSURE),
     ]
     for field, value, rule in readings:
@@ -213,3 +227,16 @@ def _unusual(request: BoostLoadRequest, kinds: Sequence[ValveKind]) -> Iterator[
                 "its unit, and that it is a gauge pressure, not an absolute one."
             )
             yield note("unusual_reading", f"/pressures/{field}", detail)
+    entered = pressures.cylinder_on_intake_stroke
+    if "exhaust" in kinds and entered != in_cylinder(request):
+        detail = (
+            f"Cylinder on intake stroke: {say(entered, 'pressure')} is {above(request)}, which it never is. Nothing is "
+            "taken off the back pressure for it, the safe side."
+        )
+        yield note("unusual_reading", "/pressures/cylinder_on_intake_stroke", detail)
+
+
+def above(request: BoostLoadRequest) -> str:
+    """What a pressure in the cylinder on its intake stroke is above."""
+    most = say(most_in_cylinder(request), "pressure")
+    return f"above the usual {most}" if request.pressures.boost is None else f"above the boost of {most}"

@@ -9,7 +9,14 @@ from typing import Annotated, Final
 from msgspec import Meta
 
 from headbench.api.gauges.tester_readings import RunRead
-from headbench.api.load_log.request import LoadLogRequest, LoggedSpring, logs_of, loss_maximum, settled_maximum
+from headbench.api.load_log.request import (
+    MOST_RUNS,
+    LoadLogRequest,
+    LoggedSpring,
+    logs_of,
+    loss_maximum,
+    settled_maximum,
+)
 from headbench.api.vocabulary.checks import (
     LengthCheck,
     PercentCheck,
@@ -18,14 +25,16 @@ from headbench.api.vocabulary.checks import (
     percent_check,
     worst_of,
 )
-from headbench.api.vocabulary.quantities import Answer, CountOut, ForceOut, LengthOut, PercentOut
+from headbench.api.vocabulary.quantities import Answer, ForceOut, LengthOut, PercentOut
 from headbench.calc.judging.grid import on_grid
 from headbench.calc.judging.limits import COIL_BIND_CLEARANCE_MINIMUM
 from headbench.calc.judging.touching import clearance_verdict
 from headbench.calc.judging.verdicts import accepted_if_proven, at_most, setting_verdict
-from headbench.calc.load_log.load_log import Followed, Log, drift_of, fast_of, follow
+from headbench.calc.load_log.load_log import Followed, Log, drift_of, fast_of, follow, without_slips
 
 _UNKNOWN: Final = "null = not measured."
+_HAIR: Final = 1e-6
+"""What rounding of floats takes of a run, at most [-]."""
 
 
 class TestedLine(Answer, kw_only=True, frozen=True):
@@ -68,8 +77,8 @@ class LogLine(Answer, kw_only=True, frozen=True):
         Meta(description="Slope of these losses over ten runs, by least squares; null = runs not known."),
     ]
     runs_left: Annotated[
-        CountOut | None,
-        Meta(description="Runs until the limit at that rate, no promise; null = not known, or it loses nothing."),
+        int | None,
+        Meta(description="Whole runs until the limit at that rate, no promise; null = not known, or it loses nothing."),
     ]
     falling_fast_check: Annotated[
         PercentCheck | None,
@@ -113,24 +122,28 @@ class SetLine(Answer, kw_only=True, frozen=True):
 
 @dataclass(frozen=True, slots=True)
 class Logged:
-    """One spring, worked: as it was entered, what it came to, and its line."""
+    """One spring, worked: as it was entered, read and counted, what it came to, and its line."""
 
     spring: LoggedSpring
+    read: Log
     log: Log
     found: Followed
     line: LogLine
+    is_fast_by_tester: bool
 
 
 def logged_springs(request: LoadLogRequest, runs: dict[str, RunRead]) -> list[Logged]:
     """Every spring, followed, and held against its set."""
-    logs = logs_of(request, runs)
+    read = logs_of(request, runs)
+    logs = [without_slips(log) for log in read]
     found = [follow(log) for log in logs]
-    fast: dict[int, PercentCheck | None] = {}
+    fast: dict[int, tuple[PercentCheck | None, bool]] = {}
     for places in by_set(request).values():
         fast |= _fast_checks(request, places, found)
+    each = zip(request.springs, read, logs, found, strict=True)
     return [
-        Logged(spring, log, own, _line(request, spring, own, fast[place]))
-        for place, (spring, log, own) in enumerate(zip(request.springs, logs, found, strict=True))
+        Logged(spring, raw, log, own, _line(request, spring, own, fast[place][0]), fast[place][1])
+        for place, (spring, raw, log, own) in enumerate(each)
     ]
 
 
@@ -147,18 +160,20 @@ def goes_by_run(request: LoadLogRequest, places: list[int]) -> bool:
     return any(test.runs is not None for place in places for test in request.springs[place].tests)
 
 
-def _fast_checks(request: LoadLogRequest, places: list[int], found: list[Followed]) -> dict[int, PercentCheck | None]:
-    """Each spring of a set against twice its median, which hangs on every one of them."""
+def _fast_checks(
+    request: LoadLogRequest, places: list[int], found: list[Followed]
+) -> dict[int, tuple[PercentCheck | None, bool]]:
+    """Each spring of a set against twice its median, which hangs on every one of them, or what a tester tells."""
     fast = fast_of([found[place] for place in places], by_run=goes_by_run(request, places))
     if not fast:
-        return dict.fromkeys(places)
+        return dict.fromkeys(places, (None, False))
     complete = not any(math.isnan(one.value) for one in fast)
     sure = complete and all(one.is_proven for place in places for one in found[place].each)
     rejects = request.limits.off_target == "reject"
-    checks: dict[int, PercentCheck | None] = {}
+    checks: dict[int, tuple[PercentCheck | None, bool]] = {}
     for place, own in zip(places, fast, strict=True):
         verdict = accepted_if_proven(setting_verdict(at_most(own.value, own.limit), misses_reject=rejects), sure)
-        checks[place] = percent_check(own.value, own.limit, "at_most", verdict)
+        checks[place] = percent_check(own.value, own.limit, "at_most", verdict), own.is_by_tester
     return checks
 
 
@@ -185,12 +200,17 @@ def _line(request: LoadLogRequest, spring: LoggedSpring, found: Followed, fast: 
         settled_loss=found.settled_loss,
         settled_loss_check=settled,
         loss_per_10_runs=found.loss_per_10_runs,
-        runs_left=found.runs_left,
+        runs_left=_whole(found.runs_left),
         falling_fast_check=fast,
         shim_needed=found.shim,
         coil_bind_with_shim_check=bind if found.shim > 0.0 else None,
         verdict=worst_of([*verdicts, *(check.verdict for check in (settled, fast) if check is not None)]),
     )
+
+
+def _whole(runs: float) -> int | None:
+    """Runs that can be counted on, whole ones; None where they are more than a log could ever have."""
+    return math.floor(runs + _HAIR) if runs <= MOST_RUNS else None
 
 
 def _settled(request: LoadLogRequest, found: Followed) -> PercentCheck | None:
@@ -213,7 +233,9 @@ def set_lines(request: LoadLogRequest, logged: list[Logged]) -> list[SetLine]:
         known = [one for one in own if not math.isnan(one.found.last.loss)]
         heights = {on_grid(one.log.height) for one in known}
         first, last = (drift.spread_first, drift.spread_last) if len(heights) == 1 else (math.nan, math.nan)
-        worst = max(known, key=lambda one: one.found.last.loss, default=None)
+        worst = max(
+            (one for one in known if not one.found.last.came_back), key=lambda one: one.found.last.loss, default=None
+        )
         lines.append(
             SetLine(
                 set=name,

@@ -25,6 +25,7 @@ from headbench.api.vocabulary.saying import say
 from headbench.calc.judging.possible import is_possible
 from headbench.calc.judging.rules import POSSIBLE_COIL_BIND_HEIGHT, POSSIBLE_LIFT
 from headbench.calc.load_log import limits
+from headbench.calc.load_log.load_log import slipped_tests
 
 
 class LoadLogAnswer(Answer, kw_only=True, frozen=True):
@@ -96,9 +97,15 @@ def _open_spring(
 def _open_tests(pointer: str, one: Logged, height: float, runs: Mapping[str, RunRead]) -> Iterator[OpenItem]:
     """Tests that do not tell the load at the height the spring works at, or not beyond doubt."""
     spring, name, stands = one.spring, named(one.spring.id, ""), say(height, "length")
+    slips = slipped_tests(one.read)
     for number, (test, own) in enumerate(zip(spring.tests, one.log.tests, strict=True)):
         where = f"{pointer}/tests/{number}/readings"
-        if len(runs[where].averaged) == 1 and spring.rate is None and math.isnan(own.read_there):
+        if slips[number]:
+            yield _item(where, spring.id, _LOST, f'{name}, "{test.label}": {_slip(one, number)}')
+        elif one.found.each[number].came_back:
+            detail = f'{name}, "{test.label}": gained load since the test before; test it again at {stands}.'
+            yield _item(where, spring.id, _LOST, detail)
+        elif len(runs[where].averaged) == 1 and spring.rate is None and math.isnan(own.read_there):
             yield _item(f"{pointer}/rate", spring.id, _LOST, f"{name}: enter its rate, or test it at {stands}.")
         elif not own.is_proven(height):
             what = "its readings disagree; test it again" if runs[where].in_doubt else "test it"
@@ -107,6 +114,15 @@ def _open_tests(pointer: str, one: Logged, height: float, runs: Mapping[str, Run
     if math.isnan(one.found.shim) and last.curve is None and not math.isnan(last.read_there):
         detail = f"{name}: enter its rate, or test it at a second height, to know what shim restores."
         yield _item(f"{pointer}/rate", spring.id, _SHIMMED, detail)
+
+
+def _slip(one: Logged, number: int) -> str:
+    """What is to be done about a load that cannot be right beside that of the first test."""
+    first, load = (one.read.tests[place].load_at(one.read.height) for place in (0, number))
+    then = f"{say(load, 'force')} after {say(first, 'force')} at its first test"
+    if load < first:
+        return f"{then}: a decimal point slipped, or it is broken. Look at it, and test it again."
+    return f"{then} can't be right, a decimal point may have slipped. Check both, and test it again."
 
 
 def _open_bind(pointer: str, one: Logged) -> Iterator[OpenItem]:

@@ -22,6 +22,7 @@ NOTES: Final = {
     "heat_cycle_usual": "What the first heat cycle took of the springs, and what is usual.",
     "heat_cycle_unusual": "The first heat cycle took more of a spring than is usual.",
     "load_came_back": "A spring pushed more than at the test before; springs do not gain load.",
+    "first_test_not_new": "A spring was not new at its first test; what it lost before is not known.",
     "load_shims": "Shims that bring the first loads back, and what they leave between the coils.",
     "load_shim_binds": "The shim that brings the first load back would leave too little between the coils.",
     "set_drifts_apart": "The loads of a set are further apart than they were.",
@@ -39,6 +40,7 @@ def log_notes(request: LoadLogRequest, logged: Sequence[Logged], sets: Sequence[
         yield from _lost(request, place, one, by_run=place in counted)
     for place, one in enumerate(logged):
         yield from _came_back(place, one)
+    yield from _not_new(logged)
     yield from _heat_cycles(logged)
     yield from _shims(logged)
     for own in sets:
@@ -66,11 +68,13 @@ def _lost(request: LoadLogRequest, place: int, one: Logged, *, by_run: bool) -> 
         yield _note("load_lost", pointer, detail)
     fast = one.line.falling_fast_check
     if fast is not None and fast.verdict in _MISSED and fast.value is not None:
-        per = " in ten runs" if by_run else ""
-        detail = (
-            f"{name}: loses {_percent(fast.value)}{per}, over the {_percent(fast.limit)} that twice the median of its "
-            "set, or the tester, allows. Replace it before it takes a valve along."
+        per, limit = " in ten runs" if by_run else "", _percent(fast.limit)
+        usual = (
+            f"its set loses less than the {limit} that a tester tells"
+            if one.is_fast_by_tester
+            else f"twice what its set loses would be {limit}"
         )
+        detail = f"{name}: loses {_percent(fast.value)}{per}; {usual}. Replace it before it takes a valve along."
         yield _note("falling_fast", pointer, detail)
 
 
@@ -86,7 +90,8 @@ def _misses(check: PercentCheck | None) -> bool:
 def _came_back(place: int, one: Logged) -> Iterator[Note]:
     for number, test in enumerate(one.found.each):
         if test.came_back:
-            before, now = one.found.each[number - 1].load, test.load
+            known = (earlier.load for earlier in reversed(one.found.each[:number]))
+            before, now = next(load for load in known if not math.isnan(load)), test.load
             detail = (
                 f'{named(one.spring.id, "")}: {say(now, "force")} at "{one.spring.tests[number].label}" after '
                 f"{say(before, 'force')}. Springs do not gain load: check which spring it is, its height and tester."
@@ -94,10 +99,22 @@ def _came_back(place: int, one: Logged) -> Iterator[Note]:
             yield _note("load_came_back", f"/springs/{place}/tests/{number}/readings", detail)
 
 
+def _not_new(logged: Sequence[Logged]) -> Iterator[Note]:
+    """The springs whose first loads are not those they were sold with."""
+    used = [one.spring.id for one in logged if one.spring.tests[0].after != "new"]
+    if used:
+        detail = (
+            f"{', '.join(used)}: not new at the first test, so what was lost before it is in no loss here. Hold the "
+            "loads against the maker's, too."
+        )
+        yield _note("first_test_not_new", "/springs", detail)
+
+
 def _heat_cycles(logged: Sequence[Logged]) -> Iterator[Note]:
     """What the first heat cycles took, all together; those that took more than usual by name."""
     low, high = HEAT_CYCLE_LOSS.values
-    known = [one for one in logged if not math.isnan(one.found.heat_cycle_loss)]
+    # what gained load tells nothing of heat
+    known = [one for one in logged if one.found.heat_cycle_loss >= 0.0]
     if not known:
         return
     least, most = (pick(one.found.heat_cycle_loss for one in known) for pick in (min, max))
@@ -143,7 +160,7 @@ def _shims(logged: Sequence[Logged]) -> Iterator[Note]:
         sentences = [f"Shims that bring the first loads back: {'; '.join(told)}."] if told else []
         if thin:
             least = say(thinnest, "length")
-            few = f"{', '.join(thin)}: the first load takes less than the thinnest usual shim, {least}; leave as is."
+            few = f"{', '.join(thin)}: the shim for it would be thinner than {least}, the thinnest usual: leave as is."
             sentences.append(few)
         yield _note("load_shims", "/springs", " ".join(sentences))
 

@@ -39,6 +39,7 @@ from headbench.errors import Pointed
 
 MOST_LOGGED: Final = 64
 MOST_TESTS: Final = 40
+MOST_RUNS: Final = 1e6
 _LINE: Final = 2
 """Heights that make a line."""
 
@@ -69,7 +70,7 @@ class LoggedTest(Model, kw_only=True, frozen=True):
         Meta(description="What the spring had gone through since the test before.", examples=["run"]),
     ]
     runs: Annotated[
-        Annotated[float, Meta(ge=0.0, le=1e6, extra_json_schema={"x-quantity": "count"})] | None,
+        Annotated[float, Meta(ge=0.0, le=MOST_RUNS, extra_json_schema={"x-quantity": "count"})] | None,
         Meta(description="Runs, passes or hours behind it in all; null = not known.", examples=[12]),
     ] = None
     readings: Annotated[

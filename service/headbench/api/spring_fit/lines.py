@@ -13,16 +13,20 @@ from headbench.api.spring_fit.request import (
     NestedCoil,
     OuterCoil,
     SpringFitRequest,
+    binds_at,
     coil_of,
+    diameter_of,
     each_coil,
     is_damper,
 )
 from headbench.api.vocabulary.checks import LengthCheck, Rule, VerdictName, length_check, worst_of
 from headbench.api.vocabulary.quantities import Answer, LengthOut, number_of
 from headbench.calc.judging.limits import COIL_BIND_CLEARANCE_MINIMUM, SEAL_TO_SPRING_MINIMUM, CheckClass, Limit
+from headbench.calc.judging.possible import if_possible
+from headbench.calc.judging.rules import POSSIBLE_HEIGHT
 from headbench.calc.judging.touching import clearance_verdict
 from headbench.calc.judging.verdicts import Verdict, at_least, at_most, setting_verdict
-from headbench.calc.spring_fit.fit import Coil, Gap, gap_in_pocket, gaps_between, radial_gap
+from headbench.calc.spring_fit.fit import Coil, Gap, gap_in_pocket, gaps_between, radial_gap, settled
 from headbench.calc.spring_fit.limits import (
     CENTERING_GAP_MAXIMUM,
     CENTERING_GAP_MINIMUM,
@@ -132,14 +136,14 @@ def _gaps(request: SpringFitRequest, nest: Nest, coils: tuple[Coil, ...]) -> Ite
     in_pocket = nest.pocket == "machined"
     if outer.located_by == "pocket":
         if in_pocket:
-            gap = gap_in_pocket(coils[0], number_of(nest.pocket_diameter))
+            gap = gap_in_pocket(coils[0], diameter_of(nest.pocket_diameter))
             least = _or(limits.coil_in_pocket_minimum, COIL_IN_POCKET_MINIMUM)
             yield Fitted("outer", _line("coil_in_pocket", "outer spring", gap, _clears(gap, least), None))
     else:
         if in_pocket:
-            gap = Gap.still(radial_gap(number_of(nest.pocket_diameter), number_of(nest.locator_outside_diameter)))
+            gap = Gap.still(radial_gap(diameter_of(nest.pocket_diameter), diameter_of(nest.locator_outside_diameter)))
             yield Fitted("outer", _centered(request, "locator_in_pocket", None, gap))
-        register = number_of(outer.locator_diameter)
+        register = diameter_of(outer.locator_diameter)
         inside = outer.located_by == "inside"
         gap = (
             Gap.still(radial_gap(coils[0].inner_diameter, register))
@@ -147,12 +151,11 @@ def _gaps(request: SpringFitRequest, nest: Nest, coils: tuple[Coil, ...]) -> Ite
             else Gap.still(radial_gap(register, coils[0].outer_diameter))
         )
         yield Fitted("outer", _centered(request, "on_locator", "outer spring", gap))
-    gap = Gap.still(radial_gap(coils[0].inner_diameter, number_of(outer.retainer_diameter)))
+    gap = Gap.still(radial_gap(coils[0].inner_diameter, diameter_of(outer.retainer_diameter)))
     yield Fitted("outer", _centered(request, "on_retainer", "outer spring", gap))
     for (where, name, one), coil, between in zip(each[1:], coils[1:], gaps_between(coils), strict=True):
         yield from _nested_gaps(request, where, name, one, coil, between)
-    innermost = coils[-1]
-    gap = Gap.still(radial_gap(innermost.inner_diameter, number_of(nest.seal_diameter)))
+    gap = Gap.still(radial_gap(settled(coils)[-1].inner_diameter, diameter_of(nest.seal_diameter)))
     least = _or(limits.seal_to_spring_minimum, SEAL_TO_SPRING_MINIMUM)
     yield Fitted(each[-1][0], _line("over_seal", each[-1][1], gap, _clears(gap, least), None))
 
@@ -176,13 +179,13 @@ def _nested_gaps(
         minimum = _check(request, between.free, least, "at_least", "setting") if pressed else _clears(between, least)
     maximum = None if most is None else _check(request, between.free, most, "at_most", "setting")
     yield Fitted(where, _line("coil_to_coil", name, shown, minimum, maximum))
-    centers: tuple[tuple[str, GapKind, float | None], ...] = (
-        ("locator", "on_locator", one.locator_diameter),
-        ("retainer", "on_retainer", one.retainer_diameter),
+    centers: tuple[tuple[bool, GapKind, float | None], ...] = (
+        (one.centered_by_locator, "on_locator", one.locator_diameter),
+        (one.centered_by_retainer, "on_retainer", one.retainer_diameter),
     )
-    for by, kind, diameter in centers:
-        if by in one.centered_by:
-            gap = Gap.still(radial_gap(coil.inner_diameter, number_of(diameter)))
+    for centers_it, kind, diameter in centers:
+        if centers_it and not is_damper(one):
+            gap = Gap.still(radial_gap(coil.inner_diameter, diameter_of(diameter)))
             yield Fitted(where, _centered(request, kind, name, gap))
 
 
@@ -221,8 +224,9 @@ def _coil_line(request: SpringFitRequest, nest: Nest, name: str, one: OuterCoil 
     limits = request.limits
     most = _or(limits.squareness_maximum, SQUARENESS_MAXIMUM)
     square = _check(request, number_of(one.out_of_square), most, "at_most", "setting")
-    left = number_of(nest.open_height) - (one.seat_rise if isinstance(one, NestedCoil) else 0.0)
-    left -= number_of(one.bind_height)
+    opened = if_possible(number_of(nest.open_height), POSSIBLE_HEIGHT)
+    left = opened - (one.seat_rise if isinstance(one, NestedCoil) else 0.0)
+    left -= binds_at(one)
     least = _or(limits.coil_bind_clearance_minimum, COIL_BIND_CLEARANCE_MINIMUM)
     bottoms = length_check(left, least, "at_least", clearance_verdict(left, least), "damage")
     return FittedCoil(

@@ -8,7 +8,7 @@ from functools import partial
 from typing import Final
 
 from headbench.api.spring_fit.lines import FittedCoil, GapKind, GapLine, Nested
-from headbench.api.spring_fit.request import NestedCoil, OuterCoil, each_coil, is_damper
+from headbench.api.spring_fit.request import NestedCoil, OuterCoil, binds_at, each_coil, is_damper
 from headbench.api.vocabulary.checks import LengthCheck
 from headbench.api.vocabulary.findings import Note, note
 from headbench.api.vocabulary.quantities import number_of
@@ -73,6 +73,7 @@ def _gap_notes(pointer: str, one: Nested, where: str, line: GapLine) -> Iterator
     who = one.nest.id if line.coil is None else f"{one.nest.id}, {line.coil}"
     least, most = line.minimum_check, line.maximum_check
     gap, closed = number_of(line.gap), number_of(line.closed_gap)
+    part = "inside the damper, as it sits in its spring" if _in_damper(one, line) else _PARTS[line.kind]
     tight = least is not None and least.verdict in _MISSED
     if tight and least is not None and least.check_class == "setting":
         detail = (
@@ -82,12 +83,12 @@ def _gap_notes(pointer: str, one: Nested, where: str, line: GapLine) -> Iterator
         yield _note("interference_off", at, detail)
     elif tight and least is not None and gap >= least.limit and closed < least.limit:
         detail = (
-            f"{who}: {_gap(gap)} {_PARTS[line.kind]} free, {_gap(closed)} with coils closed, because they grow; "
+            f"{who}: {_gap(gap)} {part} free, {_gap(closed)} with coils closed, because they grow; "
             f"{_gap(least.limit)} is the least. {_TIGHT[line.kind]}"
         )
         yield _note("grows_into", at, detail)
     elif tight and least is not None:
-        detail = f"{who}: {_gap(number_of(least.value))} {_PARTS[line.kind]}, {_gap(least.limit)} is the least."
+        detail = f"{who}: {_gap(number_of(least.value))} {part}, {_gap(least.limit)} is the least."
         yield _note("fit_too_tight", at, f"{detail} {_TIGHT[line.kind]}")
     if most is not None and most.verdict in _MISSED:
         if most.limit <= 0.0:
@@ -97,8 +98,16 @@ def _gap_notes(pointer: str, one: Nested, where: str, line: GapLine) -> Iterator
             )
             yield _note("interference_off", at, detail)
         else:
-            detail = f"{who}: {_gap(gap)} {_PARTS[line.kind]}, {_gap(most.limit)} is the most. {_LOOSE[line.kind]}"
+            detail = f"{who}: {_gap(gap)} {part}, {_gap(most.limit)} is the most. {_LOOSE[line.kind]}"
             yield _note("fit_too_loose", at, detail)
+
+
+def _in_damper(one: Nested, line: GapLine) -> bool:
+    """Whether a gap is one to a damper around it."""
+    if line.kind != "coil_to_coil":
+        return False
+    each = [(name, is_damper(read)) for _, name, read in each_coil(one.nest)]
+    return any(name == line.coil and damper for (name, _), (_, damper) in zip(each[1:], each, strict=False))
 
 
 def _gap(value: float) -> str:
@@ -116,11 +125,12 @@ def _damper_notes(
         short = say_enough(check.limit - check.value, "length")
         detail = (
             f"{who}: {_left(check)}, {say(check.limit, 'length')} to spare is the minimum. Do not turn this engine "
-            f"over. Cut the damper {short} shorter, or leave it out."
+            f"over. Shorten the damper {short}, or fit the one its maker sells for this lift; don't run the nest "
+            "without it."
         )
         yield _note("damper_bottoms", f"{pointer}/bind_height", detail)
     rise = read.seat_rise if isinstance(read, NestedCoil) else 0.0
-    bottoms, coils = number_of(read.bind_height) + rise, number_of(one.nest.outer.bind_height)
+    bottoms, coils = binds_at(read) + rise, binds_at(one.nest.outer)
     if bottoms > coils:
         detail = (
             f"{who}: bottoms {say(bottoms - coils, 'length')} before the coils around it. Figure coil bind by the "

@@ -14,6 +14,8 @@ from headbench.api.vocabulary.quantities import Length, Model, Name, PositiveLen
 from headbench.api.vocabulary.saying import say
 from headbench.api.vocabulary.targets import CoilBindMinimum, OffTarget, by_default
 from headbench.calc.judging.limits import SEAL_TO_SPRING_MINIMUM
+from headbench.calc.judging.possible import if_possible
+from headbench.calc.judging.rules import POSSIBLE_COIL_BIND_HEIGHT
 from headbench.calc.spring_fit.fit import Coil
 from headbench.calc.spring_fit.limits import (
     CENTERING_GAP_MAXIMUM,
@@ -21,6 +23,8 @@ from headbench.calc.spring_fit.limits import (
     COIL_IN_POCKET_MINIMUM,
     COIL_TO_COIL_MINIMUM,
     DIAMETERS_AGREE,
+    POSSIBLE_DIAMETER,
+    POSSIBLE_WIRE,
     SQUARENESS_MAXIMUM,
 )
 from headbench.errors import Pointed
@@ -94,10 +98,16 @@ class NestedCoil(Model, kw_only=True, frozen=True):
             examples=[-0.002],
         ),
     ] = None
-    centered_by: Annotated[
-        list[Literal["locator", "retainer"]],
-        Meta(max_length=2, description="What centers it by its inside; a damper is centered by the spring around it."),
-    ] = []
+    centered_by_retainer: Annotated[
+        bool,
+        Meta(
+            description="Whether a step of the retainer centers it; a damper is centered by the spring around it.",
+            examples=[True],
+        ),
+    ] = True
+    centered_by_locator: Annotated[
+        bool, Meta(description="Whether a register of the locator centers it; a damper has none.", examples=[False])
+    ] = False
     locator_diameter: Annotated[
         PositiveLength | None, Meta(description="Register of the locator for it; null = not measured.", examples=[0.72])
     ] = None
@@ -201,12 +211,22 @@ class SpringFitRequest(Model, kw_only=True, frozen=True):
     ]
 
 
+def diameter_of(reading: float | None) -> float:
+    """A diameter as it counts; NaN where none was read, or one that cannot be right."""
+    return if_possible(number_of(reading), POSSIBLE_DIAMETER)
+
+
+def binds_at(one: OuterCoil | NestedCoil) -> float:
+    """Height at which a spring or damper bottoms, as it counts."""
+    return if_possible(number_of(one.bind_height), POSSIBLE_COIL_BIND_HEIGHT)
+
+
 def coil_of(one: OuterCoil | NestedCoil) -> Coil:
     """A spring or damper as the kernels take it."""
     return Coil(
-        number_of(one.outside_diameter),
-        number_of(one.inside_diameter),
-        number_of(one.wire),
+        diameter_of(one.outside_diameter),
+        diameter_of(one.inside_diameter),
+        if_possible(number_of(one.wire), POSSIBLE_WIRE),
         number_of(one.pitch),
         is_damper=is_damper(one),
         ends_held=one.ends_held,
@@ -234,7 +254,7 @@ def fit_faults(request: SpringFitRequest) -> Iterator[Pointed]:
     yield from repeated_ids([nest.id for nest in request.nests], "/nests", "nest")
     for place, nest in enumerate(request.nests):
         for where, name, one in each_coil(nest):
-            yield from _coil_faults(one, f"/nests/{place}/{where}", f"{nest.id}, {name}")
+            yield from _coil_faults(one, f"/nests/{place}/{where}", name)
 
 
 def _coil_faults(one: OuterCoil | NestedCoil, pointer: str, name: str) -> Iterator[Pointed]:
@@ -260,8 +280,6 @@ def _coil_faults(one: OuterCoil | NestedCoil, pointer: str, name: str) -> Iterat
     if isinstance(one, NestedCoil) and number_of(one.gap_minimum) > number_of(one.gap_maximum):
         detail = f"{name}: the least gap must not be above the greatest; negative is interference"
         yield Pointed(f"{pointer}/gap_minimum", detail)
-    if len(set(getattr(one, "centered_by", []))) < len(getattr(one, "centered_by", [])):
-        yield Pointed(f"{pointer}/centered_by", f"{name}: one thing is named twice; keep one")
 
 
 def _say(value: float) -> str:

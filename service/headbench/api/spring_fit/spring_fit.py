@@ -23,8 +23,10 @@ from headbench.api.spring_fit.request import (
 )
 from headbench.api.vocabulary.checks import VerdictName, worst_of
 from headbench.api.vocabulary.findings import PLAIN_COMPARISON, Note, OpenItem, cautions_for
-from headbench.api.vocabulary.positions import raise_if_any
+from headbench.api.vocabulary.positions import measure_again, raise_if_any
 from headbench.api.vocabulary.quantities import Answer, UnitsUsed, units_used
+from headbench.calc.judging.possible import is_possible
+from headbench.calc.judging.rules import POSSIBLE_COIL_BIND_HEIGHT, POSSIBLE_HEIGHT, Rule
 from headbench.calc.spring_fit import limits
 
 
@@ -44,6 +46,7 @@ class SpringFitAnswer(Answer, kw_only=True, frozen=True):
 _GAPS: Final = ["gap", "closed_gap", "minimum_check", "maximum_check"]
 _OF_DIAMETER: Final = ["outside_diameter", "inside_diameter", "growth", *_GAPS]
 _OF_GROWTH: Final = ["growth", "closed_gap", "minimum_check"]
+_OF_BIND: Final = ["damper_bind_check"]
 
 
 def _open_items(request: SpringFitRequest) -> Iterator[OpenItem]:
@@ -58,6 +61,39 @@ def _open_items(request: SpringFitRequest) -> Iterator[OpenItem]:
                     needed_for=list(needed_for),
                     detail=f"{nest.id}{', ' if todo else ': '}{name}{': ' if todo else ''}{todo}",
                 )
+
+
+def _slips(request: SpringFitRequest) -> Iterator[OpenItem]:
+    """Readings that cannot be right: they count as not taken until they are taken again."""
+    for place, nest in enumerate(request.nests):
+        for field, reading, possible, needed_for, what in _lengths_of(nest):
+            if reading is not None and not is_possible(reading, possible):
+                yield OpenItem(
+                    pointer=f"/nests/{place}/{field}",
+                    position=None,
+                    spring=None,
+                    needed_for=needed_for,
+                    detail=f"{nest.id}: {measure_again(what, reading)}",
+                )
+
+
+def _lengths_of(nest: Nest) -> Iterator[tuple[str, float | None, Rule, list[str], str]]:
+    """Every length that gaps or dampers rest on: where it stands, what was read and may be, what waits, its name."""
+    yield "pocket_diameter", nest.pocket_diameter, limits.POSSIBLE_DIAMETER, _GAPS, "the pocket's diameter"
+    what = "the locator's outside diameter"
+    yield "locator_outside_diameter", nest.locator_outside_diameter, limits.POSSIBLE_DIAMETER, _GAPS, what
+    yield "seal_diameter", nest.seal_diameter, limits.POSSIBLE_DIAMETER, _GAPS, "seal or guide boss"
+    yield "open_height", nest.open_height, POSSIBLE_HEIGHT, _OF_BIND, "the height at full lift"
+    for where, name, one in each_coil(nest):
+        own = f"the {name}'s"
+        for field, what in (("outside_diameter", "outside diameter"), ("inside_diameter", "inside diameter")):
+            yield f"{where}/{field}", getattr(one, field), limits.POSSIBLE_DIAMETER, _OF_DIAMETER, f"{own} {what}"
+        for field, what in (("locator_diameter", "register on the locator"), ("retainer_diameter", "retainer step")):
+            yield f"{where}/{field}", getattr(one, field), limits.POSSIBLE_DIAMETER, _GAPS, f"{own} {what}"
+        yield f"{where}/wire", one.wire, limits.POSSIBLE_WIRE, _OF_DIAMETER, f"{own} wire"
+        if is_damper(one):
+            what = f"the height at which the {name} bottoms"
+            yield f"{where}/bind_height", one.bind_height, POSSIBLE_COIL_BIND_HEIGHT, _OF_BIND, what
 
 
 Open = tuple[str, bool, Sequence[str], str]
@@ -83,7 +119,7 @@ def _open_of(nest: Nest) -> Iterator[Open]:
     yield "seal_diameter", nest.seal_diameter is None, _GAPS, "measure seal or guide boss, whichever is larger."
     if any(is_damper(one) for one in nest.nested):
         what = "enter the outer spring's height at full lift, for its damper."
-        yield "open_height", nest.open_height is None, ["damper_bind_check"], what
+        yield "open_height", nest.open_height is None, _OF_BIND, what
 
 
 def _open_coil(where: str, name: str, one: OuterCoil | NestedCoil, *, grows: bool) -> Iterator[Open]:
@@ -93,7 +129,7 @@ def _open_coil(where: str, name: str, one: OuterCoil | NestedCoil, *, grows: boo
     if is_damper(one):
         yield f"{where}/wire", half, _OF_DIAMETER, f"{name}: measure its flat wire, or its other diameter."
         what = f"{name}: measure the height at which it bottoms."
-        yield f"{where}/bind_height", one.bind_height is None, ["damper_bind_check"], what
+        yield f"{where}/bind_height", one.bind_height is None, _OF_BIND, what
     else:
         held = _OF_DIAMETER if half else _OF_GROWTH
         yield f"{where}/wire", one.wire is None and (half or grows), held, f"{name}: measure its wire."
@@ -105,11 +141,11 @@ def _open_coil(where: str, name: str, one: OuterCoil | NestedCoil, *, grows: boo
         )
         what = f"{name}: stand it against a square, turn it once around, and measure the largest gap at its top."
         yield f"{where}/out_of_square", one.out_of_square is None, ["squareness_check"], what
-    if isinstance(one, NestedCoil):
-        for by, missing in (("locator", one.locator_diameter is None), ("retainer", one.retainer_diameter is None)):
-            part = "locator's register" if by == "locator" else "retainer's step"
-            asked = missing and by in one.centered_by
-            yield f"{where}/{by}_diameter", asked, _GAPS, f"{name}: measure the {part} for it."
+    if isinstance(one, NestedCoil) and not is_damper(one):
+        asked = one.centered_by_locator and one.locator_diameter is None
+        yield f"{where}/locator_diameter", asked, _GAPS, f"{name}: measure the locator's register for it."
+        asked = one.centered_by_retainer and one.retainer_diameter is None
+        yield f"{where}/retainer_diameter", asked, _GAPS, f"{name}: measure the retainer's step for it."
 
 
 def answer(request: SpringFitRequest) -> SpringFitAnswer:
@@ -120,7 +156,7 @@ def answer(request: SpringFitRequest) -> SpringFitAnswer:
         units=units_used(),
         verdict=worst_of([one.line.verdict for one in nested]),
         nests=[one.line for one in nested],
-        open_items=list(_open_items(request)),
+        open_items=[*_open_items(request), *_slips(request)],
         notes=[PLAIN_COMPARISON, *fit_notes(nested)],
         cautions=cautions_for("springs"),
     )

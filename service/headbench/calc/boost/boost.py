@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from typing import Final, NamedTuple
 
+from headbench.calc.boost.limits import POSSIBLE_OF_CURVE, POSSIBLE_SEAT_LOAD
 from headbench.calc.clearances.coil_bind import BindCheck, check_coil_bind
-from headbench.calc.judging.possible import if_possible
+from headbench.calc.judging.possible import if_possible, is_possible
 from headbench.calc.judging.rules import POSSIBLE_HEIGHT
 from headbench.calc.judging.touching import is_closed
 from headbench.calc.springs.heights_for import heights_for
@@ -125,6 +126,7 @@ class HeldShut(NamedTuple):
     seat_load, open_load : float, what is there; NaN not known, or in coil bind [N]
     figured_seat_load : float, by the springs' curves alone [N]
     is_proven : bool, whether that seat load was read, on the head or on a tester [-]
+    is_slip : bool, whether the one read on the head cannot be right: it counts as not taken, and proves nothing [-]
     shim : float, what shim gives the load needed, 0 where it is there; NaN where none does or nothing is known [m]
     binds_first : bool, whether coils touch before the springs push that [-]
     height_with_shim : float, height then [m]
@@ -138,6 +140,7 @@ class HeldShut(NamedTuple):
     open_load: float
     figured_seat_load: float
     is_proven: bool
+    is_slip: bool
     shim: float
     binds_first: bool
     height_with_shim: float
@@ -181,14 +184,15 @@ def hold_shut(valve: BoostedValve) -> HeldShut:
     needed = valve.wanted + max(pushed, 0.0)
     touching = bind_height(springs)
     figured = _load(springs, height, touching)
-    was_read = not math.isnan(valve.seat_load)
+    is_slip = not _is_seat_load(valve.seat_load, figured)
+    was_read = not (is_slip or math.isnan(valve.seat_load))
     seat_load = valve.seat_load if was_read else figured
     # what the head shows more than the curve
     more = seat_load - figured
     shim, binds_first = _NAN, False
     if seat_load >= needed:
         shim = 0.0
-    elif needed > seat_load and needed - more > 0.0:
+    elif not math.isnan(needed - more):
         (at,) = heights_for(springs, [needed - more])
         binds_first = springs.is_known and (math.isnan(at) or is_closed(at - touching))
         shim = _NAN if binds_first else height - at
@@ -199,7 +203,8 @@ def hold_shut(valve: BoostedValve) -> HeldShut:
         seat_load,
         _load(springs, bind.open_height, touching),
         figured,
-        was_read or springs.is_proven(height),
+        was_read or (springs.is_proven(height) and not is_slip),
+        is_slip,
         shim,
         binds_first,
         lowered,
@@ -207,6 +212,12 @@ def hold_shut(valve: BoostedValve) -> HeldShut:
         bind,
         check_coil_bind(lowered, valve.valve_lift, springs, valve.coil_bind_minimum),
     )
+
+
+def _is_seat_load(read: float, figured: float) -> bool:
+    """Whether a seat load can be right, by itself and beside its spring's curve; so can one that was not read."""
+    least, most = POSSIBLE_OF_CURVE.values
+    return is_possible(read, POSSIBLE_SEAT_LOAD) and not (read < least * figured or read > most * figured)
 
 
 def _load(springs: SpringSet, height: float, touching: float) -> float:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Final
 
 from headbench.calc.judging.limits import COMMON_PRACTICE, FROM_MEMORY
-from headbench.calc.judging.rules import Rule
+from headbench.calc.judging.rules import SLIPPED, Rule
 
-_PSI: Final = 6894.757293168361
+_INCH: Final = 0.0254
+_POUND_FORCE: Final = 4.4482216152605
+_PSI: Final = _POUND_FORCE / _INCH**2
 
 BACK_PRESSURE_PULSES: Final = Rule(
     "back_pressure_pulses",
@@ -31,4 +33,42 @@ USUAL_OPENING_PRESSURE: Final = Rule(
     COMMON_PRACTICE,
 )
 
-RULES: Final = (BACK_PRESSURE_PULSES, USUAL_PORT_PRESSURE, USUAL_OPENING_PRESSURE)
+POSSIBLE_SEAT: Final = Rule(
+    "possible_seat_diameter",
+    "length",
+    (0.4 * _INCH, 5.0 * _INCH),
+    f"diameters of seats and valve heads up to and from which {SLIPPED}",
+    COMMON_PRACTICE,
+)
+POSSIBLE_STEM: Final = Rule(
+    "possible_stem_diameter",
+    "length",
+    (0.1 * _INCH, 1.5 * _INCH),
+    f"diameters of valve stems up to and from which {SLIPPED}",
+    COMMON_PRACTICE,
+)
+POSSIBLE_SEAT_LOAD: Final = Rule(
+    "possible_seat_load",
+    "force",
+    (10.0 * _POUND_FORCE, 1000.0 * _POUND_FORCE),
+    f"seat loads up to and from which {SLIPPED}",
+    COMMON_PRACTICE,
+)
+POSSIBLE_OF_CURVE: Final = Rule(
+    "possible_seat_load_of_curve",
+    "ratio",
+    (0.5, 2.0),
+    "how many times the load of its spring's curve a seat load read on the head may be; beyond, it is a slip or "
+    "another spring: the reading counts as not taken, and nothing is accepted until it is taken again",
+    COMMON_PRACTICE,
+)
+
+RULES: Final = (
+    BACK_PRESSURE_PULSES,
+    USUAL_PORT_PRESSURE,
+    USUAL_OPENING_PRESSURE,
+    POSSIBLE_SEAT,
+    POSSIBLE_STEM,
+    POSSIBLE_SEAT_LOAD,
+    POSSIBLE_OF_CURVE,
+)

@@ -264,7 +264,7 @@ STOCK_GRACE: Final = Rule(
     "what a stock pushrod may miss the range of preload by and still do: nobody reads preload to less",
     COMMON_PRACTICE,
 )
-_SLIPPED: Final = (
+SLIPPED: Final = (
     "a decimal point has slipped: the reading counts as not taken, and what rests on it is not measured until it is "
     "taken again"
 )
@@ -273,28 +273,28 @@ POSSIBLE_LIFT: Final = Rule(
     "possible_valve_lift",
     "length",
     (0.075 * _INCH, 3.0 * _INCH),
-    f"valve lifts up to and from which {_SLIPPED}",
+    f"valve lifts up to and from which {SLIPPED}",
     COMMON_PRACTICE,
 )
 POSSIBLE_HEIGHT: Final = Rule(
     "possible_height",
     "length",
     (0.35 * _INCH, 8.0 * _INCH),
-    f"spring heights up to and from which {_SLIPPED}",
+    f"spring heights up to and from which {SLIPPED}",
     _TENTHS,
 )
 POSSIBLE_COIL_BIND_HEIGHT: Final = Rule(
     "possible_coil_bind_height",
     "length",
     (0.2 * _INCH, 4.0 * _INCH),
-    f"coil-bind heights up to and from which {_SLIPPED}",
+    f"coil-bind heights up to and from which {SLIPPED}",
     _TENTHS,
 )
 POSSIBLE_RETAINER_TO_SEAL: Final = Rule(
     "possible_retainer_to_seal",
     "length",
     (2.0 * _INCH,),
-    f"distances to the seal from which on {_SLIPPED}; there is no shortest, because a retainer may well stand on its "
+    f"distances to the seal from which on {SLIPPED}; there is no shortest, because a retainer may well stand on its "
     "seal",
     "own derivation: ten times the shortest usual one",
 )
@@ -302,7 +302,7 @@ POSSIBLE_POCKET_FLOOR: Final = Rule(
     "possible_pocket_floor",
     "length",
     (1.2 * _INCH,),
-    f"floors under a spring pocket from which on {_SLIPPED}",
+    f"floors under a spring pocket from which on {SLIPPED}",
     COMMON_PRACTICE,
 )
 POSSIBLE_LOCATOR: Final = Rule(

@@ -30,6 +30,14 @@ HEAT_CYCLE_LOSS: Final = Rule(
     "usual loss of load over the first heat cycle; told, and nothing is judged by it",
     FROM_MEMORY,
 )
+POSSIBLE_LOSS: Final = Rule(
+    "possible_load_loss",
+    "percent",
+    (-50.0, 50.0),
+    "losses of load against its own first test up to and from which a decimal point has slipped, or a spring is "
+    "broken: the test counts as not taken, and what rests on it is not measured until it is taken again",
+    COMMON_PRACTICE,
+)
 
 LIMITS: Final = (SETTLED_LOSS_MAXIMUM,)
-RULES: Final = (FALLING_FAST, HEAT_CYCLE_LOSS)
+RULES: Final = (FALLING_FAST, HEAT_CYCLE_LOSS, POSSIBLE_LOSS)

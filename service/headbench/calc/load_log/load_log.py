@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import pairwise
 from statistics import fmean, median
 from typing import Final, NamedTuple
 
+from headbench.calc.judging.possible import is_possible
 from headbench.calc.judging.touching import is_closed
-from headbench.calc.load_log.limits import FALLING_FAST
+from headbench.calc.load_log.limits import FALLING_FAST, POSSIBLE_LOSS
 from headbench.calc.springs.loads import differ_by_more_than_a_tester, load_loss, repeat_of_a_tester
 from headbench.calc.springs.one_curve import LoadCurve
 
@@ -96,8 +96,8 @@ class LoadTested(NamedTuple):
 
     load : float, at the working height [N]
     loss : float, of the first test's load [percent]
-    is_proven : bool, whether this load and the first were read near that height, beyond doubt [-]
-    came_back : bool, whether it is more than the test before by more than a tester repeats [-]
+    is_proven : bool, whether this load and the first were read near that height, beyond doubt; none that came back [-]
+    came_back : bool, whether it is more than the last one known before by more than a tester repeats [-]
     """
 
     load: float
@@ -137,6 +137,51 @@ class Followed(NamedTuple):
         return self.each[-1] if len(self.each) > 1 else LoadTested(self.each[0].load, _NAN, False, False)  # noqa: FBT003
 
 
+def slipped_tests(log: Log) -> list[bool]:
+    """Which tests of a spring cannot be right beside its first one.
+
+    Parameters
+    ----------
+    log : Log
+        The spring, tested once at least [-]
+
+    Returns
+    -------
+    list of bool
+        One a test; the first is what the others are held against [-]
+
+    Notes
+    -----
+    See `limits.POSSIBLE_LOSS`.
+
+    >>> tests = tuple(OnTester(None, read_there=load) for load in (667.0, 640.0, 62.7))
+    >>> slipped_tests(Log(tests, 0.045, 0.012, 0.030, 10.0))
+    [False, False, True]
+    """
+    first, *later = (test.load_at(log.height) for test in log.tests)
+    return [False, *(first > 0.0 and not is_possible(load_loss(load, first), POSSIBLE_LOSS) for load in later)]
+
+
+def without_slips(log: Log) -> Log:
+    """A spring as it counts: a test that cannot be right is one that was not taken.
+
+    Parameters
+    ----------
+    log : Log
+        The spring as it was read [-]
+
+    Returns
+    -------
+    Log
+
+    >>> tests = tuple(OnTester(None, read_there=load) for load in (667.0, 62.7))
+    >>> [test.read_there for test in without_slips(Log(tests, 0.045, 0.012, 0.030, 10.0)).tests]
+    [667.0, nan]
+    """
+    tests = zip(log.tests, slipped_tests(log), strict=True)
+    return log._replace(tests=tuple(one._replace(curve=None, read_there=_NAN) if slip else one for one, slip in tests))
+
+
 def follow(log: Log) -> Followed:
     """Follow one spring through its tests: loss = 100 (1 - F / F_first), all at the height it works at.
 
@@ -166,12 +211,13 @@ def follow(log: Log) -> Followed:
         loads = [_NAN] * len(loads)
     first = loads[0] if loads[0] > 0.0 else _NAN
     sure = [test.is_proven(log.height) for test in log.tests]
-    rises = [
-        False,
-        *(after > before and differ_by_more_than_a_tester(before, after) for before, after in pairwise(loads)),
-    ]
+    # a test that tells nothing is passed over
+    rises, known = [False], loads[0]
+    for load in loads[1:]:
+        rises.append(load > known and differ_by_more_than_a_tester(known, load))
+        known = known if math.isnan(load) else load
     each = tuple(
-        LoadTested(load, load_loss(load, first), proven and sure[0], rise)
+        LoadTested(load, load_loss(load, first), proven and sure[0] and not rise, rise)
         for load, proven, rise in zip(loads, sure, rises, strict=True)
     )
     cycled = [place for place, test in enumerate(log.tests) if test.is_heat_cycle and place > 0]
@@ -237,7 +283,7 @@ def drift_of(logs: Sequence[Followed]) -> SetDrift:
     Returns
     -------
     SetDrift
-        Of those that were tested twice; NaN where none was [-]
+        Of those that were tested twice, and did not gain load; NaN where there is none [-]
 
     >>> from headbench.calc.springs.one_curve import curve_of_one_reading
     >>> def log(*loads):
@@ -247,7 +293,7 @@ def drift_of(logs: Sequence[Followed]) -> SetDrift:
     >>> [round(one, 4) for one in found]
     [3.9412, 5.8824, 10.0, 10.0]
     """
-    known = [log for log in logs if not math.isnan(log.last.loss)]
+    known = [log for log in logs if not (math.isnan(log.last.loss) or log.last.came_back)]
     if not known:
         return SetDrift(_NAN, _NAN, _NAN, _NAN)
     losses = [log.last.loss for log in known]
@@ -260,10 +306,12 @@ class Fast(NamedTuple):
 
     value : float, its settled loss, or its loss per ten runs [percent]
     limit : float, twice the median of the set, or what a tester tells if that is more [percent]
+    is_by_tester : bool, whether that is what a tester tells [-]
     """
 
     value: float
     limit: float
+    is_by_tester: bool
 
 
 def fast_of(logs: Sequence[Followed], *, by_run: bool) -> list[Fast]:
@@ -297,7 +345,4 @@ def fast_of(logs: Sequence[Followed], *, by_run: bool) -> list[Fast]:
         10.0 * log.told_loss / log.runs_since if by_run and log.runs_since > _SAME_RUN else log.told_loss
         for log in logs
     ]
-    return [
-        Fast(value, usual if math.isnan(least) else max(usual, least))
-        for value, least in zip(values, told, strict=True)
-    ]
+    return [Fast(value, max(usual, least), least > usual) for value, least in zip(values, told, strict=True)]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import Final, NamedTuple
 
 from headbench.calc.spring_fit.growth import growth_ends_free, growth_ends_held
@@ -130,10 +129,57 @@ def gaps_between(nest: Sequence[Coil]) -> list[Gap]:
     [[0.5, 0.52]]
     """
     gaps = []
-    for around, within in pairwise(nest):
+    for around, within in zip(settled(nest), nest[1:], strict=False):
         free = radial_gap(around.inner_diameter, within.outer_diameter)
         gaps.append(Gap(free, free + 0.5 * (around.growth - within.growth)))
     return gaps
+
+
+class Settled(NamedTuple):
+    """The inside of a coil in its nest, whatever presses it there.
+
+    inner_diameter : float, springs free [m]
+    growth : float, how much wider it becomes as coils close [m]
+    """
+
+    inner_diameter: float
+    growth: float
+
+
+def settled(nest: Sequence[Coil]) -> list[Settled]:
+    """The insides of springs and dampers in each other: a damper that presses is wound up to fit, and follows.
+
+    Parameters
+    ----------
+    nest : sequence (N,)
+        Springs and dampers, the outer one first [-]
+
+    Returns
+    -------
+    list (N,) of Settled
+
+    Notes
+    -----
+    A damper that is larger than the spring around it is smaller by the difference once it is in, outside and inside;
+    it follows that spring as it grows, until it has its own size again. That spring, which is far stiffer, is taken
+    not to give. Own derivation.
+
+    >>> damper = Coil(26.3e-3, 23.3e-3, 1.5e-3, math.nan, is_damper=True)
+    >>> round(settled([Coil(36e-3, 26e-3, 5e-3, 9e-3), damper])[1].inner_diameter * 1e3, 6)
+    23.0
+    """
+    found: list[Settled] = []
+    for coil in nest:
+        inner, growth = coil.inner_diameter, coil.growth
+        if coil.is_damper and found:
+            around = found[-1]
+            larger = coil.outer_diameter - around.inner_diameter
+            # what was not measured stays NaN, here and below
+            squeezed = max(larger, 0.0)
+            inner -= squeezed
+            growth = 0.0 if squeezed == 0.0 else around.growth + min(squeezed - around.growth, 0.0)
+        found.append(Settled(inner, growth))
+    return found
 
 
 def gap_in_pocket(outer: Coil, pocket: float) -> Gap:

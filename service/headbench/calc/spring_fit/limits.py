@@ -6,7 +6,7 @@ from math import radians
 from typing import Final
 
 from headbench.calc.judging.limits import COMMON_PRACTICE, FROM_MEMORY, Limit
-from headbench.calc.judging.rules import Rule
+from headbench.calc.judging.rules import SLIPPED, Rule
 
 _INCH: Final = 0.0254
 
@@ -80,6 +80,20 @@ DIAMETERS_AGREE: Final = Rule(
     "how far outside diameter less inside diameter may be off twice the wire before the readings contradict",
     COMMON_PRACTICE,
 )
+POSSIBLE_DIAMETER: Final = Rule(
+    "possible_fit_diameter",
+    "length",
+    (0.25 * _INCH, 4.0 * _INCH),
+    f"diameters of springs, locators, retainer steps, pockets and seals up to and from which {SLIPPED}",
+    COMMON_PRACTICE,
+)
+POSSIBLE_WIRE: Final = Rule(
+    "possible_wire",
+    "length",
+    (0.025 * _INCH, 0.6 * _INCH),
+    f"wires of springs and dampers up to and from which {SLIPPED}",
+    COMMON_PRACTICE,
+)
 
 LIMITS: Final = (
     CENTERING_GAP_MINIMUM,
@@ -89,4 +103,4 @@ LIMITS: Final = (
     COIL_IN_POCKET_MINIMUM,
     SQUARENESS_MAXIMUM,
 )
-RULES: Final = (SQUARENESS_ANGLE, TWIST_OVER_BEND, DIAMETERS_AGREE)
+RULES: Final = (SQUARENESS_ANGLE, TWIST_OVER_BEND, DIAMETERS_AGREE, POSSIBLE_DIAMETER, POSSIBLE_WIRE)
