@@ -121,7 +121,7 @@ def _added(rng: Random, holder: Any, name: Any) -> None:
     if fresh:
         new = rng.choice(fresh)
         values = [*DONORS.get(new, []), *BOUNDS.get(new, [])]
-        holder[new] = deepcopy(rng.choice(values)) if values else rng.choice(JUNK)
+        holder[new] = deepcopy(rng.choice(values)) if values else deepcopy(rng.choice(JUNK))
 
 
 def _from_elsewhere(rng: Random, holder: Any, name: Any) -> None:
@@ -150,7 +150,7 @@ def _junk(rng: Random, holder: Any, name: Any) -> None:
     if isinstance(holder, dict) and rng.random() < 0.3:
         holder[rng.choice(("unknown", "", "a/b~c", f"{name}s"))] = holder.pop(name)
     else:
-        holder[name] = rng.choice(JUNK)
+        holder[name] = deepcopy(rng.choice(JUNK))
 
 
 _CHANGES: Final[tuple[Callable[[Random, Any, Any], None], ...]] = (

@@ -309,7 +309,7 @@ POSSIBLE_LOCATOR: Final = Rule(
     "possible_locator",
     "length",
     (0.300 * _INCH,),
-    f"thicknesses of locators from which {_SLIPPED}",
+    f"thicknesses of locators from which {SLIPPED}",
     COMMON_PRACTICE,
 )
 POSSIBLE_DEDUCTION: Final = Rule(
