@@ -159,7 +159,9 @@ class Matched(Answer, kw_only=True, frozen=True):
     moves: Annotated[
         list[SpringMove], Meta(description="What to take where, in the order to do it; empty = nothing moves.")
     ]
-    set_by: Annotated[SetBy | None, Meta(description="What sets the worst; null = nothing does.")]
+    set_by: Annotated[
+        SetBy | None, Meta(description="What sets the worst; null = nothing does, or the match is not proven.")
+    ]
     left_empty: Annotated[list[LeftEmpty], Meta(description="Measured positions that no spring is left for.")]
     springs_short: Annotated[int, Meta(description="How many springs are missing for as many measured positions.")]
     springs_left: Annotated[

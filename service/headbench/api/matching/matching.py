@@ -33,6 +33,10 @@ from headbench.calc.matching.spring_matching import Filled, match_springs
 from headbench.calc.matching.spring_matching import Matched as Found
 
 _NAN: Final = math.nan
+_SEARCHED: Final = 0.6
+"""Part of the time of a search for shims alone that a match takes for its own."""
+_STAYING: Final = 0.2
+"""Part of that for springs where they lie."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +92,9 @@ class Solved:
 
 def solve(problem: Problem) -> Solved:
     """Find the best match, and what the springs come to where they lie."""
-    wish, at_hand = problem.wish, problem.at_hand
+    wish, at_hand = problem.wish, replace(problem.at_hand, seconds=_SEARCHED * problem.at_hand.seconds)
+    # of springs that stay only the shims are searched for
+    staying = replace(at_hand, seconds=_STAYING * at_hand.seconds)
     repeats = wish.tester_repeats or 0.0
     found = match_springs(problem.pockets, problem.sets, at_hand, wish.equalize, repeats)
     everything = frozenset(range(len(problem.sets)))
@@ -99,13 +105,14 @@ def solve(problem: Problem) -> Solved:
     ]
     if not found.proven:
         # what time cut short may be worse than moving nothing
-        unmoved = match_springs(as_they_lie, problem.sets, at_hand, wish.equalize, repeats)
+        unmoved = match_springs(as_they_lie, problem.sets, staying, wish.equalize, repeats)
         if (len(unmoved.left_empty), unmoved.worst) < (len(found.left_empty), found.worst):
             found = replace(unmoved, bound=found.bound, proven=False, fillable=found.fillable)
     # where they lie they lie, in the window or not
     at_any_height = [pocket._replace(height_window=math.nan) for pocket in as_they_lie]
-    before = match_springs(at_any_height, problem.sets, at_hand, wish.equalize, repeats)
-    relief = what_blocks(problem.pockets, problem.sets, at_hand, wish.equalize, found)
+    before = match_springs(at_any_height, problem.sets, staying, wish.equalize, repeats)
+    # what is in the way of something that is not the best is no matter yet
+    relief = what_blocks(problem.pockets, problem.sets, at_hand, wish.equalize, found) if found.proven else None
     empty = why_empty(problem.pockets, problem.sets, at_hand, wish.equalize, found)
     return Solved(problem, found, before, relief, empty)
 

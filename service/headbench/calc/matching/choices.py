@@ -31,7 +31,7 @@ _FEWEST: Final = 6
 """Stacks on either side of the best that a pair is tried on at least."""
 _ALTERNATIVES: Final = 4
 """Stacks of one thickness that are told apart where a stock may run out of a size, those of the fewest shims."""
-_STEPS: Final = 5
+_STEPS: Final = 3
 """By false position between the stacks for the seat load and for the open load; curves are nearly straight there."""
 
 
