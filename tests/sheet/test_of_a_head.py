@@ -195,6 +195,15 @@ def test_a_label_of_a_spring_that_goes_nowhere_has_room_for_its_pocket_and_whole
     assert "mass 88.0 g" in told
 
 
+def test_a_label_of_a_spring_that_stands_for_many_says_how_many_more_there_are() -> None:
+    job = whole_job()
+    one = job["positions"][0]
+    job["positions"] = [one | {"id": f"{place}I"} for place in range(60)]
+    told = text(job, "labels")
+    assert told.count("Pocket ") == 6
+    assert "and 54 more: see the sheet" in told
+
+
 def test_a_label_of_many_readings_keeps_the_ends() -> None:
     job = whole_job()
     readings = [{"height": 1.8 - 0.1 * at, "load": 100 + 30 * at} for at in range(7)]

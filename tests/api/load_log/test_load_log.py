@@ -345,3 +345,27 @@ def test_every_miss_has_its_sentence(client: Client, left: list[int]) -> None:
             assert f"Spring {line['id']}:" in told["load_lost"]
         if line["falling_fast_check"]["verdict"] == "borderline":
             assert f"Spring {line['id']}:" in told["falling_fast"]
+
+
+def test_who_falls_fast_is_not_known_while_two_of_three_are(client: Client) -> None:
+    def logged(name: str, last: float, runs: int | None) -> Job:
+        tests = [("new", "new", 0, 100.0), ("heat cycle", "heat_cycle", 0, 97.0), ("20 runs", "run", runs, last)]
+        return {
+            "id": name,
+            "rate": 400,
+            "coil_bind_height": 1.1,
+            "tests": [
+                {"label": label, "after": after, "runs": count, "readings": [{"height": 1.85, "load": load}]}
+                for label, after, count, load in tests
+            ],
+        }
+
+    def verdict(runs: int | None) -> str:
+        springs = [logged("S1", 96.0, 20), logged("S2", 96.0, runs), logged("S3", 90.0, 20)]
+        request = {"installed_height": 1.85, "valve_lift": 0.6, "springs": springs}
+        answer = client.post("/v1/load-log", json=request).json()
+        return str(answer["springs"][2]["falling_fast_check"]["verdict"])
+
+    # 3.5 % in ten runs against 0.5 % of the others
+    assert verdict(20) == "borderline"
+    assert verdict(None) == "not_measured"

@@ -338,8 +338,11 @@ def fast_of(logs: Sequence[Followed], *, by_run: bool) -> list[Fast]:
     """
     values = [log.loss_per_10_runs if by_run else log.settled_loss for log in logs]
     known = [one for one in values if not math.isnan(one)]
-    if len(known) < _FEWEST_OF_A_SET:
+    if len(logs) < _FEWEST_OF_A_SET or not known:
         return []
+    if len(known) < _FEWEST_OF_A_SET:
+        # a median of two is none: nothing is known of any until more are
+        values = [math.nan] * len(logs)
     usual = FALLING_FAST.values[0] * max(median(known), 0.0)
     told = [
         10.0 * log.told_loss / log.runs_since if by_run and log.runs_since > _SAME_RUN else log.told_loss

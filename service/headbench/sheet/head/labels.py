@@ -17,6 +17,8 @@ from headbench.sheet.numbers import OPEN, WORDS, number, shown
 
 _MOST_READINGS = 4
 """Loads that a label has room for."""
+_MOST_HOMES = 6
+"""Pockets that a label has room for; a spring goes to one, unless one is read for many."""
 
 
 def labels_leaf(part: Part) -> Leaf:
@@ -27,7 +29,8 @@ def labels_leaf(part: Part) -> Leaf:
 
 def _lines(spring: Spring, part: Part) -> Iterator[str]:
     used = part.answer.units
-    homes = [one for one in part.positions if one.spring == spring.id]
+    every = [one for one in part.positions if one.spring == spring.id]
+    homes, more = every[:_MOST_HOMES], len(every[_MOST_HOMES:])
     for home in homes:
         yield from _marks(home, used)
     for _, which, one in in_set(spring):
@@ -39,6 +42,8 @@ def _lines(spring: Spring, part: Part) -> Iterator[str]:
     for home in homes:
         stands = OPEN if home.installed_height is None else number(home.installed_height, used.length)
         yield f"Pocket {home.id}, shims {shims_laid(home, used)}, stands {stands}"
+    if more:
+        yield f"and {more} more: see the sheet"
     yield "Date __________" if homes else "Pocket ________  Date __________"
 
 
