@@ -54,7 +54,7 @@ def test_pressure_over_the_whole_disc(psi: float, diameter: float, pounds: float
 
 @given(psi=st.floats(-14, 60), diameter=st.floats(1.0, 2.5), stem=st.floats(0.2, 0.5))
 def test_pressure_summed_ring_by_ring_from_stem_to_seat_is_the_same(psi: float, diameter: float, stem: float) -> None:
-    rings: Callable[[float], float] = lambda radius: psi * 2.0 * math.pi * radius  # noqa: E731
+    rings: Callable[[float], float] = lambda radius: psi * 2.0 * math.pi * radius  # noqa: E731 - a formula of one line
     summed, _ = scipy.integrate.quad(rings, stem / 2.0, diameter / 2.0)
     load = pressure_load(psi * PSI, diameter * INCH, stem * INCH)
     assert load / POUND_FORCE == pytest.approx(summed, rel=1e-9, abs=1e-9)

@@ -24,7 +24,7 @@ from headbench.api.springs.ratings import against_rating
 from headbench.api.vocabulary.checks import PercentCheck, length_check, load_check, worst_of
 from headbench.api.vocabulary.names import ValveKind
 from headbench.api.vocabulary.spreads import ForceSpread, spread_as
-from headbench.api.vocabulary.targets import limit_of, load_target, named_limit
+from headbench.api.vocabulary.targets import OffTarget, limit_of, load_target, named_limit
 from headbench.calc.heights.shims import stacks_of
 from headbench.calc.judging.verdicts import at_least, setting_verdict
 from headbench.calc.matching.choices import deviations, find_choices
@@ -194,18 +194,24 @@ def _line(problem: Problem, place: int, own: Filled | None, was: Filled | None) 
     )
 
 
+def _rejects(problem: Problem) -> bool:
+    """Whether a setting off its target is rejected."""
+    off_target: OffTarget = getattr(problem.limits, "off_target")  # noqa: B009 - limits of any room
+    return off_target == "reject"
+
+
 def _loss(problem: Problem, kind: ValveKind, own: Filled) -> PercentCheck | None:
     limit = named_limit(problem.limits, "load_loss_maximum", kind)
-    rejects = getattr(problem.limits, "off_target") == "reject"  # noqa: B009 - limits of any room
-    return against_rating(problem.springs[own.spring], problem.sets[own.spring], limit, misses_reject=rejects)[0]
+    return against_rating(
+        problem.springs[own.spring], problem.sets[own.spring], limit, misses_reject=_rejects(problem)
+    )[0]
 
 
 def _load_check(problem: Problem, kind: ValveKind, load: str, own: Filled | None) -> PercentCheck | None:
     tolerance = limit_of(problem.limits, f"{load}_tolerance", kind)
     target = load_target(getattr(problem.targets, kind), load, tolerance)  # type: ignore[arg-type] # one of the two
     pushed = _NAN if own is None else getattr(own, load)
-    rejects = getattr(problem.limits, "off_target") == "reject"  # noqa: B009 - limits of any room
-    verdict = setting_verdict(target.verdict(pushed), misses_reject=rejects)
+    verdict = setting_verdict(target.verdict(pushed), misses_reject=_rejects(problem))
     named = named_limit(problem.limits, f"{load}_tolerance", kind)
     return load_check(target, pushed, verdict, applies=target.is_set, tolerance=named)
 

@@ -134,7 +134,9 @@ class Followed(NamedTuple):
     @property
     def last(self) -> LoadTested:
         """The last test; nothing of a spring that was tested once can be lost."""
-        return self.each[-1] if len(self.each) > 1 else LoadTested(self.each[0].load, _NAN, False, False)  # noqa: FBT003
+        if len(self.each) > 1:
+            return self.each[-1]
+        return LoadTested(self.each[0].load, _NAN, is_proven=False, came_back=False)
 
 
 def slipped_tests(log: Log) -> list[bool]:
