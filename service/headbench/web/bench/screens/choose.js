@@ -4,6 +4,7 @@ import { lateLine, wholeTold } from "../answer.js";
 import { button, el } from "../dom.js";
 import { change, edit, record } from "../job.js";
 import { shown, unitOf } from "../numbers.js";
+import { asked } from "../saving.js";
 import { UNITS } from "../words.js";
 import { problemBox } from "./problem.js";
 
@@ -54,7 +55,7 @@ function matchParts(kept, found) {
     el("ul", {}, found.positions.filter((line) => line.spring).map((line) => el("li", {}, el("b", {}, line.id), `: ${line.spring}, ${shimsTold(line.shims, length)}`))),
     notes.length ? el("h2", {}, "Found") : null,
     notes.length ? el("ul", {}, notes.map((one) => el("li", {}, one.detail))) : null,
-    found.moves.length ? button("All are moved", () => change(asMoved(kept, found)), { class: "act main" }) : null,
+    found.moves.length ? button("All are moved", () => moved(kept, found), { class: "act main" }) : null,
     el("p", {}, kept.answer.cautions[0]),
   ].filter(Boolean);
 }
@@ -72,6 +73,11 @@ function moveTold(move, length) {
 
 function shimsTold(shims, length) {
   return shims.length ? `shims ${shims.map((one) => shown(one, length)).join(" + ")}` : "no shims";
+}
+
+async function moved(kept, found) {
+  const isSo = await asked("Does every spring lie where the moves put it? The job then says so.", ["Not yet", false], ["Yes", true]);
+  if (isSo) await change(asMoved(kept, found));
 }
 
 /** The job once every spring lies where it was matched to; only shims are chosen from then on. */
